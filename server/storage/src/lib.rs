@@ -1,1 +1,24 @@
-//! Placeholder root.
+//! Records on SQLite and PostgreSQL, through diesel.
+//!
+//! [`store`] holds the only transactions, [`conn`] the one way to run a statement: portable SQL
+//! text with `?` and typed binds, prepared once and cached by diesel. The record kinds' tables
+//! are reached through [`records`], which builds its SQL from the kinds' declarations. No
+//! permission checks, no HTTP, no business rules here.
+
+pub mod accounts;
+pub mod changes;
+pub mod conn;
+pub mod error;
+pub mod migrate;
+pub mod months;
+pub mod photos;
+pub mod records;
+pub mod report_rows;
+pub mod schema;
+pub mod settings;
+pub mod store;
+pub mod sums;
+
+pub use conn::{Bind, Conn, Row};
+pub use error::StoreError;
+pub use store::{Store, StoreConfig};

@@ -1,0 +1,257 @@
+//! Who may do what: a pure table, printed to an expected file that a reviewer reads.
+
+use crate::kind::Kind;
+
+/// Role names as they stand in records.
+pub const ROLES: &[&str] = &["operator", "manager", "officer", "member", "programme_reader"];
+
+/// What a person does in a co-operative.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Role {
+    /// Runs the machine: co-operatives and people, no farm data.
+    Operator,
+    /// Runs the co-operative.
+    Manager,
+    /// Visits farms in assigned areas.
+    Officer,
+    /// Owns farms.
+    Member,
+    /// Reads totals only.
+    ProgrammeReader,
+}
+
+impl Role {
+    /// All roles.
+    pub const ALL: [Self; 5] =
+        [Self::Operator, Self::Manager, Self::Officer, Self::Member, Self::ProgrammeReader];
+
+    /// Reads a name.
+    #[must_use]
+    pub fn parse(text: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|r| r.text() == text)
+    }
+
+    /// The name.
+    #[must_use]
+    pub const fn text(self) -> &'static str {
+        match self {
+            Self::Operator => "operator",
+            Self::Manager => "manager",
+            Self::Officer => "officer",
+            Self::Member => "member",
+            Self::ProgrammeReader => "programme_reader",
+        }
+    }
+}
+
+/// What can be done with records of a kind.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Action {
+    /// List, get, history, change feed.
+    Read,
+    /// Make a new one.
+    Create,
+    /// Correct.
+    Correct,
+    /// Withdraw.
+    Withdraw,
+}
+
+impl Action {
+    /// All actions.
+    pub const ALL: [Self; 4] = [Self::Read, Self::Create, Self::Correct, Self::Withdraw];
+
+    /// The name.
+    #[must_use]
+    pub const fn text(self) -> &'static str {
+        match self {
+            Self::Read => "read",
+            Self::Create => "create",
+            Self::Correct => "correct",
+            Self::Withdraw => "withdraw",
+        }
+    }
+}
+
+/// What can be done besides the work on single records.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Task {
+    /// Read the savings report.
+    SavingsReport,
+    /// Close a month.
+    CloseMonth,
+    /// Read totals over co-operatives.
+    ProgrammeTotals,
+    /// Read seed stock and its movements.
+    SeedStock,
+    /// Send queued changes.
+    Sync,
+    /// Read the change feed.
+    Changes,
+    /// Invite a person to set a password.
+    Invite,
+    /// Read the growing guide in force.
+    GrowingGuide,
+}
+
+impl Task {
+    /// All tasks.
+    pub const ALL: [Self; 8] = [
+        Self::SavingsReport,
+        Self::CloseMonth,
+        Self::ProgrammeTotals,
+        Self::SeedStock,
+        Self::Sync,
+        Self::Changes,
+        Self::Invite,
+        Self::GrowingGuide,
+    ];
+
+    /// The name.
+    #[must_use]
+    pub const fn text(self) -> &'static str {
+        match self {
+            Self::SavingsReport => "savings_report",
+            Self::CloseMonth => "close_month",
+            Self::ProgrammeTotals => "programme_totals",
+            Self::SeedStock => "seed_stock",
+            Self::Sync => "sync",
+            Self::Changes => "changes",
+            Self::Invite => "invite",
+            Self::GrowingGuide => "growing_guide",
+        }
+    }
+}
+
+/// How far a permission reaches.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Reach {
+    /// Nowhere.
+    None,
+    /// The member's own farms.
+    Own,
+    /// The officer's areas.
+    Areas,
+    /// The whole co-operative.
+    All,
+}
+
+impl Reach {
+    /// The name.
+    #[must_use]
+    pub const fn text(self) -> &'static str {
+        match self {
+            Self::None => "-",
+            Self::Own => "own",
+            Self::Areas => "areas",
+            Self::All => "all",
+        }
+    }
+}
+
+/// How kinds of record are handled alike.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Group {
+    /// The co-operative record.
+    Root,
+    /// Set up by managers, read by all who work with records.
+    Setup,
+    /// People and officers' areas.
+    People,
+    /// Members and farms: the officer's register.
+    Register,
+    /// What a farm records of itself.
+    Daily,
+    /// Seed in the co-operative's hands.
+    Store,
+    /// Seed given to a farm.
+    Issues,
+    /// The officer's work.
+    Visits,
+    /// Trainings.
+    Trainings,
+}
+
+const fn group(kind: Kind) -> Group {
+    match kind {
+        Kind::Cooperative => Group::Root,
+        Kind::Area | Kind::GrowingGuideValue | Kind::ChecklistItem | Kind::Feed => Group::Setup,
+        Kind::Supplier | Kind::SeedLot => Group::Setup,
+        Kind::Person | Kind::OfficerArea => Group::People,
+        Kind::Member | Kind::Farm | Kind::Shed | Kind::AnimalGroup | Kind::BaselineRation => {
+            Group::Register
+        }
+        Kind::HeadCount | Kind::Batch | Kind::BatchEvent | Kind::MilkRecord => Group::Daily,
+        Kind::EggRecord | Kind::FeedPurchase | Kind::OtherCost | Kind::Asset => Group::Daily,
+        Kind::Reading | Kind::Photo => Group::Daily,
+        Kind::SeedPurchase | Kind::SeedAdjustment => Group::Store,
+        Kind::SeedIssue => Group::Issues,
+        Kind::Visit | Kind::VisitCheck | Kind::FollowUp => Group::Visits,
+        Kind::Training | Kind::Attendance => Group::Trainings,
+    }
+}
+
+/// How far a role may do an action on records of a kind. What is not listed is denied.
+#[must_use]
+pub const fn reach(role: Role, action: Action, kind: Kind) -> Reach {
+    use Action::{Correct, Create, Read, Withdraw};
+    use Role::{Manager, Member, Officer, Operator, ProgrammeReader};
+    match (role, group(kind), action) {
+        (Operator | Manager, Group::Root, Read | Correct) => Reach::All,
+        (Operator, Group::Root, Create) => Reach::All,
+        (Officer | Member | ProgrammeReader, Group::Root, Read) => Reach::All,
+        (Operator | Manager, Group::People, _) => Reach::All,
+        (Manager, Group::Root, _) => Reach::None,
+        (Manager, _, _) => Reach::All,
+        (Officer | Member, Group::Setup, Read) => Reach::All,
+        (Officer, Group::Register, Read | Create | Correct) => Reach::Areas,
+        (Officer, Group::Daily | Group::Visits, _) => Reach::Areas,
+        (Officer, Group::Issues, Read | Create | Correct) => Reach::Areas,
+        (Officer, Group::Trainings, Read | Create | Correct | Withdraw) => Reach::All,
+        (Member, Group::Register | Group::Issues | Group::Visits, Read) => Reach::Own,
+        (Member, Group::Daily, _) => Reach::Own,
+        _ => Reach::None,
+    }
+}
+
+/// How far a role may do a task.
+#[must_use]
+pub const fn task_reach(role: Role, task: Task) -> Reach {
+    match (role, task) {
+        (Role::Manager, Task::ProgrammeTotals | Task::SavingsReport | Task::CloseMonth) => {
+            Reach::All
+        }
+        (Role::Manager, _) => Reach::All,
+        (Role::Operator, Task::Invite | Task::Sync | Task::Changes) => Reach::All,
+        (Role::Officer, Task::SavingsReport | Task::SeedStock) => Reach::Areas,
+        (Role::Officer, Task::Sync | Task::Changes) => Reach::Areas,
+        (Role::Member, Task::SavingsReport | Task::SeedStock) => Reach::Own,
+        (Role::Member, Task::Sync | Task::Changes) => Reach::Own,
+        (Role::Officer | Role::Member, Task::GrowingGuide) => Reach::All,
+        (Role::ProgrammeReader, Task::ProgrammeTotals) => Reach::All,
+        _ => Reach::None,
+    }
+}
+
+/// The whole policy as text, one line a kind and action or task.
+#[must_use]
+pub fn policy_text() -> String {
+    use std::fmt::Write as _;
+    let mut out = String::from("# who may do what; printed from the policy, checked by a test\n");
+    let names = Role::ALL.map(Role::text);
+    let _ = writeln!(out, "{:<34}{}", "", names.map(|n| format!("{n:<18}")).concat().trim_end());
+    let mut line = |what: String, reaches: [Reach; 5]| {
+        let cells = reaches.map(|r| format!("{:<18}", r.text())).concat();
+        let _ = writeln!(out, "{what:<34}{}", cells.trim_end());
+    };
+    for kind in Kind::ALL {
+        for action in Action::ALL {
+            let what = format!("{} {}", kind.spec().path, action.text());
+            line(what, Role::ALL.map(|role| reach(role, action, *kind)));
+        }
+    }
+    for task in Task::ALL {
+        line(format!("task {}", task.text()), Role::ALL.map(|role| task_reach(role, task)));
+    }
+    out
+}

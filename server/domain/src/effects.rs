@@ -1,0 +1,335 @@
+//! Which month sums a record moves. Storage adds what comes out here in the same transaction as
+//! the record, so that a report never scans records.
+
+use crate::kind::Kind;
+use crate::kinds::{
+    Batch, BatchEvent, EggRecord, FeedPurchase, MilkRecord, OtherCost, SeedIssue, SeedPurchase,
+};
+use crate::month::Month;
+use crate::record::Record;
+use crate::time::local_date;
+use crate::value::Value;
+use chrono::NaiveDate;
+use chrono_tz::Tz;
+use std::collections::BTreeMap;
+use uuid::Uuid;
+
+macro_rules! measures {
+    ($($(#[doc = $doc:literal])* $name:ident = $column:literal;)*) => {
+        /// A sum kept per farm and month.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+        pub enum Measure { $($(#[doc = $doc])* $name),* }
+        /// Columns of the measures, in order.
+        pub const MEASURE_COLUMNS: &[&str] = &[$($column),*];
+        /// Number of measures.
+        pub const MEASURES: usize = MEASURE_COLUMNS.len();
+        impl Measure {
+            /// Position among the measures.
+            #[must_use]
+            pub fn index(self) -> usize {
+                const ORDER: &[Measure] = &[$(Measure::$name),*];
+                ORDER.iter().position(|m| *m == self).unwrap_or(0)
+            }
+        }
+    };
+}
+
+measures! {
+    /// Milk, ml.
+    MilkMl = "milk_ml";
+    /// Animals milked, summed over days with a milk record.
+    CowDays = "cow_days";
+    /// Group-days with a milk record.
+    MilkDays = "milk_days";
+    /// Eggs.
+    Eggs = "eggs";
+    /// Hens present, summed over days with an egg record.
+    HenDays = "hen_days";
+    /// Cracked eggs.
+    Cracked = "cracked";
+    /// Group-days with an egg record.
+    EggDays = "egg_days";
+    /// Trays spread.
+    TraysStarted = "trays_started";
+    /// Trays harvested.
+    TraysHarvested = "trays_harvested";
+    /// Trays discarded.
+    TraysDiscarded = "trays_discarded";
+    /// Dry seed soaked, g.
+    SeedG = "seed_g";
+    /// Fresh fodder fed out, g.
+    FedG = "fed_g";
+    /// Paid for feed, minor units.
+    FeedCost = "feed_cost_minor";
+    /// Feed purchase records, those of 0 kg included.
+    FeedPurchases = "feed_purchases";
+    /// Other costs, minor units.
+    OtherCost = "other_cost_minor";
+    /// Other cost records.
+    OtherCosts = "other_costs";
+}
+
+/// Sums of one farm in one month.
+pub type Sums = [i64; MEASURES];
+
+/// Milk or eggs of one group and day, one record.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct DayRecord {
+    /// Which record.
+    pub id: Uuid,
+    /// Order of entry: instant of creation, then id.
+    pub entered: i64,
+    /// Milking session; `day` for eggs.
+    pub session: String,
+    /// ml of milk or number of eggs.
+    pub amount: i64,
+    /// Animals milked or hens present.
+    pub animals: i64,
+    /// Cracked eggs.
+    pub cracked: i64,
+}
+
+/// What a group gave on one day: amount, animals, cracked.
+///
+/// Of several records of the same session the last entered counts. A record of the whole day
+/// counts before those of single milkings; these add up, and the animals are the most that were
+/// milked at one of them.
+#[must_use]
+pub fn day_total(records: &[DayRecord]) -> Option<(i64, i64, i64)> {
+    let last = |session: &str| {
+        records.iter().filter(|r| r.session == session).max_by_key(|r| (r.entered, r.id))
+    };
+    if let Some(day) = last("day") {
+        return Some((day.amount, day.animals, day.cracked));
+    }
+    let mut total: Option<(i64, i64, i64)> = None;
+    for session in ["morning", "midday", "evening"] {
+        if let Some(r) = last(session) {
+            let (amount, animals, cracked) = total.unwrap_or((0, 0, 0));
+            total = Some((amount + r.amount, animals.max(r.animals), cracked + r.cracked));
+        }
+    }
+    total
+}
+
+/// What a set of changes adds to the kept sums. Keys sort, so that the database always sees them
+/// in one order.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Effects {
+    /// By farm and month.
+    pub months: BTreeMap<(Uuid, Month), Sums>,
+    /// By farm, month and feed: grams, cost, records.
+    pub feeds: BTreeMap<(Uuid, Month, Uuid), [i64; 3]>,
+    /// By farm, month and seed lot (nil where the batch names none): grams soaked.
+    pub lots: BTreeMap<(Uuid, Month, Uuid), i64>,
+    /// By farm and lot: grams issued at a price, and that price.
+    pub issues: BTreeMap<(Uuid, Uuid), [i64; 2]>,
+    /// By lot: grams bought, and what was paid, transport included.
+    pub purchases: BTreeMap<Uuid, [i64; 2]>,
+}
+
+impl Effects {
+    /// Adds (`sign` 1) or takes away (−1) what one record contributes by itself.
+    ///
+    /// Milk and egg records contribute by day: see [`Effects::add_day`]. `batch` is the batch of
+    /// a batch event.
+    pub fn add(
+        &mut self,
+        kind: Kind,
+        values: &[Value],
+        batch: Option<&Batch>,
+        zone: Tz,
+        sign: i64,
+    ) {
+        match kind {
+            Kind::BatchEvent => {
+                let event = BatchEvent::from_values(values);
+                if let (Some(event), Some(batch)) = (event, batch) {
+                    self.add_event(&event, batch, zone, sign);
+                }
+            }
+            Kind::FeedPurchase => {
+                if let Some(r) = FeedPurchase::from_values(values) {
+                    let month = Month::of(r.date);
+                    self.bump(r.farm_id, month, Measure::FeedCost, sign * r.cost);
+                    self.bump(r.farm_id, month, Measure::FeedPurchases, sign);
+                    let feed = self.feeds.entry((r.farm_id, month, r.feed_id)).or_default();
+                    add_each(feed, [sign * r.kg, sign * r.cost, sign]);
+                }
+            }
+            Kind::OtherCost => {
+                if let Some(r) = OtherCost::from_values(values) {
+                    let month = Month::of(r.date);
+                    self.bump(r.farm_id, month, Measure::OtherCost, sign * r.amount);
+                    self.bump(r.farm_id, month, Measure::OtherCosts, sign);
+                }
+            }
+            Kind::SeedIssue => {
+                let issue = SeedIssue::from_values(values);
+                if let Some((r, price)) = issue.and_then(|r| r.price.map(|p| (r, p))) {
+                    let sums = self.issues.entry((r.farm_id, r.seed_lot_id)).or_default();
+                    add_each(sums, [sign * r.kg, sign * price]);
+                }
+            }
+            Kind::SeedPurchase => {
+                if let Some(r) = SeedPurchase::from_values(values) {
+                    let paid = r.price + r.transport.unwrap_or(0);
+                    let sums = self.purchases.entry(r.seed_lot_id).or_default();
+                    add_each(sums, [sign * r.kg, sign * paid]);
+                }
+            }
+            _ => {}
+        }
+    }
+
+    /// Adds or takes away what a group gave on one day, from all its records of that day.
+    pub fn add_day(
+        &mut self,
+        kind: Kind,
+        farm: Uuid,
+        date: NaiveDate,
+        records: &[DayRecord],
+        sign: i64,
+    ) {
+        let Some((amount, animals, cracked)) = day_total(records) else {
+            return;
+        };
+        let month = Month::of(date);
+        if kind == Kind::MilkRecord {
+            self.bump(farm, month, Measure::MilkMl, sign * amount);
+            self.bump(farm, month, Measure::CowDays, sign * animals);
+            self.bump(farm, month, Measure::MilkDays, sign);
+        } else {
+            self.bump(farm, month, Measure::Eggs, sign * amount);
+            self.bump(farm, month, Measure::HenDays, sign * animals);
+            self.bump(farm, month, Measure::Cracked, sign * cracked);
+            self.bump(farm, month, Measure::EggDays, sign);
+        }
+    }
+
+    fn add_event(&mut self, event: &BatchEvent, batch: &Batch, zone: Tz, sign: i64) {
+        let farm = event.farm_id;
+        let month = Month::of(local_date(event.at, zone));
+        let (trays, kg) = (sign * event.trays.unwrap_or(0), sign * event.kg.unwrap_or(0));
+        match event.event.as_str() {
+            "soaked" => {
+                self.bump(farm, month, Measure::SeedG, kg);
+                let lot = batch.seed_lot_id.unwrap_or(Uuid::nil());
+                *self.lots.entry((farm, month, lot)).or_default() += kg;
+            }
+            "spread" => self.bump(farm, month, Measure::TraysStarted, trays),
+            "harvested" => self.bump(farm, month, Measure::TraysHarvested, trays),
+            "discarded" => self.bump(farm, month, Measure::TraysDiscarded, trays),
+            "fed_out" => self.bump(farm, month, Measure::FedG, kg),
+            _ => {}
+        }
+    }
+
+    fn bump(&mut self, farm: Uuid, month: Month, measure: Measure, by: i64) {
+        let sums = self.months.entry((farm, month)).or_insert([0; MEASURES]);
+        if let Some(cell) = sums.get_mut(measure.index()) {
+            *cell += by;
+        }
+    }
+
+    /// The months whose sums move.
+    pub fn touched(&self) -> impl Iterator<Item = Month> {
+        let months = self.months.iter().filter(|(_, s)| s.iter().any(|v| *v != 0));
+        let feeds = self.feeds.iter().filter(|(_, s)| s.iter().any(|v| *v != 0));
+        let lots = self.lots.iter().filter(|(_, g)| **g != 0);
+        months
+            .map(|((_, m), _)| *m)
+            .chain(feeds.map(|((_, m, _), _)| *m))
+            .chain(lots.map(|((_, m, _), _)| *m))
+    }
+
+    /// Whether nothing is to be added.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        *self == Self::default()
+    }
+}
+
+fn add_each<const N: usize>(to: &mut [i64; N], by: [i64; N]) {
+    for (to, by) in to.iter_mut().zip(by) {
+        *to += by;
+    }
+}
+
+/// The day cell a milk or egg record lies in, and the record as one of its day.
+#[must_use]
+pub fn day_record(
+    kind: Kind,
+    values: &[Value],
+    id: Uuid,
+    entered: i64,
+) -> Option<(Uuid, Uuid, NaiveDate, DayRecord)> {
+    if kind == Kind::MilkRecord {
+        let r = MilkRecord::from_values(values)?;
+        let day = DayRecord {
+            id,
+            entered,
+            session: r.session,
+            amount: r.litres,
+            animals: r.animals_in_milk,
+            cracked: 0,
+        };
+        return Some((r.animal_group_id, r.farm_id, r.date, day));
+    }
+    let r = EggRecord::from_values(values)?;
+    let day = DayRecord {
+        id,
+        entered,
+        session: "day".to_owned(),
+        amount: r.eggs,
+        animals: r.hens_present,
+        cracked: r.cracked.unwrap_or(0),
+    };
+    Some((r.animal_group_id, r.farm_id, r.date, day))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn record(session: &str, entered: i64, amount: i64, animals: i64) -> DayRecord {
+        DayRecord {
+            id: Uuid::from_u128(u128::from(entered.unsigned_abs())),
+            entered,
+            session: session.to_owned(),
+            amount,
+            animals,
+            cracked: 0,
+        }
+    }
+
+    #[test]
+    fn day_total_takes_the_last_entered_and_the_whole_day_first() {
+        assert_eq!(day_total(&[]), None);
+        let milkings = [record("morning", 1, 10, 3), record("evening", 2, 6, 2)];
+        assert_eq!(day_total(&milkings), Some((16, 3, 0)));
+        let corrected = [record("morning", 1, 10, 3), record("morning", 5, 8, 3)];
+        assert_eq!(day_total(&corrected), Some((8, 3, 0)));
+        let both = [record("morning", 9, 10, 3), record("day", 1, 14, 4)];
+        assert_eq!(day_total(&both), Some((14, 4, 0)));
+    }
+
+    #[test]
+    fn effects_of_a_record_and_its_removal_cancel() {
+        let values = FeedPurchase {
+            farm_id: Uuid::from_u128(1),
+            feed_id: Uuid::from_u128(2),
+            date: "2026-02-28".parse().expect("a day"),
+            kg: 5_000,
+            cost: 700,
+            note: None,
+        }
+        .into_values();
+        let mut effects = Effects::default();
+        effects.add(Kind::FeedPurchase, &values, None, chrono_tz::UTC, 1);
+        let months: Vec<String> = effects.touched().map(|m| m.to_string()).collect();
+        assert_eq!(months, ["2026-02", "2026-02"]);
+        effects.add(Kind::FeedPurchase, &values, None, chrono_tz::UTC, -1);
+        assert_eq!(effects.touched().count(), 0);
+    }
+}

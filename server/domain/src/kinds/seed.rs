@@ -1,0 +1,137 @@
+//! Seed: lots, purchases, issues to farms and corrections of stock.
+
+use super::setup::CROPS;
+use crate::field::{
+    FieldError, choice, code, decimal, flag, kg, money, past_date, percent, reference, text,
+};
+use crate::guide::GuideName;
+use crate::kind::{Kind, Scope};
+use crate::limits::GRAMS_MAX;
+use crate::record::{RuleCtx, record};
+use chrono::NaiveDate;
+use uuid::Uuid;
+
+/// How a farm pays for seed it was given.
+pub const PAYMENTS: &[&str] = &["credit", "paid"];
+/// Why seed stock is put right.
+pub const ADJUSTMENTS: &[&str] = &["stock_count", "returned", "spoiled", "lost", "moved", "other"];
+
+/// What is said whenever seed may be treated.
+pub const TREATED_SEED_CAUTION: &str = "only untreated feed grain may be sprouted: dressed \
+    (treated) seed is poisonous to animals and people; do not feed it, keep it apart and ask the \
+    supplier or the agricultural office what to do with it";
+/// What is said whenever sorghum is sprouted.
+pub const SORGHUM_CAUTION: &str = "sorghum shoots of this age carry prussic acid, which can kill \
+    ruminants; a manager must allow it in the growing guide (sorghum_allowed) after asking the \
+    local livestock service";
+
+record! {
+    /// Seed of one crop from one delivery, kept apart so that it can be traced.
+    SeedLot {
+        one: "seed_lot", path: "seed-lots", scope: Scope::Cooperative, code: "code";
+        /// Lot number.
+        code: String = code();
+        /// Crop.
+        crop: String = choice(CROPS).fixed();
+        /// Who sold it.
+        supplier_id: Option<Uuid> = reference(Kind::Supplier);
+        /// Remarks.
+        note: Option<String> = text(1_000);
+    }
+    rules(self, ctx, errors) {
+        check_sorghum(&self.crop, ctx, errors);
+    }
+}
+
+record! {
+    /// Seed bought into the co-operative's store.
+    SeedPurchase {
+        one: "seed_purchase", path: "seed-purchases", scope: Scope::Cooperative, date: "date";
+        /// The lot it became.
+        seed_lot_id: Uuid = reference(Kind::SeedLot);
+        /// Day of delivery.
+        date: NaiveDate = past_date();
+        /// Seed, kg.
+        kg: i64 = kg();
+        /// Price of all of it.
+        price: i64 = money();
+        /// Transport to the store.
+        transport: Option<i64> = money();
+        /// Declared as feed or food grade.
+        feed_grade: bool = flag();
+        /// Declared as untreated (not dressed).
+        untreated: bool = flag();
+        /// Seeds that germinated in the test, per cent.
+        germination_percent: Option<i64> = percent();
+        /// Remarks.
+        note: Option<String> = text(1_000);
+    }
+    rules(self, _ctx, errors) {
+        for (field, good) in [("feed_grade", self.feed_grade), ("untreated", self.untreated)] {
+            if !good {
+                errors.push(FieldError::new(field, "treated_seed", TREATED_SEED_CAUTION));
+            }
+        }
+        if self.kg == 0 {
+            errors.push(FieldError::new("kg", "range", "give more than 0 kg"));
+        }
+    }
+}
+
+record! {
+    /// Seed handed out from the store to a farm.
+    SeedIssue {
+        one: "seed_issue", path: "seed-issues", scope: Scope::Farm, date: "date";
+        /// The lot.
+        seed_lot_id: Uuid = reference(Kind::SeedLot);
+        /// The farm.
+        farm_id: Uuid = reference(Kind::Farm).fixed();
+        /// Day.
+        date: NaiveDate = past_date();
+        /// Seed, kg.
+        kg: i64 = kg();
+        /// What the member owes or paid for all of it.
+        price: Option<i64> = money();
+        /// On credit or paid.
+        payment: String = choice(PAYMENTS);
+        /// Remarks.
+        note: Option<String> = text(500);
+    }
+    rules(self, _ctx, errors) {
+        if self.kg == 0 {
+            errors.push(FieldError::new("kg", "range", "give more than 0 kg"));
+        }
+    }
+}
+
+record! {
+    /// A correction of seed stock in the store or on a farm, after counting or a loss.
+    SeedAdjustment {
+        one: "seed_adjustment", path: "seed-adjustments", scope: Scope::Cooperative, date: "date";
+        /// The lot.
+        seed_lot_id: Uuid = reference(Kind::SeedLot);
+        /// The farm; the co-operative's store where none is given.
+        farm_id: Option<Uuid> = reference(Kind::Farm);
+        /// Day.
+        date: NaiveDate = past_date();
+        /// Seed added (or with a minus taken away), kg.
+        change_kg: i64 = decimal(3, -GRAMS_MAX, GRAMS_MAX);
+        /// Why.
+        reason: String = choice(ADJUSTMENTS);
+        /// Remarks.
+        note: Option<String> = text(500);
+    }
+    rules(self, _ctx, errors) {
+        if self.change_kg == 0 {
+            errors.push(FieldError::new("change_kg", "range", "give a change other than 0 kg"));
+        }
+    }
+}
+
+/// Refuses sorghum unless the growing guide allows it today.
+pub(super) fn check_sorghum(crop: &str, ctx: &RuleCtx<'_>, errors: &mut Vec<FieldError>) {
+    let allowed = ctx.guide.value(GuideName::SorghumAllowed, None, ctx.read.today) > 0;
+    if crop == "sorghum" && !allowed {
+        errors.push(FieldError::new("crop", "sorghum", SORGHUM_CAUTION));
+    }
+}

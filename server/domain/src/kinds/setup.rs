@@ -1,0 +1,175 @@
+//! The co-operative itself and what it sets up before records come in.
+
+use crate::field::{
+    FieldError, any_date, choice, code, currency, decimal, past_date, percent, reference, text,
+    zone,
+};
+use crate::guide::{GUIDE_NAMES, GuideName};
+use crate::kind::{Kind, Scope};
+use crate::limits;
+use crate::record::record;
+use chrono::NaiveDate;
+use uuid::Uuid;
+
+/// Languages that texts for people exist in (BCP 47).
+pub const LANGUAGES: &[&str] = &["en", "sw"];
+/// Classes of animal; one animal group holds one class.
+pub const ANIMAL_CLASSES: &[&str] = &[
+    "dairy_cows",
+    "other_cattle",
+    "goats",
+    "sheep",
+    "pigs",
+    "rabbits",
+    "indigenous_chickens",
+    "layers",
+    "broilers",
+];
+/// Grains that are grown as sprouted feed.
+pub const CROPS: &[&str] = &["barley", "wheat", "maize", "millet", "oats", "sorghum"];
+/// What a checklist question is about.
+pub const CHECK_TOPICS: &[&str] = &[
+    "seed",
+    "water",
+    "disinfection",
+    "trays",
+    "shelves",
+    "seed_depth",
+    "shed",
+    "pests",
+    "people",
+    "batches",
+    "spoiled_trays",
+    "feeding",
+    "waste_water",
+    "records",
+];
+
+record! {
+    /// A livestock co-operative. All other records belong to one.
+    Cooperative {
+        one: "cooperative", path: "cooperatives", scope: Scope::Cooperative, code: "name";
+        /// Name.
+        name: String = code();
+        /// Currency of all its money, ISO 4217. It stays.
+        currency: String = currency().fixed();
+        /// IANA time zone of its days and months. It stays.
+        zone: String = zone().fixed();
+        /// Language of its letters and reports.
+        language: String = choice(LANGUAGES);
+        /// First day on which records are expected.
+        started_on: NaiveDate = past_date();
+    }
+}
+
+record! {
+    /// An area of the co-operative; areas form a tree.
+    Area {
+        one: "area", path: "areas", scope: Scope::Cooperative, code: "name";
+        /// Name, unique in the co-operative.
+        name: String = code();
+        /// The area this one lies in; none for the top.
+        parent_id: Option<Uuid> = reference(Kind::Area);
+    }
+}
+
+record! {
+    /// A dated value of the co-operative's growing guide. Before the first one the default of
+    /// common practice holds; see the growing guide's own resource for values in force.
+    GrowingGuideValue {
+        one: "growing_guide_value", path: "growing-guide-values", scope: Scope::Cooperative,
+        date: "valid_from";
+        /// Which standard.
+        name: String = choice(GUIDE_NAMES);
+        /// For this class of animal only; harvest age and animals per tray need it.
+        animal_class: Option<String> = choice(ANIMAL_CLASSES);
+        /// The value, in the unit of the standard.
+        value: i64 = decimal(3, 0, 1_000_000_000);
+        /// First day on which it holds.
+        valid_from: NaiveDate = any_date();
+        /// Why it was set.
+        note: Option<String> = text(500);
+    }
+    rules(self, _ctx, errors) {
+        let Some(name) = GuideName::parse(&self.name) else { return };
+        if name.by_class() != self.animal_class.is_some() {
+            let detail = if name.by_class() {
+                "name the class of animal this value is for"
+            } else {
+                "leave this out: the standard is the same for all classes"
+            };
+            errors.push(FieldError::new("animal_class", "combination", detail));
+        }
+        let (low, high) = name.range();
+        if self.value < low || self.value > high {
+            let detail = format!("give {} to {} {}", low / 1000, high / 1000, name.unit());
+            errors.push(FieldError::new("value", "range", detail));
+        }
+    }
+}
+
+record! {
+    /// A question of the visit checklist, with the days on which it is asked.
+    ChecklistItem {
+        one: "checklist_item", path: "checklist-items", scope: Scope::Cooperative,
+        date: "valid_from", code: "code";
+        /// Short name.
+        code: String = code();
+        /// What it is about.
+        topic: String = choice(CHECK_TOPICS);
+        /// The question, so that yes is good.
+        question: String = text(300);
+        /// First day on which it is asked.
+        valid_from: NaiveDate = any_date();
+        /// Last day on which it is asked.
+        valid_to: Option<NaiveDate> = any_date();
+    }
+    rules(self, _ctx, errors) {
+        if self.valid_to.is_some_and(|to| to < self.valid_from) {
+            errors.push(FieldError::new("valid_to", "order", "give a day from valid_from on"));
+        }
+    }
+}
+
+record! {
+    /// A feed that members buy, with what a laboratory or feed table says of it.
+    Feed {
+        one: "feed", path: "feeds", scope: Scope::Cooperative, code: "name";
+        /// Name.
+        name: String = code();
+        /// Dry matter, per cent of the feed as it is fed.
+        dry_matter_percent: Option<i64> = percent();
+        /// Crude protein, per cent of dry matter.
+        crude_protein_percent: Option<i64> = percent();
+        /// Metabolisable energy for ruminants, MJ per kg dry matter.
+        energy_mj_per_kg: Option<i64> = decimal(2, 0, 2_500);
+        /// Where the values come from.
+        source: Option<String> = text(300);
+    }
+    rules(self, _ctx, errors) {
+        if self.dry_matter_percent == Some(0) {
+            errors.push(FieldError::new("dry_matter_percent", "range", "give more than 0 %"));
+        }
+    }
+}
+
+record! {
+    /// Somebody who sells seed.
+    Supplier {
+        one: "supplier", path: "suppliers", scope: Scope::Cooperative, code: "name";
+        /// Name.
+        name: String = code();
+        /// Telephone.
+        phone: Option<String> = text(20);
+        /// Days from order to delivery.
+        lead_time_days: Option<i64> = crate::field::int(0, 365);
+        /// Remarks.
+        note: Option<String> = text(1_000);
+    }
+}
+
+/// Whether `grams` is a mass a person could have meant.
+#[must_use]
+pub const fn is_mass(grams: i64) -> bool {
+    grams > 0 && grams <= limits::GRAMS_MAX
+}

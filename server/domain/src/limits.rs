@@ -1,0 +1,61 @@
+//! Every limit of the system, one constant a line, with unit and reason.
+
+/// Largest JSON body of an ordinary request, bytes: a visit with long notes stays far below.
+pub const BODY_BYTES_MAX: usize = 256 * 1024;
+/// Largest body of one sync call, bytes: 5,000 mutations of about 1.6 KB.
+pub const SYNC_BODY_BYTES_MAX: usize = 8 * 1024 * 1024;
+/// Mutations in one sync call: a phone that was a season without signal.
+pub const SYNC_MUTATIONS_MAX: usize = 5_000;
+/// Largest photo, bytes: what a mid-range phone makes after shrinking, with room.
+pub const PHOTO_BYTES_MAX: usize = 5 * 1024 * 1024;
+/// Largest CSV file, bytes: about two million rows.
+pub const CSV_BYTES_MAX: u64 = 256 * 1024 * 1024;
+/// Bad rows reported for one CSV file; the rest is counted.
+pub const CSV_ERRORS_MAX: usize = 1_000;
+/// Page size when none is asked for.
+pub const PAGE_DEFAULT: usize = 50;
+/// Largest page.
+pub const PAGE_MAX: usize = 200;
+/// Entries in one answer of the change feed.
+pub const CHANGES_PAGE_MAX: usize = 1_000;
+/// How far ahead of the server a device's clock may be, milliseconds.
+pub const CLOCK_SKEW_MS_MAX: i64 = 10 * 60 * 1000;
+/// How far in the future the time inside a client-made id may lie, milliseconds.
+pub const ID_SKEW_MS_MAX: i64 = 24 * 60 * 60 * 1000;
+/// Earliest day a record may carry.
+pub const YEAR_MIN: i32 = 1950;
+/// Life of an access token, seconds.
+pub const ACCESS_TOKEN_S: i64 = 15 * 60;
+/// Life of a refresh token, seconds: an officer's fortnight without signal, twice.
+pub const REFRESH_TOKEN_S: i64 = 30 * 24 * 60 * 60;
+/// Life of an invitation or reset code, seconds.
+pub const INVITATION_S: i64 = 7 * 24 * 60 * 60;
+/// Failed sign-ins of one account or address before it must wait.
+pub const SIGN_IN_FAILURES_MAX: u32 = 10;
+/// Window in which failed sign-ins count, milliseconds.
+pub const SIGN_IN_WINDOW_MS: i64 = 15 * 60 * 1000;
+/// Shortest password, characters (NIST SP 800-63B-4 asks for at least 15 as a single factor and 8
+/// beside another; 10 is the co-operatives' compromise for feature phones, throttled hard).
+pub const PASSWORD_CHARS_MIN: usize = 10;
+/// Longest password, characters.
+pub const PASSWORD_CHARS_MAX: usize = 128;
+/// Password hashes computed at one time: each takes 19 MiB.
+pub const PASSWORD_HASHES_AT_ONCE: usize = 4;
+/// Writes that may wait for the one SQLite writer; beyond it the answer is 503.
+pub const WRITE_QUEUE_MAX: usize = 1_024;
+/// Writes that one SQLite transaction commits together.
+pub const GROUP_COMMIT_MAX: usize = 256;
+/// Times a PostgreSQL transaction is tried when another one is in its way.
+pub const PG_TRIES_MAX: u32 = 5;
+/// Head of animals in one record.
+pub const HEAD_MAX: i64 = 1_000_000;
+/// Mass in one record, grams (1,000 t).
+pub const GRAMS_MAX: i64 = 1_000_000_000;
+/// Milk in one record, millilitres (100,000 l).
+pub const MILLILITRES_MAX: i64 = 100_000_000;
+/// Money in one record, minor units.
+pub const MONEY_MINOR_MAX: i64 = 100_000_000_000_000;
+/// Trays in one record or shed.
+pub const TRAYS_MAX: i64 = 100_000;
+/// Depth of the tree of areas.
+pub const AREA_DEPTH_MAX: usize = 8;

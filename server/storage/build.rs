@@ -1,0 +1,5 @@
+//! Embeds the migrations anew when they change.
+
+fn main() {
+    println!("cargo::rerun-if-changed=../../migrations");
+}

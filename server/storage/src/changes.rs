@@ -1,0 +1,147 @@
+//! The change feed: one numbered line a change, written in the change's own transaction.
+//!
+//! The number comes from the co-operative's counter row. On PostgreSQL every write takes that row
+//! `FOR UPDATE` before anything else, so numbers are handed out and committed in the same order
+//! and a reader can not pass one that is still to come.
+
+use crate::conn::{Bind, Conn};
+use crate::error::StoreError;
+use traybook_domain::{ColumnType, Kind, Value};
+use uuid::Uuid;
+
+/// One line of the feed.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Change {
+    /// Its number, growing.
+    pub seq: i64,
+    /// Kind of the record.
+    pub kind: Kind,
+    /// The record.
+    pub id: Uuid,
+    /// Its farm, if it has one.
+    pub farm_id: Option<Uuid>,
+    /// Its version after the change.
+    pub version: i64,
+    /// Whether it was withdrawn.
+    pub withdrawn: bool,
+}
+
+/// A co-operative's counters.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Counters {
+    /// Number of the last change.
+    pub change_seq: i64,
+    /// Number of the last change of who may see what.
+    pub access_version: i64,
+}
+
+/// Reads the counters, and on PostgreSQL locks them for this transaction.
+///
+/// # Errors
+/// `Internal` when there is no such co-operative; those of the database.
+pub fn lock(conn: &mut Conn, coop: i64) -> Result<Counters, StoreError> {
+    let lock = if conn.is_sqlite() { "" } else { " FOR UPDATE" };
+    let sql =
+        format!("SELECT change_seq, access_version FROM coop_counters WHERE coop_id = ?{lock}");
+    read_counters(conn, &sql, coop)
+}
+
+/// Reads the counters.
+///
+/// # Errors
+/// As [`lock`].
+pub fn counters(conn: &mut Conn, coop: i64) -> Result<Counters, StoreError> {
+    let sql = "SELECT change_seq, access_version FROM coop_counters WHERE coop_id = ?";
+    read_counters(conn, sql, coop)
+}
+
+fn read_counters(conn: &mut Conn, sql: &str, coop: i64) -> Result<Counters, StoreError> {
+    let row = conn.row(sql, &[Bind::int(coop)], &[ColumnType::Int, ColumnType::Int])?;
+    let row = row.ok_or_else(|| StoreError::Internal("no such co-operative".to_owned()))?;
+    let int = |i: usize| row.get(i).and_then(Value::as_int).unwrap_or(0);
+    Ok(Counters { change_seq: int(0), access_version: int(1) })
+}
+
+/// Writes the counters back.
+///
+/// # Errors
+/// Those of the database.
+pub fn store_counters(conn: &mut Conn, coop: i64, counters: Counters) -> Result<(), StoreError> {
+    conn.exec(
+        "UPDATE coop_counters SET change_seq = ?, access_version = ? WHERE coop_id = ?",
+        &[Bind::int(counters.change_seq), Bind::int(counters.access_version), Bind::int(coop)],
+    )
+    .map(drop)
+}
+
+/// Makes room for a new co-operative and gives its short number.
+///
+/// # Errors
+/// Those of the database.
+pub fn new_cooperative(conn: &mut Conn) -> Result<i64, StoreError> {
+    if !conn.is_sqlite() {
+        conn.exec("LOCK TABLE coop_counters IN EXCLUSIVE MODE", &[])?;
+    }
+    let sql = "SELECT COALESCE(MAX(coop_id), 0) + 1 FROM coop_counters";
+    let row = conn.row(sql, &[], &[ColumnType::Int])?;
+    let coop = row.and_then(|r| r.first().and_then(Value::as_int)).unwrap_or(1);
+    conn.exec(
+        "INSERT INTO coop_counters (coop_id, change_seq, access_version) VALUES (?, 0, 0)",
+        &[Bind::int(coop)],
+    )?;
+    Ok(coop)
+}
+
+/// Writes one line.
+///
+/// # Errors
+/// Those of the database.
+pub fn append(conn: &mut Conn, coop: i64, change: &Change) -> Result<(), StoreError> {
+    conn.exec(
+        "INSERT INTO changes (coop_id, seq, kind, id, farm_id, version, withdrawn) \
+         VALUES (?, ?, ?, ?, ?, ?, ?)",
+        &[
+            Bind::int(coop),
+            Bind::int(change.seq),
+            Bind::text(change.kind.spec().one),
+            Bind::id(change.id),
+            Bind::opt(ColumnType::Id, change.farm_id.map(Value::Id)),
+            Bind::int(change.version),
+            Bind::bool(change.withdrawn),
+        ],
+    )
+    .map(drop)
+}
+
+/// The lines after a number, oldest first.
+///
+/// # Errors
+/// Those of the database.
+pub fn after(
+    conn: &mut Conn,
+    coop: i64,
+    seq: i64,
+    limit: usize,
+) -> Result<Vec<Change>, StoreError> {
+    use ColumnType::{Bool, Id, Int, Text};
+    let rows = conn.rows(
+        "SELECT seq, kind, id, farm_id, version, withdrawn FROM changes \
+         WHERE coop_id = ? AND seq > ? ORDER BY seq LIMIT ?",
+        &[Bind::int(coop), Bind::int(seq), Bind::int(i64::try_from(limit).unwrap_or(i64::MAX))],
+        &[Int, Text, Id, Id, Int, Bool],
+    )?;
+    let unknown = || StoreError::Internal("the change feed names an unknown kind".to_owned());
+    rows.iter()
+        .map(|row| {
+            let kind = row.get(1).and_then(Value::as_text).and_then(Kind::from_one);
+            Ok(Change {
+                seq: row.first().and_then(Value::as_int).unwrap_or(0),
+                kind: kind.ok_or_else(unknown)?,
+                id: row.get(2).and_then(Value::as_id).unwrap_or_default(),
+                farm_id: row.get(3).and_then(Value::as_id),
+                version: row.get(4).and_then(Value::as_int).unwrap_or(0),
+                withdrawn: row.get(5).and_then(Value::as_bool).unwrap_or(false),
+            })
+        })
+        .collect()
+}

@@ -1,0 +1,165 @@
+//! Closed months: the report as it was sent, and what was reported since.
+
+use crate::conn::{Bind, Conn};
+use crate::error::StoreError;
+use traybook_domain::{ColumnType, Month, Value};
+use uuid::Uuid;
+
+/// A month as it was closed.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Close {
+    /// The month.
+    pub month: Month,
+    /// When.
+    pub closed_at: i64,
+    /// By whom.
+    pub closed_by: Uuid,
+    /// The report as JSON, to the byte.
+    pub report_json: String,
+    /// The report as CSV, to the byte.
+    pub report_csv: String,
+}
+
+/// Freezes a month; false when it is closed already.
+///
+/// # Errors
+/// Those of the database.
+pub fn close(conn: &mut Conn, coop: i64, close: &Close) -> Result<bool, StoreError> {
+    let done = conn.exec(
+        "INSERT INTO month_closes (coop_id, month, closed_at, closed_by, report_json, report_csv, \
+         touched) VALUES (?, ?, ?, ?, ?, ?, ?) ON CONFLICT (coop_id, month) DO NOTHING",
+        &[
+            Bind::int(coop),
+            Bind::int(close.month.number()),
+            Bind::instant(close.closed_at),
+            Bind::id(close.closed_by),
+            Bind::text(&*close.report_json),
+            Bind::text(&*close.report_csv),
+            Bind::bool(false),
+        ],
+    )?;
+    Ok(done == 1)
+}
+
+/// A closed month.
+///
+/// # Errors
+/// Those of the database.
+pub fn find(conn: &mut Conn, coop: i64, month: Month) -> Result<Option<Close>, StoreError> {
+    use ColumnType::{Id, Instant, Text};
+    let row = conn.row(
+        "SELECT closed_at, closed_by, report_json, report_csv FROM month_closes \
+         WHERE coop_id = ? AND month = ?",
+        &[Bind::int(coop), Bind::int(month.number())],
+        &[Instant, Id, Text, Text],
+    )?;
+    Ok(row.and_then(|r| {
+        Some(Close {
+            month,
+            closed_at: r.first()?.as_instant()?,
+            closed_by: r.get(1)?.as_id()?,
+            report_json: r.get(2)?.as_text()?.to_owned(),
+            report_csv: r.get(3)?.as_text()?.to_owned(),
+        })
+    }))
+}
+
+/// The closed months in order, and whether a record has changed since.
+///
+/// # Errors
+/// Those of the database.
+pub fn list(conn: &mut Conn, coop: i64) -> Result<Vec<(Month, i64, Uuid, bool)>, StoreError> {
+    use ColumnType::{Bool, Id, Instant, Int};
+    let rows = conn.rows(
+        "SELECT month, closed_at, closed_by, touched FROM month_closes WHERE coop_id = ? \
+         ORDER BY month",
+        &[Bind::int(coop)],
+        &[Int, Instant, Id, Bool],
+    )?;
+    let entry = |r: &Vec<Value>| {
+        let month = Month::from_number(r.first()?.as_int()?)?;
+        Some((month, r.get(1)?.as_instant()?, r.get(2)?.as_id()?, r.get(3)?.as_bool()?))
+    };
+    Ok(rows.iter().filter_map(entry).collect())
+}
+
+/// Notes that records of closed months have changed: of these months, and of all from one on.
+///
+/// # Errors
+/// Those of the database.
+pub fn touch(
+    conn: &mut Conn,
+    coop: i64,
+    months: &[Month],
+    all_from: Option<Month>,
+) -> Result<(), StoreError> {
+    for month in months {
+        conn.exec(
+            "UPDATE month_closes SET touched = ? WHERE coop_id = ? AND month = ?",
+            &[Bind::bool(true), Bind::int(coop), Bind::int(month.number())],
+        )?;
+    }
+    if let Some(from) = all_from {
+        conn.exec(
+            "UPDATE month_closes SET touched = ? WHERE coop_id = ? AND month >= ?",
+            &[Bind::bool(true), Bind::int(coop), Bind::int(from.number())],
+        )?;
+    }
+    Ok(())
+}
+
+/// What has been reported as a farm's saving of a month, adjustments included.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Reported {
+    /// The month it is about.
+    pub month: Month,
+    /// The farm.
+    pub farm: Uuid,
+    /// The report it stood in: the month itself, or a later one for an adjustment.
+    pub reported_in: Month,
+    /// Saving or adjustment, minor units; none where there was no number.
+    pub saving_minor: Option<i64>,
+}
+
+/// Keeps what a report said.
+///
+/// # Errors
+/// Those of the database.
+pub fn keep_reported(conn: &mut Conn, coop: i64, lines: &[Reported]) -> Result<(), StoreError> {
+    for line in lines {
+        conn.exec(
+            "INSERT INTO reported_savings (coop_id, month, farm_id, reported_in, saving_minor) \
+             VALUES (?, ?, ?, ?, ?)",
+            &[
+                Bind::int(coop),
+                Bind::int(line.month.number()),
+                Bind::id(line.farm),
+                Bind::int(line.reported_in.number()),
+                Bind::opt(ColumnType::Int, line.saving_minor.map(Value::Int)),
+            ],
+        )?;
+    }
+    Ok(())
+}
+
+/// What has been reported about a month.
+///
+/// # Errors
+/// Those of the database.
+pub fn reported(conn: &mut Conn, coop: i64, month: Month) -> Result<Vec<Reported>, StoreError> {
+    let rows = conn.rows(
+        "SELECT farm_id, reported_in, saving_minor FROM reported_savings WHERE coop_id = ? AND \
+         month = ? ORDER BY farm_id, reported_in",
+        &[Bind::int(coop), Bind::int(month.number())],
+        &[ColumnType::Id, ColumnType::Int, ColumnType::Int],
+    )?;
+    let line = |r: &Vec<Value>| {
+        Some(Reported {
+            month,
+            farm: r.first()?.as_id()?,
+            reported_in: Month::from_number(r.get(1)?.as_int()?)?,
+            saving_minor: r.get(2)?.as_int(),
+        })
+    };
+    Ok(rows.iter().filter_map(line).collect())
+}

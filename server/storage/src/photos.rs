@@ -1,0 +1,63 @@
+//! The bytes of photos, kept in the database beside their records so that one backup holds all.
+
+use crate::conn::{Bind, Conn};
+use crate::error::StoreError;
+use traybook_domain::{ColumnType, Value};
+use uuid::Uuid;
+
+/// A stored picture file.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Content {
+    /// `image/jpeg`, `image/png` or `image/webp`.
+    pub media_type: String,
+    /// SHA-256 of the bytes, hexadecimal.
+    pub sha256: String,
+    /// The file.
+    pub bytes: Vec<u8>,
+}
+
+/// Keeps a photo's bytes; they are never replaced. False when there are some already.
+///
+/// # Errors
+/// Those of the database.
+pub fn store(
+    conn: &mut Conn,
+    coop: i64,
+    photo: Uuid,
+    content: &Content,
+    now: i64,
+) -> Result<bool, StoreError> {
+    let done = conn.exec(
+        "INSERT INTO photo_contents (coop_id, photo_id, media_type, sha256, content, stored_at) \
+         VALUES (?, ?, ?, ?, ?, ?) ON CONFLICT (coop_id, photo_id) DO NOTHING",
+        &[
+            Bind::int(coop),
+            Bind::id(photo),
+            Bind::text(&*content.media_type),
+            Bind::text(&*content.sha256),
+            Bind::bytes(content.bytes.clone()),
+            Bind::instant(now),
+        ],
+    )?;
+    Ok(done == 1)
+}
+
+/// A photo's bytes.
+///
+/// # Errors
+/// Those of the database.
+pub fn find(conn: &mut Conn, coop: i64, photo: Uuid) -> Result<Option<Content>, StoreError> {
+    let row = conn.row(
+        "SELECT media_type, sha256, content FROM photo_contents WHERE coop_id = ? AND photo_id = ?",
+        &[Bind::int(coop), Bind::id(photo)],
+        &[ColumnType::Text, ColumnType::Text, ColumnType::Bytes],
+    )?;
+    Ok(row.and_then(|mut r| {
+        let bytes = match r.pop()? {
+            Value::Bytes(bytes) => bytes,
+            _ => return None,
+        };
+        let sha256 = r.pop()?.as_text()?.to_owned();
+        Some(Content { media_type: r.pop()?.as_text()?.to_owned(), sha256, bytes })
+    }))
+}

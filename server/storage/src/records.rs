@@ -1,0 +1,533 @@
+//! The record kinds' tables. SQL text is built from the declarations, once a kind and shape; the
+//! values always travel as parameters.
+
+use crate::conn::{Bind, Conn, Row};
+use crate::error::StoreError;
+use crate::schema::order_field;
+use chrono::NaiveDate;
+use traybook_domain::{ColumnType, Kind, Scope, Value};
+use uuid::Uuid;
+
+/// A stored record.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Record {
+    /// Its id.
+    pub id: Uuid,
+    /// Values in the order of the kind's fields.
+    pub values: Vec<Value>,
+    /// 1 when made, one more at each change.
+    pub version: i64,
+    /// When it was made, milliseconds.
+    pub created_at: i64,
+    /// By whom.
+    pub created_by: Uuid,
+    /// When it was last changed.
+    pub changed_at: i64,
+    /// By whom.
+    pub changed_by: Uuid,
+    /// When it was withdrawn; none while it counts.
+    pub withdrawn_at: Option<i64>,
+}
+
+/// Which records a person may see.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Visible {
+    /// All of the co-operative.
+    All,
+    /// Those of these areas (already with everything below them).
+    Areas(Vec<Uuid>),
+    /// Those of this member and the member's farms.
+    Member(Uuid),
+}
+
+/// Which of the visible records are asked for.
+#[derive(Clone, Debug, Default)]
+pub struct Filter {
+    /// Field by position, and the value it must have.
+    pub equals: Vec<(usize, Value)>,
+    /// First day of the dating field.
+    pub from: Option<(NaiveDate, i64)>,
+    /// Last day of the dating field: the day, and the instant at which it ends.
+    pub to: Option<(NaiveDate, i64)>,
+    /// Withdrawn records too.
+    pub withdrawn: bool,
+    /// Part of the code, whatever the case of ASCII letters.
+    pub search: Option<String>,
+}
+
+/// After which record a page begins.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct After {
+    /// Value of the order field, for kinds that have one.
+    pub order: Option<Value>,
+    /// Id.
+    pub id: Uuid,
+}
+
+const HEAD: [ColumnType; 7] = [
+    ColumnType::Id,
+    ColumnType::Int,
+    ColumnType::Instant,
+    ColumnType::Id,
+    ColumnType::Instant,
+    ColumnType::Id,
+    ColumnType::Instant,
+];
+
+fn select(kind: Kind) -> (String, Vec<ColumnType>) {
+    let spec = kind.spec();
+    let mut types = HEAD.to_vec();
+    types.extend(spec.fields.iter().map(|f| f.column()));
+    let fields: String = spec.fields.iter().map(|f| format!(", {}", f.name)).collect();
+    let head = "id, version, created_at, created_by, changed_at, changed_by, withdrawn_at";
+    (format!("SELECT {head}{fields} FROM {}", spec.table()), types)
+}
+
+fn record(row: Row) -> Result<Record, StoreError> {
+    let mut row = row.into_iter();
+    let mut next = || row.next().unwrap_or(Value::Null);
+    let missing = || StoreError::Internal("a record lacks its head".to_owned());
+    let head = Record {
+        id: next().as_id().ok_or_else(missing)?,
+        version: next().as_int().ok_or_else(missing)?,
+        created_at: next().as_instant().ok_or_else(missing)?,
+        created_by: next().as_id().ok_or_else(missing)?,
+        changed_at: next().as_instant().ok_or_else(missing)?,
+        changed_by: next().as_id().ok_or_else(missing)?,
+        withdrawn_at: next().as_instant(),
+        values: Vec::new(),
+    };
+    Ok(Record { values: row.collect(), ..head })
+}
+
+/// Writes a new record.
+///
+/// # Errors
+/// `Duplicate` when the id or the code is taken, `Reference` when a reference points nowhere.
+pub fn insert(conn: &mut Conn, coop: i64, kind: Kind, record: &Record) -> Result<(), StoreError> {
+    let spec = kind.spec();
+    let names: String = spec.fields.iter().map(|f| format!(", {}", f.name)).collect();
+    let marks = ", ?".repeat(spec.fields.len());
+    let sql = format!(
+        "INSERT INTO {} (coop_id, id, version, created_at, created_by, changed_at, changed_by, \
+         withdrawn_at{names}) VALUES (?, ?, ?, ?, ?, ?, ?, ?{marks})",
+        spec.table()
+    );
+    let mut binds = vec![
+        Bind::int(coop),
+        Bind::id(record.id),
+        Bind::int(record.version),
+        Bind::instant(record.created_at),
+        Bind::id(record.created_by),
+        Bind::instant(record.changed_at),
+        Bind::id(record.changed_by),
+        Bind::opt(ColumnType::Instant, record.withdrawn_at.map(Value::Instant)),
+    ];
+    for (field, value) in spec.fields.iter().zip(&record.values) {
+        binds.push(Bind::new(field.column(), value.clone()));
+    }
+    conn.exec(&sql, &binds).map(drop)
+}
+
+/// Finds a record by id, withdrawn or not.
+///
+/// # Errors
+/// Those of the database.
+pub fn find(
+    conn: &mut Conn,
+    coop: i64,
+    kind: Kind,
+    id: Uuid,
+) -> Result<Option<Record>, StoreError> {
+    let (select, types) = select(kind);
+    let sql = format!("{select} WHERE coop_id = ? AND id = ?");
+    conn.row(&sql, &[Bind::int(coop), Bind::id(id)], &types)?.map(record).transpose()
+}
+
+/// Finds a record that is not withdrawn by its code.
+///
+/// # Errors
+/// Those of the database.
+pub fn find_by_code(
+    conn: &mut Conn,
+    coop: i64,
+    kind: Kind,
+    code: &str,
+) -> Result<Option<Record>, StoreError> {
+    let Some(name) = kind.spec().code else {
+        return Ok(None);
+    };
+    let (select, types) = select(kind);
+    let sql = format!("{select} WHERE coop_id = ? AND {name} = ? AND withdrawn_at IS NULL");
+    conn.row(&sql, &[Bind::int(coop), Bind::text(code)], &types)?.map(record).transpose()
+}
+
+/// Replaces a record's values if it still has the version before `record.version`.
+///
+/// # Errors
+/// `Duplicate` when the code is taken, `Reference` when a reference points nowhere.
+pub fn update_if_version(
+    conn: &mut Conn,
+    coop: i64,
+    kind: Kind,
+    record: &Record,
+) -> Result<bool, StoreError> {
+    let spec = kind.spec();
+    let sets: String = spec.fields.iter().map(|f| format!(", {} = ?", f.name)).collect();
+    let sql = format!(
+        "UPDATE {} SET version = ?, changed_at = ?, changed_by = ?, withdrawn_at = ?{sets} \
+         WHERE coop_id = ? AND id = ? AND version = ?",
+        spec.table()
+    );
+    let mut binds = vec![
+        Bind::int(record.version),
+        Bind::instant(record.changed_at),
+        Bind::id(record.changed_by),
+        Bind::opt(ColumnType::Instant, record.withdrawn_at.map(Value::Instant)),
+    ];
+    for (field, value) in spec.fields.iter().zip(&record.values) {
+        binds.push(Bind::new(field.column(), value.clone()));
+    }
+    binds.extend([Bind::int(coop), Bind::id(record.id), Bind::int(record.version - 1)]);
+    Ok(conn.exec(&sql, &binds)? == 1)
+}
+
+/// The condition on `visible` for a kind, appended to a WHERE clause.
+fn visibility(kind: Kind, coop: i64, visible: &Visible, sql: &mut String, binds: &mut Vec<Bind>) {
+    let spec = kind.spec();
+    let column = match (kind, spec.scope) {
+        (_, Scope::Cooperative) => return,
+        (Kind::Farm, _) => "id",
+        (_, Scope::Area) => "area_id",
+        (_, Scope::Farm) => "farm_id",
+    };
+    match visible {
+        Visible::All => {}
+        Visible::Areas(areas) => {
+            let marks = vec!["?"; areas.len()].join(", ");
+            if column == "area_id" {
+                sql.push_str(&format!(" AND area_id IN ({marks})"));
+            } else {
+                sql.push_str(&format!(
+                    " AND {column} IN (SELECT id FROM farms WHERE coop_id = ? AND area_id IN \
+                     ({marks}))"
+                ));
+                binds.push(Bind::int(coop));
+            }
+            binds.extend(areas.iter().map(|a| Bind::id(*a)));
+        }
+        Visible::Member(member) => {
+            if kind == Kind::Member {
+                sql.push_str(" AND id = ?");
+            } else {
+                sql.push_str(&format!(
+                    " AND {column} IN (SELECT id FROM farms WHERE coop_id = ? AND member_id = ?)"
+                ));
+                binds.push(Bind::int(coop));
+            }
+            binds.push(Bind::id(*member));
+        }
+    }
+}
+
+/// Whether a record may be seen.
+///
+/// # Errors
+/// Those of the database.
+pub fn is_visible(
+    conn: &mut Conn,
+    coop: i64,
+    kind: Kind,
+    values: &[Value],
+    id: Uuid,
+    visible: &Visible,
+) -> Result<bool, StoreError> {
+    let spec = kind.spec();
+    let (scope, by) = match (kind, spec.scope, visible) {
+        (_, Scope::Cooperative, _) | (_, _, Visible::All) => return Ok(true),
+        (Kind::Member, _, Visible::Member(member)) => return Ok(id == *member),
+        (_, Scope::Area, Visible::Areas(areas)) => {
+            let area = spec.get(values, "area_id").as_id();
+            return Ok(area.is_some_and(|a| areas.contains(&a)));
+        }
+        (Kind::Farm, _, Visible::Areas(areas)) => {
+            let area = spec.get(values, "area_id").as_id();
+            return Ok(area.is_some_and(|a| areas.contains(&a)));
+        }
+        (Kind::Farm, _, Visible::Member(member)) => {
+            return Ok(spec.get(values, "member_id").as_id() == Some(*member));
+        }
+        (_, _, visible) => (spec.get(values, "farm_id").as_id(), visible),
+    };
+    let Some(farm) = scope else { return Ok(false) };
+    let Some(farm) = find(conn, coop, Kind::Farm, farm)? else {
+        return Ok(false);
+    };
+    is_visible(conn, coop, Kind::Farm, &farm.values, farm.id, by)
+}
+
+/// One page of records: newest first by the order field, or by id where there is none.
+///
+/// # Errors
+/// Those of the database.
+pub fn page(
+    conn: &mut Conn,
+    coop: i64,
+    kind: Kind,
+    visible: &Visible,
+    filter: &Filter,
+    after: Option<&After>,
+    limit: usize,
+) -> Result<Vec<Record>, StoreError> {
+    let spec = kind.spec();
+    let (mut sql, types) = select(kind);
+    let mut binds = vec![Bind::int(coop)];
+    sql.push_str(" WHERE coop_id = ?");
+    for (index, value) in &filter.equals {
+        if let Some(field) = spec.fields.get(*index) {
+            sql.push_str(&format!(" AND {} = ?", field.name));
+            binds.push(Bind::new(field.column(), value.clone()));
+        }
+    }
+    if let Some(field) = spec.date.and_then(|d| spec.field(d)) {
+        let day = |date: NaiveDate, ms: i64| match field.column() {
+            ColumnType::Instant => Bind::instant(ms),
+            _ => Bind::date(date),
+        };
+        if let Some((date, ms)) = filter.from {
+            sql.push_str(&format!(" AND {} >= ?", field.name));
+            binds.push(day(date, ms));
+        }
+        if let Some((date, ms)) = filter.to {
+            let sign = if field.column() == ColumnType::Instant { "<" } else { "<=" };
+            sql.push_str(&format!(" AND {} {sign} ?", field.name));
+            binds.push(day(date, ms));
+        }
+    }
+    if !filter.withdrawn {
+        sql.push_str(" AND withdrawn_at IS NULL");
+    }
+    if let (Some(search), Some(code)) = (&filter.search, spec.code) {
+        let name = spec.field("name").map_or(code, |f| f.name);
+        sql.push_str(&format!(
+            " AND (LOWER({code}) LIKE ? ESCAPE '!' OR LOWER({name}) LIKE ? ESCAPE '!')"
+        ));
+        let escaped = search.to_ascii_lowercase().replace('!', "!!");
+        let escaped = escaped.replace('%', "!%").replace('_', "!_");
+        binds.extend([Bind::text(format!("%{escaped}%")), Bind::text(format!("%{escaped}%"))]);
+    }
+    visibility(kind, coop, visible, &mut sql, &mut binds);
+    let order = order_field(kind).and_then(|d| spec.field(d));
+    match (order, after) {
+        (Some(field), Some(after)) => {
+            sql.push_str(&format!(" AND ({}, id) < (?, ?)", field.name));
+            binds.push(Bind::new(field.column(), after.order.clone().unwrap_or(Value::Null)));
+            binds.push(Bind::id(after.id));
+        }
+        (None, Some(after)) => {
+            sql.push_str(" AND id > ?");
+            binds.push(Bind::id(after.id));
+        }
+        (_, None) => {}
+    }
+    match order {
+        Some(field) => sql.push_str(&format!(" ORDER BY {} DESC, id DESC LIMIT ?", field.name)),
+        None => sql.push_str(" ORDER BY id LIMIT ?"),
+    }
+    binds.push(Bind::int(i64::try_from(limit).unwrap_or(i64::MAX)));
+    conn.rows(&sql, &binds, &types)?.into_iter().map(record).collect()
+}
+
+/// All records of a kind that are not withdrawn and whose reference field is one of `ids`.
+///
+/// # Errors
+/// Those of the database.
+pub fn by_reference(
+    conn: &mut Conn,
+    coop: i64,
+    kind: Kind,
+    field: &str,
+    ids: &[Uuid],
+) -> Result<Vec<Record>, StoreError> {
+    let (select, types) = select(kind);
+    let mut all = Vec::new();
+    // Lists are filled up to one of few lengths, so that few statements are prepared.
+    for chunk in ids.chunks(64) {
+        let length = if chunk.len() == 1 { 1 } else { 64 };
+        let marks = vec!["?"; length].join(", ");
+        let sql = format!(
+            "{select} WHERE coop_id = ? AND {field} IN ({marks}) AND withdrawn_at IS NULL ORDER BY id"
+        );
+        let mut binds = vec![Bind::int(coop)];
+        let last = chunk.last().copied().unwrap_or_default();
+        binds.extend(
+            chunk.iter().copied().chain(std::iter::repeat(last)).take(length).map(Bind::id),
+        );
+        for row in conn.rows(&sql, &binds, &types)? {
+            all.push(record(row)?);
+        }
+    }
+    Ok(all)
+}
+
+/// The records of one group and day, for milk and eggs.
+///
+/// # Errors
+/// Those of the database.
+pub fn of_day(
+    conn: &mut Conn,
+    coop: i64,
+    kind: Kind,
+    farm: Uuid,
+    group: Uuid,
+    date: NaiveDate,
+) -> Result<Vec<Record>, StoreError> {
+    let (select, types) = select(kind);
+    let sql = format!(
+        "{select} WHERE coop_id = ? AND farm_id = ? AND date = ? AND animal_group_id = ? \
+         AND withdrawn_at IS NULL"
+    );
+    let binds = [Bind::int(coop), Bind::id(farm), Bind::date(date), Bind::id(group)];
+    conn.rows(&sql, &binds, &types)?.into_iter().map(record).collect()
+}
+
+/// Every record of a kind in the order of its export: by code where there is one, else by id.
+///
+/// # Errors
+/// Those of the database and of `each`.
+pub fn for_each<E: From<StoreError>>(
+    conn: &mut Conn,
+    coop: i64,
+    kind: Kind,
+    mut each: impl FnMut(&mut Conn, Record) -> Result<(), E>,
+) -> Result<(), E> {
+    let (select, types) = select(kind);
+    let sql = format!(
+        "{select} WHERE coop_id = ? AND id > ? AND withdrawn_at IS NULL ORDER BY id LIMIT 2000"
+    );
+    let mut last = Uuid::nil();
+    loop {
+        let rows = conn.rows(&sql, &[Bind::int(coop), Bind::id(last)], &types)?;
+        if rows.is_empty() {
+            return Ok(());
+        }
+        for row in rows {
+            let record = record(row)?;
+            last = record.id;
+            each(conn, record)?;
+        }
+    }
+}
+
+/// A kind and field by which a record that is not withdrawn refers to `id`, if there is one.
+///
+/// # Errors
+/// Those of the database.
+pub fn referrer(
+    conn: &mut Conn,
+    coop: i64,
+    target: Kind,
+    id: Uuid,
+) -> Result<Option<(Kind, &'static str)>, StoreError> {
+    for kind in Kind::ALL {
+        for (_, field, to) in kind.spec().refs().filter(|(_, _, to)| *to == target) {
+            debug_assert_eq!(to, target);
+            let sql = format!(
+                "SELECT version FROM {} WHERE coop_id = ? AND {} = ? AND withdrawn_at IS NULL \
+                 LIMIT 1",
+                kind.spec().table(),
+                field.name
+            );
+            let binds = [Bind::int(coop), Bind::id(id)];
+            if conn.row(&sql, &binds, &[ColumnType::Int])?.is_some() {
+                return Ok(Some((*kind, field.name)));
+            }
+        }
+    }
+    Ok(None)
+}
+
+/// A version of a record that a later one replaced.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct OldVersion {
+    /// Its number.
+    pub version: i64,
+    /// The record as JSON text.
+    pub body: String,
+    /// When it was made.
+    pub made_at: i64,
+    /// By whom.
+    pub made_by: Uuid,
+    /// When it was replaced.
+    pub replaced_at: i64,
+    /// By whom.
+    pub replaced_by: Uuid,
+    /// `corrected` or `withdrawn`.
+    pub action: String,
+    /// Why, if a reason was given.
+    pub reason: Option<String>,
+}
+
+/// Keeps the version that is about to be replaced.
+///
+/// # Errors
+/// Those of the database.
+pub fn keep_version(
+    conn: &mut Conn,
+    coop: i64,
+    kind: Kind,
+    id: Uuid,
+    old: &OldVersion,
+) -> Result<(), StoreError> {
+    conn.exec(
+        "INSERT INTO record_history (coop_id, kind, id, version, body, made_at, made_by, \
+         replaced_at, replaced_by, action, reason) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        &[
+            Bind::int(coop),
+            Bind::text(kind.spec().one),
+            Bind::id(id),
+            Bind::int(old.version),
+            Bind::text(&*old.body),
+            Bind::instant(old.made_at),
+            Bind::id(old.made_by),
+            Bind::instant(old.replaced_at),
+            Bind::id(old.replaced_by),
+            Bind::text(&*old.action),
+            Bind::opt(ColumnType::Text, old.reason.clone().map(Value::Text)),
+        ],
+    )
+    .map(drop)
+}
+
+/// The replaced versions of a record, oldest first.
+///
+/// # Errors
+/// Those of the database.
+pub fn history(
+    conn: &mut Conn,
+    coop: i64,
+    kind: Kind,
+    id: Uuid,
+) -> Result<Vec<OldVersion>, StoreError> {
+    use ColumnType::{Id, Instant, Int, Text};
+    let rows = conn.rows(
+        "SELECT version, body, made_at, made_by, replaced_at, replaced_by, action, reason FROM \
+         record_history WHERE coop_id = ? AND kind = ? AND id = ? ORDER BY version",
+        &[Bind::int(coop), Bind::text(kind.spec().one), Bind::id(id)],
+        &[Int, Text, Instant, Id, Instant, Id, Text, Text],
+    )?;
+    let text = |v: Option<&Value>| v.and_then(|v| v.as_text().map(str::to_owned));
+    Ok(rows
+        .iter()
+        .map(|row| OldVersion {
+            version: row.first().and_then(Value::as_int).unwrap_or(0),
+            body: text(row.get(1)).unwrap_or_default(),
+            made_at: row.get(2).and_then(Value::as_instant).unwrap_or(0),
+            made_by: row.get(3).and_then(Value::as_id).unwrap_or_default(),
+            replaced_at: row.get(4).and_then(Value::as_instant).unwrap_or(0),
+            replaced_by: row.get(5).and_then(Value::as_id).unwrap_or_default(),
+            action: text(row.get(6)).unwrap_or_default(),
+            reason: text(row.get(7)),
+        })
+        .collect())
+}

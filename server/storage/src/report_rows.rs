@@ -1,0 +1,265 @@
+//! What the savings report of one month reads: rows by farm, never by record.
+
+use crate::conn::{Bind, Conn, Row};
+use crate::error::StoreError;
+use traybook_domain::effects::{MEASURE_COLUMNS, MEASURES, Sums};
+use traybook_domain::herd::HerdMonth;
+use traybook_domain::{ColumnType, Month, Value};
+use uuid::Uuid;
+
+/// A farm with its member, as a report names them.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct FarmRow {
+    /// Farm.
+    pub farm: Uuid,
+    /// Farm code.
+    pub code: String,
+    /// Area.
+    pub area: Uuid,
+    /// Member.
+    pub member: Uuid,
+    /// Membership number.
+    pub number: String,
+    /// Name.
+    pub name: String,
+    /// Sex as stated.
+    pub sex: String,
+    /// Year of birth.
+    pub birth_year: Option<i64>,
+    /// Whether the member agreed to be counted.
+    pub consent: bool,
+    /// Day of joining, and of leaving.
+    pub joined: (chrono::NaiveDate, Option<chrono::NaiveDate>),
+    /// Day of the first soak.
+    pub started_on: Option<chrono::NaiveDate>,
+}
+
+/// The farms, by code.
+///
+/// # Errors
+/// Those of the database.
+pub fn farms(conn: &mut Conn, coop: i64) -> Result<Vec<FarmRow>, StoreError> {
+    use ColumnType::{Bool, Date, Id, Int, Text};
+    let rows = conn.rows(
+        "SELECT f.id, f.code, f.area_id, m.id, m.number, m.name, m.sex, m.birth_year, m.consent, \
+         m.joined_on, m.left_on, f.fodder_started_on FROM farms f JOIN members m \
+         ON m.coop_id = f.coop_id AND m.id = f.member_id \
+         WHERE f.coop_id = ? AND f.withdrawn_at IS NULL ORDER BY f.code",
+        &[Bind::int(coop)],
+        &[Id, Text, Id, Id, Text, Text, Text, Int, Bool, Date, Date, Date],
+    )?;
+    let text = |v: &Value| v.as_text().map(str::to_owned);
+    let farm = |r: &Row| {
+        Some(FarmRow {
+            farm: r.first()?.as_id()?,
+            code: text(r.get(1)?)?,
+            area: r.get(2)?.as_id()?,
+            member: r.get(3)?.as_id()?,
+            number: text(r.get(4)?)?,
+            name: text(r.get(5)?)?,
+            sex: text(r.get(6)?)?,
+            birth_year: r.get(7)?.as_int(),
+            consent: r.get(8)?.as_bool()?,
+            joined: (r.get(9)?.as_date()?, r.get(10)?.as_date()),
+            started_on: r.get(11)?.as_date(),
+        })
+    };
+    Ok(rows.iter().filter_map(farm).collect())
+}
+
+/// Month sums by farm.
+///
+/// # Errors
+/// Those of the database.
+pub fn sums(conn: &mut Conn, coop: i64, month: Month) -> Result<Vec<(Uuid, Sums)>, StoreError> {
+    let list = MEASURE_COLUMNS.join(", ");
+    let mut types = vec![ColumnType::Id];
+    types.extend(MEASURE_COLUMNS.iter().map(|_| ColumnType::Int));
+    let sql = format!("SELECT farm_id, {list} FROM farm_months WHERE coop_id = ? AND month = ?");
+    let rows = conn.rows(&sql, &[Bind::int(coop), Bind::int(month.number())], &types)?;
+    let sums = |r: &Row| {
+        let mut sums = [0; MEASURES];
+        for (to, from) in sums.iter_mut().zip(r.iter().skip(1)) {
+            *to = from.as_int()?;
+        }
+        Some((r.first()?.as_id()?, sums))
+    };
+    Ok(rows.iter().filter_map(sums).collect())
+}
+
+/// Feed bought: farm, feed, grams, minor units.
+///
+/// # Errors
+/// Those of the database.
+pub fn feeds(
+    conn: &mut Conn,
+    coop: i64,
+    month: Month,
+) -> Result<Vec<(Uuid, Uuid, i64, i64)>, StoreError> {
+    let rows = conn.rows(
+        "SELECT farm_id, feed_id, grams, cost_minor FROM farm_month_feeds WHERE coop_id = ? AND \
+         month = ? AND records > 0",
+        &[Bind::int(coop), Bind::int(month.number())],
+        &[ColumnType::Id, ColumnType::Id, ColumnType::Int, ColumnType::Int],
+    )?;
+    let feed = |r: &Row| {
+        Some((r.first()?.as_id()?, r.get(1)?.as_id()?, r.get(2)?.as_int()?, r.get(3)?.as_int()?))
+    };
+    Ok(rows.iter().filter_map(feed).collect())
+}
+
+/// Seed soaked: farm, lot, grams, and what the farm's and the store's kilograms of it cost.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct SeedRow {
+    /// Farm.
+    pub farm: Uuid,
+    /// Grams soaked.
+    pub grams: i64,
+    /// Issued to the farm at a price: grams and minor units.
+    pub issued: (i64, i64),
+    /// Bought by the co-operative: grams and minor units.
+    pub bought: (i64, i64),
+}
+
+/// Seed soaked by farm and lot.
+///
+/// # Errors
+/// Those of the database.
+pub fn seed(conn: &mut Conn, coop: i64, month: Month) -> Result<Vec<SeedRow>, StoreError> {
+    use ColumnType::{Id, Int};
+    let rows = conn.rows(
+        "SELECT s.farm_id, s.grams, COALESCE(i.issued_g, 0), COALESCE(i.issued_minor, 0), \
+         COALESCE(t.bought_g, 0), COALESCE(t.paid_minor, 0) FROM farm_month_lots s \
+         LEFT JOIN farm_lots i ON i.coop_id = s.coop_id AND i.farm_id = s.farm_id \
+           AND i.lot_id = s.lot_id \
+         LEFT JOIN lot_totals t ON t.coop_id = s.coop_id AND t.lot_id = s.lot_id \
+         WHERE s.coop_id = ? AND s.month = ? AND s.grams <> 0 ORDER BY s.farm_id, s.lot_id",
+        &[Bind::int(coop), Bind::int(month.number())],
+        &[Id, Int, Int, Int, Int, Int],
+    )?;
+    let seed = |r: &Row| {
+        let int = |i: usize| r.get(i).and_then(Value::as_int);
+        Some(SeedRow {
+            farm: r.first()?.as_id()?,
+            grams: int(1)?,
+            issued: (int(2)?, int(3)?),
+            bought: (int(4)?, int(5)?),
+        })
+    };
+    Ok(rows.iter().filter_map(seed).collect())
+}
+
+/// An animal group with the latest month up to `month` in which its head count changed.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct GroupRow {
+    /// Farm.
+    pub farm: Uuid,
+    /// Group.
+    pub group: Uuid,
+    /// Class of animal.
+    pub class: String,
+    /// Latest month of change; none where no head was ever counted.
+    pub herd: Option<HerdMonth>,
+}
+
+/// The animal groups with their head.
+///
+/// # Errors
+/// Those of the database.
+pub fn groups(conn: &mut Conn, coop: i64, month: Month) -> Result<Vec<GroupRow>, StoreError> {
+    use ColumnType::{Id, Int, Text};
+    let rows = conn.rows(
+        "SELECT g.farm_id, g.id, g.animal_class, h.month, h.animal_days, h.closing_head \
+         FROM animal_groups g LEFT JOIN herd_months h ON h.coop_id = g.coop_id \
+           AND h.animal_group_id = g.id AND h.month = (SELECT MAX(x.month) FROM herd_months x \
+           WHERE x.coop_id = g.coop_id AND x.animal_group_id = g.id AND x.month <= ?) \
+         WHERE g.coop_id = ? AND g.withdrawn_at IS NULL",
+        &[Bind::int(month.number()), Bind::int(coop)],
+        &[Id, Id, Text, Int, Int, Int],
+    )?;
+    let group = |r: &Row| {
+        let herd = r.get(3)?.as_int().and_then(Month::from_number).and_then(|month| {
+            Some(HerdMonth {
+                month,
+                animal_days: r.get(4)?.as_int()?,
+                closing_head: r.get(5)?.as_int()?,
+            })
+        });
+        let class = r.get(2)?.as_text()?.to_owned();
+        Some(GroupRow { farm: r.first()?.as_id()?, group: r.get(1)?.as_id()?, class, herd })
+    };
+    Ok(rows.iter().filter_map(group).collect())
+}
+
+/// Rations before fodder: group, feed, grams per animal-day.
+///
+/// # Errors
+/// Those of the database.
+pub fn rations(conn: &mut Conn, coop: i64) -> Result<Vec<(Uuid, Uuid, i64)>, StoreError> {
+    let rows = conn.rows(
+        "SELECT animal_group_id, feed_id, kg_per_animal_day FROM baseline_rations \
+         WHERE coop_id = ? AND withdrawn_at IS NULL",
+        &[Bind::int(coop)],
+        &[ColumnType::Id, ColumnType::Id, ColumnType::Int],
+    )?;
+    let ration = |r: &Row| Some((r.first()?.as_id()?, r.get(1)?.as_id()?, r.get(2)?.as_int()?));
+    Ok(rows.iter().filter_map(ration).collect())
+}
+
+/// An asset that may lose value in a month.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct AssetRow {
+    /// Farm.
+    pub farm: Uuid,
+    /// First day of use.
+    pub in_service_on: chrono::NaiveDate,
+    /// Cost and salvage value, minor units.
+    pub value: (i64, i64),
+    /// Life, months.
+    pub life_months: i64,
+    /// Day on which it was given up.
+    pub disposed_on: Option<chrono::NaiveDate>,
+}
+
+/// The assets in use by the end of a month.
+///
+/// # Errors
+/// Those of the database.
+pub fn assets(conn: &mut Conn, coop: i64, month: Month) -> Result<Vec<AssetRow>, StoreError> {
+    use ColumnType::{Date, Id, Int};
+    let rows = conn.rows(
+        "SELECT farm_id, in_service_on, cost, COALESCE(salvage_value, 0), life_months, \
+         disposed_on FROM assets WHERE coop_id = ? AND in_service_on <= ? AND \
+         withdrawn_at IS NULL",
+        &[Bind::int(coop), Bind::date(month.last_day())],
+        &[Id, Date, Int, Int, Int, Date],
+    )?;
+    let asset = |r: &Row| {
+        Some(AssetRow {
+            farm: r.first()?.as_id()?,
+            in_service_on: r.get(1)?.as_date()?,
+            value: (r.get(2)?.as_int()?, r.get(3)?.as_int()?),
+            life_months: r.get(4)?.as_int()?,
+            disposed_on: r.get(5)?.as_date(),
+        })
+    };
+    Ok(rows.iter().filter_map(asset).collect())
+}
+
+/// Seed stock: farm (none for the store), lot, grams.
+///
+/// # Errors
+/// Those of the database.
+pub fn seed_stock(
+    conn: &mut Conn,
+    coop: i64,
+) -> Result<Vec<(Option<Uuid>, Uuid, i64)>, StoreError> {
+    let rows = conn.rows(
+        "SELECT farm_id, lot_id, CAST(SUM(grams) AS BIGINT) FROM seed_movements WHERE coop_id = ? \
+         GROUP BY farm_id, lot_id ORDER BY farm_id, lot_id",
+        &[Bind::int(coop)],
+        &[ColumnType::Id, ColumnType::Id, ColumnType::Int],
+    )?;
+    let stock = |r: &Row| Some((r.first()?.as_id(), r.get(1)?.as_id()?, r.get(2)?.as_int()?));
+    Ok(rows.iter().filter_map(stock).collect())
+}

@@ -1,0 +1,380 @@
+//! The tables that the kinds' declarations ask for, as DDL for either database.
+//!
+//! The first migration was printed from here; later ones are written by hand. A test compares
+//! what all migrations make with what the declarations ask for, on both databases.
+
+use std::fmt::Write as _;
+use traybook_domain::effects::MEASURE_COLUMNS;
+use traybook_domain::field::FieldKind;
+use traybook_domain::{ColumnType, Kind, Scope};
+
+/// Which database.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Dialect {
+    /// Embedded.
+    Sqlite,
+    /// Server.
+    Postgres,
+}
+
+/// Columns that every kind's table has besides its fields, with type and whether they may be null.
+pub const COMMON: &[(&str, ColumnType, bool)] = &[
+    ("version", ColumnType::Int, false),
+    ("created_at", ColumnType::Instant, false),
+    ("created_by", ColumnType::Id, false),
+    ("changed_at", ColumnType::Instant, false),
+    ("changed_by", ColumnType::Id, false),
+    ("withdrawn_at", ColumnType::Instant, true),
+];
+
+/// Lookups by a reference that lists or rules need and that the list order does not serve.
+pub const EXTRA_INDEXES: &[(Kind, &[&str])] = &[
+    (Kind::Person, &["member_id"]),
+    (Kind::OfficerArea, &["person_id"]),
+    (Kind::Member, &["area_id"]),
+    (Kind::Farm, &["member_id"]),
+    (Kind::Farm, &["area_id"]),
+    (Kind::Shed, &["farm_id"]),
+    (Kind::AnimalGroup, &["farm_id"]),
+    (Kind::HeadCount, &["animal_group_id"]),
+    (Kind::BaselineRation, &["animal_group_id"]),
+    (Kind::Batch, &["farm_id"]),
+    (Kind::Batch, &["seed_lot_id"]),
+    (Kind::BatchEvent, &["batch_id"]),
+    (Kind::SeedPurchase, &["seed_lot_id"]),
+    (Kind::VisitCheck, &["visit_id"]),
+    (Kind::VisitCheck, &["farm_id"]),
+    (Kind::FollowUp, &["visit_id"]),
+    (Kind::Attendance, &["training_id"]),
+    (Kind::Photo, &["visit_id"]),
+    (Kind::Photo, &["batch_event_id"]),
+];
+
+/// SQL type of a column.
+#[must_use]
+pub const fn sql_type(ty: ColumnType, dialect: Dialect) -> &'static str {
+    match (dialect, ty) {
+        (Dialect::Sqlite, ColumnType::Id | ColumnType::Bytes) => "BLOB",
+        (Dialect::Sqlite, ColumnType::Int | ColumnType::Bool | ColumnType::Instant) => "INTEGER",
+        (Dialect::Sqlite, ColumnType::Text | ColumnType::Date) => "TEXT",
+        (Dialect::Postgres, ColumnType::Id) => "UUID",
+        (Dialect::Postgres, ColumnType::Int) => "BIGINT",
+        (Dialect::Postgres, ColumnType::Bool) => "BOOLEAN",
+        (Dialect::Postgres, ColumnType::Text) => "TEXT COLLATE \"C\"",
+        (Dialect::Postgres, ColumnType::Date) => "DATE",
+        (Dialect::Postgres, ColumnType::Instant) => "TIMESTAMPTZ",
+        (Dialect::Postgres, ColumnType::Bytes) => "BYTEA",
+    }
+}
+
+/// The field by which a kind's lists are ordered, newest first; kinds without one are listed by id.
+#[must_use]
+pub fn order_field(kind: Kind) -> Option<&'static str> {
+    let spec = kind.spec();
+    spec.date.filter(|d| spec.field(d).is_some_and(|f| f.required))
+}
+
+/// All tables of the first migration.
+#[must_use]
+pub fn ddl(dialect: Dialect) -> String {
+    let mut out = String::new();
+    out.push_str(&counters(dialect));
+    for kind in Kind::ALL {
+        kind_table(*kind, dialect, &mut out);
+    }
+    out.push_str(&kept(dialect));
+    out
+}
+
+fn tail(dialect: Dialect) -> &'static str {
+    match dialect {
+        Dialect::Sqlite => ") STRICT, WITHOUT ROWID;\n",
+        Dialect::Postgres => ");\n",
+    }
+}
+
+fn kind_table(kind: Kind, dialect: Dialect, out: &mut String) {
+    let (spec, table) = (kind.spec(), kind.spec().table());
+    let ty = |t| sql_type(t, dialect);
+    let _ = writeln!(out, "\nCREATE TABLE {table} (");
+    let _ = writeln!(out, "  coop_id {} NOT NULL,", ty(ColumnType::Int));
+    let _ = writeln!(out, "  id {} NOT NULL,", ty(ColumnType::Id));
+    for field in spec.fields {
+        let null = if field.required || field.derived { " NOT NULL" } else { "" };
+        let check = match field.kind {
+            FieldKind::Choice(of) => {
+                let list = of.iter().map(|c| format!("'{c}'")).collect::<Vec<_>>().join(", ");
+                format!(" CHECK ({} IN ({list}))", field.name)
+            }
+            FieldKind::Int { min, max } | FieldKind::Decimal { min, max, .. } => {
+                format!(" CHECK ({} BETWEEN {min} AND {max})", field.name)
+            }
+            FieldKind::Money => format!(" CHECK ({} >= 0)", field.name),
+            FieldKind::Bool if dialect == Dialect::Sqlite => {
+                format!(" CHECK ({} IN (0, 1))", field.name)
+            }
+            _ => String::new(),
+        };
+        let _ = writeln!(out, "  {} {}{null}{check},", field.name, ty(field.column()));
+    }
+    for (name, column, nullable) in COMMON {
+        let null = if *nullable { "" } else { " NOT NULL" };
+        let _ = writeln!(out, "  {name} {}{null},", ty(*column));
+    }
+    let _ = writeln!(out, "  PRIMARY KEY (coop_id, id),");
+    for (_, field, target) in spec.refs() {
+        let (name, to) = (field.name, target.spec().table());
+        let _ = writeln!(out, "  FOREIGN KEY (coop_id, {name}) REFERENCES {to} (coop_id, id),");
+    }
+    let _ = writeln!(out, "  FOREIGN KEY (coop_id) REFERENCES coop_counters (coop_id)");
+    out.push_str(tail(dialect));
+    indexes(kind, &table, out);
+}
+
+fn indexes(kind: Kind, table: &str, out: &mut String) {
+    let spec = kind.spec();
+    if let Some(code) = spec.code {
+        let live = "WHERE withdrawn_at IS NULL";
+        let _ = writeln!(
+            out,
+            "CREATE UNIQUE INDEX {table}_{code}_key ON {table} (coop_id, {code}) {live};"
+        );
+    }
+    if kind == Kind::Cooperative {
+        let _ = writeln!(out, "CREATE UNIQUE INDEX {table}_id_key ON {table} (id);");
+    }
+    if let Some(date) = order_field(kind) {
+        let _ = writeln!(out, "CREATE INDEX {table}_order ON {table} (coop_id, {date}, id);");
+        if spec.scope == Scope::Farm && spec.field("farm_id").is_some() {
+            let columns = format!("coop_id, farm_id, {date}, id");
+            let _ = writeln!(out, "CREATE INDEX {table}_farm_order ON {table} ({columns});");
+        }
+    }
+    for (_, columns) in EXTRA_INDEXES.iter().filter(|(k, _)| *k == kind) {
+        let name = columns.join("_");
+        let list = columns.join(", ");
+        let _ = writeln!(out, "CREATE INDEX {table}_{name} ON {table} (coop_id, {list}, id);");
+    }
+}
+
+fn counters(dialect: Dialect) -> String {
+    let int = sql_type(ColumnType::Int, dialect);
+    format!(
+        "-- One row a co-operative: the number of its last change, and of the last change of who\n\
+         -- may see what. Locked first by every write on PostgreSQL.\n\
+         CREATE TABLE coop_counters (\n  coop_id {int} NOT NULL,\n  change_seq {int} NOT NULL,\n  \
+         access_version {int} NOT NULL,\n  PRIMARY KEY (coop_id)\n{}",
+        tail(dialect)
+    )
+}
+
+/// Tables that are kept for the records: history, changes, sums, closed months, accounts.
+fn kept(dialect: Dialect) -> String {
+    let mut out = String::new();
+    let mut table = |name: &str, columns: &[(&str, ColumnType, bool)], key: &str, refs: &str| {
+        let _ = writeln!(out, "\nCREATE TABLE {name} (");
+        for (column, ty, nullable) in columns {
+            let null = if *nullable { "" } else { " NOT NULL" };
+            let _ = writeln!(out, "  {column} {}{null},", sql_type(*ty, dialect));
+        }
+        let comma = if refs.is_empty() { "" } else { ",\n  " };
+        let _ = writeln!(out, "  PRIMARY KEY ({key}){comma}{refs}");
+        // Large values do not belong into the leaves of a clustered index.
+        let large = dialect == Dialect::Sqlite && name == "photo_contents";
+        out.push_str(if large { ") STRICT;\n" } else { tail(dialect) });
+    };
+    use ColumnType::{Bool, Bytes, Id, Instant, Int, Text};
+    let coop = "FOREIGN KEY (coop_id) REFERENCES coop_counters (coop_id)";
+    let farm = "FOREIGN KEY (coop_id, farm_id) REFERENCES farms (coop_id, id)";
+    table(
+        "record_history",
+        &[
+            ("coop_id", Int, false),
+            ("kind", Text, false),
+            ("id", Id, false),
+            ("version", Int, false),
+            ("body", Text, false),
+            ("made_at", Instant, false),
+            ("made_by", Id, false),
+            ("replaced_at", Instant, false),
+            ("replaced_by", Id, false),
+            ("action", Text, false),
+            ("reason", Text, true),
+        ],
+        "coop_id, kind, id, version",
+        coop,
+    );
+    table(
+        "changes",
+        &[
+            ("coop_id", Int, false),
+            ("seq", Int, false),
+            ("kind", Text, false),
+            ("id", Id, false),
+            ("farm_id", Id, true),
+            ("version", Int, false),
+            ("withdrawn", Bool, false),
+        ],
+        "coop_id, seq",
+        coop,
+    );
+    let mut months = vec![("coop_id", Int, false), ("farm_id", Id, false), ("month", Int, false)];
+    let key = "coop_id, month, farm_id";
+    let mut sums = months.clone();
+    sums.extend(MEASURE_COLUMNS.iter().map(|c| (*c, Int, false)));
+    table("farm_months", &sums, key, farm);
+    let mut feeds = months.clone();
+    feeds.extend([
+        ("feed_id", Id, false),
+        ("grams", Int, false),
+        ("cost_minor", Int, false),
+        ("records", Int, false),
+    ]);
+    let feed = format!("{farm},\n  FOREIGN KEY (coop_id, feed_id) REFERENCES feeds (coop_id, id)");
+    table("farm_month_feeds", &feeds, "coop_id, month, farm_id, feed_id", &feed);
+    months.extend([("lot_id", Id, false), ("grams", Int, false)]);
+    table("farm_month_lots", &months, "coop_id, month, farm_id, lot_id", farm);
+    table(
+        "farm_lots",
+        &[
+            ("coop_id", Int, false),
+            ("farm_id", Id, false),
+            ("lot_id", Id, false),
+            ("issued_g", Int, false),
+            ("issued_minor", Int, false),
+        ],
+        "coop_id, farm_id, lot_id",
+        farm,
+    );
+    table(
+        "lot_totals",
+        &[
+            ("coop_id", Int, false),
+            ("lot_id", Id, false),
+            ("bought_g", Int, false),
+            ("paid_minor", Int, false),
+        ],
+        "coop_id, lot_id",
+        "FOREIGN KEY (coop_id, lot_id) REFERENCES seed_lots (coop_id, id)",
+    );
+    table(
+        "herd_months",
+        &[
+            ("coop_id", Int, false),
+            ("animal_group_id", Id, false),
+            ("month", Int, false),
+            ("animal_days", Int, false),
+            ("closing_head", Int, false),
+        ],
+        "coop_id, animal_group_id, month",
+        "FOREIGN KEY (coop_id, animal_group_id) REFERENCES animal_groups (coop_id, id)",
+    );
+    table(
+        "month_closes",
+        &[
+            ("coop_id", Int, false),
+            ("month", Int, false),
+            ("closed_at", Instant, false),
+            ("closed_by", Id, false),
+            ("report_json", Text, false),
+            ("report_csv", Text, false),
+            ("touched", Bool, false),
+        ],
+        "coop_id, month",
+        coop,
+    );
+    table(
+        "reported_savings",
+        &[
+            ("coop_id", Int, false),
+            ("month", Int, false),
+            ("farm_id", Id, false),
+            ("reported_in", Int, false),
+            ("saving_minor", Int, true),
+        ],
+        "coop_id, month, farm_id, reported_in",
+        farm,
+    );
+    table(
+        "photo_contents",
+        &[
+            ("coop_id", Int, false),
+            ("photo_id", Id, false),
+            ("media_type", Text, false),
+            ("sha256", Text, false),
+            ("content", Bytes, false),
+            ("stored_at", Instant, false),
+        ],
+        "coop_id, photo_id",
+        "FOREIGN KEY (coop_id, photo_id) REFERENCES photos (coop_id, id)",
+    );
+    // Accounts stand above co-operatives: one person may belong to several.
+    table(
+        "accounts",
+        &[("login", Text, false), ("account_id", Id, false), ("created_at", Instant, false)],
+        "login",
+        "",
+    );
+    table(
+        "passwords",
+        &[("account_id", Id, false), ("hash", Text, false), ("changed_at", Instant, false)],
+        "account_id",
+        "",
+    );
+    table(
+        "invitations",
+        &[
+            ("code_hash", Text, false),
+            ("coop_id", Int, false),
+            ("person_id", Id, false),
+            ("expires_at", Instant, false),
+            ("used_at", Instant, true),
+        ],
+        "code_hash",
+        "FOREIGN KEY (coop_id, person_id) REFERENCES people (coop_id, id)",
+    );
+    table(
+        "sessions",
+        &[
+            ("token_hash", Text, false),
+            ("family_id", Id, false),
+            ("coop_id", Int, false),
+            ("person_id", Id, false),
+            ("account_id", Id, false),
+            ("expires_at", Instant, false),
+            ("used_at", Instant, true),
+            ("ended_at", Instant, true),
+        ],
+        "token_hash",
+        "FOREIGN KEY (coop_id, person_id) REFERENCES people (coop_id, id)",
+    );
+    out.push_str("CREATE INDEX sessions_family ON sessions (family_id);\n");
+    out.push_str("CREATE INDEX sessions_account ON sessions (account_id);\n");
+    out.push_str("CREATE INDEX people_email ON people (email);\n");
+    out.push_str("CREATE INDEX people_phone ON people (phone);\n");
+    out.push_str(SEED_MOVEMENTS);
+    out
+}
+
+/// The ledger of seed: every movement into and out of the store (no farm) and the farms. Soaks
+/// carry an instant, the others a day.
+const SEED_MOVEMENTS: &str = "
+CREATE VIEW seed_movements AS
+SELECT coop_id, id AS source_id, 'purchase' AS movement, seed_lot_id AS lot_id,
+       CAST(NULL AS UUID) AS farm_id, kg AS grams, date AS moved_on,
+       CAST(NULL AS TIMESTAMPTZ) AS moved_at
+  FROM seed_purchases WHERE withdrawn_at IS NULL
+UNION ALL
+SELECT coop_id, id, 'issue', seed_lot_id, NULL, -kg, date, NULL
+  FROM seed_issues WHERE withdrawn_at IS NULL
+UNION ALL
+SELECT coop_id, id, 'issue', seed_lot_id, farm_id, kg, date, NULL
+  FROM seed_issues WHERE withdrawn_at IS NULL
+UNION ALL
+SELECT coop_id, id, 'adjustment', seed_lot_id, farm_id, change_kg, date, NULL
+  FROM seed_adjustments WHERE withdrawn_at IS NULL
+UNION ALL
+SELECT e.coop_id, e.id, 'soak', b.seed_lot_id, e.farm_id, -e.kg, NULL, e.at
+  FROM batch_events e JOIN batches b ON b.coop_id = e.coop_id AND b.id = e.batch_id
+ WHERE e.withdrawn_at IS NULL AND e.event = 'soaked' AND b.seed_lot_id IS NOT NULL;
+";

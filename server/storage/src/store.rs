@@ -1,0 +1,350 @@
+//! The only transactions: [`Store::read`] and [`Store::write`].
+//!
+//! SQLite: one writer thread takes the waiting writes together, runs each in a savepoint, commits
+//! once, and only then answers each caller; readers have connections of their own. PostgreSQL: a
+//! pool; a write that meets another one is run again, a few times.
+
+use crate::conn::Conn;
+use crate::error::StoreError;
+use crate::{migrate, settings};
+use diesel::r2d2::{self, ManageConnection};
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::Arc;
+use std::sync::mpsc::{Receiver, SyncSender, TrySendError, sync_channel};
+use std::time::Duration;
+use tokio::sync::oneshot;
+use traybook_domain::limits::{GROUP_COMMIT_MAX, PG_TRIES_MAX, WRITE_QUEUE_MAX};
+
+/// Where the database is.
+#[derive(Clone, Debug)]
+pub struct StoreConfig {
+    /// `sqlite:PATH` or `postgres://…`.
+    pub url: String,
+    /// Connections for readers (SQLite) or for all (PostgreSQL).
+    pub connections: usize,
+}
+
+/// The store. Cheap to clone.
+#[derive(Clone)]
+pub struct Store {
+    inner: Arc<Inner>,
+}
+
+enum Inner {
+    Sqlite { readers: Pool, writer: SyncSender<Job> },
+    Pg { pool: Pool },
+}
+
+type Finish = Box<dyn FnOnce(Result<(), StoreError>) + Send>;
+type Job = Box<dyn FnOnce(&mut Conn) -> Finish + Send>;
+
+impl Store {
+    /// Opens the database and brings its tables up to date.
+    ///
+    /// # Errors
+    /// `Config` for a URL that names neither database; `Unavailable` when it can not be opened;
+    /// `Version` when a later program made it.
+    pub fn open(config: &StoreConfig) -> Result<Self, StoreError> {
+        let connections = config.connections.max(1);
+        if let Some(path) = config.url.strip_prefix("sqlite:") {
+            if path.is_empty() {
+                return Err(StoreError::Config("give a file: sqlite:PATH".to_owned()));
+            }
+            let mut writer = settings::open_sqlite(path)?;
+            migrate::run(&mut writer)?;
+            let path = path.to_owned();
+            let reopen = path.clone();
+            let (send, receive) = sync_channel(WRITE_QUEUE_MAX);
+            std::thread::Builder::new()
+                .name("writer".to_owned())
+                .spawn(move || write_loop(writer, &receive, &path))
+                .map_err(|e| StoreError::Unavailable(e.to_string()))?;
+            let readers = pool(connections, false, move || settings::open_sqlite(&reopen));
+            return Ok(Self { inner: Arc::new(Inner::Sqlite { readers, writer: send }) });
+        }
+        if config.url.starts_with("postgres://") || config.url.starts_with("postgresql://") {
+            let mut first = settings::open_postgres(&config.url)?;
+            migrate::run(&mut first)?;
+            let url = config.url.clone();
+            drop(first);
+            let pool = pool(connections, true, move || settings::open_postgres(&url));
+            return Ok(Self { inner: Arc::new(Inner::Pg { pool }) });
+        }
+        let text = "give DATABASE_URL as sqlite:PATH or postgres://USER@HOST/NAME";
+        Err(StoreError::Config(text.to_owned()))
+    }
+
+    /// Runs `work` on a connection that reads one consistent state.
+    ///
+    /// # Errors
+    /// Those of `work`; `Busy` when no connection became free, `Unavailable` when there is none.
+    pub async fn read<T, E, F>(&self, work: F) -> Result<T, E>
+    where
+        T: Send + 'static,
+        E: From<StoreError> + Send + 'static,
+        F: FnOnce(&mut Conn) -> Result<T, E> + Send + 'static,
+    {
+        let inner = Arc::clone(&self.inner);
+        spawn(move || {
+            let pool = match &*inner {
+                Inner::Sqlite { readers, .. } => readers,
+                Inner::Pg { pool } => pool,
+            };
+            let mut pooled = take(pool)?;
+            let conn = &mut pooled.conn;
+            let begin = if conn.is_sqlite() {
+                "BEGIN"
+            } else {
+                "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY"
+            };
+            let result = match conn.exec(begin, &[]) {
+                Ok(_) => work(conn),
+                Err(e) => Err(E::from(e)),
+            };
+            let ended = conn.exec("COMMIT", &[]).is_ok();
+            pooled.broken = !ended;
+            result
+        })
+        .await
+    }
+
+    /// Runs `work` in one transaction that is on disk when this returns.
+    ///
+    /// `work` may run more than once, so it does no I/O of its own and reads no clock.
+    ///
+    /// # Errors
+    /// Those of `work` (nothing of it is kept then); `Busy` when too many writes wait;
+    /// `Unavailable` when the commit failed.
+    pub async fn write<T, E, F>(&self, work: F) -> Result<T, E>
+    where
+        T: Send + 'static,
+        E: From<StoreError> + MaybeRetry + Send + 'static,
+        F: FnMut(&mut Conn) -> Result<T, E> + Send + 'static,
+    {
+        match &*self.inner {
+            Inner::Sqlite { writer, .. } => {
+                let (send, receive) = oneshot::channel();
+                writer.try_send(job(work, send)).map_err(|e| match e {
+                    TrySendError::Full(_) => E::from(StoreError::Busy),
+                    TrySendError::Disconnected(_) => gone(),
+                })?;
+                receive.await.unwrap_or_else(|_| Err(gone()))
+            }
+            Inner::Pg { .. } => {
+                let inner = Arc::clone(&self.inner);
+                spawn(move || match &*inner {
+                    Inner::Pg { pool } => write_pg(pool, work),
+                    Inner::Sqlite { .. } => Err(gone()),
+                })
+                .await
+            }
+        }
+    }
+
+    /// Whether the embedded database is used.
+    #[must_use]
+    pub fn is_sqlite(&self) -> bool {
+        matches!(*self.inner, Inner::Sqlite { .. })
+    }
+}
+
+/// An error of a use case that may carry the store's wish to run again.
+pub trait MaybeRetry {
+    /// Whether the transaction should be run again.
+    fn wants_retry(&self) -> bool;
+    /// Whether the connection should be given up.
+    fn lost_connection(&self) -> bool;
+}
+
+impl MaybeRetry for StoreError {
+    fn wants_retry(&self) -> bool {
+        matches!(self, Self::Retry)
+    }
+    fn lost_connection(&self) -> bool {
+        matches!(self, Self::Unavailable(_))
+    }
+}
+
+fn gone<E: From<StoreError>>() -> E {
+    E::from(StoreError::Unavailable("the writer has stopped".to_owned()))
+}
+
+async fn spawn<T, E, F>(work: F) -> Result<T, E>
+where
+    T: Send + 'static,
+    E: From<StoreError> + Send + 'static,
+    F: FnOnce() -> Result<T, E> + Send + 'static,
+{
+    match tokio::task::spawn_blocking(work).await {
+        Ok(result) => result,
+        Err(e) => Err(E::from(StoreError::Internal(e.to_string()))),
+    }
+}
+
+/// Wraps a write so that it answers its caller when told how the commit went.
+fn job<T, E, F>(mut work: F, send: oneshot::Sender<Result<T, E>>) -> Job
+where
+    T: Send + 'static,
+    E: From<StoreError> + Send + 'static,
+    F: FnMut(&mut Conn) -> Result<T, E> + Send + 'static,
+{
+    Box::new(move |conn| {
+        let run = AssertUnwindSafe(|| conn.savepoint(|conn| work(conn)));
+        let result = catch_unwind(run).unwrap_or_else(|_| {
+            Err(E::from(StoreError::Internal("a write stopped halfway".to_owned())))
+        });
+        Box::new(move |committed: Result<(), StoreError>| {
+            let answer = match committed {
+                Ok(()) => result,
+                Err(e) => Err(E::from(e)),
+            };
+            // The caller may have gone; its write is kept all the same.
+            drop(send.send(answer));
+        })
+    })
+}
+
+fn write_loop(mut conn: Conn, receive: &Receiver<Job>, path: &str) {
+    while let Ok(first) = receive.recv() {
+        let begun = conn.exec("BEGIN IMMEDIATE", &[]);
+        let mut finishes: Vec<Finish> = Vec::new();
+        if let Err(error) = begun {
+            refuse(first, &error);
+            if !matches!(error, StoreError::Busy) {
+                reopen(&mut conn, path);
+            }
+            continue;
+        }
+        finishes.push(first(&mut conn));
+        while finishes.len() < GROUP_COMMIT_MAX {
+            match receive.try_recv() {
+                Ok(next) => finishes.push(next(&mut conn)),
+                Err(_) => break,
+            }
+        }
+        let committed = conn.exec("COMMIT", &[]).map(drop);
+        if let Err(error) = &committed {
+            tracing::error!(%error, writes = finishes.len(), "commit failed; nothing was kept");
+            reopen(&mut conn, path);
+        }
+        for finish in finishes {
+            let result = committed.as_ref().map(|()| ()).map_err(again);
+            finish(result);
+        }
+    }
+}
+
+/// A failed commit keeps nothing, whatever its cause: the caller may try again.
+fn again(error: &StoreError) -> StoreError {
+    match error {
+        StoreError::Busy => StoreError::Busy,
+        other => StoreError::Unavailable(other.to_string()),
+    }
+}
+
+/// Answers a write that could not begin, by running it on a database that refuses everything.
+fn refuse(job: Job, error: &StoreError) {
+    match diesel::Connection::establish(":memory:") {
+        Ok(empty) => job(&mut Conn::Sqlite(empty))(Err(again(error))),
+        // Dropping the job drops its channel, and the caller hears that the writer has gone.
+        Err(_) => drop(job),
+    }
+}
+
+fn reopen(conn: &mut Conn, path: &str) {
+    drop(conn.exec("ROLLBACK", &[]));
+    match settings::open_sqlite(path) {
+        Ok(fresh) => *conn = fresh,
+        Err(error) => tracing::error!(%error, "the database could not be opened again"),
+    }
+}
+
+fn write_pg<T, E, F>(pool: &Pool, mut work: F) -> Result<T, E>
+where
+    E: From<StoreError> + MaybeRetry,
+    F: FnMut(&mut Conn) -> Result<T, E>,
+{
+    for tried in 1..=PG_TRIES_MAX {
+        let mut pooled = take(pool)?;
+        match try_pg(&mut pooled.conn, &mut work) {
+            Ok(value) => return Ok(value),
+            Err(error) => {
+                let rolled_back = pooled.conn.exec("ROLLBACK", &[]).is_ok();
+                pooled.broken = !rolled_back || error.lost_connection();
+                drop(pooled);
+                if !error.wants_retry() || tried == PG_TRIES_MAX {
+                    return Err(error);
+                }
+                std::thread::sleep(Duration::from_millis(5 * u64::from(tried * tried)));
+            }
+        }
+    }
+    Err(E::from(StoreError::Busy))
+}
+
+fn try_pg<T, E, F>(conn: &mut Conn, work: &mut F) -> Result<T, E>
+where
+    E: From<StoreError>,
+    F: FnMut(&mut Conn) -> Result<T, E>,
+{
+    conn.exec("BEGIN", &[])?;
+    let value = work(conn)?;
+    conn.exec("COMMIT", &[])?;
+    Ok(value)
+}
+
+/// Opens connections for the pool.
+struct Manager {
+    open: Box<dyn Fn() -> Result<Conn, StoreError> + Send + Sync>,
+}
+
+/// A pooled connection that knows whether it may be used again.
+struct Pooled {
+    conn: Conn,
+    broken: bool,
+}
+
+impl ManageConnection for Manager {
+    type Connection = Pooled;
+    type Error = StoreError;
+
+    fn connect(&self) -> Result<Pooled, StoreError> {
+        Ok(Pooled { conn: (self.open)()?, broken: false })
+    }
+    fn is_valid(&self, pooled: &mut Pooled) -> Result<(), StoreError> {
+        pooled.conn.exec("SELECT 1", &[]).map(drop)
+    }
+    fn has_broken(&self, pooled: &mut Pooled) -> bool {
+        pooled.broken
+    }
+}
+
+type Pool = r2d2::Pool<Manager>;
+
+fn pool(
+    max: usize,
+    check: bool,
+    open: impl Fn() -> Result<Conn, StoreError> + Send + Sync + 'static,
+) -> Pool {
+    r2d2::Pool::builder()
+        .max_size(u32::try_from(max).unwrap_or(1))
+        .min_idle(Some(1))
+        .test_on_check_out(check)
+        .connection_timeout(Duration::from_secs(5))
+        .error_handler(Box::new(LogErrors))
+        .build_unchecked(Manager { open: Box::new(open) })
+}
+
+/// Says in the log why no connection could be opened.
+#[derive(Debug)]
+struct LogErrors;
+
+impl r2d2::HandleError<StoreError> for LogErrors {
+    fn handle_error(&self, error: StoreError) {
+        tracing::warn!(%error, "a database connection could not be opened or used");
+    }
+}
+
+fn take(pool: &Pool) -> Result<r2d2::PooledConnection<Manager>, StoreError> {
+    pool.get().map_err(|e| StoreError::Unavailable(e.to_string()))
+}

@@ -1,0 +1,191 @@
+//! The kept sums: by farm and month, by feed, by seed lot, and animal-days.
+
+use crate::conn::{Bind, Conn, Row};
+use crate::error::StoreError;
+use traybook_domain::effects::{Effects, MEASURE_COLUMNS};
+use traybook_domain::herd::{HeadEvent, HerdMonth, herd_months};
+use traybook_domain::{ColumnType, Month, Value};
+use uuid::Uuid;
+
+/// Adds what a transaction's records moved.
+///
+/// # Errors
+/// Those of the database.
+pub fn add(conn: &mut Conn, coop: i64, effects: &Effects) -> Result<(), StoreError> {
+    let adds = |table: &str, columns: &[&str]| {
+        let list = columns.iter().map(|c| format!("{c} = {table}.{c} + excluded.{c}"));
+        list.collect::<Vec<_>>().join(", ")
+    };
+    let upsert = |table: &str, keys: &[&str], columns: &[&str]| {
+        let all = [&["coop_id"], keys, columns].concat();
+        format!(
+            "INSERT INTO {table} ({}) VALUES ({}) ON CONFLICT (coop_id, {}) DO UPDATE SET {}",
+            all.join(", "),
+            vec!["?"; all.len()].join(", "),
+            keys.join(", "),
+            adds(table, columns)
+        )
+    };
+    let sql = upsert("farm_months", &["month", "farm_id"], MEASURE_COLUMNS);
+    for ((farm, month), sums) in &effects.months {
+        if sums.iter().all(|v| *v == 0) {
+            continue;
+        }
+        let mut binds = vec![Bind::int(coop), Bind::int(month.number()), Bind::id(*farm)];
+        binds.extend(sums.iter().map(|v| Bind::int(*v)));
+        conn.exec(&sql, &binds)?;
+    }
+    let keys = ["month", "farm_id", "feed_id"];
+    let sql = upsert("farm_month_feeds", &keys, &["grams", "cost_minor", "records"]);
+    for ((farm, month, feed), sums) in &effects.feeds {
+        let mut binds = vec![Bind::int(coop), Bind::int(month.number())];
+        binds.extend([Bind::id(*farm), Bind::id(*feed)]);
+        binds.extend(sums.iter().map(|v| Bind::int(*v)));
+        conn.exec(&sql, &binds)?;
+    }
+    let sql = upsert("farm_month_lots", &["month", "farm_id", "lot_id"], &["grams"]);
+    for ((farm, month, lot), grams) in &effects.lots {
+        let mut binds = vec![Bind::int(coop), Bind::int(month.number())];
+        binds.extend([Bind::id(*farm), Bind::id(*lot), Bind::int(*grams)]);
+        conn.exec(&sql, &binds)?;
+    }
+    let sql = upsert("farm_lots", &["farm_id", "lot_id"], &["issued_g", "issued_minor"]);
+    for ((farm, lot), sums) in &effects.issues {
+        let mut binds = vec![Bind::int(coop), Bind::id(*farm), Bind::id(*lot)];
+        binds.extend(sums.iter().map(|v| Bind::int(*v)));
+        conn.exec(&sql, &binds)?;
+    }
+    let sql = upsert("lot_totals", &["lot_id"], &["bought_g", "paid_minor"]);
+    for (lot, sums) in &effects.purchases {
+        let mut binds = vec![Bind::int(coop), Bind::id(*lot)];
+        binds.extend(sums.iter().map(|v| Bind::int(*v)));
+        conn.exec(&sql, &binds)?;
+    }
+    Ok(())
+}
+
+/// Counts a group's animal-days anew from its head counts.
+///
+/// # Errors
+/// Those of the database.
+pub fn recount_herd(conn: &mut Conn, coop: i64, group: Uuid) -> Result<(), StoreError> {
+    let rows = conn.rows(
+        "SELECT date, reason, head FROM head_counts WHERE coop_id = ? AND animal_group_id = ? \
+         AND withdrawn_at IS NULL ORDER BY date, created_at, id",
+        &[Bind::int(coop), Bind::id(group)],
+        &[ColumnType::Date, ColumnType::Text, ColumnType::Int],
+    )?;
+    let event = |row: &Row| {
+        Some(HeadEvent {
+            date: row.first()?.as_date()?,
+            reason: row.get(1)?.as_text()?.to_owned(),
+            head: row.get(2)?.as_int()?,
+        })
+    };
+    let events: Vec<HeadEvent> = rows.iter().filter_map(event).collect();
+    conn.exec(
+        "DELETE FROM herd_months WHERE coop_id = ? AND animal_group_id = ?",
+        &[Bind::int(coop), Bind::id(group)],
+    )?;
+    for HerdMonth { month, animal_days, closing_head } in herd_months(&events) {
+        conn.exec(
+            "INSERT INTO herd_months (coop_id, animal_group_id, month, animal_days, closing_head) \
+             VALUES (?, ?, ?, ?, ?)",
+            &[
+                Bind::int(coop),
+                Bind::id(group),
+                Bind::int(month.number()),
+                Bind::int(animal_days),
+                Bind::int(closing_head),
+            ],
+        )?;
+    }
+    Ok(())
+}
+
+/// Every kept sum of a co-operative as text lines, sorted, zeros left out; for the test that
+/// builds them anew from the records.
+///
+/// # Errors
+/// Those of the database.
+pub fn dump(conn: &mut Conn, coop: i64) -> Result<Vec<String>, StoreError> {
+    let tables: [(&str, &[&str], &[&str]); 6] = [
+        ("farm_months", &["farm_id"], MEASURE_COLUMNS),
+        ("farm_month_feeds", &["farm_id", "feed_id"], &["grams", "cost_minor", "records"]),
+        ("farm_month_lots", &["farm_id", "lot_id"], &["grams"]),
+        ("farm_lots", &["farm_id", "lot_id"], &["issued_g", "issued_minor"]),
+        ("lot_totals", &["lot_id"], &["bought_g", "paid_minor"]),
+        ("herd_months", &["animal_group_id"], &["animal_days", "closing_head"]),
+    ];
+    let mut lines = Vec::new();
+    for (table, ids, numbers) in tables {
+        let month = if table.contains("month") { vec!["month"] } else { vec!["0"] };
+        let month = if month == ["0"] { "CAST(0 AS BIGINT)" } else { "month" };
+        let list = [ids, numbers].concat().join(", ");
+        let sql = format!("SELECT {month}, {list} FROM {table} WHERE coop_id = ?");
+        let mut types = vec![ColumnType::Int];
+        types.extend(ids.iter().map(|_| ColumnType::Id));
+        types.extend(numbers.iter().map(|_| ColumnType::Int));
+        for row in conn.rows(&sql, &[Bind::int(coop)], &types)? {
+            let sums: Vec<i64> = row.iter().skip(1 + ids.len()).filter_map(Value::as_int).collect();
+            if sums.iter().any(|v| *v != 0) {
+                let key: Vec<String> =
+                    row.iter().take(1 + ids.len()).map(|v| format!("{v:?}")).collect();
+                lines.push(format!("{table} {} {sums:?}", key.join(" ")));
+            }
+        }
+    }
+    lines.sort();
+    Ok(lines)
+}
+
+/// Removes every kept sum of a co-operative, to be built anew.
+///
+/// # Errors
+/// Those of the database.
+pub fn clear(conn: &mut Conn, coop: i64) -> Result<(), StoreError> {
+    for table in [
+        "farm_months",
+        "farm_month_feeds",
+        "farm_month_lots",
+        "farm_lots",
+        "lot_totals",
+        "herd_months",
+    ] {
+        conn.exec(&format!("DELETE FROM {table} WHERE coop_id = ?"), &[Bind::int(coop)])?;
+    }
+    Ok(())
+}
+
+/// The sums of one farm over a span of months, for tests and the farm's own page.
+///
+/// # Errors
+/// Those of the database.
+pub fn farm_months(
+    conn: &mut Conn,
+    coop: i64,
+    farm: Uuid,
+    months: (Month, Month),
+) -> Result<Vec<(Month, Vec<i64>)>, StoreError> {
+    let list = MEASURE_COLUMNS.join(", ");
+    let mut types = vec![ColumnType::Int];
+    types.extend(MEASURE_COLUMNS.iter().map(|_| ColumnType::Int));
+    let sql = format!(
+        "SELECT month, {list} FROM farm_months WHERE coop_id = ? AND farm_id = ? AND month >= ? \
+         AND month <= ? ORDER BY month"
+    );
+    let binds = [
+        Bind::int(coop),
+        Bind::id(farm),
+        Bind::int(months.0.number()),
+        Bind::int(months.1.number()),
+    ];
+    let rows = conn.rows(&sql, &binds, &types)?;
+    Ok(rows
+        .iter()
+        .filter_map(|row| {
+            let month = Month::from_number(row.first()?.as_int()?)?;
+            Some((month, row.iter().skip(1).filter_map(Value::as_int).collect()))
+        })
+        .collect())
+}
