@@ -1,1 +1,32 @@
-//! Placeholder root.
+//! Estimates of the record server: did output really change, who keeps spoiling, what was
+//! really saved.
+//!
+//! This crate is arithmetic only: slices of numbers in, structs out. It reads no clock, file or
+//! database, never panics on an input and puts no "not a number" into an answer: what cannot be
+//! said is `None` or a status. Nothing of ours lies below it. It is not the place for rounding,
+//! wording or storage.
+//!
+//! Start at the question: [`records`] (records to farm-months), [`panel`] (month effects),
+//! [`member_effect`] (one member), [`programme`] and [`callaway`] (all members), [`spoilage`]
+//! (who keeps spoiling), [`lots`] (seed lot or farm), [`saving`] (feed cost) with [`feed_panel`],
+//! [`prices`] and [`saving_programme`].
+//! `NOTES.md` beside the sources says where the specification was unclear and what was chosen.
+
+pub mod callaway;
+pub mod error;
+pub mod feed_panel;
+pub mod limits;
+mod linear;
+pub mod lots;
+pub mod member_effect;
+pub mod panel;
+mod parallel;
+pub mod prices;
+pub mod programme;
+pub mod records;
+pub mod saving;
+pub mod saving_programme;
+pub mod shrinkage;
+pub mod spoilage;
+pub mod stats;
+pub mod variance;

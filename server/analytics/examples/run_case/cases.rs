@@ -1,0 +1,571 @@
+//! Reads a case, asks the crate, and writes the answer in the shape of the case's `expected`.
+
+use serde_json::{Map, Value, json};
+use traybook_analytics::callaway::{Control, GroupTimeEffect, group_times};
+use traybook_analytics::feed_panel::{FeedPanel, FeedSlices};
+use traybook_analytics::lots::{LotBatch, LotRules, lot_or_farm};
+use traybook_analytics::member_effect::{
+    MemberEffect, MemberEffects, MemberRules, MemberStatus, Verdict, member_effects,
+};
+use traybook_analytics::panel::{Panel, fit_untreated};
+use traybook_analytics::prices::IndexRules;
+use traybook_analytics::programme::{
+    Averaging, ProgrammeEffect, Reference, imputation_effect, programme_effect,
+};
+use traybook_analytics::records::{Output, OutputRecord, farm_months, fill_stage, stage_basis};
+use traybook_analytics::saving::{FarmAnswer, FarmSaving, SavingRules, feed_saving};
+use traybook_analytics::spoilage::{Batch, SpoilageChart, SpoilageRules, spoilage};
+use traybook_analytics::stats::LogEstimate;
+
+/// Computes one case; an error says what is wrong with the case.
+pub fn compute(case: &Value) -> Result<Value, String> {
+    let (config, input) = (&case["config"], &case["input"]);
+    match case["kind"].as_str().unwrap_or_default() {
+        "farm_months" => records_case(config, input),
+        "member_panel" => member_case(config, input),
+        "callaway_santanna" => callaway_case(config, input),
+        "imputation" => imputation_case(config, input),
+        "spoilage" => spoilage_case(config, input),
+        "lot_vs_farm" => lots_case(config, input),
+        "feed_saving" => saving_case(config, input),
+        kind => Err(format!("has the unknown kind {kind:?}")),
+    }
+}
+
+fn fail(e: impl std::fmt::Display) -> String {
+    format!("does not fit together: {e}")
+}
+
+/// Numbers of any nesting, row by row; null is "not a number".
+fn flat(value: &Value) -> Vec<f64> {
+    match value {
+        Value::Array(parts) => parts.iter().flat_map(flat).collect(),
+        other => vec![other.as_f64().unwrap_or(f64::NAN)],
+    }
+}
+
+fn starts(value: &Value) -> Vec<Option<u32>> {
+    let start = |g: &Value| g.as_u64().and_then(|g| u32::try_from(g).ok());
+    list(value).iter().map(start).collect()
+}
+
+fn list(value: &Value) -> &[Value] {
+    value.as_array().map_or(&[], Vec::as_slice)
+}
+
+fn count(value: &Value, otherwise: usize) -> usize {
+    value
+        .as_u64()
+        .and_then(|n| usize::try_from(n).ok())
+        .unwrap_or(otherwise)
+}
+
+fn real(value: &Value, otherwise: f64) -> f64 {
+    value.as_f64().unwrap_or(otherwise)
+}
+
+/// Window in months: 0 or null is no window.
+fn window(config: &Value, key: &str, otherwise: Option<u32>) -> Option<u32> {
+    match config.get(key) {
+        None => otherwise,
+        Some(value) => value
+            .as_u64()
+            .and_then(|n| u32::try_from(n).ok())
+            .filter(|n| *n > 0),
+    }
+}
+
+fn rows(values: &[f64], width: usize) -> Value {
+    let value = |x: &f64| if x.is_finite() { json!(x) } else { Value::Null };
+    let row = |row: &[f64]| row.iter().map(value).collect::<Vec<_>>();
+    values.chunks(width.max(1)).map(row).collect()
+}
+
+fn output_of(config: &Value) -> Output {
+    if config["output"] == "eggs" {
+        Output::Eggs
+    } else {
+        Output::Milk
+    }
+}
+
+fn records_case(config: &Value, input: &Value) -> Result<Value, String> {
+    let record = |r: &Value| OutputRecord {
+        farm: count(&r[0], usize::MAX),
+        month: count(&r[1], usize::MAX),
+        output: r[2].as_f64(),
+        animals: r[3].as_f64(),
+        stage: r[4].as_f64(),
+    };
+    let records: Vec<OutputRecord> = list(&input["records"]).iter().map(record).collect();
+    let farms = records.iter().map(|r| r.farm + 1).max().unwrap_or(0);
+    let months = count(&input["T"], 0);
+    let ratio = real(&config["outlier_ratio"], 4.0);
+    let cells = farm_months(&records, farms, months, ratio).map_err(fail)?;
+    let filled = fill_stage(&cells.stage, months);
+    let basis = stage_basis(&filled, output_of(config));
+    let columns: Vec<Vec<&[f64]>> = basis
+        .values()
+        .chunks(3 * months.max(1))
+        .map(|farm| farm.chunks(3).collect())
+        .collect();
+    Ok(json!({
+        "Y": rows(&cells.log_output, months),
+        "N": rows(&cells.records, months),
+        "stage": rows(&cells.stage, months),
+        "dropped": cells.dropped,
+        "stage_filled": rows(&filled, months),
+        "X": columns,
+    }))
+}
+
+fn member_rules(config: &Value) -> MemberRules {
+    let house = MemberRules::default();
+    MemberRules {
+        kappa: real(&config["kappa"], house.kappa),
+        is_transition_skipped: config["skip_transition"].as_bool().unwrap_or(true),
+        months_pre_max: window(config, "pre_window", house.months_pre_max),
+        months_post_max: window(config, "post_window", house.months_post_max),
+        months_pre_min: count(&config["min_pre"], house.months_pre_min),
+        months_post_min: count(&config["min_post"], house.months_post_min),
+        records_pre_min: real(&config["min_pre_records"], house.records_pre_min),
+        records_post_min: real(&config["min_post_records"], house.records_post_min),
+        controls_min: count(&config["min_controls"], house.controls_min),
+        members_shrunk_min: count(&config["min_members_eb"], house.members_shrunk_min),
+        lags_max: count(&config["hmax"], house.lags_max),
+    }
+}
+
+fn member_case(config: &Value, input: &Value) -> Result<Value, String> {
+    let start = starts(&input["G"]);
+    let months = count(&input["T"], 0);
+    let (log_output, records) = (flat(&input["Y"]), flat(&input["N"]));
+    let is_adjusted = config["stage_adjust"].as_bool().unwrap_or(false);
+    let covariates = is_adjusted.then(|| {
+        let filled = fill_stage(&flat(&input["stage"]), months);
+        stage_basis(&filled, output_of(config))
+    });
+    let panel = Panel::new(months, &log_output, &records, &start, covariates.as_ref());
+    let panel = panel.map_err(fail)?;
+    let effects = member_effects(&panel, &member_rules(config));
+    let programme = programme_effect(&panel, &effects);
+    Ok(json!({
+        "members": members_json(&effects.members),
+        "pooled": pooled_json(&effects),
+        "month": {
+            "lam": month_effects(&effects),
+            "n_controls": effects.fit.controls,
+            "usable": effects.is_month_usable,
+        },
+        "beta": effects.fit.coefficients,
+        "programme": programme.map(|p| programme_json(&p)),
+        "programme_cs": cross_check(months, &log_output, &records, &start)?,
+    }))
+}
+
+fn month_effects(effects: &MemberEffects) -> Vec<Option<f64>> {
+    let months = effects
+        .fit
+        .month_effects
+        .iter()
+        .zip(&effects.fit.is_connected);
+    months
+        .map(|(effect, connected)| connected.then_some(*effect))
+        .collect()
+}
+
+/// The Callaway-Sant'Anna cross-check, without farms that started before the data.
+fn cross_check(
+    months: usize,
+    log_output: &[f64],
+    records: &[f64],
+    start: &[Option<u32>],
+) -> Result<Value, String> {
+    let kept: Vec<usize> = (0..start.len()).filter(|i| start[*i] != Some(0)).collect();
+    let take = |values: &[f64]| -> Vec<f64> {
+        kept.iter()
+            .flat_map(|i| values[i * months..(i + 1) * months].to_vec())
+            .collect()
+    };
+    let (log_output, records) = (take(log_output), take(records));
+    let start: Vec<Option<u32>> = kept.iter().map(|i| start[*i]).collect();
+    let panel = Panel::new(months, &log_output, &records, &start, None).map_err(fail)?;
+    let average = group_times(&panel, Control::NotYetStarted).simple(1);
+    Ok(average.map_or(Value::Null, |a| estimate_json(&a)))
+}
+
+fn estimate_json(estimate: &LogEstimate) -> Value {
+    json!({ "att": estimate.value, "se": estimate.standard_error })
+}
+
+fn programme_json(programme: &ProgrammeEffect) -> Value {
+    let mut answer = estimate_json(&programme.estimate);
+    answer["n_farms"] = json!(programme.farms);
+    answer["n_cells"] = json!(programme.cells);
+    answer
+}
+
+fn pooled_json(effects: &MemberEffects) -> Value {
+    let population = effects.population;
+    json!({
+        "phi": effects.errors.correlation,
+        "su2": effects.errors.month_variance,
+        "se2": effects.errors.record_variance,
+        "d0": effects.prior.degrees_of_freedom,
+        "s02": effects.prior.scale,
+        "A": population.map(|p| p.variance),
+        "mu": population.map(|p| p.mean),
+        "mu_se": population.map(|p| p.mean_standard_error),
+    })
+}
+
+fn members_json(members: &[MemberEffect]) -> Value {
+    let each = |f: &dyn Fn(&MemberEffect) -> Value| members.iter().map(f).collect::<Value>();
+    let own = |f: &dyn Fn(&LogEstimate) -> f64| each(&|m| json!(m.own.as_ref().map(f)));
+    let shrunken = |f: &dyn Fn(&LogEstimate) -> f64| each(&|m| json!(m.shrunken.as_ref().map(f)));
+    json!({
+        "status": each(&|m| json!(status_word(m.status))),
+        "tau": own(&|e| e.value),
+        "se": own(&|e| e.standard_error),
+        "df": each(&|m| json!(m.degrees_of_freedom)),
+        "lo": own(&|e| e.interval.lower),
+        "hi": own(&|e| e.interval.upper),
+        "eb": shrunken(&|e| e.value),
+        "eb_se": shrunken(&|e| e.standard_error),
+        "eb_lo": shrunken(&|e| e.interval.lower),
+        "eb_hi": shrunken(&|e| e.interval.upper),
+        "n_pre": each(&|m| json!(m.pre.months)),
+        "n_post": each(&|m| json!(m.post.months)),
+        "rank": each(&|m| json!(m.rank.unwrap_or(0))),
+        "verdict": each(&|m| json!(verdict_word(m.verdict))),
+    })
+}
+
+fn status_word(status: MemberStatus) -> &'static str {
+    match status {
+        MemberStatus::NotStarted => "not_started",
+        MemberStatus::NoPreData => "no_pre_data",
+        MemberStatus::InsufficientPre => "insufficient_pre",
+        MemberStatus::InsufficientPost => "insufficient_post",
+        MemberStatus::NoControls => "no_controls",
+        MemberStatus::Estimated => "estimated",
+    }
+}
+
+fn verdict_word(verdict: Option<Verdict>) -> &'static str {
+    match verdict {
+        None => "",
+        Some(Verdict::Increase) => "increase",
+        Some(Verdict::Decrease) => "decrease",
+        Some(Verdict::Unclear) => "unclear",
+    }
+}
+
+fn callaway_case(config: &Value, input: &Value) -> Result<Value, String> {
+    let start = starts(&input["G"]);
+    let months = count(&input["T"], 0);
+    let log_output = flat(&input["Y"]);
+    let ones = vec![1.0; log_output.len()];
+    let panel = Panel::new(months, &log_output, &ones, &start, None).map_err(fail)?;
+    let is_not_yet = config["control"].as_str().unwrap_or("notyet") == "notyet";
+    let control = if is_not_yet {
+        Control::NotYetStarted
+    } else {
+        Control::NeverStarted
+    };
+    let times = group_times(&panel, control);
+    let event_min = config["min_e"].as_i64().unwrap_or(0);
+    let effect = |e: &GroupTimeEffect| json!({ "g": e.start, "t": e.month, "att": e.effect, "se": e.standard_error });
+    let (dynamic, group) = (times.dynamic(event_min), times.by_group(event_min));
+    let overall = |o: &Option<LogEstimate>, key: &str, by: Vec<Value>| {
+        let mut answer = o.as_ref().map_or_else(|| json!({}), estimate_json);
+        answer[key] = Value::Array(by);
+        answer
+    };
+    let by_e = dynamic
+        .by_event
+        .iter()
+        .map(|(e, x)| json!([e, x.value, x.standard_error]));
+    let by_g = group
+        .by_group
+        .iter()
+        .map(|(g, x)| json!([g, x.value, x.standard_error]));
+    Ok(json!({
+        "att_gt": times.effects.iter().map(effect).collect::<Vec<_>>(),
+        "simple": times.simple(event_min).as_ref().map(estimate_json),
+        "dynamic": overall(&dynamic.overall, "by_e", by_e.collect()),
+        "group": overall(&group.overall, "by_g", by_g.collect()),
+    }))
+}
+
+fn imputation_case(config: &Value, input: &Value) -> Result<Value, String> {
+    let start = starts(&input["G"]);
+    let months = count(&input["T"], 0);
+    let log_output = flat(&input["Y"]);
+    let ones = vec![1.0; log_output.len()];
+    let panel = Panel::new(months, &log_output, &ones, &start, None).map_err(fail)?;
+    let skipped = u32::from(config["skip_transition"].as_bool().unwrap_or(false));
+    let treated: Vec<bool> = start
+        .iter()
+        .flat_map(|g| (0..months).map(move |t| g.is_some_and(|g| t >= (g + skipped) as usize)))
+        .collect();
+    let is_farm_equal = config["farm_equal"].as_bool().unwrap_or(false);
+    let averaging = if is_farm_equal {
+        Averaging::FarmEqual
+    } else {
+        Averaging::CellWeighted
+    };
+    let fit = fit_untreated(&panel, 0.0, 6);
+    let of = |reference: Reference| {
+        imputation_effect(&panel, &fit, &treated, averaging, reference)
+            .map(|p| estimate_json(&p.estimate))
+    };
+    Ok(json!({
+        "cohort_horizon": of(Reference::CohortHorizon),
+        "horizon": of(Reference::Horizon),
+        "all": of(Reference::All),
+    }))
+}
+
+fn spoilage_rules(config: &Value) -> SpoilageRules {
+    let house = SpoilageRules::default();
+    SpoilageRules {
+        share_ok: real(&config["p0"], house.share_ok),
+        share_bad: real(&config["p1"], house.share_bad),
+        flag_at: real(&config["h"], house.flag_at),
+        step_max: real(&config["cap"], house.step_max),
+        chart_max: real(&config["smax"], house.chart_max),
+        batches_min: count(&config["min_batches"], house.batches_min),
+        trays_min: config["min_trays"]
+            .as_u64()
+            .map_or(house.trays_min, |n| n as u32),
+        one_bad_p: real(&config["one_bad_p"], house.one_bad_p),
+        correlation_min: real(&config["rho_lo"], house.correlation_min),
+        correlation_max: real(&config["rho_hi"], house.correlation_max),
+        correlation_default: real(&config["rho_default"], house.correlation_default),
+        trim_share: real(&config["trim"], house.trim_share),
+    }
+}
+
+fn trays(value: &Value) -> u32 {
+    value.as_f64().map_or(0, |n| n as u32)
+}
+
+fn spoilage_case(config: &Value, input: &Value) -> Result<Value, String> {
+    let farms = list(&input["farms"]);
+    let mut classes: Vec<&str> = farms
+        .iter()
+        .flat_map(|f| list(&f["temp_class"]))
+        .filter_map(Value::as_str)
+        .collect();
+    classes.sort_unstable();
+    classes.dedup();
+    let class = |name: &Value| {
+        let place = classes.iter().position(|c| Some(*c) == name.as_str());
+        place.and_then(|k| u8::try_from(k).ok())
+    };
+    let batches = |farm: &Value| -> Vec<Batch> {
+        let each = list(&farm["started"])
+            .iter()
+            .zip(list(&farm["discarded"]))
+            .enumerate();
+        each.map(|(k, (n, d))| Batch {
+            started: trays(n),
+            discarded: trays(d),
+            temperature_class: class(&farm["temp_class"][k]),
+        })
+        .collect()
+    };
+    let farms: Vec<Vec<Batch>> = farms.iter().map(batches).collect();
+    let answer = spoilage(&farms, &spoilage_rules(config));
+    let named = classes.iter().zip(&answer.class_multipliers);
+    let multipliers: Map<String, Value> = named
+        .map(|(name, m)| ((*name).to_owned(), json!(m)))
+        .collect();
+    Ok(json!({
+        "rho": answer.correlation,
+        "multipliers": multipliers,
+        "farms": answer.farms.iter().map(chart_json).collect::<Vec<_>>(),
+    }))
+}
+
+fn chart_json(chart: &SpoilageChart) -> Value {
+    json!({
+        "status": chart.status,
+        "S": chart.value,
+        "path": chart.path,
+        "since": chart.flagged_since,
+        "first_alarm": chart.flagged_first,
+        "used": chart.batches_used,
+        "last_p": chart.last_p,
+    })
+}
+
+fn lots_case(config: &Value, input: &Value) -> Result<Value, String> {
+    let house = LotRules::default();
+    let rules = LotRules {
+        correlation: real(&config["rho"], house.correlation),
+        discovery_rate: real(&config["q"], house.discovery_rate),
+        level: real(&config["alpha"], house.level),
+        batches_min: count(&config["min_batches"], house.batches_min),
+        farms_min: count(&config["min_farms"], house.farms_min),
+    };
+    let (farms, lots) = (Names::new(&input["farm"]), Names::new(&input["lot"]));
+    let batch = |k: usize| LotBatch {
+        farm: farms.code[k],
+        lot: lots.code[k],
+        started: trays(&input["started"][k]),
+        discarded: trays(&input["discarded"][k]),
+    };
+    let size = farms.code.len().min(lots.code.len());
+    let batches: Vec<LotBatch> = (0..size).map(batch).collect();
+    let answer = lot_or_farm(&batches, &rules);
+    let mut shown = json!({
+        "verdict": answer.verdict,
+        "df_lot": answer.degrees.lot,
+        "df_farm": answer.degrees.farm,
+        "df_error": answer.degrees.error,
+    });
+    let Some(tests) = answer.tests else {
+        return Ok(shown);
+    };
+    shown["F_lot"] = json!(tests.lot.f);
+    shown["F_farm"] = json!(tests.farm.f);
+    shown["p_lot"] = json!(tests.lot.p);
+    shown["p_farm"] = json!(tests.farm.p);
+    shown["var_lot"] = json!(tests.lot.variance);
+    shown["var_farm"] = json!(tests.farm.variance);
+    shown["mse"] = json!(tests.mean_square);
+    shown["bad_lots"] = tests
+        .bad_lots
+        .iter()
+        .map(|lot| lots.name(*lot).clone())
+        .collect();
+    let by_lot = |f: &dyn Fn(&traybook_analytics::lots::LotEffect) -> f64| -> Value {
+        let each = tests.lots.iter().map(|l| (lots.text(l.lot), json!(f(l))));
+        Value::Object(each.collect())
+    };
+    shown["lot_effects"] = by_lot(&|l| l.effect);
+    shown["lot_p"] = by_lot(&|l| l.p);
+    Ok(shown)
+}
+
+/// Ids of a case, numbers or words, as codes in their own order.
+struct Names {
+    names: Vec<Value>,
+    code: Vec<u32>,
+}
+
+impl Names {
+    fn new(ids: &Value) -> Self {
+        let order = |a: &Value, b: &Value| match (a.as_f64(), b.as_f64()) {
+            (Some(a), Some(b)) => a.total_cmp(&b),
+            _ => a.to_string().cmp(&b.to_string()),
+        };
+        let mut names = list(ids).to_vec();
+        names.sort_by(order);
+        names.dedup();
+        let code = |id: &Value| {
+            names
+                .binary_search_by(|n| order(n, id))
+                .map_or(0, |k| k as u32)
+        };
+        let code = list(ids).iter().map(code).collect();
+        Self { names, code }
+    }
+
+    fn name(&self, code: u32) -> &Value {
+        &self.names[code as usize]
+    }
+
+    fn text(&self, code: u32) -> String {
+        let name = self.name(code);
+        name.as_str()
+            .map_or_else(|| name.to_string(), str::to_owned)
+    }
+}
+
+fn saving_case(config: &Value, input: &Value) -> Result<Value, String> {
+    let house = SavingRules::default();
+    let window = config["base_window"]
+        .as_u64()
+        .map_or(house.baseline_months_max, |n| n as u32);
+    let rules = SavingRules {
+        baseline_months_max: window,
+        baseline_months_min: count(&config["min_base"], house.baseline_months_min),
+        correlation: real(&config["phi"], house.correlation),
+        prior_degrees: real(&config["d0"], house.prior_degrees),
+        is_seasonal: config["seasonal"].as_bool().unwrap_or(true),
+        index: IndexRules {
+            controls_min: count(&config["min_control"], house.index.controls_min),
+            sweeps_max: count(&config["iters"], house.index.sweeps_max),
+            tolerance: real(&config["tol"], house.index.tolerance),
+        },
+    };
+    let start = starts(&input["G"]);
+    let months = count(&input["T"], 0);
+    let feeds = list(&input["quantity"][0][0]).len();
+    let (quantity, price) = (flat(&input["quantity"]), flat(&input["price"]));
+    let (other_cost, animal_days) = (flat(&input["other_cost"]), flat(&input["animal_days"]));
+    let output = flat(&input["output"]);
+    let slices = FeedSlices {
+        quantity: &quantity,
+        price: &price,
+        other_cost: &other_cost,
+        animal_days: &animal_days,
+        output: &output,
+        start: &start,
+    };
+    let panel = FeedPanel::new(months, feeds, slices).map_err(fail)?;
+    let answer = feed_saving(&panel, &rules);
+    let programme = answer.programme.map(|p| {
+        json!({
+            "per_day": p.per_day,
+            "per_day_se": p.per_day_standard_error,
+            "sample_total": p.sample_total,
+            "animal_days_all": p.animal_days,
+            "total": p.total,
+            "total_se": p.total_standard_error,
+            "farms": p.farms,
+        })
+    });
+    Ok(json!({
+        "index": answer.month_index,
+        "p_ref": answer.price_reference,
+        "s02": answer.relative_variance,
+        "farms": answer.farms.iter().map(farm_json).collect::<Vec<_>>(),
+        "programme": programme,
+    }))
+}
+
+fn farm_json(farm: &FarmAnswer) -> Value {
+    let Some(saving) = &farm.saving else {
+        return json!({ "status": farm.status });
+    };
+    let mut shown = saving_json(saving);
+    shown["status"] = json!(farm.status);
+    shown
+}
+
+fn saving_json(saving: &FarmSaving) -> Value {
+    let months = &saving.months;
+    json!({
+        "months": months.iter().map(|m| m.month).collect::<Vec<_>>(),
+        "base": months.iter().map(|m| m.counterfactual_per_day).collect::<Vec<_>>(),
+        "act": months.iter().map(|m| m.actual_per_day).collect::<Vec<_>>(),
+        "sav": months.iter().map(|m| m.saving).collect::<Vec<_>>(),
+        "month_se": months.iter().map(|m| m.standard_error_per_day).collect::<Vec<_>>(),
+        "total": saving.total.value,
+        "total_se": saving.total.standard_error,
+        "per_day": saving.per_day.value,
+        "per_day_se": saving.per_day.standard_error,
+        "per_unit": saving.per_unit,
+        "pct": saving.percent,
+        "df": saving.degrees_of_freedom,
+        "laspeyres": saving.prices.laspeyres,
+        "paasche": saving.prices.paasche,
+        "fisher": saving.prices.fisher,
+        "bennet_quantity": saving.prices.bennet_quantity,
+        "animal_days": saving.animal_days,
+    })
+}

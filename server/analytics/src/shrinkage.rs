@@ -1,0 +1,166 @@
+//! Shrinks noisy member effects towards their common mean, as far as the data ask for.
+
+use serde::Serialize;
+
+use crate::parallel::map_chunks;
+use crate::stats::finite;
+
+/// Steps of the grid over the variance between members.
+const GRID_STEPS: usize = 80;
+
+/// What members have in common, and each member seen in its light.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Shrinkage {
+    /// Posterior mean of each member's effect, in the order given.
+    pub effects: Vec<f64>,
+    /// Posterior standard deviation of each member's effect.
+    pub standard_errors: Vec<f64>,
+    /// The population the members come from.
+    pub population: Population,
+}
+
+/// The population of member effects.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Population {
+    /// Posterior mean of the variance between members.
+    pub variance: f64,
+    /// Posterior mean of the average effect.
+    pub mean: f64,
+    /// Posterior standard deviation of the average effect.
+    pub mean_standard_error: f64,
+}
+
+struct GridPoint {
+    variance: f64,
+    log_likelihood: f64,
+    mean: f64,
+    mean_variance: f64,
+}
+
+/// Posterior of member effects in a normal-normal model with flat priors on mean and variance.
+///
+/// Effects `t_i ~ N(theta_i, v_i)`, `theta_i ~ N(mu, A)`. `A` is integrated by the trapezoid
+/// rule on `A_j = A_max (j / 80)^3`, `A_max = 4 max(sample variance of t, smallest v)`, under the
+/// restricted likelihood.
+///
+/// # Units
+/// Those of the effects; variances squared.
+///
+/// # Shape
+/// None for fewer than two members, lengths that differ, or without any variance.
+///
+/// # Source
+/// Morris 1983, J. Am. Stat. Assoc. 78:47; Morris & Tang 2011, Stat. Sci. 26:271 (flat prior on
+/// the variance).
+pub fn shrink(effects: &[f64], variances: &[f64]) -> Option<Shrinkage> {
+    let count = effects.len();
+    if count < 2 || variances.len() != count {
+        return None;
+    }
+    let mean = effects.iter().sum::<f64>() / count as f64;
+    let square: f64 = effects.iter().map(|t| (t - mean) * (t - mean)).sum();
+    let least = variances.iter().copied().fold(f64::INFINITY, f64::min);
+    let largest = 4.0 * (square / (count as f64 - 1.0)).max(least);
+    let is_usable = least > 0.0 && largest.is_finite();
+    if !is_usable {
+        return None;
+    }
+    let grid = grid_points(effects, variances, largest);
+    let weights = grid_weights(&grid);
+    let expect = |f: &dyn Fn(&GridPoint) -> f64| -> f64 {
+        grid.iter().zip(&weights).map(|(g, w)| w * f(g)).sum()
+    };
+    let mean = expect(&|g| g.mean);
+    let square = expect(&|g| g.mean_variance + g.mean * g.mean);
+    let population = Population {
+        variance: finite(expect(&|g| g.variance))?,
+        mean: finite(mean)?,
+        mean_standard_error: finite((square - mean * mean).max(0.0).sqrt())?,
+    };
+    let pieces = map_chunks(count, |members| {
+        let posterior = |i: usize| member_posterior(&grid, &weights, effects[i], variances[i]);
+        members.map(posterior).collect::<Vec<_>>()
+    });
+    let (effects, standard_errors) = pieces.into_iter().flatten().unzip();
+    Some(Shrinkage {
+        effects,
+        standard_errors,
+        population,
+    })
+}
+
+fn grid_points(effects: &[f64], variances: &[f64], largest: f64) -> Vec<GridPoint> {
+    let at = |j: usize| largest * (j as f64 / GRID_STEPS as f64).powi(3);
+    // Weight, weighted effect and log weight of each grid point, by pieces of members.
+    let sums = map_chunks(effects.len(), |members| {
+        let point = |j: usize| {
+            let mut sums = [0.0; 3];
+            for i in members.clone() {
+                let total = variances[i] + at(j);
+                sums[0] += 1.0 / total;
+                sums[1] += effects[i] / total;
+                sums[2] -= total.ln();
+            }
+            sums
+        };
+        (0..=GRID_STEPS).map(point).collect::<Vec<_>>()
+    });
+    let merged = |j: usize| {
+        sums.iter().fold([0.0; 3], |a, s| {
+            [a[0] + s[j][0], a[1] + s[j][1], a[2] + s[j][2]]
+        })
+    };
+    let totals: Vec<[f64; 3]> = (0..=GRID_STEPS).map(merged).collect();
+    let squares = map_chunks(effects.len(), |members| {
+        let point = |j: usize| {
+            let mean = totals[j][1] / totals[j][0];
+            let square = |i: usize| (effects[i] - mean).powi(2) / (variances[i] + at(j));
+            members.clone().map(square).sum::<f64>()
+        };
+        (0..=GRID_STEPS).map(point).collect::<Vec<_>>()
+    });
+    let point = |j: usize| {
+        let [weight, weighted, log_weight] = totals[j];
+        let square: f64 = squares.iter().map(|s| s[j]).sum();
+        GridPoint {
+            variance: at(j),
+            log_likelihood: 0.5 * (log_weight - weight.ln() - square),
+            mean: weighted / weight,
+            mean_variance: 1.0 / weight,
+        }
+    };
+    (0..=GRID_STEPS).map(point).collect()
+}
+
+/// Trapezoid weights times likelihood, summing to 1.
+fn grid_weights(grid: &[GridPoint]) -> Vec<f64> {
+    let top = grid
+        .iter()
+        .map(|g| g.log_likelihood)
+        .fold(f64::NEG_INFINITY, f64::max);
+    let mut weights = vec![0.0; grid.len()];
+    for (j, pair) in grid.windows(2).enumerate() {
+        let half = (pair[1].variance - pair[0].variance) / 2.0;
+        weights[j] += half;
+        weights[j + 1] += half;
+    }
+    weights
+        .iter_mut()
+        .zip(grid)
+        .for_each(|(w, g)| *w *= (g.log_likelihood - top).exp());
+    let total: f64 = weights.iter().sum();
+    weights.iter_mut().for_each(|w| *w /= total);
+    weights
+}
+
+fn member_posterior(grid: &[GridPoint], weights: &[f64], t: f64, v: f64) -> (f64, f64) {
+    let (mut first, mut second) = (0.0, 0.0);
+    for (g, weight) in grid.iter().zip(weights) {
+        let shrink = v / (v + g.variance);
+        let keep = 1.0 - shrink;
+        let mean = g.mean + keep * (t - g.mean);
+        first += weight * mean;
+        second += weight * (keep * v + shrink * shrink * g.mean_variance + mean * mean);
+    }
+    (first, (second - first * first).max(0.0).sqrt())
+}

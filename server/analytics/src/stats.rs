@@ -1,0 +1,315 @@
+//! Small statistics shared by the questions: quantiles, tail probabilities, intervals, order.
+
+use serde::Serialize;
+use statrs::function::beta::checked_beta_reg;
+use statrs::function::gamma::{digamma, ln_gamma};
+
+/// Upper 2.5 % point of the normal distribution.
+const NORMAL_975: f64 = 1.959_963_984_540_054;
+/// Half width of a published 95 % interval in standard errors.
+const NORMAL_975_ROUNDED: f64 = 1.96;
+
+/// A 95 % interval.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Interval {
+    /// Lower end.
+    pub lower: f64,
+    /// Upper end.
+    pub upper: f64,
+}
+
+impl Interval {
+    /// Value and half width to an interval.
+    pub(crate) fn around(value: f64, half_width: f64) -> Self {
+        Self {
+            lower: value - half_width,
+            upper: value + half_width,
+        }
+    }
+}
+
+/// An estimate on the logarithmic scale, as [`LogEstimate::percent`] shows it to people.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct LogEstimate {
+    /// Difference of logarithms.
+    pub value: f64,
+    /// Standard error of `value`.
+    pub standard_error: f64,
+    /// 95 % interval of `value`.
+    pub interval: Interval,
+}
+
+/// An estimate in per cent.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct PercentEstimate {
+    /// Change in per cent.
+    pub value: f64,
+    /// 95 % interval in per cent.
+    pub interval: Interval,
+}
+
+impl LogEstimate {
+    pub(crate) fn with_critical(value: f64, standard_error: f64, critical: f64) -> Self {
+        let interval = Interval::around(value, critical * standard_error);
+        Self {
+            value,
+            standard_error,
+            interval,
+        }
+    }
+
+    pub(crate) fn normal(value: f64, standard_error: f64) -> Self {
+        Self::with_critical(value, standard_error, NORMAL_975_ROUNDED)
+    }
+
+    pub(crate) fn is_finite(&self) -> bool {
+        let ends = self.interval.lower.is_finite() && self.interval.upper.is_finite();
+        self.value.is_finite() && self.standard_error.is_finite() && ends
+    }
+
+    /// The same estimate in per cent: `100 (exp(x) - 1)` of the value and of both ends.
+    ///
+    /// # Shape
+    /// None when a number is too large to be written in per cent.
+    pub fn percent(&self) -> Option<PercentEstimate> {
+        let percent = |x: f64| 100.0 * x.exp_m1();
+        let value = percent(self.value);
+        let (lower, upper) = (percent(self.interval.lower), percent(self.interval.upper));
+        let is_finite = value.is_finite() && lower.is_finite() && upper.is_finite();
+        is_finite.then_some(PercentEstimate {
+            value,
+            interval: Interval { lower, upper },
+        })
+    }
+}
+
+/// The number if it is one.
+pub(crate) fn finite(x: f64) -> Option<f64> {
+    x.is_finite().then_some(x)
+}
+
+/// Middle value; mean of the middle two for an even count; none for none. Reorders its input.
+pub(crate) fn median(values: &mut [f64]) -> Option<f64> {
+    if values.is_empty() {
+        return None;
+    }
+    let middle = values.len() / 2;
+    let is_even = values.len().is_multiple_of(2);
+    let (below, upper, _) = values.select_nth_unstable_by(middle, f64::total_cmp);
+    let upper = *upper;
+    if !is_even {
+        return Some(upper);
+    }
+    let lower = below.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    Some(lower + (upper - lower) / 2.0)
+}
+
+/// Student's t: probability above `t` with `df` degrees of freedom.
+pub(crate) fn student_t_upper(t: f64, df: f64) -> f64 {
+    let tail = beta_regularized(df / 2.0, 0.5, df / (df + t * t)) / 2.0;
+    if t >= 0.0 { tail } else { 1.0 - tail }
+}
+
+/// Snedecor's F: probability above `f`.
+pub(crate) fn snedecor_f_upper(f: f64, df1: f64, df2: f64) -> f64 {
+    if f <= 0.0 {
+        return 1.0;
+    }
+    beta_regularized(df2 / 2.0, df1 / 2.0, df2 / (df2 + df1 * f))
+}
+
+fn beta_regularized(a: f64, b: f64, x: f64) -> f64 {
+    checked_beta_reg(a, b, x).map_or(1.0, |p| p.clamp(0.0, 1.0))
+}
+
+/// Upper 2.5 % point of Student's t, for two-sided 95 % intervals.
+///
+/// Starts from a series in `1/df` and improves it by Newton steps on the tail, which is convex
+/// right of 0, so that the steps cannot run away.
+///
+/// # Units
+/// `df` in degrees of freedom, at least 1; below it the point for 1 is given.
+///
+/// # Source
+/// Series: Abramowitz & Stegun 1964, formula 26.7.5. Tail: incomplete beta function.
+pub fn student_t_critical_95(df: f64) -> f64 {
+    let df = if df.is_finite() {
+        df.max(1.0)
+    } else {
+        return NORMAL_975;
+    };
+    let z = NORMAL_975;
+    let z3 = z * z * z;
+    let z5 = z3 * z * z;
+    let first = (z3 + z) / 4.0;
+    let second = (5.0 * z5 + 16.0 * z3 + 3.0 * z) / 96.0;
+    let third = (3.0 * z5 * z * z + 19.0 * z5 + 17.0 * z3 - 15.0 * z) / 384.0;
+    let mut t = z + first / df + second / (df * df) + third / (df * df * df);
+    let half = (df + 1.0) / 2.0;
+    let front = ln_gamma(half) - ln_gamma(df / 2.0) - 0.5 * (df * std::f64::consts::PI).ln();
+    for _ in 0..60 {
+        let density = (front - half * (t * t / df).ln_1p()).exp();
+        let step = (student_t_upper(t, df) - 0.025) / density;
+        t += step;
+        if step.abs() <= 1e-9 * t {
+            break;
+        }
+    }
+    t
+}
+
+/// Second derivative of `ln Γ` for positive `x`: recurrence up to 12, then Stirling's series.
+pub(crate) fn trigamma(x: f64) -> f64 {
+    let (mut x, mut sum) = (x, 0.0);
+    while x < 12.0 {
+        sum += 1.0 / (x * x);
+        x += 1.0;
+    }
+    let r = 1.0 / (x * x);
+    let series = 1.0 / 6.0
+        - r * (1.0 / 30.0 - r * (1.0 / 42.0 - r * (1.0 / 30.0 - r * (5.0 / 66.0 - r * TAIL_1))));
+    sum + 1.0 / x + r / 2.0 + r / x * series
+}
+
+const TAIL_1: f64 = 691.0 / 2730.0;
+
+/// Third derivative of `ln Γ` for positive `x`.
+pub(crate) fn tetragamma(x: f64) -> f64 {
+    let (mut x, mut sum) = (x, 0.0);
+    while x < 12.0 {
+        sum -= 2.0 / (x * x * x);
+        x += 1.0;
+    }
+    let r = 1.0 / (x * x);
+    let series = 0.5 - r * (1.0 / 6.0 - r * (1.0 / 6.0 - r * (0.3 - r * (5.0 / 6.0))));
+    sum - r - r / x - r * r * series
+}
+
+/// Solves `trigamma(y) = x` for positive `x`.
+pub(crate) fn trigamma_inverse(x: f64) -> f64 {
+    if x > 1e7 {
+        return 1.0 / x.sqrt();
+    }
+    if x < 1e-6 {
+        return 1.0 / x;
+    }
+    let mut y = 0.5 + 1.0 / x;
+    for _ in 0..50 {
+        let tri = trigamma(y);
+        let step = tri * (1.0 - tri / x) / tetragamma(y);
+        y += step;
+        if -step / y < 1e-8 {
+            break;
+        }
+    }
+    y
+}
+
+/// Prior of error variances: degrees of freedom and scale.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct VariancePrior {
+    /// Prior degrees of freedom, 1 to 1000.
+    pub degrees_of_freedom: f64,
+    /// Prior variance, relative to the pooled error model.
+    pub scale: f64,
+}
+
+/// Fits a scaled inverse chi-square prior to farm variances.
+///
+/// # Units
+/// `rows` are (variance ratio, degrees of freedom); rows with ratio 0 or fewer than one degree
+/// of freedom are left out.
+///
+/// # Shape
+/// Fewer than five usable rows give 1000 degrees of freedom and scale 1.
+///
+/// # Source
+/// Smyth 2004, Stat. Appl. Genet. Mol. Biol. 3(1), section 6.2 (moments of the log variance).
+pub fn moderate_variances(rows: &[(f64, f64)]) -> VariancePrior {
+    let usable = rows.iter().filter(|(s2, df)| *df >= 1.0 && *s2 > 0.0);
+    let logs: Vec<(f64, f64)> = usable
+        .map(|(s2, df)| {
+            (
+                s2.ln() - digamma(df / 2.0) + (df / 2.0).ln(),
+                trigamma(df / 2.0),
+            )
+        })
+        .collect();
+    if logs.len() < 5 {
+        return VariancePrior {
+            degrees_of_freedom: 1000.0,
+            scale: 1.0,
+        };
+    }
+    let count = logs.len() as f64;
+    let mean = logs.iter().map(|(z, _)| z).sum::<f64>() / count;
+    let spread = logs
+        .iter()
+        .map(|(z, _)| (z - mean) * (z - mean))
+        .sum::<f64>()
+        / (count - 1.0);
+    let excess = spread - logs.iter().map(|(_, tri)| tri).sum::<f64>() / count;
+    if excess <= 0.0 {
+        return VariancePrior {
+            degrees_of_freedom: 1000.0,
+            scale: mean.exp(),
+        };
+    }
+    let d0 = (2.0 * trigamma_inverse(excess)).clamp(1.0, 1000.0);
+    let scale = (mean + digamma(d0 / 2.0) - (d0 / 2.0).ln()).exp();
+    VariancePrior {
+        degrees_of_freedom: d0,
+        scale,
+    }
+}
+
+/// Positions of the hypotheses rejected at false discovery rate `q`, smallest p-value first.
+///
+/// # Shape
+/// Ties keep their order in the input. Values that are not numbers are never rejected.
+///
+/// # Source
+/// Benjamini & Hochberg 1995, J. R. Stat. Soc. B 57:289, step-up procedure.
+pub fn benjamini_hochberg(p_values: &[f64], q: f64) -> Vec<usize> {
+    let mut order: Vec<usize> = (0..p_values.len()).collect();
+    order.sort_by(|a, b| p_values[*a].total_cmp(&p_values[*b]));
+    let count = p_values.len() as f64;
+    let passes = |(rank, i): &(usize, &usize)| p_values[**i] <= q * (*rank + 1) as f64 / count;
+    let last = order
+        .iter()
+        .enumerate()
+        .rev()
+        .find(passes)
+        .map(|(rank, _)| rank + 1);
+    order.truncate(last.unwrap_or(0));
+    order
+}
+
+/// 95 % interval of a share, for showing a discard rate.
+///
+/// # Units
+/// `hits` of `trials`; ends are shares from 0 to 1.
+///
+/// # Shape
+/// None without trials or with more hits than trials.
+///
+/// # Source
+/// Wilson 1927, J. Am. Stat. Assoc. 22:209; method 3 of Newcombe 1998, Stat. Med. 17:857.
+pub fn wilson_interval(hits: u64, trials: u64) -> Option<Interval> {
+    if trials == 0 || hits > trials {
+        return None;
+    }
+    let (x, n, z2) = (hits as f64, trials as f64, NORMAL_975 * NORMAL_975);
+    let root = NORMAL_975 * (x * (n - x) / n + z2 / 4.0).sqrt();
+    let lower = if hits == 0 {
+        0.0
+    } else {
+        (x + z2 / 2.0 - root) / (n + z2)
+    };
+    let upper = if hits == trials {
+        1.0
+    } else {
+        (x + z2 / 2.0 + root) / (n + z2)
+    };
+    Some(Interval { lower, upper })
+}
