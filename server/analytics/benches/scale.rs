@@ -1,1 +1,172 @@
-fn main() {}
+//! Prints how long each question takes for 1,000, 10,000 and 100,000 farms, and how that
+//! compares with the reference implementation when `python3` with numpy and scipy is there.
+//!
+//! `cargo bench -p traybook-analytics` — information, nothing is asserted.
+
+use std::process::Command;
+use std::time::Instant;
+
+use traybook_analytics::callaway::{Control, group_times};
+use traybook_analytics::feed_panel::{FeedPanel, FeedSlices};
+use traybook_analytics::member_effect::{MemberRules, member_effects};
+use traybook_analytics::panel::Panel;
+use traybook_analytics::programme::programme_effect;
+use traybook_analytics::saving::{SavingRules, feed_saving};
+use traybook_analytics::spoilage::{Batch, SpoilageRules, spoilage};
+
+const MONTHS: usize = 36;
+const BATCHES: usize = 100;
+const FEEDS: usize = 4;
+const SIZES: [usize; 3] = [1_000, 10_000, 100_000];
+
+/// Question, seconds for a number of farms, and the largest size the reference is asked for.
+type Question = (&'static str, &'static str, fn(usize) -> Option<f64>, usize);
+
+fn main() {
+    let questions: [Question; 3] = [
+        ("A", "output change, 36 months", output_change, 10_000),
+        ("B", "spoilage, 100 batches", spoilage_charts, 1_000),
+        ("C", "feed saving, 36 months, 4 feeds", savings, 10_000),
+    ];
+    for (name, text, run, reference_size) in questions {
+        println!("{name}: {text}");
+        let mut last = None;
+        for farms in SIZES {
+            let Some(seconds) = best_of_three(run, farms) else {
+                println!("  {farms:>7} farms: no answer");
+                continue;
+            };
+            let growth = last.map_or(String::new(), |s: f64| format!(", {:.1} times", seconds / s));
+            println!("  {farms:>7} farms: {seconds:.4} s{growth}");
+            last = Some(seconds);
+        }
+        if let Some(slow) = reference_seconds(name, reference_size)
+            && let Some(fast) = best_of_three(run, reference_size)
+        {
+            let ratio = slow / fast;
+            println!("  reference, {reference_size} farms: {slow:.2} s, {ratio:.0} times as long");
+        } else {
+            println!("  reference: not run (needs python3 with numpy and scipy)");
+        }
+    }
+    if let Some(peak) = peak_memory() {
+        println!("peak memory of all runs, inputs included: {peak}");
+    }
+}
+
+fn best_of_three(run: fn(usize) -> Option<f64>, farms: usize) -> Option<f64> {
+    (0..3).filter_map(|_| run(farms)).reduce(f64::min)
+}
+
+fn reference_seconds(name: &str, farms: usize) -> Option<f64> {
+    let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/benches");
+    let mut command = Command::new("python3");
+    command.current_dir(folder).args(["-B", "time_reference.py", name, &farms.to_string()]);
+    let output = command.output().ok()?;
+    String::from_utf8(output.stdout).ok()?.trim().parse().ok()
+}
+
+fn peak_memory() -> Option<String> {
+    let status = std::fs::read_to_string("/proc/self/status").ok()?;
+    let line = status.lines().find(|line| line.starts_with("VmHWM:"))?;
+    Some(line.trim_start_matches("VmHWM:").trim().to_owned())
+}
+
+/// Numbers that look random and are the same every time (SplitMix64, Steele et al. 2014).
+struct Numbers(u64);
+
+impl Numbers {
+    fn unit(&mut self) -> f64 {
+        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
+        let mut z = self.0;
+        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+        ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64
+    }
+
+    fn between(&mut self, low: f64, high: f64) -> f64 {
+        low + (high - low) * self.unit()
+    }
+
+    fn noise(&mut self) -> f64 {
+        (0..4).map(|_| self.between(-1.0, 1.0)).sum::<f64>() * 0.866
+    }
+
+    /// About 0.8 of the farms start between months 6 and 33.
+    fn start(&mut self) -> Option<u32> {
+        let g = self.between(6.0, 42.0) as u32;
+        (g < 34).then_some(g)
+    }
+}
+
+fn output_change(farms: usize) -> Option<f64> {
+    let mut numbers = Numbers(1);
+    let start: Vec<Option<u32>> = (0..farms).map(|_| numbers.start()).collect();
+    let (mut y, mut n) = (Vec::new(), Vec::new());
+    for _ in 0..farms {
+        let level = 2.0 + 0.3 * numbers.noise();
+        for _ in 0..MONTHS {
+            let is_missing = numbers.unit() < 0.1;
+            n.push(if is_missing { 0.0 } else { numbers.between(2.0, 20.0).floor() });
+            y.push(if is_missing { f64::NAN } else { level + 0.1 * numbers.noise() });
+        }
+    }
+    let panel = Panel::new(MONTHS, &y, &n, &start, None).ok()?;
+    let clock = Instant::now();
+    let effects = member_effects(&panel, &MemberRules::default());
+    programme_effect(&panel, &effects)?;
+    let times = group_times(&panel, Control::NotYetStarted);
+    times.simple(1)?;
+    times.dynamic(1).overall?;
+    Some(clock.elapsed().as_secs_f64())
+}
+
+fn spoilage_charts(farms: usize) -> Option<f64> {
+    let mut numbers = Numbers(2);
+    let mut batch = || {
+        let started = numbers.between(8.0, 40.0) as u32;
+        let share = 0.15 * numbers.unit() * numbers.unit();
+        let discarded = (0..started).filter(|_| numbers.unit() < share).count() as u32;
+        let temperature_class = Some((numbers.unit() * 3.0) as u8);
+        Batch { started, discarded, temperature_class }
+    };
+    let farms: Vec<Vec<Batch>> =
+        (0..farms).map(|_| (0..BATCHES).map(|_| batch()).collect()).collect();
+    let clock = Instant::now();
+    let answer = spoilage(&farms, &SpoilageRules::default());
+    let seconds = clock.elapsed().as_secs_f64();
+    (answer.farms.len() == farms.len()).then_some(seconds)
+}
+
+fn savings(farms: usize) -> Option<f64> {
+    let mut numbers = Numbers(3);
+    let start: Vec<Option<u32>> = (0..farms).map(|_| numbers.start()).collect();
+    let (mut quantity, mut price, mut other, mut days) = (vec![], vec![], vec![], vec![]);
+    for _ in 0..farms {
+        let herd = numbers.between(2.0, 12.0).floor() * 30.4;
+        for _ in 0..MONTHS {
+            let is_missing = numbers.unit() < 0.1;
+            days.push(herd);
+            other.push(numbers.between(5.0, 30.0));
+            for _ in 0..FEEDS {
+                let used = numbers.between(2.0, 6.0) * herd;
+                quantity.push(if is_missing { f64::NAN } else { used });
+                price.push(numbers.between(0.3, 0.8));
+            }
+        }
+    }
+    let output: Vec<f64> = days.iter().map(|n| n * 8.0).collect();
+    let slices = FeedSlices {
+        quantity: &quantity,
+        price: &price,
+        other_cost: &other,
+        animal_days: &days,
+        output: &output,
+        start: &start,
+    };
+    let panel = FeedPanel::new(MONTHS, FEEDS, slices).ok()?;
+    let clock = Instant::now();
+    let answer = feed_saving(&panel, &SavingRules::default());
+    answer.programme?;
+    Some(clock.elapsed().as_secs_f64())
+}

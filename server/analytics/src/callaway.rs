@@ -80,11 +80,7 @@ impl Moments {
         let step = other.mean - self.mean;
         let mean = self.mean + step * other.count / count;
         let square = self.square + other.square + step * step * self.count * other.count / count;
-        Self {
-            count,
-            mean,
-            square,
-        }
+        Self { count, mean, square }
     }
 
     /// Undoes a merge: what is left of `self` without `part`.
@@ -96,11 +92,7 @@ impl Moments {
         let mean = self.mean + (self.mean - part.mean) * part.count / count;
         let step = part.mean - mean;
         let between = step * step * count * part.count / self.count;
-        Self {
-            count,
-            mean,
-            square: (self.square - part.square - between).max(0.0),
-        }
+        Self { count, mean, square: (self.square - part.square - between).max(0.0) }
     }
 }
 
@@ -130,11 +122,7 @@ impl Sums {
         }
         let mean = self.sum / self.count;
         let square = (self.square - self.sum * mean).max(0.0);
-        Moments {
-            count: self.count,
-            mean: self.origin + mean,
-            square,
-        }
+        Moments { count: self.count, mean: self.origin + mean, square }
     }
 }
 
@@ -161,19 +149,13 @@ pub fn group_times<'a>(panel: &Panel<'a>, control: Control) -> GroupTimes<'a> {
         farms.for_each(|farm| sums.add_farm(panel, farm, control));
         sums.moments()
     });
-    let sums = parts
-        .into_iter()
-        .fold(PairSums::new(months), PairSums::merge);
+    let sums = parts.into_iter().fold(PairSums::new(months), PairSums::merge);
     let mut group_farms = BTreeMap::new();
     for farm in 0..panel.farms() {
         *group_farms.entry(panel.start(farm)).or_insert(0.0) += 1.0;
     }
     let mut cells = Vec::new();
-    for start in group_farms
-        .keys()
-        .copied()
-        .filter(|g| *g > 0 && *g < months as i64)
-    {
+    for start in group_farms.keys().copied().filter(|g| *g > 0 && *g < months as i64) {
         cells.extend((1..months as i64).filter_map(|t| sums.cell(start, t, control)));
     }
     let variance = |m: &Moments| m.square / (m.count * m.count);
@@ -186,13 +168,7 @@ pub fn group_times<'a>(panel: &Panel<'a>, control: Control) -> GroupTimes<'a> {
         controls: c.controls.count as usize,
     };
     let effects = cells.iter().map(effect).collect();
-    GroupTimes {
-        panel: *panel,
-        control,
-        effects,
-        cells,
-        group_farms,
-    }
+    GroupTimes { panel: *panel, control, effects, cells, group_farms }
 }
 
 /// Changes between pairs of months, over treated farms by group and over possible controls.
@@ -207,26 +183,15 @@ struct PairSums<M> {
 impl<M: Clone + Default> PairSums<M> {
     fn new(months: usize) -> Self {
         let controls = vec![M::default(); months * months];
-        Self {
-            months,
-            treated: BTreeMap::new(),
-            controls,
-        }
+        Self { months, treated: BTreeMap::new(), controls }
     }
 }
 
 impl PairSums<Sums> {
     fn moments(self) -> PairSums<Moments> {
         let all = |sums: Vec<Sums>| sums.iter().map(Sums::moments).collect::<Vec<_>>();
-        let treated = self
-            .treated
-            .into_iter()
-            .map(|(start, sums)| (start, all(sums)));
-        PairSums {
-            months: self.months,
-            treated: treated.collect(),
-            controls: all(self.controls),
-        }
+        let treated = self.treated.into_iter().map(|(start, sums)| (start, all(sums)));
+        PairSums { months: self.months, treated: treated.collect(), controls: all(self.controls) }
     }
 
     fn add_farm(&mut self, panel: &Panel, farm: usize, control: Control) {
@@ -261,14 +226,9 @@ impl PairSums<Moments> {
         for (start, moments) in other.treated {
             let empty = || vec![Moments::default(); self.months];
             let held = self.treated.entry(start).or_insert_with(empty);
-            held.iter_mut()
-                .zip(moments)
-                .for_each(|(a, b)| *a = a.merge(b));
+            held.iter_mut().zip(moments).for_each(|(a, b)| *a = a.merge(b));
         }
-        self.controls
-            .iter_mut()
-            .zip(other.controls)
-            .for_each(|(a, b)| *a = a.merge(b));
+        self.controls.iter_mut().zip(other.controls).for_each(|(a, b)| *a = a.merge(b));
         self
     }
 
@@ -278,20 +238,10 @@ impl PairSums<Moments> {
         let all = self.controls[t * self.months + base_month(start, month)];
         // Before its start the group itself has not started yet, but is not its own control.
         let is_own_control = control == Control::NotYetStarted && month < start;
-        let controls = if is_own_control {
-            all.without(treated)
-        } else {
-            all
-        };
+        let controls = if is_own_control { all.without(treated) } else { all };
         let is_comparable = treated.count >= 1.0 && controls.count >= 1.0;
         let effect = treated.mean - controls.mean;
-        is_comparable.then_some(Cell {
-            start,
-            month,
-            effect,
-            treated,
-            controls,
-        })
+        is_comparable.then_some(Cell { start, month, effect, treated, controls })
     }
 }
 
@@ -368,17 +318,12 @@ impl GroupTimes<'_> {
         events.dedup();
         let at = |e: &i64| self.by_share(&|c: &Cell| c.event() == *e);
         let averages: Vec<Average> = events.iter().filter_map(at).collect();
-        let post = events
-            .iter()
-            .zip(&averages)
-            .filter(|(e, _)| **e >= event_min);
+        let post = events.iter().zip(&averages).filter(|(e, _)| **e >= event_min);
         let post: Vec<(f64, &Average)> = post.map(|(_, a)| (1.0, a)).collect();
         let overall = self.mean_of(&post).and_then(|a| self.estimates(&[a])[0]);
         let estimates = self.estimates(&averages);
         let by_event = events.into_iter().zip(estimates);
-        let by_event = by_event
-            .filter_map(|(e, estimate)| Some((e, estimate?)))
-            .collect();
+        let by_event = by_event.filter_map(|(e, estimate)| Some((e, estimate?))).collect();
         EventAverages { by_event, overall }
     }
 
@@ -407,13 +352,8 @@ impl GroupTimes<'_> {
         let overall = overall.and_then(|a| self.estimates(&[a])[0]);
         let averages: Vec<Average> = groups.iter().map(|(_, _, a)| a.clone()).collect();
         let estimates = self.estimates(&averages).into_iter();
-        let starts = groups
-            .iter()
-            .map(|(start, _, _)| u32::try_from(*start).unwrap_or(u32::MAX));
-        let by_group = starts
-            .zip(estimates)
-            .filter_map(|(g, e)| Some((g, e?)))
-            .collect();
+        let starts = groups.iter().map(|(start, _, _)| u32::try_from(*start).unwrap_or(u32::MAX));
+        let by_group = starts.zip(estimates).filter_map(|(g, e)| Some((g, e?))).collect();
         GroupAverages { by_group, overall }
     }
 
@@ -427,20 +367,12 @@ impl GroupTimes<'_> {
             return None;
         }
         weights.iter_mut().for_each(|w| *w /= total);
-        let value: f64 = weights
-            .iter()
-            .zip(&self.cells)
-            .map(|(w, c)| w * c.effect)
-            .sum();
+        let value: f64 = weights.iter().zip(&self.cells).map(|(w, c)| w * c.effect).sum();
         let mut through_share = BTreeMap::new();
         for cell in self.cells.iter().filter(|c| is_in(c)) {
             *through_share.entry(cell.start).or_insert(0.0) += (cell.effect - value) / total;
         }
-        Some(Average {
-            value,
-            weights,
-            through_share,
-        })
+        Some(Average { value, weights, through_share })
     }
 
     /// Weighted mean of averages with fixed weights.
@@ -457,10 +389,7 @@ impl GroupTimes<'_> {
         for (n, part) in parts {
             let share = n / total;
             mean.value += share * part.value;
-            mean.weights
-                .iter_mut()
-                .zip(&part.weights)
-                .for_each(|(m, w)| *m += share * w);
+            mean.weights.iter_mut().zip(&part.weights).for_each(|(m, w)| *m += share * w);
             for (start, pull) in &part.through_share {
                 *mean.through_share.entry(*start).or_insert(0.0) += share * pull;
             }
@@ -537,43 +466,26 @@ impl Pulls {
             let (base, month) = (base_month(cell.start, cell.month), cell.month as usize);
             let term = |m: &Moments, sign: f64| {
                 let scale = sign * weight / m.count;
-                Term {
-                    base,
-                    month,
-                    scale,
-                    mean: m.mean,
-                }
+                Term { base, month, scale, mean: m.mean }
             };
             let as_treated = term(&cell.treated, 1.0);
             let as_control = term(&cell.controls, -1.0);
-            treated
-                .entry(cell.start)
-                .or_insert_with(Vec::new)
-                .push(as_treated);
+            treated.entry(cell.start).or_insert_with(Vec::new).push(as_treated);
             let shared = control.entry((month, base)).or_insert((0.0, 0.0));
             shared.0 += as_control.scale;
             shared.1 += as_control.scale * as_control.mean;
             if cell.month < cell.start && times.control == Control::NotYetStarted {
-                own.entry(cell.start)
-                    .or_insert_with(Vec::new)
-                    .push(as_control);
+                own.entry(cell.start).or_insert_with(Vec::new).push(as_control);
             }
         }
-        let control = control
-            .into_iter()
-            .map(|((month, base), (scale, weighted))| Term {
-                base,
-                month,
-                scale,
-                mean: weighted / scale,
-            });
+        let control = control.into_iter().map(|((month, base), (scale, weighted))| Term {
+            base,
+            month,
+            scale,
+            mean: weighted / scale,
+        });
         let through_share = average.through_share.clone();
-        Self {
-            treated,
-            control: control.collect(),
-            own,
-            through_share,
-        }
+        Self { treated, control: control.collect(), own, through_share }
     }
 
     fn treated(&self, panel: &Panel, farm: usize, start: i64) -> f64 {

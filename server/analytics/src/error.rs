@@ -43,15 +43,7 @@ pub(crate) fn check_length(
     found: usize,
     wanted: usize,
 ) -> Result<(), ShapeError> {
-    if found == wanted {
-        Ok(())
-    } else {
-        Err(ShapeError::Length {
-            name,
-            found,
-            wanted,
-        })
-    }
+    if found == wanted { Ok(()) } else { Err(ShapeError::Length { name, found, wanted }) }
 }
 
 /// Checks one count against its limit.
@@ -60,9 +52,5 @@ pub(crate) fn check_limit(
     found: usize,
     limit: usize,
 ) -> Result<(), ShapeError> {
-    if found <= limit {
-        Ok(())
-    } else {
-        Err(ShapeError::TooMany { name, found, limit })
-    }
+    if found <= limit { Ok(()) } else { Err(ShapeError::TooMany { name, found, limit }) }
 }

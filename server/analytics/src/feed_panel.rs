@@ -47,24 +47,8 @@ impl<'a> FeedPanel<'a> {
         check_length("other costs", of.other_cost.len(), cells)?;
         check_length("animal-days", of.animal_days.len(), cells)?;
         check_length("outputs", of.output.len(), cells)?;
-        let FeedSlices {
-            quantity,
-            price,
-            other_cost,
-            animal_days,
-            output,
-            start,
-        } = of;
-        Ok(Self {
-            months,
-            feeds,
-            quantity,
-            price,
-            other_cost,
-            animal_days,
-            output,
-            start,
-        })
+        let FeedSlices { quantity, price, other_cost, animal_days, output, start } = of;
+        Ok(Self { months, feeds, quantity, price, other_cost, animal_days, output, start })
     }
 
     pub(crate) fn farms(&self) -> usize {

@@ -39,13 +39,7 @@ pub struct LotRules {
 impl Default for LotRules {
     fn default() -> Self {
         let (batches_min, farms_min) = (3, 2);
-        Self {
-            correlation: 0.05,
-            discovery_rate: 0.05,
-            level: 0.01,
-            batches_min,
-            farms_min,
-        }
+        Self { correlation: 0.05, discovery_rate: 0.05, level: 0.01, batches_min, farms_min }
     }
 }
 
@@ -153,11 +147,7 @@ pub fn lot_or_farm(batches: &[LotBatch], rules: &LotRules) -> LotAnswer {
     let design = Design::new(batches, rules);
     let degrees = design.degrees();
     let is_identifiable = degrees.lot >= 1 && degrees.farm >= 1 && degrees.error >= ERROR_DF_MIN;
-    let none = LotAnswer {
-        verdict: LotVerdict::NotIdentifiable,
-        degrees,
-        tests: None,
-    };
+    let none = LotAnswer { verdict: LotVerdict::NotIdentifiable, degrees, tests: None };
     if !is_identifiable || design.lots.len() > LOTS_MAX {
         return none;
     }
@@ -170,11 +160,7 @@ pub fn lot_or_farm(batches: &[LotBatch], rules: &LotRules) -> LotAnswer {
         (false, true) => LotVerdict::Farm,
         (false, false) => LotVerdict::Neither,
     };
-    LotAnswer {
-        verdict,
-        degrees,
-        tests: Some(tests),
-    }
+    LotAnswer { verdict, degrees, tests: Some(tests) }
 }
 
 /// One batch as the arithmetic sees it.
@@ -206,11 +192,7 @@ impl Design {
         let valid: Vec<&LotBatch> = batches.iter().filter(is_valid).collect();
         let positions = |ids: Vec<u32>| -> BTreeMap<u32, usize> {
             let sorted: std::collections::BTreeSet<u32> = ids.into_iter().collect();
-            sorted
-                .into_iter()
-                .enumerate()
-                .map(|(k, id)| (id, k))
-                .collect()
+            sorted.into_iter().enumerate().map(|(k, id)| (id, k)).collect()
         };
         let farms = positions(valid.iter().map(|b| b.farm).collect());
         let lots = positions(valid.iter().map(|b| b.lot).collect());
@@ -218,12 +200,7 @@ impl Design {
         let row = |b: &&LotBatch| {
             let (n, d) = (f64::from(b.started), f64::from(b.discarded));
             let y = ((d + 0.375) / (n + 0.75)).sqrt().asin();
-            Row {
-                farm: farms[&b.farm],
-                lot: lots[&b.lot],
-                weight: n / (1.0 + (n - 1.0) * rho),
-                y,
-            }
+            Row { farm: farms[&b.farm], lot: lots[&b.lot], weight: n / (1.0 + (n - 1.0) * rho), y }
         };
         let rows: Vec<Row> = valid.iter().map(row).collect();
         let (mut farm_weight, mut lot_weight) = (vec![0.0; farms.len()], vec![0.0; lots.len()]);
@@ -233,32 +210,16 @@ impl Design {
             lot_weight[r.lot] += r.weight;
             *crossed[r.farm].entry(r.lot).or_insert(0.0) += r.weight;
         }
-        let crossed = crossed
-            .into_iter()
-            .map(|m| m.into_iter().collect())
-            .collect();
+        let crossed = crossed.into_iter().map(|m| m.into_iter().collect()).collect();
         let (part, parts) = connected_lots(&rows, farms.len(), lots.len());
         let (farms, lots) = (farms.len(), lots.into_keys().collect());
-        Self {
-            rows,
-            farms,
-            lots,
-            part,
-            parts,
-            farm_weight,
-            lot_weight,
-            crossed,
-        }
+        Self { rows, farms, lots, part, parts, farm_weight, lot_weight, crossed }
     }
 
     fn degrees(&self) -> LotDegrees {
         let [rows, farms, lots, parts] =
             [self.rows.len(), self.farms, self.lots.len(), self.parts].map(|n| n as i64);
-        LotDegrees {
-            lot: lots - parts,
-            farm: farms - parts,
-            error: rows - (farms + lots - parts),
-        }
+        LotDegrees { lot: lots - parts, farm: farms - parts, error: rows - (farms + lots - parts) }
     }
 
     fn farm_means(&self, value: impl Fn(&Row) -> f64) -> Vec<f64> {
@@ -271,15 +232,12 @@ impl Design {
         let mut system = DMatrix::from_diagonal(&DVector::from_column_slice(&self.lot_weight));
         for (row, total) in self.crossed.iter().zip(&self.farm_weight) {
             for (a, wa) in row {
-                row.iter()
-                    .for_each(|(b, wb)| system[(*a, *b)] -= wa * wb / total);
+                row.iter().for_each(|(b, wb)| system[(*a, *b)] -= wa * wb / total);
             }
         }
         let means = self.farm_means(|r| r.y);
         let mut right = DVector::zeros(lots);
-        self.rows
-            .iter()
-            .for_each(|r| right[r.lot] += r.weight * (r.y - means[r.farm]));
+        self.rows.iter().for_each(|r| right[r.lot] += r.weight * (r.y - means[r.farm]));
         (system, right)
     }
 
@@ -292,11 +250,7 @@ impl Design {
         let scale = system.trace() / lots as f64;
         let null = DMatrix::from_fn(lots, lots, |a, b| {
             let is_same = self.part[a] == self.part[b];
-            if is_same {
-                1.0 / size[self.part[a]]
-            } else {
-                0.0
-            }
+            if is_same { 1.0 / size[self.part[a]] } else { 0.0 }
         });
         let definite = system + &null * scale;
         Some(Cholesky::new(definite)?.inverse() - null / scale)
@@ -307,19 +261,11 @@ impl Design {
         let inverse = self.generalised_inverse(&system)?;
         let mut effects = &inverse * right;
         let weight: f64 = self.lot_weight.iter().sum();
-        let mean = effects
-            .iter()
-            .zip(&self.lot_weight)
-            .map(|(e, w)| e * w)
-            .sum::<f64>()
-            / weight;
+        let mean = effects.iter().zip(&self.lot_weight).map(|(e, w)| e * w).sum::<f64>() / weight;
         effects.add_scalar_mut(-mean);
         let levels = self.farm_means(|r| r.y - effects[r.lot]);
         let square_by = |fit: &dyn Fn(&Row) -> f64| -> f64 {
-            self.rows
-                .iter()
-                .map(|r| r.weight * (r.y - fit(r)).powi(2))
-                .sum()
+            self.rows.iter().map(|r| r.weight * (r.y - fit(r)).powi(2)).sum()
         };
         let square = square_by(&|r| levels[r.farm] + effects[r.lot]);
         let by_farm = self.farm_means(|r| r.y);
@@ -337,56 +283,26 @@ impl Design {
                     p: snedecor_f_upper(f, df, error_df),
                     variance: ((f - 1.0) * df * (square / error_df) / spread).max(0.0),
                 },
-                (true, true) => FactorTest {
-                    f: 0.0,
-                    p: 1.0,
-                    variance: 0.0,
-                },
+                (true, true) => FactorTest { f: 0.0, p: 1.0, variance: 0.0 },
                 // A perfect fit leaves no error to judge a difference against.
-                (true, false) => FactorTest {
-                    f: f64::MAX,
-                    p: 0.0,
-                    variance: reduced / spread,
-                },
+                (true, false) => FactorTest { f: f64::MAX, p: 0.0, variance: reduced / spread },
             }
         };
         let lot = test(square_by(&|r| by_farm[r.farm]), degrees.lot, system.trace());
-        let farm = test(
-            square_by(&|r| by_lot[r.lot]),
-            degrees.farm,
-            self.farm_spread(),
-        );
+        let farm = test(square_by(&|r| by_lot[r.lot]), degrees.farm, self.farm_spread());
         let mean_square = square / error_df;
         finite(lot.f.min(farm.f).min(mean_square))?;
         let lots = self.lot_effects(&inverse, &effects, mean_square, error_df);
-        let bad_lots = if lot.p < rules.level {
-            named(&lots, rules)
-        } else {
-            Vec::new()
-        };
-        Some(LotTests {
-            lot,
-            farm,
-            mean_square,
-            lots,
-            bad_lots,
-        })
+        let bad_lots = if lot.p < rules.level { named(&lots, rules) } else { Vec::new() };
+        Some(LotTests { lot, farm, mean_square, lots, bad_lots })
     }
 
     /// Trace of the farm system after lots are eliminated.
     fn farm_spread(&self) -> f64 {
         let of_farm = |(row, total): (&Vec<(usize, f64)>, &f64)| {
-            total
-                - row
-                    .iter()
-                    .map(|(l, w)| w * w / self.lot_weight[*l])
-                    .sum::<f64>()
+            total - row.iter().map(|(l, w)| w * w / self.lot_weight[*l]).sum::<f64>()
         };
-        self.crossed
-            .iter()
-            .zip(&self.farm_weight)
-            .map(of_farm)
-            .sum()
+        self.crossed.iter().zip(&self.farm_weight).map(of_farm).sum()
     }
 
     fn lot_effects(
@@ -403,22 +319,13 @@ impl Design {
         let mut batches = vec![0; self.lots.len()];
         self.rows.iter().for_each(|r| batches[r.lot] += 1);
         let mut farms = vec![0; self.lots.len()];
-        self.crossed
-            .iter()
-            .flatten()
-            .for_each(|(lot, _)| farms[*lot] += 1);
+        self.crossed.iter().flatten().for_each(|(lot, _)| farms[*lot] += 1);
         let effect = |(k, lot): (usize, &u32)| {
             let variance = (inverse[(k, k)] - 2.0 * pulled[k] + common).max(1e-300);
             let error = (variance * mean_square).sqrt();
             let t = if error > 0.0 { effects[k] / error } else { 0.0 };
             let p = student_t_upper(t, error_df);
-            LotEffect {
-                lot: *lot,
-                effect: effects[k],
-                p,
-                batches: batches[k],
-                farms: farms[k],
-            }
+            LotEffect { lot: *lot, effect: effects[k], p, batches: batches[k], farms: farms[k] }
         };
         self.lots.iter().enumerate().map(effect).collect()
     }
@@ -431,8 +338,7 @@ fn weighted_means(
     value: impl Fn(&Row) -> f64,
 ) -> Vec<f64> {
     let mut means = vec![0.0; weights.len()];
-    rows.iter()
-        .for_each(|r| means[key(r)] += r.weight * value(r));
+    rows.iter().for_each(|r| means[key(r)] += r.weight * value(r));
     means.iter_mut().zip(weights).for_each(|(m, w)| *m /= w);
     means
 }
@@ -464,9 +370,7 @@ fn connected_lots(rows: &[Row], farms: usize, lots: usize) -> (Vec<usize>, usize
     let mut numbers = BTreeMap::new();
     let number = |lot: usize| {
         let next = numbers.len();
-        *numbers
-            .entry(root(&mut parent, farms + lot))
-            .or_insert(next)
+        *numbers.entry(root(&mut parent, farms + lot)).or_insert(next)
     };
     let part: Vec<usize> = (0..lots).map(number).collect();
     (part, numbers.len())

@@ -141,6 +141,9 @@ pub struct MemberEffects {
     pub post_cells: Vec<bool>,
 }
 
+/// Differences of logarithms below this are rounding, not change.
+const ROUNDING: f64 = 1e-12;
+
 /// One member before scales are moderated.
 struct Draft {
     status: MemberStatus,
@@ -179,32 +182,18 @@ pub fn member_effects(panel: &Panel, rules: &MemberRules) -> MemberEffects {
     let fit = fit_untreated(panel, rules.kappa, rules.lags_max);
     let errors = error_model(&fit);
     let enough = |(n, c): (&usize, &bool)| *c && *n >= rules.controls_min;
-    let is_month_usable: Vec<bool> = fit
-        .controls
-        .iter()
-        .zip(&fit.is_connected)
-        .map(enough)
-        .collect();
-    let work = Work {
-        panel,
-        rules,
-        fit: &fit,
-        errors,
-        is_month_usable: &is_month_usable,
-    };
+    let is_month_usable: Vec<bool> =
+        fit.controls.iter().zip(&fit.is_connected).map(enough).collect();
+    let work = Work { panel, rules, fit: &fit, errors, is_month_usable: &is_month_usable };
     let drafts: Vec<Draft> = map_chunks(panel.farms(), |farms| {
         let mut cells = MemberCells::default();
-        farms
-            .map(|farm| work.draft(farm, &mut cells))
-            .collect::<Vec<_>>()
+        farms.map(|farm| work.draft(farm, &mut cells)).collect::<Vec<_>>()
     })
     .into_iter()
     .flatten()
     .collect();
     let estimated = || drafts.iter().filter_map(|d| d.effect.as_ref());
-    let scales: Vec<_> = estimated()
-        .map(|e| (e.scale, e.degrees_of_freedom))
-        .collect();
+    let scales: Vec<_> = estimated().map(|e| (e.scale, e.degrees_of_freedom)).collect();
     let prior = moderate_variances(&scales);
     let mut post_cells = vec![false; panel.farms() * panel.months()];
     for (farm, draft) in drafts.iter().enumerate() {
@@ -213,10 +202,7 @@ pub fn member_effects(panel: &Panel, rules: &MemberRules) -> MemberEffects {
         }
     }
     let mut members: Vec<MemberEffect> = map_chunks(drafts.len(), |range| {
-        drafts[range]
-            .iter()
-            .map(|d| d.moderate(&prior))
-            .collect::<Vec<_>>()
+        drafts[range].iter().map(|d| d.moderate(&prior)).collect::<Vec<_>>()
     })
     .into_iter()
     .flatten()
@@ -225,21 +211,13 @@ pub fn member_effects(panel: &Panel, rules: &MemberRules) -> MemberEffects {
     for member in &mut members {
         member.verdict = member.published().map(verdict);
     }
-    MemberEffects {
-        members,
-        errors,
-        prior,
-        population,
-        is_month_usable,
-        fit,
-        post_cells,
-    }
+    MemberEffects { members, errors, prior, population, is_month_usable, fit, post_cells }
 }
 
 fn verdict(estimate: &LogEstimate) -> Verdict {
-    if estimate.interval.lower > 0.0 {
+    if estimate.interval.lower > ROUNDING {
         Verdict::Increase
-    } else if estimate.interval.upper < 0.0 {
+    } else if estimate.interval.upper < -ROUNDING {
         Verdict::Decrease
     } else {
         Verdict::Unclear
@@ -253,10 +231,7 @@ fn shrink_members(members: &mut [MemberEffect], members_min: usize) -> Option<Po
         return None;
     }
     let effects: Vec<f64> = estimated.iter().map(|(_, e)| e.value).collect();
-    let variances: Vec<f64> = estimated
-        .iter()
-        .map(|(_, e)| e.standard_error.powi(2))
-        .collect();
+    let variances: Vec<f64> = estimated.iter().map(|(_, e)| e.standard_error.powi(2)).collect();
     let shrunk = shrink(&effects, &variances)?;
     for (k, (i, own)) in estimated.iter().enumerate() {
         let (value, error) = (shrunk.effects[k], shrunk.standard_errors[k]);
@@ -324,10 +299,7 @@ impl Work<'_> {
     /// Months after the start that count, cut to the panel.
     fn post_months(&self, farm: usize) -> std::ops::Range<usize> {
         let first = self.panel.start(farm) + i64::from(self.rules.is_transition_skipped);
-        let last = self
-            .rules
-            .months_post_max
-            .map_or(i64::MAX, |w| first + i64::from(w));
+        let last = self.rules.months_post_max.map_or(i64::MAX, |w| first + i64::from(w));
         let cut = |t: i64| t.clamp(0, self.panel.months() as i64) as usize;
         cut(first)..cut(last)
     }
@@ -348,12 +320,7 @@ impl Work<'_> {
             if let Some(c) = self.fit.cell(self.panel, farm, t) {
                 let left = c.y - self.fit.fitted(self.panel, farm, t);
                 let (weight, records) = (c.weight, c.records);
-                cells.push(PhaseCell {
-                    month: t,
-                    weight,
-                    records,
-                    left,
-                });
+                cells.push(PhaseCell { month: t, weight, records, left });
             }
         }
     }
@@ -368,31 +335,17 @@ impl Work<'_> {
     fn draft(&self, farm: usize, cells: &mut MemberCells) -> Draft {
         self.phase(farm, self.pre_months(farm), &mut cells.pre);
         self.phase(farm, self.post_months(farm), &mut cells.post);
-        let observed = self
-            .post_months(farm)
-            .filter_map(|t| self.panel.observed(farm, t));
+        let observed = self.post_months(farm).filter_map(|t| self.panel.observed(farm, t));
         let any = |e: Evidence, (_, n): (f64, f64)| Evidence {
             months: e.months + 1,
             records: e.records + n,
         };
-        let post_any = observed.fold(
-            Evidence {
-                months: 0,
-                records: 0.0,
-            },
-            any,
-        );
+        let post_any = observed.fold(Evidence { months: 0, records: 0.0 }, any);
         let (pre, post) = (evidence(&cells.pre), evidence(&cells.post));
         let status = self.status(farm, pre, post, post_any);
         let is_estimated = status == MemberStatus::Estimated;
         let effect = is_estimated.then(|| self.effect(farm, cells));
-        Draft {
-            status,
-            pre,
-            post,
-            post_any,
-            effect,
-        }
+        Draft { status, pre, post, post_any, effect }
     }
 
     /// The first thing that stands in the way, in the order of the specification.
@@ -420,16 +373,12 @@ impl Work<'_> {
     }
 
     fn effect(&self, farm: usize, cells: &mut MemberCells) -> DraftEffect {
-        let (before, after) = (Phase::new(&cells.pre, &self.errors), {
-            Phase::new(&cells.post, &self.errors)
-        });
+        let (before, after) =
+            (Phase::new(&cells.pre, &self.errors), { Phase::new(&cells.post, &self.errors) });
         let contrast = &mut cells.contrast;
         contrast.clear();
         contrast.resize(self.panel.months() + self.panel.covariate_count(), 0.0);
-        let sides = [
-            (&cells.pre, before.weight, -1.0),
-            (&cells.post, after.weight, 1.0),
-        ];
+        let sides = [(&cells.pre, before.weight, -1.0), (&cells.post, after.weight, 1.0)];
         let mut chain = Chain::default();
         let (mut record_part, mut inverse_records) = (0.0, 0.0);
         for (side, total, sign) in sides {
@@ -449,11 +398,7 @@ impl Work<'_> {
         let expected = before.expected + after.expected;
         let record_variance = model.record_variance * (inverse_records / count);
         let total = model.month_variance + record_variance;
-        let share = if total > 0.0 {
-            model.month_variance / total
-        } else {
-            0.0
-        };
+        let share = if total > 0.0 { model.month_variance / total } else { 0.0 };
         let phi2 = model.correlation * model.correlation;
         let inflation = 1.0 + 2.0 * share * share * phi2 / (1.0 - phi2);
         let month_variance = crate::linear::quadratic(&self.fit.covariance, contrast).max(0.0);
@@ -461,21 +406,14 @@ impl Work<'_> {
             tau: after.mean - before.mean,
             own_variance: model.month_variance * chain.square + model.record_variance * record_part,
             month_variance,
-            scale: if expected > 1e-12 {
-                (before.square + after.square) / expected
-            } else {
-                0.0
-            },
+            scale: if expected > 1e-12 { (before.square + after.square) / expected } else { 0.0 },
             degrees_of_freedom: (count - 2.0) / inflation,
         }
     }
 }
 
 fn evidence(cells: &[PhaseCell]) -> Evidence {
-    Evidence {
-        months: cells.len(),
-        records: cells.iter().map(|c| c.records).sum(),
-    }
+    Evidence { months: cells.len(), records: cells.iter().map(|c| c.records).sum() }
 }
 
 /// `a' K a` for `K = phi^|s - t|`, month by month: cost linear in months.
@@ -508,10 +446,7 @@ struct Phase {
 impl Phase {
     fn new(cells: &[PhaseCell], errors: &ErrorModel) -> Self {
         let weight: f64 = cells.iter().map(|c| c.weight).sum();
-        let mean = cells
-            .iter()
-            .map(|c| c.weight / weight * c.left)
-            .sum::<f64>();
+        let mean = cells.iter().map(|c| c.weight / weight * c.left).sum::<f64>();
         let (mut chain, mut spread, mut record_part) = (Chain::default(), 0.0, 0.0);
         for c in cells {
             let share = c.weight / weight;
@@ -520,15 +455,7 @@ impl Phase {
             spread += c.weight * (errors.month_variance + errors.record_variance / c.records);
         }
         let of_mean = errors.month_variance * chain.square + errors.record_variance * record_part;
-        let square = cells
-            .iter()
-            .map(|c| c.weight * (c.left - mean).powi(2))
-            .sum();
-        Self {
-            weight,
-            mean,
-            square,
-            expected: spread - weight * of_mean,
-        }
+        let square = cells.iter().map(|c| c.weight * (c.left - mean).powi(2)).sum();
+        Self { weight, mean, square, expected: spread - weight * of_mean }
     }
 }

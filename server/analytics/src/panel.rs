@@ -45,13 +45,7 @@ impl<'a> Panel<'a> {
         if let Some(x) = covariates {
             check_length("covariates", x.values().len(), cells * x.count())?;
         }
-        Ok(Self {
-            months,
-            log_output,
-            records,
-            start,
-            covariates,
-        })
+        Ok(Self { months, log_output, records, start, covariates })
     }
 
     /// Months in the panel.
@@ -78,8 +72,7 @@ impl<'a> Panel<'a> {
 
     /// Covariates of a cell; empty when there are none.
     pub(crate) fn covariates(&self, farm: usize, month: usize) -> &'a [f64] {
-        self.covariates
-            .map_or(&[], |x| x.cell(farm * self.months + month))
+        self.covariates.map_or(&[], |x| x.cell(farm * self.months + month))
     }
 
     pub(crate) fn covariate_count(&self) -> usize {
@@ -133,12 +126,7 @@ impl MonthFit {
 
     pub(crate) fn cell(&self, panel: &Panel, farm: usize, month: usize) -> Option<Cell> {
         let (y, records) = panel.observed(farm, month)?;
-        Some(Cell {
-            month,
-            weight: records / (records + self.kappa),
-            y,
-            records,
-        })
+        Some(Cell { month, weight: records / (records + self.kappa), y, records })
     }
 
     /// Untreated cells of a farm in the connected set, months ascending.
@@ -185,11 +173,7 @@ pub fn fit_untreated(panel: &Panel, kappa: f64, lags_max: usize) -> MonthFit {
         lags: Vec::new(),
         inverse: DMatrix::zeros(size, size),
         covariance: DMatrix::zeros(size, size),
-        kappa: if kappa.is_finite() {
-            kappa.max(0.0)
-        } else {
-            0.0
-        },
+        kappa: if kappa.is_finite() { kappa.max(0.0) } else { 0.0 },
     };
     let sums = map_chunks(panel.farms(), |farms| {
         let mut sums = SystemSums::new(months, covariates);
@@ -200,23 +184,16 @@ pub fn fit_untreated(panel: &Panel, kappa: f64, lags_max: usize) -> MonthFit {
         }
         sums
     });
-    let total = sums
-        .into_iter()
-        .fold(SystemSums::new(months, covariates), SystemSums::merge);
+    let total = sums.into_iter().fold(SystemSums::new(months, covariates), SystemSums::merge);
     total.solve(&mut fit);
     let lags = crate::variance::lag_count(months, lags_max);
     let mut meat = DMatrix::zeros(size, size);
     let mut farms_used = 0_usize;
     let mut lag_sums = vec![crate::variance::LagSums::default(); lags];
-    for part in map_chunks(panel.farms(), |farms| {
-        residual_sums(panel, &fit, farms, lags)
-    }) {
+    for part in map_chunks(panel.farms(), |farms| residual_sums(panel, &fit, farms, lags)) {
         meat += part.meat;
         farms_used += part.farms_used;
-        lag_sums
-            .iter_mut()
-            .zip(&part.lags)
-            .for_each(|(a, b)| a.merge(b));
+        lag_sums.iter_mut().zip(&part.lags).for_each(|(a, b)| a.merge(b));
     }
     meat.fill_upper_triangle_with_lower_triangle();
     let factor = farms_used as f64 / farms_used.saturating_sub(1).max(1) as f64;
@@ -254,9 +231,7 @@ fn connected_months(panel: &Panel) -> Vec<bool> {
     }
     let largest = size.iter().copied().max().unwrap_or(0);
     let best = size.iter().position(|s| *s == largest);
-    (0..months)
-        .map(|t| all.count[t] > 0 && Some(all.root(t)) == best)
-        .collect()
+    (0..months).map(|t| all.count[t] > 0 && Some(all.root(t)) == best).collect()
 }
 
 struct MonthSets {
@@ -266,10 +241,7 @@ struct MonthSets {
 
 impl MonthSets {
     fn new(months: usize) -> Self {
-        Self {
-            parent: (0..months).collect(),
-            count: vec![0; months],
-        }
+        Self { parent: (0..months).collect(), count: vec![0; months] }
     }
 
     fn root(&self, mut t: usize) -> usize {
@@ -323,10 +295,7 @@ impl SystemSums {
         for c in cells {
             self.row[c.month] = c.weight / total;
             let x = panel.covariates(farm, c.month);
-            self.means
-                .iter_mut()
-                .zip(x)
-                .for_each(|(m, x)| *m += c.weight / total * x);
+            self.means.iter_mut().zip(x).for_each(|(m, x)| *m += c.weight / total * x);
         }
         for c in cells {
             let (t, w) = (c.month, c.weight);
@@ -356,10 +325,7 @@ impl SystemSums {
         self.system += other.system;
         self.right += other.right;
         self.weight += other.weight;
-        self.controls
-            .iter_mut()
-            .zip(&other.controls)
-            .for_each(|(a, b)| *a += b);
+        self.controls.iter_mut().zip(&other.controls).for_each(|(a, b)| *a += b);
         self
     }
 
@@ -376,10 +342,8 @@ impl SystemSums {
             return;
         };
         let solution = &inverse * &self.right;
-        fit.month_effects
-            .copy_from_slice(&solution.as_slice()[..self.months]);
-        fit.coefficients
-            .copy_from_slice(&solution.as_slice()[self.months..]);
+        fit.month_effects.copy_from_slice(&solution.as_slice()[..self.months]);
+        fit.coefficients.copy_from_slice(&solution.as_slice()[self.months..]);
         fit.inverse = inverse;
         fit.controls = self.controls;
     }
@@ -414,11 +378,7 @@ fn residual_sums(
         sums.farms_used += 1;
         let (level, _) = fit.farm_level(panel, farm, &cells);
         residuals.clear();
-        residuals.extend(
-            cells
-                .iter()
-                .map(|c| c.y - fit.fitted(panel, farm, c.month) - level),
-        );
+        residuals.extend(cells.iter().map(|c| c.y - fit.fitted(panel, farm, c.month) - level));
         crate::variance::add_pairs(&mut sums.lags, &cells, &residuals);
         score.fill(0.0);
         // Weighted residuals of a farm sum to 0, so that the design need not be demeaned here.
@@ -430,10 +390,7 @@ fn residual_sums(
         }
         for (column, s) in score.iter().enumerate() {
             let rows = &mut sums.meat.as_mut_slice()[column * size..];
-            rows[column..size]
-                .iter_mut()
-                .zip(&score[column..])
-                .for_each(|(m, r)| *m += s * r);
+            rows[column..size].iter_mut().zip(&score[column..]).for_each(|(m, r)| *m += s * r);
         }
     }
     sums

@@ -28,12 +28,7 @@ where
     thread::scope(|scope| {
         let share = &share;
         let workers: Vec<_> = (1..threads)
-            .map(|w| {
-                (
-                    w,
-                    thread::Builder::new().spawn_scoped(scope, move || share(w)),
-                )
-            })
+            .map(|w| (w, thread::Builder::new().spawn_scoped(scope, move || share(w))))
             .collect();
         let mut results = share(0);
         for (w, worker) in workers {

@@ -44,16 +44,11 @@ pub fn fill_prices(
     let fill = |farm: usize, column: usize| {
         let ages = 0..=PRICE_AGE_MONTHS_MAX;
         let mut columns = ages.map_while(|age| column.checked_sub(age * feeds));
-        columns
-            .find_map(|c| at(farm, c).or(medians[c]))
-            .unwrap_or(f64::NAN)
+        columns.find_map(|c| at(farm, c).or(medians[c])).unwrap_or(f64::NAN)
     };
     let rows = map_chunks(farms, |range| {
         let columns = |farm| (0..months * feeds).map(move |column| (farm, column));
-        range
-            .flat_map(columns)
-            .map(|(farm, column)| fill(farm, column))
-            .collect::<Vec<_>>()
+        range.flat_map(columns).map(|(farm, column)| fill(farm, column)).collect::<Vec<_>>()
     });
     Ok(rows.concat())
 }
@@ -71,11 +66,7 @@ pub struct IndexRules {
 
 impl Default for IndexRules {
     fn default() -> Self {
-        Self {
-            controls_min: 5,
-            sweeps_max: 500,
-            tolerance: 1e-10,
-        }
+        Self { controls_min: 5, sweeps_max: 500, tolerance: 1e-10 }
     }
 }
 
@@ -105,18 +96,11 @@ pub fn month_index(
     let Some(table) = IndexTable::new(cost, weight, months, rules) else {
         return vec![None; months];
     };
-    let mut index: Vec<f64> = table
-        .is_kept
-        .iter()
-        .map(|kept| if *kept { 1.0 } else { 0.0 })
-        .collect();
+    let mut index: Vec<f64> =
+        table.is_kept.iter().map(|kept| if *kept { 1.0 } else { 0.0 }).collect();
     for _ in 0..rules.sweeps_max.min(10_000) {
         let next = table.sweep(&index);
-        let change = next
-            .iter()
-            .zip(&index)
-            .map(|(a, b)| (a - b).abs())
-            .fold(0.0, f64::max);
+        let change = next.iter().zip(&index).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
         index = next;
         if change < rules.tolerance {
             break;
@@ -157,10 +141,7 @@ impl IndexTable {
         for (costs, weights) in cost.chunks_exact(months).zip(weight.chunks_exact(months)) {
             table.add_farm(costs, weights, &has_controls);
         }
-        let kept = has_controls
-            .iter()
-            .zip(&table.column_total)
-            .map(|(c, x)| *c && *x > 0.0);
+        let kept = has_controls.iter().zip(&table.column_total).map(|(c, x)| *c && *x > 0.0);
         table.is_kept = kept.collect();
         table.is_kept.contains(&true).then_some(table)
     }
@@ -202,11 +183,7 @@ impl IndexTable {
         }
         let scaled = |t: usize| {
             let is_used = self.is_kept[t] && expected[t] > 0.0;
-            if is_used {
-                self.column_total[t] / expected[t]
-            } else {
-                0.0
-            }
+            if is_used { self.column_total[t] / expected[t] } else { 0.0 }
         };
         let raw: Vec<f64> = (0..months).map(scaled).collect();
         let count = self.is_kept.iter().filter(|kept| **kept).count() as f64;

@@ -51,13 +51,7 @@ pub struct ProgrammeEffect {
 /// SPEC A4; [`imputation_effect`] with equal farms and cells grouped by months since start.
 pub fn programme_effect(panel: &Panel, effects: &MemberEffects) -> Option<ProgrammeEffect> {
     let cells = &effects.post_cells;
-    imputation_effect(
-        panel,
-        &effects.fit,
-        cells,
-        Averaging::FarmEqual,
-        Reference::Horizon,
-    )
+    imputation_effect(panel, &effects.fit, cells, Averaging::FarmEqual, Reference::Horizon)
 }
 
 /// Average of treated outputs less what their farm and month alone would have given.
@@ -86,13 +80,7 @@ pub fn imputation_effect(
     if treated.len() != panel.farms() * panel.months() {
         return None;
     }
-    let work = Work {
-        panel,
-        fit,
-        treated,
-        averaging,
-        reference,
-    };
+    let work = Work { panel, fit, treated, averaging, reference };
     let mut sums = Sums::new(fit.inverse.nrows());
     for part in map_chunks(panel.farms(), |farms| work.sums(farms)) {
         sums.merge(part);
@@ -100,20 +88,13 @@ pub fn imputation_effect(
     if sums.scale <= 0.0 {
         return None;
     }
-    let means: BTreeMap<i64, f64> = sums
-        .groups
-        .iter()
-        .map(|(key, (num, den))| (*key, num / den))
-        .collect();
+    let means: BTreeMap<i64, f64> =
+        sums.groups.iter().map(|(key, (num, den))| (*key, num / den)).collect();
     let kappa = &fit.inverse * nalgebra::DVector::from_vec(sums.contrast);
-    let parts = map_chunks(panel.farms(), |farms| {
-        work.square(farms, kappa.as_slice(), &means)
-    });
+    let parts = map_chunks(panel.farms(), |farms| work.square(farms, kappa.as_slice(), &means));
     let square: f64 = parts.into_iter().sum();
-    let estimate = LogEstimate::normal(
-        finite(sums.effect / sums.scale)?,
-        finite(square.sqrt() / sums.scale)?,
-    );
+    let estimate =
+        LogEstimate::normal(finite(sums.effect / sums.scale)?, finite(square.sqrt() / sums.scale)?);
     estimate.is_finite().then_some(ProgrammeEffect {
         estimate,
         farms: sums.farms,
@@ -144,14 +125,7 @@ struct Sums {
 impl Sums {
     fn new(size: usize) -> Self {
         let (contrast, groups) = (vec![0.0; size], BTreeMap::new());
-        Self {
-            effect: 0.0,
-            scale: 0.0,
-            farms: 0,
-            cells: 0,
-            contrast,
-            groups,
-        }
+        Self { effect: 0.0, scale: 0.0, farms: 0, cells: 0, contrast, groups }
     }
 
     fn merge(&mut self, other: Self) {
@@ -159,10 +133,7 @@ impl Sums {
         self.scale += other.scale;
         self.farms += other.farms;
         self.cells += other.cells;
-        self.contrast
-            .iter_mut()
-            .zip(&other.contrast)
-            .for_each(|(a, b)| *a += b);
+        self.contrast.iter_mut().zip(&other.contrast).for_each(|(a, b)| *a += b);
         for (key, (num, den)) in other.groups {
             let group = self.groups.entry(key).or_insert((0.0, 0.0));
             group.0 += num;
@@ -218,10 +189,7 @@ impl Work<'_> {
             }
         }
         if self.averaging == Averaging::FarmEqual {
-            cells
-                .treated
-                .iter_mut()
-                .for_each(|(_, weight, _)| *weight /= total);
+            cells.treated.iter_mut().for_each(|(_, weight, _)| *weight /= total);
         }
         true
     }
@@ -244,10 +212,7 @@ impl Work<'_> {
                     Averaging::FarmEqual => *weight,
                     Averaging::CellWeighted => weight * weight,
                 };
-                let group = sums
-                    .groups
-                    .entry(self.key(farm, c.month))
-                    .or_insert((0.0, 0.0));
+                let group = sums.groups.entry(self.key(farm, c.month)).or_insert((0.0, 0.0));
                 group.0 += squared * effect;
                 group.1 += squared;
                 self.add_design(&mut sums.contrast, farm, c.month, *weight, months);
@@ -263,10 +228,7 @@ impl Work<'_> {
     fn add_design(&self, to: &mut [f64], farm: usize, month: usize, weight: f64, months: usize) {
         to[month] += weight;
         let x = self.panel.covariates(farm, month);
-        to[months..]
-            .iter_mut()
-            .zip(x)
-            .for_each(|(c, x)| *c += weight * x);
+        to[months..].iter_mut().zip(x).for_each(|(c, x)| *c += weight * x);
     }
 
     /// Sum over farms of the squared influence, unscaled.
@@ -289,9 +251,7 @@ impl Work<'_> {
             let own: f64 = cells.treated.iter().map(|(_, w, _)| w).sum();
             let untreated = &cells.untreated;
             let weight = cells.untreated_weight;
-            let mean = untreated
-                .iter()
-                .map(|c| c.weight / weight * shift(farm, c.month));
+            let mean = untreated.iter().map(|c| c.weight / weight * shift(farm, c.month));
             let mean: f64 = mean.sum();
             let mut influence = 0.0;
             for c in untreated {

@@ -113,9 +113,7 @@ pub fn farm_months(
     outlier_ratio: f64,
 ) -> Result<FarmMonths, ShapeError> {
     check_limit("months", months, MONTHS_MAX)?;
-    let outside = records
-        .iter()
-        .position(|r| r.farm >= farms || r.month >= months);
+    let outside = records.iter().position(|r| r.farm >= farms || r.month >= months);
     if let Some(index) = outside {
         return Err(ShapeError::OutsidePanel { index });
     }
@@ -137,10 +135,7 @@ pub fn farm_months(
     }
     let log_output: Vec<f64> = sums.iter().map(CellSums::log_output).collect();
     let observed = |y: &f64| !y.is_nan();
-    let records = sums
-        .iter()
-        .zip(&log_output)
-        .map(|(s, y)| if observed(y) { s.kept } else { 0.0 });
+    let records = sums.iter().zip(&log_output).map(|(s, y)| if observed(y) { s.kept } else { 0.0 });
     Ok(FarmMonths {
         months,
         records: records.collect(),
@@ -200,11 +195,7 @@ impl CellSums {
 
     fn stage(&self) -> f64 {
         let mean = self.stage / self.stage_animals;
-        if self.stage_animals > 0.0 && mean.is_finite() {
-            mean
-        } else {
-            f64::NAN
-        }
+        if self.stage_animals > 0.0 && mean.is_finite() { mean } else { f64::NAN }
     }
 }
 
@@ -222,10 +213,7 @@ pub fn fill_stage(stage: &[f64], months: usize) -> Vec<f64> {
     if months == 0 {
         return filled;
     }
-    for (row, out) in stage
-        .chunks_exact(months)
-        .zip(filled.chunks_exact_mut(months))
-    {
+    for (row, out) in stage.chunks_exact(months).zip(filled.chunks_exact_mut(months)) {
         for t in 0..months {
             if row[t].is_nan() {
                 out[t] = stage_between(row, t);
@@ -237,9 +225,7 @@ pub fn fill_stage(stage: &[f64], months: usize) -> Vec<f64> {
 
 fn stage_between(row: &[f64], t: usize) -> f64 {
     let known = |s: &usize| !row[*s].is_nan();
-    let before = (t.saturating_sub(STAGE_GAP_MONTHS_MAX)..t)
-        .rev()
-        .find(known);
+    let before = (t.saturating_sub(STAGE_GAP_MONTHS_MAX)..t).rev().find(known);
     let after = (t + 1..row.len().min(t + STAGE_GAP_MONTHS_MAX + 1)).find(known);
     match (before, after) {
         (Some(a), Some(b)) => row[a] + (row[b] - row[a]) * (t - a) as f64 / (b - a) as f64,
@@ -264,11 +250,7 @@ impl Covariates {
         check_limit("covariates", count, COVARIATES_MAX)?;
         let found = values.len();
         if count == 0 || !found.is_multiple_of(count) {
-            return Err(ShapeError::Length {
-                name: "covariates",
-                found,
-                wanted: count,
-            });
+            return Err(ShapeError::Length { name: "covariates", found, wanted: count });
         }
         if values.iter().any(|x| x.is_nan() || x.abs() > AMOUNT_MAX) {
             return Err(ShapeError::NotFinite { name: "covariates" });

@@ -161,9 +161,7 @@ pub struct Savings {
 /// CIMMYT 1988, From Agronomic Data to Farmer Recommendations (partial budgets).
 pub fn depreciation_per_month(cost: f64, salvage: f64, life_months: u32) -> Option<f64> {
     let is_usable = life_months > 0;
-    is_usable
-        .then(|| (cost - salvage) / f64::from(life_months))
-        .and_then(finite)
+    is_usable.then(|| (cost - salvage) / f64::from(life_months)).and_then(finite)
 }
 
 /// Compares what each farm spent after its start with its old ration at current prices.
@@ -191,25 +189,16 @@ pub fn feed_saving(panel: &FeedPanel, rules: &SavingRules) -> Savings {
     } else {
         vec![Some(1.0); panel.months]
     };
-    let work = Work {
-        panel,
-        rules,
-        prices: &prices,
-        index: &month_index,
-    };
-    let drafts: Vec<Result<Draft, SavingStatus>> = map_chunks(panel.farms(), |farms| {
-        farms.map(|farm| work.draft(farm)).collect::<Vec<_>>()
-    })
-    .into_iter()
-    .flatten()
-    .collect();
+    let work = Work { panel, rules, prices: &prices, index: &month_index };
+    let drafts: Vec<Result<Draft, SavingStatus>> =
+        map_chunks(panel.farms(), |farms| farms.map(|farm| work.draft(farm)).collect::<Vec<_>>())
+            .into_iter()
+            .flatten()
+            .collect();
     let relative_variance = pooled_variance(drafts.iter().flatten());
     let farms: Vec<FarmAnswer> = map_chunks(drafts.len(), |range| {
         let answer = |d: &Result<Draft, SavingStatus>| match d {
-            Err(status) => FarmAnswer {
-                status: *status,
-                saving: None,
-            },
+            Err(status) => FarmAnswer { status: *status, saving: None },
             Ok(draft) => work.answer(draft, relative_variance),
         };
         drafts[range].iter().map(answer).collect::<Vec<_>>()
@@ -218,13 +207,7 @@ pub fn feed_saving(panel: &FeedPanel, rules: &SavingRules) -> Savings {
     .flatten()
     .collect();
     let programme = programme_saving(panel, &farms);
-    Savings {
-        farms,
-        month_index,
-        price_reference,
-        relative_variance,
-        programme,
-    }
+    Savings { farms, month_index, price_reference, relative_variance, programme }
 }
 
 fn reference_prices(panel: &FeedPanel) -> Vec<Option<f64>> {
@@ -334,11 +317,7 @@ impl Work<'_> {
         if before.len() < self.rules.baseline_months_min.max(1) {
             let is_empty = before.is_empty();
             let short = SavingStatus::InsufficientBaseline;
-            return Err(if is_empty {
-                SavingStatus::NoBaseline
-            } else {
-                short
-            });
+            return Err(if is_empty { SavingStatus::NoBaseline } else { short });
         }
         let is_costed = |t: &usize| panel.other_cost[self.cell(farm, *t)].abs() <= AMOUNT_MAX;
         let after = panel.months_after(farm);
@@ -353,11 +332,7 @@ impl Work<'_> {
         let is_indexed = |t: &usize| self.index[*t].is_some();
         let is_adjusted = before.iter().chain(after).all(is_indexed);
         let index = |t: usize| {
-            if is_adjusted {
-                self.index[t].unwrap_or(1.0)
-            } else {
-                1.0
-            }
+            if is_adjusted { self.index[t].unwrap_or(1.0) } else { 1.0 }
         };
         let ration = Ration::new(self, farm, before, &index);
         let (mut months, mut animal_days) = (Vec::new(), Vec::new());
@@ -387,11 +362,7 @@ impl Work<'_> {
         let is_plain = is_adjusted || !self.rules.is_seasonal;
         let unadjusted = SavingStatus::EstimatedUnadjusted;
         Draft {
-            status: if is_plain {
-                SavingStatus::Estimated
-            } else {
-                unadjusted
-            },
+            status: if is_plain { SavingStatus::Estimated } else { unadjusted },
             prices: self.price_indices(farm, after, &ration),
             months,
             animal_days,
@@ -408,32 +379,19 @@ impl Work<'_> {
         let cell = self.cell(farm, after[after.len() - 1]);
         let new_price = self.panel.feeds_of(self.panel.price, cell);
         let days = self.panel.animal_days[cell];
-        let new: Vec<f64> = self
-            .panel
-            .feeds_of(self.panel.quantity, cell)
-            .iter()
-            .map(|q| q / days)
-            .collect();
+        let new: Vec<f64> =
+            self.panel.feeds_of(self.panel.quantity, cell).iter().map(|q| q / days).collect();
         let (old, old_price) = (&ration.per_day, &ration.unit_value);
         let ratio = |basket: &[f64]| {
             let base = dot(old_price, basket);
-            if base > 0.0 {
-                finite(dot(new_price, basket) / base)
-            } else {
-                None
-            }
+            if base > 0.0 { finite(dot(new_price, basket) / base) } else { None }
         };
         let (laspeyres, paasche) = (ratio(old), ratio(&new));
         let product = laspeyres.zip(paasche).map(|(l, p)| (l * p).sqrt());
         let steps = old_price.iter().zip(new_price).zip(old.iter().zip(&new));
         let bennet = steps.map(|((p0, p1), (q0, q1))| -0.5 * (p0 + p1) * (q1 - q0));
         let (fisher, bennet_quantity) = (product.and_then(finite), bennet.sum());
-        PriceIndices {
-            laspeyres,
-            paasche,
-            fisher,
-            bennet_quantity,
-        }
+        PriceIndices { laspeyres, paasche, fisher, bennet_quantity }
     }
 
     fn answer(&self, draft: &Draft, pooled: f64) -> FarmAnswer {
@@ -447,10 +405,7 @@ impl Work<'_> {
         let with_error = |m: &SavingMonth| {
             let error = m.counterfactual_per_day * month_factor;
             let is_known = draft.square.is_some();
-            SavingMonth {
-                standard_error_per_day: is_known.then_some(error),
-                ..*m
-            }
+            SavingMonth { standard_error_per_day: is_known.then_some(error), ..*m }
         };
         let months: Vec<SavingMonth> = draft.months.iter().map(with_error).collect();
         let costs = || {
@@ -468,11 +423,7 @@ impl Work<'_> {
         let amount = |scale: f64| {
             let (value, standard_error) = (total / scale, error.map(|e| e / scale));
             let interval = standard_error.map(|e| Interval::around(value, critical * e));
-            Amount {
-                value,
-                standard_error,
-                interval,
-            }
+            Amount { value, standard_error, interval }
         };
         let has_output = draft.output > 0.0;
         let has_cost = counterfactual_total > 0.0;
@@ -484,9 +435,7 @@ impl Work<'_> {
             per_unit_matched: has_output
                 .then(|| draft.matched_saving / draft.output)
                 .and_then(finite),
-            percent: has_cost
-                .then(|| 100.0 * total / counterfactual_total)
-                .and_then(finite),
+            percent: has_cost.then(|| 100.0 * total / counterfactual_total).and_then(finite),
             months,
             counterfactual_total,
             degrees_of_freedom,
@@ -494,10 +443,7 @@ impl Work<'_> {
             output: draft.output,
             prices: draft.prices,
         };
-        FarmAnswer {
-            status: draft.status,
-            saving: Some(saving),
-        }
+        FarmAnswer { status: draft.status, saving: Some(saving) }
     }
 }
 
@@ -519,20 +465,14 @@ impl Ration {
         for &t in before {
             let cell = work.cell(farm, t);
             weight += panel.animal_days[cell] * index(t);
-            let (quantity, price) = (
-                panel.feeds_of(panel.quantity, cell),
-                panel.feeds_of(panel.price, cell),
-            );
+            let (quantity, price) =
+                (panel.feeds_of(panel.quantity, cell), panel.feeds_of(panel.price, cell));
             for k in 0..feeds {
                 used[k] += quantity[k];
                 paid[k] += quantity[k] * price[k];
             }
         }
-        let unit_value = paid
-            .iter()
-            .zip(&used)
-            .map(|(p, q)| p / q.max(1e-12))
-            .collect();
+        let unit_value = paid.iter().zip(&used).map(|(p, q)| p / q.max(1e-12)).collect();
         let per_day: Vec<f64> = used.iter().map(|q| q / weight).collect();
         let mean = dot(&per_day, work.prices);
         let share = |t: usize| panel.animal_days[work.cell(farm, t)] * index(t) / weight;
@@ -541,10 +481,7 @@ impl Ration {
             let cost = dot(panel.feeds_of(panel.quantity, cell), work.prices);
             cost / panel.animal_days[cell] / index(t) / mean - 1.0
         };
-        let square: f64 = before
-            .iter()
-            .map(|t| share(*t) * relative(*t).powi(2))
-            .sum();
+        let square: f64 = before.iter().map(|t| share(*t) * relative(*t).powi(2)).sum();
         let shares = before.iter().map(|t| (*t, share(*t)));
         let level_variance = correlated_square(shares, work.rules.correlation);
         Self {

@@ -55,9 +55,7 @@ pub fn programme_saving(panel: &FeedPanel, farms: &[FarmAnswer]) -> Option<Progr
     let error = (factor * square).sqrt() / sample_days;
     let mut animal_days = 0.0;
     for farm in 0..panel.farms() {
-        let cells = panel
-            .months_after(farm)
-            .map(|t| panel.animal_days[farm * panel.months + t]);
+        let cells = panel.months_after(farm).map(|t| panel.animal_days[farm * panel.months + t]);
         animal_days += cells.filter(|n| n.abs() <= AMOUNT_MAX).sum::<f64>();
     }
     let critical = student_t_critical_95(count as f64 - 1.0);

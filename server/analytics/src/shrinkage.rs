@@ -82,11 +82,7 @@ pub fn shrink(effects: &[f64], variances: &[f64]) -> Option<Shrinkage> {
         members.map(posterior).collect::<Vec<_>>()
     });
     let (effects, standard_errors) = pieces.into_iter().flatten().unzip();
-    Some(Shrinkage {
-        effects,
-        standard_errors,
-        population,
-    })
+    Some(Shrinkage { effects, standard_errors, population })
 }
 
 fn grid_points(effects: &[f64], variances: &[f64], largest: f64) -> Vec<GridPoint> {
@@ -106,9 +102,7 @@ fn grid_points(effects: &[f64], variances: &[f64], largest: f64) -> Vec<GridPoin
         (0..=GRID_STEPS).map(point).collect::<Vec<_>>()
     });
     let merged = |j: usize| {
-        sums.iter().fold([0.0; 3], |a, s| {
-            [a[0] + s[j][0], a[1] + s[j][1], a[2] + s[j][2]]
-        })
+        sums.iter().fold([0.0; 3], |a, s| [a[0] + s[j][0], a[1] + s[j][1], a[2] + s[j][2]])
     };
     let totals: Vec<[f64; 3]> = (0..=GRID_STEPS).map(merged).collect();
     let squares = map_chunks(effects.len(), |members| {
@@ -134,20 +128,14 @@ fn grid_points(effects: &[f64], variances: &[f64], largest: f64) -> Vec<GridPoin
 
 /// Trapezoid weights times likelihood, summing to 1.
 fn grid_weights(grid: &[GridPoint]) -> Vec<f64> {
-    let top = grid
-        .iter()
-        .map(|g| g.log_likelihood)
-        .fold(f64::NEG_INFINITY, f64::max);
+    let top = grid.iter().map(|g| g.log_likelihood).fold(f64::NEG_INFINITY, f64::max);
     let mut weights = vec![0.0; grid.len()];
     for (j, pair) in grid.windows(2).enumerate() {
         let half = (pair[1].variance - pair[0].variance) / 2.0;
         weights[j] += half;
         weights[j + 1] += half;
     }
-    weights
-        .iter_mut()
-        .zip(grid)
-        .for_each(|(w, g)| *w *= (g.log_likelihood - top).exp());
+    weights.iter_mut().zip(grid).for_each(|(w, g)| *w *= (g.log_likelihood - top).exp());
     let total: f64 = weights.iter().sum();
     weights.iter_mut().for_each(|w| *w /= total);
     weights

@@ -192,11 +192,7 @@ impl BetaBinomial {
 }
 
 fn clamp_or(x: f64, low: f64, high: f64, otherwise: f64) -> f64 {
-    if x.is_nan() {
-        otherwise
-    } else {
-        x.clamp(low, high)
-    }
+    if x.is_nan() { otherwise } else { x.clamp(low, high) }
 }
 
 /// Correlation between trays of a batch, pooled inside farms.
@@ -216,25 +212,17 @@ fn clamp_or(x: f64, low: f64, high: f64, otherwise: f64) -> f64 {
 /// Williams 1982, Appl. Stat. 31:144 (moments of overdispersed shares).
 pub fn tray_correlation<B: AsRef<[Batch]> + Sync>(farms: &[B], rules: &SpoilageRules) -> f64 {
     let parts = map_chunks(farms.len(), |range| {
-        let moments = farms[range]
-            .iter()
-            .filter_map(|b| farm_moments(b.as_ref(), rules));
-        moments.fold((0.0, 0.0, 0), |(a, b, k), (num, den)| {
-            (a + num, b + den, k + 1)
-        })
+        let moments = farms[range].iter().filter_map(|b| farm_moments(b.as_ref(), rules));
+        moments.fold((0.0, 0.0, 0), |(a, b, k), (num, den)| (a + num, b + den, k + 1))
     });
     let total = parts
         .into_iter()
-        .fold((0.0, 0.0, 0_usize), |(a, b, k), (num, den, farms)| {
-            (a + num, b + den, k + farms)
-        });
+        .fold((0.0, 0.0, 0_usize), |(a, b, k), (num, den, farms)| (a + num, b + den, k + farms));
     let (numerator, denominator, farms_used) = total;
     if farms_used < CORRELATION_FARMS_MIN || denominator <= 0.0 {
         return rules.correlation_default;
     }
-    (numerator / denominator)
-        .max(rules.correlation_min)
-        .min(rules.correlation_max)
+    (numerator / denominator).max(rules.correlation_min).min(rules.correlation_max)
 }
 
 fn farm_moments(batches: &[Batch], rules: &SpoilageRules) -> Option<(f64, f64)> {
@@ -274,12 +262,7 @@ fn farm_moments(batches: &[Batch], rules: &SpoilageRules) -> Option<(f64, f64)> 
 /// # Source
 /// House rule: heat is not the farm's fault; shrinkage as a binomial share with prior trays.
 pub fn class_multipliers<B: AsRef<[Batch]>>(farms: &[B]) -> Vec<f64> {
-    let batches = || {
-        farms
-            .iter()
-            .flat_map(|f| f.as_ref())
-            .filter(|b| b.is_valid())
-    };
+    let batches = || farms.iter().flat_map(|f| f.as_ref()).filter(|b| b.is_valid());
     let (mut sums, mut trays, mut discards) = (Vec::new(), 0.0, 0.0);
     for batch in batches() {
         let (n, d) = (f64::from(batch.started), f64::from(batch.discarded));
@@ -321,16 +304,9 @@ pub fn spoilage<B: AsRef<[Batch]> + Sync>(farms: &[B], rules: &SpoilageRules) ->
     let class_multipliers = class_multipliers(farms);
     let chart = Chart::new(farms, rules, correlation, &class_multipliers);
     let charts = map_chunks(farms.len(), |range| {
-        farms[range]
-            .iter()
-            .map(|b| chart.run(b.as_ref(), |_| true))
-            .collect::<Vec<_>>()
+        farms[range].iter().map(|b| chart.run(b.as_ref(), |_| true)).collect::<Vec<_>>()
     });
-    Spoilage {
-        correlation,
-        class_multipliers,
-        farms: charts.into_iter().flatten().collect(),
-    }
+    Spoilage { correlation, class_multipliers, farms: charts.into_iter().flatten().collect() }
 }
 
 /// Whether a flag was the seed's doing, when bad lots are known.
@@ -365,11 +341,7 @@ pub fn flag_cause(
     }
     let without = chart.run(batches, |k| !is_bad(k));
     let is_still_flagged = without.status == SpoilageStatus::Recurring;
-    Some(if is_still_flagged {
-        FlagCause::Farm
-    } else {
-        FlagCause::SeedLot
-    })
+    Some(if is_still_flagged { FlagCause::Farm } else { FlagCause::SeedLot })
 }
 
 /// One step of the chart: the batch's evidence, capped, added to what stands, within 0 and max.
@@ -377,9 +349,7 @@ pub fn flag_cause(
 /// # Source
 /// Page 1954; the cap after Lucas & Crosier 1982.
 pub fn chart_step(value: f64, evidence: f64, rules: &SpoilageRules) -> f64 {
-    (value + evidence.min(rules.step_max))
-        .max(0.0)
-        .min(rules.chart_max)
+    (value + evidence.min(rules.step_max)).max(0.0).min(rules.chart_max)
 }
 
 struct Chart<'a> {
@@ -395,10 +365,7 @@ impl<'a> Chart<'a> {
         correlation: f64,
         multipliers: &[f64],
     ) -> Self {
-        let valid = farms
-            .iter()
-            .flat_map(|f| f.as_ref())
-            .filter(|b| b.is_valid());
+        let valid = farms.iter().flat_map(|f| f.as_ref()).filter(|b| b.is_valid());
         let trays = valid.map(|b| b.started).max().unwrap_or(0);
         let table = |m: f64| {
             let ok = (rules.share_ok * m).min(SHARES_CAP.0);
@@ -406,13 +373,8 @@ impl<'a> Chart<'a> {
             let at = |share| BetaBinomial::new(share, correlation, trays);
             (at(ok), at(bad))
         };
-        let tables = std::iter::once(1.0)
-            .chain(multipliers.iter().copied())
-            .map(table);
-        Self {
-            rules,
-            tables: tables.collect(),
-        }
+        let tables = std::iter::once(1.0).chain(multipliers.iter().copied()).map(table);
+        Self { rules, tables: tables.collect() }
     }
 
     fn table(&self, batch: &Batch) -> &(BetaBinomial, BetaBinomial) {
@@ -457,15 +419,7 @@ impl<'a> Chart<'a> {
             SpoilageStatus::Ok
         };
         let batches_used = used;
-        SpoilageChart {
-            status,
-            path,
-            value,
-            flagged_since,
-            flagged_first,
-            batches_used,
-            last_p,
-        }
+        SpoilageChart { status, path, value, flagged_since, flagged_first, batches_used, last_p }
     }
 }
 

@@ -21,10 +21,7 @@ pub struct Interval {
 impl Interval {
     /// Value and half width to an interval.
     pub(crate) fn around(value: f64, half_width: f64) -> Self {
-        Self {
-            lower: value - half_width,
-            upper: value + half_width,
-        }
+        Self { lower: value - half_width, upper: value + half_width }
     }
 }
 
@@ -51,11 +48,7 @@ pub struct PercentEstimate {
 impl LogEstimate {
     pub(crate) fn with_critical(value: f64, standard_error: f64, critical: f64) -> Self {
         let interval = Interval::around(value, critical * standard_error);
-        Self {
-            value,
-            standard_error,
-            interval,
-        }
+        Self { value, standard_error, interval }
     }
 
     pub(crate) fn normal(value: f64, standard_error: f64) -> Self {
@@ -76,10 +69,7 @@ impl LogEstimate {
         let value = percent(self.value);
         let (lower, upper) = (percent(self.interval.lower), percent(self.interval.upper));
         let is_finite = value.is_finite() && lower.is_finite() && upper.is_finite();
-        is_finite.then_some(PercentEstimate {
-            value,
-            interval: Interval { lower, upper },
-        })
+        is_finite.then_some(PercentEstimate { value, interval: Interval { lower, upper } })
     }
 }
 
@@ -228,39 +218,21 @@ pub struct VariancePrior {
 pub fn moderate_variances(rows: &[(f64, f64)]) -> VariancePrior {
     let usable = rows.iter().filter(|(s2, df)| *df >= 1.0 && *s2 > 0.0);
     let logs: Vec<(f64, f64)> = usable
-        .map(|(s2, df)| {
-            (
-                s2.ln() - digamma(df / 2.0) + (df / 2.0).ln(),
-                trigamma(df / 2.0),
-            )
-        })
+        .map(|(s2, df)| (s2.ln() - digamma(df / 2.0) + (df / 2.0).ln(), trigamma(df / 2.0)))
         .collect();
     if logs.len() < 5 {
-        return VariancePrior {
-            degrees_of_freedom: 1000.0,
-            scale: 1.0,
-        };
+        return VariancePrior { degrees_of_freedom: 1000.0, scale: 1.0 };
     }
     let count = logs.len() as f64;
     let mean = logs.iter().map(|(z, _)| z).sum::<f64>() / count;
-    let spread = logs
-        .iter()
-        .map(|(z, _)| (z - mean) * (z - mean))
-        .sum::<f64>()
-        / (count - 1.0);
+    let spread = logs.iter().map(|(z, _)| (z - mean) * (z - mean)).sum::<f64>() / (count - 1.0);
     let excess = spread - logs.iter().map(|(_, tri)| tri).sum::<f64>() / count;
     if excess <= 0.0 {
-        return VariancePrior {
-            degrees_of_freedom: 1000.0,
-            scale: mean.exp(),
-        };
+        return VariancePrior { degrees_of_freedom: 1000.0, scale: mean.exp() };
     }
     let d0 = (2.0 * trigamma_inverse(excess)).clamp(1.0, 1000.0);
     let scale = (mean + digamma(d0 / 2.0) - (d0 / 2.0).ln()).exp();
-    VariancePrior {
-        degrees_of_freedom: d0,
-        scale,
-    }
+    VariancePrior { degrees_of_freedom: d0, scale }
 }
 
 /// Positions of the hypotheses rejected at false discovery rate `q`, smallest p-value first.
@@ -275,12 +247,7 @@ pub fn benjamini_hochberg(p_values: &[f64], q: f64) -> Vec<usize> {
     order.sort_by(|a, b| p_values[*a].total_cmp(&p_values[*b]));
     let count = p_values.len() as f64;
     let passes = |(rank, i): &(usize, &usize)| p_values[**i] <= q * (*rank + 1) as f64 / count;
-    let last = order
-        .iter()
-        .enumerate()
-        .rev()
-        .find(passes)
-        .map(|(rank, _)| rank + 1);
+    let last = order.iter().enumerate().rev().find(passes).map(|(rank, _)| rank + 1);
     order.truncate(last.unwrap_or(0));
     order
 }
@@ -301,15 +268,7 @@ pub fn wilson_interval(hits: u64, trials: u64) -> Option<Interval> {
     }
     let (x, n, z2) = (hits as f64, trials as f64, NORMAL_975 * NORMAL_975);
     let root = NORMAL_975 * (x * (n - x) / n + z2 / 4.0).sqrt();
-    let lower = if hits == 0 {
-        0.0
-    } else {
-        (x + z2 / 2.0 - root) / (n + z2)
-    };
-    let upper = if hits == trials {
-        1.0
-    } else {
-        (x + z2 / 2.0 + root) / (n + z2)
-    };
+    let lower = if hits == 0 { 0.0 } else { (x + z2 / 2.0 - root) / (n + z2) };
+    let upper = if hits == trials { 1.0 } else { (x + z2 / 2.0 + root) / (n + z2) };
     Some(Interval { lower, upper })
 }

@@ -77,17 +77,10 @@ pub(crate) fn add_pairs(lags: &mut [LagSums], cells: &[Cell], residuals: &[f64])
 /// # Source
 /// Variogram estimator; SPEC A2. Bias avoided: Nickell 1981, Econometrica 49:1417.
 pub fn error_model(fit: &MonthFit) -> ErrorModel {
-    let lags: Vec<(i32, &LagSums)> = (1..)
-        .zip(&fit.lags)
-        .filter(|(_, s)| s.pairs > 0.0)
-        .collect();
+    let lags: Vec<(i32, &LagSums)> = (1..).zip(&fit.lags).filter(|(_, s)| s.pairs > 0.0).collect();
     let mut best: Option<(f64, ErrorModel)> = None;
     if lags.is_empty() {
-        return ErrorModel {
-            correlation: 0.0,
-            month_variance: 0.0,
-            record_variance: 0.0,
-        };
+        return ErrorModel { correlation: 0.0, month_variance: 0.0, record_variance: 0.0 };
     }
     for step in 0..20 {
         let correlation = f64::from(step) * 0.05;
@@ -96,22 +89,11 @@ pub fn error_model(fit: &MonthFit) -> ErrorModel {
             let loss = normal.loss(month_variance, record_variance);
             let is_better = |held: &f64| loss < held - 1e-12 * held.abs();
             if best.as_ref().is_none_or(|(held, _)| is_better(held)) {
-                best = Some((
-                    loss,
-                    ErrorModel {
-                        correlation,
-                        month_variance,
-                        record_variance,
-                    },
-                ));
+                best = Some((loss, ErrorModel { correlation, month_variance, record_variance }));
             }
         }
     }
-    let none = ErrorModel {
-        correlation: 0.0,
-        month_variance: 0.0,
-        record_variance: 0.0,
-    };
+    let none = ErrorModel { correlation: 0.0, month_variance: 0.0, record_variance: 0.0 };
     best.map_or(none, |(_, model)| model)
 }
 

@@ -54,10 +54,7 @@ fn list(value: &Value) -> &[Value] {
 }
 
 fn count(value: &Value, otherwise: usize) -> usize {
-    value
-        .as_u64()
-        .and_then(|n| usize::try_from(n).ok())
-        .unwrap_or(otherwise)
+    value.as_u64().and_then(|n| usize::try_from(n).ok()).unwrap_or(otherwise)
 }
 
 fn real(value: &Value, otherwise: f64) -> f64 {
@@ -68,10 +65,7 @@ fn real(value: &Value, otherwise: f64) -> f64 {
 fn window(config: &Value, key: &str, otherwise: Option<u32>) -> Option<u32> {
     match config.get(key) {
         None => otherwise,
-        Some(value) => value
-            .as_u64()
-            .and_then(|n| u32::try_from(n).ok())
-            .filter(|n| *n > 0),
+        Some(value) => value.as_u64().and_then(|n| u32::try_from(n).ok()).filter(|n| *n > 0),
     }
 }
 
@@ -82,11 +76,7 @@ fn rows(values: &[f64], width: usize) -> Value {
 }
 
 fn output_of(config: &Value) -> Output {
-    if config["output"] == "eggs" {
-        Output::Eggs
-    } else {
-        Output::Milk
-    }
+    if config["output"] == "eggs" { Output::Eggs } else { Output::Milk }
 }
 
 fn records_case(config: &Value, input: &Value) -> Result<Value, String> {
@@ -104,11 +94,8 @@ fn records_case(config: &Value, input: &Value) -> Result<Value, String> {
     let cells = farm_months(&records, farms, months, ratio).map_err(fail)?;
     let filled = fill_stage(&cells.stage, months);
     let basis = stage_basis(&filled, output_of(config));
-    let columns: Vec<Vec<&[f64]>> = basis
-        .values()
-        .chunks(3 * months.max(1))
-        .map(|farm| farm.chunks(3).collect())
-        .collect();
+    let columns: Vec<Vec<&[f64]>> =
+        basis.values().chunks(3 * months.max(1)).map(|farm| farm.chunks(3).collect()).collect();
     Ok(json!({
         "Y": rows(&cells.log_output, months),
         "N": rows(&cells.records, months),
@@ -164,14 +151,8 @@ fn member_case(config: &Value, input: &Value) -> Result<Value, String> {
 }
 
 fn month_effects(effects: &MemberEffects) -> Vec<Option<f64>> {
-    let months = effects
-        .fit
-        .month_effects
-        .iter()
-        .zip(&effects.fit.is_connected);
-    months
-        .map(|(effect, connected)| connected.then_some(*effect))
-        .collect()
+    let months = effects.fit.month_effects.iter().zip(&effects.fit.is_connected);
+    months.map(|(effect, connected)| connected.then_some(*effect)).collect()
 }
 
 /// The Callaway-Sant'Anna cross-check, without farms that started before the data.
@@ -183,19 +164,28 @@ fn cross_check(
 ) -> Result<Value, String> {
     let kept: Vec<usize> = (0..start.len()).filter(|i| start[*i] != Some(0)).collect();
     let take = |values: &[f64]| -> Vec<f64> {
-        kept.iter()
-            .flat_map(|i| values[i * months..(i + 1) * months].to_vec())
-            .collect()
+        kept.iter().flat_map(|i| values[i * months..(i + 1) * months].to_vec()).collect()
     };
     let (log_output, records) = (take(log_output), take(records));
     let start: Vec<Option<u32>> = kept.iter().map(|i| start[*i]).collect();
     let panel = Panel::new(months, &log_output, &records, &start, None).map_err(fail)?;
-    let average = group_times(&panel, Control::NotYetStarted).simple(1);
-    Ok(average.map_or(Value::Null, |a| estimate_json(&a)))
+    let times = group_times(&panel, Control::NotYetStarted);
+    let is_empty = times.effects.is_empty();
+    Ok(if is_empty { Value::Null } else { average_json(times.simple(1)) })
 }
 
 fn estimate_json(estimate: &LogEstimate) -> Value {
     json!({ "att": estimate.value, "se": estimate.standard_error })
+}
+
+/// An average over no cells is 0 with error 0 in the cases; the crate says none.
+fn average_json(average: Option<LogEstimate>) -> Value {
+    average.map_or_else(|| json!({ "att": 0.0, "se": 0.0 }), |a| estimate_json(&a))
+}
+
+/// An estimate that does not exist, as the cases write it.
+fn no_estimate() -> Value {
+    json!({ "att": null, "se": null })
 }
 
 fn programme_json(programme: &ProgrammeEffect) -> Value {
@@ -268,31 +258,21 @@ fn callaway_case(config: &Value, input: &Value) -> Result<Value, String> {
     let ones = vec![1.0; log_output.len()];
     let panel = Panel::new(months, &log_output, &ones, &start, None).map_err(fail)?;
     let is_not_yet = config["control"].as_str().unwrap_or("notyet") == "notyet";
-    let control = if is_not_yet {
-        Control::NotYetStarted
-    } else {
-        Control::NeverStarted
-    };
+    let control = if is_not_yet { Control::NotYetStarted } else { Control::NeverStarted };
     let times = group_times(&panel, control);
     let event_min = config["min_e"].as_i64().unwrap_or(0);
     let effect = |e: &GroupTimeEffect| json!({ "g": e.start, "t": e.month, "att": e.effect, "se": e.standard_error });
     let (dynamic, group) = (times.dynamic(event_min), times.by_group(event_min));
     let overall = |o: &Option<LogEstimate>, key: &str, by: Vec<Value>| {
-        let mut answer = o.as_ref().map_or_else(|| json!({}), estimate_json);
+        let mut answer = o.as_ref().map_or_else(no_estimate, estimate_json);
         answer[key] = Value::Array(by);
         answer
     };
-    let by_e = dynamic
-        .by_event
-        .iter()
-        .map(|(e, x)| json!([e, x.value, x.standard_error]));
-    let by_g = group
-        .by_group
-        .iter()
-        .map(|(g, x)| json!([g, x.value, x.standard_error]));
+    let by_e = dynamic.by_event.iter().map(|(e, x)| json!([e, x.value, x.standard_error]));
+    let by_g = group.by_group.iter().map(|(g, x)| json!([g, x.value, x.standard_error]));
     Ok(json!({
         "att_gt": times.effects.iter().map(effect).collect::<Vec<_>>(),
-        "simple": times.simple(event_min).as_ref().map(estimate_json),
+        "simple": average_json(times.simple(event_min)),
         "dynamic": overall(&dynamic.overall, "by_e", by_e.collect()),
         "group": overall(&group.overall, "by_g", by_g.collect()),
     }))
@@ -310,15 +290,11 @@ fn imputation_case(config: &Value, input: &Value) -> Result<Value, String> {
         .flat_map(|g| (0..months).map(move |t| g.is_some_and(|g| t >= (g + skipped) as usize)))
         .collect();
     let is_farm_equal = config["farm_equal"].as_bool().unwrap_or(false);
-    let averaging = if is_farm_equal {
-        Averaging::FarmEqual
-    } else {
-        Averaging::CellWeighted
-    };
+    let averaging = if is_farm_equal { Averaging::FarmEqual } else { Averaging::CellWeighted };
     let fit = fit_untreated(&panel, 0.0, 6);
     let of = |reference: Reference| {
         imputation_effect(&panel, &fit, &treated, averaging, reference)
-            .map(|p| estimate_json(&p.estimate))
+            .map_or_else(no_estimate, |p| estimate_json(&p.estimate))
     };
     Ok(json!({
         "cohort_horizon": of(Reference::CohortHorizon),
@@ -336,9 +312,7 @@ fn spoilage_rules(config: &Value) -> SpoilageRules {
         step_max: real(&config["cap"], house.step_max),
         chart_max: real(&config["smax"], house.chart_max),
         batches_min: count(&config["min_batches"], house.batches_min),
-        trays_min: config["min_trays"]
-            .as_u64()
-            .map_or(house.trays_min, |n| n as u32),
+        trays_min: config["min_trays"].as_u64().map_or(house.trays_min, |n| n as u32),
         one_bad_p: real(&config["one_bad_p"], house.one_bad_p),
         correlation_min: real(&config["rho_lo"], house.correlation_min),
         correlation_max: real(&config["rho_hi"], house.correlation_max),
@@ -353,11 +327,8 @@ fn trays(value: &Value) -> u32 {
 
 fn spoilage_case(config: &Value, input: &Value) -> Result<Value, String> {
     let farms = list(&input["farms"]);
-    let mut classes: Vec<&str> = farms
-        .iter()
-        .flat_map(|f| list(&f["temp_class"]))
-        .filter_map(Value::as_str)
-        .collect();
+    let mut classes: Vec<&str> =
+        farms.iter().flat_map(|f| list(&f["temp_class"])).filter_map(Value::as_str).collect();
     classes.sort_unstable();
     classes.dedup();
     let class = |name: &Value| {
@@ -365,10 +336,7 @@ fn spoilage_case(config: &Value, input: &Value) -> Result<Value, String> {
         place.and_then(|k| u8::try_from(k).ok())
     };
     let batches = |farm: &Value| -> Vec<Batch> {
-        let each = list(&farm["started"])
-            .iter()
-            .zip(list(&farm["discarded"]))
-            .enumerate();
+        let each = list(&farm["started"]).iter().zip(list(&farm["discarded"])).enumerate();
         each.map(|(k, (n, d))| Batch {
             started: trays(n),
             discarded: trays(d),
@@ -379,9 +347,8 @@ fn spoilage_case(config: &Value, input: &Value) -> Result<Value, String> {
     let farms: Vec<Vec<Batch>> = farms.iter().map(batches).collect();
     let answer = spoilage(&farms, &spoilage_rules(config));
     let named = classes.iter().zip(&answer.class_multipliers);
-    let multipliers: Map<String, Value> = named
-        .map(|(name, m)| ((*name).to_owned(), json!(m)))
-        .collect();
+    let multipliers: Map<String, Value> =
+        named.map(|(name, m)| ((*name).to_owned(), json!(m))).collect();
     Ok(json!({
         "rho": answer.correlation,
         "multipliers": multipliers,
@@ -436,11 +403,7 @@ fn lots_case(config: &Value, input: &Value) -> Result<Value, String> {
     shown["var_lot"] = json!(tests.lot.variance);
     shown["var_farm"] = json!(tests.farm.variance);
     shown["mse"] = json!(tests.mean_square);
-    shown["bad_lots"] = tests
-        .bad_lots
-        .iter()
-        .map(|lot| lots.name(*lot).clone())
-        .collect();
+    shown["bad_lots"] = tests.bad_lots.iter().map(|lot| lots.name(*lot).clone()).collect();
     let by_lot = |f: &dyn Fn(&traybook_analytics::lots::LotEffect) -> f64| -> Value {
         let each = tests.lots.iter().map(|l| (lots.text(l.lot), json!(f(l))));
         Value::Object(each.collect())
@@ -465,11 +428,7 @@ impl Names {
         let mut names = list(ids).to_vec();
         names.sort_by(order);
         names.dedup();
-        let code = |id: &Value| {
-            names
-                .binary_search_by(|n| order(n, id))
-                .map_or(0, |k| k as u32)
-        };
+        let code = |id: &Value| names.binary_search_by(|n| order(n, id)).map_or(0, |k| k as u32);
         let code = list(ids).iter().map(code).collect();
         Self { names, code }
     }
@@ -480,16 +439,13 @@ impl Names {
 
     fn text(&self, code: u32) -> String {
         let name = self.name(code);
-        name.as_str()
-            .map_or_else(|| name.to_string(), str::to_owned)
+        name.as_str().map_or_else(|| name.to_string(), str::to_owned)
     }
 }
 
 fn saving_case(config: &Value, input: &Value) -> Result<Value, String> {
     let house = SavingRules::default();
-    let window = config["base_window"]
-        .as_u64()
-        .map_or(house.baseline_months_max, |n| n as u32);
+    let window = config["base_window"].as_u64().map_or(house.baseline_months_max, |n| n as u32);
     let rules = SavingRules {
         baseline_months_max: window,
         baseline_months_min: count(&config["min_base"], house.baseline_months_min),

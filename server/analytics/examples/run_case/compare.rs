@@ -16,18 +16,8 @@ struct Tolerance {
 pub fn off(case: &Value, answer: &Value) -> Vec<String> {
     let mut places = Vec::new();
     let start = tolerance_at(&case["tolerance"], "default");
-    let start = start.unwrap_or(Tolerance {
-        absolute: 1e-9,
-        relative: 1e-6,
-    });
-    walk(
-        &case["tolerance"],
-        &case["expected"],
-        answer,
-        start,
-        String::new(),
-        &mut places,
-    );
+    let start = start.unwrap_or(Tolerance { absolute: 1e-9, relative: 1e-6 });
+    walk(&case["tolerance"], &case["expected"], answer, start, String::new(), &mut places);
     let more = places.len().saturating_sub(PLACES_MAX);
     places.truncate(PLACES_MAX);
     if more > 0 {
@@ -56,11 +46,7 @@ fn walk(
     match (expected, answer) {
         (Value::Object(wanted), Value::Object(found)) => {
             for (key, value) in wanted.iter().filter(|(key, _)| *key != "published") {
-                let place = if place.is_empty() {
-                    key.clone()
-                } else {
-                    format!("{place}.{key}")
-                };
+                let place = if place.is_empty() { key.clone() } else { format!("{place}.{key}") };
                 let near = tolerance_at(tolerances, key).unwrap_or(near);
                 match found.get(key) {
                     Some(answer) => walk(tolerances, value, answer, near, place, off),
@@ -68,23 +54,11 @@ fn walk(
                 }
             }
             let is_extra = |key: &&String| !wanted.contains_key(*key);
-            off.extend(
-                found
-                    .keys()
-                    .filter(is_extra)
-                    .map(|key| format!("{place}.{key} (extra)")),
-            );
+            off.extend(found.keys().filter(is_extra).map(|key| format!("{place}.{key} (extra)")));
         }
         (Value::Array(wanted), Value::Array(found)) if wanted.len() == found.len() => {
             for (i, (value, answer)) in wanted.iter().zip(found).enumerate() {
-                walk(
-                    tolerances,
-                    value,
-                    answer,
-                    near,
-                    format!("{place}[{i}]"),
-                    off,
-                );
+                walk(tolerances, value, answer, near, format!("{place}[{i}]"), off);
             }
         }
         (Value::Number(wanted), Value::Number(found)) => {
@@ -105,9 +79,9 @@ fn walk(
 fn both_say_nothing(a: &Value, b: &Value) -> bool {
     let is_nothing = |v: &Value| match v {
         Value::Null => true,
-        Value::Object(parts) => parts
-            .values()
-            .all(|part| part.is_null() || part.as_u64() == Some(0)),
+        Value::Object(parts) => {
+            parts.values().all(|part| part.is_null() || part.as_u64() == Some(0))
+        }
         _ => false,
     };
     a.is_object() != b.is_object() && is_nothing(a) && is_nothing(b)

@@ -32,11 +32,7 @@ fn main() -> ExitCode {
             }
         }
     }
-    if is_all_ok {
-        ExitCode::SUCCESS
-    } else {
-        ExitCode::FAILURE
-    }
+    if is_all_ok { ExitCode::SUCCESS } else { ExitCode::FAILURE }
 }
 
 fn run(file: &str) -> Result<Vec<String>, String> {

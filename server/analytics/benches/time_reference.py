@@ -1,0 +1,63 @@
+"""Times the reference implementation beside this file on made-up data.
+
+Usage: time_reference.py A|B|C FARMS.  Prints seconds.  Needs numpy and scipy.
+"""
+import sys
+import time
+
+import numpy as np
+
+import reference as ref
+
+MONTHS, BATCHES, FEEDS = 36, 100, 4
+
+
+def starts(rng, farms):
+    g = rng.integers(6, 42, farms)
+    return np.where(g < MONTHS - 2, g, ref.NEVER)
+
+
+def output_change(rng, farms):
+    g = starts(rng, farms)
+    n = rng.integers(2, 20, (farms, MONTHS)).astype(float)
+    y = rng.normal(2, 0.3, (farms, 1)) + rng.normal(0, 0.1, (farms, MONTHS))
+    y[rng.random(y.shape) < 0.1] = np.nan
+    t0 = time.perf_counter()
+    out = ref.member_effects(y, n, g)
+    est = out["status"] == "estimated"
+    ref.att_imputation(y, out["W"], g, out["Q"] & est[:, None], None, True, "horizon", out["fit"])
+    cells, inf = ref.att_gt(y, g)
+    ref.aggte(cells, inf, g, MONTHS, 1, "simple")
+    ref.aggte(cells, inf, g, MONTHS, 1, "dynamic")
+    return time.perf_counter() - t0
+
+
+def spoilage(rng, farms):
+    n = rng.integers(8, 40, (farms, BATCHES))
+    p = rng.beta(0.05 * 19, 0.95 * 19, (farms, BATCHES))
+    d = rng.binomial(n, p)
+    c = rng.choice(["cool", "mild", "hot"], (farms, BATCHES))
+    t0 = time.perf_counter()
+    farm = np.repeat(np.arange(farms), BATCHES)
+    rho = ref.pooled_rho(farm, n.ravel(), d.ravel())
+    m = ref.temp_multipliers(c.ravel(), n.ravel(), d.ravel())
+    for i in range(farms):
+        ref.spoilage_flag(n[i], d[i], [m[x] for x in c[i]], rho)
+    return time.perf_counter() - t0
+
+
+def saving(rng, farms):
+    g = starts(rng, farms)
+    days = rng.integers(2, 12, (farms, 1)) * 30.4 + np.zeros((farms, MONTHS))
+    q = rng.uniform(2, 6, (farms, MONTHS, FEEDS)) * days[:, :, None]
+    q[rng.random((farms, MONTHS)) < 0.1] = np.nan
+    price = rng.uniform(0.3, 0.8, (farms, MONTHS, FEEDS))
+    other = rng.uniform(5, 30, (farms, MONTHS))
+    t0 = time.perf_counter()
+    ref.feed_saving(q, price, other, days, days * 8, g)
+    return time.perf_counter() - t0
+
+
+if __name__ == "__main__":
+    work = {"A": output_change, "B": spoilage, "C": saving}[sys.argv[1]]
+    print(work(np.random.default_rng(1), int(sys.argv[2])))

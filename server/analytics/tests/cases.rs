@@ -1,0 +1,120 @@
+//! Every case in `data/cases` against the reference implementation, by the same code as the
+//! example `run_case`.
+
+#![expect(clippy::unwrap_used, reason = "a test stops at the first thing that is not there")]
+
+#[path = "../examples/run_case/cases.rs"]
+mod cases;
+#[path = "../examples/run_case/compare.rs"]
+mod compare;
+
+use serde_json::{Value, json};
+
+fn load(name: &str) -> Value {
+    let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/data/cases/");
+    serde_json::from_str(&std::fs::read_to_string(format!("{folder}{name}.json")).unwrap()).unwrap()
+}
+
+macro_rules! cases {
+    ($($test:ident: $file:literal),* $(,)?) => {$(
+        #[test]
+        fn $test() {
+            let case = load($file);
+            let answer = cases::compute(&case).unwrap();
+            assert_eq!(compare::off(&case, &answer), Vec::<String>::new());
+        }
+    )*};
+}
+
+cases! {
+    records_make_the_farm_months_of_the_reference: "01_records",
+    members_of_sixty_farms_agree_with_the_reference: "02_members_60",
+    members_in_every_status_agree_with_the_reference: "03_members_edge",
+    members_who_all_started_agree_with_the_reference: "04_members_all_started",
+    members_with_stage_agree_with_the_reference: "05_members_stage",
+    members_too_few_to_shrink_agree_with_the_reference: "06_members_9_farms",
+    group_times_of_mpdta_agree_with_the_reference: "07_mpdta_notyet",
+    imputation_of_df_het_agrees_with_the_reference: "08_df_het_imputation",
+    spoilage_charts_agree_with_the_reference: "09_spoilage",
+    a_bad_lot_is_found_as_by_the_reference: "10_lots_bad_lot",
+    nested_lots_are_not_identifiable_as_by_the_reference: "11_lots_nested",
+    feed_saving_agrees_with_the_reference: "12_feed",
+    feed_saving_without_season_agrees_with_the_reference: "13_feed_gaps_no_season",
+    seasonal_feed_saving_agrees_with_the_reference: "14_feed_seasonal",
+    recurring_spoilage_agrees_with_the_reference: "15_spoilage_recurring",
+    a_bad_farm_is_found_as_by_the_reference: "16_lots_farm",
+    members_with_few_records_agree_with_the_reference: "20_members_sparse",
+    members_with_egg_stage_agree_with_the_reference: "21_members_eggs_stage",
+    members_without_windows_agree_with_the_reference: "22_members_no_windows",
+    members_with_the_start_month_agree_with_the_reference: "23_members_with_transition",
+    records_of_eggs_make_the_farm_months_of_the_reference: "24_records_eggs",
+    group_times_against_never_started_agree_with_the_reference: "25_group_times_never",
+    group_times_with_gaps_agree_with_the_reference: "26_group_times_gaps",
+    imputation_by_farm_agrees_with_the_reference: "27_imputation_farm_equal",
+    spoilage_of_many_farms_agrees_with_the_reference: "28_spoilage_many",
+    spoilage_of_three_farms_agrees_with_the_reference: "29_spoilage_three_farms",
+    lots_in_two_parts_agree_with_the_reference: "30_lots_two_parts",
+    lots_and_farms_both_bad_agree_with_the_reference: "31_lots_both",
+    lots_without_difference_agree_with_the_reference: "32_lots_neither",
+    feed_saving_with_gaps_agrees_with_the_reference: "33_feed_gaps",
+    feed_saving_with_zeros_agrees_with_the_reference: "34_feed_zeros_no_season",
+    feed_saving_by_other_rules_agrees_with_the_reference: "35_feed_other_rules",
+    members_of_whom_none_started_agree_with_the_reference: "36_members_none_started",
+}
+
+/// [READ] figures printed by the sources: R `did` README for mpdta (not-yet-treated), R
+/// `didimputation` README for df_het (7 digits).
+#[test]
+fn published_figures_of_both_packages_are_met() {
+    let case = load("07_mpdta_notyet");
+    let answer = cases::compute(&case).unwrap();
+    let published = &case["expected"]["published"];
+    for (key, name) in [("att", "simple_att"), ("se", "simple_se")] {
+        let (x, e) = (answer["simple"][key].as_f64().unwrap(), published[name].as_f64().unwrap());
+        assert!((x - e).abs() < 1e-12, "{key}: {x} for {e}");
+    }
+    let case = load("08_df_het_imputation");
+    let answer = cases::compute(&case).unwrap();
+    let published = &case["expected"]["published"];
+    for (key, near) in [("att", 5e-7), ("se", 5e-9)] {
+        let x = answer["cohort_horizon"][key].as_f64().unwrap();
+        let e = published[key].as_f64().unwrap();
+        assert!((x - e).abs() < near, "{key}: {x} for {e}");
+    }
+}
+
+/// The comparison itself must be able to fail.
+#[test]
+fn comparison_finds_every_kind_of_difference() {
+    let expected = json!({
+        "a": 1.0, "b": [1.0, null], "c": "ok", "d": {"e": true}, "published": {"x": 1},
+        "f": 2.0, "g": null, "h": {"att": null, "n": 0}
+    });
+    let tolerance =
+        json!({ "default": {"rel": 1e-6, "abs": 1e-9}, "f, g": {"rel": 0.1, "abs": 0.0} });
+    let case = json!({ "expected": expected, "tolerance": tolerance });
+    let same = json!({
+        "a": 1.000_000_9, "b": [1.0, null], "c": "ok", "d": {"e": true}, "f": 2.19, "g": null,
+        "h": null
+    });
+    assert_eq!(compare::off(&case, &same), Vec::<String>::new());
+    let other = json!({
+        "a": 1.000_002, "b": [null, 1.0], "c": "no", "d": {"e": false}, "f": 2.21,
+        "g": {"att": 1.0}, "h": {"att": 1.0, "n": 0}, "extra": 1
+    });
+    let off = compare::off(&case, &other);
+    for place in ["a", "b[0]", "b[1]", "c", "d.e", "f", "g", "h.att", ".extra (extra)"] {
+        assert!(off.iter().any(|p| p == place), "{place} is not in {off:?}");
+    }
+    assert_eq!(off.len(), 9);
+    let shorter = json!({
+        "a": 1.0, "b": [1.0], "c": "ok", "d": {}, "f": 2.0, "g": null, "h": null
+    });
+    assert_eq!(compare::off(&case, &shorter), ["b", "d.e"]);
+}
+
+/// A case of a kind nobody knows is refused.
+#[test]
+fn compute_refuses_an_unknown_kind() {
+    assert!(cases::compute(&json!({ "kind": "weather" })).is_err());
+}
