@@ -1,1 +1,26 @@
-//! Placeholder root.
+//! Use cases: permission, then rule, then store, then change feed and history.
+//!
+//! Every door (API, sync, CSV import, demo data, command line) comes through here. Start with
+//! [`ctx`] (who acts, on which co-operative, when) and [`txn`] (how a record is made, corrected
+//! and withdrawn).
+
+pub mod changes;
+pub mod cooperatives;
+pub mod ctx;
+pub mod error;
+pub mod keys;
+pub mod months;
+pub mod passwords;
+pub mod photos;
+pub mod programme;
+pub mod records;
+pub mod represent;
+pub mod savings;
+pub mod seed;
+pub mod session;
+pub mod sync;
+pub mod throttle;
+pub mod txn;
+
+pub use ctx::{Actor, App, Coop};
+pub use error::AppError;

@@ -1,1 +1,8 @@
-//! Placeholder root.
+//! Reports: rows in, bytes out. Pure: no database, no HTTP, no clock.
+//!
+//! [`savings`] computes the monthly savings report and writes it as JSON and CSV; [`table`] writes
+//! it for a terminal; [`csv_text`] is how all our CSV is quoted.
+
+pub mod csv_text;
+pub mod savings;
+pub mod table;

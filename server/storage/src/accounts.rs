@@ -78,13 +78,13 @@ pub struct Membership {
     pub person: Uuid,
 }
 
-/// The active people, in all co-operatives, who have one of these logins.
+/// The active people, in all co-operatives, who have one of the account's logins.
 ///
 /// # Errors
 /// Those of the database.
-pub fn memberships(conn: &mut Conn, logins: &[String]) -> Result<Vec<Membership>, StoreError> {
+pub fn memberships(conn: &mut Conn, account: Uuid) -> Result<Vec<Membership>, StoreError> {
     let mut all: Vec<Membership> = Vec::new();
-    for login in logins {
+    for login in logins(conn, account)? {
         for column in ["email", "phone"] {
             let sql = format!(
                 "SELECT p.coop_id, c.id, p.id FROM people p JOIN cooperatives c \
@@ -92,7 +92,7 @@ pub fn memberships(conn: &mut Conn, logins: &[String]) -> Result<Vec<Membership>
                  c.withdrawn_at IS NULL AND p.active ORDER BY p.coop_id, p.id"
             );
             let types = [ColumnType::Int, ColumnType::Id, ColumnType::Id];
-            for row in conn.rows(&sql, &[Bind::text(&**login)], &types)? {
+            for row in conn.rows(&sql, &[Bind::text(&*login)], &types)? {
                 let found = membership(&row);
                 all.extend(found.filter(|m| !all.contains(m)));
             }
@@ -148,11 +148,11 @@ pub fn invite(
     .map(drop)
 }
 
-/// Uses an invitation up; whose it was, if it was there, unused and in time.
+/// Whom an invitation is for, if it is there, unused and in time.
 ///
 /// # Errors
 /// Those of the database.
-pub fn use_invitation(
+pub fn invited(
     conn: &mut Conn,
     code_hash: &str,
     now: i64,
@@ -163,11 +163,24 @@ pub fn use_invitation(
         &[Bind::text(code_hash), Bind::instant(now)],
         &[ColumnType::Int, ColumnType::Id],
     )?;
+    Ok(row.and_then(|r| Some((r.first()?.as_int()?, r.get(1)?.as_id()?))))
+}
+
+/// Uses an invitation up; whose it was, if it was there, unused and in time.
+///
+/// # Errors
+/// Those of the database.
+pub fn use_invitation(
+    conn: &mut Conn,
+    code_hash: &str,
+    now: i64,
+) -> Result<Option<(i64, Uuid)>, StoreError> {
+    let found = invited(conn, code_hash, now)?;
     let used = conn.exec(
         "UPDATE invitations SET used_at = ? WHERE code_hash = ? AND used_at IS NULL",
         &[Bind::instant(now), Bind::text(code_hash)],
     )?;
-    Ok(row.filter(|_| used == 1).and_then(|r| Some((r.first()?.as_int()?, r.get(1)?.as_id()?))))
+    Ok(found.filter(|_| used == 1))
 }
 
 /// A refresh token as stored.

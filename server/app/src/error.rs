@@ -1,0 +1,103 @@
+//! What a use case can answer besides success.
+
+use traybook_domain::FieldError;
+use traybook_storage::StoreError;
+use traybook_storage::store::MaybeRetry;
+
+/// A use case's failure, made for the caller.
+#[derive(Debug, thiserror::Error)]
+pub enum AppError {
+    /// Fields break rules; all of them are listed.
+    #[error("the record breaks {} rules", .0.len())]
+    Invalid(Vec<FieldError>),
+    /// Nobody is signed in, or no longer.
+    #[error("not signed in")]
+    Unauthenticated,
+    /// Login and password do not fit together.
+    #[error("wrong login or password")]
+    WrongPassword,
+    /// The role does not allow it.
+    #[error("not allowed for this role")]
+    Forbidden,
+    /// It is not there, or not for this person.
+    #[error("not found")]
+    NotFound,
+    /// It contradicts what is there.
+    #[error("conflict: {code}")]
+    Conflict {
+        /// Stable code.
+        code: &'static str,
+        /// What to do.
+        detail: String,
+    },
+    /// The record has changed since the caller read it.
+    #[error("stale; the current version is {current}")]
+    Stale {
+        /// Version now.
+        current: i64,
+    },
+    /// Too many tries.
+    #[error("too many requests")]
+    TooMany {
+        /// Seconds to wait.
+        retry_after_s: u32,
+    },
+    /// Larger than the limit.
+    #[error("too large")]
+    TooLarge {
+        /// The limit, bytes.
+        bytes_max: usize,
+    },
+    /// The page or feed cursor belongs to other conditions.
+    #[error("unusable cursor")]
+    Cursor {
+        /// Whether to begin from the start because access has changed.
+        gone: bool,
+    },
+    /// The file is not of a type that is taken.
+    #[error("unsupported media type")]
+    MediaType,
+    /// The database is busy or away; passes by itself.
+    #[error("unavailable: {0}")]
+    Unavailable(String),
+    /// Our fault.
+    #[error("internal: {0}")]
+    Internal(String),
+    /// PostgreSQL asks for the transaction to be run again.
+    #[error("run again")]
+    Retry,
+}
+
+impl AppError {
+    /// One field breaks one rule.
+    #[must_use]
+    pub fn field(field: &str, code: &'static str, detail: impl Into<String>) -> Self {
+        Self::Invalid(vec![FieldError::new(field, code, detail)])
+    }
+
+    /// A conflict with what is there.
+    #[must_use]
+    pub fn conflict(code: &'static str, detail: impl Into<String>) -> Self {
+        Self::Conflict { code, detail: detail.into() }
+    }
+}
+
+impl From<StoreError> for AppError {
+    fn from(error: StoreError) -> Self {
+        match error {
+            StoreError::Busy => Self::Unavailable("the database is busy".to_owned()),
+            StoreError::Unavailable(text) => Self::Unavailable(text),
+            StoreError::Retry => Self::Retry,
+            other => Self::Internal(other.to_string()),
+        }
+    }
+}
+
+impl MaybeRetry for AppError {
+    fn wants_retry(&self) -> bool {
+        matches!(self, Self::Retry)
+    }
+    fn lost_connection(&self) -> bool {
+        matches!(self, Self::Unavailable(_))
+    }
+}

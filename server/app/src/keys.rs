@@ -1,0 +1,245 @@
+//! The keys that sign access tokens: several, each with an id, so that they can be changed without
+//! signing anybody out.
+
+use crate::ctx::Random;
+use jsonwebtoken::{Algorithm, DecodingKey, EncodingKey, Header, Validation, decode, encode};
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+use std::path::Path;
+use traybook_domain::limits::ACCESS_TOKEN_S;
+use uuid::Uuid;
+
+const ISSUER: &str = "traybook";
+const AUDIENCE: &str = "traybook-api";
+const KEY_BYTES_MIN: usize = 32;
+
+/// Key ring as it stands in the environment or file: key id to hexadecimal key.
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct KeyFile {
+    /// Key that signs.
+    active: String,
+    /// All keys that are accepted.
+    keys: BTreeMap<String, String>,
+}
+
+/// The keys in use.
+pub struct KeyRing {
+    active: String,
+    keys: BTreeMap<String, (EncodingKey, DecodingKey)>,
+}
+
+/// What an access token says.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Claims {
+    iss: String,
+    aud: String,
+    /// Person.
+    pub sub: Uuid,
+    /// Co-operative's short number.
+    pub coop: i64,
+    /// Co-operative.
+    pub cid: Uuid,
+    /// Sign-in that the token came from.
+    pub fam: Uuid,
+    /// Account.
+    pub acc: Uuid,
+    iat: i64,
+    /// End, seconds since 1970.
+    pub exp: i64,
+}
+
+/// Whom a token is made for.
+#[derive(Clone, Copy, Debug)]
+pub struct Subject {
+    /// Person.
+    pub person: Uuid,
+    /// Co-operative's short number.
+    pub coop: i64,
+    /// Co-operative.
+    pub cooperative: Uuid,
+    /// Sign-in.
+    pub family: Uuid,
+    /// Account.
+    pub account: Uuid,
+}
+
+impl KeyRing {
+    /// Reads a ring from JSON: `{"active": "k1", "keys": {"k1": "<64 hexadecimal digits>"}}`.
+    ///
+    /// # Errors
+    /// Says what is wrong, never a key.
+    pub fn parse(json: &str) -> Result<Self, String> {
+        let file: KeyFile = serde_json::from_str(json).map_err(|e| {
+            format!("the key ring is not JSON of the form active, keys: line {}", e.line())
+        })?;
+        let mut keys = BTreeMap::new();
+        for (id, hex) in &file.keys {
+            let bytes = bytes_of(hex).ok_or(format!("key {id} is not hexadecimal"))?;
+            refuse_weak(id, &bytes)?;
+            let pair = (EncodingKey::from_secret(&bytes), DecodingKey::from_secret(&bytes));
+            keys.insert(id.clone(), pair);
+        }
+        if !keys.contains_key(&file.active) {
+            return Err(format!("the active key {} is not among the keys", file.active));
+        }
+        Ok(Self { active: file.active, keys })
+    }
+
+    /// Reads the ring in a file, or makes one there that only its owner can read.
+    ///
+    /// # Errors
+    /// Says what is wrong with the file or its permissions.
+    pub fn load_or_make(path: &Path, random: &dyn Random) -> Result<Self, String> {
+        let shown = path.display();
+        match std::fs::read_to_string(path) {
+            Ok(json) => {
+                refuse_open_file(path)?;
+                Self::parse(&json).map_err(|e| format!("{shown}: {e}"))
+            }
+            Err(e) if e.kind() == std::io::ErrorKind::NotFound => {
+                let json = Self::generate(random)?;
+                write_private(path, &json).map_err(|e| format!("{shown}: {e}"))?;
+                Self::parse(&json)
+            }
+            Err(e) => Err(format!("{shown}: {e}")),
+        }
+    }
+
+    /// A new ring with one key, as JSON.
+    ///
+    /// # Errors
+    /// When there is no randomness.
+    pub fn generate(random: &dyn Random) -> Result<String, String> {
+        let mut bytes = [0_u8; 40];
+        random.fill(&mut bytes)?;
+        let (id, key) = bytes.split_at(8);
+        let hex = |b: &[u8]| b.iter().map(|b| format!("{b:02x}")).collect::<String>();
+        let keys = BTreeMap::from([(hex(id), hex(key))]);
+        let file = KeyFile { active: hex(id), keys };
+        serde_json::to_string_pretty(&file).map_err(|e| e.to_string())
+    }
+
+    /// Signs an access token; also its end, seconds since 1970.
+    ///
+    /// # Errors
+    /// When signing fails.
+    pub fn sign(&self, subject: Subject, now_s: i64) -> Result<(String, i64), String> {
+        let (encoding, _) = self.keys.get(&self.active).ok_or("no active key")?;
+        let mut header = Header::new(Algorithm::HS256);
+        header.kid = Some(self.active.clone());
+        let exp = now_s + ACCESS_TOKEN_S;
+        let claims = Claims {
+            iss: ISSUER.to_owned(),
+            aud: AUDIENCE.to_owned(),
+            sub: subject.person,
+            coop: subject.coop,
+            cid: subject.cooperative,
+            fam: subject.family,
+            acc: subject.account,
+            iat: now_s,
+            exp,
+        };
+        let token = encode(&header, &claims, encoding).map_err(|e| e.to_string())?;
+        Ok((token, exp))
+    }
+
+    /// Reads an access token; none when anything about it is wrong.
+    #[must_use]
+    pub fn verify(&self, token: &str, now_s: i64) -> Option<Claims> {
+        let header = jsonwebtoken::decode_header(token).ok()?;
+        let (_, decoding) = self.keys.get(header.kid.as_deref()?)?;
+        let mut validation = Validation::new(Algorithm::HS256);
+        validation.set_issuer(&[ISSUER]);
+        validation.set_audience(&[AUDIENCE]);
+        validation.set_required_spec_claims(&["exp", "iss", "aud", "sub"]);
+        // The end is checked against our own clock, which tests can set.
+        validation.validate_exp = false;
+        let claims = decode::<Claims>(token, decoding, &validation).ok()?.claims;
+        (claims.exp > now_s && claims.iat <= now_s + 60).then_some(claims)
+    }
+}
+
+fn bytes_of(hex: &str) -> Option<Vec<u8>> {
+    if !hex.is_ascii() || !hex.len().is_multiple_of(2) {
+        return None;
+    }
+    let digits: Option<Vec<u32>> = hex.chars().map(|c| c.to_digit(16)).collect();
+    let pairs = digits?;
+    pairs.chunks(2).map(|p| u8::try_from(p.first()? * 16 + p.get(1)?).ok()).collect()
+}
+
+fn refuse_weak(id: &str, bytes: &[u8]) -> Result<(), String> {
+    let mut different = bytes.to_vec();
+    different.sort_unstable();
+    different.dedup();
+    if bytes.len() < KEY_BYTES_MIN || different.len() < 16 {
+        return Err(format!(
+            "key {id} is weak: give {KEY_BYTES_MIN} or more random bytes (openssl rand -hex 32)"
+        ));
+    }
+    Ok(())
+}
+
+#[cfg(unix)]
+fn refuse_open_file(path: &Path) -> Result<(), String> {
+    use std::os::unix::fs::PermissionsExt as _;
+    let mode = std::fs::metadata(path).map_err(|e| e.to_string())?.permissions().mode();
+    if mode & 0o077 != 0 {
+        let shown = path.display();
+        return Err(format!("{shown} can be read by others: run chmod 600 {shown}"));
+    }
+    Ok(())
+}
+
+#[cfg(not(unix))]
+fn refuse_open_file(_path: &Path) -> Result<(), String> {
+    Ok(())
+}
+
+fn write_private(path: &Path, text: &str) -> std::io::Result<()> {
+    use std::io::Write as _;
+    let mut options = std::fs::OpenOptions::new();
+    options.write(true).create_new(true);
+    #[cfg(unix)]
+    std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
+    let mut file = options.open(path)?;
+    file.write_all(text.as_bytes())?;
+    file.sync_all()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ctx::SystemRandom;
+
+    fn subject() -> Subject {
+        let id = Uuid::from_u128(7);
+        Subject { person: id, coop: 1, cooperative: id, family: id, account: id }
+    }
+
+    #[test]
+    fn tokens_are_read_until_they_end_and_only_with_their_key() {
+        let json = KeyRing::generate(&SystemRandom).expect("random");
+        let ring = KeyRing::parse(&json).expect("ring");
+        let (token, exp) = ring.sign(subject(), 1_000).expect("signed");
+        assert_eq!(ring.verify(&token, exp - 1).map(|c| c.coop), Some(1));
+        assert_eq!(ring.verify(&token, exp), None);
+        let other = KeyRing::parse(&KeyRing::generate(&SystemRandom).expect("random"));
+        assert_eq!(other.expect("ring").verify(&token, 1_001), None);
+        // RFC 8725: a token without signature is no token.
+        let parts: Vec<&str> = token.split('.').collect();
+        let none = format!("eyJhbGciOiJub25lIn0.{}.", parts[1]);
+        assert_eq!(ring.verify(&none, 1_001), None);
+    }
+
+    #[test]
+    fn weak_and_default_keys_are_refused() {
+        for key in ["00".repeat(32), "ab".repeat(16), "0123".to_owned(), "zz".repeat(32)] {
+            let json = format!(r#"{{"active":"a","keys":{{"a":"{key}"}}}}"#);
+            assert!(KeyRing::parse(&json).is_err(), "{key}");
+        }
+        assert!(KeyRing::parse(r#"{"active":"b","keys":{}}"#).is_err());
+    }
+}

@@ -1,0 +1,100 @@
+//! Closing months.
+
+use crate::ctx::{Actor, App};
+use crate::error::AppError;
+use crate::savings::{load, read_month};
+use serde_json::{Value as Json, json};
+use traybook_domain::Month;
+use traybook_domain::authz::Task;
+use traybook_domain::time::format_instant;
+use traybook_domain::value::Instant;
+use traybook_reports::savings;
+use traybook_storage::changes;
+use traybook_storage::months::{self, Close, Reported};
+use traybook_storage::records::Visible;
+
+impl App {
+    /// Closes a month that has ended: its report is frozen to the byte; later corrections show as
+    /// adjustments in the next open month.
+    ///
+    /// # Errors
+    /// `Forbidden`; `Invalid` for a month that has not ended; `Conflict` when it is closed, or when
+    /// an earlier month with a closed one before it is still open.
+    pub async fn close_month(&self, actor: &Actor, month: &str) -> Result<Json, AppError> {
+        actor.task(Task::CloseMonth)?;
+        let now = self.now();
+        let month = read_month(month, &actor.coop, now)?;
+        if month >= Month::of(actor.coop.today(now)) {
+            let detail = "give a month that has ended; this one is still running";
+            return Err(AppError::field("month", "running", detail));
+        }
+        let actor = actor.clone();
+        self.store
+            .write(move |conn| {
+                let coop = &actor.coop;
+                changes::lock(conn, coop.number)?;
+                let closed = months::list(conn, coop.number)?;
+                if closed.iter().any(|(m, ..)| *m == month) {
+                    let detail = format!("{month} is closed; read its report as it was sent");
+                    return Err(AppError::conflict("month_closed", detail));
+                }
+                if let Some((last, ..)) = closed.last()
+                    && month != last.plus(1)
+                {
+                    let next = last.plus(1);
+                    let detail = format!("months close in order; the next one is {next}");
+                    return Err(AppError::conflict("month_order", detail));
+                }
+                let report = savings::report(load(conn, coop, month, &Visible::All, true)?);
+                let close = Close {
+                    month,
+                    closed_at: now.0,
+                    closed_by: actor.person,
+                    report_json: savings::json(&report, true),
+                    report_csv: savings::csv(&report),
+                };
+                months::close(conn, coop.number, &close)?;
+                let own = report.lines.iter().map(|l| Reported {
+                    month,
+                    farm: l.farm.farm,
+                    reported_in: month,
+                    saving_minor: l.saving(),
+                });
+                // What was adjusted is reported now; only the difference is kept.
+                let adjusted = report.head.adjustments.iter().map(|a| Reported {
+                    month: a.month,
+                    farm: a.farm,
+                    reported_in: month,
+                    saving_minor: Some(a.change_minor()),
+                });
+                let lines: Vec<Reported> = own.chain(adjusted).collect();
+                months::keep_reported(conn, coop.number, &lines)?;
+                Ok(shown(month, now.0, actor.person, false))
+            })
+            .await
+    }
+
+    /// The closed months, in order.
+    ///
+    /// # Errors
+    /// `Forbidden`.
+    pub async fn closed_months(&self, actor: &Actor) -> Result<Vec<Json>, AppError> {
+        actor.task(Task::SavingsReport)?;
+        let number = actor.coop.number;
+        self.store
+            .read(move |conn| {
+                let all = months::list(conn, number)?;
+                Ok(all.into_iter().map(|(m, at, by, touched)| shown(m, at, by, touched)).collect())
+            })
+            .await
+    }
+}
+
+fn shown(month: Month, at: i64, by: uuid::Uuid, changed: bool) -> Json {
+    json!({
+        "month": month.to_string(),
+        "closed_at": format_instant(Instant(at)),
+        "closed_by": by,
+        "has_changed_since": changed,
+    })
+}

@@ -1,0 +1,188 @@
+//! Records as JSON: the recorded fields, what is known of their making, and what follows from them.
+
+use crate::ctx::Coop;
+use crate::error::AppError;
+use serde_json::{Map, Value as Json, json};
+use std::collections::HashMap;
+use traybook_domain::batch::{Progress, ProgressCtx, progress};
+use traybook_domain::field::json_decimal;
+use traybook_domain::guide::{Guide, GuideName, animals_per_tray_is_derived};
+use traybook_domain::kinds::{AnimalGroup, Batch, BatchEvent, MOULD_CAUTION, Reading};
+use traybook_domain::record::Record as _;
+use traybook_domain::time::format_instant;
+use traybook_domain::value::Instant;
+use traybook_domain::{Kind, Value, feed, thi};
+use traybook_storage::Conn;
+use traybook_storage::records::{self, Record};
+use uuid::Uuid;
+
+/// The recorded fields alone.
+#[must_use]
+pub fn body_json(kind: Kind, values: &[Value], digits: u8) -> Map<String, Json> {
+    let fields = kind.spec().fields.iter().zip(values);
+    fields.map(|(f, v)| (f.name.to_owned(), f.write_json(v, digits))).collect()
+}
+
+/// Records as they are answered.
+pub struct Presenter<'a> {
+    coop: &'a Coop,
+    guide: Guide,
+    now: Instant,
+}
+
+impl<'a> Presenter<'a> {
+    /// Makes one.
+    ///
+    /// # Errors
+    /// Those of the store.
+    pub fn new(conn: &mut Conn, coop: &'a Coop, now: Instant) -> Result<Self, AppError> {
+        Ok(Self { guide: coop.guide(conn)?, coop, now })
+    }
+
+    /// One record.
+    ///
+    /// # Errors
+    /// Those of the store.
+    pub fn one(&self, conn: &mut Conn, kind: Kind, record: Record) -> Result<Json, AppError> {
+        let mut all = self.many(conn, kind, vec![record])?;
+        all.pop().ok_or_else(|| AppError::Internal("no record to show".to_owned()))
+    }
+
+    /// Several records of one kind.
+    ///
+    /// # Errors
+    /// Those of the store.
+    pub fn many(
+        &self,
+        conn: &mut Conn,
+        kind: Kind,
+        records: Vec<Record>,
+    ) -> Result<Vec<Json>, AppError> {
+        let progress = match kind {
+            Kind::Batch => self.progress(conn, &records)?,
+            _ => HashMap::new(),
+        };
+        let show = |record: Record| {
+            let mut map = Map::new();
+            map.insert("id".to_owned(), json!(record.id));
+            map.extend(body_json(kind, &record.values, self.coop.digits));
+            map.extend(self.derived(kind, &record, progress.get(&record.id)));
+            map.insert("version".to_owned(), json!(record.version));
+            let at = |ms: i64| json!(format_instant(Instant(ms)));
+            map.insert("created_at".to_owned(), at(record.created_at));
+            map.insert("created_by".to_owned(), json!(record.created_by));
+            map.insert("changed_at".to_owned(), at(record.changed_at));
+            map.insert("changed_by".to_owned(), json!(record.changed_by));
+            map.insert("withdrawn_at".to_owned(), record.withdrawn_at.map_or(Json::Null, at));
+            Json::Object(map)
+        };
+        Ok(records.into_iter().map(show).collect())
+    }
+
+    fn progress(
+        &self,
+        conn: &mut Conn,
+        batches: &[Record],
+    ) -> Result<HashMap<Uuid, Progress>, AppError> {
+        let coop = self.coop.number;
+        let ids: Vec<Uuid> = batches.iter().map(|b| b.id).collect();
+        let mut events: HashMap<Uuid, Vec<BatchEvent>> = HashMap::new();
+        for record in records::by_reference(conn, coop, Kind::BatchEvent, "batch_id", &ids)? {
+            if let Some(event) = BatchEvent::from_values(&record.values) {
+                events.entry(event.batch_id).or_default().push(event);
+            }
+        }
+        let batch = |r: &Record| Batch::from_values(&r.values);
+        let mut groups: Vec<Uuid> =
+            batches.iter().filter_map(batch).filter_map(|b| b.animal_group_id).collect();
+        groups.sort_unstable();
+        groups.dedup();
+        let groups = records::by_reference(conn, coop, Kind::AnimalGroup, "id", &groups)?;
+        let class = |id: Option<Uuid>| {
+            let found = groups.iter().find(|g| Some(g.id) == id)?;
+            AnimalGroup::from_values(&found.values).map(|g| g.animal_class)
+        };
+        let mut all = HashMap::new();
+        for record in batches {
+            let Some(batch) = batch(record) else { continue };
+            let class = class(batch.animal_group_id);
+            let ctx = ProgressCtx {
+                guide: &self.guide,
+                class: class.as_deref(),
+                harvest_age_days: batch.harvest_age_days,
+                crop: &batch.crop,
+                now: self.now,
+                zone: self.coop.zone,
+            };
+            let none = Vec::new();
+            all.insert(record.id, progress(events.get(&record.id).unwrap_or(&none), &ctx));
+        }
+        Ok(all)
+    }
+
+    /// What follows from a record and the clock; read-only members.
+    fn derived(&self, kind: Kind, record: &Record, at: Option<&Progress>) -> Map<String, Json> {
+        let derived = match kind {
+            Kind::Batch => at.map(|p| self.batch(p)),
+            Kind::BatchEvent => BatchEvent::from_values(&record.values).map(|e| {
+                let cautions = if e.saw_mould() { vec![MOULD_CAUTION] } else { Vec::new() };
+                json!({ "cautions": cautions })
+            }),
+            Kind::Reading => Reading::from_values(&record.values).map(|r| reading(&r)),
+            Kind::AnimalGroup => AnimalGroup::from_values(&record.values).map(|g| {
+                let today = self.coop.today(self.now);
+                let class = Some(g.animal_class.as_str());
+                let per_tray = self.guide.value(GuideName::AnimalsPerTray, class, today);
+                let set = self.guide.since(GuideName::AnimalsPerTray, class, today).is_some();
+                json!({
+                    "animals_per_tray": json_decimal(per_tray, 3),
+                    "animals_per_tray_is_derived":
+                        !set && animals_per_tray_is_derived(&g.animal_class),
+                    "harvest_age_days": self.guide.harvest_age_days(class, today),
+                })
+            }),
+            _ => None,
+        };
+        match derived {
+            Some(Json::Object(map)) => map,
+            _ => Map::new(),
+        }
+    }
+
+    fn batch(&self, p: &Progress) -> Json {
+        let dry_matter = |day| self.guide.fodder_dry_matter(day);
+        let day = p.soaked_at.map(|at| traybook_domain::time::local_date(at, self.coop.zone));
+        let impossible = day.is_some_and(|day| {
+            let seed_dm = self.guide.value(GuideName::SeedDryMatterPercent, None, day) / 10;
+            p.seed_g > 0
+                && feed::makes_dry_matter(p.harvested_g, dry_matter(day), p.seed_g, seed_dm)
+        });
+        let yield_g = traybook_domain::money::mul_div(p.harvested_g, 1000, p.seed_g);
+        json!({
+            "stage": p.stage.text(),
+            "soaked_at": p.soaked_at.map(format_instant),
+            "age_days": p.age_days,
+            "harvest_on": p.harvest_on,
+            "seed_kg": json_decimal(p.seed_g, 3),
+            "trays_spread": p.trays_spread,
+            "trays_harvested": p.trays_harvested,
+            "trays_discarded": p.trays_discarded,
+            "harvested_kg": json_decimal(p.harvested_g, 3),
+            "fed_kg": json_decimal(p.fed_g, 3),
+            "fresh_kg_per_kg_seed":
+                yield_g.filter(|_| p.harvested_g > 0).map(|g| json_decimal(g, 3)),
+            "is_yield_impossible": impossible,
+            "mould_seen": p.mould_seen,
+            "cautions": p.cautions,
+        })
+    }
+}
+
+fn reading(r: &Reading) -> Json {
+    let index = thi::thi(r.temperature_c, r.humidity_percent);
+    json!({
+        "temperature_humidity_index": index.map(|i| (i * 10.0).round() / 10.0),
+        "cattle_heat": index.map(thi::heat_band),
+        "is_mould_weather": thi::mould_weather(r.temperature_c, r.humidity_percent),
+    })
+}

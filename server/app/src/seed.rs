@@ -1,0 +1,126 @@
+//! Seed stock, the growing guide in force.
+
+use crate::ctx::{Actor, App};
+use crate::error::AppError;
+use serde_json::{Value as Json, json};
+use std::collections::HashMap;
+use traybook_domain::Kind;
+use traybook_domain::authz::Task;
+use traybook_domain::field::json_decimal;
+use traybook_domain::guide::{GuideName, animals_per_tray_is_derived};
+use traybook_domain::kinds::{ANIMAL_CLASSES, SeedLot};
+use traybook_domain::record::Record as _;
+use traybook_domain::time::parse_date;
+use traybook_storage::records::{self, Filter, Visible};
+use traybook_storage::report_rows;
+use uuid::Uuid;
+
+impl App {
+    /// Seed in the store and on the farms, by lot, from all movements. A negative balance is shown
+    /// as it is: records are missing or wrong.
+    ///
+    /// # Errors
+    /// `Forbidden`.
+    pub async fn seed_stock(&self, actor: &Actor) -> Result<Vec<Json>, AppError> {
+        let visible = actor.task(Task::SeedStock)?;
+        let actor = actor.clone();
+        self.store
+            .read(move |conn| {
+                let number = actor.coop.number;
+                let farms = report_rows::farms(conn, number)?;
+                let seen: HashMap<Uuid, String> = farms
+                    .into_iter()
+                    .filter(|f| match &visible {
+                        Visible::All => true,
+                        Visible::Areas(areas) => areas.contains(&f.area),
+                        Visible::Member(member) => f.member == *member,
+                    })
+                    .map(|f| (f.farm, f.code))
+                    .collect();
+                let filter = Filter { withdrawn: true, ..Filter::default() };
+                let lots = records::page(
+                    conn,
+                    number,
+                    Kind::SeedLot,
+                    &Visible::All,
+                    &filter,
+                    None,
+                    100_000,
+                )?;
+                let lots: HashMap<Uuid, SeedLot> = lots
+                    .into_iter()
+                    .filter_map(|r| Some((r.id, SeedLot::from_values(&r.values)?)))
+                    .collect();
+                let mut rows = Vec::new();
+                for (farm, lot, grams) in report_rows::seed_stock(conn, number)? {
+                    let may = match farm {
+                        Some(farm) => seen.contains_key(&farm),
+                        None => visible == Visible::All,
+                    };
+                    if !may {
+                        continue;
+                    }
+                    let known = lots.get(&lot);
+                    rows.push(json!({
+                        "farm_id": farm,
+                        "farm": farm.and_then(|f| seen.get(&f)),
+                        "seed_lot_id": lot,
+                        "seed_lot": known.map(|l| &l.code),
+                        "crop": known.map(|l| &l.crop),
+                        "stock_kg": json_decimal(grams, 3),
+                        "is_negative": grams < 0,
+                    }));
+                }
+                Ok(rows)
+            })
+            .await
+    }
+
+    /// The growing guide in force on a day, with the source of each value.
+    ///
+    /// # Errors
+    /// `Forbidden`; `Invalid` for a wrong day.
+    pub async fn growing_guide(
+        &self,
+        actor: &Actor,
+        day: Option<String>,
+    ) -> Result<Json, AppError> {
+        actor.task(Task::GrowingGuide)?;
+        let coop = actor.coop.clone();
+        let day = match day {
+            None => coop.today(self.now()),
+            Some(text) => parse_date(&text)
+                .ok_or_else(|| AppError::field("day", "type", "give a day as YYYY-MM-DD"))?,
+        };
+        self.store
+            .read(move |conn| {
+                let guide = coop.guide(conn)?;
+                let mut values = Vec::new();
+                for name in GuideName::ALL {
+                    let classes: Vec<Option<&str>> = if name.by_class() {
+                        ANIMAL_CLASSES.iter().map(|c| Some(*c)).collect()
+                    } else {
+                        vec![None]
+                    };
+                    for class in classes {
+                        let since = guide.since(*name, class, day);
+                        let derived = *name == GuideName::AnimalsPerTray
+                            && since.is_none()
+                            && class.is_some_and(animals_per_tray_is_derived);
+                        values.push(json!({
+                            "name": name.text(),
+                            "animal_class": class,
+                            "value": json_decimal(guide.value(*name, class, day), 3),
+                            "unit": name.unit(),
+                            "valid_from": since,
+                            "is_default": since.is_none(),
+                            "is_derived": derived,
+                            "about": name.doc().trim(),
+                        }));
+                    }
+                }
+                Ok(json!({ "day": day, "values": values }))
+            })
+            .await
+    }
+}

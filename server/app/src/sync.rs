@@ -1,0 +1,194 @@
+//! A device's queue of changes, each answered on its own.
+
+use crate::ctx::{Actor, App};
+use crate::error::AppError;
+use crate::records::read_id;
+use crate::represent::Presenter;
+use crate::txn::{Made, REASON, Txn, find_visible};
+use serde_json::{Map, Value as Json};
+use traybook_domain::authz::{Action, Task};
+use traybook_domain::{FieldError, Kind};
+use traybook_storage::records::Record;
+use uuid::Uuid;
+
+/// A queued change, its members not yet read.
+#[derive(Clone, Debug)]
+pub struct Mutation {
+    /// `create`, `correct` or `withdraw`.
+    pub operation: Operation,
+    /// Kind of the record, as the change feed names it.
+    pub kind: String,
+    /// The record.
+    pub id: Json,
+    /// Version that the device had.
+    pub version: Option<i64>,
+    /// The record to make, or the patch.
+    pub body: Map<String, Json>,
+    /// Why.
+    pub reason: Option<String>,
+}
+
+/// What a change does.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Operation {
+    /// Makes a record.
+    Create,
+    /// Corrects one.
+    Correct,
+    /// Withdraws one.
+    Withdraw,
+}
+
+/// What became of a change.
+#[derive(Clone, Debug)]
+pub enum Outcome {
+    /// It is on disk.
+    Done {
+        /// The record's version now.
+        version: i64,
+    },
+    /// It had been done before.
+    AlreadyDone {
+        /// The record's version now.
+        version: i64,
+    },
+    /// The record has changed meanwhile: a person must choose.
+    Conflict {
+        /// Stable code.
+        code: &'static str,
+        /// What to do.
+        detail: String,
+        /// The record as it is now, if the person may see it.
+        current: Option<Json>,
+    },
+    /// It can not be done as it is.
+    Refused {
+        /// Stable code.
+        code: &'static str,
+        /// What to do, for each field.
+        errors: Vec<FieldError>,
+    },
+}
+
+impl App {
+    /// Carries out a queue of changes in the order given, in one transaction; one bad change does
+    /// not stop the others. Sending the same queue again is harmless.
+    ///
+    /// # Errors
+    /// `Forbidden`; those of the store, after which nothing was done and the queue can be sent
+    /// again.
+    pub async fn sync(
+        &self,
+        actor: &Actor,
+        mutations: Vec<Mutation>,
+    ) -> Result<Vec<Outcome>, AppError> {
+        actor.task(Task::Sync)?;
+        let (who, now) = (actor.clone(), self.now());
+        self.change(actor, move |txn| {
+            let mut outcomes = Vec::with_capacity(mutations.len());
+            for mutation in &mutations {
+                let outcome = match one(txn, mutation) {
+                    Ok(outcome) => outcome,
+                    Err(error) => refusal(txn, &who, mutation, error, now)?,
+                };
+                outcomes.push(outcome);
+            }
+            Ok(outcomes)
+        })
+        .await
+    }
+}
+
+fn one(txn: &mut Txn<'_>, m: &Mutation) -> Result<Outcome, AppError> {
+    let (kind, id) = target(m)?;
+    let version = || {
+        m.version.ok_or_else(|| {
+            AppError::field("version", "required", "give the version that the device had")
+        })
+    };
+    match m.operation {
+        Operation::Create => Ok(match txn.create(kind, id, &m.body)? {
+            Made::New(r) => Outcome::Done { version: r.version },
+            Made::Before(r) => Outcome::AlreadyDone { version: r.version },
+        }),
+        Operation::Correct => {
+            let had = version()?;
+            let mut patch = m.body.clone();
+            if let Some(reason) = &m.reason {
+                patch.insert(REASON.to_owned(), Json::from(reason.as_str()));
+            }
+            let now = txn.correct(kind, id, had, &patch)?;
+            Ok(after(had, &now))
+        }
+        Operation::Withdraw => {
+            let had = version()?;
+            let now = txn.withdraw(kind, id, had, m.reason.clone())?;
+            Ok(after(had, &now))
+        }
+    }
+}
+
+/// A change that moved the version on was done now; one that found its own result was done before.
+fn after(had: i64, now: &Record) -> Outcome {
+    if now.version == had + 1 {
+        Outcome::Done { version: now.version }
+    } else {
+        Outcome::AlreadyDone { version: now.version }
+    }
+}
+
+fn target(m: &Mutation) -> Result<(Kind, Uuid), AppError> {
+    let kind = Kind::from_one(&m.kind).filter(|k| *k != Kind::Cooperative);
+    let kind = kind.ok_or_else(|| {
+        AppError::field("kind", "choice", "give a kind of record, such as milk_record")
+    })?;
+    Ok((kind, read_id(&m.id)?))
+}
+
+/// What a device is told of a change that failed. Failures of the store stop the whole queue.
+fn refusal(
+    txn: &mut Txn<'_>,
+    actor: &Actor,
+    m: &Mutation,
+    error: AppError,
+    now: traybook_domain::value::Instant,
+) -> Result<Outcome, AppError> {
+    let (code, detail) = match error {
+        AppError::Invalid(errors) => return Ok(Outcome::Refused { code: "invalid", errors }),
+        AppError::Forbidden => return Ok(refused("forbidden")),
+        AppError::NotFound => return Ok(refused("not_found")),
+        AppError::Stale { current } => {
+            let detail = format!("the record is at version {current}; look at both and choose");
+            ("stale", detail)
+        }
+        AppError::Conflict { code, detail } => (code, detail),
+        other => return Err(other),
+    };
+    let current = match target(m) {
+        Ok((kind, id)) => current(txn, actor, kind, id, now)?,
+        Err(_) => None,
+    };
+    Ok(Outcome::Conflict { code, detail, current })
+}
+
+fn refused(code: &'static str) -> Outcome {
+    Outcome::Refused { code, errors: Vec::new() }
+}
+
+fn current(
+    txn: &mut Txn<'_>,
+    actor: &Actor,
+    kind: Kind,
+    id: Uuid,
+    now: traybook_domain::value::Instant,
+) -> Result<Option<Json>, AppError> {
+    let Ok(visible) = actor.visible(Action::Read, kind) else { return Ok(None) };
+    match find_visible(txn.conn(), actor, kind, id, &visible) {
+        Ok(record) => {
+            let show = Presenter::new(txn.conn(), &actor.coop, now)?;
+            show.one(txn.conn(), kind, record).map(Some)
+        }
+        Err(AppError::NotFound) => Ok(None),
+        Err(other) => Err(other),
+    }
+}
