@@ -1,0 +1,475 @@
+//! What must hold for any co-operative: no panic, no "not a number" in an answer, and nothing
+//! that depends on the order of farms, the unit of money, the level of output or the calendar.
+
+#![expect(clippy::unwrap_used, reason = "a test stops at the first thing that is not there")]
+
+use proptest::prelude::*;
+use proptest::test_runner::FileFailurePersistence;
+use traybook_analytics::callaway::{Control, group_times};
+use traybook_analytics::feed_panel::{FeedPanel, FeedSlices};
+use traybook_analytics::lots::{LotBatch, LotRules, lot_or_farm};
+use traybook_analytics::member_effect::{
+    MemberEffects, MemberRules, MemberStatus, Verdict, member_effects,
+};
+use traybook_analytics::panel::Panel;
+use traybook_analytics::prices::fill_prices;
+use traybook_analytics::programme::programme_effect;
+use traybook_analytics::records::{
+    Covariates, Output, OutputRecord, farm_months, fill_stage, stage_basis, stage_covariates,
+};
+use traybook_analytics::saving::{SavingRules, SavingStatus, Savings, feed_saving};
+use traybook_analytics::spoilage::{Batch, SpoilageRules, SpoilageStatus, spoilage};
+
+fn config() -> ProptestConfig {
+    let persistence = FileFailurePersistence::WithSource("regressions");
+    let failure_persistence = Some(Box::new(persistence) as Box<_>);
+    ProptestConfig { cases: 96, failure_persistence, ..ProptestConfig::default() }
+}
+
+/// Rules that let small co-operatives through to the end of the method.
+fn open_rules() -> MemberRules {
+    MemberRules { controls_min: 1, members_shrunk_min: 2, ..MemberRules::default() }
+}
+
+/// No number in the answer is other than finite.
+fn assert_finite(answer: &impl std::fmt::Debug) {
+    let text = format!("{answer:?}");
+    assert!(!text.contains("NaN") && !text.contains("inf"), "{text}");
+}
+
+fn near(a: f64, b: f64, scale: f64) -> bool {
+    (a - b).abs() <= 1e-7 * (scale + a.abs().max(b.abs()))
+}
+
+#[derive(Debug, Clone)]
+struct Coop {
+    months: usize,
+    log_output: Vec<f64>,
+    records: Vec<f64>,
+    start: Vec<Option<u32>>,
+}
+
+impl Coop {
+    fn panel(&self) -> Panel<'_> {
+        Panel::new(self.months, &self.log_output, &self.records, &self.start, None).unwrap()
+    }
+
+    fn effects(&self) -> MemberEffects {
+        member_effects(&self.panel(), &open_rules())
+    }
+
+    fn row<'a>(&self, values: &'a [f64], farm: usize) -> &'a [f64] {
+        &values[farm * self.months..(farm + 1) * self.months]
+    }
+
+    fn reordered(&self, order: &[usize]) -> Self {
+        let take =
+            |values: &[f64]| order.iter().flat_map(|i| self.row(values, *i).to_vec()).collect();
+        Self {
+            months: self.months,
+            log_output: take(&self.log_output),
+            records: take(&self.records),
+            start: order.iter().map(|i| self.start[*i]).collect(),
+        }
+    }
+
+    /// The same records in a calendar that begins `by` months earlier.
+    fn shifted(&self, by: usize) -> Self {
+        let shift = |values: &[f64], empty: f64| {
+            let rows = (0..self.start.len()).flat_map(|i| {
+                std::iter::repeat_n(empty, by).chain(self.row(values, i).iter().copied())
+            });
+            rows.collect()
+        };
+        Self {
+            months: self.months + by,
+            log_output: shift(&self.log_output, f64::NAN),
+            records: shift(&self.records, 0.0),
+            start: self.start.iter().map(|g| g.map(|g| g + by as u32)).collect(),
+        }
+    }
+}
+
+/// A co-operative of ordinary numbers with gaps.
+fn coop(farms: std::ops::Range<usize>) -> impl Strategy<Value = Coop> {
+    (farms, 4_usize..16).prop_flat_map(|(farms, months)| {
+        let cell = prop_oneof![1 => Just((f64::NAN, 0.0)), 5 => (0.5_f64..3.5, 1_u32..20)
+            .prop_map(|(y, n)| (y, f64::from(n)))];
+        let cells = proptest::collection::vec(cell, farms * months);
+        let start = proptest::option::weighted(0.6, 0_u32..months as u32 + 2);
+        let start = proptest::collection::vec(start, farms);
+        (cells, start).prop_map(move |(cells, start)| {
+            let (log_output, records) = cells.into_iter().unzip();
+            Coop { months, log_output, records, start }
+        })
+    })
+}
+
+/// Numbers at and beyond every edge.
+fn extreme() -> impl Strategy<Value = f64> + Clone {
+    let edges = [
+        f64::NAN,
+        f64::INFINITY,
+        f64::NEG_INFINITY,
+        f64::MAX,
+        f64::MIN,
+        f64::MIN_POSITIVE,
+        1e-300,
+        -1e-300,
+        0.0,
+        -0.0,
+        -1.0,
+        1.0,
+        2.0,
+        3.0,
+        5.0,
+        744.0,
+        -744.0,
+        1e12,
+        -1e12,
+        1e13,
+        1e-6,
+        1e-7,
+    ];
+    prop_oneof![2 => proptest::sample::select(edges.to_vec()), 1 => 0.5_f64..20.0]
+}
+
+fn assert_same_members(a: &MemberEffects, b: &MemberEffects, order: &[usize], scale: f64) {
+    assert!(near(a.errors.month_variance, b.errors.month_variance, 1e-6 * scale));
+    for (i, from) in order.iter().enumerate() {
+        let (x, y) = (&b.members[i], &a.members[*from]);
+        assert_eq!(
+            (x.status, x.pre.months, x.post.months),
+            (y.status, y.pre.months, y.post.months)
+        );
+        if let (Some(x), Some(y)) = (&x.own, &y.own) {
+            assert!(near(x.value, y.value, scale), "{x:?} {y:?}");
+        }
+        assert_eq!(x.own.is_some(), y.own.is_some());
+    }
+}
+
+proptest! {
+    #![proptest_config(config())]
+
+    #[test]
+    fn members_do_not_depend_on_the_order_of_farms(
+        (coop, order) in coop(1..14).prop_flat_map(|c| {
+            let order: Vec<usize> = (0..c.start.len()).collect();
+            (Just(c), Just(order).prop_shuffle())
+        }),
+    ) {
+        let (a, b) = (coop.effects(), coop.reordered(&order).effects());
+        assert_same_members(&a, &b, &order, 1.0);
+        let (panel, other) = (coop.panel(), coop.reordered(&order));
+        let (x, y) = (programme_effect(&panel, &a), programme_effect(&other.panel(), &b));
+        prop_assert_eq!(x.is_some(), y.is_some());
+        if let (Some(x), Some(y)) = (x, y) {
+            prop_assert!(near(x.estimate.value, y.estimate.value, 1.0));
+            prop_assert!(near(x.estimate.standard_error, y.estimate.standard_error, 1.0));
+        }
+        let simple = |panel: &Panel| group_times(panel, Control::NotYetStarted).simple(1);
+        if let (Some(x), Some(y)) = (simple(&panel), simple(&other.panel())) {
+            prop_assert!(near(x.value, y.value, 1.0));
+            prop_assert!(near(x.standard_error, y.standard_error, 1.0));
+        }
+    }
+
+    #[test]
+    fn members_do_not_depend_on_the_level_of_output(coop in coop(1..14), by in -5.0_f64..5.0) {
+        let mut moved = coop.clone();
+        moved.log_output.iter_mut().for_each(|y| *y += by);
+        let order: Vec<usize> = (0..coop.start.len()).collect();
+        assert_same_members(&coop.effects(), &moved.effects(), &order, 1.0);
+        let simple = |c: &Coop| group_times(&c.panel(), Control::NotYetStarted).simple(0);
+        let (x, y) = (simple(&coop), simple(&moved));
+        prop_assert_eq!(x.is_some(), y.is_some());
+        if let (Some(x), Some(y)) = (x, y) {
+            prop_assert!(near(x.value, y.value, 1.0));
+            prop_assert!(near(x.standard_error, y.standard_error, 1.0));
+        }
+    }
+
+    #[test]
+    fn members_do_not_depend_on_the_calendar(coop in coop(1..14), by in 1_usize..9) {
+        let later = coop.shifted(by);
+        let order: Vec<usize> = (0..coop.start.len()).collect();
+        assert_same_members(&coop.effects(), &later.effects(), &order, 1.0);
+    }
+
+    #[test]
+    fn output_answers_are_finite_whatever_comes_in(
+        cells in proptest::collection::vec((extreme(), extreme()), 0..120),
+        start in proptest::collection::vec(proptest::option::of(0_u32..14), 0..12),
+        stage in proptest::collection::vec(extreme(), 120),
+    ) {
+        let months = if start.is_empty() { 7 } else { (cells.len() / start.len()).min(10) };
+        let size = months * start.len();
+        let (y, n): (Vec<f64>, Vec<f64>) = cells.into_iter().take(size).unzip();
+        let filled = fill_stage(&stage[..size], months);
+        let basis = stage_basis(&filled, Output::Eggs);
+        let covariates = Covariates::new(3, basis.values().to_vec()).ok();
+        let panel = Panel::new(months, &y, &n, &start, covariates.as_ref()).unwrap();
+        let effects = member_effects(&panel, &open_rules());
+        assert_finite(&effects);
+        assert_finite(&programme_effect(&panel, &effects));
+        for control in [Control::NotYetStarted, Control::NeverStarted] {
+            let times = group_times(&panel, control);
+            assert_finite(&times.effects);
+            assert_finite(&(times.simple(1), times.dynamic(-2), times.by_group(0)));
+        }
+        for (member, g) in effects.members.iter().zip(&start) {
+            prop_assert_eq!(member.status == MemberStatus::NotStarted, g.is_none());
+            prop_assert_eq!(member.own.is_some(), member.status == MemberStatus::Estimated);
+            prop_assert_eq!(member.verdict.is_some(), member.own.is_some());
+            if member.verdict == Some(Verdict::Increase) {
+                prop_assert!(member.published().unwrap().interval.lower > 0.0);
+            }
+        }
+    }
+
+    #[test]
+    fn records_never_give_a_cell_that_is_no_number(
+        records in proptest::collection::vec(
+            (0_usize..4, 0_usize..5, proptest::option::of(extreme()), proptest::option::of(extreme()),
+             proptest::option::of(extreme())), 0..60),
+    ) {
+        let record = |(farm, month, output, animals, stage)| {
+            OutputRecord { farm, month, output, animals, stage }
+        };
+        let records: Vec<OutputRecord> = records.into_iter().map(record).collect();
+        let cells = farm_months(&records, 4, 5, 4.0).unwrap();
+        let kept: f64 = cells.records.iter().sum();
+        prop_assert!(kept as usize + cells.dropped <= records.len());
+        for (y, n) in cells.log_output.iter().zip(&cells.records) {
+            prop_assert_eq!(y.is_finite(), *n > 0.0);
+        }
+        prop_assert!(cells.stage.iter().all(|s| s.is_nan() || s.is_finite()));
+        if let Some(x) = stage_covariates(&cells, Output::Milk) {
+            assert_finite(&x.values());
+        }
+    }
+
+    #[test]
+    fn one_farm_alone_is_never_estimated(coop in coop(1..2)) {
+        let rules = MemberRules::default();
+        let effects = member_effects(&coop.panel(), &rules);
+        prop_assert!(effects.members[0].own.is_none() && effects.population.is_none());
+        assert_finite(&effects);
+    }
+
+    #[test]
+    fn nobody_is_estimated_when_none_or_all_started_before_the_data(coop in coop(0..14)) {
+        for (g, status) in [(None, MemberStatus::NotStarted), (Some(0), MemberStatus::NoPreData)] {
+            let same = Coop { start: vec![g; coop.start.len()], ..coop.clone() };
+            let effects = same.effects();
+            prop_assert!(effects.members.iter().all(|m| m.status == status));
+            prop_assert!(programme_effect(&same.panel(), &effects).is_none());
+            assert_finite(&effects);
+        }
+    }
+
+    #[test]
+    fn charts_are_finite_and_within_bounds_whatever_comes_in(
+        farms in proptest::collection::vec(proptest::collection::vec(
+            (prop_oneof![3 => 0_u32..60, 1 => Just(u32::MAX)], prop_oneof![3 => 0_u32..30,
+             1 => Just(u32::MAX)], proptest::option::of(0_u8..4)), 0..30), 0..14),
+    ) {
+        let batch = |(started, discarded, temperature_class)| {
+            Batch { started, discarded, temperature_class }
+        };
+        let farms: Vec<Vec<Batch>> =
+            farms.into_iter().map(|f| f.into_iter().map(batch).collect()).collect();
+        let answer = spoilage(&farms, &SpoilageRules::default());
+        assert_finite(&answer);
+        prop_assert!((0.02..=0.15).contains(&answer.correlation));
+        prop_assert!(answer.class_multipliers.iter().all(|m| (0.5..=2.0).contains(m)));
+        for (chart, batches) in answer.farms.iter().zip(&farms) {
+            prop_assert_eq!(chart.path.len(), batches.len());
+            prop_assert!(chart.path.iter().all(|s| (0.0..=9.0).contains(s)));
+            prop_assert!((0.0..=1.0).contains(&chart.last_p));
+            let is_up = chart.flagged_since.is_some();
+            prop_assert_eq!(is_up, chart.status == SpoilageStatus::Recurring);
+        }
+        // Charts of the same farms in another order are the same charts.
+        let backwards: Vec<Vec<Batch>> = farms.iter().rev().cloned().collect();
+        let other = spoilage(&backwards, &SpoilageRules::default());
+        prop_assert!(near(answer.correlation, other.correlation, 0.0));
+        for (a, b) in answer.farms.iter().zip(other.farms.iter().rev()) {
+            prop_assert!(near(a.value, b.value, 1.0));
+        }
+    }
+
+    #[test]
+    fn more_discards_never_lower_a_chart(
+        rows in proptest::collection::vec((4_u32..60, 0_u32..40), 1..30),
+        at in any::<proptest::sample::Index>(),
+    ) {
+        let batch = |(started, discarded): &(u32, u32)| {
+            Batch { started: *started, discarded: *discarded.min(started), temperature_class: None }
+        };
+        let batches: Vec<Batch> = rows.iter().map(batch).collect();
+        let mut worse = batches.clone();
+        let k = at.index(worse.len());
+        worse[k].discarded = worse[k].started;
+        let value = |b: &Vec<Batch>| spoilage(&[b], &SpoilageRules::default()).farms[0].value;
+        prop_assert!(value(&worse) >= value(&batches) - 1e-12);
+    }
+
+    #[test]
+    fn lots_do_not_depend_on_the_order_of_batches(
+        rows in proptest::collection::vec((0_u32..6, 0_u32..5, 1_u32..40, 0.0_f64..1.0), 0..80)
+            .prop_flat_map(|r| (Just(r.clone()), Just(r).prop_shuffle())),
+    ) {
+        let batch = |(farm, lot, started, share): &(u32, u32, u32, f64)| {
+            let discarded = (f64::from(*started) * share) as u32;
+            LotBatch { farm: *farm, lot: *lot, started: *started, discarded }
+        };
+        let of = |rows: &[(u32, u32, u32, f64)]| {
+            lot_or_farm(&rows.iter().map(batch).collect::<Vec<_>>(), &LotRules::default())
+        };
+        let (a, b) = (of(&rows.0), of(&rows.1));
+        assert_finite(&a);
+        prop_assert_eq!(a.degrees, b.degrees);
+        prop_assert_eq!(a.tests.is_some(), b.tests.is_some());
+        if let (Some(a), Some(b)) = (a.tests, b.tests) {
+            prop_assert!(near(a.lot.p, b.lot.p, 1.0) && near(a.farm.p, b.farm.p, 1.0));
+            let total: f64 = a.lots.iter().map(|l| l.p).sum();
+            prop_assert!((0.0..=a.lots.len() as f64).contains(&total));
+        }
+    }
+
+    #[test]
+    fn lots_are_finite_whatever_comes_in(
+        rows in proptest::collection::vec((0_u32..4, 0_u32..4, prop_oneof![0_u32..9,
+            Just(u32::MAX)], prop_oneof![0_u32..9, Just(u32::MAX)]), 0..40),
+        correlation in extreme(),
+    ) {
+        let batch = |(farm, lot, started, discarded)| LotBatch { farm, lot, started, discarded };
+        let rows: Vec<LotBatch> = rows.into_iter().map(batch).collect();
+        assert_finite(&lot_or_farm(&rows, &LotRules { correlation, ..LotRules::default() }));
+    }
+}
+
+#[derive(Debug, Clone)]
+struct Feeds {
+    months: usize,
+    quantity: Vec<f64>,
+    price: Vec<f64>,
+    other_cost: Vec<f64>,
+    animal_days: Vec<f64>,
+    output: Vec<f64>,
+    start: Vec<Option<u32>>,
+}
+
+impl Feeds {
+    fn savings(&self) -> Savings {
+        let slices = FeedSlices {
+            quantity: &self.quantity,
+            price: &self.price,
+            other_cost: &self.other_cost,
+            animal_days: &self.animal_days,
+            output: &self.output,
+            start: &self.start,
+        };
+        feed_saving(&FeedPanel::new(self.months, 2, slices).unwrap(), &SavingRules::default())
+    }
+}
+
+fn feeds(value: impl Strategy<Value = f64> + Clone + 'static) -> impl Strategy<Value = Feeds> {
+    (0_usize..9, 3_usize..12).prop_flat_map(move |(farms, months)| {
+        let cells = farms * months;
+        let some = |n: usize| {
+            let gap = prop_oneof![1 => Just(f64::NAN), 19 => value.clone()];
+            proptest::collection::vec(gap, n)
+        };
+        let start = proptest::option::weighted(0.5, 0_u32..months as u32 + 2);
+        let start = proptest::collection::vec(start, farms);
+        let columns = (some(2 * cells), some(2 * cells), some(cells), some(cells), some(cells));
+        (columns, start).prop_map(move |(c, start)| Feeds {
+            months,
+            quantity: c.0,
+            price: c.1,
+            other_cost: c.2,
+            animal_days: c.3,
+            output: c.4,
+            start,
+        })
+    })
+}
+
+proptest! {
+    #![proptest_config(config())]
+
+    #[test]
+    fn savings_scale_with_money(feeds in feeds(0.5_f64..9.0), by in 0.01_f64..100.0) {
+        let mut dear = feeds.clone();
+        dear.price.iter_mut().chain(&mut dear.other_cost).for_each(|x| *x *= by);
+        let (a, b) = (feeds.savings(), dear.savings());
+        prop_assert!(near(a.relative_variance, b.relative_variance, 1e-6));
+        for (x, y) in a.farms.iter().zip(&b.farms) {
+            prop_assert_eq!(x.status, y.status);
+            let (Some(x), Some(y)) = (&x.saving, &y.saving) else { continue };
+            let scale = x.counterfactual_total * by;
+            prop_assert!(near(x.total.value * by, y.total.value, scale));
+            let errors = x.total.standard_error.zip(y.total.standard_error);
+            prop_assert!(errors.is_none_or(|(e, f)| near(e * by, f, scale)));
+            prop_assert!(near(x.percent.unwrap(), y.percent.unwrap(), 100.0));
+            prop_assert!(near(x.prices.fisher.unwrap(), y.prices.fisher.unwrap(), 1.0));
+        }
+        prop_assert_eq!(a.programme.is_some(), b.programme.is_some());
+    }
+
+    #[test]
+    fn savings_add_up(feeds in feeds(0.5_f64..9.0)) {
+        let answer = feeds.savings();
+        let mut sum = 0.0;
+        for saving in answer.farms.iter().filter_map(|f| f.saving.as_ref()) {
+            let months: f64 = saving.months.iter().map(|m| m.saving).sum();
+            prop_assert!(near(months, saving.total.value, 1.0));
+            let per_day = saving.per_day.value * saving.animal_days;
+            prop_assert!(near(per_day, saving.total.value, 1.0));
+            sum += saving.total.value;
+        }
+        if let Some(programme) = answer.programme {
+            prop_assert!(near(programme.sample_total, sum, 1.0));
+        }
+    }
+
+    #[test]
+    fn savings_are_finite_whatever_comes_in(feeds in feeds(extreme())) {
+        let answer = feeds.savings();
+        assert_finite(&answer);
+        for (farm, start) in answer.farms.iter().zip(&feeds.start) {
+            prop_assert_eq!(farm.status == SavingStatus::NotStarted, start.is_none());
+        }
+        let farms = feeds.start.len();
+        let filled = fill_prices(&feeds.price, farms, feeds.months, 2).unwrap();
+        prop_assert!(filled.iter().all(|p| p.is_nan() || (0.0..=1e12).contains(p)));
+    }
+
+    #[test]
+    fn savings_do_not_depend_on_the_order_of_farms(feeds in feeds(0.5_f64..9.0)) {
+        let farms = feeds.start.len();
+        let back = |values: &[f64]| -> Vec<f64> {
+            let width = values.len() / farms.max(1);
+            values.chunks(width.max(1)).rev().flatten().copied().collect()
+        };
+        let other = Feeds {
+            months: feeds.months,
+            quantity: back(&feeds.quantity),
+            price: back(&feeds.price),
+            other_cost: back(&feeds.other_cost),
+            animal_days: back(&feeds.animal_days),
+            output: back(&feeds.output),
+            start: feeds.start.iter().rev().copied().collect(),
+        };
+        let (a, b) = (feeds.savings(), other.savings());
+        for (x, y) in a.farms.iter().zip(b.farms.iter().rev()) {
+            prop_assert_eq!(x.status, y.status);
+            if let (Some(x), Some(y)) = (&x.saving, &y.saving) {
+                prop_assert!(near(x.total.value, y.total.value, x.counterfactual_total));
+            }
+        }
+    }
+}
