@@ -87,7 +87,8 @@ pub fn error_model(fit: &MonthFit) -> ErrorModel {
         let normal = NormalSums::new(&lags, correlation);
         for (month_variance, record_variance) in normal.candidates().into_iter().flatten() {
             let loss = normal.loss(month_variance, record_variance);
-            let is_better = |held: &f64| loss < held - 1e-12 * held.abs();
+            // Losses that differ by rounding only are a tie, also when the fit is exact.
+            let is_better = |held: &f64| loss < held - 1e-12 * held.abs() - 1e-14 * normal.yy;
             if best.as_ref().is_none_or(|(held, _)| is_better(held)) {
                 best = Some((loss, ErrorModel { correlation, month_variance, record_variance }));
             }

@@ -3,9 +3,9 @@
 
 #![expect(clippy::unwrap_used, reason = "a test stops at the first thing that is not there")]
 
-#[path = "../examples/run_case/cases.rs"]
+#[path = "../../examples/run_case/cases.rs"]
 mod cases;
-#[path = "../examples/run_case/compare.rs"]
+#[path = "../../examples/run_case/compare.rs"]
 mod compare;
 
 use serde_json::{Value, json};

@@ -2,9 +2,7 @@
 
 #![expect(clippy::unwrap_used, reason = "a test stops at the first thing that is not there")]
 
-mod made_up;
-
-use made_up::{Herds, Numbers};
+use crate::made_up::{Herds, Numbers};
 use traybook_analytics::callaway::{Control, group_times};
 use traybook_analytics::member_effect::{MemberRules, member_effects};
 use traybook_analytics::panel::Panel;

@@ -2,9 +2,7 @@
 
 #![expect(clippy::unwrap_used, reason = "a test stops at the first thing that is not there")]
 
-mod made_up;
-
-use made_up::Herds;
+use crate::made_up::Herds;
 use traybook_analytics::callaway::{Control, group_times};
 use traybook_analytics::limits::PRE_START_EVENTS;
 use traybook_analytics::member_effect::{
@@ -265,7 +263,7 @@ fn error_model_finds_record_noise_and_month_noise() {
     let herds = Herds::new(3, 1_500, 30);
     let start = vec![None; 1_500];
     let noise = |kind: u8| {
-        let mut numbers = made_up::Numbers(5);
+        let mut numbers = crate::made_up::Numbers(5);
         let y: Vec<f64> = herds
             .records
             .iter()
