@@ -1,12 +1,12 @@
 //! Tests of the estimates: against the reference, against published values, against known
 //! truths, and for what must hold whatever comes in. One program, so that it links once.
 
-mod cases;
 mod made_up;
 mod members;
 mod properties;
 mod published;
 mod records;
+mod reference;
 mod saving;
 mod simulation;
 mod spoilage;
