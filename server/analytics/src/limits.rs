@@ -24,7 +24,7 @@ pub const LOTS_MAX: usize = 3_000;
 
 /// Farms handled as one piece of parallel work. Fixed, so that sums do not depend on the
 /// number of processors.
-pub(crate) const CHUNK_FARMS: usize = 1_024;
+pub(crate) const CHUNK_FARMS: usize = 128;
 
 /// Most worker threads: more do not pay below a million farms.
 pub(crate) const THREADS_MAX: usize = 8;
