@@ -267,8 +267,18 @@ impl Draft {
 
     /// Relative variance of a baseline month, when the farm has one of its own.
     fn own_variance(&self) -> Option<f64> {
-        let square = self.square.filter(|_| self.expected > 1e-9)?;
+        let square = self.square.filter(|_| self.has_spread())?;
         finite(square / self.expected)
+    }
+
+    /// False for a baseline of one month, which has no spread of its own.
+    fn has_spread(&self) -> bool {
+        self.expected > 1e-9
+    }
+
+    /// False when nothing was fed in the baseline, so that its noise cannot be judged.
+    fn is_noise_known(&self) -> bool {
+        self.square.is_some() || !self.has_spread()
     }
 }
 
@@ -402,9 +412,9 @@ impl Work<'_> {
         let variance = variance.unwrap_or(pooled);
         let critical = student_t_critical_95(degrees_of_freedom);
         let month_factor = (variance * (1.0 + draft.level_variance)).sqrt();
+        let is_known = draft.is_noise_known();
         let with_error = |m: &SavingMonth| {
             let error = m.counterfactual_per_day * month_factor;
-            let is_known = draft.square.is_some();
             SavingMonth { standard_error_per_day: is_known.then_some(error), ..*m }
         };
         let months: Vec<SavingMonth> = draft.months.iter().map(with_error).collect();
@@ -417,8 +427,9 @@ impl Work<'_> {
         let animal_days: f64 = draft.animal_days.iter().sum();
         let shares = costs().map(|(t, c)| (t, c / counterfactual_total));
         let spread = correlated_square(shares, self.rules.correlation) + draft.level_variance;
-        let is_known = draft.square.is_some() && counterfactual_total > 0.0;
-        let error = is_known.then(|| counterfactual_total * (variance * spread).sqrt());
+        let has_cost = counterfactual_total > 0.0;
+        let error =
+            (is_known && has_cost).then(|| counterfactual_total * (variance * spread).sqrt());
         let error = error.and_then(finite);
         let amount = |scale: f64| {
             let (value, standard_error) = (total / scale, error.map(|e| e / scale));
@@ -426,7 +437,6 @@ impl Work<'_> {
             Amount { value, standard_error, interval }
         };
         let has_output = draft.output > 0.0;
-        let has_cost = counterfactual_total > 0.0;
         let saving = FarmSaving {
             baseline_months: draft.baseline_months,
             total: amount(1.0),

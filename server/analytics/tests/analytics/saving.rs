@@ -233,6 +233,11 @@ fn nothing_fed_before_gives_a_saving_without_interval() {
     assert_eq!((saving.total.standard_error, saving.total.interval), (None, None));
     assert_eq!((saving.percent, saving.prices.laspeyres), (None, None));
     assert_eq!(saving.months[0].standard_error_per_day, None);
+    // With one month there is no spread to judge: nothing fed, no error of a month.
+    let one = SavingRules { baseline_months_min: 1, baseline_months_max: 1, ..plain() };
+    let single = feeds.savings(&one).farms[0].saving.clone().unwrap();
+    close(single.months[0].standard_error_per_day.unwrap(), 0.0);
+    assert_eq!(single.total.standard_error, None);
     // The neighbour is not touched by it.
     close(answer.farms[1].saving.as_ref().unwrap().total.standard_error.unwrap(), 0.0);
 }
