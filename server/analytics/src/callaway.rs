@@ -129,8 +129,8 @@ impl Sums {
 /// Compares each start group with its controls, month by month, without covariates.
 ///
 /// From the start on, the base month is the one before the start; before it, the month before
-/// the one compared. Start groups are those within months `1..months`; farms that started with
-/// month 0 are in no group and no control set, and are best left out of the panel.
+/// the one compared. Start groups are those within months `1..months`; farms that started before
+/// the data (month 0) are in no group and no control set and change nothing.
 ///
 /// # Units
 /// Natural logarithms of output per animal.
@@ -155,8 +155,8 @@ pub fn group_times<'a>(panel: &Panel<'a>, control: Control) -> GroupTimes<'a> {
         *group_farms.entry(panel.start(farm)).or_insert(0.0) += 1.0;
     }
     let mut cells = Vec::new();
-    for start in group_farms.keys().copied().filter(|g| *g > 0 && *g < months as i64) {
-        cells.extend((1..months as i64).filter_map(|t| sums.cell(start, t, control)));
+    for start in sums.treated.keys() {
+        cells.extend((1..months as i64).filter_map(|t| sums.cell(*start, t, control)));
     }
     let variance = |m: &Moments| m.square / (m.count * m.count);
     let effect = |c: &Cell| GroupTimeEffect {

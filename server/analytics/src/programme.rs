@@ -105,6 +105,9 @@ pub fn imputation_effect(
 /// Whether the two programme estimates differ by more than twice the larger error: then the
 /// answer carries a warning, because one of their assumptions does not hold.
 ///
+/// # Units
+/// Both on the logarithmic scale.
+///
 /// # Source
 /// SPEC A4.
 pub fn programmes_disagree(one: &LogEstimate, other: &LogEstimate) -> bool {

@@ -118,6 +118,19 @@ pub struct SpoilageChart {
     pub last_p: f64,
 }
 
+impl SpoilageChart {
+    /// Batches that raised the flag that is up now: from the first after the chart was last at 0
+    /// to the one that raised it.
+    ///
+    /// # Shape
+    /// Positions of batches, used or not; none without a flag.
+    pub fn raised_by(&self) -> Option<std::ops::RangeInclusive<usize>> {
+        let last = self.flagged_since?;
+        let before = self.path.iter().take(last).rposition(|value| *value <= 0.0);
+        Some(before.map_or(0, |zero| zero + 1)..=last)
+    }
+}
+
 /// All farms' charts and what they share.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Spoilage {

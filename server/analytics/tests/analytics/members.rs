@@ -389,3 +389,26 @@ fn group_times_of_nobody_started_are_empty() {
     assert!(dynamic.by_event.is_empty() && dynamic.overall.is_none());
     assert!(times.by_group(0).overall.is_none());
 }
+
+#[test]
+fn farms_that_started_before_the_data_do_not_move_the_cross_check() {
+    let herds = Herds::new(9, 60, 20);
+    let mut coop = Coop {
+        months: 20,
+        log_output: herds.log_output.clone(),
+        records: herds.records.clone(),
+        start: herds.start.clone(),
+    };
+    let averages = |coop: &Coop| {
+        let panel = Panel::new(20, &coop.log_output, &coop.records, &coop.start, None).unwrap();
+        let times = group_times(&panel, Control::NotYetStarted);
+        let group = times.by_group(0).overall.unwrap();
+        [times.simple(1).unwrap(), times.dynamic(1).overall.unwrap(), group]
+    };
+    let before = averages(&coop);
+    (0..7).for_each(|farm| coop.add(Some(0), |t| Some((wave(farm, t), 8.0))));
+    for (a, b) in before.iter().zip(averages(&coop)) {
+        assert!((a.value - b.value).abs() < 1e-12);
+        assert!((a.standard_error - b.standard_error).abs() < 1e-12);
+    }
+}

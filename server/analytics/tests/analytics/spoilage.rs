@@ -54,6 +54,14 @@ fn a_flag_needs_three_bad_batches_and_comes_down_at_zero() {
 }
 
 #[test]
+fn raised_by_begins_after_the_last_zero() {
+    let raised = |kinds: &[(u32, u32)]| chart_of(&batches(kinds)).farms[0].raised_by();
+    assert_eq!(raised(&[BAD, GOOD, GOOD, GOOD, GOOD, BAD, (3, 3), BAD, BAD, BAD]), Some(5..=8));
+    assert_eq!(raised(&[BAD, BAD, BAD]), Some(0..=2));
+    assert_eq!(raised(&[BAD, BAD]), None);
+}
+
+#[test]
 fn status_goes_by_batches_then_last_batch_then_chart() {
     assert_eq!(status(&[]), SpoilageStatus::InsufficientData);
     assert_eq!(status(&batches(&[GOOD; 4])), SpoilageStatus::InsufficientData);
