@@ -64,6 +64,14 @@ impl App {
         self.clock.now()
     }
 
+    /// Whether the database answers.
+    ///
+    /// # Errors
+    /// `Unavailable`.
+    pub async fn ready(&self) -> Result<(), AppError> {
+        self.store.read(|conn| Ok(conn.exec("SELECT 1", &[]).map(drop)?)).await
+    }
+
     /// A new UUIDv7.
     ///
     /// # Errors

@@ -6,8 +6,11 @@
 
 pub mod changes;
 pub mod cooperatives;
+pub mod csv_files;
 pub mod ctx;
 pub mod error;
+pub mod export;
+pub mod import;
 pub mod keys;
 pub mod months;
 pub mod passwords;

@@ -50,6 +50,13 @@ impl App {
         address: &str,
     ) -> Result<SignedIn, AppError> {
         let login = normal_login(login);
+        if login.is_empty() || login.len() > 200 || login.chars().any(char::is_control) {
+            return Err(AppError::field("login", "length", "give 1 to 200 plain characters"));
+        }
+        if password.len() > 4 * limits::PASSWORD_CHARS_MAX {
+            let text = format!("give at most {} characters", limits::PASSWORD_CHARS_MAX);
+            return Err(AppError::field("password", "length", text));
+        }
         let now = self.now();
         let (by_login, by_address) = (format!("login {login}"), format!("address {address}"));
         let keys = [by_login.as_str(), by_address.as_str()];

@@ -4,7 +4,7 @@ use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use crate::records::read_id;
 use crate::represent::Presenter;
-use crate::txn::{Made, REASON, Txn, find_visible};
+use crate::txn::{Made, REASON, Txn, clean_reason, find_visible};
 use serde_json::{Map, Value as Json};
 use traybook_domain::authz::{Action, Task};
 use traybook_domain::{FieldError, Kind};
@@ -122,7 +122,8 @@ fn one(txn: &mut Txn<'_>, m: &Mutation) -> Result<Outcome, AppError> {
         }
         Operation::Withdraw => {
             let had = version()?;
-            let now = txn.withdraw(kind, id, had, m.reason.clone())?;
+            let reason = m.reason.as_deref().map(clean_reason).transpose()?;
+            let now = txn.withdraw(kind, id, had, reason)?;
             Ok(after(had, &now))
         }
     }

@@ -729,11 +729,23 @@ fn withdrawn() -> AppError {
 fn reason_of(patch: &Map<String, Json>) -> Result<Option<String>, AppError> {
     match patch.get(REASON) {
         None | Some(Json::Null) => Ok(None),
-        Some(Json::String(text)) if (1..=500).contains(&text.trim().chars().count()) => {
-            Ok(Some(text.trim().to_owned()))
-        }
+        Some(Json::String(text)) => clean_reason(text).map(Some),
         Some(_) => Err(AppError::field(REASON, "type", "give text of 1 to 500 characters")),
     }
+}
+
+/// A reason as it is kept.
+///
+/// # Errors
+/// `Invalid` for an empty or overlong one, or one with control characters.
+pub fn clean_reason(text: &str) -> Result<String, AppError> {
+    let text = text.trim();
+    let length = text.chars().count();
+    if !(1..=500).contains(&length) || text.chars().any(char::is_control) {
+        let detail = "give text of 1 to 500 characters, without control characters";
+        return Err(AppError::field(REASON, "length", detail));
+    }
+    Ok(text.to_owned())
 }
 
 /// Logins are compared as they are stored: addresses in lower case, numbers as digits with +.

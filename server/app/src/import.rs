@@ -1,0 +1,548 @@
+//! Reading a folder of CSV files: all or nothing a file, every bad row reported.
+
+use crate::csv_files::{
+    BATCH_SHORTHAND, Codes, Column, Sheet, column_name, columns, file_name, instant_text, sheet,
+    shorthand_columns,
+};
+use crate::ctx::{Actor, App, Coop};
+use crate::error::AppError;
+use crate::txn::{Made, Txn};
+use std::collections::HashMap;
+use std::hash::{DefaultHasher, Hash as _, Hasher as _};
+use std::path::Path;
+use std::sync::Arc;
+use traybook_domain::field::{FieldKind, ReadCtx};
+use traybook_domain::import_id::import_id;
+use traybook_domain::kinds::BatchEvent;
+use traybook_domain::record::Record as _;
+use traybook_domain::time::start_of_day;
+use traybook_domain::value::Instant;
+use traybook_domain::{FieldError, Kind, Value, limits};
+use traybook_reports::csv_text::unguard;
+use traybook_storage::records::{self, Visible};
+use uuid::Uuid;
+
+/// A row that can not be taken.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct BadRow {
+    /// Line in the file, from 1.
+    pub line: u64,
+    /// Column, from 1; 0 for the row as a whole.
+    pub column: usize,
+    /// Name of the column.
+    pub name: String,
+    /// What to do.
+    pub reason: String,
+}
+
+/// What became of a file.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct FileReport {
+    /// Its name.
+    pub file: String,
+    /// Rows read.
+    pub rows: u64,
+    /// Records made.
+    pub made: u64,
+    /// Records that were there already.
+    pub before: u64,
+    /// Rows that can not be taken, at most a thousand.
+    pub bad: Vec<BadRow>,
+    /// All rows that can not be taken.
+    pub bad_count: u64,
+}
+
+impl FileReport {
+    fn fail(&mut self, line: u64, column: usize, name: &str, reason: impl Into<String>) {
+        self.bad_count += 1;
+        if self.bad.len() < limits::CSV_ERRORS_MAX {
+            self.bad.push(BadRow { line, column, name: name.to_owned(), reason: reason.into() });
+        }
+    }
+}
+
+/// The files of a folder, by kind, in the order of dependence.
+///
+/// # Errors
+/// What is wrong with the folder or a file, in plain words.
+pub fn read_folder(folder: &Path) -> Result<Vec<(Kind, Arc<Vec<u8>>)>, String> {
+    let shown = folder.display();
+    let entries = std::fs::read_dir(folder).map_err(|e| format!("{shown}: {e}"))?;
+    let mut found: HashMap<Kind, Arc<Vec<u8>>> = HashMap::new();
+    for entry in entries {
+        let path = entry.map_err(|e| format!("{shown}: {e}"))?.path();
+        let name = path.file_name().map(|n| n.to_string_lossy().to_lowercase());
+        let Some(name) = name.filter(|n| n.ends_with(".csv")) else { continue };
+        let stem = name.trim_end_matches(".csv").replace(['-', ' '], "_");
+        let kind = Kind::ALL.iter().find(|k| k.spec().table() == stem).copied();
+        let kind = kind.or(match stem.as_str() {
+            "milk" => Some(Kind::MilkRecord),
+            "eggs" => Some(Kind::EggRecord),
+            _ => None,
+        });
+        let Some(kind) = kind else {
+            let known: Vec<String> = Kind::ALL.iter().map(|k| file_name(*k)).collect();
+            return Err(format!(
+                "{}: no record kind has this name; known are {}",
+                path.display(),
+                known.join(", ")
+            ));
+        };
+        let size = entry_size(&path)?;
+        if size > limits::CSV_BYTES_MAX {
+            return Err(format!(
+                "{}: larger than {} bytes; cut it",
+                path.display(),
+                limits::CSV_BYTES_MAX
+            ));
+        }
+        let bytes = std::fs::read(&path).map_err(|e| format!("{}: {e}", path.display()))?;
+        if found.insert(kind, Arc::new(bytes)).is_some() {
+            return Err(format!("{}: two files hold {}", path.display(), kind.spec().path));
+        }
+    }
+    if found.is_empty() {
+        return Err(format!("{shown}: there is no CSV file here"));
+    }
+    Ok(Kind::ALL.iter().filter_map(|k| found.remove(k).map(|b| (*k, b))).collect())
+}
+
+fn entry_size(path: &Path) -> Result<u64, String> {
+    let data = std::fs::metadata(path).map_err(|e| format!("{}: {e}", path.display()))?;
+    Ok(data.len())
+}
+
+/// A failure that undoes what was written, carrying what is to be said.
+enum Stop {
+    Undo(Vec<FileReport>),
+    Failed(AppError),
+}
+
+impl From<traybook_storage::StoreError> for Stop {
+    fn from(e: traybook_storage::StoreError) -> Self {
+        Self::Failed(e.into())
+    }
+}
+
+impl From<AppError> for Stop {
+    fn from(e: AppError) -> Self {
+        Self::Failed(e)
+    }
+}
+
+impl traybook_storage::store::MaybeRetry for Stop {
+    fn wants_retry(&self) -> bool {
+        matches!(self, Self::Failed(e) if e.wants_retry())
+    }
+    fn lost_connection(&self) -> bool {
+        matches!(self, Self::Failed(e) if e.lost_connection())
+    }
+}
+
+impl App {
+    /// Imports files. Without `dry_run` each file is one transaction: it is taken whole or not at
+    /// all. With it nothing is kept, and files see the rows of those before them.
+    ///
+    /// # Errors
+    /// Those of the store.
+    pub async fn import(
+        &self,
+        coop: &Coop,
+        files: Vec<(Kind, Arc<Vec<u8>>)>,
+        dry_run: bool,
+    ) -> Result<Vec<FileReport>, AppError> {
+        if dry_run {
+            let (coop, now) = (coop.clone(), self.now());
+            let outcome = self
+                .store
+                .write(move |conn| {
+                    let actor = Actor::machine(coop.clone());
+                    let mut txn = Txn::begin(conn, &actor, now)?;
+                    let mut reports = Vec::new();
+                    for (kind, bytes) in &files {
+                        reports.push(one_file(&mut txn, &coop, *kind, bytes, now)?);
+                    }
+                    Err::<(), Stop>(Stop::Undo(reports))
+                })
+                .await;
+            return match outcome {
+                Err(Stop::Undo(reports)) => Ok(reports),
+                Err(Stop::Failed(e)) => Err(e),
+                Ok(()) => Ok(Vec::new()),
+            };
+        }
+        let mut reports = Vec::new();
+        for (kind, bytes) in files {
+            let (coop, now) = (coop.clone(), self.now());
+            let outcome = self
+                .store
+                .write(move |conn| {
+                    let actor = Actor::machine(coop.clone());
+                    let mut txn = Txn::begin(conn, &actor, now)?;
+                    let report = one_file(&mut txn, &coop, kind, &bytes, now)?;
+                    if report.bad_count > 0 {
+                        return Err(Stop::Undo(vec![FileReport { made: 0, ..report }]));
+                    }
+                    txn.finish()?;
+                    Ok(report)
+                })
+                .await;
+            match outcome {
+                Ok(report) => reports.push(report),
+                Err(Stop::Undo(report)) => reports.extend(report),
+                Err(Stop::Failed(e)) => return Err(e),
+            }
+        }
+        Ok(reports)
+    }
+}
+
+/// Where a file's columns go.
+struct Header {
+    id: Option<usize>,
+    fields: Vec<(usize, Column)>,
+    shorthand: HashMap<&'static str, usize>,
+    width: usize,
+}
+
+fn header(kind: Kind, sheet: &Sheet, report: &mut FileReport) -> Option<Header> {
+    let all = columns(kind);
+    let mut h = Header {
+        id: None,
+        fields: Vec::new(),
+        shorthand: HashMap::new(),
+        width: sheet.header.len(),
+    };
+    for (at, raw) in sheet.header.iter().enumerate() {
+        let name = raw.trim().to_lowercase().replace([' ', '-'], "_");
+        let fits = |c: &&Column| column_name(c.field) == name || c.field.name == name;
+        let short = shorthand_columns().find(|c| kind == Kind::Batch && *c == name);
+        if name == "id" {
+            h.id = Some(at);
+        } else if let Some(column) = all.iter().find(fits) {
+            if h.fields.iter().any(|(_, c)| c.index == column.index) {
+                report.fail(1, at + 1, raw, "this column stands twice; remove one");
+            }
+            h.fields.push((at, *column));
+        } else if let Some(short) = short {
+            h.shorthand.insert(short, at);
+        } else {
+            let known: Vec<&str> = all.iter().map(|c| column_name(c.field)).collect();
+            let reason = format!("this column is not known; known are {}", known.join(", "));
+            report.fail(1, at + 1, raw, reason);
+        }
+    }
+    for column in all.iter().filter(|c| c.field.required) {
+        if !h.fields.iter().any(|(_, c)| c.index == column.index) {
+            let name = column_name(column.field);
+            report.fail(1, 0, name, format!("add the column {name}: every row needs it"));
+        }
+    }
+    (report.bad_count == 0).then_some(h)
+}
+
+fn one_file(
+    txn: &mut Txn<'_>,
+    coop: &Coop,
+    kind: Kind,
+    bytes: &[u8],
+    now: Instant,
+) -> Result<FileReport, AppError> {
+    let mut report = FileReport { file: file_name(kind), ..FileReport::default() };
+    let sheet = match sheet(bytes) {
+        Ok(sheet) => sheet,
+        Err((line, reason)) => {
+            report.fail(line, 0, "", reason);
+            return Ok(report);
+        }
+    };
+    let Some(header) = header(kind, &sheet, &mut report) else { return Ok(report) };
+    let mut file = File {
+        coop,
+        kind,
+        header,
+        ctx: coop.read_ctx(now),
+        codes: Codes::default(),
+        seen: HashMap::new(),
+    };
+    for (line, cells) in parents_first(kind, &file.header, sheet.rows) {
+        report.rows += 1;
+        file.row(txn, line, &cells, &mut report)?;
+    }
+    Ok(report)
+}
+
+type Rows = Vec<(u64, Vec<String>)>;
+
+/// Rows of areas in an order in which each stands after the area it lies in; others as they came.
+fn parents_first(kind: Kind, header: &Header, rows: Rows) -> Rows {
+    let at = |name: &str| header.fields.iter().find(|(_, c)| c.field.name == name).map(|(at, _)| *at);
+    let (Kind::Area, Some(name), Some(parent)) = (kind, at("name"), at("parent_id")) else {
+        return rows;
+    };
+    let cell = |row: &(u64, Vec<String>), at: usize| row.1.get(at).cloned().unwrap_or_default();
+    let (mut ordered, mut waiting) = (Rows::new(), rows);
+    loop {
+        let names: Vec<String> = waiting.iter().map(|row| cell(row, name)).collect();
+        let (wait, ready): (Rows, Rows) =
+            waiting.into_iter().partition(|row| names.contains(&cell(row, parent)));
+        let stuck = ready.is_empty();
+        ordered.extend(ready);
+        waiting = wait;
+        if stuck || waiting.is_empty() {
+            ordered.extend(waiting);
+            return ordered;
+        }
+    }
+}
+
+struct File<'a> {
+    coop: &'a Coop,
+    kind: Kind,
+    header: Header,
+    ctx: ReadCtx,
+    codes: Codes,
+    /// How often a row of the same content has stood in the file.
+    seen: HashMap<u64, u32>,
+}
+
+impl File<'_> {
+    fn row(
+        &mut self,
+        txn: &mut Txn<'_>,
+        line: u64,
+        cells: &[String],
+        report: &mut FileReport,
+    ) -> Result<(), AppError> {
+        if cells.len() != self.header.width {
+            let (got, want) = (cells.len(), self.header.width);
+            let reason =
+                format!("{got} cells where the header has {want}: the line may be cut off");
+            report.fail(line, 0, "", reason);
+            return Ok(());
+        }
+        let before = report.bad_count;
+        let values = self.values(txn, line, cells, report)?;
+        let id = self.id(line, cells, &values, report);
+        let (Some(id), true) = (id, report.bad_count == before) else { return Ok(()) };
+        if self.kind == Kind::Cooperative {
+            if id == self.coop.id {
+                report.before += 1;
+            } else {
+                report.fail(line, 0, "", "these records are imported into another co-operative");
+            }
+            return Ok(());
+        }
+        match txn.create_values(self.kind, id, values, &Visible::All) {
+            Ok(Made::New(_)) => report.made += 1,
+            Ok(Made::Before(_)) => report.before += 1,
+            Err(error) => return self.refused(line, error, report),
+        }
+        if self.kind == Kind::Batch && !self.header.shorthand.is_empty() {
+            self.events(txn, line, cells, id, report)?;
+        }
+        Ok(())
+    }
+
+    fn values(
+        &mut self,
+        txn: &mut Txn<'_>,
+        line: u64,
+        cells: &[String],
+        report: &mut FileReport,
+    ) -> Result<Vec<Value>, AppError> {
+        let mut values = vec![Value::Null; self.kind.spec().fields.len()];
+        for position in 0..self.header.fields.len() {
+            let Some((at, column)) = self.header.fields.get(position).copied() else { continue };
+            let cell = unguard(cells.get(at).map_or("", String::as_str));
+            let read = match column.field.kind {
+                FieldKind::Ref(target) if !cell.is_empty() => {
+                    self.reference(txn, target, cell, column)?
+                }
+                FieldKind::Instant => {
+                    column.field.read_text(&instant_text(cell, self.coop), &self.ctx)
+                }
+                _ => column.field.read_text(cell, &self.ctx),
+            };
+            match read {
+                Ok(value) => {
+                    if let Some(slot) = values.get_mut(column.index) {
+                        *slot = value;
+                    }
+                }
+                Err(e) => report.fail(line, at + 1, column_name(column.field), e.detail),
+            }
+        }
+        Ok(values)
+    }
+
+    fn reference(
+        &mut self,
+        txn: &mut Txn<'_>,
+        target: Kind,
+        cell: &str,
+        column: Column,
+    ) -> Result<Result<Value, FieldError>, AppError> {
+        if cell.len() == 36
+            && let Ok(id) = Uuid::try_parse(cell)
+        {
+            return Ok(Ok(Value::Id(id)));
+        }
+        let key = (target, cell.to_owned());
+        let found = match self.codes.ids.get(&key) {
+            Some(found) => *found,
+            None => {
+                let number = self.coop.number;
+                let found = records::find_by_code(txn.conn(), number, target, cell)?.map(|r| r.id);
+                self.codes.ids.insert(key, found);
+                found
+            }
+        };
+        let detail = || format!("no record of {} is called {cell}", target.spec().path);
+        let missing = || FieldError::new(column.field.name, "unknown_reference", detail());
+        Ok(found.map(Value::Id).ok_or_else(missing))
+    }
+
+    /// The id in the row, or one made from what identifies the record.
+    fn id(
+        &mut self,
+        line: u64,
+        cells: &[String],
+        values: &[Value],
+        report: &mut FileReport,
+    ) -> Option<Uuid> {
+        if let Some(at) = self.header.id {
+            let cell = cells.get(at).map_or("", String::as_str);
+            if !cell.is_empty() {
+                let id = Uuid::try_parse(cell).ok();
+                let id = id.filter(|id| traybook_domain::import_id::v7_millis(*id).is_some());
+                if id.is_none() {
+                    let reason = "give a UUID of version 7, or leave this empty";
+                    report.fail(line, at + 1, "id", reason);
+                }
+                return id;
+            }
+        }
+        let spec = self.kind.spec();
+        let natural: &[&str] = match self.kind {
+            Kind::MilkRecord => &["animal_group_id", "date", "session"],
+            Kind::EggRecord => &["animal_group_id", "date"],
+            _ => &[],
+        };
+        let code = spec.code.map(|c| spec.get(values, c)).filter(|c| !c.is_null());
+        let key = if let Some(code) = code {
+            format!("{code:?}")
+        } else if natural.is_empty() {
+            let key = format!("{values:?}");
+            let mut hash = DefaultHasher::new();
+            key.hash(&mut hash);
+            let times = self.seen.entry(hash.finish()).or_insert(0);
+            *times += 1;
+            format!("{key} {times}")
+        } else {
+            natural.iter().map(|f| format!("{:?} ", spec.get(values, f))).collect()
+        };
+        let at = spec.date.map(|d| spec.get(values, d)).and_then(|v| match v {
+            Value::Date(day) => Some(start_of_day(*day, self.coop.zone).0.min(self.ctx.now.0)),
+            Value::Instant(ms) => Some(*ms),
+            _ => None,
+        });
+        let cooperative = self.coop.id.to_string();
+        Some(import_id(&cooperative, spec.one, &key, at.unwrap_or(0)))
+    }
+
+    fn refused(&self, line: u64, error: AppError, report: &mut FileReport) -> Result<(), AppError> {
+        match error {
+            AppError::Invalid(errors) => {
+                for e in errors {
+                    let at = self.header.fields.iter().find(|(_, c)| c.field.name == e.field());
+                    let (column, name) =
+                        at.map_or((0, e.field()), |(at, c)| (at + 1, column_name(c.field)));
+                    report.fail(line, column, name, e.detail.clone());
+                }
+                Ok(())
+            }
+            AppError::Conflict { code: "id_taken", .. } => {
+                let reason = "this record is there already with other values; correct it through \
+                              the interface, so that its history stays";
+                report.fail(line, 0, "", reason);
+                Ok(())
+            }
+            AppError::Conflict { detail, .. } => {
+                report.fail(line, 0, "", detail);
+                Ok(())
+            }
+            other => Err(other),
+        }
+    }
+
+    /// The events that stand in a batch's own line.
+    fn events(
+        &mut self,
+        txn: &mut Txn<'_>,
+        line: u64,
+        cells: &[String],
+        batch: Uuid,
+        report: &mut FileReport,
+    ) -> Result<(), AppError> {
+        let spec = Kind::BatchEvent.spec();
+        for (event, at, trays, kg) in BATCH_SHORTHAND {
+            let mut read = |name: &str, field: &str| {
+                let position = self.header.shorthand.get(name).copied();
+                let cell = position.and_then(|p| cells.get(p)).map_or("", String::as_str);
+                let text =
+                    if field == "at" { instant_text(cell, self.coop) } else { cell.to_owned() };
+                if cell.is_empty() {
+                    return Value::Null;
+                }
+                match spec.field(field).map(|f| f.read_text(&text, &self.ctx)) {
+                    Some(Ok(value)) => value,
+                    Some(Err(e)) => {
+                        report.fail(line, position.map_or(0, |p| p + 1), name, e.detail);
+                        Value::Null
+                    }
+                    None => Value::Null,
+                }
+            };
+            let (when, trays, kg) = (read(at, "at"), read(trays, "trays"), read(kg, "kg"));
+            let cause =
+                if *event == "discarded" { read("discard_cause", "cause") } else { Value::Null };
+            let amounts =
+                [&trays, &kg, &cause].iter().any(|v| !v.is_null() && **v != Value::Int(0));
+            let Value::Instant(ms) = when else {
+                if amounts {
+                    report.fail(line, 0, at, format!("give {at} for what is recorded of it"));
+                }
+                continue;
+            };
+            if *event == "discarded" && !amounts {
+                continue;
+            }
+            let record = BatchEvent {
+                batch_id: batch,
+                farm_id: Uuid::nil(),
+                event: (*event).to_owned(),
+                at: Instant(ms),
+                trays: trays.as_int(),
+                kg: kg.as_int(),
+                cause: cause.as_text().map(str::to_owned),
+                mould_seen: None,
+                animal_group_id: None,
+                reason: None,
+                note: None,
+            };
+            let cooperative = self.coop.id.to_string();
+            let id = import_id(&cooperative, spec.one, &format!("{batch} {event}"), ms);
+            let mut values = record.into_values();
+            if let Some(slot) = spec.index("farm_id").and_then(|i| values.get_mut(i)) {
+                *slot = Value::Null;
+            }
+            match txn.create_values(Kind::BatchEvent, id, values, &Visible::All) {
+                Ok(Made::New(_)) => report.made += 1,
+                Ok(Made::Before(_)) => report.before += 1,
+                Err(error) => self.refused(line, error, report)?,
+            }
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,53 @@
+//! For whoever runs the machine, and the document of the interface.
+
+use crate::problem::Code;
+use crate::request::{Answer, Request, body_etag};
+use actix_web::HttpResponse;
+use traybook_app::AppError;
+
+fn text(body: String) -> HttpResponse {
+    HttpResponse::Ok()
+        .content_type("text/plain; charset=utf-8")
+        .insert_header(("cache-control", "no-store"))
+        .body(body)
+}
+
+/// Whether the process runs.
+pub async fn live(_r: Request) -> Answer {
+    Ok(text("alive\n".to_owned()))
+}
+
+/// Whether the database answers.
+pub async fn ready(r: Request) -> Answer {
+    r.app().ready().await?;
+    Ok(text("ready\n".to_owned()))
+}
+
+/// Counters, for the machine itself.
+pub async fn metrics(r: Request) -> Answer {
+    let local = r.http.peer_addr().is_some_and(|a| a.ip().is_loopback());
+    let forwarded = r.http.headers().contains_key("x-forwarded-for");
+    if !local || forwarded {
+        return Err(AppError::NotFound.into());
+    }
+    Ok(text(r.state.metrics.text()))
+}
+
+/// The OpenAPI document.
+pub async fn openapi(r: Request) -> Answer {
+    let body = r.state.document.clone();
+    let tag = body_etag(body.as_bytes());
+    let response = HttpResponse::Ok()
+        .content_type("application/json")
+        .insert_header(("cache-control", "public, max-age=300"))
+        .body(body);
+    Ok(r.tagged(response, &tag))
+}
+
+/// What a problem code means.
+pub async fn problem(r: Request) -> Answer {
+    let code = r.http.match_info().get("code").unwrap_or_default();
+    let code = Code::ALL.iter().find(|c| c.text() == code).ok_or(AppError::NotFound)?;
+    let about = format!("{} ({})\n\n{}\n", code.title(), code.status(), code.doc().trim());
+    Ok(text(about))
+}

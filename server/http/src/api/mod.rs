@@ -1,0 +1,8 @@
+//! The handlers, one file a group of operations.
+
+pub mod health;
+pub mod photos;
+pub mod records;
+pub mod reports;
+pub mod session;
+pub mod sync;

@@ -1,0 +1,187 @@
+//! Signing in and out.
+
+use crate::request::{Answer, Request, json};
+use actix_web::HttpResponse;
+use serde::{Deserialize, Serialize};
+use traybook_app::Actor;
+use traybook_app::session::SignedIn;
+use traybook_domain::time::format_instant;
+use traybook_domain::value::Instant;
+use utoipa::ToSchema;
+use uuid::Uuid;
+
+const JSON: &[&str] = &["application/json"];
+
+/// Who wants to sign in.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct SignInRequest {
+    /// E-mail address or telephone number.
+    #[schema(example = "manager@nyota.example", max_length = 200)]
+    login: String,
+    /// Password.
+    #[schema(example = "three words apart", max_length = 128)]
+    password: String,
+    /// The co-operative, for people who belong to several.
+    #[serde(default)]
+    #[schema(format = "uuid")]
+    cooperative_id: Option<Uuid>,
+}
+
+/// A refresh token.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RefreshRequest {
+    /// The refresh token of the last answer.
+    #[schema(max_length = 200)]
+    refresh_token: String,
+}
+
+/// A one-time code and the password it sets.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct AcceptRequest {
+    /// The code.
+    #[schema(max_length = 200)]
+    code: String,
+    /// The new password, 10 to 128 characters; three words that do not belong together are good.
+    #[schema(example = "maize lantern bicycle", min_length = 10, max_length = 128)]
+    password: String,
+}
+
+/// Who is signed in.
+#[derive(Serialize, ToSchema)]
+pub struct SessionResponse {
+    /// The person.
+    #[schema(format = "uuid")]
+    person_id: Uuid,
+    /// Name.
+    name: String,
+    /// Role.
+    #[schema(example = "manager")]
+    role: &'static str,
+    /// The member this person is.
+    #[schema(format = "uuid")]
+    member_id: Option<Uuid>,
+    /// The co-operative.
+    #[schema(format = "uuid")]
+    cooperative_id: Uuid,
+    /// Its name.
+    cooperative: String,
+    /// Its currency, ISO 4217.
+    currency: String,
+    /// Its IANA time zone.
+    zone: String,
+    /// Areas of an officer, with everything below them.
+    #[schema(value_type = Vec<String>)]
+    area_ids: Vec<Uuid>,
+}
+
+/// Tokens.
+#[derive(Serialize, ToSchema)]
+pub struct SignedInResponse {
+    /// Access token (JWT); send it as `Authorization: Bearer …`.
+    access_token: String,
+    /// Always `Bearer`.
+    token_type: &'static str,
+    /// Life of the access token, seconds.
+    expires_in_s: i64,
+    /// Refresh token, for one use.
+    refresh_token: String,
+    /// Its end.
+    #[schema(format = "date-time")]
+    refresh_expires_at: String,
+    /// Who signed in.
+    session: SessionResponse,
+}
+
+/// A one-time code.
+#[derive(Serialize, ToSchema)]
+pub struct InvitationResponse {
+    /// The code; it is not shown again.
+    code: String,
+    /// Its end.
+    #[schema(format = "date-time")]
+    expires_at: String,
+}
+
+fn session(actor: &Actor) -> SessionResponse {
+    SessionResponse {
+        person_id: actor.person,
+        name: actor.name.clone(),
+        role: actor.role.text(),
+        member_id: actor.member,
+        cooperative_id: actor.coop.id,
+        cooperative: actor.coop.name.clone(),
+        currency: actor.coop.currency.clone(),
+        zone: actor.coop.zone.to_string(),
+        area_ids: actor.areas.clone(),
+    }
+}
+
+fn tokens(r: &Request, s: SignedIn) -> HttpResponse {
+    let now_s = r.app().now().0.div_euclid(1000);
+    HttpResponse::Created().insert_header(("cache-control", "no-store")).json(SignedInResponse {
+        expires_in_s: s.access_expires_s - now_s,
+        access_token: s.access_token,
+        token_type: "Bearer",
+        refresh_token: s.refresh_token,
+        refresh_expires_at: format_instant(Instant(s.refresh_expires_ms)),
+        session: session(&s.actor),
+    })
+}
+
+/// Signs in.
+pub async fn sign_in(r: Request) -> Answer {
+    r.accepts(JSON)?;
+    r.known_query([])?;
+    let asked: SignInRequest = r.json()?;
+    let address = r.state.client_address(&r.http);
+    let signed =
+        r.app().sign_in(&asked.login, asked.password, asked.cooperative_id, &address).await?;
+    Ok(tokens(&r, signed))
+}
+
+/// Exchanges a refresh token.
+pub async fn refresh(r: Request) -> Answer {
+    r.accepts(JSON)?;
+    r.known_query([])?;
+    let asked: RefreshRequest = r.json()?;
+    let signed = r.app().refresh(&asked.refresh_token).await?;
+    Ok(tokens(&r, signed))
+}
+
+/// Sets a password with a one-time code.
+pub async fn accept(r: Request) -> Answer {
+    r.known_query([])?;
+    let asked: AcceptRequest = r.json()?;
+    r.app().accept(&asked.code, asked.password).await?;
+    Ok(HttpResponse::NoContent().finish())
+}
+
+/// Who is signed in.
+pub async fn get(r: Request) -> Answer {
+    r.accepts(JSON)?;
+    r.known_query([])?;
+    let body = serde_json::to_string(&session(r.actor()?)).unwrap_or_default();
+    Ok(json(body))
+}
+
+/// Signs out.
+pub async fn sign_out(r: Request) -> Answer {
+    r.known_query([])?;
+    if let Some((_, family)) = &r.signed_in {
+        r.app().sign_out(*family).await?;
+    }
+    Ok(HttpResponse::NoContent().finish())
+}
+
+/// Makes a one-time code.
+pub async fn invite(r: Request) -> Answer {
+    r.accepts(JSON)?;
+    r.known_query([])?;
+    let (code, expires) = r.app().invite(r.actor()?, r.id()?).await?;
+    Ok(HttpResponse::Created()
+        .insert_header(("cache-control", "no-store"))
+        .json(InvitationResponse { code, expires_at: format_instant(Instant(expires)) }))
+}

@@ -1,0 +1,180 @@
+//! What devices use: their queue of changes, and the change feed.
+
+use crate::problem::{FieldProblem, Problem};
+use crate::request::{Answer, Request, json};
+use actix_web::http::header::LINK;
+use serde::{Deserialize, Serialize};
+use serde_json::{Map, Value as Json, json as value};
+use traybook_app::changes::LIMIT_MAX;
+use traybook_app::sync::{Mutation, Operation, Outcome};
+use traybook_domain::limits;
+use utoipa::ToSchema;
+
+const JSON: &[&str] = &["application/json"];
+
+/// What a queued change does.
+#[derive(Clone, Copy, Deserialize, ToSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum SyncOperation {
+    /// Makes a record.
+    Create,
+    /// Corrects one.
+    Correct,
+    /// Withdraws one.
+    Withdraw,
+}
+
+/// A queued change.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct SyncMutation {
+    /// What it does.
+    operation: SyncOperation,
+    /// Kind of record, as the change feed names it.
+    #[schema(example = "milk_record", max_length = 40)]
+    kind: String,
+    /// The record's id, made by the device (UUID version 7).
+    #[schema(value_type = String, format = "uuid")]
+    id: Json,
+    /// Version that the device had; for correct and withdraw.
+    #[serde(default)]
+    #[schema(minimum = 1)]
+    version: Option<i64>,
+    /// The record to make, or the members to change.
+    #[serde(default)]
+    #[schema(value_type = Object)]
+    body: Map<String, Json>,
+    /// Why, for correct and withdraw.
+    #[serde(default)]
+    #[schema(max_length = 500)]
+    reason: Option<String>,
+}
+
+/// A device's queue.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct SyncRequest {
+    /// The changes, oldest first.
+    #[schema(min_items = 1, max_items = 5000)]
+    mutations: Vec<SyncMutation>,
+}
+
+/// What became of a change.
+#[derive(Serialize, ToSchema)]
+pub struct SyncResult {
+    /// Position in the queue, from 0.
+    index: usize,
+    /// `done`, `already_done`, `conflict` or `refused`.
+    #[schema(example = "done")]
+    status: &'static str,
+    /// The record's version now.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    version: Option<i64>,
+    /// Stable code of the conflict or refusal.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    code: Option<&'static str>,
+    /// What to do.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    detail: Option<String>,
+    /// The record as it is now, for a conflict.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Object)]
+    current: Option<Json>,
+    /// Fields that break rules.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    errors: Vec<FieldProblem>,
+}
+
+/// What became of the queue.
+#[derive(Serialize, ToSchema)]
+pub struct SyncResponse {
+    /// One result a change, in the order of the queue.
+    results: Vec<SyncResult>,
+}
+
+/// Carries out a device's queue.
+pub async fn sync(r: Request) -> Answer {
+    r.accepts(JSON)?;
+    r.known_query([])?;
+    let asked: SyncRequest = r.json()?;
+    let count = asked.mutations.len();
+    if !(1..=limits::SYNC_MUTATIONS_MAX).contains(&count) {
+        let detail = format!("send 1 to {} changes in one call", limits::SYNC_MUTATIONS_MAX);
+        return Err(Problem::field("mutations", "length", detail));
+    }
+    let mutations = asked.mutations.into_iter().map(mutation).collect();
+    let outcomes = r.app().sync(r.actor()?, mutations).await?;
+    let results: Vec<SyncResult> =
+        outcomes.into_iter().enumerate().map(|(i, o)| result(i, o)).collect();
+    let body = serde_json::to_string(&SyncResponse { results });
+    let body = body.map_err(|e| traybook_app::AppError::Internal(e.to_string()))?;
+    Ok(json(body))
+}
+
+fn mutation(m: SyncMutation) -> Mutation {
+    Mutation {
+        operation: match m.operation {
+            SyncOperation::Create => Operation::Create,
+            SyncOperation::Correct => Operation::Correct,
+            SyncOperation::Withdraw => Operation::Withdraw,
+        },
+        kind: m.kind,
+        id: m.id,
+        version: m.version,
+        body: m.body,
+        reason: m.reason,
+    }
+}
+
+fn result(index: usize, outcome: Outcome) -> SyncResult {
+    let none = SyncResult {
+        index,
+        status: "done",
+        version: None,
+        code: None,
+        detail: None,
+        current: None,
+        errors: Vec::new(),
+    };
+    match outcome {
+        Outcome::Done { version } => SyncResult { version: Some(version), ..none },
+        Outcome::AlreadyDone { version } => {
+            SyncResult { status: "already_done", version: Some(version), ..none }
+        }
+        Outcome::Conflict { code, detail, current } => SyncResult {
+            status: "conflict",
+            code: Some(code),
+            detail: Some(detail),
+            current,
+            ..none
+        },
+        Outcome::Refused { code, errors } => SyncResult {
+            status: "refused",
+            code: Some(code),
+            errors: errors.into_iter().map(FieldProblem::from).collect(),
+            ..none
+        },
+    }
+}
+
+/// The change feed.
+pub async fn changes(r: Request) -> Answer {
+    r.accepts(JSON)?;
+    let [after, limit] = r.known_query(["after", "limit"])?;
+    let limit = match limit {
+        None => limits::PAGE_MAX,
+        Some(text) => {
+            let number = text.parse::<usize>().ok().filter(|n| (1..=LIMIT_MAX).contains(n));
+            let detail = format!("give 1 to {LIMIT_MAX}");
+            number.ok_or_else(|| Problem::field("limit", "range", detail))?
+        }
+    };
+    let feed = r.app().changes(r.actor()?, after, limit).await?;
+    let link = format!("</v1/changes?after={}&limit={limit}>; rel=\"next\"", feed.next);
+    let body = value!({ "items": feed.items, "next": feed.next, "has_more": feed.more });
+    let mut response = json(body.to_string());
+    if let Ok(link) = link.parse() {
+        response.headers_mut().insert(LINK, link);
+    }
+    Ok(response)
+}

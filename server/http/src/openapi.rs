@@ -1,0 +1,466 @@
+//! The OpenAPI document, from the table of operations.
+
+use crate::api::{reports, session, sync};
+use crate::ops::{Body, Op, Reply, TAGS, all};
+use crate::problem::{Code, FieldProblem, ProblemDetails};
+use crate::schema;
+use serde_json::{Map, Value as Json, json};
+use std::collections::BTreeMap;
+use traybook_app::records::{LIST_PARAMETERS, filter_fields};
+use traybook_domain::{Kind, limits};
+use utoipa::openapi::OpenApi;
+use utoipa::{PartialSchema, ToSchema};
+
+const PROBLEM: &str = "application/problem+json";
+
+/// The document as text: canonical, sorted, with a newline at the end.
+///
+/// # Errors
+/// When the document is not one that utoipa's types accept.
+pub fn text() -> Result<String, String> {
+    let document: OpenApi = serde_json::from_value(document()).map_err(|e| e.to_string())?;
+    let value = serde_json::to_value(&document).map_err(|e| e.to_string())?;
+    let mut text = serde_json::to_string_pretty(&sorted(value)).map_err(|e| e.to_string())?;
+    text.push('\n');
+    Ok(text)
+}
+
+/// One line an operation: what a reviewer reads in a change.
+#[must_use]
+pub fn routes_text() -> String {
+    let mut lines: Vec<String> = all()
+        .iter()
+        .map(|op| {
+            let roles: Vec<&str> = op.roles.iter().map(|r| r.text()).collect();
+            let who = if op.signed_in { roles.join(",") } else { "anyone".to_owned() };
+            format!("{:<7}{} {} {who}", op.method.text(), op.path, op.id)
+        })
+        .collect();
+    lines.sort_by(|a, b| {
+        a.split_whitespace().nth(1).cmp(&b.split_whitespace().nth(1)).then(a.cmp(b))
+    });
+    lines.join("\n") + "\n"
+}
+
+fn sorted(value: Json) -> Json {
+    match value {
+        Json::Object(map) => {
+            let sorted_map: BTreeMap<String, Json> =
+                map.into_iter().map(|(k, v)| (k, sorted(v))).collect();
+            Json::Object(sorted_map.into_iter().collect())
+        }
+        Json::Array(list) => Json::Array(list.into_iter().map(sorted).collect()),
+        other => other,
+    }
+}
+
+fn document() -> Json {
+    let mut paths: Map<String, Json> = Map::new();
+    for op in all() {
+        let item = paths.entry(op.path.clone()).or_insert_with(|| json!({}));
+        if let Json::Object(item) = item {
+            item.insert(op.method.text().to_lowercase(), operation(&op));
+        }
+    }
+    json!({
+        "openapi": "3.1.0",
+        "info": {
+            "title": "traybook",
+            "version": env!("CARGO_PKG_VERSION"),
+            "description": "Record server of livestock co-operatives whose members grow sprouted \
+                grain as green feed.\n\nTimes are UTC with Z; days and months are those of the \
+                co-operative's zone. kg, litres and currency units are decimal numbers; missing is \
+                not zero. Every error is a problem (RFC 9457) with a stable code. Advice on rations \
+                and disease defers to the local livestock service; mouldy or treated feed must not \
+                be fed.",
+            "license": { "name": "MIT OR Apache-2.0" },
+        },
+        "servers": [{ "url": "/" }],
+        "tags": TAGS.iter().map(|t| json!({ "name": t })).collect::<Vec<_>>(),
+        "security": [{ "token": [] }],
+        "paths": paths,
+        "components": {
+            "securitySchemes": { "token": {
+                "type": "http", "scheme": "bearer", "bearerFormat": "JWT",
+                "description": "Access token from POST /v1/session; it holds 15 minutes.",
+            } },
+            "schemas": schemas(),
+        },
+    })
+}
+
+fn schema_of<T: ToSchema>() -> (String, Json) {
+    let schema = serde_json::to_value(<T as PartialSchema>::schema()).unwrap_or(Json::Null);
+    (T::name().into_owned(), schema)
+}
+
+fn schemas() -> Map<String, Json> {
+    let mut all: Map<String, Json> = Map::new();
+    for kind in Kind::ALL {
+        all.extend(schema::of(*kind));
+        let name = kind.spec().name;
+        all.insert(format!("{name}Page"), json!({
+            "type": "object",
+            "properties": {
+                "items": { "type": "array", "items": reference(name) },
+                "next": { "type": ["string", "null"], "description": "Address of the next page." },
+            },
+            "required": ["items", "next"],
+        }));
+    }
+    all.extend([
+        schema_of::<ProblemDetails>(),
+        schema_of::<FieldProblem>(),
+        schema_of::<session::SignInRequest>(),
+        schema_of::<session::RefreshRequest>(),
+        schema_of::<session::AcceptRequest>(),
+        schema_of::<session::SessionResponse>(),
+        schema_of::<session::SignedInResponse>(),
+        schema_of::<session::InvitationResponse>(),
+        schema_of::<reports::CloseMonthRequest>(),
+        schema_of::<sync::SyncOperation>(),
+        schema_of::<sync::SyncMutation>(),
+        schema_of::<sync::SyncRequest>(),
+        schema_of::<sync::SyncResult>(),
+        schema_of::<sync::SyncResponse>(),
+    ]);
+    for name in [
+        "SignInRequest",
+        "RefreshRequest",
+        "AcceptRequest",
+        "CloseMonthRequest",
+        "SyncRequest",
+        "SyncMutation",
+    ] {
+        if let Some(Json::Object(schema)) = all.get_mut(name) {
+            schema.insert("additionalProperties".to_owned(), json!(false));
+        }
+    }
+    if let Json::Object(more) = plain_schemas() {
+        all.extend(more);
+    }
+    all
+}
+
+fn reference(name: &str) -> Json {
+    json!({ "$ref": format!("#/components/schemas/{name}") })
+}
+
+fn list_of(about: &str, members: &Json) -> Json {
+    json!({
+        "type": "object", "description": about, "required": ["items"],
+        "properties": { "items": { "type": "array", "items": members } },
+    })
+}
+
+/// Schemas of answers that are written as they are.
+fn plain_schemas() -> Json {
+    let amounts = "Money in currency units; milk in litres; fodder in kg; null where not known.";
+    let close = json!({
+        "type": "object",
+        "properties": {
+            "month": { "type": "string", "example": "2026-01" },
+            "closed_at": { "type": "string", "format": "date-time" },
+            "closed_by": { "type": "string", "format": "uuid" },
+            "has_changed_since": { "type": "boolean", "description": "Records have changed; adjustments may follow." },
+        },
+        "required": ["month", "closed_at", "closed_by", "has_changed_since"],
+    });
+    json!({
+        "AnyObject": { "type": "object" },
+        "MonthClose": close,
+        "MonthCloses": list_of("The closed months, in order.", &reference("MonthClose")),
+        "GrowingGuide": {
+            "type": "object", "required": ["day", "values"],
+            "properties": {
+                "day": { "type": "string", "format": "date" },
+                "values": { "type": "array", "items": {
+                    "type": "object",
+                    "properties": {
+                        "name": { "type": "string" }, "animal_class": { "type": ["string", "null"] },
+                        "value": { "type": "number" }, "unit": { "type": "string" },
+                        "valid_from": { "type": ["string", "null"], "format": "date" },
+                        "is_default": { "type": "boolean" },
+                        "is_derived": { "type": "boolean", "description": "From live weight; not practised." },
+                        "about": { "type": "string", "description": "What it is and where its default comes from." },
+                    },
+                } },
+            },
+        },
+        "SeedStock": list_of("Seed by place and lot.", &json!({
+            "type": "object",
+            "properties": {
+                "farm_id": { "type": ["string", "null"], "format": "uuid", "description": "Null for the store." },
+                "farm": { "type": ["string", "null"] },
+                "seed_lot_id": { "type": "string", "format": "uuid" },
+                "seed_lot": { "type": ["string", "null"] },
+                "crop": { "type": ["string", "null"] },
+                "stock_kg": { "type": "number" },
+                "is_negative": { "type": "boolean", "description": "Records are missing or wrong." },
+            },
+        })),
+        "SavingsReport": {
+            "type": "object", "description": amounts,
+            "properties": {
+                "cooperative": { "type": "string" }, "month": { "type": "string", "example": "2026-01" },
+                "currency": { "type": "string" }, "is_closed": { "type": "boolean" },
+                "data_version": { "type": "integer", "description": "Number of the last change counted." },
+                "method": { "type": "string" }, "units": { "type": "string" },
+                "fodder_dry_matter_percent": { "type": "number" }, "fresh_cost_is": { "type": "string" },
+                "caution": { "type": "string" },
+                "farms": { "type": "array", "items": { "type": "object" } },
+                "areas": { "type": "array", "items": { "type": "object" } },
+                "total": { "type": ["object", "null"] },
+                "adjustments": { "type": "array", "items": { "type": "object" } },
+                "adjustments_total": { "type": ["number", "null"] },
+            },
+            "required": ["cooperative", "month", "currency", "is_closed", "farms", "areas", "total", "adjustments"],
+        },
+        "ProgrammeTotals": {
+            "type": "object", "required": ["month", "by", "members_min", "cooperatives"],
+            "properties": {
+                "month": { "type": "string" }, "by": { "type": "string" },
+                "members_min": { "type": "integer", "description": "Smallest group shown." },
+                "cooperatives": { "type": "array", "items": { "type": "object" } },
+            },
+        },
+        "Changes": {
+            "type": "object", "required": ["items", "next", "has_more"],
+            "properties": {
+                "items": { "type": "array", "items": {
+                    "type": "object", "required": ["kind", "id", "version", "is_withdrawn", "record"],
+                    "properties": {
+                        "kind": { "type": "string", "example": "milk_record" },
+                        "id": { "type": "string", "format": "uuid" },
+                        "version": { "type": "integer" },
+                        "is_withdrawn": { "type": "boolean" },
+                        "record": { "type": ["object", "null"], "description": "As it is now; null when withdrawn." },
+                    },
+                } },
+                "next": { "type": "string", "description": "Cursor to go on from." },
+                "has_more": { "type": "boolean" },
+            },
+        },
+        "RecordHistory": list_of("All versions, the current one last.", &json!({
+            "type": "object", "required": ["version", "action", "reason", "at", "by", "record"],
+            "properties": {
+                "version": { "type": "integer" },
+                "action": { "type": "string", "enum": ["created", "corrected", "withdrawn"] },
+                "reason": { "type": ["string", "null"] },
+                "at": { "type": "string", "format": "date-time" },
+                "by": { "type": "string", "format": "uuid" },
+                "record": { "type": "object" },
+            },
+        })),
+    })
+}
+
+fn operation(op: &Op) -> Json {
+    let mut parameters: Vec<Json> = Vec::new();
+    for part in op.path.split('{').skip(1).filter_map(|p| p.split('}').next()) {
+        let schema = if part == "id" {
+            json!({ "type": "string", "format": "uuid" })
+        } else {
+            json!({ "type": "string", "minLength": 1 })
+        };
+        parameters.push(json!({
+            "name": part, "in": "path", "required": true, "schema": schema,
+            "description": if part == "id" { "The record." } else { "The code." },
+        }));
+    }
+    if op.reply == Reply::Page
+        && let Some(kind) = op.kind
+    {
+        parameters.extend(list_parameters(kind));
+    }
+    for (name, about, required) in &op.query {
+        parameters.push(json!({
+            "name": name, "in": "query", "required": required, "description": about,
+            "schema": query_schema(name),
+        }));
+    }
+    if op.if_match {
+        parameters.push(json!({
+            "name": "If-Match", "in": "header", "required": true,
+            "description": "The ETag of the record that was read.",
+            "schema": { "type": "string", "pattern": "^\"[1-9][0-9]{0,8}(-[0-9a-f]{1,24})?\"$", "example": "\"1-0a1b2c3d4e5f\"" },
+        }));
+    }
+    let roles: Vec<&str> = op.roles.iter().map(|r| r.text()).collect();
+    let about = if op.signed_in {
+        format!("{}\n\nRoles: {}.", op.about, roles.join(", "))
+    } else {
+        op.about.clone()
+    };
+    let mut document = json!({
+        "operationId": op.id, "summary": op.summary, "description": about.trim(),
+        "tags": [op.tag], "parameters": parameters, "responses": responses(op),
+    });
+    if let Json::Object(map) = &mut document {
+        if !op.signed_in {
+            map.insert("security".to_owned(), json!([]));
+        }
+        if let Some(body) = body(op) {
+            map.insert("requestBody".to_owned(), body);
+        }
+    }
+    document
+}
+
+fn query_schema(name: &str) -> Json {
+    match name {
+        "month" => json!({ "type": "string", "pattern": r"^\d{4}-\d{2}$", "example": "2026-01" }),
+        "day" => json!({ "type": "string", "format": "date" }),
+        "by" => json!({ "type": "string", "enum": traybook_app::programme::DIVISIONS }),
+        "limit" => json!({ "type": "integer", "minimum": 1, "maximum": limits::CHANGES_PAGE_MAX }),
+        "after" => json!({ "type": "string", "pattern": r"^c\d{1,15}\.\d{1,15}$" }),
+        _ => json!({ "type": "string", "minLength": 1, "maxLength": 500 }),
+    }
+}
+
+fn list_parameters(kind: Kind) -> Vec<Json> {
+    let spec = kind.spec();
+    let mut all = Vec::new();
+    for name in LIST_PARAMETERS {
+        let (schema, about) = match *name {
+            "limit" => (
+                json!({ "type": "integer", "minimum": 1, "maximum": limits::PAGE_MAX }),
+                "Records on a page; 50 where none is given.",
+            ),
+            "cursor" => (json!({ "type": "string" }), "Where the page begins; from `next`."),
+            "withdrawn" => (json!({ "type": "boolean" }), "Withdrawn records too."),
+            "from" | "to" if spec.date.is_none() => continue,
+            "from" => (json!({ "type": "string", "format": "date" }), "First day."),
+            "to" => (json!({ "type": "string", "format": "date" }), "Last day."),
+            _ if spec.code.is_none() => continue,
+            _ => (
+                json!({ "type": "string", "minLength": 1, "maxLength": 100 }),
+                "Part of the name or code.",
+            ),
+        };
+        all.push(json!({
+            "name": name, "in": "query", "required": false, "description": about, "schema": schema,
+        }));
+    }
+    for f in filter_fields(kind) {
+        all.push(json!({
+            "name": f.name, "in": "query", "required": false,
+            "description": format!("Only these. {}", f.doc.trim()),
+            "schema": schema::field(f, false),
+        }));
+    }
+    all
+}
+
+fn body(op: &Op) -> Option<Json> {
+    let content = |name: String, media: &[&str]| {
+        let one = |m: &&str| ((*m).to_owned(), json!({ "schema": reference(&name) }));
+        Json::Object(media.iter().map(one).collect())
+    };
+    let name = op.kind.map(|k| k.spec().name).unwrap_or_default();
+    let content = match op.body {
+        Body::None => return None,
+        Body::Json(name, _) => content(name.to_owned(), &["application/json"]),
+        Body::Record("New") => content(format!("New{name}"), &["application/json"]),
+        Body::Record(_) => {
+            content(format!("{name}Patch"), &["application/json", "application/merge-patch+json"])
+        }
+        Body::Picture => {
+            let one = |m: &str| {
+                (m.to_owned(), json!({ "schema": { "type": "string", "format": "binary" } }))
+            };
+            Json::Object(["image/jpeg", "image/png", "image/webp"].map(one).into_iter().collect())
+        }
+    };
+    Some(json!({ "required": true, "content": content }))
+}
+
+fn responses(op: &Op) -> Json {
+    let mut all: Map<String, Json> = Map::new();
+    let name = op.kind.map(|k| k.spec().name).unwrap_or_default();
+    let etag =
+        json!({ "ETag": { "description": "Strong validator.", "schema": { "type": "string" } } });
+    let of = |schema: Json, about: &str| json!({ "description": about, "content": { "application/json": { "schema": schema } } });
+    let mut with_tag = |status: &str, mut response: Json| {
+        if let Json::Object(map) = &mut response {
+            map.insert("headers".to_owned(), etag.clone());
+        }
+        all.insert(status.to_owned(), response);
+    };
+    match op.reply {
+        Reply::Json(schema) => with_tag("200", of(reference(schema), "Done.")),
+        Reply::Record => with_tag("200", of(reference(name), "The record.")),
+        Reply::Created => {
+            with_tag("201", of(reference(name), "The new record."));
+            with_tag("200", of(reference(name), "The same record was there already."));
+        }
+        Reply::Page => with_tag("200", of(reference(&format!("{name}Page")), "A page.")),
+        Reply::History => with_tag("200", of(reference("RecordHistory"), "The versions.")),
+        Reply::CreatedJson(schema) => {
+            all.insert("201".to_owned(), of(reference(schema), "Done."));
+        }
+        Reply::Nothing => {
+            all.insert("204".to_owned(), json!({ "description": "Done." }));
+        }
+        Reply::Report => with_tag(
+            "200",
+            json!({
+                "description": "The report.",
+                "content": {
+                    "application/json": { "schema": reference("SavingsReport") },
+                    "text/csv": { "schema": { "type": "string" } },
+                },
+            }),
+        ),
+        Reply::Picture => {
+            let one = |m: &str| {
+                (m.to_owned(), json!({ "schema": { "type": "string", "format": "binary" } }))
+            };
+            let media: Map<String, Json> =
+                ["image/jpeg", "image/png", "image/webp"].map(one).into_iter().collect();
+            with_tag("200", json!({ "description": "The picture.", "content": media }));
+        }
+        Reply::Stored => {
+            all.insert("201".to_owned(), json!({ "description": "Kept." }));
+            all.insert("204".to_owned(), json!({ "description": "It was there already." }));
+        }
+        Reply::Text => {
+            all.insert("200".to_owned(), json!({
+                "description": "Text.", "content": { "text/plain": { "schema": { "type": "string" } } },
+            }));
+        }
+    }
+    let mut statuses = op.statuses.clone();
+    if matches!(op.reply, Reply::Page | Reply::Json(_) | Reply::Report) {
+        statuses.push(304);
+    }
+    // Every body is read within limits, even where none is wanted.
+    statuses.extend([400, 405, 413, 500, 503]);
+    if op.signed_in {
+        statuses.push(401);
+    }
+    statuses.sort_unstable();
+    statuses.dedup();
+    for status in statuses {
+        all.insert(status.to_string(), problem(status));
+    }
+    Json::Object(all)
+}
+
+fn problem(status: u16) -> Json {
+    if status == 304 {
+        return json!({ "description": "The client has it already." });
+    }
+    let titles: Vec<&str> =
+        Code::ALL.iter().filter(|c| c.status() == status).map(|c| c.title()).collect();
+    let mut response = json!({
+        "description": titles.join("; or: "),
+        "content": { PROBLEM: { "schema": reference("ProblemDetails") } },
+    });
+    if let (Json::Object(map), 429 | 503) = (&mut response, status) {
+        map.insert("headers".to_owned(), json!({
+            "Retry-After": { "description": "Seconds to wait.", "schema": { "type": "integer" } },
+        }));
+    }
+    response
+}

@@ -1,0 +1,636 @@
+//! The table of operations.
+
+use crate::api::{health, photos, records, reports, session, sync};
+use crate::request::{Answer, Request};
+use std::future::Future;
+use std::pin::Pin;
+use traybook_domain::authz::{Action, Reach, Role, reach};
+use traybook_domain::{Kind, limits};
+
+/// How a handler runs.
+pub type Handler = fn(Request) -> Pin<Box<dyn Future<Output = Answer>>>;
+
+/// Methods in use.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Method {
+    /// Read.
+    Get,
+    /// Make.
+    Post,
+    /// Store.
+    Put,
+    /// Correct.
+    Patch,
+    /// Withdraw.
+    Delete,
+}
+
+impl Method {
+    /// Its name.
+    #[must_use]
+    pub const fn text(self) -> &'static str {
+        match self {
+            Self::Get => "GET",
+            Self::Post => "POST",
+            Self::Put => "PUT",
+            Self::Patch => "PATCH",
+            Self::Delete => "DELETE",
+        }
+    }
+}
+
+/// What the body must be.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Body {
+    /// None.
+    None,
+    /// JSON of a named schema, at most so many bytes.
+    Json(&'static str, usize),
+    /// JSON of the kind's schema with a prefix: `New`, or a suffix: `Patch`.
+    Record(&'static str),
+    /// A picture file.
+    Picture,
+}
+
+/// What success answers.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Reply {
+    /// 200 with JSON of a named schema.
+    Json(&'static str),
+    /// 200 with the kind's schema, with an ETag.
+    Record,
+    /// 201 (or 200 when it was there) with the kind's schema.
+    Created,
+    /// 200 with a page of the kind's records.
+    Page,
+    /// 200 with the versions of a record.
+    History,
+    /// 201 with JSON of a named schema.
+    CreatedJson(&'static str),
+    /// 204.
+    Nothing,
+    /// 200 with the report as JSON or CSV.
+    Report,
+    /// 200 with a picture.
+    Picture,
+    /// 201 or 204.
+    Stored,
+    /// 200 with text.
+    Text,
+}
+
+/// A query parameter: name, what it is, whether it must be given.
+pub type Param = (&'static str, &'static str, bool);
+
+/// One operation.
+#[derive(Clone)]
+pub struct Op {
+    /// Method.
+    pub method: Method,
+    /// Path with `{id}` and the like.
+    pub path: String,
+    /// Unique id.
+    pub id: String,
+    /// What it does.
+    pub summary: String,
+    /// More about it.
+    pub about: String,
+    /// Heading in the documentation.
+    pub tag: &'static str,
+    /// Whether somebody must be signed in.
+    pub signed_in: bool,
+    /// Roles that may use it at all.
+    pub roles: Vec<Role>,
+    /// Kind of record.
+    pub kind: Option<Kind>,
+    /// Body.
+    pub body: Body,
+    /// Answer.
+    pub reply: Reply,
+    /// Query parameters besides those of lists.
+    pub query: Vec<Param>,
+    /// Whether If-Match is required.
+    pub if_match: bool,
+    /// Statuses besides success that this operation can answer with.
+    pub statuses: Vec<u16>,
+    /// What runs.
+    pub handler: Handler,
+}
+
+macro_rules! handler {
+    ($path:path) => {
+        (|request| Box::pin($path(request))) as Handler
+    };
+}
+
+/// Roles that reach at least one record.
+fn roles(action: Action, kind: Kind) -> Vec<Role> {
+    Role::ALL.into_iter().filter(|role| reach(*role, action, kind) != Reach::None).collect()
+}
+
+/// Plural name of a kind in words.
+fn plural(kind: Kind) -> String {
+    kind.spec().path.replace('-', " ")
+}
+
+fn record_ops(kind: Kind, ops: &mut Vec<Op>) {
+    let spec = kind.spec();
+    let (one, many) = (spec.one, spec.path.replace('-', "_"));
+    let words = one.replace('_', " ");
+    let base = Op {
+        method: Method::Get,
+        path: format!("/v1/{}", spec.path),
+        id: format!("list_{many}"),
+        summary: format!("List {}", plural(kind)),
+        about: spec.doc.trim().to_owned(),
+        tag: tag(kind),
+        signed_in: true,
+        roles: roles(Action::Read, kind),
+        kind: Some(kind),
+        body: Body::None,
+        reply: Reply::Page,
+        query: Vec::new(),
+        if_match: false,
+        statuses: vec![400, 403, 406, 422],
+        handler: handler!(records::list),
+    };
+    let item = format!("/v1/{}/{{id}}", spec.path);
+    let all = [
+        base.clone(),
+        Op {
+            method: Method::Post,
+            id: format!("create_{one}"),
+            summary: format!("Make a {words}"),
+            about: "The id may be made by the client (UUID version 7); sending the same id with \
+                    the same body again answers the stored record."
+                .to_owned(),
+            roles: roles(Action::Create, kind),
+            body: Body::Record("New"),
+            reply: Reply::Created,
+            statuses: vec![400, 403, 406, 409, 413, 415, 422],
+            handler: handler!(records::create),
+            ..base.clone()
+        },
+        Op {
+            path: item.clone(),
+            id: format!("get_{one}"),
+            summary: format!("Get a {words}"),
+            reply: Reply::Record,
+            statuses: vec![304, 403, 404, 406, 422],
+            handler: handler!(records::get),
+            ..base.clone()
+        },
+        Op {
+            method: Method::Patch,
+            path: item.clone(),
+            id: format!("correct_{one}"),
+            summary: format!("Correct a {words}"),
+            about: "A merge patch (RFC 7396): what is absent stays, null removes. The earlier \
+                    values stay in the history."
+                .to_owned(),
+            roles: roles(Action::Correct, kind),
+            body: Body::Record("Patch"),
+            reply: Reply::Record,
+            if_match: true,
+            statuses: vec![400, 403, 404, 406, 409, 412, 413, 415, 422, 428],
+            handler: handler!(records::correct),
+            ..base.clone()
+        },
+        Op {
+            method: Method::Delete,
+            path: item.clone(),
+            id: format!("withdraw_{one}"),
+            summary: format!("Withdraw a {words}"),
+            about: "It counts no longer, and stays readable with its history.".to_owned(),
+            roles: roles(Action::Withdraw, kind),
+            reply: Reply::Nothing,
+            query: vec![("reason", "Why, 1 to 500 characters.", false)],
+            if_match: true,
+            statuses: vec![400, 403, 404, 409, 412, 422, 428],
+            handler: handler!(records::withdraw),
+            ..base.clone()
+        },
+        Op {
+            path: format!("{item}/history"),
+            id: format!("get_{one}_history"),
+            summary: format!("All versions of a {words}"),
+            reply: Reply::History,
+            statuses: vec![403, 404, 406, 422],
+            handler: handler!(records::history),
+            ..base
+        },
+    ];
+    // What no role may do does not exist.
+    ops.extend(all.into_iter().filter(|op| !op.roles.is_empty()));
+}
+
+fn tag(kind: Kind) -> &'static str {
+    match kind {
+        Kind::Cooperative | Kind::Area | Kind::GrowingGuideValue | Kind::ChecklistItem => "Setup",
+        Kind::Feed | Kind::Supplier => "Setup",
+        Kind::Member | Kind::Person | Kind::OfficerArea => "People",
+        Kind::Farm | Kind::Shed => "Farms",
+        Kind::AnimalGroup | Kind::HeadCount | Kind::BaselineRation => "Animals",
+        Kind::SeedLot | Kind::SeedPurchase | Kind::SeedIssue | Kind::SeedAdjustment => "Seed",
+        Kind::Batch | Kind::BatchEvent => "Batches",
+        Kind::MilkRecord | Kind::EggRecord => "Milk and eggs",
+        Kind::FeedPurchase | Kind::OtherCost | Kind::Asset => "Costs",
+        Kind::Visit | Kind::VisitCheck | Kind::FollowUp | Kind::Reading | Kind::Photo => "Visits",
+        Kind::Training | Kind::Attendance => "Trainings",
+    }
+}
+
+/// Headings of the documentation, in order.
+pub const TAGS: &[&str] = &[
+    "Session",
+    "Setup",
+    "People",
+    "Farms",
+    "Animals",
+    "Seed",
+    "Batches",
+    "Milk and eggs",
+    "Costs",
+    "Visits",
+    "Trainings",
+    "Reports",
+    "Devices",
+    "Operation",
+];
+
+/// All operations.
+#[must_use]
+pub fn all() -> Vec<Op> {
+    let mut ops = session_ops();
+    for kind in Kind::ALL {
+        record_ops(*kind, &mut ops);
+    }
+    ops.extend(other_ops());
+    ops
+}
+
+struct Plain {
+    method: Method,
+    path: &'static str,
+    id: &'static str,
+    summary: &'static str,
+    about: &'static str,
+    tag: &'static str,
+    roles: Vec<Role>,
+    body: Body,
+    reply: Reply,
+    query: Vec<Param>,
+    statuses: Vec<u16>,
+    handler: Handler,
+}
+
+impl From<Plain> for Op {
+    fn from(p: Plain) -> Self {
+        Self {
+            method: p.method,
+            path: p.path.to_owned(),
+            id: p.id.to_owned(),
+            summary: p.summary.to_owned(),
+            about: p.about.to_owned(),
+            tag: p.tag,
+            signed_in: !p.roles.is_empty(),
+            roles: p.roles,
+            kind: None,
+            body: p.body,
+            reply: p.reply,
+            query: p.query,
+            if_match: false,
+            statuses: p.statuses,
+            handler: p.handler,
+        }
+    }
+}
+
+fn session_ops() -> Vec<Op> {
+    let small = limits::BODY_BYTES_MAX;
+    let everyone = Role::ALL.to_vec();
+    vec![
+        Plain {
+            method: Method::Post,
+            path: "/v1/session",
+            id: "sign_in",
+            summary: "Sign in",
+            about: "With an e-mail address or telephone number and a password. Repeated failures \
+                    of an account or address must wait.",
+            tag: "Session",
+            roles: Vec::new(),
+            body: Body::Json("SignInRequest", small),
+            reply: Reply::CreatedJson("SignedInResponse"),
+            query: Vec::new(),
+            statuses: vec![400, 401, 406, 409, 413, 415, 422, 429],
+            handler: handler!(session::sign_in),
+        }
+        .into(),
+        Plain {
+            method: Method::Post,
+            path: "/v1/session/refresh",
+            id: "refresh_session",
+            summary: "Exchange a refresh token",
+            about: "For a new access token and the next refresh token. A refresh token works once; \
+                    one that comes again ends the sign-in.",
+            tag: "Session",
+            roles: Vec::new(),
+            body: Body::Json("RefreshRequest", small),
+            reply: Reply::CreatedJson("SignedInResponse"),
+            query: Vec::new(),
+            statuses: vec![400, 401, 406, 413, 415, 422],
+            handler: handler!(session::refresh),
+        }
+        .into(),
+        Plain {
+            method: Method::Post,
+            path: "/v1/session/invitation",
+            id: "accept_invitation",
+            summary: "Set a password with a one-time code",
+            about: "",
+            tag: "Session",
+            roles: Vec::new(),
+            body: Body::Json("AcceptRequest", small),
+            reply: Reply::Nothing,
+            query: Vec::new(),
+            statuses: vec![400, 413, 415, 422, 429],
+            handler: handler!(session::accept),
+        }
+        .into(),
+        Plain {
+            method: Method::Get,
+            path: "/v1/session",
+            id: "get_session",
+            summary: "Who is signed in",
+            about: "",
+            tag: "Session",
+            roles: everyone.clone(),
+            body: Body::None,
+            reply: Reply::Json("SessionResponse"),
+            query: Vec::new(),
+            statuses: vec![406, 422],
+            handler: handler!(session::get),
+        }
+        .into(),
+        Plain {
+            method: Method::Delete,
+            path: "/v1/session",
+            id: "sign_out",
+            summary: "Sign out",
+            about: "Ends this sign-in: its access and refresh tokens hold no longer.",
+            tag: "Session",
+            roles: everyone,
+            body: Body::None,
+            reply: Reply::Nothing,
+            query: Vec::new(),
+            statuses: vec![422],
+            handler: handler!(session::sign_out),
+        }
+        .into(),
+        Plain {
+            method: Method::Post,
+            path: "/v1/people/{id}/invitations",
+            id: "invite_person",
+            summary: "Make a one-time code for a person",
+            about: "With it the person sets a password. The code is shown once and holds a week.",
+            tag: "People",
+            roles: vec![Role::Operator, Role::Manager],
+            body: Body::None,
+            reply: Reply::CreatedJson("InvitationResponse"),
+            query: Vec::new(),
+            statuses: vec![403, 404, 406, 409, 422],
+            handler: handler!(session::invite),
+        }
+        .into(),
+    ]
+}
+
+fn other_ops() -> Vec<Op> {
+    let (manager, officer, member) = (Role::Manager, Role::Officer, Role::Member);
+    let get = |path, id, summary, about, tag, roles, reply, query, statuses, handler| {
+        Op::from(Plain {
+            method: Method::Get,
+            path,
+            id,
+            summary,
+            about,
+            tag,
+            roles,
+            body: Body::None,
+            reply,
+            query,
+            statuses,
+            handler,
+        })
+    };
+    let month: Param = ("month", "Month, YYYY-MM.", true);
+    let workers = vec![Role::Operator, manager, officer, member];
+    let mut ops = vec![
+        get(
+            "/v1/photos/{id}/content",
+            "get_photo_content",
+            "The picture file of a photo",
+            "",
+            "Visits",
+            vec![manager, officer, member],
+            Reply::Picture,
+            vec![],
+            vec![304, 403, 404, 406, 422],
+            handler!(photos::get),
+        ),
+        get(
+            "/v1/growing-guide",
+            "get_growing_guide",
+            "The growing guide in force",
+            "Every standard with its value, unit and source.",
+            "Setup",
+            vec![manager, officer, member],
+            Reply::Json("GrowingGuide"),
+            vec![("day", "Day, YYYY-MM-DD; today where none is given.", false)],
+            vec![304, 403, 406, 422],
+            handler!(reports::growing_guide),
+        ),
+        get(
+            "/v1/seed-stock",
+            "get_seed_stock",
+            "Seed in the store and on farms, by lot",
+            "Kilograms from all purchases, issues, soaks and adjustments. A negative balance means \
+             that records are missing or wrong.",
+            "Seed",
+            vec![manager, officer, member],
+            Reply::Json("SeedStock"),
+            vec![],
+            vec![304, 403, 406, 422],
+            handler!(reports::seed_stock),
+        ),
+        get(
+            "/v1/reports/savings",
+            "get_savings_report",
+            "The savings report of a month",
+            "Per farm, per area and for the co-operative; as JSON or, with Accept: text/csv, as \
+             CSV. A closed month answers what was frozen, to the byte.",
+            "Reports",
+            vec![manager, officer, member],
+            Reply::Report,
+            vec![month],
+            vec![304, 403, 406, 422],
+            handler!(reports::savings),
+        ),
+        get(
+            "/v1/month-closes",
+            "list_month_closes",
+            "The closed months",
+            "",
+            "Reports",
+            vec![manager, officer, member],
+            Reply::Json("MonthCloses"),
+            vec![],
+            vec![304, 403, 406, 422],
+            handler!(reports::month_closes),
+        ),
+        get(
+            "/v1/programme-totals",
+            "get_programme_totals",
+            "Totals over co-operatives",
+            "No names, and no group of fewer than five members.",
+            "Reports",
+            vec![manager, Role::ProgrammeReader],
+            Reply::Json("ProgrammeTotals"),
+            vec![month, ("by", "cooperative, area, sex or age_band.", true)],
+            vec![304, 403, 406, 422],
+            handler!(reports::programme_totals),
+        ),
+        get(
+            "/v1/changes",
+            "list_changes",
+            "Everything that changed since a cursor",
+            "Withdrawals included; each record once, as it is now. Keep `next` and send it as \
+             `after` the next time; 410 means: begin from the start.",
+            "Devices",
+            workers.clone(),
+            Reply::Json("Changes"),
+            vec![
+                ("after", "Cursor of the last answer; from the start where none is given.", false),
+                ("limit", "Entries, 1 to 1000; 200 where none is given.", false),
+            ],
+            vec![400, 403, 406, 410, 422],
+            handler!(sync::changes),
+        ),
+        get(
+            "/health/live",
+            "get_liveness",
+            "Whether the process runs",
+            "",
+            "Operation",
+            vec![],
+            Reply::Text,
+            vec![],
+            vec![],
+            handler!(health::live),
+        ),
+        get(
+            "/health/ready",
+            "get_readiness",
+            "Whether the database answers",
+            "",
+            "Operation",
+            vec![],
+            Reply::Text,
+            vec![],
+            vec![],
+            handler!(health::ready),
+        ),
+        get(
+            "/metrics",
+            "get_metrics",
+            "Counters in the Prometheus text format",
+            "Only for the machine itself (loopback).",
+            "Operation",
+            vec![],
+            Reply::Text,
+            vec![],
+            vec![404],
+            handler!(health::metrics),
+        ),
+        get(
+            "/openapi.json",
+            "get_openapi",
+            "This document",
+            "",
+            "Operation",
+            vec![],
+            Reply::Json("AnyObject"),
+            vec![],
+            vec![],
+            handler!(health::openapi),
+        ),
+        get(
+            "/problems/{code}",
+            "get_problem",
+            "What a problem code means",
+            "",
+            "Operation",
+            vec![],
+            Reply::Text,
+            vec![],
+            vec![404],
+            handler!(health::problem),
+        ),
+    ];
+    ops.push(
+        Plain {
+            method: Method::Put,
+            path: "/v1/photos/{id}/content",
+            id: "store_photo_content",
+            summary: "Send the picture file of a photo",
+            about: "JPEG, PNG or WebP. The place and other data beside the picture are taken out \
+                    unless the photo says to keep them. Sending the same file again is harmless.",
+            tag: "Visits",
+            roles: vec![manager, officer, member],
+            body: Body::Picture,
+            reply: Reply::Stored,
+            query: Vec::new(),
+            statuses: vec![400, 403, 404, 409, 413, 415, 422],
+            handler: handler!(photos::store),
+        }
+        .into(),
+    );
+    ops.push(
+        Plain {
+            method: Method::Post,
+            path: "/v1/month-closes",
+            id: "close_month",
+            summary: "Close a month",
+            about: "Its report is frozen to the byte; later corrections show as adjustments in the \
+                    next open month.",
+            tag: "Reports",
+            roles: vec![manager],
+            body: Body::Json("CloseMonthRequest", limits::BODY_BYTES_MAX),
+            reply: Reply::CreatedJson("MonthClose"),
+            query: Vec::new(),
+            statuses: vec![400, 403, 406, 409, 413, 415, 422],
+            handler: handler!(reports::close_month),
+        }
+        .into(),
+    );
+    ops.push(
+        Plain {
+            method: Method::Post,
+            path: "/v1/sync",
+            id: "sync",
+            summary: "Carry out a device's queue of changes",
+            about: "Up to 5,000, in the order given, each answered on its own: done, already_done, \
+                    conflict with the record as it is now, or refused with reasons. Sending the \
+                    same queue again is harmless.",
+            tag: "Devices",
+            roles: workers,
+            body: Body::Json("SyncRequest", limits::SYNC_BODY_BYTES_MAX),
+            reply: Reply::Json("SyncResponse"),
+            query: Vec::new(),
+            statuses: vec![400, 403, 406, 413, 415, 422],
+            handler: handler!(sync::sync),
+        }
+        .into(),
+    );
+    ops
+}

@@ -1,0 +1,261 @@
+//! The table of operations as an actix application.
+
+use crate::metrics::Metrics;
+use crate::openapi;
+use crate::ops::{Body, Method, Op, all};
+use crate::problem::{Code, Problem};
+use crate::request::{Answer, Request};
+use actix_web::http::header::{ALLOW, HeaderName, HeaderValue};
+use actix_web::web::{self, Payload, ServiceConfig};
+use actix_web::{HttpRequest, HttpResponse};
+use std::collections::BTreeMap;
+use std::sync::Arc;
+use std::time::Instant;
+use tracing::Instrument as _;
+use traybook_app::{App, AppError};
+use traybook_domain::limits;
+use utoipa_swagger_ui::SwaggerUi;
+
+/// Settings of the interface.
+#[derive(Clone, Debug, Default)]
+pub struct Settings {
+    /// Whether a proxy in front tells the client's address in `X-Forwarded-For`.
+    pub behind_proxy: bool,
+}
+
+/// What every request shares.
+pub struct State {
+    /// The use cases.
+    pub app: App,
+    /// The OpenAPI document.
+    pub document: String,
+    /// Counters.
+    pub metrics: Metrics,
+    /// Settings.
+    pub settings: Settings,
+}
+
+impl State {
+    /// Makes it.
+    ///
+    /// # Errors
+    /// When the OpenAPI document is not sound.
+    pub fn new(app: App, settings: Settings) -> Result<Self, String> {
+        let document = openapi::text()?;
+        Ok(Self { app, document, metrics: Metrics::default(), settings })
+    }
+
+    /// The address that failed sign-ins count for.
+    #[must_use]
+    pub fn client_address(&self, http: &HttpRequest) -> String {
+        let forwarded = http.headers().get("x-forwarded-for").and_then(|h| h.to_str().ok());
+        // The last entry is the one that our own proxy wrote.
+        let last = forwarded.and_then(|list| list.rsplit(',').next()).map(str::trim);
+        match last.filter(|_| self.settings.behind_proxy) {
+            Some(address) => address.to_owned(),
+            None => http.peer_addr().map_or_else(String::new, |a| a.ip().to_string()),
+        }
+    }
+}
+
+/// Registers every operation, and answers for everything else.
+pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
+    let mut by_path: BTreeMap<String, Vec<Arc<Op>>> = BTreeMap::new();
+    for op in all() {
+        by_path.entry(op.path.clone()).or_default().push(Arc::new(op));
+    }
+    for (path, ops) in by_path {
+        let allow = allowed(&ops);
+        let mut resource = web::resource(path);
+        for op in ops {
+            let guards = match op.method {
+                Method::Get => vec![web::get(), web::head()],
+                Method::Post => vec![web::post()],
+                Method::Put => vec![web::put()],
+                Method::Patch => vec![web::patch()],
+                Method::Delete => vec![web::delete()],
+            };
+            for route in guards {
+                let (state, op) = (Arc::clone(state), Arc::clone(&op));
+                resource = resource.route(route.to(move |http: HttpRequest, payload: Payload| {
+                    run(Arc::clone(&state), Some(Arc::clone(&op)), None, http, payload)
+                }));
+            }
+        }
+        let state = Arc::clone(state);
+        resource = resource.default_service(web::to(move |http: HttpRequest, payload: Payload| {
+            run(Arc::clone(&state), None, Some(allow.clone()), http, payload)
+        }));
+        config.service(resource);
+    }
+    if let Ok(document) = serde_json::from_str(&state.document) {
+        config.service(
+            SwaggerUi::new("/docs/{_:.*}")
+                .external_urls_from_iter_unchecked([("/openapi.json", document)]),
+        );
+    }
+    let state = Arc::clone(state);
+    config.default_service(web::to(move |http: HttpRequest, payload: Payload| {
+        run(Arc::clone(&state), None, None, http, payload)
+    }));
+}
+
+fn allowed(ops: &[Arc<Op>]) -> String {
+    let mut methods: Vec<&str> = ops.iter().map(|op| op.method.text()).collect();
+    if methods.contains(&"GET") {
+        methods.push("HEAD");
+    }
+    methods.push("OPTIONS");
+    methods.join(", ")
+}
+
+/// Reads a request, lets it in or not, runs it, and answers, logs and counts it.
+async fn run(
+    state: Arc<State>,
+    op: Option<Arc<Op>>,
+    allow: Option<String>,
+    http: HttpRequest,
+    payload: Payload,
+) -> HttpResponse {
+    let started = Instant::now();
+    let request_id = request_id(&state, &http);
+    let operation = op.as_ref().map_or_else(|| "none".to_owned(), |op| op.id.clone());
+    let span = tracing::info_span!("request", request_id, operation);
+    let method = http.method().to_string();
+    let answer = answer(&state, op, allow, http, payload).instrument(span.clone()).await;
+    let _entered = span.enter();
+    let mut response = answer.unwrap_or_else(|problem| problem.response(&request_id));
+    secure(&mut response, &request_id);
+    let (status, took) = (response.status().as_u16(), started.elapsed());
+    state.metrics.record(&operation, status, took);
+    let duration_ms = u64::try_from(took.as_millis()).unwrap_or(u64::MAX);
+    tracing::info!(method, status, duration_ms, "answered");
+    response
+}
+
+async fn answer(
+    state: &Arc<State>,
+    op: Option<Arc<Op>>,
+    allow: Option<String>,
+    http: HttpRequest,
+    payload: Payload,
+) -> Answer {
+    let Some(op) = op else { return not_served(allow, &http) };
+    let limit = match op.body {
+        Body::None => 0,
+        Body::Json(_, bytes) => bytes,
+        Body::Record(_) => limits::BODY_BYTES_MAX,
+        Body::Picture => limits::PHOTO_BYTES_MAX,
+    };
+    let signed_in = if op.signed_in { Some(sign_in(state, &http).await?) } else { None };
+    if let Some((actor, _)) = &signed_in
+        && !op.roles.contains(&actor.role)
+    {
+        return Err(AppError::Forbidden.into());
+    }
+    check_media(&op, &http)?;
+    let body = read_body(payload, limit, &http).await?;
+    let request = Request { state: Arc::clone(state), http, body, kind: op.kind, signed_in };
+    (op.handler)(request).await
+}
+
+fn not_served(allow: Option<String>, http: &HttpRequest) -> Answer {
+    let Some(allow) = allow else {
+        return Err(Problem::new(Code::NotFound, "there is nothing at this address"));
+    };
+    if http.method() == actix_web::http::Method::OPTIONS {
+        let mut response = HttpResponse::NoContent().finish();
+        if let Ok(value) = HeaderValue::from_str(&allow) {
+            response.headers_mut().insert(ALLOW, value);
+        }
+        return Ok(response);
+    }
+    let mut problem = Problem::new(Code::MethodNotAllowed, format!("this address knows {allow}"));
+    problem.allow = Some(allow);
+    Err(problem)
+}
+
+async fn sign_in(
+    state: &State,
+    http: &HttpRequest,
+) -> Result<(traybook_app::Actor, uuid::Uuid), Problem> {
+    let header = http.headers().get("authorization").and_then(|h| h.to_str().ok());
+    let token = header.and_then(|h| {
+        let (scheme, token) = h.split_once(' ')?;
+        scheme.eq_ignore_ascii_case("bearer").then(|| token.trim())
+    });
+    let token = token.ok_or(AppError::Unauthenticated)?;
+    Ok(state.app.who(token).await?)
+}
+
+fn check_media(op: &Op, http: &HttpRequest) -> Result<(), Problem> {
+    let given = http.headers().get("content-type").and_then(|h| h.to_str().ok());
+    let given = given.map(|t| t.split(';').next().unwrap_or_default().trim().to_ascii_lowercase());
+    let taken: &[&str] = match op.body {
+        Body::None => return Ok(()),
+        Body::Json(..) | Body::Record("New") => &["application/json"],
+        Body::Record(_) => &["application/json", "application/merge-patch+json"],
+        Body::Picture => &["image/jpeg", "image/png", "image/webp"],
+    };
+    if given.as_deref().is_some_and(|given| taken.contains(&given)) {
+        return Ok(());
+    }
+    let detail = format!("send Content-Type: {}", taken.join(" or "));
+    Err(Problem::new(Code::MediaType, detail))
+}
+
+async fn read_body(
+    mut payload: Payload,
+    limit: usize,
+    http: &HttpRequest,
+) -> Result<Vec<u8>, Problem> {
+    use futures_core::Stream as _;
+    let too_large = || Problem::from(AppError::TooLarge { bytes_max: limit });
+    let declared = http.headers().get("content-length").and_then(|h| h.to_str().ok());
+    if declared.and_then(|d| d.parse::<usize>().ok()).is_some_and(|d| d > limit) {
+        return Err(too_large());
+    }
+    let mut body = Vec::new();
+    loop {
+        let chunk = std::future::poll_fn(|cx| std::pin::Pin::new(&mut payload).poll_next(cx)).await;
+        match chunk {
+            None => return Ok(body),
+            Some(Ok(bytes)) if body.len() + bytes.len() > limit => return Err(too_large()),
+            Some(Ok(bytes)) => body.extend_from_slice(&bytes),
+            Some(Err(_)) => {
+                return Err(Problem::new(Code::Malformed, "the body broke off; send it again"));
+            }
+        }
+    }
+}
+
+fn request_id(state: &State, http: &HttpRequest) -> String {
+    let given = http.headers().get("x-request-id").and_then(|h| h.to_str().ok());
+    let plain = |t: &&str| {
+        (8..=64).contains(&t.len())
+            && t.bytes().all(|b| b.is_ascii_alphanumeric() || b == b'-' || b == b'_')
+    };
+    match given.filter(plain) {
+        Some(id) => id.to_owned(),
+        None => state.app.new_id().map(|id| id.simple().to_string()).unwrap_or_default(),
+    }
+}
+
+/// Headers of every answer.
+fn secure(response: &mut HttpResponse, request_id: &str) {
+    let headers = response.headers_mut();
+    let set = [
+        ("x-content-type-options", "nosniff"),
+        ("x-frame-options", "DENY"),
+        ("referrer-policy", "no-referrer"),
+        ("content-security-policy", "default-src 'none'; frame-ancestors 'none'"),
+        ("cross-origin-resource-policy", "same-origin"),
+        ("strict-transport-security", "max-age=31536000"),
+    ];
+    for (name, value) in set {
+        headers.insert(HeaderName::from_static(name), HeaderValue::from_static(value));
+    }
+    if let Ok(value) = HeaderValue::from_str(request_id) {
+        headers.insert(HeaderName::from_static("x-request-id"), value);
+    }
+}
