@@ -3,6 +3,7 @@
 #![expect(clippy::unwrap_used, reason = "a test stops at the first thing that is not there")]
 #![expect(clippy::float_cmp, reason = "these values are exact in binary")]
 
+use traybook_analytics::limits::LOTS_MAX;
 use traybook_analytics::lots::{LotBatch, LotRules, LotVerdict, lot_or_farm};
 use traybook_analytics::spoilage::{
     Batch, BetaBinomial, FlagCause, Spoilage, SpoilageRules, SpoilageStatus, beta_binomial_ln,
@@ -279,4 +280,30 @@ fn lot_or_farm_leaves_out_impossible_batches() {
     rows.push(LotBatch { farm: 9, lot: 9, started: 0, discarded: 0 });
     rows.push(LotBatch { farm: 9, lot: 9, started: 5, discarded: 6 });
     assert_eq!(lot_or_farm(&rows, &LotRules::default()), before);
+}
+
+/// [ARITH] four farms with two batches of each of two lots, 1 and 10 of 20 discarded: the fit is
+/// perfect, farms are alike, and balanced lots a step apart have half its square as variance.
+#[test]
+fn lot_or_farm_of_a_perfect_fit_names_the_factor() {
+    let cells = (0..4).flat_map(|farm| (0..4).map(move |k| (farm, k % 2)));
+    let rows: Vec<LotBatch> = cells.map(|(f, l)| lot_batch(f, l, 1 + 9 * l)).collect();
+    let answer = lot_or_farm(&rows, &LotRules::default());
+    assert_eq!(answer.verdict, LotVerdict::SeedLot);
+    let tests = answer.tests.unwrap();
+    assert_eq!((tests.lot.p, tests.farm.p), (0.0, 1.0));
+    let angle = |d: f64| ((d + 0.375) / 20.75).sqrt().asin();
+    let step = angle(10.0) - angle(1.0);
+    assert!((tests.lot.variance - step * step / 2.0).abs() < 1e-12);
+    assert!((tests.lots[1].effect - step / 2.0).abs() < 1e-12);
+}
+
+#[test]
+fn lot_or_farm_refuses_more_lots_than_the_limit() {
+    let lots = LOTS_MAX as u32 + 1;
+    let rows: Vec<LotBatch> =
+        (0..lots).flat_map(|lot| (0..3).map(move |farm| lot_batch(farm, lot, lot % 3))).collect();
+    let answer = lot_or_farm(&rows, &LotRules::default());
+    assert!(answer.degrees.error > 5 && answer.degrees.farm == 2);
+    assert_eq!(answer.verdict, LotVerdict::NotIdentifiable);
 }
