@@ -1,0 +1,142 @@
+//! How large a demo is and how densely it is recorded.
+
+use chrono::{Datelike, NaiveDate};
+
+/// How large the demo is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Size {
+    /// 12 farms over 8 months, recorded by the day: to look around in.
+    Small,
+    /// 60 farms over 24 months, recorded every second day: a co-operative of the usual size.
+    Medium,
+    /// 2,000 farms over 36 months, about thirty records a farm and month: to measure with.
+    Large,
+}
+
+impl Size {
+    /// Reads `small`, `medium` or `large`.
+    #[must_use]
+    pub fn parse(text: &str) -> Option<Self> {
+        match text {
+            "small" => Some(Self::Small),
+            "medium" => Some(Self::Medium),
+            "large" => Some(Self::Large),
+            _ => None,
+        }
+    }
+
+    /// Number of farms.
+    #[must_use]
+    pub fn farms(self) -> usize {
+        match self {
+            Self::Small => 12,
+            Self::Medium => 60,
+            Self::Large => 2_000,
+        }
+    }
+
+    /// Whole months of history before the running one.
+    #[must_use]
+    pub fn months(self) -> usize {
+        match self {
+            Self::Small => 8,
+            Self::Medium => 24,
+            Self::Large => 36,
+        }
+    }
+
+    /// Days on which milk and eggs are recorded.
+    pub(crate) fn output_rhythm(self) -> Rhythm {
+        match self {
+            Self::Small => Rhythm::EveryDays(1),
+            Self::Medium => Rhythm::EveryDays(2),
+            Self::Large => Rhythm::Weekly,
+        }
+    }
+
+    /// Days on which a batch is soaked, in a month that lies so many months before the running one.
+    pub(crate) fn soak_rhythm(self, months_ago: i32) -> Rhythm {
+        match self {
+            Self::Small if months_ago > 3 => Rhythm::EveryDays(3),
+            Self::Small => Rhythm::EveryDays(1),
+            Self::Medium => Rhythm::EveryDays(2),
+            Self::Large => Rhythm::Weekly,
+        }
+    }
+
+    /// Feed purchases of one feed in a month.
+    pub(crate) fn purchases(self) -> i64 {
+        if self == Self::Large { 2 } else { 1 }
+    }
+
+    /// Chance of a visit in a month at a farm that grows fodder, and at one that does not.
+    pub(crate) fn visit_chance(self) -> (f64, f64) {
+        match self {
+            Self::Small | Self::Medium => (0.9, 0.45),
+            Self::Large => (0.4, 0.15),
+        }
+    }
+
+    /// Questions answered at one visit.
+    pub(crate) fn checks(self) -> usize {
+        match self {
+            Self::Small => 12,
+            Self::Medium => 8,
+            Self::Large => 5,
+        }
+    }
+}
+
+/// On which days something is recorded.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Rhythm {
+    /// Every so many days.
+    EveryDays(i32),
+    /// On four days of each month, a week apart.
+    Weekly,
+}
+
+impl Rhythm {
+    /// Whether a day is one of them; `offset` spreads farms over the days.
+    pub(crate) fn holds(self, day: NaiveDate, offset: i32) -> bool {
+        match self {
+            Self::EveryDays(every) => (day.num_days_from_ce() + offset).rem_euclid(every) == 0,
+            Self::Weekly => {
+                let number = i32::try_from(day.day0()).unwrap_or(0) - offset.rem_euclid(7);
+                (0..28).contains(&number) && number % 7 == 0
+            }
+        }
+    }
+
+    /// Share of the days that are of them.
+    pub(crate) fn share(self) -> f64 {
+        match self {
+            Self::EveryDays(every) => 1.0 / f64::from(every),
+            Self::Weekly => 4.0 / 30.4,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn parse_knows_the_three_sizes_only() {
+        assert_eq!(Size::parse("small"), Some(Size::Small));
+        assert_eq!(Size::parse("medium"), Some(Size::Medium));
+        assert_eq!(Size::parse("large"), Some(Size::Large));
+        assert_eq!(Size::parse("Large"), None);
+        assert_eq!((Size::Large.farms(), Size::Large.months()), (2_000, 36));
+    }
+
+    #[test]
+    fn weekly_holds_on_four_days_of_every_month() {
+        let first: NaiveDate = "2026-02-01".parse().expect("a day");
+        for offset in 0..14 {
+            let days = first.iter_days().take(28);
+            let held = days.filter(|d| Rhythm::Weekly.holds(*d, offset)).count();
+            assert_eq!(held, 4, "{offset}");
+        }
+    }
+}
