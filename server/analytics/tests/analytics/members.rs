@@ -243,7 +243,11 @@ fn a_covariate_that_says_nothing_new_is_dropped() {
     assert!(beta(&|_, t| t as f64 * 0.3) < 1e-12);
     // Age of flocks rises by the same step everywhere: farm plus month.
     assert!(beta(&|farm, t| 7.0 * farm as f64 + 4.3 * t as f64) < 1e-12);
-    assert!(beta(&|farm, t| ((farm * 5 + t * 3) % 7) as f64) > 1e-6);
+    let pattern = |farm: usize, t: usize| ((farm * 5 + t * 3) % 7) as f64;
+    assert!(beta(&pattern) > 1e-6);
+    // So small that it does not vary: squares sum to less than 1e-9 of the weight, here 48.
+    assert!(beta(&|farm, t| 1e-4 * pattern(farm, t)) > 1e-6);
+    assert!(beta(&|farm, t| 1e-5 * pattern(farm, t)) < 1e-12);
 }
 
 #[test]

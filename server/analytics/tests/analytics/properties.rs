@@ -264,6 +264,9 @@ proptest! {
             let same = Coop { start: vec![g; coop.start.len()], ..coop.clone() };
             let effects = same.effects();
             prop_assert!(effects.members.iter().all(|m| m.status == status));
+            let is_observed = coop.records.iter().any(|n| *n > 0.0);
+            let is_fitted = g.is_none() && is_observed;
+            prop_assert_eq!(effects.fit.is_connected.contains(&true), is_fitted);
             prop_assert!(programme_effect(&same.panel(), &effects).is_none());
             assert_finite(&effects);
         }
