@@ -251,16 +251,12 @@ impl Work<'_> {
             if !self.load(farm, &mut cells) {
                 continue;
             }
-            let own: f64 = cells.treated.iter().map(|(_, w, _)| w).sum();
-            let untreated = &cells.untreated;
-            let weight = cells.untreated_weight;
-            let mean = untreated.iter().map(|c| c.weight / weight * shift(farm, c.month));
-            let mean: f64 = mean.sum();
             let mut influence = 0.0;
-            for c in untreated {
+            for c in &cells.untreated {
+                // The implied weight has a part that is the same share of every cell's weight;
+                // weighted residuals of a farm sum to 0, so that it is left out here.
                 let residual = c.y - cells.level - fit.fitted(panel, farm, c.month);
-                let implied = -c.weight * (shift(farm, c.month) - mean + own / weight);
-                influence += implied * residual;
+                influence -= c.weight * shift(farm, c.month) * residual;
             }
             for (c, weight, effect) in &cells.treated {
                 let mean = means.get(&self.key(farm, c.month)).copied().unwrap_or(0.0);

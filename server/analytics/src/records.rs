@@ -188,9 +188,9 @@ impl CellSums {
     }
 
     fn log_output(&self) -> f64 {
+        // Nothing kept is 0 / 0 and nothing put out the logarithm of 0: neither is observed.
         let y = (self.output / self.animals).ln();
-        let is_observed = self.kept > 0.0 && self.output > 0.0 && y.abs() <= LOG_OUTPUT_MAX;
-        if is_observed { y } else { f64::NAN }
+        if y.abs() <= LOG_OUTPUT_MAX { y } else { f64::NAN }
     }
 
     fn stage(&self) -> f64 {

@@ -416,3 +416,36 @@ fn farms_that_started_before_the_data_do_not_move_the_cross_check() {
         assert!((a.standard_error - b.standard_error).abs() < 1e-12);
     }
 }
+
+/// [DATA] the reference implementation on this made-up co-operative with unequal weights.
+#[test]
+fn imputation_effect_with_unequal_weights_meets_the_reference() {
+    let mut coop = Coop::new(12);
+    for (farm, start) in (6_usize..).zip([5, 6, 7, 5, 8]) {
+        let records = move |t: usize| (1 + (farm * 3 + t * 5) % 7) as f64;
+        coop.add(Some(start), |t| Some((wave(farm, t), records(t))));
+    }
+    let panel = Panel::new(12, &coop.log_output, &coop.records, &coop.start, None).unwrap();
+    let fit = fit_untreated(&panel, 4.0, 6);
+    let is_treated = |(farm, t): (usize, usize)| coop.start[farm].is_some_and(|g| t > g as usize);
+    let cells = (0..11).flat_map(|farm| (0..12).map(move |t| (farm, t)));
+    let treated: Vec<bool> = cells.map(is_treated).collect();
+    let (farms, cells) = (Averaging::FarmEqual, Averaging::CellWeighted);
+    let table = [
+        (farms, Reference::CohortHorizon, -0.005_531_940_672_251_019, 0.003_474_224_715_758_701),
+        (cells, Reference::CohortHorizon, -0.004_881_770_079_375_188, 0.003_589_563_268_615_79),
+        (farms, Reference::Horizon, -0.005_531_940_672_251_019, 0.003_444_363_510_837_477_6),
+        (cells, Reference::Horizon, -0.004_881_770_079_375_188, 0.003_528_312_774_879_287_5),
+        (farms, Reference::All, -0.005_531_940_672_251_019, 0.003_517_299_951_481_778),
+        (cells, Reference::All, -0.004_881_770_079_375_188, 0.003_604_029_502_133_226_4),
+    ];
+    for (averaging, reference, value, error) in table {
+        let found = imputation_effect(&panel, &fit, &treated, averaging, reference).unwrap();
+        assert!((found.estimate.value - value).abs() < 1e-12);
+        assert!((found.estimate.standard_error - error).abs() < 1e-12);
+        assert_eq!((found.farms, found.cells), (5, 24));
+        // Interval: 1.96 errors either way.
+        let half = (found.estimate.interval.upper - found.estimate.interval.lower) / 2.0;
+        assert!((half - 1.96 * error).abs() < 1e-12);
+    }
+}
