@@ -1,6 +1,5 @@
 //! Records, stages and prices at the edges of their rules.
 
-#![expect(clippy::unwrap_used, reason = "a test stops at the first thing that is not there")]
 #![expect(clippy::float_cmp, reason = "these values are exact in binary")]
 
 use traybook_analytics::error::ShapeError;

@@ -1,7 +1,5 @@
 //! Does it hold what it promises? Made-up co-operatives with a known truth; fixed seeds.
 
-#![expect(clippy::unwrap_used, reason = "a test stops at the first thing that is not there")]
-
 use crate::made_up::{Herds, Numbers};
 use traybook_analytics::callaway::{Control, group_times};
 use traybook_analytics::member_effect::{MemberRules, member_effects};

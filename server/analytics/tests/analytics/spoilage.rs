@@ -1,6 +1,5 @@
 //! Charts and lots at the edges of their rules.
 
-#![expect(clippy::unwrap_used, reason = "a test stops at the first thing that is not there")]
 #![expect(clippy::float_cmp, reason = "these values are exact in binary")]
 
 use traybook_analytics::limits::LOTS_MAX;
