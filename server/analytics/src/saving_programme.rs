@@ -61,8 +61,7 @@ pub fn programme_saving(panel: &FeedPanel, farms: &[FarmAnswer]) -> Option<Progr
     let critical = student_t_critical_95(count as f64 - 1.0);
     let total = per_day * animal_days;
     let total_error = error * animal_days;
-    let is_finite = (per_day + error + total + total_error).is_finite();
-    is_finite.then_some(ProgrammeSaving {
+    Some(ProgrammeSaving {
         per_day,
         per_day_standard_error: error,
         per_day_interval: Interval::around(per_day, critical * error),

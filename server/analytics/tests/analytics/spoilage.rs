@@ -306,3 +306,17 @@ fn lot_or_farm_refuses_more_lots_than_the_limit() {
     assert!(answer.degrees.error > 5 && answer.degrees.farm == 2);
     assert_eq!(answer.verdict, LotVerdict::NotIdentifiable);
 }
+
+#[test]
+fn lot_or_farm_rejects_below_the_level_and_not_at_it() {
+    let rows =
+        crossed(|farm, lot| 1 + if farm == 3 { 6 } else { 0 } + if lot == 3 { 6 } else { 0 });
+    let at = |level: f64| lot_or_farm(&rows, &LotRules { level, ..LotRules::default() });
+    let tests = at(0.01).tests.unwrap();
+    assert_ne!(tests.lot.p, tests.farm.p);
+    let of_lot = at(tests.lot.p);
+    assert!(matches!(of_lot.verdict, LotVerdict::Farm | LotVerdict::Neither));
+    assert_eq!(of_lot.tests.unwrap().bad_lots, Vec::<u32>::new());
+    let of_farm = at(tests.farm.p);
+    assert!(matches!(of_farm.verdict, LotVerdict::SeedLot | LotVerdict::Neither));
+}
