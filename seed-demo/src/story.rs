@@ -161,7 +161,23 @@ pub(crate) fn stories(plan: &Plan) -> Vec<Story> {
     let mut all: Vec<Story> =
         starts.into_iter().enumerate().map(|(i, s)| story(plan, &calendar, i, s)).collect();
     spoil_one_shed(&mut all);
+    let mut rng = Rng::of(plan.seed, "payback", 0);
+    let mut starting: Vec<&mut Story> =
+        all.iter_mut().filter(|s| s.start.is_some() && !s.bad_shed).collect();
+    rng.shuffle(&mut starting);
+    let count = index_f(starting.len()).max(1.0);
+    for (rank, story) in starting.into_iter().enumerate() {
+        let payback = payback((index_f(rank) + rng.between(0.2, 0.8)) / count);
+        story.saved = (payback * cost_share(story)).clamp(0.02, 0.85);
+    }
     all
+}
+
+/// Feed saved for each shilling spent on fodder, by rank from the worst farm (0) to the best (1):
+/// for about a quarter it does not pay.
+fn payback(rank: f64) -> f64 {
+    const LOSE: f64 = 0.26;
+    if rank < LOSE { 0.6 + 0.3 * rank / LOSE } else { 1.1 + 0.8 * (rank - LOSE) / (1.0 - LOSE) }
 }
 
 /// The earliest dairy farm to start has the bad shed, and loses by it.
@@ -234,7 +250,7 @@ fn story(
         Class::Cows => 0.03 + 0.03 * rng.normal(),
         _ => 0.025 * rng.normal(),
     };
-    let mut story = Story {
+    Story {
         number,
         code: format!("F{:04}", number + 1),
         area: number % AREAS.len(),
@@ -255,10 +271,7 @@ fn story(
         by_milking: rng.chance(0.15),
         slack: rng.between(0.03, 0.22),
         offset: i32::try_from(rng.int(0, 839)).unwrap_or(0),
-    };
-    let payback = (1.24 + 0.32 * rng.normal()).clamp(0.5, 2.2);
-    story.saved = (payback * cost_share(&story)).clamp(0.02, 0.85);
-    story
+    }
 }
 
 fn side(rng: &mut Rng) -> Option<(Side, i64)> {

@@ -36,9 +36,9 @@ pub(crate) fn train(world: &World, number: usize, farms: &[Farm], out: &mut Out)
         note: None,
     };
     let training_id = out.add(at(date, 10 * 60), training);
-    let invited = farms.iter().filter(|f| f.story.area == area && f.story.enrolled <= number);
-    for farm in invited {
-        if rng.chance(0.6) {
+    for farm in farms.iter().filter(|f| f.story.enrolled <= number) {
+        // Some come from other areas.
+        if rng.chance(if farm.story.area == area { 0.7 } else { 0.12 }) {
             out.add(at(date, 10 * 60), Attendance { training_id, member_id: farm.member });
         }
     }
