@@ -131,9 +131,10 @@ fn grid_weights(grid: &[GridPoint]) -> Vec<f64> {
     let top = grid.iter().map(|g| g.log_likelihood).fold(f64::NEG_INFINITY, f64::max);
     let mut weights = vec![0.0; grid.len()];
     for (j, pair) in grid.windows(2).enumerate() {
-        let half = (pair[1].variance - pair[0].variance) / 2.0;
-        weights[j] += half;
-        weights[j + 1] += half;
+        // Half of the step for each end; the half cancels when the weights are made to sum to 1.
+        let step = pair[1].variance - pair[0].variance;
+        weights[j] += step;
+        weights[j + 1] += step;
     }
     weights.iter_mut().zip(grid).for_each(|(w, g)| *w *= (g.log_likelihood - top).exp());
     let total: f64 = weights.iter().sum();

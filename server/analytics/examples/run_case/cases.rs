@@ -45,7 +45,7 @@ fn flat(value: &Value) -> Vec<f64> {
 }
 
 fn starts(value: &Value) -> Vec<Option<u32>> {
-    let start = |g: &Value| g.as_u64().and_then(|g| u32::try_from(g).ok());
+    let start = |g: &Value| whole(g).and_then(|g| u32::try_from(g).ok());
     list(value).iter().map(start).collect()
 }
 
@@ -53,8 +53,13 @@ fn list(value: &Value) -> &[Value] {
     value.as_array().map_or(&[], Vec::as_slice)
 }
 
+/// A whole number, written as `8` or `8.0`.
+fn whole(value: &Value) -> Option<u64> {
+    value.as_f64().filter(|n| *n >= 0.0 && n.fract() == 0.0).map(|n| n as u64)
+}
+
 fn count(value: &Value, otherwise: usize) -> usize {
-    value.as_u64().and_then(|n| usize::try_from(n).ok()).unwrap_or(otherwise)
+    whole(value).and_then(|n| usize::try_from(n).ok()).unwrap_or(otherwise)
 }
 
 fn real(value: &Value, otherwise: f64) -> f64 {
@@ -65,7 +70,7 @@ fn real(value: &Value, otherwise: f64) -> f64 {
 fn window(config: &Value, key: &str, otherwise: Option<u32>) -> Option<u32> {
     match config.get(key) {
         None => otherwise,
-        Some(value) => value.as_u64().and_then(|n| u32::try_from(n).ok()).filter(|n| *n > 0),
+        Some(value) => whole(value).and_then(|n| u32::try_from(n).ok()).filter(|n| *n > 0),
     }
 }
 
@@ -260,7 +265,7 @@ fn callaway_case(config: &Value, input: &Value) -> Result<Value, String> {
     let is_not_yet = config["control"].as_str().unwrap_or("notyet") == "notyet";
     let control = if is_not_yet { Control::NotYetStarted } else { Control::NeverStarted };
     let times = group_times(&panel, control);
-    let event_min = config["min_e"].as_i64().unwrap_or(0);
+    let event_min = config["min_e"].as_f64().map_or(0, |e| e as i64);
     let effect = |e: &GroupTimeEffect| json!({ "g": e.start, "t": e.month, "att": e.effect, "se": e.standard_error });
     let (dynamic, group) = (times.dynamic(event_min), times.by_group(event_min));
     let overall = |o: &Option<LogEstimate>, key: &str, by: Vec<Value>| {
@@ -312,7 +317,7 @@ fn spoilage_rules(config: &Value) -> SpoilageRules {
         step_max: real(&config["cap"], house.step_max),
         chart_max: real(&config["smax"], house.chart_max),
         batches_min: count(&config["min_batches"], house.batches_min),
-        trays_min: config["min_trays"].as_u64().map_or(house.trays_min, |n| n as u32),
+        trays_min: whole(&config["min_trays"]).map_or(house.trays_min, |n| n as u32),
         one_bad_p: real(&config["one_bad_p"], house.one_bad_p),
         correlation_min: real(&config["rho_lo"], house.correlation_min),
         correlation_max: real(&config["rho_hi"], house.correlation_max),
@@ -445,7 +450,7 @@ impl Names {
 
 fn saving_case(config: &Value, input: &Value) -> Result<Value, String> {
     let house = SavingRules::default();
-    let window = config["base_window"].as_u64().map_or(house.baseline_months_max, |n| n as u32);
+    let window = whole(&config["base_window"]).map_or(house.baseline_months_max, |n| n as u32);
     let rules = SavingRules {
         baseline_months_max: window,
         baseline_months_min: count(&config["min_base"], house.baseline_months_min),

@@ -318,6 +318,11 @@ fn shrink_pulls_all_by_one_factor_when_errors_are_equal() {
     for (t, e) in effects.iter().zip(&shrunk.effects) {
         assert!((e - mean - factor * (t - mean)).abs() < 1e-12);
     }
+    // A thousand members have a likelihood beyond any double: only its ratio may be used.
+    let many: Vec<f64> = (0..1_000).map(|k| f64::from(k % 8) / 10.0).collect();
+    let shrunk = shrink(&many, &[0.01; 1_000]).unwrap();
+    assert!((shrunk.population.mean - 0.35).abs() < 1e-12);
+    assert!((shrunk.population.variance - (0.052_5 - 0.01)).abs() < 1e-3);
     assert_eq!(shrink(&[0.1], &[0.01]), None);
     assert_eq!(shrink(&[0.1, 0.2], &[0.01]), None);
     assert_eq!(shrink(&[0.1, 0.1], &[0.0, 0.0]), None);
