@@ -1,1 +1,29 @@
-//! Placeholder root.
+//! Harness of the acceptance tests: a server on a fresh database, two co-operatives, a client.
+//!
+//! Every test of storage and interface runs on both databases: [`both!`] makes two tests of one
+//! function. The PostgreSQL one fails when `TEST_POSTGRES_URL` is not set, so that a run without
+//! PostgreSQL is never mistaken for a whole one; `tests/run` starts a private server and sets it.
+
+pub mod client;
+pub mod samples;
+pub mod world;
+
+pub use client::{Answer, Client};
+pub use world::{Db, World};
+
+/// Makes `name::sqlite` and `name::postgres` of a function that takes a [`World`].
+#[macro_export]
+macro_rules! both {
+    ($($name:ident),* $(,)?) => {$(
+        mod $name {
+            #[test]
+            fn sqlite() {
+                super::$name($crate::World::start($crate::Db::sqlite()));
+            }
+            #[test]
+            fn postgres() {
+                super::$name($crate::World::start($crate::Db::postgres()));
+            }
+        }
+    )*};
+}

@@ -5,6 +5,7 @@
 //! and withdrawn).
 
 pub mod changes;
+pub mod check;
 pub mod cooperatives;
 pub mod csv_files;
 pub mod ctx;

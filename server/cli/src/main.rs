@@ -1,1 +1,31 @@
-fn main() {}
+//! The traybook binary: reads arguments and environment, wires the floors together, runs.
+
+mod args;
+mod commands;
+mod world;
+
+use args::{Args, Command};
+use clap::Parser as _;
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    let args = Args::parse();
+    world::log(args.log_json);
+    let done = match args.command {
+        Command::Demo(ref demo) => commands::demo::run(&args, demo),
+        Command::Serve(ref serve) => commands::serve::run(&args, serve),
+        Command::Found(ref found) => commands::found::run(&args, found),
+        Command::Import(ref import) => commands::files::import(&args, import),
+        Command::Export(ref export) => commands::files::export(&args, export),
+        Command::Report(ref report) => commands::report::run(&args, report),
+        Command::Check(ref check) => commands::check::run(&args, check),
+        Command::Openapi { part } => commands::openapi::run(part),
+    };
+    match done {
+        Ok(code) => code,
+        Err(message) => {
+            eprintln!("traybook: {message}");
+            ExitCode::from(2)
+        }
+    }
+}

@@ -1,0 +1,186 @@
+//! Arguments.
+
+use clap::{Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// Record server of livestock co-operatives that grow sprouted grain as green feed.
+#[derive(Parser)]
+#[command(version, about)]
+pub struct Args {
+    /// Database: sqlite:PATH or postgres://USER@HOST/NAME.
+    #[arg(long, env = "DATABASE_URL", global = true, hide_env_values = true)]
+    pub database_url: Option<String>,
+    /// Folder for the embedded database and the key file.
+    #[arg(long, env = "TRAYBOOK_DATA", global = true, default_value = "traybook-data")]
+    pub data: PathBuf,
+    /// Log as JSON, one object a line.
+    #[arg(long, env = "TRAYBOOK_LOG_JSON", global = true)]
+    pub log_json: bool,
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// What to do.
+#[derive(Subcommand)]
+pub enum Command {
+    /// Make an invented co-operative in an embedded database, print its savings report, serve it.
+    Demo(Demo),
+    /// Serve the database.
+    Serve(Serve),
+    /// Make a co-operative with its first operator and manager.
+    Found(Found),
+    /// Import a folder of CSV files.
+    Import(Import),
+    /// Export all records as a folder of CSV files.
+    Export(Export),
+    /// Print a report.
+    Report(Report),
+    /// Build the kept month sums anew from the records and say whether they agreed.
+    Check(Chosen),
+    /// Print the OpenAPI document, or another part of the interface's description.
+    Openapi {
+        /// Which part.
+        #[arg(long, value_enum, default_value = "document")]
+        part: Part,
+    },
+}
+
+/// Arguments of `demo`.
+#[derive(clap::Args)]
+pub struct Demo {
+    /// small (12 farms, 8 months), medium (60, 24) or large (2,000, 36).
+    #[arg(long, default_value = "small")]
+    pub size: String,
+    /// The same seed and day give the same records.
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+    /// Day that the history leads up to, YYYY-MM-DD; today where none is given.
+    #[arg(long)]
+    pub today: Option<String>,
+    /// Stop after the report.
+    #[arg(long)]
+    pub no_serve: bool,
+    /// Where to listen.
+    #[command(flatten)]
+    pub serve: Serve,
+}
+
+/// Arguments of `serve`.
+#[derive(clap::Args)]
+pub struct Serve {
+    /// Address to listen on.
+    #[arg(long, env = "TRAYBOOK_LISTEN", default_value = "127.0.0.1:8080")]
+    pub listen: String,
+    /// Threads that answer; as many as processors where none is given.
+    #[arg(long)]
+    pub workers: Option<usize>,
+    /// A proxy in front tells the client's address in X-Forwarded-For.
+    #[arg(long, env = "TRAYBOOK_BEHIND_PROXY")]
+    pub behind_proxy: bool,
+}
+
+/// Arguments of `found`.
+#[derive(clap::Args)]
+pub struct Found {
+    /// Name of the co-operative.
+    #[arg(long)]
+    pub name: String,
+    /// Currency, ISO 4217.
+    #[arg(long)]
+    pub currency: String,
+    /// IANA time zone.
+    #[arg(long)]
+    pub zone: String,
+    /// Language: en or sw.
+    #[arg(long, default_value = "en")]
+    pub language: String,
+    /// First day on which records are expected, YYYY-MM-DD.
+    #[arg(long)]
+    pub started_on: String,
+    /// E-mail address of the operator.
+    #[arg(long)]
+    pub operator_email: String,
+    /// E-mail address of the manager.
+    #[arg(long)]
+    pub manager_email: String,
+}
+
+/// Which co-operative.
+#[derive(clap::Args)]
+pub struct Chosen {
+    /// Name or id of the co-operative, where the database holds several.
+    #[arg(long)]
+    pub cooperative: Option<String>,
+}
+
+/// Arguments of `import`.
+#[derive(clap::Args)]
+pub struct Import {
+    /// Folder of CSV files.
+    pub folder: PathBuf,
+    /// Check everything and keep nothing.
+    #[arg(long)]
+    pub dry_run: bool,
+    /// Which co-operative.
+    #[command(flatten)]
+    pub chosen: Chosen,
+}
+
+/// Arguments of `export`.
+#[derive(clap::Args)]
+pub struct Export {
+    /// A folder that is empty or not there.
+    pub folder: PathBuf,
+    /// Which co-operative.
+    #[command(flatten)]
+    pub chosen: Chosen,
+}
+
+/// Arguments of `report`.
+#[derive(clap::Args)]
+pub struct Report {
+    /// Which report.
+    #[arg(value_enum)]
+    pub name: ReportName,
+    /// Month, YYYY-MM.
+    #[arg(long)]
+    pub month: String,
+    /// Form.
+    #[arg(long, value_enum, default_value = "table")]
+    pub format: Format,
+    /// Which co-operative.
+    #[command(flatten)]
+    pub chosen: Chosen,
+}
+
+/// Reports.
+#[derive(Clone, Copy, ValueEnum)]
+pub enum ReportName {
+    /// What the fodder really saved.
+    Savings,
+}
+
+/// Forms of a report.
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Format {
+    /// For reading.
+    Table,
+    /// JSON.
+    Json,
+    /// CSV.
+    Csv,
+}
+
+/// Parts of the interface's description.
+#[derive(Clone, Copy, ValueEnum)]
+pub enum Part {
+    /// The OpenAPI document.
+    Document,
+    /// One line an operation.
+    Routes,
+    /// Problem codes.
+    Problems,
+    /// Who may do what.
+    Policy,
+}

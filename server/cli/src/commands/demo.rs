@@ -1,0 +1,143 @@
+//! The invented demo co-operative.
+
+use crate::args::{Args, Demo};
+use crate::commands::serve::serve_app;
+use crate::world::{self, SystemClock};
+use chrono::NaiveDate;
+use serde_json::{Value as Json, json};
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+use std::sync::{Arc, Mutex, PoisonError};
+use traybook_app::Actor;
+use traybook_app::ctx::{Random, SystemRandom};
+use traybook_domain::Month;
+use traybook_domain::time::{Clock as _, local_date, parse_date};
+use traybook_domain::value::Instant;
+use traybook_reports::table;
+use traybook_seed_demo::{ManualClock, Plan, Size, generate};
+
+/// Farms that the printed report lists at most.
+const LINES_MAX: usize = 60;
+
+/// Makes the demo co-operative unless it is there, prints its report, and serves it.
+///
+/// # Errors
+/// What is wrong, in plain words.
+pub fn run(args: &Args, demo: &Demo) -> Result<ExitCode, String> {
+    let size = Size::parse(&demo.size).ok_or("give --size small, medium or large")?;
+    world::folder(&args.data)?;
+    let name = format!("demo-{}-{}", demo.size, demo.seed);
+    let database = args.data.join(format!("{name}.sqlite"));
+    let note = args.data.join(format!("{name}.json"));
+    // The note is written last: a database without one was not finished.
+    if !note.is_file() || !database.is_file() {
+        remove(&database)?;
+        make(args, demo, size, &database, &note)?;
+    }
+    let text = std::fs::read_to_string(&note).map_err(|e| format!("{}: {e}", note.display()))?;
+    let about: Json = serde_json::from_str(&text).map_err(|e| format!("{}: {e}", note.display()))?;
+    let url = format!("sqlite:{}", database.display());
+    let keys = world::keys(args)?;
+    let app = world::app(&url, keys, Arc::new(SystemClock), Arc::new(SystemRandom))?;
+    let today = about.get("today").and_then(Json::as_str).and_then(parse_date);
+    let month = Month::of(today.ok_or("the demo's note has no day")?).plus(-1);
+    print_report(&app, month)?;
+    print_logins(&about, &database);
+    if demo.no_serve {
+        return Ok(ExitCode::SUCCESS);
+    }
+    serve_app(app, &demo.serve)
+}
+
+/// Randomness that repeats, so that the same seed gives the same bytes. Only for the demo.
+struct Repeating(Mutex<u64>);
+
+impl Random for Repeating {
+    fn fill(&self, bytes: &mut [u8]) -> Result<(), String> {
+        let mut state = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        for byte in bytes {
+            // SplitMix64 (Steele, Lea & Flood 2014).
+            *state = state.wrapping_add(0x9E37_79B9_7F4A_7C15);
+            let mut z = *state;
+            z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+            z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
+            *byte = (z ^ (z >> 31)).to_le_bytes()[0];
+        }
+        Ok(())
+    }
+}
+
+fn make(args: &Args, demo: &Demo, size: Size, database: &Path, note: &Path) -> Result<(), String> {
+    let now = SystemClock.now();
+    let today = match &demo.today {
+        Some(text) => parse_date(text).ok_or("give --today as YYYY-MM-DD")?,
+        None => local_date(now, chrono_tz::Africa::Dar_es_Salaam),
+    };
+    println!(
+        "Making the demo co-operative: {} farms, {} months up to {today} …",
+        size.farms(),
+        size.months()
+    );
+    let clock = Arc::new(ManualClock::new(Instant(0)));
+    let random = Arc::new(Repeating(Mutex::new(demo.seed)));
+    let url = format!("sqlite:{}", database.display());
+    let keys = world::keys(args)?;
+    let app = world::app(&url, keys, Arc::<ManualClock>::clone(&clock), random)?;
+    let plan = Plan { size, seed: demo.seed, today };
+    let made = world::wait(generate(&app, &clock, &plan))?;
+    println!("{} records made.\n", made.records);
+    let logins: Vec<Json> = made
+        .logins
+        .iter()
+        .map(|l| json!({ "role": l.role, "login": l.login, "password": l.password, "name": l.name }))
+        .collect();
+    write_note(note, today, &logins)
+}
+
+fn write_note(note: &Path, today: NaiveDate, logins: &[Json]) -> Result<(), String> {
+    let text = json!({ "today": today, "logins": logins }).to_string();
+    std::fs::write(note, text).map_err(|e| format!("{}: {e}", note.display()))
+}
+
+fn remove(database: &Path) -> Result<(), String> {
+    for end in ["", "-wal", "-shm"] {
+        let path = PathBuf::from(format!("{}{end}", database.display()));
+        match std::fs::remove_file(&path) {
+            Err(e) if e.kind() != std::io::ErrorKind::NotFound => {
+                return Err(format!("{}: {e}", path.display()));
+            }
+            _ => {}
+        }
+    }
+    Ok(())
+}
+
+fn print_report(app: &traybook_app::App, month: Month) -> Result<(), String> {
+    let text = world::wait(async {
+        let coop = app.choose_cooperative(None).await?;
+        app.savings(&Actor::machine(coop), &month.to_string()).await
+    })?;
+    match text.report {
+        Some(mut report) => {
+            let more = report.lines.len().saturating_sub(LINES_MAX);
+            report.lines.truncate(LINES_MAX);
+            print!("{}", table::savings(&report));
+            if more > 0 {
+                println!("({more} more farms: traybook report savings --month {month})");
+            }
+        }
+        None => print!("{}", text.csv),
+    }
+    Ok(())
+}
+
+fn print_logins(about: &Json, database: &Path) {
+    println!("\nDatabase: {}", database.display());
+    println!("Sign in (POST /v1/session with login and password):");
+    let none = Vec::new();
+    for login in about.get("logins").and_then(Json::as_array).unwrap_or(&none) {
+        let text = |name: &str| login.get(name).and_then(Json::as_str).unwrap_or_default();
+        println!("  {:<17} {:<30} {}", text("role"), text("login"), text("password"));
+    }
+    println!();
+}

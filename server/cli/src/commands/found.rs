@@ -1,0 +1,57 @@
+//! The first start of a co-operative.
+
+use crate::args::{Args, Found};
+use crate::world;
+use serde_json::{Map, Value as Json, json};
+use std::process::ExitCode;
+use traybook_app::{Actor, App, AppError};
+use traybook_domain::Kind;
+
+/// Makes a co-operative and prints one-time codes for its operator and manager.
+///
+/// # Errors
+/// What is wrong, in plain words.
+pub fn run(args: &Args, found: &Found) -> Result<ExitCode, String> {
+    let app = world::open(args)?;
+    world::wait(async {
+        let id = app.new_id()?;
+        let coop = app
+            .found(id, object(json!({
+                "name": found.name, "currency": found.currency, "zone": found.zone,
+                "language": found.language, "started_on": found.started_on,
+            })))
+            .await?;
+        println!("{} ({id})", coop.name);
+        let machine = Actor::machine(coop);
+        let people = [("operator", &found.operator_email), ("manager", &found.manager_email)];
+        for (role, email) in people {
+            let code = person(&app, &machine, role, email, &found.language).await?;
+            println!("{role} {email}: one-time code {code}");
+        }
+        println!("Set a password within 7 days: POST /v1/session/invitation {{code, password}}");
+        Ok(ExitCode::SUCCESS)
+    })
+}
+
+async fn person(
+    app: &App,
+    machine: &Actor,
+    role: &str,
+    email: &str,
+    language: &str,
+) -> Result<String, AppError> {
+    let id = app.new_id()?;
+    let body = object(json!({
+        "code": role, "name": email, "email": email, "language": language, "role": role,
+        "active": true,
+    }));
+    app.change(machine, move |txn| txn.create(Kind::Person, id, &body).map(drop)).await?;
+    Ok(app.invite(machine, id).await?.0)
+}
+
+fn object(value: Json) -> Map<String, Json> {
+    match value {
+        Json::Object(map) => map,
+        _ => Map::new(),
+    }
+}

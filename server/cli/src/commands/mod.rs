@@ -1,0 +1,9 @@
+//! One file a command.
+
+pub mod check;
+pub mod demo;
+pub mod files;
+pub mod found;
+pub mod openapi;
+pub mod report;
+pub mod serve;

@@ -1,0 +1,48 @@
+//! Serving.
+
+use crate::args::{Args, Serve};
+use crate::world;
+use actix_web::middleware::Compress;
+use actix_web::{App as Actix, HttpServer};
+use std::process::ExitCode;
+use std::sync::Arc;
+use std::time::Duration;
+use traybook_app::App;
+use traybook_http::{Settings, State, configure};
+
+/// Serves the configured database.
+///
+/// # Errors
+/// What is wrong, in plain words.
+pub fn run(args: &Args, serve: &Serve) -> Result<ExitCode, String> {
+    let app = world::open(args)?;
+    serve_app(app, serve)
+}
+
+/// Serves until the process is told to stop; requests under way are finished first.
+///
+/// # Errors
+/// When the address can not be listened on.
+pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
+    let settings = Settings { behind_proxy: serve.behind_proxy };
+    let state = Arc::new(State::new(app, settings)?);
+    let mut server = HttpServer::new(move || {
+        let state = Arc::clone(&state);
+        Actix::new().wrap(Compress::default()).configure(move |c| configure(&state, c))
+    })
+    .client_request_timeout(Duration::from_secs(30))
+    .keep_alive(Duration::from_secs(75))
+    .shutdown_timeout(10);
+    if let Some(workers) = serve.workers {
+        server = server.workers(workers.max(1));
+    }
+    let listen = &serve.listen;
+    let server = server
+        .bind(listen)
+        .map_err(|e| format!("{listen}: {e}; name another address with --listen"))?;
+    for address in server.addrs() {
+        println!("Listening on http://{address}  (documentation: http://{address}/docs/)");
+    }
+    actix_web::rt::System::new().block_on(server.run()).map_err(|e| e.to_string())?;
+    Ok(ExitCode::SUCCESS)
+}

@@ -1,0 +1,126 @@
+//! A client of the server under test.
+
+use serde_json::Value as Json;
+use std::time::Duration;
+
+/// Somebody who talks to the server, signed in or not.
+#[derive(Clone)]
+pub struct Client {
+    base: String,
+    token: Option<String>,
+    agent: ureq::Agent,
+}
+
+/// An answer.
+#[derive(Clone, Debug)]
+pub struct Answer {
+    /// HTTP status.
+    pub status: u16,
+    /// Headers, names in lower case.
+    pub headers: Vec<(String, String)>,
+    /// Body.
+    pub text: String,
+}
+
+impl Answer {
+    /// A header.
+    pub fn header(&self, name: &str) -> Option<&str> {
+        self.headers.iter().find(|(n, _)| n == name).map(|(_, v)| v.as_str())
+    }
+    /// The body as JSON; null when it is none.
+    pub fn json(&self) -> Json {
+        serde_json::from_str(&self.text).unwrap_or(Json::Null)
+    }
+    /// The answer, when it has this status.
+    #[track_caller]
+    pub fn expect(self, status: u16) -> Self {
+        assert_eq!(self.status, status, "{}", self.text);
+        self
+    }
+    /// Codes of the field errors with their pointers.
+    pub fn errors(&self) -> Vec<(String, String)> {
+        let json = self.json();
+        let list = json["errors"].as_array().cloned().unwrap_or_default();
+        let text = |e: &Json, m: &str| e[m].as_str().unwrap_or_default().to_owned();
+        list.iter().map(|e| (text(e, "pointer"), text(e, "code"))).collect()
+    }
+    /// The items of a list.
+    pub fn items(&self) -> Vec<Json> {
+        self.json()["items"].as_array().cloned().unwrap_or_default()
+    }
+}
+
+impl Client {
+    /// One who is not signed in.
+    pub fn new(base: &str) -> Self {
+        let agent = ureq::Agent::config_builder()
+            .http_status_as_error(false)
+            .timeout_global(Some(Duration::from_secs(60)))
+            .build()
+            .new_agent();
+        Self { base: base.to_owned(), token: None, agent }
+    }
+
+    /// The same with a token.
+    pub fn with_token(&self, token: &str) -> Self {
+        Self { token: Some(token.to_owned()), ..self.clone() }
+    }
+
+    /// Sends a request.
+    pub fn send(
+        &self,
+        method: &str,
+        path: &str,
+        headers: &[(&str, &str)],
+        body: Option<(&str, Vec<u8>)>,
+    ) -> Answer {
+        let url = format!("{}{path}", self.base);
+        let mut request = ureq::http::Request::builder().method(method).uri(url);
+        if let Some(token) = &self.token {
+            request = request.header("authorization", format!("Bearer {token}"));
+        }
+        for (name, value) in headers {
+            request = request.header(*name, *value);
+        }
+        let answer = match body {
+            Some((media, bytes)) => {
+                let request = request.header("content-type", media).body(bytes).expect("request");
+                self.agent.run(request)
+            }
+            None => self.agent.run(request.body(()).expect("request")),
+        };
+        let mut answer = answer.expect("the server answers");
+        let text = |v: &ureq::http::HeaderValue| v.to_str().unwrap_or_default().to_owned();
+        Answer {
+            status: answer.status().as_u16(),
+            headers: answer.headers().iter().map(|(n, v)| (n.to_string(), text(v))).collect(),
+            text: {
+                let bytes = answer.body_mut().with_config().limit(200_000_000).read_to_vec();
+                String::from_utf8_lossy(&bytes.unwrap_or_default()).into_owned()
+            },
+        }
+    }
+
+    /// GET.
+    pub fn get(&self, path: &str) -> Answer {
+        self.send("GET", path, &[], None)
+    }
+
+    /// POST of JSON.
+    pub fn post(&self, path: &str, body: &Json) -> Answer {
+        let body = body.to_string().into_bytes();
+        self.send("POST", path, &[], Some(("application/json", body)))
+    }
+
+    /// PATCH of JSON with If-Match.
+    pub fn patch(&self, path: &str, etag: &str, body: &Json) -> Answer {
+        let body = body.to_string().into_bytes();
+        let media = "application/merge-patch+json";
+        self.send("PATCH", path, &[("if-match", etag)], Some((media, body)))
+    }
+
+    /// DELETE with If-Match.
+    pub fn delete(&self, path: &str, etag: &str) -> Answer {
+        self.send("DELETE", path, &[("if-match", etag)], None)
+    }
+}

@@ -1,0 +1,246 @@
+//! A server on a fresh database with two co-operatives.
+
+use crate::client::Client;
+use crate::samples;
+use actix_web::{App as Actix, HttpServer};
+use serde_json::{Map, Value as Json, json};
+use std::collections::HashMap;
+use std::future::Future;
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
+use traybook_app::ctx::{Random, SystemRandom};
+use traybook_app::keys::KeyRing;
+use traybook_app::passwords::Hasher;
+use traybook_app::throttle::Throttle;
+use traybook_app::{Actor, App, AppError, Coop};
+use traybook_domain::Kind;
+use traybook_domain::time::parse_instant;
+use traybook_http::{Settings, State, configure};
+use traybook_seed_demo::ManualClock;
+use traybook_storage::{Conn, Store, StoreConfig};
+use uuid::Uuid;
+
+/// The instant at which every test begins: noon of 20 March 2026 in Dar es Salaam.
+pub const NOW: &str = "2026-03-20T09:00:00.000Z";
+/// Password of everybody in the tests.
+pub const PASSWORD: &str = "maize lantern bicycle";
+
+/// A fresh database.
+pub struct Db {
+    /// Its address.
+    pub url: String,
+    folder: Option<PathBuf>,
+}
+
+static COUNTER: AtomicU64 = AtomicU64::new(0);
+
+fn unique() -> String {
+    let mut random = [0_u8; 6];
+    SystemRandom.fill(&mut random).expect("randomness");
+    let hex: String = random.iter().map(|b| format!("{b:02x}")).collect();
+    format!("t{}_{}_{hex}", std::process::id(), COUNTER.fetch_add(1, Ordering::Relaxed))
+}
+
+/// A new folder for a test.
+pub fn folder() -> PathBuf {
+    let folder = std::env::temp_dir().join(format!("traybook-{}", unique()));
+    std::fs::create_dir_all(&folder).expect("folder");
+    folder
+}
+
+impl Db {
+    /// A SQLite file.
+    pub fn sqlite() -> Self {
+        let folder = folder();
+        let url = format!("sqlite:{}", folder.join("test.sqlite").display());
+        Self { url, folder: Some(folder) }
+    }
+
+    /// A schema of its own on the private PostgreSQL server.
+    pub fn postgres() -> Self {
+        let base = std::env::var("TEST_POSTGRES_URL")
+            .expect("TEST_POSTGRES_URL is not set: run tests/run, which starts PostgreSQL");
+        let schema = unique();
+        let mut conn = traybook_storage::settings::open_postgres(&base).expect("PostgreSQL");
+        conn.exec(&format!("CREATE SCHEMA {schema}"), &[]).expect("schema");
+        let mark = if base.contains('?') { '&' } else { '?' };
+        Self { url: format!("{base}{mark}options=-csearch_path%3D{schema}"), folder: None }
+    }
+
+    /// A connection past the store.
+    pub fn connect(&self) -> Conn {
+        match self.url.strip_prefix("sqlite:") {
+            Some(path) => traybook_storage::settings::open_sqlite(path).expect("SQLite"),
+            None => traybook_storage::settings::open_postgres(&self.url).expect("PostgreSQL"),
+        }
+    }
+
+    /// Whether this is SQLite.
+    pub fn is_sqlite(&self) -> bool {
+        self.url.starts_with("sqlite:")
+    }
+}
+
+impl Drop for Db {
+    fn drop(&mut self) {
+        if let Some(folder) = &self.folder {
+            drop(std::fs::remove_dir_all(folder));
+        }
+    }
+}
+
+/// A co-operative of the tests with its people and one record of most kinds.
+pub struct Fixture {
+    /// The co-operative.
+    pub coop: Coop,
+    /// Ids by name: `area`, `other_area`, `member`, `farm`, `other_farm`, `cows`, `hens`, …
+    pub ids: HashMap<&'static str, Uuid>,
+}
+
+impl Fixture {
+    /// An id by name.
+    #[track_caller]
+    pub fn id(&self, name: &str) -> Uuid {
+        *self.ids.get(name).unwrap_or_else(|| panic!("no fixture {name}"))
+    }
+}
+
+/// A server under test.
+pub struct World {
+    /// The use cases behind it.
+    pub app: App,
+    /// Its clock.
+    pub clock: Arc<ManualClock>,
+    /// The co-operative of most tests.
+    pub a: Fixture,
+    /// Another one.
+    pub b: Fixture,
+    /// Nobody signed in.
+    pub nobody: Client,
+    /// Its database.
+    pub db: Db,
+    runtime: tokio::runtime::Runtime,
+    stop: Option<actix_web::dev::ServerHandle>,
+}
+
+/// The use cases on a database, with a clock that tests set.
+pub fn app_on(db: &Db) -> (App, Arc<ManualClock>) {
+    let clock = Arc::new(ManualClock::new(parse_instant(NOW).expect("instant")));
+    let config = StoreConfig { url: db.url.clone(), connections: 4 };
+    let ring = KeyRing::generate(&SystemRandom).expect("randomness");
+    let app = App {
+        store: Store::open(&config).expect("store"),
+        clock: Arc::<ManualClock>::clone(&clock),
+        random: Arc::new(SystemRandom),
+        keys: Arc::new(KeyRing::parse(&ring).expect("keys")),
+        hasher: Arc::new(Hasher::new(&SystemRandom).expect("hasher")),
+        throttle: Arc::new(Throttle::default()),
+    };
+    (app, clock)
+}
+
+/// Members of a JSON object.
+pub fn object(value: Json) -> Map<String, Json> {
+    match value {
+        Json::Object(map) => map,
+        other => panic!("no object: {other}"),
+    }
+}
+
+impl World {
+    /// Starts a server.
+    pub fn start(db: Db) -> Self {
+        let (app, clock) = app_on(&db);
+        let runtime = tokio::runtime::Builder::new_multi_thread()
+            .worker_threads(2)
+            .enable_all()
+            .build()
+            .expect("runtime");
+        let a = runtime.block_on(fixture(&app, "a"));
+        let b = runtime.block_on(fixture(&app, "b"));
+        let state = Arc::new(State::new(app.clone(), Settings::default()).expect("state"));
+        let (send, receive) = std::sync::mpsc::channel();
+        std::thread::spawn(move || {
+            let server = HttpServer::new(move || {
+                let state = Arc::clone(&state);
+                Actix::new()
+                    .wrap(actix_web::middleware::Compress::default())
+                    .configure(move |c| configure(&state, c))
+            })
+            .workers(2)
+            .disable_signals()
+            .bind("127.0.0.1:0")
+            .expect("a free port");
+            let address = server.addrs()[0];
+            actix_web::rt::System::new().block_on(async move {
+                let server = server.run();
+                send.send((address, server.handle())).expect("the test waits");
+                server.await.expect("server");
+            });
+        });
+        let (address, stop) = receive.recv().expect("the server starts");
+        let nobody = Client::new(&format!("http://{address}"));
+        Self { app, clock, a, b, nobody, db, runtime, stop: Some(stop) }
+    }
+
+    /// Runs a use case.
+    pub fn wait<T>(&self, work: impl Future<Output = T>) -> T {
+        self.runtime.block_on(work)
+    }
+
+    /// Signs somebody of the first co-operative in: `manager`, `officer`, `member`, …
+    pub fn sign_in(&self, who: &str) -> Client {
+        self.sign_in_as(&format!("{who}.a@coop.example"))
+    }
+
+    /// Signs somebody in by e-mail address.
+    pub fn sign_in_as(&self, login: &str) -> Client {
+        let body = json!({ "login": login, "password": PASSWORD });
+        let answer = self.nobody.post("/v1/session", &body).expect(201);
+        self.nobody.with_token(answer.json()["access_token"].as_str().expect("a token"))
+    }
+
+    /// Makes a record as the machine itself.
+    pub fn make(&self, fixture: &Fixture, kind: Kind, body: Json) -> Uuid {
+        let made = self.wait(make(&self.app, &fixture.coop, kind, body));
+        made.unwrap_or_else(|e| panic!("{kind:?}: {e:?}"))
+    }
+}
+
+impl Drop for World {
+    fn drop(&mut self) {
+        if let Some(stop) = self.stop.take() {
+            self.runtime.block_on(stop.stop(false));
+        }
+    }
+}
+
+/// Makes a record as the machine itself.
+pub async fn make(app: &App, coop: &Coop, kind: Kind, body: Json) -> Result<Uuid, AppError> {
+    let id = app.new_id()?;
+    let body = object(body);
+    let machine = Actor::machine(coop.clone());
+    app.change(&machine, move |txn| txn.create(kind, id, &body).map(drop)).await?;
+    Ok(id)
+}
+
+async fn fixture(app: &App, name: &str) -> Fixture {
+    let id = app.new_id().expect("id");
+    let body = object(json!({
+        "name": format!("Co-operative {name}"), "currency": "TZS",
+        "zone": "Africa/Dar_es_Salaam", "language": "en", "started_on": "2024-01-01",
+    }));
+    let coop = app.found(id, body).await.expect("co-operative");
+    let mut ids = HashMap::from([("cooperative", id)]);
+    for (key, kind, body) in samples::setup(name) {
+        let body = samples::resolve(body, &ids);
+        let made = make(app, &coop, kind, body).await.unwrap_or_else(|e| panic!("{key}: {e:?}"));
+        ids.insert(key, made);
+    }
+    let machine = Actor::machine(coop.clone());
+    for who in ["operator", "manager", "officer", "member_person", "programme_reader"] {
+        app.set_password(&machine, ids[who], PASSWORD.to_owned()).await.expect("password");
+    }
+    Fixture { coop, ids }
+}

@@ -1,0 +1,208 @@
+//! CSV in and out, photos, and the demo.
+
+use acceptance::world::{app_on, folder, object};
+use acceptance::{Db, World, both};
+use serde_json::json;
+use std::collections::BTreeMap;
+use std::path::Path;
+use traybook_app::import::read_folder;
+use traybook_app::{App, Coop};
+use traybook_domain::Kind;
+
+both!(every_bad_row_is_reported_and_nothing_of_the_file_is_kept, spreadsheets_come_in_as_they_are,
+    photos_lose_their_place);
+
+fn files(folder: &Path) -> BTreeMap<String, String> {
+    let entries = std::fs::read_dir(folder).expect("folder");
+    entries
+        .map(|e| {
+            let path = e.expect("entry").path();
+            let name = path.file_name().expect("name").to_string_lossy().into_owned();
+            (name, std::fs::read_to_string(path).expect("text"))
+        })
+        .collect()
+}
+
+fn wait<T>(work: impl Future<Output = T>) -> T {
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
+    runtime.expect("runtime").block_on(work)
+}
+
+async fn import_into_empty(app: &App, from: &Path) -> Coop {
+    let text = std::fs::read_to_string(from.join("cooperatives.csv")).expect("file");
+    let cells: Vec<&str> = text.lines().nth(1).expect("a row").split(',').collect();
+    let body = object(json!({ "name": cells[1], "currency": cells[2], "zone": cells[3],
+        "language": cells[4], "started_on": cells[5] }));
+    let coop = app.found(cells[0].parse().expect("id"), body).await.expect("co-operative");
+    let reports = app.import(&coop, read_folder(from).expect("files"), false).await.expect("in");
+    for report in reports {
+        assert_eq!(report.bad, [], "{}", report.file);
+    }
+    coop
+}
+
+/// The demo goes out of SQLite, into an empty database, and out again: the same bytes; into the
+/// other database and out again: the same bytes; and once more in: nothing changes.
+#[test]
+fn export_import_export_gives_the_same_bytes_on_both_databases() {
+    let (source, sqlite, postgres) = (Db::sqlite(), Db::sqlite(), Db::postgres());
+    let (app, clock) = app_on(&source);
+    let plan = traybook_seed_demo::Plan {
+        size: traybook_seed_demo::Size::Small,
+        seed: 7,
+        today: "2026-03-20".parse().expect("a day"),
+    };
+    let demo = wait(traybook_seed_demo::generate(&app, &clock, &plan)).expect("demo");
+    let first = folder();
+    let out = wait(app.export(&demo.cooperative, first.join("out"))).expect("out");
+    assert!(out.iter().map(|(_, rows)| rows).sum::<u64>() > 5_000);
+    let first = files(&first.join("out"));
+    let start = folder();
+    for (name, text) in &first {
+        std::fs::write(start.join(name), text).expect("written");
+    }
+    for db in [&sqlite, &postgres] {
+        let (app, clock) = app_on(db);
+        clock.set(traybook_domain::time::parse_instant("2026-03-20T09:30:00Z").expect("instant"));
+        let coop = wait(import_into_empty(&app, &start));
+        let second = folder();
+        wait(app.export(&coop, second.join("out"))).expect("out");
+        let second = files(&second.join("out"));
+        assert_eq!(second.keys().collect::<Vec<_>>(), first.keys().collect::<Vec<_>>());
+        for (name, text) in &first {
+            let line = text.lines().zip(second[name].lines()).find(|(a, b)| a != b);
+            assert!(*text == second[name], "{name} differs: {line:?}");
+        }
+        let again = wait(app.import(&coop, read_folder(&start).expect("files"), false)).expect("in");
+        for report in again {
+            assert_eq!((report.made, report.bad_count), (0, 0), "{}", report.file);
+            assert!(report.before >= report.rows, "{}", report.file);
+        }
+        let sums = wait(app.rebuild_sums(&coop)).expect("sums");
+        assert_eq!(sums.kept, sums.rebuilt);
+    }
+}
+
+fn import(w: &World, texts: &[(&str, &[u8])], dry_run: bool) -> Vec<traybook_app::import::FileReport> {
+    let folder = folder();
+    for (name, text) in texts {
+        std::fs::write(folder.join(name), text).expect("written");
+    }
+    let files = read_folder(&folder).expect("files");
+    w.wait(w.app.import(&w.a.coop, files, dry_run)).expect("imported")
+}
+
+fn every_bad_row_is_reported_and_nothing_of_the_file_is_kept(w: World) {
+    let milk = "group,date\n".replace("group", "animal_group,session,litres,animals_in_milk")
+        .replace("animals_in_milk,date", "animals_in_milk,date");
+    let text = format!(
+        "{milk}F1-cows,day,20,3,2026-02-01\nF1-cows,day,-2,3,2026-02-02\n\
+         F9-cows,day,20,3,2026-02-30\nF1-hens,day,20,3,2026-02-04\nF1-cows,day,20\n"
+    );
+    let reports = import(&w, &[("milk_records.csv", text.as_bytes())], false);
+    let bad: Vec<(u64, usize, &str)> =
+        reports[0].bad.iter().map(|b| (b.line, b.column, b.name.as_str())).collect();
+    let want = [(3, 3, "litres"), (4, 1, "animal_group"), (4, 5, "date"), (5, 1, "animal_group"), (6, 0, "")];
+    assert_eq!(bad, want);
+    assert_eq!(reports[0].made, 0);
+    let manager = w.sign_in("manager");
+    assert_eq!(manager.get("/v1/milk-records").expect(200).items().len(), 0);
+    // A file that can not be read at all, and columns that are not known.
+    for (bytes, part) in [
+        (&b"animal_group,date\nF1-cows,\"2026"[..], "cut off"),
+        (b"animal_group,date\nF1-cows,\xE9\n", "UTF-8"),
+        (b"PK\x03\x04", "workbook"),
+        (b"", "empty"),
+        (b"animal_group,colour\nF1-cows,red\n", "not known"),
+        (b"animal_group\nF1-cows\n", "add the column"),
+    ] {
+        let reports = import(&w, &[("milk.csv", bytes)], false);
+        let said = reports[0].bad.iter().any(|b| b.reason.contains(part));
+        assert!(said, "{part}: {:?}", reports[0].bad);
+    }
+    // A good file beside a bad one is kept; a dry run keeps nothing and lets files see each other.
+    let feeds = b"name\nSilage\n";
+    let bought = b"farm,feed,date,kg,cost\nF1,Silage,2026-02-01,10,100\n";
+    let both: &[(&str, &[u8])] = &[("feeds.csv", feeds), ("feed_purchases.csv", bought)];
+    let dry = import(&w, both, true);
+    assert!(dry.iter().all(|r| r.made == 1 && r.bad_count == 0), "{dry:?}");
+    assert_eq!(manager.get("/v1/feeds?q=silage").expect(200).items().len(), 0);
+    let done = import(&w, &[("feeds.csv", feeds), ("feed_purchases.csv", b"farm\nF1\n")], false);
+    assert_eq!((done[0].made, done[1].bad_count > 0), (1, true));
+    assert_eq!(manager.get("/v1/feeds?q=silage").expect(200).items().len(), 1);
+}
+
+fn spreadsheets_come_in_as_they_are(w: World) {
+    // Semicolons, a byte order mark, a day and clock in the co-operative's zone, and a batch with
+    // its events in one line.
+    let batches = "\u{FEFF}code;shed;animal group;seed lot;crop;soaked_at;seed_kg;spread_at;\
+        trays_spread;harvested_at;trays_harvested;harvested_kg;discarded_at;trays_discarded;\
+        discard_cause\r\nK1;F1-S1;F1-cows;L1;barley;2026-03-01 06:30;8;2026-03-03;4;\
+        2026-03-09 06:30;3;36;2026-03-09;1;dried_out\r\n";
+    let files: &[(&str, &[u8])] = &[("Batches.csv", batches.as_bytes())];
+    let first = import(&w, files, false);
+    assert_eq!((first[0].made, first[0].bad.len()), (5, 0), "{:?}", first[0].bad);
+    assert_eq!(import(&w, files, false)[0].made, 0, "twice changes nothing");
+    let manager = w.sign_in("manager");
+    let batch = manager.get("/v1/batches?code=K1").expect(200).items().remove(0);
+    assert_eq!((&batch["stage"], &batch["soaked_at"]),
+        (&json!("finished"), &json!("2026-03-01T03:30:00.000Z")));
+    assert_eq!(batch["fresh_kg_per_kg_seed"], 4.5);
+    // The same record with another value is not overwritten.
+    let changed = batches.replace(";barley;", ";wheat;");
+    let refused = import(&w, &[("batches.csv", changed.as_bytes())], false);
+    assert!(refused[0].bad[0].reason.contains("there already with other values"));
+    assert_eq!(manager.get("/v1/batches?code=K1").expect(200).items()[0]["crop"], "barley");
+    // Areas may stand before the area they lie in; formulas from an export come back as text.
+    let areas = b"name,parent\nValley,Highland\nHighland,\n\"'=1+1\",\n";
+    let done = import(&w, &[("areas.csv", areas)], false);
+    assert_eq!((done[0].made, done[0].bad.len()), (3, 0), "{:?}", done[0].bad);
+    assert_eq!(manager.get("/v1/areas?q=%3D1").expect(200).items()[0]["name"], "=1+1");
+    let _ = Kind::Area;
+}
+
+/// A JPEG of two segments: an Exif one that says where it was taken, and a comment.
+fn jpeg() -> Vec<u8> {
+    let mut bytes = vec![0xFF, 0xD8];
+    let mut segment = |marker: u8, body: &[u8]| {
+        let length = u16::try_from(body.len() + 2).expect("small").to_be_bytes();
+        bytes.extend([0xFF, marker, length[0], length[1]]);
+        bytes.extend(body);
+    };
+    segment(0xE0, b"JFIF\0\x01\x01\0\0\x01\0\x01\0\0");
+    segment(0xE1, b"Exif\0\0II*\0\x08\0\0\0 GPS 6.17S 35.74E");
+    segment(0xFE, b"near the well");
+    segment(0xDA, &[1, 1, 0, 0, 63, 0]);
+    bytes.extend([0x12, 0x34, 0xFF, 0xD9]);
+    bytes
+}
+
+fn photos_lose_their_place(w: World) {
+    let officer = w.sign_in("officer");
+    let photo = |keep: bool| {
+        let body = json!({ "farm_id": w.a.id("farm"), "visit_id": w.a.id("visit"),
+            "taken_at": "2026-03-11T07:10:00Z", "keep_location": keep });
+        let made = officer.post("/v1/photos", &body).expect(201).json();
+        format!("/v1/photos/{}/content", made["id"].as_str().expect("id"))
+    };
+    let send = |path: &str, media: &str, bytes: Vec<u8>| {
+        officer.send("PUT", path, &[], Some((media, bytes)))
+    };
+    let path = photo(false);
+    officer.get(&path).expect(404);
+    send(&path, "image/jpeg", b"not a picture".to_vec()).expect(415);
+    send(&path, "text/plain", jpeg()).expect(415);
+    send(&path, "image/jpeg", vec![0; 6_000_000]).expect(413);
+    send(&path, "image/jpeg", jpeg()).expect(201);
+    send(&path, "image/jpeg", jpeg()).expect(204);
+    let stored = officer.get(&path).expect(200);
+    assert_eq!(stored.header("content-type"), Some("image/jpeg"));
+    assert!(!stored.text.contains("GPS") && !stored.text.contains("well"));
+    let mut other = jpeg();
+    let at = other.len() - 3;
+    other[at] = 0x77;
+    assert_eq!(send(&path, "image/jpeg", other).expect(409).json()["conflict"], "photo_stored");
+    let wanted = photo(true);
+    send(&wanted, "image/jpeg", jpeg()).expect(201);
+    assert!(officer.get(&wanted).expect(200).text.contains("GPS"));
+}

@@ -1,0 +1,82 @@
+//! Dependencies point down only, and the pure floors stay pure.
+
+use serde_json::Value as Json;
+use std::collections::{HashMap, HashSet};
+use std::process::Command;
+
+fn metadata() -> Json {
+    let cargo = std::env::var("CARGO").unwrap_or_else(|_| "cargo".to_owned());
+    let out = Command::new(cargo)
+        .args(["metadata", "--format-version", "1", "--offline", "--locked"])
+        .current_dir(env!("CARGO_MANIFEST_DIR"))
+        .output()
+        .expect("cargo metadata");
+    assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
+    serde_json::from_slice(&out.stdout).expect("JSON")
+}
+
+fn edges(metadata: &Json) -> HashMap<String, Vec<String>> {
+    let name = |id: &str| {
+        let packages = metadata["packages"].as_array().expect("packages");
+        let found = packages.iter().find(|p| p["id"] == id).expect("package");
+        found["name"].as_str().expect("name").to_owned()
+    };
+    let nodes = metadata["resolve"]["nodes"].as_array().expect("nodes");
+    nodes
+        .iter()
+        .map(|n| {
+            let deps = n["deps"].as_array().expect("deps").iter();
+            let normal = deps.filter(|d| {
+                d["dep_kinds"].as_array().expect("kinds").iter().any(|k| k["kind"].is_null())
+            });
+            let deps = normal.map(|d| name(d["pkg"].as_str().expect("pkg"))).collect();
+            (name(n["id"].as_str().expect("id")), deps)
+        })
+        .collect()
+}
+
+fn below(edges: &HashMap<String, Vec<String>>, of: &str) -> HashSet<String> {
+    let (mut seen, mut next) = (HashSet::new(), vec![of.to_owned()]);
+    while let Some(name) = next.pop() {
+        for dep in edges.get(&name).into_iter().flatten() {
+            if seen.insert(dep.clone()) {
+                next.push(dep.clone());
+            }
+        }
+    }
+    seen
+}
+
+#[test]
+fn floors_depend_downwards_only() {
+    let edges = edges(&metadata());
+    let allowed: &[(&str, &[&str])] = &[
+        ("traybook-domain", &[]),
+        ("traybook-analytics", &["traybook-domain"]),
+        ("traybook-reports", &["traybook-domain", "traybook-analytics"]),
+        ("traybook-storage", &["traybook-domain"]),
+        ("traybook-app", &[
+            "traybook-domain", "traybook-analytics", "traybook-reports", "traybook-storage",
+        ]),
+        ("traybook-http", &["traybook-domain", "traybook-app"]),
+    ];
+    for (name, may) in allowed {
+        let ours = edges[*name].iter().filter(|d| d.starts_with("traybook"));
+        for dep in ours {
+            assert!(may.contains(&dep.as_str()), "{name} must not depend on {dep}");
+        }
+    }
+}
+
+#[test]
+fn pure_floors_have_no_database_and_no_server_below_them() {
+    let edges = edges(&metadata());
+    for name in ["traybook-domain", "traybook-analytics", "traybook-reports"] {
+        let deps = below(&edges, name);
+        for banned in ["diesel", "actix-web", "tokio", "getrandom"] {
+            let found = deps.contains(banned);
+            assert!(!found, "{name} has {banned} below it");
+        }
+    }
+    assert!(!below(&edges, "traybook-app").contains("actix-web"));
+}

@@ -1,0 +1,14 @@
+//! The acceptance tests: one binary, one file a subject.
+
+mod access;
+mod contract;
+mod files;
+mod floors;
+mod protocol;
+mod records;
+mod report;
+mod rules;
+mod sessions;
+mod storage;
+mod sums;
+mod sync;

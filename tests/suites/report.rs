@@ -1,0 +1,174 @@
+//! The savings report, its totals, closed months and adjustments.
+
+use acceptance::{Client, World, both};
+use serde_json::{Value as Json, json};
+use traybook_domain::Kind;
+
+both!(report_follows_a_worked_example, report_says_what_is_missing,
+    a_closed_month_stays_and_corrections_become_adjustments, months_close_in_order);
+
+/// A farm with four cows and a month in which everything was recorded.
+///
+/// [MADE] Worked by hand: 4 cows × 28 days = 112 animal-days in February 2026. Before fodder each
+/// cow ate 3.5 kg dairy meal and 2 kg bran a day: 392 kg at 850 = 333,200 and 224 kg at 400 =
+/// 89,600, together 422,800. Spent: dairy meal 140 kg for 119,000 (850 a kg), bran 50 kg for 20,000
+/// (400 a kg); 56 kg seed of a lot of which 500 kg cost 450,000 + 20,000 transport, 940 a kg =
+/// 52,640; labour 30,000; a shed of 1,200,000 over 60 months = 20,000. Saving 422,800 − 139,000 −
+/// 52,640 − 30,000 − 20,000 = 181,160.
+fn full_month(w: &World) {
+    let a = &w.a;
+    let add = |kind, body| w.make(a, kind, body);
+    let id = |name: &str| json!(a.id(name));
+    add(Kind::HeadCount, json!({ "animal_group_id": id("cows"), "date": "2026-01-01",
+        "reason": "counted", "head": 4 }));
+    for (feed, kg) in [("feed", 3.5), ("bran", 2.0)] {
+        add(Kind::BaselineRation, json!({ "animal_group_id": id("cows"), "feed_id": id(feed),
+            "kg_per_animal_day": kg, "recorded_on": "2025-06-01" }));
+    }
+    for (feed, kg, cost) in [("feed", 140, 119_000), ("bran", 50, 20_000)] {
+        add(Kind::FeedPurchase, json!({ "farm_id": id("farm"), "feed_id": id(feed),
+            "date": "2026-02-03", "kg": kg, "cost": cost }));
+    }
+    add(Kind::SeedPurchase, json!({ "seed_lot_id": id("lot"), "date": "2026-01-05", "kg": 500,
+        "price": 450_000, "transport": 20_000, "feed_grade": true, "untreated": true }));
+    let event = |event: &str, more: Json| {
+        let mut body = json!({ "batch_id": id("batch"), "event": event,
+            "at": "2026-02-10T06:00:00Z" });
+        for (name, value) in more.as_object().expect("object") {
+            body[name] = value.clone();
+        }
+        add(Kind::BatchEvent, body);
+    };
+    event("soaked", json!({ "kg": 56 }));
+    event("spread", json!({ "trays": 28 }));
+    event("discarded", json!({ "trays": 7, "cause": "dried_out" }));
+    event("fed_out", json!({ "kg": 200 }));
+    add(Kind::OtherCost, json!({ "farm_id": id("farm"), "date": "2026-02-28",
+        "category": "labour", "amount": 30_000 }));
+    add(Kind::Asset, json!({ "farm_id": id("farm"), "name": "Shed",
+        "in_service_on": "2025-06-10", "cost": 1_200_000, "life_months": 60 }));
+    add(Kind::MilkRecord, json!({ "animal_group_id": id("cows"), "date": "2026-02-05",
+        "session": "day", "litres": 41.5, "animals_in_milk": 4 }));
+}
+
+fn report(client: &Client, month: &str) -> Json {
+    client.get(&format!("/v1/reports/savings?month={month}")).expect(200).json()
+}
+
+fn farm<'a>(report: &'a Json, code: &str) -> &'a Json {
+    let farms = report["farms"].as_array().expect("farms");
+    farms.iter().find(|f| f["farm"] == code).expect("the farm")
+}
+
+fn report_follows_a_worked_example(w: World) {
+    full_month(&w);
+    let manager = w.sign_in("manager");
+    let report = report(&manager, "2026-02");
+    let f1 = farm(&report, "F1");
+    let want = json!({
+        "status": "estimated", "animals": 4, "animal_days": 112, "baseline_cost": 422_800,
+        "feed_cost": 139_000, "seed_cost": 52_640, "other_cost": 30_000, "depreciation": 20_000,
+        "saving": 181_160, "saving_interval": null, "saving_percent_of_baseline": 42.8,
+        "saving_per_animal_day": 1617.5, "saving_per_litre": 4365.3012,
+        "fresh_fodder_fed_kg": 200, "dry_matter_fed_kg": 30,
+        "fodder_cost_per_kg_dry_matter": 3421.3333, "fodder_cost_per_kg_fresh_misleading": 513.2,
+        "trays_started": 28, "trays_discarded": 7, "trays_discarded_percent": 25,
+        "litres_per_cow_day": 10.375, "missing": [],
+    });
+    for (name, value) in want.as_object().expect("object") {
+        assert_eq!(f1[name], *value, "{name}");
+    }
+    // The other farm has no records: no number, and why; it is left out of the totals.
+    let f2 = farm(&report, "F2");
+    assert_eq!((&f2["status"], &f2["saving"]), (&json!("missing"), &Json::Null));
+    assert_eq!(report["total"]["saving"], 181_160);
+    assert_eq!((&report["total"]["farms_included"], &report["total"]["farms_left_out"]),
+        (&json!(1), &json!(1)));
+    let north = report["areas"].as_array().expect("areas").iter().find(|a| a["name"] == "North hill");
+    assert_eq!(north.expect("area")["saving"], 181_160);
+    let csv = manager.send("GET", "/v1/reports/savings?month=2026-02", &[("accept", "text/csv")], None);
+    let csv = csv.expect(200);
+    assert_eq!(csv.header("content-type"), Some("text/csv; charset=utf-8"));
+    assert!(csv.text.contains("F1,estimated,4,112,422800,139000,52640,30000,20000,181160"));
+    // A farm that was charged for its seed pays that price.
+    w.make(&w.a, Kind::SeedIssue, json!({ "seed_lot_id": w.a.id("lot"), "farm_id": w.a.id("farm"),
+        "date": "2026-01-07", "kg": 100, "price": 100_000, "payment": "credit" }));
+    let charged = self::report(&manager, "2026-02");
+    assert_eq!(farm(&charged, "F1")["seed_cost"], 56_000);
+    let stock = manager.get("/v1/seed-stock").expect(200).items();
+    let of = |farm: Json| stock.iter().find(|s| s["farm"] == farm).expect("stock")["stock_kg"].clone();
+    // 500 bought − 100 issued; 100 issued − 56 − 4 soaked.
+    assert_eq!((of(Json::Null), of(json!("F1"))), (json!(400), json!(40)));
+}
+
+fn report_says_what_is_missing(w: World) {
+    full_month(&w);
+    let manager = w.sign_in("manager");
+    let march = report(&manager, "2026-03");
+    let f1 = farm(&march, "F1");
+    assert_eq!(f1["status"], "missing");
+    assert_eq!(f1["missing"], json!(["feed purchases (record 0 kg if none was bought)"]));
+    // A recorded 0 is a zero: now there is a number, at February's prices.
+    w.make(&w.a, Kind::FeedPurchase, json!({ "farm_id": w.a.id("farm"), "feed_id": w.a.id("feed"),
+        "date": "2026-03-05", "kg": 0, "cost": 0 }));
+    let march = report(&manager, "2026-03");
+    let f1 = farm(&march, "F1");
+    assert_eq!((&f1["status"], &f1["feed_cost"]), (&json!("estimated"), &json!(0)));
+    assert_eq!(f1["baseline_cost"], 468_100, "124 animal-days at 3.5 × 850 + 2 × 400");
+    assert!(f1["notes"].as_array().expect("notes").contains(&json!("no other costs are recorded")));
+    let june = report(&manager, "2025-06");
+    assert_eq!(farm(&june, "F1")["status"], "start_month");
+    assert_eq!(farm(&report(&manager, "2025-05"), "F1")["status"], "not_started");
+    for wrong in ["2026-13", "2026-4", "2026-04", "x", ""] {
+        manager.get(&format!("/v1/reports/savings?month={wrong}")).expect(422);
+    }
+}
+
+fn a_closed_month_stays_and_corrections_become_adjustments(w: World) {
+    full_month(&w);
+    let manager = w.sign_in("manager");
+    let path = "/v1/reports/savings?month=2026-02";
+    manager.post("/v1/month-closes", &json!({ "month": "2026-02" })).expect(201);
+    let frozen = manager.get(path).expect(200);
+    assert_eq!(frozen.json()["is_closed"], true);
+    let csv = |c: &Client| c.send("GET", path, &[("accept", "text/csv")], None).expect(200).text;
+    let frozen_csv = csv(&manager);
+    // A late purchase: the closed report stays to the byte, March brings the difference.
+    w.make(&w.a, Kind::FeedPurchase, json!({ "farm_id": w.a.id("farm"), "feed_id": w.a.id("bran"),
+        "date": "2026-02-20", "kg": 50, "cost": 20_000 }));
+    assert_eq!(manager.get(path).expect(200).text, frozen.text);
+    assert_eq!(csv(&manager), frozen_csv);
+    let march = report(&manager, "2026-03");
+    let adjustments = march["adjustments"].as_array().expect("adjustments");
+    assert_eq!(adjustments.len(), 1);
+    assert_eq!((&adjustments[0]["month"], &adjustments[0]["reported"], &adjustments[0]["now"],
+        &adjustments[0]["change"]), (&json!("2026-02"), &json!(181_160), &json!(161_160), &json!(-20_000)));
+    assert_eq!(march["adjustments_total"], -20_000);
+    let closes = manager.get("/v1/month-closes").expect(200).items();
+    assert_eq!(closes[0]["has_changed_since"], true);
+    // Once March is closed, the difference is reported; April brings only what is new.
+    w.clock.set(traybook_domain::time::parse_instant("2026-04-10T09:00:00Z").expect("instant"));
+    let manager = w.sign_in("manager");
+    manager.post("/v1/month-closes", &json!({ "month": "2026-03" })).expect(201);
+    assert_eq!(report(&manager, "2026-04")["adjustments"], json!([]));
+    w.make(&w.a, Kind::OtherCost, json!({ "farm_id": w.a.id("farm"), "date": "2026-02-27",
+        "category": "repairs", "amount": 1_000.5 }));
+    let april = report(&manager, "2026-04");
+    assert_eq!(april["adjustments"][0]["change"], -1_000.5);
+    // The member sees the own line of the closed report and nothing else.
+    let member = w.sign_in("member").get(path).expect(200).json();
+    assert_eq!(member["farms"].as_array().map(Vec::len), Some(1));
+    assert_eq!((&member["total"], &member["areas"]), (&Json::Null, &json!([])));
+    assert_eq!(csv(&w.sign_in("member")).lines().count(), 2);
+}
+
+fn months_close_in_order(w: World) {
+    let manager = w.sign_in("manager");
+    let close = |month: &str| manager.post("/v1/month-closes", &json!({ "month": month }));
+    assert_eq!(close("2026-03").expect(422).errors()[0].1, "running");
+    close("2025-12").expect(201);
+    assert_eq!(close("2025-12").expect(409).json()["conflict"], "month_closed");
+    assert_eq!(close("2026-02").expect(409).json()["conflict"], "month_order");
+    close("2026-01").expect(201);
+    w.sign_in("officer").post("/v1/month-closes", &json!({ "month": "2026-02" })).expect(403);
+}
