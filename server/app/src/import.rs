@@ -6,7 +6,7 @@ use crate::csv_files::{
 };
 use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
-use crate::txn::{Made, Txn};
+use crate::txn::{Txn, Written};
 use std::collections::HashMap;
 use std::hash::{DefaultHasher, Hash as _, Hasher as _};
 use std::path::Path;
@@ -334,8 +334,8 @@ impl File<'_> {
             return Ok(());
         }
         match txn.create_values(self.kind, id, values, &Visible::All) {
-            Ok(Made::New(_)) => report.made += 1,
-            Ok(Made::Before(_)) => report.before += 1,
+            Ok(Written::Now(_)) => report.made += 1,
+            Ok(Written::Before(_)) => report.before += 1,
             Err(error) => return self.refused(line, error, report),
         }
         if self.kind == Kind::Batch && !self.header.shorthand.is_empty() {
@@ -538,8 +538,8 @@ impl File<'_> {
                 *slot = Value::Null;
             }
             match txn.create_values(Kind::BatchEvent, id, values, &Visible::All) {
-                Ok(Made::New(_)) => report.made += 1,
-                Ok(Made::Before(_)) => report.before += 1,
+                Ok(Written::Now(_)) => report.made += 1,
+                Ok(Written::Before(_)) => report.before += 1,
                 Err(error) => self.refused(line, error, report)?,
             }
         }

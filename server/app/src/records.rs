@@ -3,7 +3,7 @@
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use crate::represent::Presenter;
-use crate::txn::{Made, find_visible};
+use crate::txn::{Written, find_visible};
 use serde_json::{Map, Value as Json, json};
 use sha2::{Digest, Sha256};
 use traybook_domain::authz::Action;
@@ -281,7 +281,7 @@ impl App {
         let (coop, now) = (actor.coop.clone(), self.now());
         self.change(actor, move |txn| {
             let made = txn.create(kind, id, &body)?;
-            let is_new = matches!(made, Made::New(_));
+            let is_new = matches!(made, Written::Now(_));
             let record = made.record();
             let version = record.version;
             let show = Presenter::new(txn.conn(), &coop, now)?;
@@ -304,7 +304,7 @@ impl App {
     ) -> Result<Shown, AppError> {
         let (coop, now) = (actor.coop.clone(), self.now());
         self.change(actor, move |txn| {
-            let record = txn.correct(kind, id, version, &patch)?;
+            let record = txn.correct(kind, id, version, &patch)?.record();
             let version = record.version;
             let show = Presenter::new(txn.conn(), &coop, now)?;
             Ok(Shown { json: show.one(txn.conn(), kind, record)?, version, is_new: false })

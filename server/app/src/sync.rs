@@ -4,11 +4,10 @@ use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use crate::records::read_id;
 use crate::represent::Presenter;
-use crate::txn::{Made, REASON, Txn, clean_reason, find_visible};
+use crate::txn::{REASON, Txn, Written, clean_reason, find_visible};
 use serde_json::{Map, Value as Json};
 use traybook_domain::authz::{Action, Task};
 use traybook_domain::{FieldError, Kind};
-use traybook_storage::records::Record;
 use uuid::Uuid;
 
 /// A queued change, its members not yet read.
@@ -106,36 +105,24 @@ fn one(txn: &mut Txn<'_>, m: &Mutation) -> Result<Outcome, AppError> {
             AppError::field("version", "required", "give the version that the device had")
         })
     };
-    match m.operation {
-        Operation::Create => Ok(match txn.create(kind, id, &m.body)? {
-            Made::New(r) => Outcome::Done { version: r.version },
-            Made::Before(r) => Outcome::AlreadyDone { version: r.version },
-        }),
+    let written = match m.operation {
+        Operation::Create => txn.create(kind, id, &m.body)?,
         Operation::Correct => {
-            let had = version()?;
             let mut patch = m.body.clone();
             if let Some(reason) = &m.reason {
                 patch.insert(REASON.to_owned(), Json::from(reason.as_str()));
             }
-            let now = txn.correct(kind, id, had, &patch)?;
-            Ok(after(had, &now))
+            txn.correct(kind, id, version()?, &patch)?
         }
         Operation::Withdraw => {
-            let had = version()?;
             let reason = m.reason.as_deref().map(clean_reason).transpose()?;
-            let now = txn.withdraw(kind, id, had, reason)?;
-            Ok(after(had, &now))
+            txn.withdraw(kind, id, version()?, reason)?
         }
-    }
-}
-
-/// A change that moved the version on was done now; one that found its own result was done before.
-fn after(had: i64, now: &Record) -> Outcome {
-    if now.version == had + 1 {
-        Outcome::Done { version: now.version }
-    } else {
-        Outcome::AlreadyDone { version: now.version }
-    }
+    };
+    Ok(match written {
+        Written::Now(r) => Outcome::Done { version: r.version },
+        Written::Before(r) => Outcome::AlreadyDone { version: r.version },
+    })
 }
 
 fn target(m: &Mutation) -> Result<(Kind, Uuid), AppError> {

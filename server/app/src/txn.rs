@@ -26,21 +26,21 @@ use uuid::Uuid;
 /// The member of a correction that says why.
 pub const REASON: &str = "change_reason";
 
-/// What became of a create.
+/// What became of a change.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Made {
-    /// It is new.
-    New(Record),
-    /// The same record had been made before.
+pub enum Written {
+    /// It was written now.
+    Now(Record),
+    /// It had been written before; nothing changed.
     Before(Record),
 }
 
-impl Made {
+impl Written {
     /// The record.
     #[must_use]
     pub fn record(self) -> Record {
         match self {
-            Self::New(r) | Self::Before(r) => r,
+            Self::Now(r) | Self::Before(r) => r,
         }
     }
 }
@@ -100,7 +100,7 @@ impl<'a> Txn<'a> {
         kind: Kind,
         id: Uuid,
         body: &Map<String, Json>,
-    ) -> Result<Made, AppError> {
+    ) -> Result<Written, AppError> {
         let visible = self.actor.visible(Action::Create, kind)?;
         let mut errors = Vec::new();
         self.check_id(id, &mut errors);
@@ -123,7 +123,7 @@ impl<'a> Txn<'a> {
         id: Uuid,
         mut values: Vec<Value>,
         visible: &Visible,
-    ) -> Result<Made, AppError> {
+    ) -> Result<Written, AppError> {
         normalise(kind, &mut values);
         if let Some(stored) = records::find(self.conn, self.actor.coop.number, kind, id)? {
             return self.same_again(kind, stored, values);
@@ -143,7 +143,7 @@ impl<'a> Txn<'a> {
         self.move_days(kind, None, Some(&record))?;
         records::insert(self.conn, self.actor.coop.number, kind, &record)?;
         self.moved(kind, None, Some(&record))?;
-        Ok(Made::New(record))
+        Ok(Written::Now(record))
     }
 
     /// Corrects a record: what is absent in the patch stays, null removes (RFC 7396).
@@ -157,7 +157,7 @@ impl<'a> Txn<'a> {
         id: Uuid,
         version: i64,
         patch: &Map<String, Json>,
-    ) -> Result<Record, AppError> {
+    ) -> Result<Written, AppError> {
         let visible = self.actor.visible(Action::Correct, kind)?;
         let old = self.find_visible(kind, id, &visible)?;
         let reason = reason_of(patch)?;
@@ -174,7 +174,7 @@ impl<'a> Txn<'a> {
             return Err(AppError::field("id", "fixed", "leave this out: an id never changes"));
         }
         if values == old.values && old.withdrawn_at.is_none() {
-            return Ok(old);
+            return Ok(Written::Before(old));
         }
         if old.version != version {
             return Err(AppError::Stale { current: old.version });
@@ -200,7 +200,7 @@ impl<'a> Txn<'a> {
             ..old.clone()
         };
         self.replace(kind, &old, &new, "corrected", reason)?;
-        Ok(new)
+        Ok(Written::Now(new))
     }
 
     /// Withdraws a record: it no longer counts, and stays readable with its history.
@@ -213,11 +213,11 @@ impl<'a> Txn<'a> {
         id: Uuid,
         version: i64,
         reason: Option<String>,
-    ) -> Result<Record, AppError> {
+    ) -> Result<Written, AppError> {
         let visible = self.actor.visible(Action::Withdraw, kind)?;
         let old = self.find_visible(kind, id, &visible)?;
         if old.withdrawn_at.is_some() {
-            return Ok(old);
+            return Ok(Written::Before(old));
         }
         if old.version != version {
             return Err(AppError::Stale { current: old.version });
@@ -235,7 +235,7 @@ impl<'a> Txn<'a> {
             ..old.clone()
         };
         self.replace(kind, &old, &new, "withdrawn", reason)?;
-        Ok(new)
+        Ok(Written::Now(new))
     }
 
     /// A record that the person may see.
@@ -295,7 +295,7 @@ impl<'a> Txn<'a> {
         kind: Kind,
         stored: Record,
         mut values: Vec<Value>,
-    ) -> Result<Made, AppError> {
+    ) -> Result<Written, AppError> {
         let visible = self.actor.visible(Action::Read, kind)?;
         let coop = self.actor.coop.number;
         let taken = || {
@@ -318,7 +318,7 @@ impl<'a> Txn<'a> {
             let body = Json::Object(body_json(kind, &values, self.actor.coop.digits));
             first.is_some_and(|f| f.body == body.to_string())
         };
-        if same { Ok(Made::Before(stored)) } else { Err(taken()) }
+        if same { Ok(Written::Before(stored)) } else { Err(taken()) }
     }
 
     fn replace(

@@ -203,7 +203,7 @@ pub const fn reach(role: Role, action: Action, kind: Kind) -> Reach {
         (Operator | Manager, Group::People, _) => Reach::All,
         (Manager, Group::Root, _) => Reach::None,
         (Manager, _, _) => Reach::All,
-        (Officer | Member, Group::Setup, Read) => Reach::All,
+        (Operator | Officer | Member, Group::Setup, Read) => Reach::All,
         (Officer, Group::Register, Read | Create | Correct) => Reach::Areas,
         (Officer, Group::Daily | Group::Visits, _) => Reach::Areas,
         (Officer, Group::Issues, Read | Create | Correct) => Reach::Areas,
