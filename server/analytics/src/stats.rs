@@ -152,12 +152,10 @@ pub(crate) fn trigamma(x: f64) -> f64 {
         x += 1.0;
     }
     let r = 1.0 / (x * x);
-    let series = 1.0 / 6.0
-        - r * (1.0 / 30.0 - r * (1.0 / 42.0 - r * (1.0 / 30.0 - r * (5.0 / 66.0 - r * TAIL_1))));
+    let series =
+        1.0 / 6.0 - r * (1.0 / 30.0 - r * (1.0 / 42.0 - r * (1.0 / 30.0 - r * (5.0 / 66.0))));
     sum + 1.0 / x + r / 2.0 + r / x * series
 }
-
-const TAIL_1: f64 = 691.0 / 2730.0;
 
 /// Third derivative of `ln Γ` for positive `x`.
 pub(crate) fn tetragamma(x: f64) -> f64 {
