@@ -233,7 +233,7 @@ fn stands(world: &World, ripe: NaiveDate, number: usize, is_late: bool) -> bool 
     let today = world.calendar.today;
     let step = match world.plan.size.soak_rhythm(0) {
         Rhythm::EveryDays(days) => i64::from(days),
-        Rhythm::Weekly => 7,
+        Rhythm::Weekly | Rhythm::TwiceAWeek => 7,
     };
     (ripe == today && number.is_multiple_of(2))
         || (is_late && ripe < today && later(ripe, step) >= today)

@@ -22,7 +22,7 @@ impl Farm {
         let days = self.story.class.harvest_age() - 2;
         let at_once = match world.plan.size.soak_rhythm(0) {
             Rhythm::EveryDays(every) => (days + i64::from(every) - 1) / i64::from(every),
-            Rhythm::Weekly => 1,
+            Rhythm::Weekly | Rhythm::TwiceAWeek => 1,
         };
         (trays * at_once).max(1)
     }
@@ -90,7 +90,9 @@ impl Farm {
     fn buy(&mut self, world: &World, number: usize, feed: FeedKind, grams: f64, out: &mut Out) {
         let rng = &mut self.streams.costs;
         let times = world.plan.size.purchases();
-        let wanted = grams * (1.0 + 0.025 * rng.normal());
+        // Where few batches are recorded little is saved: the noise must not hide it.
+        let noise = (0.06 * world.plan.size.soak_rhythm(0).share()).min(0.025);
+        let wanted = grams * (1.0 + noise * rng.normal());
         let price = world.market.feed(number, feed) * (1.0 + 0.03 * rng.normal());
         let first = 2 + i64::from(self.story.offset % 10);
         let none = rng.chance(0.015);
@@ -103,7 +105,7 @@ impl Farm {
         }
         let step = if feed == FeedKind::Napier { 5_000 } else { 500 };
         for time in 0..times {
-            let date = world.calendar.day(number, first + 14 * time);
+            let date = world.calendar.day(number, first + 9 * time);
             let kg = round_to(float(left) / float(times), step);
             if date > world.calendar.today || (none && time > 0) {
                 continue;

@@ -50,7 +50,7 @@ impl Size {
         match self {
             Self::Small => Rhythm::EveryDays(1),
             Self::Medium => Rhythm::EveryDays(2),
-            Self::Large => Rhythm::Weekly,
+            Self::Large => Rhythm::TwiceAWeek,
         }
     }
 
@@ -66,14 +66,14 @@ impl Size {
 
     /// Feed purchases of one feed in a month.
     pub(crate) fn purchases(self) -> i64 {
-        if self == Self::Large { 2 } else { 1 }
+        if self == Self::Large { 3 } else { 1 }
     }
 
     /// Chance of a visit in a month at a farm that grows fodder, and at one that does not.
     pub(crate) fn visit_chance(self) -> (f64, f64) {
         match self {
             Self::Small | Self::Medium => (0.9, 0.45),
-            Self::Large => (0.4, 0.15),
+            Self::Large => (0.8, 0.3),
         }
     }
 
@@ -81,8 +81,7 @@ impl Size {
     pub(crate) fn checks(self) -> usize {
         match self {
             Self::Small => 12,
-            Self::Medium => 8,
-            Self::Large => 5,
+            Self::Medium | Self::Large => 8,
         }
     }
 }
@@ -94,6 +93,8 @@ pub(crate) enum Rhythm {
     EveryDays(i32),
     /// On four days of each month, a week apart.
     Weekly,
+    /// On eight days of each month, twice a week.
+    TwiceAWeek,
 }
 
 impl Rhythm {
@@ -101,9 +102,9 @@ impl Rhythm {
     pub(crate) fn holds(self, day: NaiveDate, offset: i32) -> bool {
         match self {
             Self::EveryDays(every) => (day.num_days_from_ce() + offset).rem_euclid(every) == 0,
-            Self::Weekly => {
-                let number = i32::try_from(day.day0()).unwrap_or(0) - offset.rem_euclid(7);
-                (0..28).contains(&number) && number % 7 == 0
+            Self::Weekly => day_of_week(day).is_some_and(|d| d == offset.rem_euclid(7)),
+            Self::TwiceAWeek => {
+                day_of_week(day).is_some_and(|d| matches!((d - offset).rem_euclid(7), 0 | 3))
             }
         }
     }
@@ -113,8 +114,16 @@ impl Rhythm {
         match self {
             Self::EveryDays(every) => 1.0 / f64::from(every),
             Self::Weekly => 4.0 / 30.4,
+            Self::TwiceAWeek => 8.0 / 30.4,
         }
     }
+}
+
+/// Position of a day in its week, where a month has four weeks from its first day on; none for
+/// the days after them.
+fn day_of_week(day: NaiveDate) -> Option<i32> {
+    let number = i32::try_from(day.day0()).unwrap_or(0);
+    (number < 28).then_some(number % 7)
 }
 
 #[cfg(test)]
@@ -134,9 +143,14 @@ mod tests {
     fn weekly_holds_on_four_days_of_every_month() {
         let first: NaiveDate = "2026-02-01".parse().expect("a day");
         for offset in 0..14 {
-            let days = first.iter_days().take(28);
-            let held = days.filter(|d| Rhythm::Weekly.holds(*d, offset)).count();
-            assert_eq!(held, 4, "{offset}");
+            let held = |rhythm: Rhythm| {
+                first
+                    .iter_days()
+                    .take(31)
+                    .filter(|d| d.month() == 2 && rhythm.holds(*d, offset))
+                    .count()
+            };
+            assert_eq!((held(Rhythm::Weekly), held(Rhythm::TwiceAWeek)), (4, 8), "{offset}");
         }
     }
 }

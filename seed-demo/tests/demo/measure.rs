@@ -1,12 +1,8 @@
-//! What the sizes come to: run by hand, `cargo test --release -p traybook-seed-demo --test measure
+//! What the sizes come to: run by hand, `cargo test --release -p traybook-seed-demo --test demo
 //! -- --ignored --nocapture SIZE`.
-#![expect(clippy::expect_used, reason = "a test fails by it")]
-#![expect(clippy::print_stdout, reason = "prints what it measured")]
 
-mod support;
-
+use crate::support::{Made, make, plan};
 use std::time::Instant;
-use support::{Made, make, plan};
 use traybook_app::Actor;
 use traybook_domain::Month;
 use traybook_domain::kinds::BatchEvent;
@@ -26,7 +22,7 @@ async fn measure(size: Size) {
         all.iter().filter(|e| e.event == name).filter_map(|e| e.trays).sum()
     };
     println!("trays spread {}, discarded {}", sum("spread"), sum("discarded"));
-    println!("records {}", &made.digest()[..8]);
+    println!("digest {}", made.digest());
 }
 
 async fn savings(made: &Made, running: Month) {
