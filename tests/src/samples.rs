@@ -28,17 +28,19 @@ pub fn setup(coop: &str) -> Vec<(&'static str, Kind, Json)> {
             "fodder_started_on": "2025-06-10",
         })
     };
-    let group = |code: &str, farm: &str, class: &str| {
-        json!({ "code": code, "farm_id": farm, "animal_class": class })
-    };
+    let group = |code: &str, farm: &str, class: &str| json!({ "code": code, "farm_id": farm, "animal_class": class });
     vec![
         ("area", Kind::Area, json!({ "name": "North" })),
         ("sub_area", Kind::Area, json!({ "name": "North hill", "parent_id": "@area" })),
         ("other_area", Kind::Area, json!({ "name": "South" })),
-        ("item", Kind::ChecklistItem, json!({
-            "code": "trays-clean", "topic": "trays", "question": "Are empty trays clean and dry?",
-            "valid_from": "2024-01-01",
-        })),
+        (
+            "item",
+            Kind::ChecklistItem,
+            json!({
+                "code": "trays-clean", "topic": "trays", "question": "Are empty trays clean and dry?",
+                "valid_from": "2024-01-01",
+            }),
+        ),
         ("feed", Kind::Feed, json!({ "name": "Dairy meal", "dry_matter_percent": 90 })),
         ("bran", Kind::Feed, json!({ "name": "Maize bran", "dry_matter_percent": 88 })),
         ("supplier", Kind::Supplier, json!({ "name": "Seed store" })),
@@ -49,34 +51,62 @@ pub fn setup(coop: &str) -> Vec<(&'static str, Kind, Json)> {
         ("officer", Kind::Person, person("officer", "officer")),
         ("member_person", Kind::Person, member_person),
         ("programme_reader", Kind::Person, person("programme_reader", "programme_reader")),
-        ("officer_area", Kind::OfficerArea, json!({
-            "person_id": "@officer", "area_id": "@area",
-        })),
+        (
+            "officer_area",
+            Kind::OfficerArea,
+            json!({
+                "person_id": "@officer", "area_id": "@area",
+            }),
+        ),
         ("farm", Kind::Farm, farm("F1", "@member", "@sub_area")),
         ("other_farm", Kind::Farm, farm("F2", "@other_member", "@other_area")),
         ("shed", Kind::Shed, json!({ "code": "F1-S1", "farm_id": "@farm", "tray_places": 40 })),
-        ("other_shed", Kind::Shed, json!({
-            "code": "F2-S1", "farm_id": "@other_farm", "tray_places": 40,
-        })),
+        (
+            "other_shed",
+            Kind::Shed,
+            json!({
+                "code": "F2-S1", "farm_id": "@other_farm", "tray_places": 40,
+            }),
+        ),
         ("cows", Kind::AnimalGroup, group("F1-cows", "@farm", "dairy_cows")),
         ("hens", Kind::AnimalGroup, group("F1-hens", "@farm", "layers")),
         ("other_cows", Kind::AnimalGroup, group("F2-cows", "@other_farm", "dairy_cows")),
-        ("lot", Kind::SeedLot, json!({
-            "code": "L1", "crop": "barley", "supplier_id": "@supplier",
-        })),
-        ("batch", Kind::Batch, json!({
-            "code": "B1", "shed_id": "@shed", "animal_group_id": "@cows", "seed_lot_id": "@lot",
-            "crop": "barley",
-        })),
-        ("event", Kind::BatchEvent, json!({
-            "batch_id": "@batch", "event": "soaked", "at": "2026-03-10T05:00:00Z", "kg": 4,
-        })),
-        ("visit", Kind::Visit, json!({
-            "farm_id": "@farm", "officer_id": "@officer", "started_at": "2026-03-11T07:00:00Z",
-        })),
-        ("training", Kind::Training, json!({
-            "code": "T1", "topic": "Clean trays", "date": "2026-02-03",
-        })),
+        (
+            "lot",
+            Kind::SeedLot,
+            json!({
+                "code": "L1", "crop": "barley", "supplier_id": "@supplier",
+            }),
+        ),
+        (
+            "batch",
+            Kind::Batch,
+            json!({
+                "code": "B1", "shed_id": "@shed", "animal_group_id": "@cows", "seed_lot_id": "@lot",
+                "crop": "barley",
+            }),
+        ),
+        (
+            "event",
+            Kind::BatchEvent,
+            json!({
+                "batch_id": "@batch", "event": "soaked", "at": "2026-03-10T05:00:00Z", "kg": 4,
+            }),
+        ),
+        (
+            "visit",
+            Kind::Visit,
+            json!({
+                "farm_id": "@farm", "officer_id": "@officer", "started_at": "2026-03-11T07:00:00Z",
+            }),
+        ),
+        (
+            "training",
+            Kind::Training,
+            json!({
+                "code": "T1", "topic": "Clean trays", "date": "2026-02-03",
+            }),
+        ),
     ]
 }
 
@@ -101,7 +131,9 @@ pub fn sample(kind: Kind, f: &Fixture) -> (Json, Json) {
                     "language": "sw", "started_on": "2025-01-01" }),
             json!({ "name": "Third again" }),
         ),
-        Kind::Area => (json!({ "name": "East", "parent_id": "@area" }), json!({ "name": "Far east" })),
+        Kind::Area => {
+            (json!({ "name": "East", "parent_id": "@area" }), json!({ "name": "Far east" }))
+        }
         Kind::GrowingGuideValue => (
             json!({ "name": "harvest_age_days", "animal_class": "pigs", "value": 5,
                     "valid_from": "2026-01-01" }),
@@ -124,7 +156,9 @@ pub fn sample(kind: Kind, f: &Fixture) -> (Json, Json) {
                     "language": "en", "role": "officer", "active": true }),
             json!({ "active": false }),
         ),
-        Kind::OfficerArea => (json!({ "person_id": "@officer", "area_id": "@other_area" }), json!({})),
+        Kind::OfficerArea => {
+            (json!({ "person_id": "@officer", "area_id": "@other_area" }), json!({}))
+        }
         Kind::Farm => (
             json!({ "code": "F9", "member_id": "@member", "area_id": "@area",
                     "latitude": -6.12345, "longitude": 35.7 }),
@@ -221,7 +255,9 @@ pub fn sample(kind: Kind, f: &Fixture) -> (Json, Json) {
             json!({ "code": "T9", "topic": "Seed test", "date": "2026-03-03" }),
             json!({ "place": "Market hall" }),
         ),
-        Kind::Attendance => (json!({ "training_id": "@training", "member_id": "@member" }), json!({})),
+        Kind::Attendance => {
+            (json!({ "training_id": "@training", "member_id": "@member" }), json!({}))
+        }
         Kind::Photo => (
             json!({ "farm_id": "@farm", "visit_id": "@visit", "taken_at": "2026-03-11T07:10:00Z",
                     "keep_location": false }),

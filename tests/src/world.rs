@@ -26,6 +26,12 @@ pub const NOW: &str = "2026-03-20T09:00:00.000Z";
 /// Password of everybody in the tests.
 pub const PASSWORD: &str = "maize lantern bicycle";
 
+/// A variable of the environment.
+#[expect(clippy::disallowed_methods, reason = "tests are told where PostgreSQL is")]
+pub fn env(name: &str) -> Option<String> {
+    std::env::var(name).ok()
+}
+
 /// A fresh database.
 pub struct Db {
     /// Its address.
@@ -59,7 +65,7 @@ impl Db {
 
     /// A schema of its own on the private PostgreSQL server.
     pub fn postgres() -> Self {
-        let base = std::env::var("TEST_POSTGRES_URL")
+        let base = env("TEST_POSTGRES_URL")
             .expect("TEST_POSTGRES_URL is not set: run tests/run, which starts PostgreSQL");
         let schema = unique();
         let mut conn = traybook_storage::settings::open_postgres(&base).expect("PostgreSQL");

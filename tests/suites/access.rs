@@ -8,9 +8,14 @@ use traybook_domain::authz::{Action, Reach, Role, reach};
 use traybook_http::ops::{self, Body, Op};
 use uuid::Uuid;
 
-both!(every_operation_is_closed_to_nobody, every_operation_is_closed_to_other_roles,
-    records_of_another_cooperative_do_not_exist, roles_reach_what_the_policy_says,
-    member_sees_only_the_own_farm, officer_sees_only_the_own_areas);
+both!(
+    every_operation_is_closed_to_nobody,
+    every_operation_is_closed_to_other_roles,
+    records_of_another_cooperative_do_not_exist,
+    roles_reach_what_the_policy_says,
+    member_sees_only_the_own_farm,
+    officer_sees_only_the_own_areas
+);
 
 const SOME_ID: &str = "01960000-0000-7000-8000-000000000001";
 
@@ -62,7 +67,8 @@ fn records_of_another_cooperative_do_not_exist(w: World) {
             w.make(&w.b, *kind, body)
         };
         let of_kind = ops::all().into_iter().filter(|op| op.kind == Some(*kind));
-        for op in of_kind.filter(|op| op.path.contains("{id}") && op.roles.contains(&Role::Manager)) {
+        for op in of_kind.filter(|op| op.path.contains("{id}") && op.roles.contains(&Role::Manager))
+        {
             let status = call(&manager, &op, &id.to_string()).status;
             assert_eq!(status, 404, "{}", op.id);
         }

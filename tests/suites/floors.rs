@@ -5,7 +5,7 @@ use std::collections::{HashMap, HashSet};
 use std::process::Command;
 
 fn metadata() -> Json {
-    let cargo = std::env::var("CARGO").unwrap_or_else(|_| "cargo".to_owned());
+    let cargo = acceptance::world::env("CARGO").unwrap_or_else(|| "cargo".to_owned());
     // Only what is built here has been fetched.
     let about = Command::new("rustc").arg("-vV").output().expect("rustc");
     let about = String::from_utf8_lossy(&about.stdout).into_owned();
@@ -60,9 +60,10 @@ fn floors_depend_downwards_only() {
         ("traybook-analytics", &["traybook-domain"]),
         ("traybook-reports", &["traybook-domain", "traybook-analytics"]),
         ("traybook-storage", &["traybook-domain"]),
-        ("traybook-app", &[
-            "traybook-domain", "traybook-analytics", "traybook-reports", "traybook-storage",
-        ]),
+        (
+            "traybook-app",
+            &["traybook-domain", "traybook-analytics", "traybook-reports", "traybook-storage"],
+        ),
         ("traybook-http", &["traybook-domain", "traybook-app"]),
     ];
     for (name, may) in allowed {

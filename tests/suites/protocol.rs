@@ -4,11 +4,18 @@ use acceptance::{World, both};
 use serde_json::json;
 use traybook_http::ops;
 
-both!(unknown_methods_get_405_with_allow, errors_are_problems, bodies_have_limits_and_types,
-    answers_carry_security_headers, documentation_is_served, health_and_metrics_answer);
+both!(
+    unknown_methods_get_405_with_allow,
+    errors_are_problems,
+    bodies_have_limits_and_types,
+    answers_carry_security_headers,
+    documentation_is_served,
+    health_and_metrics_answer
+);
 
 fn unknown_methods_get_405_with_allow(w: World) {
-    let paths: std::collections::BTreeSet<String> = ops::all().into_iter().map(|op| op.path).collect();
+    let paths: std::collections::BTreeSet<String> =
+        ops::all().into_iter().map(|op| op.path).collect();
     for path in paths {
         let concrete = path.replace("{id}", "x").replace("{code}", "invalid");
         let answer = w.nobody.send("TRACE", &concrete, &[], None).expect(405);
@@ -68,7 +75,10 @@ fn bodies_have_limits_and_types(w: World) {
 
 fn answers_carry_security_headers(w: World) {
     let headers = [
-        "x-content-type-options", "x-frame-options", "referrer-policy", "content-security-policy",
+        "x-content-type-options",
+        "x-frame-options",
+        "referrer-policy",
+        "content-security-policy",
         "x-request-id",
     ];
     let manager = w.sign_in("manager");

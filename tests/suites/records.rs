@@ -5,9 +5,15 @@ use acceptance::{World, both};
 use serde_json::{Value as Json, json};
 use traybook_domain::Kind;
 
-both!(every_kind_lives_from_create_to_history, same_id_is_safe_to_repeat, lists_walk_by_pages,
-    filters_narrow_a_list, fodder_start_changes_only_with_a_reason,
-    a_record_in_use_is_not_withdrawn, batch_shows_its_stage_and_cautions);
+both!(
+    every_kind_lives_from_create_to_history,
+    same_id_is_safe_to_repeat,
+    lists_walk_by_pages,
+    filters_narrow_a_list,
+    fodder_start_changes_only_with_a_reason,
+    a_record_in_use_is_not_withdrawn,
+    batch_shows_its_stage_and_cautions
+);
 
 fn kinds() -> impl Iterator<Item = Kind> {
     Kind::ALL.iter().copied().filter(|k| *k != Kind::Cooperative)
@@ -23,7 +29,9 @@ fn every_kind_lives_from_create_to_history(w: World) {
         let read = manager.get(&location).expect(200);
         assert_eq!(read.text, made.text, "{base}");
         for (name, value) in body.as_object().expect("object") {
-            let same = read.json()[name] == *value || name == "at" || name.ends_with("_at")
+            let same = read.json()[name] == *value
+                || name == "at"
+                || name.ends_with("_at")
                 || name == "email";
             assert!(same, "{base} {name}: {} {value}", read.json()[name]);
         }
@@ -114,7 +122,7 @@ fn lists_walk_by_pages(w: World) {
         next = page.json()["next"].as_str().map(str::to_owned);
         let link = page.header("link").expect("link").to_owned();
         assert_eq!(link.contains("rel=\"next\""), next.is_some());
-        assert_eq!(next.as_ref().is_none_or(|n| link.contains(n.as_str())), true);
+        assert!(next.as_ref().is_none_or(|n| link.contains(n.as_str())));
     }
     assert_eq!(seen.len(), 30);
     let mut sorted = seen.clone();
@@ -129,14 +137,17 @@ fn lists_walk_by_pages(w: World) {
 
 fn filters_narrow_a_list(w: World) {
     let manager = w.sign_in("manager");
-    for (day, group) in [("2026-03-01", "cows"), ("2026-03-02", "cows"), ("2026-03-02", "other_cows")] {
+    for (day, group) in
+        [("2026-03-01", "cows"), ("2026-03-02", "cows"), ("2026-03-02", "other_cows")]
+    {
         let body = json!({
             "animal_group_id": w.a.id(group), "date": day, "session": "day", "litres": 9,
             "animals_in_milk": 1,
         });
         manager.post("/v1/milk-records", &body).expect(201);
     }
-    let count = |query: &str| manager.get(&format!("/v1/milk-records?{query}")).expect(200).items().len();
+    let count =
+        |query: &str| manager.get(&format!("/v1/milk-records?{query}")).expect(200).items().len();
     assert_eq!(count("from=2026-03-02"), 2);
     assert_eq!(count("to=2026-03-01"), 1);
     assert_eq!(count(&format!("farm_id={}", w.a.id("farm"))), 2);
@@ -151,7 +162,8 @@ fn filters_narrow_a_list(w: World) {
         "started_at": "2026-03-04T22:00:00Z",
     });
     manager.post("/v1/visits", &visit).expect(201);
-    let visits = |query: &str| manager.get(&format!("/v1/visits?{query}")).expect(200).items().len();
+    let visits =
+        |query: &str| manager.get(&format!("/v1/visits?{query}")).expect(200).items().len();
     assert_eq!((visits("from=2026-03-05&to=2026-03-05"), visits("to=2026-03-04")), (1, 0));
     let names = manager.get("/v1/members?q=asha").expect(200).items().len();
     assert_eq!((names, manager.get("/v1/members?q=%25").expect(200).items().len()), (2, 0));
@@ -182,7 +194,10 @@ fn batch_shows_its_stage_and_cautions(w: World) {
     let path = format!("/v1/batches/{}", w.a.id("batch"));
     let batch = manager.get(&path).expect(200);
     assert_eq!(batch.json()["stage"], "incubating");
-    assert_eq!((&batch.json()["age_days"], &batch.json()["harvest_on"]), (&json!(10), &json!("2026-03-18")));
+    assert_eq!(
+        (&batch.json()["age_days"], &batch.json()["harvest_on"]),
+        (&json!(10), &json!("2026-03-18"))
+    );
     let event = |event: &str, at: &str, more: Json| {
         let mut body = json!({ "batch_id": w.a.id("batch"), "event": event, "at": at });
         for (name, value) in more.as_object().expect("object") {

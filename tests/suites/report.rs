@@ -4,8 +4,12 @@ use acceptance::{Client, World, both};
 use serde_json::{Value as Json, json};
 use traybook_domain::Kind;
 
-both!(report_follows_a_worked_example, report_says_what_is_missing,
-    a_closed_month_stays_and_corrections_become_adjustments, months_close_in_order);
+both!(
+    report_follows_a_worked_example,
+    report_says_what_is_missing,
+    a_closed_month_stays_and_corrections_become_adjustments,
+    months_close_in_order
+);
 
 /// A farm with four cows and a month in which everything was recorded.
 ///
@@ -19,18 +23,30 @@ fn full_month(w: &World) {
     let a = &w.a;
     let add = |kind, body| w.make(a, kind, body);
     let id = |name: &str| json!(a.id(name));
-    add(Kind::HeadCount, json!({ "animal_group_id": id("cows"), "date": "2026-01-01",
-        "reason": "counted", "head": 4 }));
+    add(
+        Kind::HeadCount,
+        json!({ "animal_group_id": id("cows"), "date": "2026-01-01",
+        "reason": "counted", "head": 4 }),
+    );
     for (feed, kg) in [("feed", 3.5), ("bran", 2.0)] {
-        add(Kind::BaselineRation, json!({ "animal_group_id": id("cows"), "feed_id": id(feed),
-            "kg_per_animal_day": kg, "recorded_on": "2025-06-01" }));
+        add(
+            Kind::BaselineRation,
+            json!({ "animal_group_id": id("cows"), "feed_id": id(feed),
+            "kg_per_animal_day": kg, "recorded_on": "2025-06-01" }),
+        );
     }
     for (feed, kg, cost) in [("feed", 140, 119_000), ("bran", 50, 20_000)] {
-        add(Kind::FeedPurchase, json!({ "farm_id": id("farm"), "feed_id": id(feed),
-            "date": "2026-02-03", "kg": kg, "cost": cost }));
+        add(
+            Kind::FeedPurchase,
+            json!({ "farm_id": id("farm"), "feed_id": id(feed),
+            "date": "2026-02-03", "kg": kg, "cost": cost }),
+        );
     }
-    add(Kind::SeedPurchase, json!({ "seed_lot_id": id("lot"), "date": "2026-01-05", "kg": 500,
-        "price": 450_000, "transport": 20_000, "feed_grade": true, "untreated": true }));
+    add(
+        Kind::SeedPurchase,
+        json!({ "seed_lot_id": id("lot"), "date": "2026-01-05", "kg": 500,
+        "price": 450_000, "transport": 20_000, "feed_grade": true, "untreated": true }),
+    );
     let event = |event: &str, more: Json| {
         let mut body = json!({ "batch_id": id("batch"), "event": event,
             "at": "2026-02-10T06:00:00Z" });
@@ -43,12 +59,21 @@ fn full_month(w: &World) {
     event("spread", json!({ "trays": 28 }));
     event("discarded", json!({ "trays": 7, "cause": "dried_out" }));
     event("fed_out", json!({ "kg": 200 }));
-    add(Kind::OtherCost, json!({ "farm_id": id("farm"), "date": "2026-02-28",
-        "category": "labour", "amount": 30_000 }));
-    add(Kind::Asset, json!({ "farm_id": id("farm"), "name": "Shed",
-        "in_service_on": "2025-06-10", "cost": 1_200_000, "life_months": 60 }));
-    add(Kind::MilkRecord, json!({ "animal_group_id": id("cows"), "date": "2026-02-05",
-        "session": "day", "litres": 41.5, "animals_in_milk": 4 }));
+    add(
+        Kind::OtherCost,
+        json!({ "farm_id": id("farm"), "date": "2026-02-28",
+        "category": "labour", "amount": 30_000 }),
+    );
+    add(
+        Kind::Asset,
+        json!({ "farm_id": id("farm"), "name": "Shed",
+        "in_service_on": "2025-06-10", "cost": 1_200_000, "life_months": 60 }),
+    );
+    add(
+        Kind::MilkRecord,
+        json!({ "animal_group_id": id("cows"), "date": "2026-02-05",
+        "session": "day", "litres": 41.5, "animals_in_milk": 4 }),
+    );
 }
 
 fn report(client: &Client, month: &str) -> Json {
@@ -82,21 +107,30 @@ fn report_follows_a_worked_example(w: World) {
     let f2 = farm(&report, "F2");
     assert_eq!((&f2["status"], &f2["saving"]), (&json!("missing"), &Json::Null));
     assert_eq!(report["total"]["saving"], 181_160);
-    assert_eq!((&report["total"]["farms_included"], &report["total"]["farms_left_out"]),
-        (&json!(1), &json!(1)));
-    let north = report["areas"].as_array().expect("areas").iter().find(|a| a["name"] == "North hill");
+    assert_eq!(
+        (&report["total"]["farms_included"], &report["total"]["farms_left_out"]),
+        (&json!(1), &json!(1))
+    );
+    let north =
+        report["areas"].as_array().expect("areas").iter().find(|a| a["name"] == "North hill");
     assert_eq!(north.expect("area")["saving"], 181_160);
-    let csv = manager.send("GET", "/v1/reports/savings?month=2026-02", &[("accept", "text/csv")], None);
+    let csv =
+        manager.send("GET", "/v1/reports/savings?month=2026-02", &[("accept", "text/csv")], None);
     let csv = csv.expect(200);
     assert_eq!(csv.header("content-type"), Some("text/csv; charset=utf-8"));
     assert!(csv.text.contains("F1,estimated,4,112,422800,139000,52640,30000,20000,181160"));
     // A farm that was charged for its seed pays that price.
-    w.make(&w.a, Kind::SeedIssue, json!({ "seed_lot_id": w.a.id("lot"), "farm_id": w.a.id("farm"),
-        "date": "2026-01-07", "kg": 100, "price": 100_000, "payment": "credit" }));
+    w.make(
+        &w.a,
+        Kind::SeedIssue,
+        json!({ "seed_lot_id": w.a.id("lot"), "farm_id": w.a.id("farm"),
+        "date": "2026-01-07", "kg": 100, "price": 100_000, "payment": "credit" }),
+    );
     let charged = self::report(&manager, "2026-02");
     assert_eq!(farm(&charged, "F1")["seed_cost"], 56_000);
     let stock = manager.get("/v1/seed-stock").expect(200).items();
-    let of = |farm: Json| stock.iter().find(|s| s["farm"] == farm).expect("stock")["stock_kg"].clone();
+    let of =
+        |farm: Json| stock.iter().find(|s| s["farm"] == farm).expect("stock")["stock_kg"].clone();
     // 500 bought − 100 issued; 100 issued − 56 − 4 soaked.
     assert_eq!((of(Json::Null), of(json!("F1"))), (json!(400), json!(40)));
 }
@@ -109,8 +143,12 @@ fn report_says_what_is_missing(w: World) {
     assert_eq!(f1["status"], "missing");
     assert_eq!(f1["missing"], json!(["feed purchases (record 0 kg if none was bought)"]));
     // A recorded 0 is a zero: now there is a number, at February's prices.
-    w.make(&w.a, Kind::FeedPurchase, json!({ "farm_id": w.a.id("farm"), "feed_id": w.a.id("feed"),
-        "date": "2026-03-05", "kg": 0, "cost": 0 }));
+    w.make(
+        &w.a,
+        Kind::FeedPurchase,
+        json!({ "farm_id": w.a.id("farm"), "feed_id": w.a.id("feed"),
+        "date": "2026-03-05", "kg": 0, "cost": 0 }),
+    );
     let march = report(&manager, "2026-03");
     let f1 = farm(&march, "F1");
     assert_eq!((&f1["status"], &f1["feed_cost"]), (&json!("estimated"), &json!(0)));
@@ -134,15 +172,26 @@ fn a_closed_month_stays_and_corrections_become_adjustments(w: World) {
     let csv = |c: &Client| c.send("GET", path, &[("accept", "text/csv")], None).expect(200).text;
     let frozen_csv = csv(&manager);
     // A late purchase: the closed report stays to the byte, March brings the difference.
-    w.make(&w.a, Kind::FeedPurchase, json!({ "farm_id": w.a.id("farm"), "feed_id": w.a.id("bran"),
-        "date": "2026-02-20", "kg": 50, "cost": 20_000 }));
+    w.make(
+        &w.a,
+        Kind::FeedPurchase,
+        json!({ "farm_id": w.a.id("farm"), "feed_id": w.a.id("bran"),
+        "date": "2026-02-20", "kg": 50, "cost": 20_000 }),
+    );
     assert_eq!(manager.get(path).expect(200).text, frozen.text);
     assert_eq!(csv(&manager), frozen_csv);
     let march = report(&manager, "2026-03");
     let adjustments = march["adjustments"].as_array().expect("adjustments");
     assert_eq!(adjustments.len(), 1);
-    assert_eq!((&adjustments[0]["month"], &adjustments[0]["reported"], &adjustments[0]["now"],
-        &adjustments[0]["change"]), (&json!("2026-02"), &json!(181_160), &json!(161_160), &json!(-20_000)));
+    assert_eq!(
+        (
+            &adjustments[0]["month"],
+            &adjustments[0]["reported"],
+            &adjustments[0]["now"],
+            &adjustments[0]["change"]
+        ),
+        (&json!("2026-02"), &json!(181_160), &json!(161_160), &json!(-20_000))
+    );
     assert_eq!(march["adjustments_total"], -20_000);
     let closes = manager.get("/v1/month-closes").expect(200).items();
     assert_eq!(closes[0]["has_changed_since"], true);
@@ -151,8 +200,12 @@ fn a_closed_month_stays_and_corrections_become_adjustments(w: World) {
     let manager = w.sign_in("manager");
     manager.post("/v1/month-closes", &json!({ "month": "2026-03" })).expect(201);
     assert_eq!(report(&manager, "2026-04")["adjustments"], json!([]));
-    w.make(&w.a, Kind::OtherCost, json!({ "farm_id": w.a.id("farm"), "date": "2026-02-27",
-        "category": "repairs", "amount": 1_000.5 }));
+    w.make(
+        &w.a,
+        Kind::OtherCost,
+        json!({ "farm_id": w.a.id("farm"), "date": "2026-02-27",
+        "category": "repairs", "amount": 1_000.5 }),
+    );
     let april = report(&manager, "2026-04");
     assert_eq!(april["adjustments"][0]["change"], -1_000.5);
     // The member sees the own line of the closed report and nothing else.

@@ -3,8 +3,12 @@
 use acceptance::{World, both};
 use serde_json::{Value as Json, json};
 
-both!(impossible_records_are_refused_by_field, all_field_errors_come_at_once,
-    sorghum_and_treated_seed_are_refused, texts_and_numbers_are_kept_exactly);
+both!(
+    impossible_records_are_refused_by_field,
+    all_field_errors_come_at_once,
+    sorghum_and_treated_seed_are_refused,
+    texts_and_numbers_are_kept_exactly
+);
 
 fn impossible_records_are_refused_by_field(w: World) {
     let manager = w.sign_in("manager");
@@ -78,8 +82,7 @@ fn all_field_errors_come_at_once(w: World) {
     let refused = w.sign_in("manager").post("/v1/milk-records", &body).expect(422);
     let mut pointers: Vec<String> = refused.errors().into_iter().map(|(p, _)| p).collect();
     pointers.sort();
-    let want =
-        ["/animal_group_id", "/animals_in_milk", "/date", "/extra", "/litres", "/session"];
+    let want = ["/animal_group_id", "/animals_in_milk", "/date", "/extra", "/litres", "/session"];
     assert_eq!(pointers, want);
 }
 

@@ -4,13 +4,19 @@ use acceptance::world::PASSWORD;
 use acceptance::{World, both};
 use serde_json::{Value as Json, json};
 use traybook_domain::Kind;
-use traybook_domain::value::Instant;
 use traybook_domain::time::Clock as _;
+use traybook_domain::value::Instant;
 
-both!(refresh_tokens_rotate_and_a_copied_one_ends_the_sign_in, access_tokens_end,
-    sign_in_tells_nothing_and_tires_guessers, an_invitation_sets_a_password_once,
-    a_person_of_two_cooperatives_chooses_one, no_cooperative_takes_an_account_of_another,
-    inactive_people_are_out_at_once, a_new_cooperative_can_be_used_at_once);
+both!(
+    refresh_tokens_rotate_and_a_copied_one_ends_the_sign_in,
+    access_tokens_end,
+    sign_in_tells_nothing_and_tires_guessers,
+    an_invitation_sets_a_password_once,
+    a_person_of_two_cooperatives_chooses_one,
+    no_cooperative_takes_an_account_of_another,
+    inactive_people_are_out_at_once,
+    a_new_cooperative_can_be_used_at_once
+);
 
 fn sign_in(w: &World, login: &str, password: &str) -> acceptance::Answer {
     w.nobody.post("/v1/session", &json!({ "login": login, "password": password }))
@@ -22,7 +28,8 @@ fn text(json: &Json, name: &str) -> String {
 
 fn refresh_tokens_rotate_and_a_copied_one_ends_the_sign_in(w: World) {
     let first = sign_in(&w, "Manager.A@coop.example", PASSWORD).expect(201).json();
-    let refresh = |token: &str| w.nobody.post("/v1/session/refresh", &json!({ "refresh_token": token }));
+    let refresh =
+        |token: &str| w.nobody.post("/v1/session/refresh", &json!({ "refresh_token": token }));
     let second = refresh(&text(&first, "refresh_token")).expect(201).json();
     let client = w.nobody.with_token(&text(&second, "access_token"));
     client.get("/v1/session").expect(200);

@@ -1,6 +1,6 @@
 //! Both databases hold what the declarations ask for, and commits are what they say.
 
-use acceptance::world::app_on;
+use acceptance::world::{app_on, env};
 use acceptance::{Db, World, both};
 use serde_json::json;
 use std::collections::BTreeMap;
@@ -10,8 +10,12 @@ use traybook_storage::schema::{COMMON, Dialect, order_field, sql_type};
 use traybook_storage::store::{Store, StoreConfig};
 use traybook_storage::{Bind, Conn, StoreError, migrate};
 
-both!(one_failed_write_undoes_only_itself, references_can_not_point_into_another_cooperative,
-    a_lost_connection_passes, large_lists_use_an_index);
+both!(
+    one_failed_write_undoes_only_itself,
+    references_can_not_point_into_another_cooperative,
+    a_lost_connection_passes,
+    large_lists_use_an_index
+);
 
 type Columns = BTreeMap<(String, String), (String, bool)>;
 
@@ -95,7 +99,9 @@ fn a_database_of_a_later_version_is_refused() {
     drop(Store::open(&config).expect("opened"));
     let sql = "INSERT INTO __diesel_schema_migrations (version) VALUES ('9999')";
     db.connect().exec(sql, &[]).expect("written");
-    assert!(matches!(Store::open(&config), Err(StoreError::Version(text)) if text.contains("9999")));
+    assert!(
+        matches!(Store::open(&config), Err(StoreError::Version(text)) if text.contains("9999"))
+    );
 }
 
 #[test]
@@ -105,7 +111,9 @@ fn unusable_addresses_are_refused_with_what_to_do() {
         assert!(matches!(Store::open(&config), Err(StoreError::Config(_))), "{url}");
     }
     let config = StoreConfig { url: "sqlite:/nowhere/at/all/x.sqlite".to_owned(), connections: 1 };
-    assert!(matches!(Store::open(&config), Err(StoreError::Unavailable(t)) if t.contains("nowhere")));
+    assert!(
+        matches!(Store::open(&config), Err(StoreError::Unavailable(t)) if t.contains("nowhere"))
+    );
 }
 
 #[test]
@@ -244,7 +252,7 @@ fn large_lists_use_an_index(w: World) {
 /// Kills a writing process many times: what it acknowledged is there, nothing is half there.
 #[test]
 fn sqlite_keeps_what_was_acknowledged_when_the_process_dies() {
-    if let Ok(path) = std::env::var("TRAYBOOK_CRASH_FILE") {
+    if let Some(path) = env("TRAYBOOK_CRASH_FILE") {
         return write_until_killed(&path);
     }
     let db = Db::sqlite();

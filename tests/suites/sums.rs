@@ -29,8 +29,15 @@ impl Rng {
 }
 
 const KINDS: &[Kind] = &[
-    Kind::MilkRecord, Kind::EggRecord, Kind::BatchEvent, Kind::FeedPurchase, Kind::OtherCost,
-    Kind::SeedIssue, Kind::SeedPurchase, Kind::HeadCount, Kind::Batch,
+    Kind::MilkRecord,
+    Kind::EggRecord,
+    Kind::BatchEvent,
+    Kind::FeedPurchase,
+    Kind::OtherCost,
+    Kind::SeedIssue,
+    Kind::SeedPurchase,
+    Kind::HeadCount,
+    Kind::Batch,
 ];
 
 fn body(kind: Kind, w: &World, rng: &mut Rng, batches: &[Uuid], lots: &[Uuid]) -> Json {
@@ -82,10 +89,8 @@ fn sums_equal_the_records_after_random_changes(w: World) {
     println!("seed {seed}");
     let mut rng = Rng(seed);
     let machine = Actor::machine(w.a.coop.clone());
-    let lots = [
-        w.a.id("lot"),
-        w.make(&w.a, Kind::SeedLot, json!({ "code": "L2", "crop": "barley" })),
-    ];
+    let lots =
+        [w.a.id("lot"), w.make(&w.a, Kind::SeedLot, json!({ "code": "L2", "crop": "barley" }))];
     let mut live: Vec<(Kind, Uuid, i64)> = Vec::new();
     let mut batches = vec![w.a.id("batch")];
     let (mut made, mut changed, mut withdrawn) = (0, 0, 0);
@@ -93,8 +98,7 @@ fn sums_equal_the_records_after_random_changes(w: World) {
         let kind = *rng.pick(KINDS);
         let body = acceptance::world::object(body(kind, &w, &mut rng, &batches, &lots));
         let choice = rng.below(10);
-        let same: Vec<usize> =
-            (0..live.len()).filter(|i| live[*i].0 == kind).collect();
+        let same: Vec<usize> = (0..live.len()).filter(|i| live[*i].0 == kind).collect();
         if choice < 6 || same.is_empty() {
             let shown = w.wait(w.app.create(&machine, kind, body)).expect("made");
             let id = shown.json["id"].as_str().and_then(|t| t.parse().ok()).expect("id");
@@ -109,9 +113,12 @@ fn sums_equal_the_records_after_random_changes(w: World) {
         let (_, id, version) = live[index];
         if choice < 8 {
             let fixed = |f: &&traybook_domain::FieldSpec| !f.fixed;
-            let patch = kind.spec().fields.iter().filter(fixed).filter_map(|f| {
-                body.get(f.name).map(|v| (f.name.to_owned(), v.clone()))
-            });
+            let patch = kind
+                .spec()
+                .fields
+                .iter()
+                .filter(fixed)
+                .filter_map(|f| body.get(f.name).map(|v| (f.name.to_owned(), v.clone())));
             match w.wait(w.app.correct(&machine, kind, id, version, patch.collect())) {
                 Ok(shown) => live[index].2 = shown.version,
                 // A cause stays with an event that can not have one, and the like.

@@ -6,8 +6,13 @@ use std::collections::BTreeSet;
 use traybook_app::Actor;
 use traybook_domain::Kind;
 
-both!(queue_is_answered_change_by_change, queue_has_limits, queue_of_thousands_is_taken,
-    feed_gives_each_record_once_and_withdrawals, feed_never_skips_a_late_commit);
+both!(
+    queue_is_answered_change_by_change,
+    queue_has_limits,
+    queue_of_thousands_is_taken,
+    feed_gives_each_record_once_and_withdrawals,
+    feed_never_skips_a_late_commit
+);
 
 fn milk(w: &World, day: u32, litres: i64) -> Json {
     json!({ "animal_group_id": w.a.id("cows"), "date": format!("2026-02-{day:02}"),
@@ -42,13 +47,19 @@ fn queue_is_answered_change_by_change(w: World) {
     assert_eq!(statuses(&answer), want);
     let results = answer.json()["results"].clone();
     assert_eq!(results[1]["errors"][0]["pointer"], "/litres");
-    assert_eq!((&results[3]["code"], &results[3]["current"]["litres"]), (&json!("stale"), &json!(21)));
+    assert_eq!(
+        (&results[3]["code"], &results[3]["current"]["litres"]),
+        (&json!("stale"), &json!(21))
+    );
     assert_eq!(results[4]["code"], "not_found");
-    assert_eq!((&results[5]["errors"][0]["pointer"], &results[6]["errors"][0]["pointer"]),
-        (&json!("/kind"), &json!("/version")));
+    assert_eq!(
+        (&results[5]["errors"][0]["pointer"], &results[6]["errors"][0]["pointer"]),
+        (&json!("/kind"), &json!("/version"))
+    );
     // The whole queue again: nothing is doubled, nothing is lost.
     let again = statuses(&manager.post("/v1/sync", &queue).expect(200));
-    let want = ["already_done", "refused", "already_done", "conflict", "refused", "refused", "refused"];
+    let want =
+        ["already_done", "refused", "already_done", "conflict", "refused", "refused", "refused"];
     assert_eq!(again, want);
     let record = manager.get(&format!("/v1/milk-records/{first}")).expect(200).json();
     assert_eq!((&record["litres"], &record["version"]), (&json!(21), &json!(2)));
@@ -127,8 +138,12 @@ fn feed_gives_each_record_once_and_withdrawals(w: World) {
         }
     }
     let all = manager.get("/v1/changes?limit=1000").expect(200).json();
-    let all: BTreeSet<String> = all["items"].as_array().expect("items").iter()
-        .map(|i| i["id"].as_str().expect("id").to_owned()).collect();
+    let all: BTreeSet<String> = all["items"]
+        .as_array()
+        .expect("items")
+        .iter()
+        .map(|i| i["id"].as_str().expect("id").to_owned())
+        .collect();
     assert_eq!(seen, all);
     for wrong in ["x", "c1", "c-1.0", "c1.2.3"] {
         manager.get(&format!("/v1/changes?after={wrong}")).expect(400);

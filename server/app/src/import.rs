@@ -22,6 +22,9 @@ use traybook_reports::csv_text::unguard;
 use traybook_storage::records::{self, Visible};
 use uuid::Uuid;
 
+/// A file: what kind of record it holds, and its bytes.
+pub type Source = (Kind, Arc<Vec<u8>>);
+
 /// A row that can not be taken.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct BadRow {
@@ -65,7 +68,7 @@ impl FileReport {
 ///
 /// # Errors
 /// What is wrong with the folder or a file, in plain words.
-pub fn read_folder(folder: &Path) -> Result<Vec<(Kind, Arc<Vec<u8>>)>, String> {
+pub fn read_folder(folder: &Path) -> Result<Vec<Source>, String> {
     let shown = folder.display();
     let entries = std::fs::read_dir(folder).map_err(|e| format!("{shown}: {e}"))?;
     let mut found: HashMap<Kind, Arc<Vec<u8>>> = HashMap::new();
@@ -148,7 +151,7 @@ impl App {
     pub async fn import(
         &self,
         coop: &Coop,
-        files: Vec<(Kind, Arc<Vec<u8>>)>,
+        files: Vec<Source>,
         dry_run: bool,
     ) -> Result<Vec<FileReport>, AppError> {
         if dry_run {
@@ -276,7 +279,8 @@ type Rows = Vec<(u64, Vec<String>)>;
 
 /// Rows of areas in an order in which each stands after the area it lies in; others as they came.
 fn parents_first(kind: Kind, header: &Header, rows: Rows) -> Rows {
-    let at = |name: &str| header.fields.iter().find(|(_, c)| c.field.name == name).map(|(at, _)| *at);
+    let at =
+        |name: &str| header.fields.iter().find(|(_, c)| c.field.name == name).map(|(at, _)| *at);
     let (Kind::Area, Some(name), Some(parent)) = (kind, at("name"), at("parent_id")) else {
         return rows;
     };

@@ -166,7 +166,7 @@ fn read_cursor(kind: Kind, text: &str, fingerprint: &str) -> Result<After, AppEr
     let order = match order_field(kind).and_then(|d| kind.spec().field(d)) {
         None => None,
         Some(field) if field.column() == ColumnType::Instant => {
-            Some(Value::Instant(rest.parse().map_err(|_| foreign())?))
+            Some(Value::Instant(rest.parse().ok().ok_or_else(foreign)?))
         }
         Some(_) => Some(Value::Date(parse_date(rest).ok_or_else(foreign)?)),
     };
@@ -272,7 +272,7 @@ impl App {
     ) -> Result<Shown, AppError> {
         actor.visible(Action::Create, kind)?;
         let id = match body.get("id") {
-            None | Some(Json::Null) => self.new_id()?,
+            None => self.new_id()?,
             Some(given) => read_id(given)?,
         };
         if kind == Kind::Cooperative {

@@ -316,7 +316,7 @@ impl<'a> Txn<'a> {
         } else {
             let first = records::history(self.conn, coop, kind, stored.id)?.into_iter().next();
             let body = Json::Object(body_json(kind, &values, self.actor.coop.digits));
-            first.is_some_and(|f| f.body == body.to_string())
+            first.is_some_and(|f| f.body == body)
         };
         if same { Ok(Written::Before(stored)) } else { Err(taken()) }
     }
@@ -540,7 +540,7 @@ impl<'a> Txn<'a> {
             let Some(id) = values.get(index).and_then(Value::as_id) else { continue };
             let unchanged = old.and_then(|o| o.get(index)).and_then(Value::as_id) == Some(id);
             let parent = self.parent(target, id)?;
-            let good = parent.is_some_and(|p| (p.live || unchanged) && (p.visible || unchanged));
+            let good = unchanged || parent.is_some_and(|p| p.live && p.visible);
             if !good {
                 let path = target.spec().path;
                 let detail = format!("there is no such record of {path} that you can use");

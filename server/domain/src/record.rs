@@ -6,6 +6,9 @@ use crate::kind::Kind;
 use crate::value::Value;
 use chrono_tz::Tz;
 
+/// The record that a reference field points to, by the field's name.
+pub type Refs<'a> = dyn Fn(&str) -> Option<(Kind, &'a [Value])> + 'a;
+
 /// What a rule of one record may look at besides the record.
 pub struct RuleCtx<'a> {
     /// Clock, day and currency.
@@ -15,7 +18,7 @@ pub struct RuleCtx<'a> {
     /// The co-operative's growing guide.
     pub guide: &'a Guide,
     /// The record that a reference field points to, by field name.
-    pub refs: &'a dyn Fn(&str) -> Option<(Kind, &'a [Value])>,
+    pub refs: &'a Refs<'a>,
 }
 
 impl RuleCtx<'_> {

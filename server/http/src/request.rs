@@ -133,9 +133,10 @@ impl Request {
                 Problem::new(Code::Malformed, format!("the body is not JSON: see {place}"))
             }
         })?;
-        let rest = reader.end();
-        rest.map_err(|_| Problem::new(Code::Malformed, "there is more after the JSON value"))?;
-        Ok(value)
+        match reader.end() {
+            Ok(()) => Ok(value),
+            Err(_) => Err(Problem::new(Code::Malformed, "there is more after the JSON value")),
+        }
     }
 
     /// The version in If-Match.

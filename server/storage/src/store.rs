@@ -228,8 +228,10 @@ fn write_loop(mut conn: Conn, receive: &Receiver<Job>, path: &str) {
             reopen(&mut conn, path);
         }
         for finish in finishes {
-            let result = committed.as_ref().map(|()| ()).map_err(again);
-            finish(result);
+            finish(match &committed {
+                Ok(()) => Ok(()),
+                Err(error) => Err(again(error)),
+            });
         }
     }
 }

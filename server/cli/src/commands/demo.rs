@@ -35,7 +35,8 @@ pub fn run(args: &Args, demo: &Demo) -> Result<ExitCode, String> {
         make(args, demo, size, &database, &note)?;
     }
     let text = std::fs::read_to_string(&note).map_err(|e| format!("{}: {e}", note.display()))?;
-    let about: Json = serde_json::from_str(&text).map_err(|e| format!("{}: {e}", note.display()))?;
+    let about: Json =
+        serde_json::from_str(&text).map_err(|e| format!("{}: {e}", note.display()))?;
     let url = format!("sqlite:{}", database.display());
     let keys = world::keys(args)?;
     let app = world::app(&url, keys, Arc::new(SystemClock), Arc::new(SystemRandom))?;
@@ -89,7 +90,9 @@ fn make(args: &Args, demo: &Demo, size: Size, database: &Path, note: &Path) -> R
     let logins: Vec<Json> = made
         .logins
         .iter()
-        .map(|l| json!({ "role": l.role, "login": l.login, "password": l.password, "name": l.name }))
+        .map(
+            |l| json!({ "role": l.role, "login": l.login, "password": l.password, "name": l.name }),
+        )
         .collect();
     write_note(note, today, &logins)
 }

@@ -72,7 +72,10 @@ fn print(reports: &[FileReport], dry_run: bool) -> bool {
         }
         if r.bad_count > 0 {
             bad = true;
-            println!("{}: {} problems in {} rows; nothing of this file was kept", r.file, r.bad_count, r.rows);
+            println!(
+                "{}: {} problems in {} rows; nothing of this file was kept",
+                r.file, r.bad_count, r.rows
+            );
         } else {
             let verb = if dry_run { "would be new" } else { "new" };
             println!("{}: {} rows, {} {verb}, {} there already", r.file, r.rows, r.made, r.before);

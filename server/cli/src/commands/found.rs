@@ -16,10 +16,13 @@ pub fn run(args: &Args, found: &Found) -> Result<ExitCode, String> {
     world::wait(async {
         let id = app.new_id()?;
         let coop = app
-            .found(id, object(json!({
-                "name": found.name, "currency": found.currency, "zone": found.zone,
-                "language": found.language, "started_on": found.started_on,
-            })))
+            .found(
+                id,
+                object(json!({
+                    "name": found.name, "currency": found.currency, "zone": found.zone,
+                    "language": found.language, "started_on": found.started_on,
+                })),
+            )
             .await?;
         println!("{} ({id})", coop.name);
         let machine = Actor::machine(coop);

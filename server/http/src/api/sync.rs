@@ -5,6 +5,7 @@ use crate::request::{Answer, Request, json};
 use actix_web::http::header::LINK;
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value as Json, json as value};
+use std::num::NonZeroU32;
 use traybook_app::changes::LIMIT_MAX;
 use traybook_app::sync::{Mutation, Operation, Outcome};
 use traybook_domain::limits;
@@ -31,22 +32,21 @@ pub struct SyncMutation {
     /// What it does.
     operation: SyncOperation,
     /// Kind of record, as the change feed names it.
-    #[schema(example = "milk_record", max_length = 40)]
+    #[schema(example = "milk_record")]
     kind: String,
     /// The record's id, made by the device (UUID version 7).
-    #[schema(value_type = String, format = "uuid")]
-    id: Json,
+    #[schema(example = "01960000-0000-7000-8000-000000000001")]
+    id: String,
     /// Version that the device had; for correct and withdraw.
     #[serde(default)]
-    #[schema(minimum = 1)]
-    version: Option<i64>,
+    #[schema(value_type = Option<i32>, minimum = 1)]
+    version: Option<NonZeroU32>,
     /// The record to make, or the members to change.
     #[serde(default)]
     #[schema(value_type = Object)]
     body: Map<String, Json>,
-    /// Why, for correct and withdraw.
+    /// Why, for correct and withdraw; 1 to 500 characters.
     #[serde(default)]
-    #[schema(max_length = 500)]
     reason: Option<String>,
 }
 
@@ -119,8 +119,8 @@ fn mutation(m: SyncMutation) -> Mutation {
             SyncOperation::Withdraw => Operation::Withdraw,
         },
         kind: m.kind,
-        id: m.id,
-        version: m.version,
+        id: Json::String(m.id),
+        version: m.version.map(|v| i64::from(v.get())),
         body: m.body,
         reason: m.reason,
     }

@@ -269,7 +269,8 @@ pub fn median_prices<'a>(bought: impl Iterator<Item = &'a (Uuid, i64, i64)>) -> 
         prices.sort_unstable();
         let middle = prices.len() / 2;
         let high = prices.get(middle).copied()?;
-        let low = if prices.len() % 2 == 0 { prices.get(middle - 1).copied()? } else { high };
+        let low =
+            if prices.len().is_multiple_of(2) { prices.get(middle - 1).copied()? } else { high };
         mul_div(low + high, 1, 2)
     };
     by_feed.into_iter().filter_map(|(feed, prices)| Some((feed, median(prices)?))).collect()
