@@ -110,7 +110,6 @@ pub async fn generate(app: &App, clock: &ManualClock, plan: &Plan) -> Result<Dem
         store.count(&world, number, &mut out);
         train(&world, number, &farms, &mut out);
         records += write(app, &actor, std::mem::take(&mut out.writes)).await?;
-        count_rows(app).await?;
     }
     clock.set(calendar.now());
     let logins = sign_ins(app, &actor, &world.catalog).await?;
@@ -141,18 +140,6 @@ async fn write(app: &App, actor: &Actor, mut writes: Vec<Write>) -> Result<u64, 
         made += u64::try_from(new).unwrap_or(0);
     }
     Ok(made)
-}
-
-/// Lets the database count its rows, by samples. Without counts SQLite takes the co-operative's
-/// number, with which all keys begin, for a good way to find one record, and reads whole tables.
-async fn count_rows(app: &App) -> Result<(), AppError> {
-    app.store
-        .write(|conn| {
-            let sampled = "PRAGMA analysis_limit = 2000; ANALYZE";
-            let sql = if conn.is_sqlite() { sampled } else { "ANALYZE" };
-            conn.batch(sql).map_err(AppError::from)
-        })
-        .await
 }
 
 async fn sign_ins(app: &App, actor: &Actor, catalog: &Catalog) -> Result<Vec<Login>, AppError> {

@@ -125,6 +125,11 @@ impl<'a> Txn<'a> {
         visible: &Visible,
     ) -> Result<Written, AppError> {
         normalise(kind, &mut values);
+        for (value, field) in values.iter_mut().zip(kind.spec().fields) {
+            if field.derived {
+                *value = Value::Null;
+            }
+        }
         if let Some(stored) = records::find(self.conn, self.actor.coop.number, kind, id)? {
             return self.same_again(kind, stored, values);
         }
@@ -316,7 +321,7 @@ impl<'a> Txn<'a> {
         } else {
             let first = records::history(self.conn, coop, kind, stored.id)?.into_iter().next();
             let body = Json::Object(body_json(kind, &values, self.actor.coop.digits));
-            first.is_some_and(|f| f.body == body)
+            first.is_some_and(|f| serde_json::from_str::<Json>(&f.body).is_ok_and(|b| b == body))
         };
         if same { Ok(Written::Before(stored)) } else { Err(taken()) }
     }
