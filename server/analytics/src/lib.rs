@@ -3,13 +3,13 @@
 //!
 //! This crate is arithmetic only: slices of numbers in, structs out. It reads no clock, file or
 //! database, never panics on an input and puts no "not a number" into an answer: what cannot be
-//! said is `None` or a status. Nothing of ours lies below it. It is not the place for rounding,
-//! wording or storage.
+//! said is `None` or a status. Nothing of ours lies below it. It is not the place for rounding
+//! or storage, and words are in `sentences` only.
 //!
 //! Start at the question: [`records`] (records to farm-months), [`panel`] (month effects),
 //! [`member_effect`] (one member), [`programme`] and [`callaway`] (all members), [`spoilage`]
 //! (who keeps spoiling), [`lots`] (seed lot or farm), [`saving`] (feed cost) with [`feed_panel`],
-//! [`prices`] and [`saving_programme`].
+//! [`prices`] and [`saving_programme`]; [`sentences`] says the answers in words.
 //! `NOTES.md` beside the sources says where the specification was unclear and what was chosen.
 
 pub mod callaway;
@@ -26,6 +26,7 @@ pub mod programme;
 pub mod records;
 pub mod saving;
 pub mod saving_programme;
+pub mod sentences;
 pub mod shrinkage;
 pub mod spoilage;
 pub mod stats;

@@ -8,5 +8,6 @@ mod published;
 mod records;
 mod reference;
 mod saving;
+mod sentences;
 mod simulation;
 mod spoilage;

@@ -1,0 +1,378 @@
+//! One plain English sentence for each answer, so that every door says the same.
+//!
+//! Wording only: nothing is estimated here. An interval across zero, and every lack of data,
+//! begins with "cannot tell yet"; nothing is ever called "no effect". Numbers keep as many
+//! decimals as it takes that none of them reads 0 without being 0. Minimum data are those of
+//! the house rules ([`MemberRules::default`], [`SpoilageRules::default`],
+//! [`SavingRules::default`]).
+
+use crate::lots::{LotAnswer, LotVerdict};
+use crate::member_effect::{Evidence, MemberEffect, MemberRules, MemberStatus, Verdict};
+use crate::programme::{ProgrammeEffect, programmes_disagree};
+use crate::records::Output;
+use crate::saving::{Amount, FarmAnswer, SavingRules, SavingStatus};
+use crate::saving_programme::ProgrammeSaving;
+use crate::spoilage::{FlagCause, SpoilageChart, SpoilageRules, SpoilageStatus};
+use crate::stats::{Interval, LogEstimate};
+
+/// What a sentence about output speaks of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Measure {
+    /// Milk per cow-day.
+    Milk,
+    /// Eggs per hen-day.
+    Eggs,
+    /// Some other value of a ready panel.
+    Value,
+}
+
+impl From<Output> for Measure {
+    fn from(output: Output) -> Self {
+        match output {
+            Output::Milk => Self::Milk,
+            Output::Eggs => Self::Eggs,
+        }
+    }
+}
+
+impl Measure {
+    fn subject(self) -> &'static str {
+        match self {
+            Self::Milk => "Milk per cow-day",
+            Self::Eggs => "Eggs per hen-day",
+            Self::Value => "The value",
+        }
+    }
+
+    /// Subject inside a sentence.
+    fn inner(self) -> &'static str {
+        match self {
+            Self::Milk => "milk per cow-day",
+            Self::Eggs => "eggs per hen-day",
+            Self::Value => "the value",
+        }
+    }
+
+    fn is_plural(self) -> bool {
+        self == Self::Eggs
+    }
+
+    fn is(self) -> &'static str {
+        if self.is_plural() { "are" } else { "is" }
+    }
+
+    fn it(self) -> &'static str {
+        if self.is_plural() { "they" } else { "it" }
+    }
+}
+
+/// What is said of one member's output.
+///
+/// # Units
+/// Per cent of what output per animal-day would have been, from the estimate that is published
+/// ([`MemberEffect::published`]) with its 95 % interval.
+pub fn output_change_sentence(member: &MemberEffect, measure: impl Into<Measure>) -> String {
+    let rules = MemberRules::default();
+    match member.status {
+        MemberStatus::NotStarted => "not started yet: there is nothing to compare".to_owned(),
+        MemberStatus::NoPreData => format!(
+            "cannot tell yet: no records before the start, {} in {} months are needed",
+            rules.records_pre_min, rules.months_pre_min
+        ),
+        MemberStatus::InsufficientPre if member.pre.months == 0 => format!(
+            "cannot tell yet: no month of the year before the start has records beside those of \
+             {} farms that had not started",
+            rules.controls_min
+        ),
+        MemberStatus::InsufficientPre => {
+            needed(member.pre, rules.records_pre_min, rules.months_pre_min, "before the start")
+        }
+        MemberStatus::InsufficientPost => {
+            let after = "after the month of the start";
+            needed(member.post_any, rules.records_post_min, rules.months_post_min, after)
+        }
+        MemberStatus::NoControls => format!(
+            "cannot tell yet: fewer than {} farms that had not started reported in the same months",
+            rules.controls_min
+        ),
+        MemberStatus::Estimated => match member.published() {
+            Some(estimate) => change(estimate, member.verdict, measure.into(), ""),
+            None => NO_NUMBER.to_owned(),
+        },
+    }
+}
+
+const NO_NUMBER: &str = "cannot tell yet: the records give no believable number";
+
+fn needed(found: Evidence, records: f64, months: usize, side: &str) -> String {
+    if found.records < records {
+        format!("cannot tell yet: {} of {records} records needed {side}", found.records)
+    } else {
+        format!("cannot tell yet: {} of {months} months needed {side}", found.months)
+    }
+}
+
+/// What is said of the whole programme's output; `None` when no member can be estimated.
+///
+/// # Units
+/// As [`output_change_sentence`].
+pub fn programme_sentence(
+    programme: Option<&ProgrammeEffect>,
+    measure: impl Into<Measure>,
+) -> String {
+    match programme {
+        None => "cannot tell yet: no farm has enough records on both sides of its start".to_owned(),
+        Some(p) => {
+            let over = format!("Over {}, ", counted(p.farms, "farm"));
+            change(&p.estimate, None, measure.into(), &over)
+        }
+    }
+}
+
+/// What is said of an estimate that stands alone, such as an average of group-time effects.
+pub fn estimate_sentence(estimate: &LogEstimate, measure: impl Into<Measure>) -> String {
+    change(estimate, None, measure.into(), "")
+}
+
+/// The warning beside the programme's headline when the cross-check contradicts it.
+pub fn warning_sentence(headline: &LogEstimate, cross_check: &LogEstimate) -> Option<String> {
+    if !programmes_disagree(headline, cross_check) {
+        return None;
+    }
+    let (one, other) = (headline.percent()?.value, cross_check.percent()?.value);
+    let decimals = decimals(&[one, other]);
+    let side = |x: f64| side(x, decimals);
+    Some(format!(
+        "Careful: the second method says {}, the first {}: an assumption of one of them does not \
+         hold, so use neither before the reason is known",
+        side(other),
+        side(one)
+    ))
+}
+
+fn change(
+    estimate: &LogEstimate,
+    verdict: Option<Verdict>,
+    measure: Measure,
+    over: &str,
+) -> String {
+    let Some(percent) = estimate.percent() else { return NO_NUMBER.to_owned() };
+    let Interval { lower, upper } = percent.interval;
+    let decimals = decimals(&[percent.value, lower, upper]);
+    let is_clear = match verdict {
+        Some(verdict) => verdict != Verdict::Unclear,
+        None => lower > 0.0 || upper < 0.0,
+    };
+    let (is, it) = (measure.is(), measure.it());
+    if !is_clear {
+        let place = if over.is_empty() { "" } else { over.trim_end_matches(", ") };
+        let place =
+            if place.is_empty() { String::new() } else { format!("{}, ", lower_first(place)) };
+        return format!(
+            "cannot tell yet: {place}{} may be anything from {} to {} than {it} would have been",
+            measure.inner(),
+            side(lower, decimals),
+            side(upper, decimals)
+        );
+    }
+    let subject = if over.is_empty() { measure.subject() } else { measure.inner() };
+    let (near, far) = if percent.value < 0.0 { (-upper, -lower) } else { (lower, upper) };
+    format!(
+        "{over}{subject} {is} {} than {it} would have been, between {near:.decimals$} % and \
+         {far:.decimals$} %",
+        side(percent.value, decimals)
+    )
+}
+
+fn lower_first(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |c| c.to_lowercase().chain(letters).collect())
+}
+
+/// "6 % higher", "6 % lower", "0 % higher".
+fn side(percent: f64, decimals: usize) -> String {
+    let word = if percent < 0.0 { "lower" } else { "higher" };
+    format!("{:.decimals$} % {word}", percent.abs())
+}
+
+/// Fewest decimals, at most six, at which no number but 0 reads 0.
+fn decimals(numbers: &[f64]) -> usize {
+    let is_shown = |d: &usize| {
+        let half_step = 0.5 * 0.1_f64.powi(i32::try_from(*d).unwrap_or(0));
+        numbers.iter().all(|x| x.abs() <= 0.0 || x.abs() > half_step)
+    };
+    (0..6).find(is_shown).unwrap_or(6)
+}
+
+/// "1 farm", "3 farms".
+fn counted(count: usize, noun: &str) -> String {
+    // English of the nouns used here: batch takes "es".
+    let end = match (count, noun.ends_with("ch")) {
+        (1, _) => "",
+        (_, true) => "es",
+        (_, false) => "s",
+    };
+    format!("{count} {noun}{end}")
+}
+
+/// What is said of one farm's spoilage; `cause` from [`crate::spoilage::flag_cause`] when seed
+/// lots are known.
+///
+/// # Units
+/// Chart values are logarithms of likelihood ratios; the flag goes up at
+/// [`SpoilageRules::flag_at`].
+pub fn spoilage_sentence(chart: &SpoilageChart, cause: Option<FlagCause>) -> String {
+    let rules = SpoilageRules::default();
+    match chart.status {
+        SpoilageStatus::Recurring => recurring(chart, cause),
+        SpoilageStatus::InsufficientData => {
+            let (found, wanted) = (chart.batches_used, rules.batches_min);
+            format!("cannot tell yet: {found} of {wanted} batches needed")
+        }
+        SpoilageStatus::OneBadBatch => "The last batch spoiled far more than a farm in order \
+             would see; one batch alone does not raise the flag"
+            .to_owned(),
+        SpoilageStatus::Watch => format!(
+            "More trays spoil than should: the chart stands at {:.1}, and {} raises the flag",
+            chart.value, rules.flag_at
+        ),
+        SpoilageStatus::Ok => {
+            format!("Nothing stands out in {}", counted(chart.batches_used, "batch"))
+        }
+    }
+}
+
+fn recurring(chart: &SpoilageChart, cause: Option<FlagCause>) -> String {
+    let batches = chart.raised_by().map_or(0, |range| range.count());
+    let batches = counted(batches, "batch");
+    match cause {
+        None => {
+            format!("Batch after batch spoils: {batches} raised the flag, and it has not come down")
+        }
+        Some(FlagCause::SeedLot) => format!(
+            "Batch after batch spoils, and the seed is the likely cause: {batches} raised the \
+             flag, and without those of the suspect lots there is none"
+        ),
+        Some(FlagCause::Farm) => format!(
+            "Batch after batch spoils: {batches} raised the flag, and it stays without those of \
+             the suspect lots, so look at the farm"
+        ),
+    }
+}
+
+/// What is said of seed lots against farms; `name` gives the name of a lot by its id.
+pub fn lots_sentence(answer: &LotAnswer, name: &dyn Fn(u32) -> String) -> String {
+    let bad = answer.tests.as_ref().map_or(&[][..], |t| t.bad_lots.as_slice());
+    let names = listed(&bad.iter().map(|lot| name(*lot)).collect::<Vec<_>>());
+    let suspects = match bad.len() {
+        0 => "no single lot can be named yet".to_owned(),
+        1 => format!("lot {names} is suspect"),
+        _ => format!("lots {names} are suspect"),
+    };
+    match answer.verdict {
+        LotVerdict::SeedLot => {
+            format!("It is the seed rather than the farm: seed lots differ, and {suspects}")
+        }
+        LotVerdict::Farm => "It is the farm rather than the seed: farms differ, and differences \
+             between seed lots are within chance"
+            .to_owned(),
+        LotVerdict::Both => format!("Seed lots differ and so do farms: {suspects}"),
+        LotVerdict::Neither => {
+            "Differences between seed lots, and between farms, are within chance".to_owned()
+        }
+        LotVerdict::NotIdentifiable => "cannot tell yet: seed and farm cannot be told apart \
+             before several lots were grown on several farms each"
+            .to_owned(),
+    }
+}
+
+/// "A", "A and B", "A, B and C".
+fn listed(names: &[String]) -> String {
+    match names.split_last() {
+        None => String::new(),
+        Some((last, [])) => last.clone(),
+        Some((last, others)) => format!("{} and {last}", others.join(", ")),
+    }
+}
+
+/// What is said of one farm's saving.
+///
+/// # Units
+/// `currency` as the amounts have it, such as "TZS".
+pub fn saving_sentence(answer: &FarmAnswer, currency: &str) -> String {
+    let wanted = SavingRules::default().baseline_months_min;
+    let season = match answer.status {
+        SavingStatus::NotStarted => return "not started yet: there is nothing to compare".into(),
+        SavingStatus::NoBaseline => {
+            return format!("cannot tell yet: 0 of {wanted} months needed before the start");
+        }
+        SavingStatus::InsufficientBaseline => {
+            let found = wanted.saturating_sub(1);
+            return format!("cannot tell yet: {found} of {wanted} months needed before the start");
+        }
+        SavingStatus::NoPostMonths => {
+            let side = "after the month of the start";
+            return format!("cannot tell yet: 0 of 1 reported month needed {side}");
+        }
+        SavingStatus::Estimated => "",
+        SavingStatus::EstimatedUnadjusted => "; seasons are not taken out",
+    };
+    let Some(saving) = &answer.saving else { return NO_NUMBER.to_owned() };
+    let over = format!("over {}", counted(saving.months.len(), "month"));
+    format!("{}{season}", saved(&saving.total, currency, &over))
+}
+
+/// What is said of the programme's saving; `None` under two estimated farms.
+pub fn saving_programme_sentence(programme: Option<&ProgrammeSaving>, currency: &str) -> String {
+    let Some(p) = programme else {
+        return "cannot tell yet: fewer than 2 farms have a saving".to_owned();
+    };
+    let interval = Some(p.total_interval);
+    let total = Amount { value: p.total, standard_error: Some(p.total_standard_error), interval };
+    let over = format!("over all farms that started, judged by {}", counted(p.farms, "farm"));
+    saved(&total, currency, &over)
+}
+
+fn saved(total: &Amount, currency: &str, over: &str) -> String {
+    let less = |x: f64| if x < 0.0 { "more" } else { "less" };
+    let Some(Interval { lower, upper }) = total.interval else {
+        let (amount, word) = (money(total.value.abs()), less(total.value));
+        return format!(
+            "Feeding cost {amount} {currency} {word} than the old ration would have {over}, but \
+             how sure that is cannot be told yet"
+        );
+    };
+    if lower <= 0.0 && upper >= 0.0 {
+        return format!(
+            "cannot tell yet: {over}, feeding cost anything from {} {currency} more to {} \
+             {currency} less than the old ration would have",
+            money(lower.abs()),
+            money(upper.abs())
+        );
+    }
+    let (near, far) = if upper < 0.0 { (-upper, -lower) } else { (lower, upper) };
+    format!(
+        "Feeding cost {} {currency} {} than the old ration would have {over}, between {} and {} \
+         {currency}",
+        money(total.value.abs()),
+        less(total.value),
+        money(near),
+        money(far)
+    )
+}
+
+/// An amount that is not negative: whole from 100 on, else with cents; thousands by commas.
+fn money(amount: f64) -> String {
+    if amount < 99.5 {
+        return format!("{amount:.2}");
+    }
+    let digits = format!("{amount:.0}");
+    let mut text = String::with_capacity(digits.len() + digits.len() / 3);
+    for (k, digit) in digits.chars().enumerate() {
+        if k > 0 && (digits.len() - k).is_multiple_of(3) {
+            text.push(',');
+        }
+        text.push(digit);
+    }
+    text
+}

@@ -1,0 +1,278 @@
+//! The sentences: every status has one, numbers are right, and doubt is called doubt.
+
+use traybook_analytics::lots::{LotBatch, LotRules, lot_or_farm};
+use traybook_analytics::member_effect::{Evidence, MemberEffect, MemberStatus, Verdict};
+use traybook_analytics::programme::ProgrammeEffect;
+use traybook_analytics::records::Output;
+use traybook_analytics::saving::{
+    Amount, FarmAnswer, FarmSaving, PriceIndices, SavingMonth, SavingStatus,
+};
+use traybook_analytics::saving_programme::ProgrammeSaving;
+use traybook_analytics::sentences::{
+    Measure, estimate_sentence, lots_sentence, output_change_sentence, programme_sentence,
+    saving_programme_sentence, saving_sentence, spoilage_sentence, warning_sentence,
+};
+use traybook_analytics::spoilage::{
+    Batch, FlagCause, Spoilage, SpoilageChart, SpoilageRules, spoilage,
+};
+use traybook_analytics::stats::{Interval, LogEstimate};
+
+/// An estimate from per cents.
+fn percent(value: f64, lower: f64, upper: f64) -> LogEstimate {
+    let log = |p: f64| (p / 100.0_f64).ln_1p();
+    let interval = Interval { lower: log(lower), upper: log(upper) };
+    LogEstimate { value: log(value), standard_error: 0.02, interval }
+}
+
+fn member(
+    status: MemberStatus,
+    own: Option<LogEstimate>,
+    verdict: Option<Verdict>,
+) -> MemberEffect {
+    let some = |months, records| Evidence { months, records };
+    MemberEffect {
+        status,
+        pre: some(2, 2.0),
+        post: some(1, 5.0),
+        post_any: some(1, 5.0),
+        degrees_of_freedom: 10.0,
+        own,
+        shrunken: None,
+        rank: None,
+        verdict,
+    }
+}
+
+fn estimated(value: f64, lower: f64, upper: f64) -> MemberEffect {
+    let verdict = match (lower > 0.0, upper < 0.0) {
+        (true, _) => Verdict::Increase,
+        (_, true) => Verdict::Decrease,
+        _ => Verdict::Unclear,
+    };
+    member(MemberStatus::Estimated, Some(percent(value, lower, upper)), Some(verdict))
+}
+
+#[test]
+fn clear_changes_say_how_much_and_how_sure() {
+    let milk = |v, l, u| output_change_sentence(&estimated(v, l, u), Output::Milk);
+    let text = "Milk per cow-day is 6 % higher than it would have been, between 1 % and 11 %";
+    assert_eq!(milk(6.0, 1.0, 11.0), text);
+    let text = "Milk per cow-day is 6 % lower than it would have been, between 1 % and 11 %";
+    assert_eq!(milk(-6.0, -11.0, -1.0), text);
+    let eggs = output_change_sentence(&estimated(6.0, 1.0, 11.0), Output::Eggs);
+    let text = "Eggs per hen-day are 6 % higher than they would have been, between 1 % and 11 %";
+    assert_eq!(eggs, text);
+    // A lower end of 0.04 % must not read "between 0 %".
+    let text =
+        "Milk per cow-day is 6.00 % higher than it would have been, between 0.04 % and 11.00 %";
+    assert_eq!(milk(6.0, 0.04, 11.0), text);
+}
+
+#[test]
+fn the_shrunken_estimate_is_the_one_that_is_said() {
+    let mut shown = estimated(20.0, 5.0, 40.0);
+    shown.shrunken = Some(percent(6.0, 1.0, 11.0));
+    let text = "Milk per cow-day is 6 % higher than it would have been, between 1 % and 11 %";
+    assert_eq!(output_change_sentence(&shown, Output::Milk), text);
+}
+
+#[test]
+fn intervals_across_zero_cannot_tell_yet() {
+    let text = output_change_sentence(&estimated(4.0, -3.0, 11.0), Output::Milk);
+    let wanted = "cannot tell yet: milk per cow-day may be anything from 3 % lower to 11 % higher \
+                  than it would have been";
+    assert_eq!(text, wanted);
+    let text = estimate_sentence(&percent(0.0, -3.0, 3.0), Measure::Value);
+    let wanted = "cannot tell yet: the value may be anything from 3 % lower to 3 % higher than it \
+                  would have been";
+    assert_eq!(text, wanted);
+    let huge = LogEstimate {
+        value: 900.0,
+        standard_error: 1.0,
+        interval: Interval { lower: 898.0, upper: 902.0 },
+    };
+    assert!(estimate_sentence(&huge, Measure::Value).starts_with("cannot tell yet"));
+}
+
+#[test]
+fn every_lack_of_data_is_named_with_its_numbers() {
+    let say = |m: &MemberEffect| output_change_sentence(m, Output::Milk);
+    let of = |status| member(status, None, None);
+    assert_eq!(say(&of(MemberStatus::NotStarted)), "not started yet: there is nothing to compare");
+    let text = "cannot tell yet: no records before the start, 6 in 3 months are needed";
+    assert_eq!(say(&of(MemberStatus::NoPreData)), text);
+    let short = of(MemberStatus::InsufficientPre);
+    assert_eq!(say(&short), "cannot tell yet: 2 of 6 records needed before the start");
+    let few = MemberEffect { pre: Evidence { months: 2, records: 8.0 }, ..short.clone() };
+    assert_eq!(say(&few), "cannot tell yet: 2 of 3 months needed before the start");
+    let none = MemberEffect { pre: Evidence { months: 0, records: 0.0 }, ..short };
+    assert!(say(&none).contains("5 farms that had not started"), "{}", say(&none));
+    let after = of(MemberStatus::InsufficientPost);
+    let text = "cannot tell yet: 1 of 2 months needed after the month of the start";
+    assert_eq!(say(&after), text);
+    let after = MemberEffect { post_any: Evidence { months: 1, records: 2.0 }, ..after };
+    let text = "cannot tell yet: 2 of 4 records needed after the month of the start";
+    assert_eq!(say(&after), text);
+    assert!(say(&of(MemberStatus::NoControls)).starts_with("cannot tell yet: fewer than 5 farms"));
+    assert!(say(&of(MemberStatus::Estimated)).starts_with("cannot tell yet"));
+}
+
+#[test]
+fn the_programme_has_its_sentence_and_its_warning() {
+    let effect = |estimate, farms| ProgrammeEffect { estimate, farms, cells: 40 };
+    let say = |p: &ProgrammeEffect| programme_sentence(Some(p), Output::Eggs);
+    let text = "Over 37 farms, eggs per hen-day are 6 % higher than they would have been, between \
+                1 % and 11 %";
+    assert_eq!(say(&effect(percent(6.0, 1.0, 11.0), 37)), text);
+    let text = "cannot tell yet: over 1 farm, eggs per hen-day may be anything from 1 % lower to \
+                11 % higher than they would have been";
+    assert_eq!(say(&effect(percent(6.0, -1.0, 11.0), 1)), text);
+    assert!(programme_sentence(None, Output::Milk).starts_with("cannot tell yet"));
+    // Errors are 0.02 on the log scale: 4 % apart is the limit.
+    let one = percent(6.0, 1.0, 11.0);
+    assert_eq!(warning_sentence(&one, &percent(8.0, 1.0, 11.0)), None);
+    let warning = warning_sentence(&one, &percent(-1.0, -5.0, 4.0)).unwrap();
+    assert!(warning.contains("1 % lower, the first 6 % higher"), "{warning}");
+}
+
+fn charts(batches: &[(u32, u32)]) -> Spoilage {
+    let batch = |(started, discarded): &(u32, u32)| Batch {
+        started: *started,
+        discarded: *discarded,
+        temperature_class: None,
+    };
+    let batches: Vec<Batch> = batches.iter().map(batch).collect();
+    spoilage(&[batches], &SpoilageRules::default())
+}
+
+fn chart(batches: &[(u32, u32)]) -> SpoilageChart {
+    charts(batches).farms.remove(0)
+}
+
+#[test]
+fn spoilage_is_said_by_status() {
+    let say = |batches: &[(u32, u32)]| spoilage_sentence(&chart(batches), None);
+    assert_eq!(say(&[(20, 0); 3]), "cannot tell yet: 3 of 5 batches needed");
+    assert_eq!(say(&[]), "cannot tell yet: 0 of 5 batches needed");
+    assert_eq!(say(&[(20, 0); 12]), "Nothing stands out in 12 batches");
+    let mut bad = vec![(20, 0); 5];
+    bad.push((20, 18));
+    assert!(say(&bad).starts_with("The last batch spoiled"), "{}", say(&bad));
+    bad.extend([(20, 15); 1]);
+    bad.push((20, 2));
+    assert!(say(&bad).starts_with("More trays spoil than should: the chart stands at "));
+    bad.extend([(20, 15); 2]);
+    let flagged = chart(&bad);
+    // Five batches in order end at 0; the flag goes up with the fourth of the bad ones.
+    let text = "Batch after batch spoils: 4 batches raised the flag, and it has not come down";
+    assert_eq!(spoilage_sentence(&flagged, None), text);
+    let seed = spoilage_sentence(&flagged, Some(FlagCause::SeedLot));
+    assert!(seed.contains("the seed is the likely cause"), "{seed}");
+    let farm = spoilage_sentence(&flagged, Some(FlagCause::Farm));
+    assert!(farm.ends_with("so look at the farm"), "{farm}");
+}
+
+/// Four farms grow each of the lots; discards of 40 trays by lot and farm.
+fn lots(of: impl Fn(u32, u32) -> u32) -> String {
+    let mut batches = Vec::new();
+    for farm in 0..4 {
+        for lot in 0..4 {
+            for again in 0..2 {
+                let discarded = of(lot, farm) + (farm + lot + again) % 2;
+                batches.push(LotBatch { farm, lot, started: 40, discarded });
+            }
+        }
+    }
+    let answer = lot_or_farm(&batches, &LotRules::default());
+    lots_sentence(&answer, &|lot| format!("L{lot}"))
+}
+
+#[test]
+fn lots_are_said_by_verdict() {
+    let text = "It is the seed rather than the farm: seed lots differ, and lot L2 is suspect";
+    assert_eq!(lots(|lot, _| if lot == 2 { 20 } else { 1 }), text);
+    let text =
+        "It is the seed rather than the farm: seed lots differ, and lots L2 and L3 are suspect";
+    assert_eq!(lots(|lot, _| if lot > 1 { 20 } else { 1 }), text);
+    assert!(lots(|_, farm| if farm == 2 { 20 } else { 1 }).starts_with("It is the farm"));
+    let both = |lot, farm| if lot == 2 || farm == 2 { 20 } else { 1 };
+    assert!(lots(both).starts_with("Seed lots differ and so do farms"));
+    assert!(lots(|_, _| 1).starts_with("Differences between seed lots"));
+    let none = lot_or_farm(&[], &LotRules::default());
+    assert!(lots_sentence(&none, &|_| String::new()).starts_with("cannot tell yet"));
+}
+
+fn saving(status: SavingStatus, value: f64, interval: Option<(f64, f64)>) -> FarmAnswer {
+    let interval = interval.map(|(lower, upper)| Interval { lower, upper });
+    let total = Amount { value, standard_error: interval.map(|_| 1.0), interval };
+    let month = SavingMonth {
+        month: 3,
+        counterfactual_per_day: 2.0,
+        actual_per_day: 1.0,
+        saving: value / 5.0,
+        standard_error_per_day: None,
+    };
+    let (laspeyres, paasche, fisher) = (None, None, None);
+    let saving = FarmSaving {
+        months: vec![month; 5],
+        baseline_months: 6,
+        total,
+        counterfactual_total: 1e6,
+        per_day: total,
+        per_unit: None,
+        per_unit_matched: None,
+        percent: None,
+        degrees_of_freedom: 9.0,
+        animal_days: 300.0,
+        output: 0.0,
+        prices: PriceIndices { laspeyres, paasche, fisher, bennet_quantity: 0.0 },
+    };
+    FarmAnswer { status, saving: Some(saving) }
+}
+
+#[test]
+fn savings_and_losses_are_said_alike() {
+    let say = |answer: &FarmAnswer| saving_sentence(answer, "TZS");
+    let yes = SavingStatus::Estimated;
+    let text = "Feeding cost 120,000 TZS less than the old ration would have over 5 months, between \
+                50,000 and 1,190,000 TZS";
+    assert_eq!(say(&saving(yes, 120_000.0, Some((50_000.0, 1_190_000.0)))), text);
+    let text = "Feeding cost 12.50 TZS more than the old ration would have over 5 months, between \
+                5.00 and 100 TZS";
+    assert_eq!(say(&saving(yes, -12.5, Some((-99.7, -5.0)))), text);
+    let text = "cannot tell yet: over 5 months, feeding cost anything from 500 TZS more to 2,000 \
+                TZS less than the old ration would have";
+    assert_eq!(say(&saving(yes, 750.0, Some((-500.0, 2000.0)))), text);
+    let open = say(&saving(yes, 750.0, None));
+    assert!(open.ends_with("how sure that is cannot be told yet"), "{open}");
+    let plain = SavingStatus::EstimatedUnadjusted;
+    let plain = say(&saving(plain, 120.0, Some((50.0, 190.0))));
+    assert!(plain.ends_with("TZS; seasons are not taken out"), "{plain}");
+    let none = |status| say(&FarmAnswer { status, saving: None });
+    assert!(none(SavingStatus::NotStarted).starts_with("not started yet"));
+    let text = "cannot tell yet: 0 of 2 months needed before the start";
+    assert_eq!(none(SavingStatus::NoBaseline), text);
+    let text = "cannot tell yet: 1 of 2 months needed before the start";
+    assert_eq!(none(SavingStatus::InsufficientBaseline), text);
+    assert!(none(SavingStatus::NoPostMonths).starts_with("cannot tell yet: 0 of 1 reported month"));
+    assert!(none(SavingStatus::Estimated).starts_with("cannot tell yet"));
+}
+
+#[test]
+fn the_programme_of_savings_names_its_sample() {
+    let whole = ProgrammeSaving {
+        per_day: 2.0,
+        per_day_standard_error: 0.5,
+        per_day_interval: Interval { lower: 1.0, upper: 3.0 },
+        sample_total: 600.0,
+        animal_days: 1000.0,
+        total: 2000.0,
+        total_standard_error: 500.0,
+        total_interval: Interval { lower: 1000.0, upper: 3000.0 },
+        farms: 7,
+    };
+    let text = "Feeding cost 2,000 TZS less than the old ration would have over all farms that \
+                started, judged by 7 farms, between 1,000 and 3,000 TZS";
+    assert_eq!(saving_programme_sentence(Some(&whole), "TZS"), text);
+    assert!(saving_programme_sentence(None, "TZS").starts_with("cannot tell yet"));
+}
