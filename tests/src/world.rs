@@ -132,8 +132,13 @@ pub struct World {
 
 /// The use cases on a database, with a clock that tests set.
 pub fn app_on(db: &Db) -> (App, Arc<ManualClock>) {
+    app_on_url(&db.url)
+}
+
+/// The same on the database at an address.
+pub fn app_on_url(url: &str) -> (App, Arc<ManualClock>) {
     let clock = Arc::new(ManualClock::new(parse_instant(NOW).expect("instant")));
-    let config = StoreConfig { url: db.url.clone(), connections: 4 };
+    let config = StoreConfig { url: url.to_owned(), connections: 4 };
     let ring = KeyRing::generate(&SystemRandom).expect("randomness");
     let app = App {
         store: Store::open(&config).expect("store"),
@@ -142,6 +147,7 @@ pub fn app_on(db: &Db) -> (App, Arc<ManualClock>) {
         keys: Arc::new(KeyRing::parse(&ring).expect("keys")),
         hasher: Arc::new(Hasher::new(&SystemRandom).expect("hasher")),
         throttle: Arc::new(Throttle::default()),
+        estimates: Arc::default(),
     };
     (app, clock)
 }

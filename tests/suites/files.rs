@@ -50,6 +50,7 @@ fn export_import_export_gives_the_same_bytes_on_both_databases() {
     let (source, sqlite, postgres) = (Db::sqlite(), Db::sqlite(), Db::postgres());
     let (app, clock) = app_on(&source);
     let plan = traybook_seed_demo::Plan {
+        months: None,
         size: traybook_seed_demo::Size::Small,
         seed: 7,
         today: "2026-03-20".parse().expect("a day"),

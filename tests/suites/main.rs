@@ -2,6 +2,7 @@
 
 mod access;
 mod contract;
+mod estimates;
 mod files;
 mod floors;
 mod protocol;

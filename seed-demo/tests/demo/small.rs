@@ -120,7 +120,7 @@ async fn the_story_holds_on_any_day_and_with_any_seed() {
         [(1, "2026-03-01"), (2, "2024-02-29"), (3, "2026-01-31"), (42, "2026-07-06")]
     {
         let today = today.parse().expect("a day");
-        let made = make(&Plan { size: Size::Small, seed, today }).await;
+        let made = make(&Plan { size: Size::Small, months: None, seed, today }).await;
         batches_stand_in_every_stage(&made);
         let actor = Actor::machine(made.demo.cooperative.clone());
         let stock = made.app.seed_stock(&actor).await.expect("the stock");

@@ -30,7 +30,7 @@ pub struct Made {
 /// The plan of the tests: the day is fixed, so that the records are.
 pub fn plan(size: Size) -> Plan {
     let today = NaiveDate::from_ymd_opt(2026, 5, 19).expect("a day");
-    Plan { size, seed: 20_260_519, today }
+    Plan { size, months: None, seed: 20_260_519, today }
 }
 
 fn app(path: &std::path::Path, clock: Arc<ManualClock>) -> App {
@@ -44,6 +44,7 @@ fn app(path: &std::path::Path, clock: Arc<ManualClock>) -> App {
         ),
         hasher: Arc::new(Hasher::new(&random).expect("a hasher")),
         throttle: Arc::new(Throttle::default()),
+        estimates: Arc::default(),
         random: Arc::new(random),
     }
 }

@@ -1,6 +1,7 @@
 //! Who acts, on which co-operative, when.
 
 use crate::error::AppError;
+use crate::estimates::Estimates;
 use crate::keys::KeyRing;
 use crate::passwords::Hasher;
 use crate::throttle::Throttle;
@@ -36,6 +37,8 @@ pub struct App {
     pub hasher: Arc<Hasher>,
     /// Failed sign-ins.
     pub throttle: Arc<Throttle>,
+    /// Estimates that still hold.
+    pub estimates: Arc<Estimates>,
 }
 
 /// Where randomness comes from.

@@ -10,6 +10,7 @@ pub mod cooperatives;
 pub mod csv_files;
 pub mod ctx;
 pub mod error;
+pub mod estimates;
 pub mod export;
 pub mod import;
 pub mod keys;

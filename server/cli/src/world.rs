@@ -86,6 +86,7 @@ pub fn app(
         keys: Arc::new(keys),
         hasher: Arc::new(hasher),
         throttle: Arc::new(Throttle::default()),
+        estimates: Arc::default(),
     })
 }
 

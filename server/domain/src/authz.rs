@@ -78,6 +78,8 @@ impl Action {
 pub enum Task {
     /// Read the savings report.
     SavingsReport,
+    /// Read the estimates: output change, spoilage, seed lots.
+    Estimates,
     /// Close a month.
     CloseMonth,
     /// Read totals over co-operatives.
@@ -96,8 +98,9 @@ pub enum Task {
 
 impl Task {
     /// All tasks.
-    pub const ALL: [Self; 8] = [
+    pub const ALL: [Self; 9] = [
         Self::SavingsReport,
+        Self::Estimates,
         Self::CloseMonth,
         Self::ProgrammeTotals,
         Self::SeedStock,
@@ -112,6 +115,7 @@ impl Task {
     pub const fn text(self) -> &'static str {
         match self {
             Self::SavingsReport => "savings_report",
+            Self::Estimates => "estimates",
             Self::CloseMonth => "close_month",
             Self::ProgrammeTotals => "programme_totals",
             Self::SeedStock => "seed_stock",
@@ -218,14 +222,11 @@ pub const fn reach(role: Role, action: Action, kind: Kind) -> Reach {
 #[must_use]
 pub const fn task_reach(role: Role, task: Task) -> Reach {
     match (role, task) {
-        (Role::Manager, Task::ProgrammeTotals | Task::SavingsReport | Task::CloseMonth) => {
-            Reach::All
-        }
         (Role::Manager, _) => Reach::All,
         (Role::Operator, Task::Invite | Task::Sync | Task::Changes) => Reach::All,
-        (Role::Officer, Task::SavingsReport | Task::SeedStock) => Reach::Areas,
+        (Role::Officer, Task::SavingsReport | Task::SeedStock | Task::Estimates) => Reach::Areas,
         (Role::Officer, Task::Sync | Task::Changes) => Reach::Areas,
-        (Role::Member, Task::SavingsReport | Task::SeedStock) => Reach::Own,
+        (Role::Member, Task::SavingsReport | Task::SeedStock | Task::Estimates) => Reach::Own,
         (Role::Member, Task::Sync | Task::Changes) => Reach::Own,
         (Role::Officer | Role::Member, Task::GrowingGuide) => Reach::All,
         (Role::ProgrammeReader, Task::ProgrammeTotals) => Reach::All,

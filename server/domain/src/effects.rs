@@ -49,6 +49,14 @@ measures! {
     Cracked = "cracked";
     /// Group-days with an egg record.
     EggDays = "egg_days";
+    /// Days in milk × animals, where days in milk are recorded.
+    MilkStage = "milk_stage";
+    /// Animals milked, where days in milk are recorded.
+    MilkStageAnimals = "milk_stage_animals";
+    /// Age of the flock in weeks × hens, where the age is recorded.
+    EggStage = "egg_stage";
+    /// Hens present, where the age is recorded.
+    EggStageAnimals = "egg_stage_animals";
     /// Trays spread.
     TraysStarted = "trays_started";
     /// Trays harvested.
@@ -87,26 +95,52 @@ pub struct DayRecord {
     pub animals: i64,
     /// Cracked eggs.
     pub cracked: i64,
+    /// Mean days in milk, or age of the flock in weeks.
+    pub stage: Option<i64>,
 }
 
-/// What a group gave on one day: amount, animals, cracked.
+/// What a group gave on one day.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct DayTotal {
+    /// ml of milk or number of eggs.
+    pub amount: i64,
+    /// Animals milked or hens present.
+    pub animals: i64,
+    /// Cracked eggs.
+    pub cracked: i64,
+    /// Mean days in milk, or age of the flock in weeks.
+    pub stage: Option<i64>,
+}
+
+/// What a group gave on one day.
 ///
 /// Of several records of the same session the last entered counts. A record of the whole day
 /// counts before those of single milkings; these add up, and the animals are the most that were
 /// milked at one of them.
 #[must_use]
-pub fn day_total(records: &[DayRecord]) -> Option<(i64, i64, i64)> {
+pub fn day_total(records: &[DayRecord]) -> Option<DayTotal> {
     let last = |session: &str| {
         records.iter().filter(|r| r.session == session).max_by_key(|r| (r.entered, r.id))
     };
+    let of = |r: &DayRecord| DayTotal {
+        amount: r.amount,
+        animals: r.animals,
+        cracked: r.cracked,
+        stage: r.stage,
+    };
     if let Some(day) = last("day") {
-        return Some((day.amount, day.animals, day.cracked));
+        return Some(of(day));
     }
-    let mut total: Option<(i64, i64, i64)> = None;
+    let mut total: Option<DayTotal> = None;
     for session in ["morning", "midday", "evening"] {
         if let Some(r) = last(session) {
-            let (amount, animals, cracked) = total.unwrap_or((0, 0, 0));
-            total = Some((amount + r.amount, animals.max(r.animals), cracked + r.cracked));
+            let t = total.unwrap_or_default();
+            total = Some(DayTotal {
+                amount: t.amount + r.amount,
+                animals: t.animals.max(r.animals),
+                cracked: t.cracked + r.cracked,
+                stage: r.stage.or(t.stage),
+            });
         }
     }
     total
@@ -191,19 +225,23 @@ impl Effects {
         records: &[DayRecord],
         sign: i64,
     ) {
-        let Some((amount, animals, cracked)) = day_total(records) else {
-            return;
-        };
+        let Some(total) = day_total(records) else { return };
         let month = Month::of(date);
+        let mut bump = |measure, by: i64| self.bump(farm, month, measure, sign * by);
+        let stage = total.stage.map_or((0, 0), |s| (s * total.animals, total.animals));
         if kind == Kind::MilkRecord {
-            self.bump(farm, month, Measure::MilkMl, sign * amount);
-            self.bump(farm, month, Measure::CowDays, sign * animals);
-            self.bump(farm, month, Measure::MilkDays, sign);
+            bump(Measure::MilkMl, total.amount);
+            bump(Measure::CowDays, total.animals);
+            bump(Measure::MilkDays, 1);
+            bump(Measure::MilkStage, stage.0);
+            bump(Measure::MilkStageAnimals, stage.1);
         } else {
-            self.bump(farm, month, Measure::Eggs, sign * amount);
-            self.bump(farm, month, Measure::HenDays, sign * animals);
-            self.bump(farm, month, Measure::Cracked, sign * cracked);
-            self.bump(farm, month, Measure::EggDays, sign);
+            bump(Measure::Eggs, total.amount);
+            bump(Measure::HenDays, total.animals);
+            bump(Measure::Cracked, total.cracked);
+            bump(Measure::EggDays, 1);
+            bump(Measure::EggStage, stage.0);
+            bump(Measure::EggStageAnimals, stage.1);
         }
     }
 
@@ -273,6 +311,7 @@ pub fn day_record(
             amount: r.litres,
             animals: r.animals_in_milk,
             cracked: 0,
+            stage: r.mean_days_in_milk,
         };
         return Some((r.animal_group_id, r.farm_id, r.date, day));
     }
@@ -284,6 +323,7 @@ pub fn day_record(
         amount: r.eggs,
         animals: r.hens_present,
         cracked: r.cracked.unwrap_or(0),
+        stage: r.flock_age_weeks,
     };
     Some((r.animal_group_id, r.farm_id, r.date, day))
 }
@@ -300,18 +340,23 @@ mod tests {
             amount,
             animals,
             cracked: 0,
+            stage: None,
         }
+    }
+
+    fn total(amount: i64, animals: i64) -> Option<DayTotal> {
+        Some(DayTotal { amount, animals, ..DayTotal::default() })
     }
 
     #[test]
     fn day_total_takes_the_last_entered_and_the_whole_day_first() {
         assert_eq!(day_total(&[]), None);
         let milkings = [record("morning", 1, 10, 3), record("evening", 2, 6, 2)];
-        assert_eq!(day_total(&milkings), Some((16, 3, 0)));
+        assert_eq!(day_total(&milkings), total(16, 3));
         let corrected = [record("morning", 1, 10, 3), record("morning", 5, 8, 3)];
-        assert_eq!(day_total(&corrected), Some((8, 3, 0)));
+        assert_eq!(day_total(&corrected), total(8, 3));
         let both = [record("morning", 9, 10, 3), record("day", 1, 14, 4)];
-        assert_eq!(day_total(&both), Some((14, 4, 0)));
+        assert_eq!(day_total(&both), total(14, 4));
     }
 
     #[test]

@@ -153,6 +153,22 @@ fn list_of(about: &str, members: &Json) -> Json {
     })
 }
 
+/// An estimate: what it is, and the members that it always has besides method and data version.
+fn estimate(about: &str, members: &[&str]) -> Json {
+    let mut required = vec!["method", "data_version"];
+    required.extend(members);
+    json!({
+        "type": "object", "description": about, "required": required,
+        "properties": {
+            "method": { "type": "string" },
+            "units": { "type": "string" },
+            "data_version": { "type": "integer", "description": "Number of the last change counted." },
+            "sentence": { "type": "string", "description": "What it means, in plain words." },
+            "farms": { "type": "array", "items": { "type": "object" } },
+        },
+    })
+}
+
 /// Schemas of answers that are written as they are.
 fn plain_schemas() -> Json {
     let amounts = "Money in currency units; milk in litres; fodder in kg; null where not known.";
@@ -216,6 +232,10 @@ fn plain_schemas() -> Json {
             },
             "required": ["cooperative", "month", "currency", "is_closed", "farms", "areas", "total", "adjustments"],
         },
+        "OutputChange": estimate("Output change in per cent of what it would have been.", &["enterprise", "programme", "areas", "farms"]),
+        "Spoilage": estimate("Farms by evidence of recurring spoilage.", &["farms", "tray_correlation"]),
+        "FarmSpoilage": estimate("A farm's chart.", &["farm", "status", "path", "sentence"]),
+        "SeedLotEvidence": estimate("Seed lots against farms.", &["verdict", "sentence", "seed_lots"]),
         "ProgrammeTotals": {
             "type": "object", "required": ["month", "by", "members_min", "cooperatives"],
             "properties": {
@@ -311,6 +331,7 @@ fn query_schema(name: &str) -> Json {
     match name {
         "month" => json!({ "type": "string", "pattern": r"^\d{4}-\d{2}$", "example": "2026-01" }),
         "day" => json!({ "type": "string", "format": "date" }),
+        "enterprise" => json!({ "type": "string", "enum": ["milk", "eggs"] }),
         "by" => json!({ "type": "string", "enum": traybook_app::programme::DIVISIONS }),
         "limit" => json!({ "type": "integer", "minimum": 1, "maximum": limits::CHANGES_PAGE_MAX }),
         "after" => json!({ "type": "string", "pattern": r"^c\d{1,15}\.\d{1,15}$" }),
@@ -391,7 +412,11 @@ fn responses(op: &Op) -> Json {
         Reply::Json(schema) => with_tag("200", of(reference(schema), "Done.")),
         Reply::Record => with_tag("200", of(reference(name), "The record.")),
         Reply::Created => {
-            with_tag("201", of(reference(name), "The new record."));
+            let mut made = of(reference(name), "The new record.");
+            if let (Json::Object(map), Some(kind)) = (&mut made, op.kind) {
+                map.insert("links".to_owned(), links(kind));
+            }
+            with_tag("201", made);
             with_tag("200", of(reference(name), "The same record was there already."));
         }
         Reply::Page => with_tag("200", of(reference(&format!("{name}Page")), "A page.")),
@@ -445,6 +470,20 @@ fn responses(op: &Op) -> Json {
         all.insert(status.to_string(), problem(status));
     }
     Json::Object(all)
+}
+
+/// What can be done with a record that was just made.
+fn links(kind: Kind) -> Json {
+    let item = format!("/v1/{}/{{id}}", kind.spec().path);
+    let mut links = Map::new();
+    for op in all().iter().filter(|op| op.kind == Some(kind) && op.path.starts_with(&item)) {
+        let mut parameters = json!({ "path.id": "$response.body#/id" });
+        if let (Json::Object(map), true) = (&mut parameters, op.if_match) {
+            map.insert("header.If-Match".to_owned(), json!("$response.header.ETag"));
+        }
+        links.insert(op.id.clone(), json!({ "operationId": op.id, "parameters": parameters }));
+    }
+    Json::Object(links)
 }
 
 fn problem(status: u16) -> Json {

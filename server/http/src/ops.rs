@@ -1,6 +1,6 @@
 //! The table of operations.
 
-use crate::api::{health, photos, records, reports, session, sync};
+use crate::api::{estimates, health, photos, records, reports, session, sync};
 use crate::request::{Answer, Request};
 use std::future::Future;
 use std::pin::Pin;
@@ -254,6 +254,7 @@ pub const TAGS: &[&str] = &[
     "Visits",
     "Trainings",
     "Reports",
+    "Estimates",
     "Devices",
     "Operation",
 ];
@@ -475,6 +476,57 @@ fn other_ops() -> Vec<Op> {
             vec![month],
             vec![304, 403, 406, 422],
             handler!(reports::savings),
+        ),
+        get(
+            "/v1/output-change",
+            "get_output_change",
+            "Whether output really changed",
+            "Milk per cow-day or eggs per hen-day after each farm's start, net of farms that had \
+             not started, with 95 % intervals, for farms, areas and the co-operative, each with \
+             one plain sentence. An interval across zero reads: cannot tell yet.",
+            "Estimates",
+            vec![manager, officer, member],
+            Reply::Json("OutputChange"),
+            vec![("enterprise", "milk or eggs.", true)],
+            vec![304, 403, 406, 422],
+            handler!(estimates::output_change),
+        ),
+        get(
+            "/v1/spoilage",
+            "get_spoilage",
+            "Who keeps spoiling",
+            "Every farm's status, the strongest evidence first, and whether it points at the farm \
+             or at a seed lot.",
+            "Estimates",
+            vec![manager, officer, member],
+            Reply::Json("Spoilage"),
+            vec![],
+            vec![304, 403, 406, 422],
+            handler!(estimates::spoilage),
+        ),
+        get(
+            "/v1/spoilage/{id}",
+            "get_farm_spoilage",
+            "A farm's spoilage chart",
+            "The chart's path with the batches behind it, and which of them raised the flag.",
+            "Estimates",
+            vec![manager, officer, member],
+            Reply::Json("FarmSpoilage"),
+            vec![],
+            vec![304, 403, 404, 406, 422],
+            handler!(estimates::farm_spoilage),
+        ),
+        get(
+            "/v1/seed-lot-evidence",
+            "get_seed_lot_evidence",
+            "Whether spoilage comes from seed lots",
+            "Lots against farms over the last 90 days, the suspect lots, and where else they grow.",
+            "Estimates",
+            vec![manager, officer, member],
+            Reply::Json("SeedLotEvidence"),
+            vec![],
+            vec![304, 403, 406, 422],
+            handler!(estimates::seed_lot_evidence),
         ),
         get(
             "/v1/month-closes",

@@ -9,6 +9,7 @@ pub mod accounts;
 pub mod changes;
 pub mod conn;
 pub mod error;
+pub mod estimate_rows;
 pub mod migrate;
 pub mod months;
 pub mod photos;

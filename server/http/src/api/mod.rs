@@ -1,5 +1,6 @@
 //! The handlers, one file a group of operations.
 
+pub mod estimates;
 pub mod health;
 pub mod photos;
 pub mod records;

@@ -39,7 +39,7 @@ pub struct SyncMutation {
     id: String,
     /// Version that the device had; for correct and withdraw.
     #[serde(default)]
-    #[schema(value_type = Option<i32>, minimum = 1)]
+    #[schema(value_type = Option<i64>, minimum = 1, maximum = 4294967295_i64)]
     version: Option<NonZeroU32>,
     /// The record to make, or the members to change.
     #[serde(default)]

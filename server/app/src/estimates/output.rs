@@ -1,0 +1,335 @@
+//! Did output per animal and day really change after the start?
+
+use super::version;
+use crate::ctx::{Actor, App};
+use crate::error::AppError;
+use crate::savings::area_names;
+use serde_json::{Value as Json, json};
+use std::collections::{BTreeMap, HashMap};
+use traybook_analytics::callaway::{Control, group_times};
+use traybook_analytics::limits::PRE_START_EVENTS;
+use traybook_analytics::member_effect::{MemberEffect, MemberEffects, MemberRules, member_effects};
+use traybook_analytics::panel::Panel;
+use traybook_analytics::programme::{
+    Averaging, ProgrammeEffect, Reference, imputation_effect, programme_effect, programmes_disagree,
+};
+use traybook_analytics::records::{FarmMonths, Output, stage_covariates};
+use traybook_analytics::sentences::{output_change_sentence, programme_sentence, warning_sentence};
+use traybook_analytics::stats::LogEstimate;
+use traybook_domain::Month;
+use traybook_domain::authz::Task;
+use traybook_storage::records::Visible;
+use traybook_storage::{Conn, estimate_rows, report_rows};
+use uuid::Uuid;
+
+/// What is compared.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Enterprise {
+    /// Litres per cow-day.
+    Milk,
+    /// Eggs per hen-day.
+    Eggs,
+}
+
+impl Enterprise {
+    /// Reads a name.
+    #[must_use]
+    pub fn parse(text: &str) -> Option<Self> {
+        match text {
+            "milk" => Some(Self::Milk),
+            "eggs" => Some(Self::Eggs),
+            _ => None,
+        }
+    }
+
+    const fn text(self) -> &'static str {
+        match self {
+            Self::Milk => "milk",
+            Self::Eggs => "eggs",
+        }
+    }
+
+    const fn output(self) -> Output {
+        match self {
+            Self::Milk => Output::Milk,
+            Self::Eggs => Output::Eggs,
+        }
+    }
+}
+
+const METHOD: &str = "change in output per animal-day after the farm's start, net of what farms that \
+    had not started did in the same months; months without five such farms are not used; members \
+    are pulled towards the group where data are few (empirical Bayes); 95 % intervals. From month \
+    sums: output over animals of the days with a record";
+const UNITS: &str = "per cent of what output per animal-day would have been; months and records \
+    (group-days) used";
+
+/// The estimate of one enterprise.
+struct OutputChange {
+    farms: Vec<report_rows::FarmRow>,
+    names: BTreeMap<Uuid, String>,
+    months: Option<(Month, Month)>,
+    is_stage_adjusted: bool,
+    effects: Vec<MemberEffect>,
+    programme: Option<ProgrammeEffect>,
+    areas: Vec<(Uuid, Option<ProgrammeEffect>)>,
+    cross_check: Option<LogEstimate>,
+    before_start: Vec<(i64, LogEstimate)>,
+}
+
+impl App {
+    /// The output change of every farm the person may see, of areas and of the co-operative.
+    ///
+    /// # Errors
+    /// `Forbidden`; `Invalid` for another enterprise.
+    pub async fn output_change(&self, actor: &Actor, enterprise: &str) -> Result<Json, AppError> {
+        let visible = actor.task(Task::Estimates)?;
+        let enterprise = Enterprise::parse(enterprise)
+            .ok_or_else(|| AppError::field("enterprise", "choice", "give milk or eggs"))?;
+        let (actor, app, today) = (actor.clone(), self.clone(), actor.coop.today(self.now()));
+        self.store
+            .read(move |conn| {
+                let number = actor.coop.number;
+                let version = version(conn, number, today)?;
+                let key = (number, enterprise.text());
+                let made =
+                    app.estimates.get(key, version, || make(conn, number, enterprise, today))?;
+                Ok(made.json(enterprise, version.0, &visible))
+            })
+            .await
+    }
+}
+
+fn make(
+    conn: &mut Conn,
+    coop: i64,
+    enterprise: Enterprise,
+    today: chrono::NaiveDate,
+) -> Result<OutputChange, AppError> {
+    let cells = estimate_rows::output_cells(conn, coop, enterprise == Enterprise::Milk)?;
+    let names = area_names(conn, coop)?;
+    let kept: std::collections::HashSet<Uuid> = cells.iter().map(|c| c.farm).collect();
+    let mut farms = report_rows::farms(conn, coop)?;
+    // A farm without any record of this enterprise is not asked about it.
+    farms.retain(|f| kept.contains(&f.farm));
+    let first = cells.iter().map(|c| c.month).min();
+    // The running month is not over: its sums are those of some days only, which is no bias.
+    let last = cells.iter().map(|c| c.month).max();
+    let Some((first, last)) = first.zip(last) else {
+        return Ok(OutputChange::empty(names));
+    };
+    let count = usize::try_from(last.number() - first.number() + 1).unwrap_or(0);
+    let index: HashMap<Uuid, usize> = farms.iter().enumerate().map(|(i, f)| (f.farm, i)).collect();
+    let size = farms.len() * count;
+    let mut sums = FarmMonths {
+        months: count,
+        log_output: vec![f64::NAN; size],
+        records: vec![0.0; size],
+        stage: vec![f64::NAN; size],
+        dropped: 0,
+    };
+    for cell in &cells {
+        let Some(farm) = index.get(&cell.farm) else { continue };
+        let month = usize::try_from(cell.month.number() - first.number()).unwrap_or(0);
+        let at = farm * count + month;
+        let (amount, animals) = (real(cell.amount), real(cell.animal_days));
+        if amount > 0.0 && animals > 0.0 {
+            let unit = if enterprise == Enterprise::Milk { 1000.0 } else { 1.0 };
+            put(&mut sums.log_output, at, (amount / unit / animals).ln());
+            put(&mut sums.records, at, real(cell.records));
+        }
+        if cell.stage.1 > 0 {
+            put(&mut sums.stage, at, real(cell.stage.0) / real(cell.stage.1));
+        }
+    }
+    let start: Vec<Option<u32>> = farms.iter().map(|f| start(f, first, last, today)).collect();
+    let covariates = stage_covariates(&sums, enterprise.output());
+    let panel = Panel::new(count, &sums.log_output, &sums.records, &start, covariates.as_ref());
+    let panel = panel.map_err(|e| AppError::Internal(e.to_string()))?;
+    let effects = member_effects(&panel, &MemberRules::default());
+    let programme = programme_effect(&panel, &effects);
+    let times = group_times(&panel, Control::NotYetStarted);
+    let before_start = times.dynamic(1).by_event.into_iter().filter_map(|e| {
+        let (low, high) = PRE_START_EVENTS;
+        (low..=high).contains(&e.0).then_some(e)
+    });
+    let before_start = before_start.collect();
+    let cross_check = times.simple(1);
+    let areas = by_area(&panel, &effects, &farms, count);
+    Ok(OutputChange {
+        farms,
+        names,
+        months: Some((first, last)),
+        is_stage_adjusted: covariates.is_some(),
+        areas,
+        programme,
+        cross_check,
+        before_start,
+        effects: effects.members,
+    })
+}
+
+/// Month of the first soak as a month of the panel; none when it has not come.
+fn start(
+    farm: &report_rows::FarmRow,
+    first: Month,
+    last: Month,
+    today: chrono::NaiveDate,
+) -> Option<u32> {
+    let started = farm.started_on.filter(|day| *day <= today)?;
+    let month = Month::of(started);
+    if month > last {
+        return None;
+    }
+    Some(u32::try_from(month.number() - first.number()).unwrap_or(0))
+}
+
+fn by_area(
+    panel: &Panel<'_>,
+    effects: &MemberEffects,
+    farms: &[report_rows::FarmRow],
+    months: usize,
+) -> Vec<(Uuid, Option<ProgrammeEffect>)> {
+    let mut areas: Vec<Uuid> = farms.iter().map(|f| f.area).collect();
+    areas.sort_unstable();
+    areas.dedup();
+    let effect = |area: Uuid| {
+        let keep = |(at, is_post): (usize, &bool)| {
+            *is_post && farms.get(at / months.max(1)).is_some_and(|f| f.area == area)
+        };
+        let cells: Vec<bool> = effects.post_cells.iter().enumerate().map(keep).collect();
+        let (averaging, reference) = (Averaging::FarmEqual, Reference::Horizon);
+        imputation_effect(panel, &effects.fit, &cells, averaging, reference)
+    };
+    areas.into_iter().map(|area| (area, effect(area))).collect()
+}
+
+fn put(cells: &mut [f64], at: usize, value: f64) {
+    if let Some(cell) = cells.get_mut(at) {
+        *cell = value;
+    }
+}
+
+/// Sums are far below 2^53, where a double is exact.
+fn real(value: i64) -> f64 {
+    #[expect(clippy::as_conversions, reason = "exact below 2^53")]
+    {
+        value as f64
+    }
+}
+
+fn round(value: f64) -> Json {
+    json!((value * 100.0).round() / 100.0)
+}
+
+/// An estimate in per cent with its interval; nulls where there is none.
+fn percent(estimate: Option<&LogEstimate>) -> Json {
+    match estimate.and_then(LogEstimate::percent) {
+        Some(p) => json!({
+            "percent": round(p.value), "low": round(p.interval.lower),
+            "high": round(p.interval.upper),
+        }),
+        None => json!({ "percent": null, "low": null, "high": null }),
+    }
+}
+
+fn merge(mut into: Json, more: Json) -> Json {
+    if let (Json::Object(a), Json::Object(b)) = (&mut into, more) {
+        a.extend(b);
+    }
+    into
+}
+
+impl OutputChange {
+    fn empty(names: BTreeMap<Uuid, String>) -> Self {
+        Self {
+            farms: Vec::new(),
+            names,
+            months: None,
+            is_stage_adjusted: false,
+            effects: Vec::new(),
+            programme: None,
+            areas: Vec::new(),
+            cross_check: None,
+            before_start: Vec::new(),
+        }
+    }
+
+    fn json(&self, enterprise: Enterprise, data_version: i64, visible: &Visible) -> Json {
+        let seen = |f: &report_rows::FarmRow| match visible {
+            Visible::All => true,
+            Visible::Areas(areas) => areas.contains(&f.area),
+            Visible::Member(member) => f.member == *member,
+        };
+        let output = enterprise.output();
+        let lines = self.farms.iter().zip(&self.effects).filter(|(f, _)| seen(f));
+        let farms: Vec<Json> = lines.map(|(f, e)| self.farm(f, e, output)).collect();
+        let areas: Vec<Json> = self
+            .areas
+            .iter()
+            .filter(|(area, _)| match visible {
+                Visible::All => true,
+                Visible::Areas(areas) => areas.contains(area),
+                Visible::Member(_) => false,
+            })
+            .map(|(area, effect)| {
+                let head = json!({
+                    "area": self.names.get(area),
+                    "farms_estimated": effect.as_ref().map_or(0, |e| e.farms),
+                    "sentence": programme_sentence(effect.as_ref(), output),
+                });
+                merge(head, percent(effect.as_ref().map(|e| &e.estimate)))
+            })
+            .collect();
+        json!({
+            "enterprise": enterprise.text(),
+            "method": METHOD,
+            "units": UNITS,
+            "data_version": data_version,
+            "first_month": self.months.map(|m| m.0.to_string()),
+            "last_month": self.months.map(|m| m.1.to_string()),
+            "is_stage_adjusted": self.is_stage_adjusted,
+            "programme": self.programme(output),
+            "areas": areas,
+            "farms": farms,
+        })
+    }
+
+    fn programme(&self, output: Output) -> Json {
+        let headline = self.programme.as_ref().map(|p| &p.estimate);
+        let both = headline.zip(self.cross_check.as_ref());
+        let head = json!({
+            "farms_estimated": self.programme.as_ref().map_or(0, |p| p.farms),
+            "farm_months": self.programme.as_ref().map_or(0, |p| p.cells),
+            "sentence": programme_sentence(self.programme.as_ref(), output),
+            "cross_check": percent(self.cross_check.as_ref()),
+            "is_cross_check_apart": both.is_some_and(|(a, b)| programmes_disagree(a, b)),
+            "warning": both.and_then(|(a, b)| warning_sentence(a, b)),
+            "before_start": self.before_start.iter().map(|(months, e)| {
+                merge(json!({ "months_from_start": months }), percent(Some(e)))
+            }).collect::<Vec<_>>(),
+        });
+        merge(head, percent(headline))
+    }
+
+    fn farm(&self, f: &report_rows::FarmRow, e: &MemberEffect, output: Output) -> Json {
+        let head = json!({
+            "farm_id": f.farm,
+            "farm": f.code,
+            "member_number": f.number,
+            "member_name": f.name,
+            "area": self.names.get(&f.area),
+            "fodder_started_on": f.started_on,
+            "status": e.status,
+            "months_before": e.pre.months,
+            "records_before": e.pre.records,
+            "months_after": e.post.months,
+            "records_after": e.post.records,
+            "is_shrunken": e.shrunken.is_some(),
+            "rank": e.rank,
+            "verdict": e.verdict,
+            "sentence": output_change_sentence(e, output),
+        });
+        merge(head, percent(e.published()))
+    }
+}

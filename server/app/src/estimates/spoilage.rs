@@ -1,0 +1,357 @@
+//! Who keeps spoiling, and is it the farm or the seed?
+
+use super::version;
+use crate::ctx::{Actor, App};
+use crate::error::AppError;
+use crate::savings::area_names;
+use serde_json::{Value as Json, json};
+use std::collections::{BTreeMap, HashMap, HashSet};
+use traybook_analytics::lots::{LotAnswer, LotBatch, LotRules, lot_or_farm};
+use traybook_analytics::sentences::{lots_sentence, spoilage_sentence};
+use traybook_analytics::spoilage::{
+    Batch, FlagCause, Spoilage, SpoilageChart, SpoilageRules, SpoilageStatus, flag_cause, spoilage,
+};
+use traybook_domain::Kind;
+use traybook_domain::authz::Task;
+use traybook_domain::kinds::{SeedLot, Supplier};
+use traybook_domain::record::Record as _;
+use traybook_domain::time::local_date;
+use traybook_domain::value::Instant;
+use traybook_storage::estimate_rows::{BatchTrays, batch_trays};
+use traybook_storage::records::{self, Filter, Visible};
+use traybook_storage::{Conn, report_rows};
+use uuid::Uuid;
+
+const DAY_MS: i64 = 86_400_000;
+/// How far back a farm's chart begins.
+const CHART_DAYS: i64 = 400;
+/// How far back seed lots are compared.
+const LOT_DAYS: i64 = 90;
+/// After so many days a batch is over, whether or not all its trays were recorded.
+const BATCH_DAYS: i64 = 14;
+const METHOD: &str = "a running chart of each farm's batches (beta-binomial likelihood ratio of 15 % \
+    against 4 % of trays discarded, capped so that no fewer than three bad batches raise a flag); \
+    lots against farms by a crossed weighted comparison of the last 90 days, lots named at a false \
+    discovery rate of 5 %";
+const CAUTION: &str = "do not feed mouldy trays; ask a veterinary officer";
+
+/// The estimate: every farm's chart, and the seed lots.
+struct Spoiling {
+    farms: Vec<FarmChart>,
+    names: BTreeMap<Uuid, String>,
+    correlation: f64,
+    lots: LotAnswer,
+    lot_ids: Vec<Uuid>,
+    lot_names: HashMap<Uuid, (SeedLot, Option<String>)>,
+    /// Farms with a batch of the lot that is not over.
+    in_use: HashMap<Uuid, Vec<Uuid>>,
+}
+
+struct FarmChart {
+    farm: report_rows::FarmRow,
+    batches: Vec<BatchTrays>,
+    chart: SpoilageChart,
+    cause: Option<FlagCause>,
+}
+
+impl App {
+    async fn spoiling<T: Send + 'static>(
+        &self,
+        actor: &Actor,
+        read: impl FnOnce(&mut Conn, &Spoiling, i64, &Visible) -> Result<T, AppError> + Send + 'static,
+    ) -> Result<T, AppError> {
+        let visible = actor.task(Task::Estimates)?;
+        let (actor, app, now) = (actor.clone(), self.clone(), self.now());
+        self.store
+            .read(move |conn| {
+                let number = actor.coop.number;
+                let version = version(conn, number, actor.coop.today(now))?;
+                let made =
+                    app.estimates.get((number, "spoilage"), version, || make(conn, number, now))?;
+                read(conn, &made, version.0, &visible)
+            })
+            .await
+    }
+
+    /// Every farm's spoilage, the strongest evidence first.
+    ///
+    /// # Errors
+    /// `Forbidden`.
+    pub async fn spoilage(&self, actor: &Actor) -> Result<Json, AppError> {
+        self.spoiling(actor, |_, s, data_version, visible| {
+            let mut seen: Vec<&FarmChart> =
+                s.farms.iter().filter(|f| sees(visible, &f.farm)).collect();
+            seen.sort_by(|a, b| {
+                let by =
+                    |c: &FarmChart| (c.chart.status == SpoilageStatus::Recurring, c.chart.value);
+                by(b).partial_cmp(&by(a)).unwrap_or(std::cmp::Ordering::Equal)
+            });
+            Ok(json!({
+                "method": METHOD,
+                "units": "trays; chart values are log likelihood ratios, a flag goes up at 6",
+                "caution": CAUTION,
+                "data_version": data_version,
+                "tray_correlation": round(s.correlation),
+                "farms": seen.iter().map(|f| s.line(f)).collect::<Vec<_>>(),
+            }))
+        })
+        .await
+    }
+
+    /// One farm's chart with the batches behind it.
+    ///
+    /// # Errors
+    /// `Forbidden`; `NotFound` for a farm out of reach.
+    pub async fn farm_spoilage(&self, actor: &Actor, farm: Uuid) -> Result<Json, AppError> {
+        let zone = actor.coop.zone;
+        self.spoiling(actor, move |_, s, data_version, visible| {
+            let found = s.farms.iter().find(|f| f.farm.farm == farm && sees(visible, &f.farm));
+            let found = found.ok_or(AppError::NotFound)?;
+            let raised = found.chart.raised_by();
+            let path: Vec<Json> = found
+                .batches
+                .iter()
+                .zip(&found.chart.path)
+                .enumerate()
+                .map(|(i, (b, value))| {
+                    json!({
+                        "batch_id": b.batch,
+                        "soaked_on": local_date(Instant(b.soaked_at), zone),
+                        "trays_spread": b.spread,
+                        "trays_discarded": b.discarded,
+                        "seed_lot": b.lot.and_then(|l| s.lot_names.get(&l)).map(|l| &l.0.code),
+                        "chart_value": round(*value),
+                        "raised_the_flag": raised.as_ref().is_some_and(|r| r.contains(&i)),
+                    })
+                })
+                .collect();
+            let mut line = s.line(found);
+            if let Json::Object(map) = &mut line {
+                map.insert("path".to_owned(), json!(path));
+                map.insert("method".to_owned(), json!(METHOD));
+                map.insert("caution".to_owned(), json!(CAUTION));
+                map.insert("data_version".to_owned(), json!(data_version));
+            }
+            Ok(line)
+        })
+        .await
+    }
+
+    /// Whether the evidence of the last 90 days points at seed lots, at farms, or at both; the
+    /// suspect lots and where else they are in use.
+    ///
+    /// # Errors
+    /// `Forbidden`.
+    pub async fn seed_lot_evidence(&self, actor: &Actor) -> Result<Json, AppError> {
+        self.spoiling(actor, |_, s, data_version, visible| Ok(s.lots_json(data_version, visible)))
+            .await
+    }
+}
+
+fn sees(visible: &Visible, f: &report_rows::FarmRow) -> bool {
+    match visible {
+        Visible::All => true,
+        Visible::Areas(areas) => areas.contains(&f.area),
+        Visible::Member(member) => f.member == *member,
+    }
+}
+
+fn round(value: f64) -> Json {
+    json!((value * 1000.0).round() / 1000.0)
+}
+
+fn make(conn: &mut Conn, coop: i64, now: Instant) -> Result<Spoiling, AppError> {
+    let all = batch_trays(conn, coop, now.0 - CHART_DAYS * DAY_MS)?;
+    let over = |b: &BatchTrays| {
+        b.harvested + b.discarded >= b.spread || b.soaked_at < now.0 - BATCH_DAYS * DAY_MS
+    };
+    let mut in_use: HashMap<Uuid, Vec<Uuid>> = HashMap::new();
+    for b in all.iter().filter(|b| !over(b)) {
+        if let Some(lot) = b.lot {
+            in_use.entry(lot).or_default().push(b.farm);
+        }
+    }
+    let mut by_farm: HashMap<Uuid, Vec<BatchTrays>> = HashMap::new();
+    for b in all.into_iter().filter(over) {
+        by_farm.entry(b.farm).or_default().push(b);
+    }
+    let farms = report_rows::farms(conn, coop)?;
+    let mut kept: Vec<(report_rows::FarmRow, Vec<BatchTrays>)> = farms
+        .into_iter()
+        .map(|f| {
+            let batches = by_farm.remove(&f.farm).unwrap_or_default();
+            (f, batches)
+        })
+        .collect();
+    let trays: Vec<Vec<Batch>> =
+        kept.iter().map(|(_, batches)| batches.iter().map(trays).collect()).collect();
+    let rules = SpoilageRules::default();
+    let charts = spoilage(&trays, &rules);
+    let (lots, lot_ids) = compare_lots(&kept, now, charts.correlation);
+    let bad = |b: &BatchTrays| {
+        let index = b.lot.and_then(|lot| lot_ids.iter().position(|l| *l == lot));
+        let named = lots.tests.as_ref().map(|t| &t.bad_lots);
+        index
+            .zip(named)
+            .is_some_and(|(i, bad)| bad.iter().any(|l| usize::try_from(*l).ok() == Some(i)))
+    };
+    let mut farms = Vec::with_capacity(kept.len());
+    for ((farm, batches), (chart, trays)) in kept.drain(..).zip(charts.farms.iter().zip(&trays)) {
+        let cause = cause(chart, &batches, trays, &charts, &rules, &bad);
+        farms.push(FarmChart { farm, chart: chart.clone(), cause, batches });
+    }
+    let lot_names = lot_names(conn, coop)?;
+    let names = area_names(conn, coop)?;
+    Ok(Spoiling { farms, names, correlation: charts.correlation, lots, lot_ids, lot_names, in_use })
+}
+
+fn trays(b: &BatchTrays) -> Batch {
+    let count = |n: i64| u32::try_from(n.max(0)).unwrap_or(u32::MAX);
+    // More trays discarded than spread is a slip: the review comes later, the chart stays sound.
+    let (started, discarded) = (count(b.spread), count(b.discarded.min(b.spread)));
+    Batch { started, discarded, temperature_class: None }
+}
+
+fn cause(
+    chart: &SpoilageChart,
+    batches: &[BatchTrays],
+    trays: &[Batch],
+    all: &Spoilage,
+    rules: &SpoilageRules,
+    bad: &dyn Fn(&BatchTrays) -> bool,
+) -> Option<FlagCause> {
+    if chart.status != SpoilageStatus::Recurring {
+        return None;
+    }
+    let is_bad: Vec<bool> = batches.iter().map(bad).collect();
+    flag_cause(trays, &is_bad, all, rules)
+}
+
+fn compare_lots(
+    farms: &[(report_rows::FarmRow, Vec<BatchTrays>)],
+    now: Instant,
+    correlation: f64,
+) -> (LotAnswer, Vec<Uuid>) {
+    let since = now.0 - LOT_DAYS * DAY_MS;
+    let mut lot_ids: Vec<Uuid> = Vec::new();
+    let mut index: HashMap<Uuid, u32> = HashMap::new();
+    let mut rows = Vec::new();
+    for (farm, (_, batches)) in farms.iter().enumerate() {
+        for b in batches.iter().filter(|b| b.soaked_at >= since) {
+            let Some(lot) = b.lot else { continue };
+            let next = u32::try_from(lot_ids.len()).unwrap_or(u32::MAX);
+            let at = *index.entry(lot).or_insert_with(|| {
+                lot_ids.push(lot);
+                next
+            });
+            let t = trays(b);
+            let farm = u32::try_from(farm).unwrap_or(u32::MAX);
+            rows.push(LotBatch { farm, lot: at, started: t.started, discarded: t.discarded });
+        }
+    }
+    (lot_or_farm(&rows, &LotRules { correlation, ..LotRules::default() }), lot_ids)
+}
+
+fn lot_names(
+    conn: &mut Conn,
+    coop: i64,
+) -> Result<HashMap<Uuid, (SeedLot, Option<String>)>, AppError> {
+    let (all, filter) = (Visible::All, Filter { withdrawn: true, ..Filter::default() });
+    let suppliers = records::page(conn, coop, Kind::Supplier, &all, &filter, None, 100_000)?;
+    let suppliers: HashMap<Uuid, String> = suppliers
+        .iter()
+        .filter_map(|r| Some((r.id, Supplier::from_values(&r.values)?.name)))
+        .collect();
+    let lots = records::page(conn, coop, Kind::SeedLot, &all, &filter, None, 100_000)?;
+    let named = lots.iter().filter_map(|r| {
+        let lot = SeedLot::from_values(&r.values)?;
+        let supplier = lot.supplier_id.and_then(|s| suppliers.get(&s).cloned());
+        Some((r.id, (lot, supplier)))
+    });
+    Ok(named.collect())
+}
+
+impl Spoiling {
+    fn line(&self, f: &FarmChart) -> Json {
+        let since = f.chart.flagged_since.and_then(|i| f.batches.get(i)).map(|b| b.batch);
+        let raised: Vec<Uuid> = match f.chart.raised_by() {
+            Some(range) => range.filter_map(|i| f.batches.get(i)).map(|b| b.batch).collect(),
+            None => Vec::new(),
+        };
+        json!({
+            "farm_id": f.farm.farm,
+            "farm": f.farm.code,
+            "member_number": f.farm.number,
+            "member_name": f.farm.name,
+            "area": self.names.get(&f.farm.area),
+            "status": f.chart.status,
+            "points_at": f.cause,
+            "chart_value": round(f.chart.value),
+            "batches_used": f.chart.batches_used,
+            "trays_spread": f.batches.iter().map(|b| b.spread).sum::<i64>(),
+            "trays_discarded": f.batches.iter().map(|b| b.discarded).sum::<i64>(),
+            "flagged_since_batch_id": since,
+            "raised_by_batch_ids": raised,
+            "sentence": spoilage_sentence(&f.chart, f.cause),
+        })
+    }
+
+    fn lots_json(&self, data_version: i64, visible: &Visible) -> Json {
+        let name = |lot: u32| {
+            let id = usize::try_from(lot).ok().and_then(|i| self.lot_ids.get(i));
+            let known = id.and_then(|id| self.lot_names.get(id));
+            known.map_or_else(|| "unknown".to_owned(), |(lot, _)| lot.code.clone())
+        };
+        let seen: HashMap<Uuid, &report_rows::FarmRow> = self
+            .farms
+            .iter()
+            .filter(|f| sees(visible, &f.farm))
+            .map(|f| (f.farm.farm, &f.farm))
+            .collect();
+        let tests = self.lots.tests.as_ref();
+        let lots: Vec<Json> = tests
+            .map(|t| {
+                let bad: HashSet<u32> = t.bad_lots.iter().copied().collect();
+                t.lots
+                    .iter()
+                    .map(|l| {
+                        let id = usize::try_from(l.lot).ok().and_then(|i| self.lot_ids.get(i));
+                        let known = id.and_then(|id| self.lot_names.get(id));
+                        let mut farms: Vec<Uuid> =
+                            id.and_then(|id| self.in_use.get(id)).cloned().unwrap_or_default();
+                        farms.sort_unstable();
+                        farms.dedup();
+                        let at: Vec<Json> = farms
+                            .iter()
+                            .filter_map(|f| seen.get(f))
+                            .map(|f| json!({ "farm_id": f.farm, "farm": f.code }))
+                            .collect();
+                        json!({
+                            "seed_lot_id": id,
+                            "seed_lot": known.map(|(lot, _)| &lot.code),
+                            "crop": known.map(|(lot, _)| &lot.crop),
+                            "supplier": known.and_then(|(_, s)| s.as_ref()),
+                            "is_suspect": bad.contains(&l.lot),
+                            "effect": round(l.effect),
+                            "p": l.p,
+                            "batches": l.batches,
+                            "farms": l.farms,
+                            "growing_at": at,
+                        })
+                    })
+                    .collect()
+            })
+            .unwrap_or_default();
+        json!({
+            "method": METHOD,
+            "units": "effect on the arcsine root of the share of trays discarded",
+            "caution": CAUTION,
+            "data_version": data_version,
+            "verdict": self.lots.verdict,
+            "sentence": lots_sentence(&self.lots, &name),
+            "p_lots": tests.map(|t| t.lot.p),
+            "p_farms": tests.map(|t| t.farm.p),
+            "seed_lots": lots,
+        })
+    }
+}

@@ -1,0 +1,119 @@
+//! What the estimates read: month sums of all months, and trays by batch.
+
+use crate::conn::{Bind, Conn, Row};
+use crate::error::StoreError;
+use traybook_domain::{ColumnType, Month, Value};
+use uuid::Uuid;
+
+/// Output of one farm in one month.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct OutputCell {
+    /// Farm.
+    pub farm: Uuid,
+    /// Month.
+    pub month: Month,
+    /// ml of milk or number of eggs.
+    pub amount: i64,
+    /// Cow-days or hen-days with a record.
+    pub animal_days: i64,
+    /// Group-days with a record.
+    pub records: i64,
+    /// Days in milk or weeks of age, times animals, and those animals.
+    pub stage: (i64, i64),
+}
+
+/// Milk (or eggs) of all farms and months with a record.
+///
+/// # Errors
+/// Those of the database.
+pub fn output_cells(
+    conn: &mut Conn,
+    coop: i64,
+    is_milk: bool,
+) -> Result<Vec<OutputCell>, StoreError> {
+    let columns = if is_milk {
+        ["milk_ml", "cow_days", "milk_days", "milk_stage", "milk_stage_animals"]
+    } else {
+        ["eggs", "hen_days", "egg_days", "egg_stage", "egg_stage_animals"]
+    };
+    let sql = format!(
+        "SELECT farm_id, month, {} FROM farm_months WHERE coop_id = ? AND {} > 0",
+        columns.join(", "),
+        columns[2]
+    );
+    use ColumnType::{Id, Int};
+    let rows = conn.rows(&sql, &[Bind::int(coop)], &[Id, Int, Int, Int, Int, Int, Int])?;
+    let cell = |r: &Row| {
+        let int = |i: usize| r.get(i).and_then(Value::as_int);
+        Some(OutputCell {
+            farm: r.first()?.as_id()?,
+            month: Month::from_number(int(1)?)?,
+            amount: int(2)?,
+            animal_days: int(3)?,
+            records: int(4)?,
+            stage: (int(5)?, int(6)?),
+        })
+    };
+    Ok(rows.iter().filter_map(cell).collect())
+}
+
+/// Trays of one batch.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct BatchTrays {
+    /// Farm.
+    pub farm: Uuid,
+    /// Batch.
+    pub batch: Uuid,
+    /// Seed lot.
+    pub lot: Option<Uuid>,
+    /// First soak, milliseconds.
+    pub soaked_at: i64,
+    /// Trays spread.
+    pub spread: i64,
+    /// Trays harvested.
+    pub harvested: i64,
+    /// Trays discarded.
+    pub discarded: i64,
+}
+
+/// The batches soaked since an instant, each farm's in the order of the soak.
+///
+/// # Errors
+/// Those of the database.
+pub fn batch_trays(
+    conn: &mut Conn,
+    coop: i64,
+    since_ms: i64,
+) -> Result<Vec<BatchTrays>, StoreError> {
+    use ColumnType::{Id, Instant, Int};
+    // A batch lives for two weeks at most: its events lie close to its soak.
+    let rows = conn.rows(
+        "SELECT b.farm_id, b.id, b.seed_lot_id, t.soaked_at, t.spread, t.harvested, t.discarded \
+         FROM (SELECT batch_id, \
+           MIN(CASE WHEN event = 'soaked' THEN at END) AS soaked_at, \
+           CAST(SUM(CASE WHEN event = 'spread' THEN trays ELSE 0 END) AS BIGINT) AS spread, \
+           CAST(SUM(CASE WHEN event = 'harvested' THEN COALESCE(trays, 0) ELSE 0 END) AS BIGINT) \
+             AS harvested, \
+           CAST(SUM(CASE WHEN event = 'discarded' THEN trays ELSE 0 END) AS BIGINT) AS discarded \
+           FROM batch_events WHERE coop_id = ? AND at >= ? AND withdrawn_at IS NULL \
+           GROUP BY batch_id) t \
+         JOIN batches b ON b.coop_id = ? AND b.id = t.batch_id \
+         WHERE b.withdrawn_at IS NULL AND t.soaked_at IS NOT NULL AND t.spread > 0 \
+         ORDER BY b.farm_id, t.soaked_at, b.id",
+        &[Bind::int(coop), Bind::instant(since_ms), Bind::int(coop)],
+        &[Id, Id, Id, Instant, Int, Int, Int],
+    )?;
+    let batch = |r: &Row| {
+        let int = |i: usize| r.get(i).and_then(Value::as_int);
+        Some(BatchTrays {
+            farm: r.first()?.as_id()?,
+            batch: r.get(1)?.as_id()?,
+            lot: r.get(2)?.as_id(),
+            soaked_at: r.get(3)?.as_instant()?,
+            spread: int(4)?,
+            harvested: int(5)?,
+            discarded: int(6)?,
+        })
+    };
+    Ok(rows.iter().filter_map(batch).collect())
+}
