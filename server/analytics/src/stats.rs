@@ -260,10 +260,29 @@ pub fn wilson_interval(hits: u64, trials: u64) -> Option<Interval> {
     if trials == 0 || hits > trials {
         return None;
     }
-    let (x, n, z2) = (hits as f64, trials as f64, NORMAL_975 * NORMAL_975);
-    let root = NORMAL_975 * (x * (n - x) / n + z2 / 4.0).sqrt();
-    let lower = if hits == 0 { 0.0 } else { (x + z2 / 2.0 - root) / (n + z2) };
-    let upper = if hits == trials { 1.0 } else { (x + z2 / 2.0 + root) / (n + z2) };
+    wilson_of_share(hits as f64 / trials as f64, trials as f64)
+}
+
+/// [`wilson_interval`] for a share of trials that come in clusters, such as trays in batches.
+///
+/// # Units
+/// `share` from 0 to 1; `trials` the effective number: the sum of `n / (1 + (n - 1) rho)` over
+/// clusters of `n` whose trials correlate by `rho`.
+///
+/// # Shape
+/// None without a positive number of trials or with a share outside 0 to 1.
+///
+/// # Source
+/// Wilson 1927 on the effective sample size of Kish 1965, Survey Sampling, section 5.4.
+pub fn wilson_of_share(share: f64, trials: f64) -> Option<Interval> {
+    let is_usable = trials > 0.0 && trials.is_finite() && (0.0..=1.0).contains(&share);
+    if !is_usable {
+        return None;
+    }
+    let (x, n, z2) = (share * trials, trials, NORMAL_975 * NORMAL_975);
+    let root = NORMAL_975 * (x * (1.0 - share) + z2 / 4.0).sqrt();
+    let lower = if share <= 0.0 { 0.0 } else { (x + z2 / 2.0 - root) / (n + z2) };
+    let upper = if share >= 1.0 { 1.0 } else { (x + z2 / 2.0 + root) / (n + z2) };
     Some(Interval { lower, upper })
 }
 

@@ -12,7 +12,9 @@ use traybook_analytics::panel::{Panel, fit_untreated};
 use traybook_analytics::records::{Covariates, OutputRecord, farm_months};
 use traybook_analytics::saving::depreciation_per_month;
 use traybook_analytics::spoilage::{BetaBinomial, SpoilageRules, beta_binomial_ln, chart_step};
-use traybook_analytics::stats::{benjamini_hochberg, student_t_critical_95, wilson_interval};
+use traybook_analytics::stats::{
+    benjamini_hochberg, student_t_critical_95, wilson_interval, wilson_of_share,
+};
 
 fn close(x: f64, expected: f64, near: f64) {
     assert!((x - expected).abs() <= near, "{x} where {expected} ± {near} is right");
@@ -156,6 +158,9 @@ fn wilson_interval_meets_newcombes_table() {
         close(interval.lower, lower, 5e-5);
         close(interval.upper, upper, 5e-5);
     }
+    // [ARITH] 40 trials that correlate so much that they count as 20.
+    assert_eq!(wilson_of_share(0.25, 20.0), wilson_interval(5, 20));
+    assert!(wilson_of_share(0.25, 0.0).is_none() && wilson_of_share(1.5, 20.0).is_none());
     assert_eq!(wilson_interval(0, 0), None);
     assert_eq!(wilson_interval(3, 2), None);
     assert!(wilson_interval(2, 2).is_some());
