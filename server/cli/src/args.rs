@@ -36,6 +36,8 @@ pub enum Command {
     Export(Export),
     /// Print a report.
     Report(Report),
+    /// Estimate from a CSV file, without a server.
+    Analyse(crate::commands::analyse::args::Analyse),
     /// Build the kept month sums anew from the records and say whether they agreed.
     Check(Chosen),
     /// Print the OpenAPI document, or another part of the interface's description.

@@ -1,5 +1,6 @@
 //! One file a command.
 
+pub mod analyse;
 pub mod check;
 pub mod demo;
 pub mod files;
