@@ -2,6 +2,7 @@
 
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
+use crate::estimates::for_report;
 use crate::savings::{load, read_month};
 use serde_json::{Value as Json, json};
 use traybook_domain::Month;
@@ -28,7 +29,7 @@ impl App {
             let detail = "give a month that has ended; this one is still running";
             return Err(AppError::field("month", "running", detail));
         }
-        let actor = actor.clone();
+        let (actor, app) = (actor.clone(), self.clone());
         self.store
             .write(move |conn| {
                 let coop = &actor.coop;
@@ -45,7 +46,9 @@ impl App {
                     let detail = format!("months close in order; the next one is {next}");
                     return Err(AppError::conflict("month_order", detail));
                 }
-                let report = savings::report(load(conn, coop, month, &Visible::All, true)?);
+                let mut input = load(conn, coop, month, &Visible::All, true)?;
+                input.extras = for_report(conn, &app.estimates, coop, now, month)?;
+                let report = savings::report(input);
                 let close = Close {
                     month,
                     closed_at: now.0,

@@ -2,6 +2,7 @@
 
 use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
+use crate::estimates::for_report;
 use serde_json::Value as Json;
 use std::collections::{BTreeMap, HashMap};
 use traybook_domain::authz::Task;
@@ -12,7 +13,7 @@ use traybook_domain::record::Record as _;
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, Month};
 use traybook_reports::savings::{
-    self, Adjustment, FarmInput, GroupInput, Input, Report, depreciation, median_prices,
+    self, Adjustment, Extras, FarmInput, GroupInput, Input, Report, depreciation, median_prices,
 };
 use traybook_storage::records::{self, Filter, Visible};
 use traybook_storage::{Conn, changes, months, report_rows};
@@ -52,12 +53,17 @@ impl App {
     pub async fn savings(&self, actor: &Actor, month: &str) -> Result<SavingsText, AppError> {
         let visible = actor.task(Task::SavingsReport)?;
         let month = read_month(month, &actor.coop, self.now())?;
-        let coop = actor.coop.clone();
-        self.store.read(move |conn| text(conn, &coop, month, &visible)).await
+        let (coop, app, now) = (actor.coop.clone(), self.clone(), self.now());
+        self.store
+            .read(move |conn| {
+                let extras = |conn: &mut Conn| for_report(conn, &app.estimates, &coop, now, month);
+                text_with(conn, &coop, month, &visible, extras)
+            })
+            .await
     }
 }
 
-/// The report of a month: as it was closed, or as the records stand.
+/// The report of a month without what the estimates say.
 ///
 /// # Errors
 /// Those of the store.
@@ -67,6 +73,17 @@ pub fn text(
     month: Month,
     visible: &Visible,
 ) -> Result<SavingsText, AppError> {
+    text_with(conn, coop, month, visible, |_| Ok(HashMap::new()))
+}
+
+/// The report of a month: as it was closed, or as the records and estimates stand.
+fn text_with(
+    conn: &mut Conn,
+    coop: &Coop,
+    month: Month,
+    visible: &Visible,
+    extras: impl FnOnce(&mut Conn) -> Result<HashMap<Uuid, Extras>, AppError>,
+) -> Result<SavingsText, AppError> {
     if let Some(closed) = months::find(conn, coop.number, month)? {
         let (json, csv) = match visible {
             Visible::All => (closed.report_json, closed.report_csv),
@@ -74,7 +91,8 @@ pub fn text(
         };
         return Ok(SavingsText { json, csv, is_closed: true, report: None });
     }
-    let input = load(conn, coop, month, visible, true)?;
+    let mut input = load(conn, coop, month, visible, true)?;
+    input.extras = extras(conn)?;
     let report = savings::report(input);
     let (json, csv) = (savings::json(&report, false), savings::csv(&report));
     Ok(SavingsText { json, csv, is_closed: false, report: Some(Box::new(report)) })
@@ -211,6 +229,7 @@ pub fn load(
         feeds: names,
         earlier_prices: prices,
         adjustments,
+        extras: HashMap::new(),
         data_version: changes::counters(conn, number)?.change_seq,
     })
 }

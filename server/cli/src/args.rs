@@ -54,6 +54,9 @@ pub struct Demo {
     /// small (12 farms, 8 months), medium (60, 24) or large (2,000, 36).
     #[arg(long, default_value = "small")]
     pub size: String,
+    /// Whole months of history, where it is to be another number than the size's; for measuring.
+    #[arg(long, hide = true, value_parser = clap::value_parser!(u16).range(8..=120))]
+    pub months: Option<u16>,
     /// The same seed and day give the same records.
     #[arg(long, default_value_t = 1)]
     pub seed: u64,

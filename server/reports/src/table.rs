@@ -123,9 +123,12 @@ pub fn savings(r: &Report) -> String {
         out,
         "\nBefore fodder: the ration before fodder at this month's prices for the animals now kept.\n\
          Fodder cost: seed, other costs and depreciation, spoiled trays included. Amounts in whole {}.\n\
-         Intervals are not estimated yet. Ask the local livestock service about rations and disease;\n\
+         95 % interval of the whole: {}. Ask the local livestock service about rations and disease;\n\
          do not feed mouldy fodder.",
-        head.currency
+        head.currency,
+        r.total.interval().map_or("cannot tell under two farms".to_owned(), |(low, high)| {
+            format!("{} to {}", money(low, digits), money(high, digits))
+        })
     );
     out
 }

@@ -2,6 +2,7 @@
 
 use crate::conn::{Bind, Conn, Row};
 use crate::error::StoreError;
+use traybook_domain::herd::HerdMonth;
 use traybook_domain::{ColumnType, Month, Value};
 use uuid::Uuid;
 
@@ -116,4 +117,67 @@ pub fn batch_trays(
         })
     };
     Ok(rows.iter().filter_map(batch).collect())
+}
+
+/// Feed bought: farm, month, feed, grams, minor units; all months.
+///
+/// # Errors
+/// Those of the database.
+pub fn feed_cells(conn: &mut Conn, coop: i64) -> Result<Vec<FeedCell>, StoreError> {
+    use ColumnType::{Id, Int};
+    let rows = conn.rows(
+        "SELECT farm_id, month, feed_id, grams, cost_minor FROM farm_month_feeds \
+         WHERE coop_id = ? AND records > 0",
+        &[Bind::int(coop)],
+        &[Id, Int, Id, Int, Int],
+    )?;
+    let cell = |r: &Row| {
+        Some(FeedCell {
+            farm: r.first()?.as_id()?,
+            month: Month::from_number(r.get(1)?.as_int()?)?,
+            feed: r.get(2)?.as_id()?,
+            grams: r.get(3)?.as_int()?,
+            cost_minor: r.get(4)?.as_int()?,
+        })
+    };
+    Ok(rows.iter().filter_map(cell).collect())
+}
+
+/// One feed bought by one farm in one month.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct FeedCell {
+    /// Farm.
+    pub farm: Uuid,
+    /// Month.
+    pub month: Month,
+    /// Feed.
+    pub feed: Uuid,
+    /// Bought.
+    pub grams: i64,
+    /// Paid.
+    pub cost_minor: i64,
+}
+
+/// Months in which a group's head count changed: farm, group, month; each group's in order.
+///
+/// # Errors
+/// Those of the database.
+pub fn herds(conn: &mut Conn, coop: i64) -> Result<Vec<(Uuid, Uuid, HerdMonth)>, StoreError> {
+    use ColumnType::{Id, Int};
+    let rows = conn.rows(
+        "SELECT g.farm_id, g.id, h.month, h.animal_days, h.closing_head FROM herd_months h \
+         JOIN animal_groups g ON g.coop_id = h.coop_id AND g.id = h.animal_group_id \
+         WHERE h.coop_id = ? AND g.withdrawn_at IS NULL ORDER BY g.id, h.month",
+        &[Bind::int(coop)],
+        &[Id, Id, Int, Int, Int],
+    )?;
+    let herd = |r: &Row| {
+        let month = HerdMonth {
+            month: Month::from_number(r.get(2)?.as_int()?)?,
+            animal_days: r.get(3)?.as_int()?,
+            closing_head: r.get(4)?.as_int()?,
+        };
+        Some((r.first()?.as_id()?, r.get(1)?.as_id()?, month))
+    };
+    Ok(rows.iter().filter_map(herd).collect())
 }

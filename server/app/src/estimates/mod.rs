@@ -4,6 +4,7 @@
 //! kept until a record of the co-operative changes: the number of its last change is part of the
 //! key, so an answer is never stale. The methods are those of `traybook-analytics`.
 
+mod feed;
 mod output;
 mod spoilage;
 
@@ -11,8 +12,13 @@ use std::any::Any;
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, PoisonError};
 
+use crate::ctx::Coop;
 use crate::error::AppError;
+use traybook_domain::Month;
+use traybook_domain::value::Instant;
+use traybook_reports::savings::Extras;
 use traybook_storage::Conn;
+use uuid::Uuid;
 
 pub use output::Enterprise;
 
@@ -50,6 +56,31 @@ impl Estimates {
         kept.insert(key, (version, value));
         Ok(made)
     }
+}
+
+/// What the savings report says of each farm besides its own figures.
+///
+/// # Errors
+/// Those of the store.
+pub fn for_report(
+    conn: &mut Conn,
+    kept: &Estimates,
+    coop: &Coop,
+    now: Instant,
+    month: Month,
+) -> Result<HashMap<Uuid, Extras>, AppError> {
+    let today = coop.today(now);
+    let mut all: HashMap<Uuid, Extras> = HashMap::new();
+    for (farm, half_width) in feed::half_widths(conn, kept, coop.number, today, month)? {
+        all.entry(farm).or_default().half_width_of_baseline = Some(half_width);
+    }
+    for (farm, change) in output::of_farms(conn, kept, coop.number, today)? {
+        all.entry(farm).or_default().output_change = Some(change);
+    }
+    for (farm, status) in spoilage::of_farms(conn, kept, coop.number, today, now)? {
+        all.entry(farm).or_default().spoilage_status = Some(status);
+    }
+    Ok(all)
 }
 
 /// The version of a co-operative's estimates.

@@ -1,6 +1,6 @@
 //! Did output per animal and day really change after the start?
 
-use super::version;
+use super::{Estimates, version};
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use crate::savings::area_names;
@@ -18,6 +18,7 @@ use traybook_analytics::sentences::{output_change_sentence, programme_sentence, 
 use traybook_analytics::stats::LogEstimate;
 use traybook_domain::Month;
 use traybook_domain::authz::Task;
+use traybook_reports::savings::Change;
 use traybook_storage::records::Visible;
 use traybook_storage::{Conn, estimate_rows, report_rows};
 use uuid::Uuid;
@@ -98,6 +99,33 @@ impl App {
             })
             .await
     }
+}
+
+/// The published change of every farm, milk before eggs.
+pub(super) fn of_farms(
+    conn: &mut Conn,
+    kept: &Estimates,
+    coop: i64,
+    today: chrono::NaiveDate,
+) -> Result<Vec<(Uuid, Change)>, AppError> {
+    let version = version(conn, coop, today)?;
+    let mut all = Vec::new();
+    for enterprise in [Enterprise::Eggs, Enterprise::Milk] {
+        let key = (coop, enterprise.text());
+        let made = kept.get(key, version, || make(conn, coop, enterprise, today))?;
+        for (farm, effect) in made.farms.iter().zip(&made.effects) {
+            let percent = effect.published().and_then(LogEstimate::percent);
+            let tenth = |v: f64| (v * 10.0).round() / 10.0;
+            let change = Change {
+                enterprise: enterprise.text(),
+                percent: percent
+                    .map(|p| (tenth(p.value), tenth(p.interval.lower), tenth(p.interval.upper))),
+                sentence: output_change_sentence(effect, enterprise.output()),
+            };
+            all.push((farm.farm, change));
+        }
+    }
+    Ok(all)
 }
 
 fn make(

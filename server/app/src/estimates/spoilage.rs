@@ -1,6 +1,6 @@
 //! Who keeps spoiling, and is it the farm or the seed?
 
-use super::version;
+use super::{Estimates, version};
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use crate::savings::area_names;
@@ -146,6 +146,25 @@ impl App {
         self.spoiling(actor, |_, s, data_version, visible| Ok(s.lots_json(data_version, visible)))
             .await
     }
+}
+
+/// The status of every farm that has batches.
+pub(super) fn of_farms(
+    conn: &mut Conn,
+    kept: &Estimates,
+    coop: i64,
+    today: chrono::NaiveDate,
+    now: Instant,
+) -> Result<Vec<(Uuid, String)>, AppError> {
+    let version = version(conn, coop, today)?;
+    let made = kept.get((coop, "spoilage"), version, || make(conn, coop, now))?;
+    let status = |f: &FarmChart| {
+        let text = serde_json::to_value(f.chart.status).ok()?.as_str()?.to_owned();
+        let seed = f.cause == Some(FlagCause::SeedLot);
+        let text = if seed { format!("{text} (seed lot)") } else { text };
+        (!f.batches.is_empty()).then_some((f.farm.farm, text))
+    };
+    Ok(made.farms.iter().filter_map(status).collect())
 }
 
 fn sees(visible: &Visible, f: &report_rows::FarmRow) -> bool {

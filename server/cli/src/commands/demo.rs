@@ -26,7 +26,8 @@ const LINES_MAX: usize = 60;
 pub fn run(args: &Args, demo: &Demo) -> Result<ExitCode, String> {
     let size = Size::parse(&demo.size).ok_or("give --size small, medium or large")?;
     world::folder(&args.data)?;
-    let name = format!("demo-{}-{}", demo.size, demo.seed);
+    let months = demo.months.map(|m| format!("-{m}-months")).unwrap_or_default();
+    let name = format!("demo-{}-{}{months}", demo.size, demo.seed);
     let database = args.data.join(format!("{name}.sqlite"));
     let note = args.data.join(format!("{name}.json"));
     // The note is written last: a database without one was not finished.
@@ -74,17 +75,17 @@ fn make(args: &Args, demo: &Demo, size: Size, database: &Path, note: &Path) -> R
         Some(text) => parse_date(text).ok_or("give --today as YYYY-MM-DD")?,
         None => local_date(now, chrono_tz::Africa::Dar_es_Salaam),
     };
+    let plan = Plan { size, months: demo.months.map(usize::from), seed: demo.seed, today };
     println!(
         "Making the demo co-operative: {} farms, {} months up to {today} …",
         size.farms(),
-        size.months()
+        plan.history()
     );
     let clock = Arc::new(ManualClock::new(Instant(0)));
     let random = Arc::new(Repeating(Mutex::new(demo.seed)));
     let url = format!("sqlite:{}", database.display());
     let keys = world::keys(args)?;
     let app = world::app(&url, keys, Arc::<ManualClock>::clone(&clock), random)?;
-    let plan = Plan { size, seed: demo.seed, today };
     let made = world::wait(generate(&app, &clock, &plan))?;
     println!("{} records made.\n", made.records);
     let logins: Vec<Json> = made

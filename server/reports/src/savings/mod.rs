@@ -78,6 +78,8 @@ pub struct Input {
     pub earlier_prices: Vec<HashMap<Uuid, i64>>,
     /// What changed in closed months since they were reported.
     pub adjustments: Vec<Adjustment>,
+    /// What the estimates say of farms.
+    pub extras: HashMap<Uuid, Extras>,
     /// How far the data goes: number of the last change counted.
     pub data_version: i64,
 }
@@ -103,6 +105,28 @@ impl Adjustment {
     pub fn change_minor(&self) -> i64 {
         self.now_minor.unwrap_or(0) - self.reported_minor.unwrap_or(0)
     }
+}
+
+/// What the estimates say of a farm, beside its figures.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Extras {
+    /// Half width of the 95 % interval of the baseline, as a share of it.
+    pub half_width_of_baseline: Option<f64>,
+    /// Change in output after the start.
+    pub output_change: Option<Change>,
+    /// Whether trays keep spoiling.
+    pub spoilage_status: Option<String>,
+}
+
+/// A change in output, as the estimates publish it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Change {
+    /// `milk` or `eggs`.
+    pub enterprise: &'static str,
+    /// Per cent with its 95 % interval; none where it can not be told.
+    pub percent: Option<(f64, f64, f64)>,
+    /// What it means.
+    pub sentence: String,
 }
 
 /// Whether a farm has a number, and why not.
@@ -212,6 +236,11 @@ pub struct Line {
     pub missing: Vec<String>,
     /// What to keep in mind reading the number.
     pub notes: Vec<String>,
+    /// 95 % interval of the saving, minor units; none where the months before the start are too
+    /// few to judge by.
+    pub interval: Option<(i64, i64)>,
+    /// What the estimates say.
+    pub extras: Extras,
 }
 
 impl Line {
@@ -235,6 +264,42 @@ pub struct Total {
     pub left_out: BTreeMap<&'static str, i64>,
     /// Sums over the farms included.
     pub amounts: Amounts,
+    /// Saving and animal-days of the farms included, for the interval of the sum.
+    pub farms: Vec<(i64, i64)>,
+}
+
+impl Total {
+    /// 95 % interval of the saving, minor units; none under two farms.
+    ///
+    /// # Source
+    /// Ratio estimator over farms (Cochran 1977, ch. 6): the farms differ in saving per animal-day.
+    #[must_use]
+    pub fn interval(&self) -> Option<(i64, i64)> {
+        let farms = real(i64::try_from(self.farms.len()).ok()?);
+        let (saving, days) = (self.amounts.saving(), self.amounts.animal_days);
+        if farms < 2.0 || days <= 0 {
+            return None;
+        }
+        let per_day = real(saving) / real(days);
+        let square = |(s, n): &(i64, i64)| (real(*s) - per_day * real(*n)).powi(2);
+        let sum: f64 = self.farms.iter().map(square).sum();
+        around(saving, 1.96 * (farms / (farms - 1.0) * sum).sqrt())
+    }
+}
+
+/// An interval around an amount, in whole minor units.
+fn around(middle: i64, half_width: f64) -> Option<(i64, i64)> {
+    #[expect(clippy::as_conversions, reason = "a finite number below 2^53, rounded")]
+    let half = (half_width.is_finite() && half_width < 9e15).then(|| half_width.round() as i64)?;
+    Some((middle - half, middle + half))
+}
+
+/// Amounts are far below 2^53, where a double is exact.
+fn real(value: i64) -> f64 {
+    #[expect(clippy::as_conversions, reason = "exact below 2^53")]
+    {
+        value as f64
+    }
 }
 
 /// The report.
@@ -304,6 +369,7 @@ impl Total {
                 self.saving_losing.0 += i64::from(saving > 0);
                 self.saving_losing.1 += i64::from(saving < 0);
                 self.amounts.add(&line.amounts);
+                self.farms.push((saving, line.amounts.animal_days));
             }
             None => *self.left_out.entry(line.status.text()).or_default() += 1,
         }
@@ -359,7 +425,10 @@ fn line(farm: FarmInput, input: &Input, prices: &HashMap<Uuid, i64>) -> Line {
     };
     let animals =
         (!known.is_empty()).then(|| mul_div(animal_days, 10, input.month.days())).flatten();
-    Line { farm, status, animals, amounts, missing, notes }
+    let extras = input.extras.get(&farm.farm).cloned().unwrap_or_default();
+    let half = extras.half_width_of_baseline.filter(|_| status == Status::Estimated);
+    let interval = half.and_then(|h| around(amounts.saving(), h * real(amounts.baseline)));
+    Line { farm, status, animals, amounts, missing, notes, interval, extras }
 }
 
 /// The ration before fodder at this month's prices; what is missing is named.

@@ -10,7 +10,8 @@ use traybook_domain::money::{format_decimal, mul_div};
 const METHOD: &str = "saving = ration before fodder at this month's prices for the animals now kept, \
     minus feed, seed, other costs and straight-line depreciation actually spent; price of a feed: \
     the farm's own this month, else the co-operative's median this month, else its last median \
-    within three months";
+    within three months; 95 % intervals: of a farm from how its feed cost per animal-day scattered \
+    before the start, of a sum from how farms differ in saving per animal-day";
 const CAUTION: &str = "rations and animal health: ask the local livestock service; do not feed \
     mouldy fodder";
 const FRESH: &str = "misleading: fresh fodder is mostly water; compare feeds per kg of dry matter";
@@ -53,6 +54,29 @@ fn opt(value: Option<i64>, scale: u8) -> Json {
     value.map_or(Json::Null, |v| json_decimal(v, scale))
 }
 
+/// An interval of money.
+fn interval(i: Option<(i64, i64)>, digits: u8) -> Json {
+    i.map_or(Json::Null, |(low, high)| {
+        json!({ "low": json_decimal(low, digits), "high": json_decimal(high, digits) })
+    })
+}
+
+/// What the estimates say of a farm.
+fn extras(l: &Line) -> Json {
+    let change = l.extras.output_change.as_ref();
+    let percent = change.and_then(|c| c.percent);
+    json!({
+        "output_change": change.map(|c| json!({
+            "enterprise": c.enterprise,
+            "percent": percent.map(|p| p.0),
+            "low": percent.map(|p| p.1),
+            "high": percent.map(|p| p.2),
+            "sentence": c.sentence,
+        })),
+        "spoilage_status": l.extras.spoilage_status,
+    })
+}
+
 fn amounts(a: &Amounts, saving: Option<i64>, known: bool, r: &Report) -> Json {
     let (digits, fine) = (r.head.digits, r.head.digits + 2);
     let q = ratios(a, saving, r.head.fodder_dry_matter);
@@ -64,7 +88,6 @@ fn amounts(a: &Amounts, saving: Option<i64>, known: bool, r: &Report) -> Json {
         "other_cost": json_decimal(a.other, digits),
         "depreciation": json_decimal(a.depreciation, digits),
         "saving": opt(saving, digits),
-        "saving_interval": Json::Null,
         "saving_percent_of_baseline": opt(q.percent_of_baseline, 1),
         "saving_per_animal_day": opt(q.per_animal_day, fine),
         "saving_per_litre": opt(q.per_litre, fine),
@@ -107,7 +130,9 @@ fn line(l: &Line, r: &Report) -> Json {
         "animals": opt(l.animals, 1),
     });
     let known = l.saving().is_some() || l.amounts.baseline > 0;
-    merge(head, amounts(&l.amounts, l.saving(), known, r))
+    let line = merge(head, amounts(&l.amounts, l.saving(), known, r));
+    let interval = json!({ "saving_interval": interval(l.interval, r.head.digits) });
+    merge(merge(line, interval), extras(l))
 }
 
 fn total(t: &Total, r: &Report) -> Json {
@@ -120,7 +145,8 @@ fn total(t: &Total, r: &Report) -> Json {
         "left_out_by_status": t.left_out,
     });
     let saving = (t.included > 0).then(|| t.amounts.saving());
-    merge(head, amounts(&t.amounts, saving, t.included > 0, r))
+    let total = merge(head, amounts(&t.amounts, saving, t.included > 0, r));
+    merge(total, json!({ "saving_interval": interval(t.interval(), r.head.digits) }))
 }
 
 fn adjustment(a: &Adjustment, digits: u8) -> Json {
@@ -196,6 +222,10 @@ const COLUMNS: &[&str] = &[
     "farms_left_out",
     "missing",
     "notes",
+    "output_change_percent",
+    "output_change_low",
+    "output_change_high",
+    "spoilage_status",
 ];
 
 /// The report as CSV: a row a farm, then areas, the co-operative, and adjustments.
@@ -216,8 +246,20 @@ pub fn csv(r: &Report) -> String {
             l.animals.map(|a| format_decimal(a, 1)).unwrap_or_default(),
         ];
         let known = l.saving().is_some() || l.amounts.baseline > 0;
-        let tail = [String::new(), String::new(), l.missing.join("; "), l.notes.join("; ")];
-        out.push_str(&csv_row(&head, &l.amounts, l.saving(), known, &tail, r));
+        let percent = l.extras.output_change.as_ref().and_then(|c| c.percent);
+        let tenth = |v: Option<f64>| v.map(|v| format!("{v:.1}")).unwrap_or_default();
+        let tail = [
+            String::new(),
+            String::new(),
+            l.missing.join("; "),
+            l.notes.join("; "),
+            tenth(percent.map(|p| p.0)),
+            tenth(percent.map(|p| p.1)),
+            tenth(percent.map(|p| p.2)),
+            l.extras.spoilage_status.clone().unwrap_or_default(),
+        ];
+        let number = Number { saving: l.saving(), interval: l.interval, known };
+        out.push_str(&csv_row(&head, &l.amounts, &number, &tail, r));
     }
     let totals = r.areas.iter().map(|t| ("area", t)).chain([("cooperative", &r.total)]);
     for (row, t) in totals {
@@ -227,9 +269,11 @@ pub fn csv(r: &Report) -> String {
             [month.clone(), row.to_owned(), name, blank(), blank(), blank(), blank(), blank()];
         let left: i64 = t.left_out.values().sum();
         let reasons = t.left_out.iter().map(|(s, n)| format!("{n} {s}")).collect::<Vec<_>>();
-        let tail = [t.included.to_string(), left.to_string(), reasons.join("; "), blank()];
+        let mut tail = vec![t.included.to_string(), left.to_string(), reasons.join("; ")];
+        tail.resize(8, String::new());
         let saving = (t.included > 0).then(|| t.amounts.saving());
-        out.push_str(&csv_row(&head, &t.amounts, saving, t.included > 0, &tail, r));
+        let number = Number { saving, interval: t.interval(), known: t.included > 0 };
+        out.push_str(&csv_row(&head, &t.amounts, &number, &tail, r));
     }
     for a in &r.head.adjustments {
         let mut cells = vec![String::new(); COLUMNS.len()];
@@ -253,29 +297,29 @@ pub fn csv(r: &Report) -> String {
     out
 }
 
-fn csv_row(
-    head: &[String],
-    a: &Amounts,
+/// A saving with its interval, and whether the baseline is known.
+struct Number {
     saving: Option<i64>,
+    interval: Option<(i64, i64)>,
     known: bool,
-    tail: &[String],
-    r: &Report,
-) -> String {
+}
+
+fn csv_row(head: &[String], a: &Amounts, n: &Number, tail: &[String], r: &Report) -> String {
     let (digits, fine) = (r.head.digits, r.head.digits + 2);
-    let q = ratios(a, saving, r.head.fodder_dry_matter);
+    let q = ratios(a, n.saving, r.head.fodder_dry_matter);
     let dec = |v: i64, scale: u8| format_decimal(v, scale);
     let opt = |v: Option<i64>, scale: u8| v.map(|v| dec(v, scale)).unwrap_or_default();
     let mut cells = head.to_vec();
     cells.extend([
         a.animal_days.to_string(),
-        opt(known.then_some(a.baseline), digits),
+        opt(n.known.then_some(a.baseline), digits),
         dec(a.feed, digits),
         dec(a.seed, digits),
         dec(a.other, digits),
         dec(a.depreciation, digits),
-        opt(saving, digits),
-        String::new(),
-        String::new(),
+        opt(n.saving, digits),
+        opt(n.interval.map(|i| i.0), digits),
+        opt(n.interval.map(|i| i.1), digits),
         opt(q.percent_of_baseline, 1),
         opt(q.per_animal_day, fine),
         opt(q.per_litre, fine),
