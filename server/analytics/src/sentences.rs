@@ -53,6 +53,11 @@ impl Measure {
         }
     }
 
+    /// What the panel counts in: records are put into months, a ready panel may hold years.
+    fn period(self) -> &'static str {
+        if self == Self::Value { "period" } else { "month" }
+    }
+
     fn is_plural(self) -> bool {
         self == Self::Eggs
     }
@@ -72,31 +77,37 @@ impl Measure {
 /// Per cent of what output per animal-day would have been, from the estimate that is published
 /// ([`MemberEffect::published`]) with its 95 % interval.
 pub fn output_change_sentence(member: &MemberEffect, measure: impl Into<Measure>) -> String {
-    let rules = MemberRules::default();
+    let (rules, measure) = (MemberRules::default(), measure.into());
     match member.status {
         MemberStatus::NotStarted => "not started yet: there is nothing to compare".to_owned(),
         MemberStatus::NoPreData => format!(
-            "cannot tell yet: no records before the start, {} in {} months are needed",
-            rules.records_pre_min, rules.months_pre_min
+            "cannot tell yet: no records before the start, {} in {} {}s are needed",
+            rules.records_pre_min,
+            rules.months_pre_min,
+            measure.period()
         ),
         MemberStatus::InsufficientPre if member.pre.months == 0 => format!(
-            "cannot tell yet: no month of the year before the start has records beside those of \
-             {} farms that had not started",
+            "cannot tell yet: none of the 12 {}s before the start has records beside those of {} \
+             farms that had not started",
+            measure.period(),
             rules.controls_min
         ),
         MemberStatus::InsufficientPre => {
-            needed(member.pre, rules.records_pre_min, rules.months_pre_min, "before the start")
+            let (records, months) = (rules.records_pre_min, rules.months_pre_min);
+            needed(member.pre, records, months, measure, "before the start")
         }
         MemberStatus::InsufficientPost => {
-            let after = "after the month of the start";
-            needed(member.post_any, rules.records_post_min, rules.months_post_min, after)
+            let (records, months) = (rules.records_post_min, rules.months_post_min);
+            let after = format!("after the {} of the start", measure.period());
+            needed(member.post_any, records, months, measure, &after)
         }
         MemberStatus::NoControls => format!(
-            "cannot tell yet: fewer than {} farms that had not started reported in the same months",
-            rules.controls_min
+            "cannot tell yet: fewer than {} farms that had not started reported in the same {}s",
+            rules.controls_min,
+            measure.period()
         ),
         MemberStatus::Estimated => match member.published() {
-            Some(estimate) => change(estimate, member.verdict, measure.into(), ""),
+            Some(estimate) => change(estimate, member.verdict, measure, ""),
             None => NO_NUMBER.to_owned(),
         },
     }
@@ -104,11 +115,12 @@ pub fn output_change_sentence(member: &MemberEffect, measure: impl Into<Measure>
 
 const NO_NUMBER: &str = "cannot tell yet: the records give no believable number";
 
-fn needed(found: Evidence, records: f64, months: usize, side: &str) -> String {
+fn needed(found: Evidence, records: f64, months: usize, measure: Measure, side: &str) -> String {
     if found.records < records {
         format!("cannot tell yet: {} of {records} records needed {side}", found.records)
     } else {
-        format!("cannot tell yet: {} of {months} months needed {side}", found.months)
+        let period = measure.period();
+        format!("cannot tell yet: {} of {months} {period}s needed {side}", found.months)
     }
 }
 
@@ -121,7 +133,11 @@ pub fn programme_sentence(
     measure: impl Into<Measure>,
 ) -> String {
     match programme {
-        None => "cannot tell yet: no farm has enough records on both sides of its start".to_owned(),
+        None => {
+            "cannot tell yet: no farm has enough records on both sides of its start, and farms \
+             that had not started beside them"
+                .to_owned()
+        }
         Some(p) => {
             let over = format!("Over {}, ", counted(p.farms, "farm"));
             change(&p.estimate, None, measure.into(), &over)

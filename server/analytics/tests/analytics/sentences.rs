@@ -113,6 +113,8 @@ fn every_lack_of_data_is_named_with_its_numbers() {
     let after = MemberEffect { post_any: Evidence { months: 1, records: 2.0 }, ..after };
     let text = "cannot tell yet: 2 of 4 records needed after the month of the start";
     assert_eq!(say(&after), text);
+    let text = "cannot tell yet: 2 of 4 records needed after the period of the start";
+    assert_eq!(output_change_sentence(&after, Measure::Value), text);
     assert!(say(&of(MemberStatus::NoControls)).starts_with("cannot tell yet: fewer than 5 farms"));
     assert!(say(&of(MemberStatus::Estimated)).starts_with("cannot tell yet"));
 }
