@@ -258,6 +258,11 @@ pub fn sample(kind: Kind, f: &Fixture) -> (Json, Json) {
         Kind::Attendance => {
             (json!({ "training_id": "@training", "member_id": "@member" }), json!({}))
         }
+        Kind::Flag => (
+            json!({ "farm_id": "@farm", "raised_on": "2026-03-10", "points_at": "not_known",
+                    "evidence": "seen by hand" }),
+            json!({ "seen_on": "2026-03-12", "cause": "mould" }),
+        ),
         Kind::Photo => (
             json!({ "farm_id": "@farm", "visit_id": "@visit", "taken_at": "2026-03-11T07:10:00Z",
                     "keep_location": false }),

@@ -139,6 +139,26 @@ fn batch(w: &World, shed: &str, lot: Uuid, day: i64, discarded: i64) -> Vec<(Kin
     rows
 }
 
+/// Writes rows whose batches carry their own ids, so that their events can name them.
+fn add_batches(w: &World, rows: Vec<(Kind, Json)>) {
+    let machine = Actor::machine(w.a.coop.clone());
+    let rows: Vec<(Kind, Uuid, Json)> = rows
+        .into_iter()
+        .map(|(kind, mut body)| {
+            let given = body.as_object_mut().and_then(|m| m.remove("id"));
+            let id = given.and_then(|i| i.as_str()?.parse().ok());
+            (kind, id.unwrap_or_else(|| w.app.new_id().expect("id")), body)
+        })
+        .collect();
+    let written = w.wait(w.app.change(&machine, move |txn| {
+        for (kind, id, body) in &rows {
+            txn.create(*kind, *id, &acceptance::world::object(body.clone()))?;
+        }
+        Ok(())
+    }));
+    written.expect("written");
+}
+
 fn spoilage_points_at_the_farm_and_at_the_lot(w: World) {
     let manager = w.sign_in("manager");
     let mut farms = Vec::new();
@@ -166,23 +186,7 @@ fn spoilage_points_at_the_farm_and_at_the_lot(w: World) {
             rows.extend(batch(&w, &shed, lot, n * 2, discarded));
         }
     }
-    // Ids are the batches' own, so that their events can name them.
-    let machine = Actor::machine(w.a.coop.clone());
-    let rows: Vec<(Kind, Uuid, Json)> = rows
-        .into_iter()
-        .map(|(kind, mut body)| {
-            let given = body.as_object_mut().and_then(|m| m.remove("id"));
-            let id = given.and_then(|i| i.as_str()?.parse().ok());
-            (kind, id.unwrap_or_else(|| w.app.new_id().expect("id")), body)
-        })
-        .collect();
-    w.wait(w.app.change(&machine, move |txn| {
-        for (kind, id, body) in &rows {
-            txn.create(*kind, *id, &acceptance::world::object(body.clone()))?;
-        }
-        Ok(())
-    }))
-    .expect("written");
+    add_batches(&w, rows);
     let answer = manager.get("/v1/spoilage").expect(200).json();
     let of = |code: &str| {
         let all = answer["farms"].as_array().expect("farms");
@@ -211,6 +215,56 @@ fn spoilage_points_at_the_farm_and_at_the_lot(w: World) {
         .filter(|l| l["is_suspect"] == true)
         .collect();
     assert_eq!(suspect.iter().map(|l| &l["seed_lot"]).collect::<Vec<_>>(), [&json!("BAD")]);
+    flags_are_raised_seen_and_cleared(&w, &farms, good);
     manager.get(&format!("/v1/spoilage/{}", w.b.id("farm"))).expect(404);
     w.sign_in("programme_reader").get("/v1/spoilage").expect(403);
+}
+
+fn flags_are_raised_seen_and_cleared(w: &World, farms: &[(Uuid, Uuid)], good: Uuid) {
+    let (manager, officer) = (w.sign_in("manager"), w.sign_in("officer"));
+    let feed = manager.get("/v1/changes?limit=1000").expect(200).json();
+    let mut after = feed["next"].as_str().expect("cursor").to_owned();
+    while manager.get(&format!("/v1/changes?limit=1000&after={after}")).expect(200).json()["has_more"]
+        == true
+    {
+        let next = manager.get(&format!("/v1/changes?limit=1000&after={after}")).expect(200).json();
+        next["next"].as_str().expect("cursor").clone_into(&mut after);
+    }
+    let end = manager.get(&format!("/v1/changes?limit=1000&after={after}")).expect(200).json();
+    end["next"].as_str().expect("cursor").clone_into(&mut after);
+    assert_eq!(w.wait(w.app.update_flags(&w.a.coop)).expect("flags"), (4, 0));
+    assert_eq!(w.wait(w.app.update_flags(&w.a.coop)).expect("flags"), (0, 0), "once");
+    let events = manager.get(&format!("/v1/changes?after={after}")).expect(200).json();
+    let kinds: Vec<&Json> =
+        events["items"].as_array().expect("items").iter().map(|i| &i["kind"]).collect();
+    assert_eq!(kinds, [&json!("flag"); 4], "a flag is an event of the feed");
+    // The farm with the strongest evidence stands first, with its reason.
+    let list = officer.get("/v1/visit-list").expect(200).items();
+    assert_eq!(
+        (&list[0]["farm"], &list[0]["reasons"][0]["reason"]),
+        (&json!("S0"), &json!("flag"))
+    );
+    assert!(list[0]["reasons"][0]["sentence"].as_str().is_some_and(|s| s.contains("spoils")));
+    w.sign_in("member").get("/v1/visit-list").expect(403);
+    // An officer notes what was found.
+    let flags = officer.get(&format!("/v1/flags?farm_id={}", farms[1].0)).expect(200).items();
+    let path = format!("/v1/flags/{}", flags[0]["id"].as_str().expect("id"));
+    let cause = json!({ "cause": "poor_germination", "finding": "seed of one lot" });
+    assert_eq!(officer.patch(&path, "\"1\"", &cause).expect(422).errors()[0].0, "/seen_on");
+    let seen = json!({ "seen_on": "2026-03-20", "cause": "poor_germination" });
+    officer.patch(&path, "\"1\"", &seen).expect(200);
+    // Good batches bring the chart back to 0: the flag is cleared, and its history stays.
+    let mut rows = Vec::new();
+    for _ in 0..30 {
+        rows.extend(batch(w, &farms[1].1.to_string(), good, 30, 0));
+    }
+    add_batches(w, rows);
+    assert_eq!(w.wait(w.app.update_flags(&w.a.coop)).expect("flags"), (0, 1));
+    let cleared = manager.get(&path).expect(200).json();
+    assert_eq!(
+        (&cleared["cleared_on"], &cleared["cause"]),
+        (&json!("2026-03-20"), &json!("poor_germination"))
+    );
+    let farms_listed = officer.get("/v1/visit-list").expect(200).items();
+    assert!(!farms_listed.iter().any(|f| f["farm"] == "S1"));
 }

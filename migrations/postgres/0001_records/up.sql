@@ -742,6 +742,33 @@ CREATE INDEX photos_farm_order ON photos (coop_id, farm_id, taken_at, id);
 CREATE INDEX photos_visit_id ON photos (coop_id, visit_id, id);
 CREATE INDEX photos_batch_event_id ON photos (coop_id, batch_event_id, id);
 
+CREATE TABLE flags (
+  coop_id BIGINT NOT NULL,
+  id UUID NOT NULL,
+  farm_id UUID NOT NULL,
+  batch_id UUID,
+  raised_on DATE NOT NULL,
+  points_at TEXT COLLATE "C" NOT NULL CHECK (points_at IN ('farm', 'seed_lot', 'not_known')),
+  evidence TEXT COLLATE "C" NOT NULL,
+  seen_on DATE,
+  cause TEXT COLLATE "C" CHECK (cause IN ('mould', 'rot_at_drain_end', 'poor_germination', 'dried_out', 'pests', 'left_too_long', 'other')),
+  finding TEXT COLLATE "C",
+  cleared_on DATE,
+  version BIGINT NOT NULL,
+  created_at TIMESTAMPTZ NOT NULL,
+  created_by UUID NOT NULL,
+  changed_at TIMESTAMPTZ NOT NULL,
+  changed_by UUID NOT NULL,
+  withdrawn_at TIMESTAMPTZ,
+  PRIMARY KEY (coop_id, id),
+  FOREIGN KEY (coop_id, farm_id) REFERENCES farms (coop_id, id),
+  FOREIGN KEY (coop_id, batch_id) REFERENCES batches (coop_id, id),
+  FOREIGN KEY (coop_id) REFERENCES coop_counters (coop_id)
+);
+CREATE INDEX flags_order ON flags (coop_id, raised_on, id);
+CREATE INDEX flags_farm_order ON flags (coop_id, farm_id, raised_on, id);
+CREATE INDEX flags_batch_id ON flags (coop_id, batch_id, id);
+
 CREATE TABLE record_history (
   coop_id BIGINT NOT NULL,
   kind TEXT COLLATE "C" NOT NULL,

@@ -14,6 +14,7 @@ DROP TABLE farm_month_feeds;
 DROP TABLE farm_months;
 DROP TABLE changes;
 DROP TABLE record_history;
+DROP TABLE flags;
 DROP TABLE photos;
 DROP TABLE attendances;
 DROP TABLE trainings;

@@ -742,6 +742,33 @@ CREATE INDEX photos_farm_order ON photos (coop_id, farm_id, taken_at, id);
 CREATE INDEX photos_visit_id ON photos (coop_id, visit_id, id);
 CREATE INDEX photos_batch_event_id ON photos (coop_id, batch_event_id, id);
 
+CREATE TABLE flags (
+  coop_id INTEGER NOT NULL,
+  id BLOB NOT NULL,
+  farm_id BLOB NOT NULL,
+  batch_id BLOB,
+  raised_on TEXT NOT NULL,
+  points_at TEXT NOT NULL CHECK (points_at IN ('farm', 'seed_lot', 'not_known')),
+  evidence TEXT NOT NULL,
+  seen_on TEXT,
+  cause TEXT CHECK (cause IN ('mould', 'rot_at_drain_end', 'poor_germination', 'dried_out', 'pests', 'left_too_long', 'other')),
+  finding TEXT,
+  cleared_on TEXT,
+  version INTEGER NOT NULL,
+  created_at INTEGER NOT NULL,
+  created_by BLOB NOT NULL,
+  changed_at INTEGER NOT NULL,
+  changed_by BLOB NOT NULL,
+  withdrawn_at INTEGER,
+  PRIMARY KEY (coop_id, id),
+  FOREIGN KEY (coop_id, farm_id) REFERENCES farms (coop_id, id),
+  FOREIGN KEY (coop_id, batch_id) REFERENCES batches (coop_id, id),
+  FOREIGN KEY (coop_id) REFERENCES coop_counters (coop_id)
+) STRICT, WITHOUT ROWID;
+CREATE INDEX flags_order ON flags (coop_id, raised_on, id);
+CREATE INDEX flags_farm_order ON flags (coop_id, farm_id, raised_on, id);
+CREATE INDEX flags_batch_id ON flags (coop_id, batch_id, id);
+
 CREATE TABLE record_history (
   coop_id INTEGER NOT NULL,
   kind TEXT NOT NULL,
@@ -1043,6 +1070,10 @@ INSERT INTO sqlite_stat1 VALUES ('photos', 'photos_order', '1000000 1000000 1000
 INSERT INTO sqlite_stat1 VALUES ('photos', 'photos_farm_order', '1000000 1000000 500 3 1');
 INSERT INTO sqlite_stat1 VALUES ('photos', 'photos_visit_id', '1000000 1000000 10 1');
 INSERT INTO sqlite_stat1 VALUES ('photos', 'photos_batch_event_id', '1000000 1000000 10 1');
+INSERT INTO sqlite_stat1 VALUES ('flags', 'flags', '1000000 1000000 1');
+INSERT INTO sqlite_stat1 VALUES ('flags', 'flags_order', '1000000 1000000 1000 1');
+INSERT INTO sqlite_stat1 VALUES ('flags', 'flags_farm_order', '1000000 1000000 500 3 1');
+INSERT INTO sqlite_stat1 VALUES ('flags', 'flags_batch_id', '1000000 1000000 10 1');
 INSERT INTO sqlite_stat1 VALUES ('record_history', 'record_history', '1000000 1000000 30000 2 1');
 INSERT INTO sqlite_stat1 VALUES ('changes', 'changes', '1000000 1000000 1');
 INSERT INTO sqlite_stat1 VALUES ('farm_months', 'farm_months', '100000 100000 2000 1');

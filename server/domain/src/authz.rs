@@ -174,6 +174,8 @@ enum Group {
     Visits,
     /// Trainings.
     Trainings,
+    /// Flags.
+    Flags,
 }
 
 const fn group(kind: Kind) -> Group {
@@ -192,6 +194,7 @@ const fn group(kind: Kind) -> Group {
         Kind::SeedIssue => Group::Issues,
         Kind::Visit | Kind::VisitCheck | Kind::FollowUp => Group::Visits,
         Kind::Training | Kind::Attendance => Group::Trainings,
+        Kind::Flag => Group::Flags,
     }
 }
 
@@ -213,6 +216,8 @@ pub const fn reach(role: Role, action: Action, kind: Kind) -> Reach {
         (Officer, Group::Issues, Read | Create | Correct) => Reach::Areas,
         (Officer, Group::Trainings, Read | Create | Correct | Withdraw) => Reach::All,
         (Member, Group::Register | Group::Issues | Group::Visits, Read) => Reach::Own,
+        (Officer, Group::Flags, Read | Correct) => Reach::Areas,
+        (Member, Group::Flags, Read) => Reach::Own,
         (Member, Group::Daily, _) => Reach::Own,
         _ => Reach::None,
     }

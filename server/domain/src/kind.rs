@@ -116,7 +116,7 @@ kinds! {
     Cooperative, Area, GrowingGuideValue, ChecklistItem, Feed, Supplier, Member, Person, OfficerArea,
     Farm, Shed, AnimalGroup, HeadCount, BaselineRation, SeedLot, SeedPurchase, SeedIssue,
     SeedAdjustment, Batch, BatchEvent, MilkRecord, EggRecord, FeedPurchase, OtherCost, Asset,
-    Visit, VisitCheck, FollowUp, Reading, Training, Attendance, Photo,
+    Visit, VisitCheck, FollowUp, Reading, Training, Attendance, Photo, Flag,
 }
 
 impl Kind {

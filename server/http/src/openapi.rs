@@ -232,6 +232,22 @@ fn plain_schemas() -> Json {
             },
             "required": ["cooperative", "month", "currency", "is_closed", "farms", "areas", "total", "adjustments"],
         },
+        "VisitList": list_of("Farms, the most pressing first.", &json!({
+            "type": "object", "required": ["farm_id", "farm", "reasons"],
+            "properties": {
+                "farm_id": { "type": "string", "format": "uuid" },
+                "farm": { "type": "string" }, "area": { "type": ["string", "null"] },
+                "member_name": { "type": "string" }, "place": { "type": ["string", "null"] },
+                "last_visit_on": { "type": ["string", "null"], "format": "date" },
+                "reasons": { "type": "array", "items": {
+                    "type": "object", "properties": {
+                        "reason": { "type": "string", "enum": ["flag", "follow_up_overdue", "no_records", "new_starter"] },
+                        "since": { "type": "string", "format": "date" },
+                        "sentence": { "type": "string" },
+                    },
+                } },
+            },
+        })),
         "OutputChange": estimate("Output change in per cent of what it would have been.", &["enterprise", "programme", "areas", "farms"]),
         "Spoilage": estimate("Farms by evidence of recurring spoilage.", &["farms", "tray_correlation"]),
         "FarmSpoilage": estimate("A farm's chart.", &["farm", "status", "path", "sentence"]),

@@ -235,7 +235,12 @@ fn tag(kind: Kind) -> &'static str {
         Kind::Batch | Kind::BatchEvent => "Batches",
         Kind::MilkRecord | Kind::EggRecord => "Milk and eggs",
         Kind::FeedPurchase | Kind::OtherCost | Kind::Asset => "Costs",
-        Kind::Visit | Kind::VisitCheck | Kind::FollowUp | Kind::Reading | Kind::Photo => "Visits",
+        Kind::Visit
+        | Kind::VisitCheck
+        | Kind::FollowUp
+        | Kind::Reading
+        | Kind::Photo
+        | Kind::Flag => "Visits",
         Kind::Training | Kind::Attendance => "Trainings",
     }
 }
@@ -476,6 +481,19 @@ fn other_ops() -> Vec<Op> {
             vec![month],
             vec![304, 403, 406, 422],
             handler!(reports::savings),
+        ),
+        get(
+            "/v1/visit-list",
+            "get_visit_list",
+            "Whom to visit next",
+            "Farms with a standing flag first, by the strength of the evidence, then overdue \
+             follow-ups, farms without records and new starters; each with its reasons.",
+            "Visits",
+            vec![manager, officer],
+            Reply::Json("VisitList"),
+            vec![],
+            vec![304, 403, 406, 422],
+            handler!(estimates::visit_list),
         ),
         get(
             "/v1/output-change",

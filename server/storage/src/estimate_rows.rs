@@ -181,3 +181,54 @@ pub fn herds(conn: &mut Conn, coop: i64) -> Result<Vec<(Uuid, Uuid, HerdMonth)>,
     };
     Ok(rows.iter().filter_map(herd).collect())
 }
+
+/// The last visit of each farm: farm and begin, milliseconds.
+///
+/// # Errors
+/// Those of the database.
+pub fn last_visits(conn: &mut Conn, coop: i64) -> Result<Vec<(Uuid, i64)>, StoreError> {
+    let rows = conn.rows(
+        "SELECT farm_id, MAX(started_at) FROM visits WHERE coop_id = ? AND withdrawn_at IS NULL \
+         GROUP BY farm_id",
+        &[Bind::int(coop)],
+        &[ColumnType::Id, ColumnType::Instant],
+    )?;
+    let visit = |r: &Row| Some((r.first()?.as_id()?, r.get(1)?.as_instant()?));
+    Ok(rows.iter().filter_map(visit).collect())
+}
+
+/// Open follow-ups that were due before a day: farm, due day, what was to be done.
+///
+/// # Errors
+/// Those of the database.
+pub fn overdue_follow_ups(
+    conn: &mut Conn,
+    coop: i64,
+    before: chrono::NaiveDate,
+) -> Result<Vec<(Uuid, chrono::NaiveDate, String)>, StoreError> {
+    let rows = conn.rows(
+        "SELECT farm_id, due_on, action FROM follow_ups WHERE coop_id = ? AND due_on < ? AND \
+         outcome IS NULL AND withdrawn_at IS NULL ORDER BY due_on, id",
+        &[Bind::int(coop), Bind::date(before)],
+        &[ColumnType::Id, ColumnType::Date, ColumnType::Text],
+    )?;
+    let open = |r: &Row| {
+        Some((r.first()?.as_id()?, r.get(1)?.as_date()?, r.get(2)?.as_text()?.to_owned()))
+    };
+    Ok(rows.iter().filter_map(open).collect())
+}
+
+/// The last month in which each farm recorded anything that the month sums count.
+///
+/// # Errors
+/// Those of the database.
+pub fn last_months(conn: &mut Conn, coop: i64) -> Result<Vec<(Uuid, Month)>, StoreError> {
+    let rows = conn.rows(
+        "SELECT farm_id, MAX(month) FROM farm_months WHERE coop_id = ? AND \
+         milk_days + egg_days + trays_started + feed_purchases + other_costs > 0 GROUP BY farm_id",
+        &[Bind::int(coop)],
+        &[ColumnType::Id, ColumnType::Int],
+    )?;
+    let last = |r: &Row| Some((r.first()?.as_id()?, Month::from_number(r.get(1)?.as_int()?)?));
+    Ok(rows.iter().filter_map(last).collect())
+}

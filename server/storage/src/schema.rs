@@ -46,6 +46,7 @@ pub const EXTRA_INDEXES: &[(Kind, &[&str])] = &[
     (Kind::VisitCheck, &["farm_id"]),
     (Kind::FollowUp, &["visit_id"]),
     (Kind::Attendance, &["training_id"]),
+    (Kind::Flag, &["batch_id"]),
     (Kind::Photo, &["visit_id"]),
     (Kind::Photo, &["batch_event_id"]),
 ];

@@ -52,6 +52,10 @@ impl Store {
             }
             let mut writer = settings::open_sqlite(path)?;
             migrate::run(&mut writer)?;
+            // A connection reads the planner's figures once, when it reads the tables first: one
+            // that has just made them would go on without.
+            drop(writer);
+            let writer = settings::open_sqlite(path)?;
             let path = path.to_owned();
             let reopen = path.clone();
             let (send, receive) = sync_channel(WRITE_QUEUE_MAX);

@@ -5,6 +5,7 @@
 //! key, so an answer is never stale. The methods are those of `traybook-analytics`.
 
 mod feed;
+mod flags;
 mod output;
 mod spoilage;
 

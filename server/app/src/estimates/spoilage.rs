@@ -1,5 +1,6 @@
 //! Who keeps spoiling, and is it the farm or the seed?
 
+use super::flags::Standing;
 use super::{Estimates, version};
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
@@ -165,6 +166,34 @@ pub(super) fn of_farms(
         (!f.batches.is_empty()).then_some((f.farm.farm, text))
     };
     Ok(made.farms.iter().filter_map(status).collect())
+}
+
+/// Every farm's standing, for flags and the visit list.
+pub(super) fn standing(
+    conn: &mut Conn,
+    kept: &Estimates,
+    coop: i64,
+    today: chrono::NaiveDate,
+    now: Instant,
+) -> Result<Vec<Standing>, AppError> {
+    let version = version(conn, coop, today)?;
+    let made = kept.get((coop, "spoilage"), version, || make(conn, coop, now))?;
+    let one = |f: &FarmChart| Standing {
+        farm: f.farm.farm,
+        value: f.chart.value,
+        raised_by: f
+            .chart
+            .flagged_since
+            .and_then(|i| f.batches.get(i))
+            .map(|b| (b.batch, b.soaked_at)),
+        points_at: match f.cause {
+            Some(FlagCause::SeedLot) => "seed_lot",
+            Some(FlagCause::Farm) => "farm",
+            None => "not_known",
+        },
+        sentence: spoilage_sentence(&f.chart, f.cause),
+    };
+    Ok(made.farms.iter().map(one).collect())
 }
 
 fn sees(visible: &Visible, f: &report_rows::FarmRow) -> bool {

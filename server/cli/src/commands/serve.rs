@@ -24,6 +24,7 @@ pub fn run(args: &Args, serve: &Serve) -> Result<ExitCode, String> {
 /// # Errors
 /// When the address can not be listened on.
 pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
+    let flags = app.clone();
     let settings = Settings { behind_proxy: serve.behind_proxy };
     let state = Arc::new(State::new(app, settings)?);
     let mut server = HttpServer::new(move || {
@@ -43,6 +44,23 @@ pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
     for address in server.addrs() {
         println!("Listening on http://{address}  (documentation: http://{address}/docs/)");
     }
-    actix_web::rt::System::new().block_on(server.run()).map_err(|e| e.to_string())?;
+    let served = actix_web::rt::System::new().block_on(async move {
+        actix_web::rt::spawn(watch(flags));
+        server.run().await
+    });
+    served.map_err(|e| e.to_string())?;
     Ok(ExitCode::SUCCESS)
+}
+
+/// How often the flags are brought up to date.
+const FLAGS_EVERY: Duration = Duration::from_secs(60);
+
+/// Raises and clears flags as long as the server runs. A failure is logged and tried again.
+async fn watch(app: App) {
+    loop {
+        if let Err(error) = app.update_all_flags().await {
+            tracing::warn!(%error, "the flags could not be updated");
+        }
+        actix_web::rt::time::sleep(FLAGS_EVERY).await;
+    }
 }

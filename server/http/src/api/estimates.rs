@@ -46,3 +46,11 @@ pub async fn seed_lot_evidence(r: Request) -> Answer {
     let body = r.app().seed_lot_evidence(r.actor()?).await?;
     Ok(tagged(&r, &body))
 }
+
+/// Whom to visit next.
+pub async fn visit_list(r: Request) -> Answer {
+    r.accepts(JSON)?;
+    r.known_query([])?;
+    let items = r.app().visit_list(r.actor()?).await?;
+    Ok(tagged(&r, &serde_json::json!({ "items": items })))
+}

@@ -1,0 +1,248 @@
+//! Raising and clearing flags, and whom to visit next.
+
+use super::spoilage;
+use crate::ctx::{Actor, App, Coop};
+use crate::error::AppError;
+use crate::savings::area_names;
+use crate::txn::Txn;
+use chrono::NaiveDate;
+use serde_json::{Map, Value as Json, json};
+use std::collections::HashMap;
+use traybook_domain::authz::{Action, Task};
+use traybook_domain::import_id::import_id;
+use traybook_domain::kinds::{Farm, Flag};
+use traybook_domain::record::Record as _;
+use traybook_domain::time::local_date;
+use traybook_domain::value::Instant;
+use traybook_domain::{Kind, Month};
+use traybook_storage::records::{self, Filter, Record, Visible};
+use traybook_storage::{Conn, accounts, estimate_rows};
+use uuid::Uuid;
+
+/// A farm's standing as its chart has it.
+pub(super) struct Standing {
+    /// Farm.
+    pub farm: Uuid,
+    /// Chart value; larger is stronger evidence.
+    pub value: f64,
+    /// Batch that raised the flag that is up, and its soak.
+    pub raised_by: Option<(Uuid, i64)>,
+    /// `farm`, `seed_lot` or `not_known`.
+    pub points_at: &'static str,
+    /// The evidence in words.
+    pub sentence: String,
+}
+
+/// Days after the start in which a farm is a new starter.
+const NEW_DAYS: i64 = 30;
+
+fn open_flags(conn: &mut Conn, coop: i64) -> Result<Vec<(Record, Flag)>, AppError> {
+    let filter = Filter::default();
+    let all = records::page(conn, coop, Kind::Flag, &Visible::All, &filter, None, 100_000)?;
+    let open = all.into_iter().filter_map(|r| {
+        let flag = Flag::from_values(&r.values)?;
+        flag.cleared_on.is_none().then_some((r, flag))
+    });
+    Ok(open.collect())
+}
+
+impl App {
+    /// Raises a flag for every farm whose chart has one and that has none standing, and clears the
+    /// flags whose chart has come back. Repeating it changes nothing. Gives the numbers raised and
+    /// cleared.
+    ///
+    /// # Errors
+    /// Those of the store.
+    pub async fn update_flags(&self, coop: &Coop) -> Result<(u64, u64), AppError> {
+        let (coop, app, now) = (coop.clone(), self.clone(), self.now());
+        let today = coop.today(now);
+        self.store
+            .write(move |conn| {
+                let machine = Actor::machine(coop.clone());
+                let mut txn = Txn::begin(conn, &machine, now)?;
+                let number = coop.number;
+                let standing = spoilage::standing(txn.conn(), &app.estimates, number, today, now)?;
+                let open = open_flags(txn.conn(), number)?;
+                let (mut raised, mut cleared) = (0, 0);
+                for s in &standing {
+                    let Some((batch, soaked_at)) = s.raised_by else { continue };
+                    if open.iter().any(|(_, f)| f.farm_id == s.farm) {
+                        continue;
+                    }
+                    let key = format!("{} {batch}", s.farm);
+                    let id = import_id(&coop.id.to_string(), "flag", &key, soaked_at);
+                    let values = flag(s, batch, today).into_values();
+                    if records::find(txn.conn(), number, Kind::Flag, id)?.is_none() {
+                        txn.create_values(Kind::Flag, id, values, &Visible::All)?;
+                        raised += 1;
+                    }
+                }
+                for (record, flag) in &open {
+                    let up =
+                        standing.iter().any(|s| s.farm == flag.farm_id && s.raised_by.is_some());
+                    // One raised by hand is cleared by hand.
+                    if !up && flag.batch_id.is_some() {
+                        let patch = Map::from_iter([("cleared_on".to_owned(), json!(today))]);
+                        txn.correct(Kind::Flag, record.id, record.version, &patch)?;
+                        cleared += 1;
+                    }
+                }
+                txn.finish()?;
+                Ok((raised, cleared))
+            })
+            .await
+    }
+
+    /// Updates the flags of all co-operatives.
+    ///
+    /// # Errors
+    /// Those of the store.
+    pub async fn update_all_flags(&self) -> Result<(), AppError> {
+        let coops = self
+            .store
+            .read(|conn| {
+                let all = accounts::cooperatives(conn)?;
+                let load = |(n, id): (i64, Uuid)| Coop::load(conn, n, id);
+                all.into_iter().map(load).collect::<Result<Vec<Coop>, AppError>>()
+            })
+            .await?;
+        for coop in coops {
+            let (raised, cleared) = self.update_flags(&coop).await?;
+            if raised + cleared > 0 {
+                tracing::info!(raised, cleared, "flags updated");
+            }
+        }
+        Ok(())
+    }
+
+    /// Whom to visit next, the most pressing first, each with the reasons.
+    ///
+    /// # Errors
+    /// `Forbidden`.
+    pub async fn visit_list(&self, actor: &Actor) -> Result<Vec<Json>, AppError> {
+        actor.task(Task::Estimates)?;
+        let visible = actor.visible(Action::Read, Kind::Farm)?;
+        let (actor, app, now) = (actor.clone(), self.clone(), self.now());
+        self.store.read(move |conn| list(conn, &app, &actor, now, &visible)).await
+    }
+}
+
+fn flag(s: &Standing, batch: Uuid, today: NaiveDate) -> Flag {
+    Flag {
+        farm_id: s.farm,
+        batch_id: Some(batch),
+        raised_on: today,
+        points_at: s.points_at.to_owned(),
+        evidence: s.sentence.chars().take(500).collect(),
+        seen_on: None,
+        cause: None,
+        finding: None,
+        cleared_on: None,
+    }
+}
+
+/// A reason to visit: how pressing, and what is said.
+struct Reason {
+    /// Class of the reason, then strength within it; larger comes first.
+    weight: (u8, f64),
+    reason: &'static str,
+    since: NaiveDate,
+    sentence: String,
+}
+
+fn list(
+    conn: &mut Conn,
+    app: &App,
+    actor: &Actor,
+    now: Instant,
+    visible: &Visible,
+) -> Result<Vec<Json>, AppError> {
+    let (number, zone, today) = (actor.coop.number, actor.coop.zone, actor.coop.today(now));
+    let mut reasons: HashMap<Uuid, Vec<Reason>> = HashMap::new();
+    let standing = spoilage::standing(conn, &app.estimates, number, today, now)?;
+    for (_, flag) in open_flags(conn, number)? {
+        let value = standing.iter().find(|s| s.farm == flag.farm_id).map_or(0.0, |s| s.value);
+        reasons.entry(flag.farm_id).or_default().push(Reason {
+            weight: (3, value),
+            reason: "flag",
+            since: flag.raised_on,
+            sentence: flag.evidence,
+        });
+    }
+    for (farm, due_on, action) in estimate_rows::overdue_follow_ups(conn, number, today)? {
+        reasons.entry(farm).or_default().push(Reason {
+            weight: (2, days(due_on, today)),
+            reason: "follow_up_overdue",
+            since: due_on,
+            sentence: format!("overdue since {due_on}: {action}"),
+        });
+    }
+    let last: HashMap<Uuid, Month> =
+        estimate_rows::last_months(conn, number)?.into_iter().collect();
+    let visits: HashMap<Uuid, i64> =
+        estimate_rows::last_visits(conn, number)?.into_iter().collect();
+    let filter = Filter::default();
+    let farms = records::page(conn, number, Kind::Farm, visible, &filter, None, 100_000)?;
+    let names = area_names(conn, number)?;
+    let mut rows = Vec::new();
+    for record in farms {
+        let Some(farm) = Farm::from_values(&record.values) else { continue };
+        let mut own = reasons.remove(&record.id).unwrap_or_default();
+        let visited = visits.get(&record.id).map(|ms| local_date(Instant(*ms), zone));
+        own.extend(quiet(&farm, last.get(&record.id).copied(), today));
+        own.extend(fresh(&farm, visited, today));
+        own.sort_by(|a, b| order(b.weight, a.weight));
+        let Some(first) = own.first() else { continue };
+        let weight = first.weight;
+        rows.push((weight, record.id, farm, visited, own));
+    }
+    rows.sort_by(|a, b| order(b.0, a.0).then_with(|| a.2.code.cmp(&b.2.code)));
+    let mut items = Vec::with_capacity(rows.len());
+    for (_, id, farm, visited, own) in rows {
+        let member = records::find(conn, number, Kind::Member, farm.member_id)?;
+        let name = member.map(|m| Kind::Member.spec().get(&m.values, "name").clone());
+        items.push(json!({
+            "farm_id": id,
+            "farm": farm.code,
+            "area": names.get(&farm.area_id),
+            "place": farm.place,
+            "member_name": name.and_then(|n| n.as_text().map(str::to_owned)),
+            "last_visit_on": visited,
+            "reasons": own.iter().map(|r| json!({
+                "reason": r.reason, "since": r.since, "sentence": r.sentence,
+            })).collect::<Vec<_>>(),
+        }));
+    }
+    Ok(items)
+}
+
+fn order(a: (u8, f64), b: (u8, f64)) -> std::cmp::Ordering {
+    a.0.cmp(&b.0).then_with(|| a.1.total_cmp(&b.1))
+}
+
+fn days(from: NaiveDate, to: NaiveDate) -> f64 {
+    i32::try_from((to - from).num_days()).map_or(0.0, f64::from)
+}
+
+/// A farm that has not recorded anything for a whole month.
+fn quiet(farm: &Farm, last: Option<Month>, today: NaiveDate) -> Option<Reason> {
+    farm.fodder_started_on.filter(|d| *d <= today)?;
+    let last = last?;
+    if last.plus(1) >= Month::of(today) {
+        return None;
+    }
+    let since = last.last_day();
+    let sentence = format!("nothing recorded since {last}: ask whether trays are still grown");
+    Some(Reason { weight: (1, days(since, today)), reason: "no_records", since, sentence })
+}
+
+/// A farm that has just started and has not been seen since.
+fn fresh(farm: &Farm, visited: Option<NaiveDate>, today: NaiveDate) -> Option<Reason> {
+    let since = farm.fodder_started_on?;
+    let age = (today - since).num_days();
+    if !(0..=NEW_DAYS).contains(&age) || visited.is_some_and(|v| v >= since) {
+        return None;
+    }
+    let sentence = format!("started on {since} and has not been visited since");
+    Some(Reason { weight: (0, days(since, today)), reason: "new_starter", since, sentence })
+}
