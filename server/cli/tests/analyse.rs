@@ -514,6 +514,13 @@ fn bad_cells_are_refused_by_line_and_column() {
             "A,2025-01,hay,1,1,1,30,\nA,2025-01,meal,1,1,1,31,\n",
             ":3: column 7 (animal_days): an earlier row of this farm and month says 30",
         ),
+        (
+            "output-change",
+            &["--panel"],
+            panel,
+            "A,-9223372036854775808,2,\n",
+            ":2: column 2 (period): \"-9223372036854775808\" is no period",
+        ),
         ("saving", &[], feed, "A,2025-01,,1,1,1,1,\n", ":2: column 3 (feed): name the feed"),
     ];
     for (k, (question, options, header, bad, wanted)) in cases.iter().enumerate() {

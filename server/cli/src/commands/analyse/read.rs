@@ -290,7 +290,7 @@ impl Period {
             let is_whole = number.fract().abs() <= 0.0 && number.abs() <= PERIOD_MAX as f64;
             is_whole.then_some(number as i64)
         })?;
-        (number.abs() <= PERIOD_MAX).then_some(Self::Number(number))
+        (-PERIOD_MAX..=PERIOD_MAX).contains(&number).then_some(Self::Number(number))
     }
 
     /// Place among periods of its kind.
