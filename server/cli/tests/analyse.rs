@@ -3,6 +3,8 @@
 //! Tags beside checks: [READ] printed by the source, [DATA] computed from the source's data,
 //! [ARITH] plain arithmetic, [MADE] made up with a known truth.
 
+#![expect(clippy::unwrap_used, reason = "a test stops at the first thing that is not there")]
+
 use serde_json::Value;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
