@@ -8,7 +8,6 @@ use std::collections::{BTreeMap, HashMap};
 use traybook_domain::authz::Task;
 use traybook_domain::herd::animal_days;
 use traybook_domain::kinds::{Area, Feed};
-use traybook_domain::money::mul_div;
 use traybook_domain::record::Record as _;
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, Month};
@@ -253,19 +252,16 @@ fn groups(
     Ok(by_farm)
 }
 
-/// What the seed soaked cost each farm: at the price the member was charged for the lot, else at
-/// what the co-operative paid for it; none where neither is known.
+/// What the seed soaked cost each farm; none where a lot has no price.
 fn seed_costs(
     conn: &mut Conn,
     number: i64,
     month: Month,
 ) -> Result<HashMap<Uuid, Option<i64>>, AppError> {
     let mut costs: HashMap<Uuid, Option<i64>> = HashMap::new();
-    for row in report_rows::seed(conn, number, month)? {
-        let (grams, minor) = if row.issued.0 > 0 { row.issued } else { row.bought };
-        let cost = mul_div(row.grams, minor, grams);
+    for row in report_rows::seed(conn, number, Some(month))? {
         let entry = costs.entry(row.farm).or_insert(Some(0));
-        *entry = entry.zip(cost).map(|(a, b)| a + b);
+        *entry = entry.zip(row.cost()).map(|(a, b)| a + b);
     }
     Ok(costs)
 }

@@ -249,6 +249,7 @@ fn plain_schemas() -> Json {
             },
         })),
         "OutputChange": estimate("Output change in per cent of what it would have been.", &["enterprise", "programme", "areas", "farms"]),
+        "SavingEstimates": estimate("Savings on feed since the start.", &["programme", "farms"]),
         "Spoilage": estimate("Farms by evidence of recurring spoilage.", &["farms", "tray_correlation"]),
         "FarmSpoilage": estimate("A farm's chart.", &["farm", "status", "path", "sentence"]),
         "SeedLotEvidence": estimate("Seed lots against farms.", &["verdict", "sentence", "seed_lots"]),

@@ -510,6 +510,19 @@ fn other_ops() -> Vec<Op> {
             handler!(estimates::output_change),
         ),
         get(
+            "/v1/saving-estimates",
+            "get_saving_estimates",
+            "What was saved on feed since the start",
+            "Per farm and for the programme, with 95 % intervals, from what was bought before and \
+             after the start.",
+            "Estimates",
+            vec![manager, officer, member],
+            Reply::Json("SavingEstimates"),
+            vec![],
+            vec![304, 403, 406, 422],
+            handler!(estimates::savings),
+        ),
+        get(
             "/v1/spoilage",
             "get_spoilage",
             "Who keeps spoiling",

@@ -232,3 +232,43 @@ pub fn last_months(conn: &mut Conn, coop: i64) -> Result<Vec<(Uuid, Month)>, Sto
     let last = |r: &Row| Some((r.first()?.as_id()?, Month::from_number(r.get(1)?.as_int()?)?));
     Ok(rows.iter().filter_map(last).collect())
 }
+
+/// Money and output of one farm in one month.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct CostCell {
+    /// Farm.
+    pub farm: Uuid,
+    /// Month.
+    pub month: Month,
+    /// Other costs, minor units.
+    pub other_minor: i64,
+    /// Milk, ml, and whether any was recorded.
+    pub milk: (i64, bool),
+    /// Eggs, and whether any were recorded.
+    pub eggs: (i64, bool),
+}
+
+/// Other costs and output of all farms and months.
+///
+/// # Errors
+/// Those of the database.
+pub fn cost_cells(conn: &mut Conn, coop: i64) -> Result<Vec<CostCell>, StoreError> {
+    use ColumnType::{Id, Int};
+    let rows = conn.rows(
+        "SELECT farm_id, month, other_cost_minor, milk_ml, milk_days, eggs, egg_days \
+         FROM farm_months WHERE coop_id = ?",
+        &[Bind::int(coop)],
+        &[Id, Int, Int, Int, Int, Int, Int],
+    )?;
+    let cell = |r: &Row| {
+        let int = |i: usize| r.get(i).and_then(Value::as_int);
+        Some(CostCell {
+            farm: r.first()?.as_id()?,
+            month: Month::from_number(int(1)?)?,
+            other_minor: int(2)?,
+            milk: (int(3)?, int(4)? > 0),
+            eggs: (int(5)?, int(6)? > 0),
+        })
+    };
+    Ok(rows.iter().filter_map(cell).collect())
+}

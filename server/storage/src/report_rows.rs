@@ -113,6 +113,8 @@ pub fn feeds(
 pub struct SeedRow {
     /// Farm.
     pub farm: Uuid,
+    /// Month.
+    pub month: Month,
     /// Grams soaked.
     pub grams: i64,
     /// Issued to the farm at a price: grams and minor units.
@@ -121,29 +123,42 @@ pub struct SeedRow {
     pub bought: (i64, i64),
 }
 
-/// Seed soaked by farm and lot.
+impl SeedRow {
+    /// What the seed cost, minor units: at the price the member was charged for the lot, else at
+    /// what the co-operative paid for it; none where neither is known.
+    #[must_use]
+    pub fn cost(&self) -> Option<i64> {
+        let (grams, minor) = if self.issued.0 > 0 { self.issued } else { self.bought };
+        traybook_domain::money::mul_div(self.grams, minor, grams)
+    }
+}
+
+/// Seed soaked by farm and lot, in one month or in all.
 ///
 /// # Errors
 /// Those of the database.
-pub fn seed(conn: &mut Conn, coop: i64, month: Month) -> Result<Vec<SeedRow>, StoreError> {
+pub fn seed(conn: &mut Conn, coop: i64, month: Option<Month>) -> Result<Vec<SeedRow>, StoreError> {
     use ColumnType::{Id, Int};
-    let rows = conn.rows(
-        "SELECT s.farm_id, s.grams, COALESCE(i.issued_g, 0), COALESCE(i.issued_minor, 0), \
+    let only = if month.is_some() { "AND s.month = ?" } else { "" };
+    let sql = format!(
+        "SELECT s.farm_id, s.month, s.grams, COALESCE(i.issued_g, 0), COALESCE(i.issued_minor, 0), \
          COALESCE(t.bought_g, 0), COALESCE(t.paid_minor, 0) FROM farm_month_lots s \
          LEFT JOIN farm_lots i ON i.coop_id = s.coop_id AND i.farm_id = s.farm_id \
            AND i.lot_id = s.lot_id \
          LEFT JOIN lot_totals t ON t.coop_id = s.coop_id AND t.lot_id = s.lot_id \
-         WHERE s.coop_id = ? AND s.month = ? AND s.grams <> 0 ORDER BY s.farm_id, s.lot_id",
-        &[Bind::int(coop), Bind::int(month.number())],
-        &[Id, Int, Int, Int, Int, Int],
-    )?;
+         WHERE s.coop_id = ? {only} AND s.grams <> 0 ORDER BY s.farm_id, s.month, s.lot_id"
+    );
+    let mut binds = vec![Bind::int(coop)];
+    binds.extend(month.map(|m| Bind::int(m.number())));
+    let rows = conn.rows(&sql, &binds, &[Id, Int, Int, Int, Int, Int, Int])?;
     let seed = |r: &Row| {
         let int = |i: usize| r.get(i).and_then(Value::as_int);
         Some(SeedRow {
             farm: r.first()?.as_id()?,
-            grams: int(1)?,
-            issued: (int(2)?, int(3)?),
-            bought: (int(4)?, int(5)?),
+            month: Month::from_number(int(1)?)?,
+            grams: int(2)?,
+            issued: (int(3)?, int(4)?),
+            bought: (int(5)?, int(6)?),
         })
     };
     Ok(rows.iter().filter_map(seed).collect())

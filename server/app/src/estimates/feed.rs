@@ -1,25 +1,37 @@
-//! How sure a farm's saving of a month is.
+//! What was saved on feed since the start, and how sure a farm's saving of a month is.
 //!
-//! The saving's uncertainty is that of its baseline: what the farm's feed cost per animal-day
+//! Here the baseline is what the farm bought per animal-day in the months before its start; the
+//! monthly report rests on the ration recorded at enrolment. The report's uncertainty is that of its baseline: what the farm's feed cost per animal-day
 //! scattered before the start (relative variance, moderated over farms). The report applies it to
 //! the baseline it shows, which rests on the recorded ration.
 
 use super::{Estimates, version};
 use crate::error::AppError;
 use std::collections::HashMap;
+use std::sync::Arc;
 use traybook_analytics::feed_panel::{FeedPanel, FeedSlices};
 use traybook_analytics::prices::fill_prices;
-use traybook_analytics::saving::{SavingRules, feed_saving};
+use traybook_analytics::saving::{FarmAnswer, SavingRules, Savings, feed_saving};
 use traybook_analytics::stats::student_t_critical_95;
 use traybook_domain::Month;
 use traybook_domain::herd::{HerdMonth, animal_days};
+use traybook_reports::savings::depreciation;
 use traybook_storage::{Conn, estimate_rows, report_rows};
 use uuid::Uuid;
 
-/// Half widths of the 95 % intervals, as shares of the baseline, by farm and month.
-type HalfWidths = HashMap<(Uuid, Month), f64>;
+/// The estimate of every farm.
+pub(super) struct FeedSavings {
+    /// Farms, in the order of the answers.
+    pub farms: Vec<report_rows::FarmRow>,
+    /// First month of the panel.
+    pub first: Option<Month>,
+    /// Whether each farm's output is milk (else eggs).
+    pub is_milk: Vec<bool>,
+    /// The answers.
+    pub savings: Option<Savings>,
+}
 
-/// The farms' half widths in one month.
+/// The farms' half widths of the 95 % interval in one month, as shares of the baseline.
 pub(super) fn half_widths(
     conn: &mut Conn,
     kept: &Estimates,
@@ -27,70 +39,187 @@ pub(super) fn half_widths(
     today: chrono::NaiveDate,
     month: Month,
 ) -> Result<Vec<(Uuid, f64)>, AppError> {
-    let version = version(conn, coop, today)?;
-    let all = kept.get((coop, "half_widths"), version, || make(conn, coop))?;
-    Ok(all.iter().filter(|((_, m), _)| *m == month).map(|((f, _), w)| (*f, *w)).collect())
+    let made = get(conn, kept, coop, today)?;
+    let (Some(first), Some(savings)) = (made.first, &made.savings) else { return Ok(Vec::new()) };
+    let at = usize::try_from(month.number() - first.number()).ok();
+    let width = |(farm, answer): (&report_rows::FarmRow, &FarmAnswer)| {
+        let saving = answer.saving.as_ref()?;
+        let month = saving.months.iter().find(|m| Some(m.month) == at)?;
+        let share = month.standard_error_per_day? / month.counterfactual_per_day;
+        let width = student_t_critical_95(saving.degrees_of_freedom) * share;
+        width.is_finite().then_some((farm.farm, width))
+    };
+    Ok(made.farms.iter().zip(&savings.farms).filter_map(width).collect())
 }
 
-fn make(conn: &mut Conn, coop: i64) -> Result<HalfWidths, AppError> {
+/// The estimate as kept, or made now.
+pub(super) fn get(
+    conn: &mut Conn,
+    kept: &Estimates,
+    coop: i64,
+    today: chrono::NaiveDate,
+) -> Result<Arc<FeedSavings>, AppError> {
+    let version = version(conn, coop, today)?;
+    kept.get((coop, "feed"), version, || make(conn, coop))
+}
+
+fn make(conn: &mut Conn, coop: i64) -> Result<FeedSavings, AppError> {
     let cells = estimate_rows::feed_cells(conn, coop)?;
+    let farms = report_rows::farms(conn, coop)?;
     let months = cells.iter().map(|c| c.month);
     let Some((first, last)) = months.clone().min().zip(months.max()) else {
-        return Ok(HashMap::new());
+        let is_milk = vec![true; farms.len()];
+        return Ok(FeedSavings { farms, first: None, is_milk, savings: None });
     };
-    let farms = report_rows::farms(conn, coop)?;
     let count = usize::try_from(last.number() - first.number() + 1).unwrap_or(0);
     let index: HashMap<Uuid, usize> = farms.iter().enumerate().map(|(i, f)| (f.farm, i)).collect();
+    let grid = Grid { index, first, count };
     let mut feeds: Vec<Uuid> = cells.iter().map(|c| c.feed).collect();
     feeds.sort_unstable();
     feeds.dedup();
-    let size = farms.len() * count;
-    let mut quantity = vec![f64::NAN; size * feeds.len()];
-    let mut price = vec![f64::NAN; size * feeds.len()];
-    for cell in &cells {
-        let Some(farm) = index.get(&cell.farm) else { continue };
-        let month = usize::try_from(cell.month.number() - first.number()).unwrap_or(0);
-        let at = (farm * count + month) * feeds.len();
-        // A month with any feed record is known: what was not bought is 0.
-        for slot in quantity.iter_mut().skip(at).take(feeds.len()).filter(|q| q.is_nan()) {
-            *slot = 0.0;
-        }
-        let feed = feeds.binary_search(&cell.feed).unwrap_or(0);
-        put(&mut quantity, at + feed, real(cell.grams) / 1000.0);
-        if cell.grams > 0 {
-            put(&mut price, at + feed, real(cell.cost_minor) * 1000.0 / real(cell.grams));
-        }
-    }
-    let mut price = fill_prices(&price, farms.len(), count, feeds.len())
-        .map_err(|e| AppError::Internal(e.to_string()))?;
-    price_unused(&mut price, &quantity, feeds.len());
-    let days = all_animal_days(conn, coop, &index, first, count)?;
+    let (quantity, price) = grid.feeds(&cells, &feeds)?;
+    let days = grid.animal_days(conn, coop)?;
+    let other = grid.other_costs(conn, coop, &farms)?;
+    let (output, is_milk) = grid.output(conn, coop)?;
     let start: Vec<Option<u32>> = farms.iter().map(|f| start(f, first, last)).collect();
-    let zeros = vec![0.0; size];
     let slices = FeedSlices {
         quantity: &quantity,
         price: &price,
-        other_cost: &zeros,
+        other_cost: &other,
         animal_days: &days,
-        output: &zeros,
+        output: &output,
         start: &start,
     };
     let panel = FeedPanel::new(count, feeds.len(), slices)
         .map_err(|e| AppError::Internal(e.to_string()))?;
     let savings = feed_saving(&panel, &SavingRules::default());
-    let mut widths = HashMap::new();
-    for (farm, answer) in farms.iter().zip(&savings.farms) {
-        let Some(saving) = &answer.saving else { continue };
-        let t = student_t_critical_95(saving.degrees_of_freedom);
-        for month in &saving.months {
-            let share = month.standard_error_per_day.map(|se| se / month.counterfactual_per_day);
-            let by = i32::try_from(month.month).unwrap_or(0);
-            if let Some(share) = share.filter(|s| s.is_finite()) {
-                widths.insert((farm.farm, first.plus(by)), t * share);
+    Ok(FeedSavings { farms, first: Some(first), is_milk, savings: Some(savings) })
+}
+
+/// Farms × months.
+struct Grid {
+    index: HashMap<Uuid, usize>,
+    first: Month,
+    count: usize,
+}
+
+impl Grid {
+    fn size(&self) -> usize {
+        self.index.len() * self.count
+    }
+
+    fn cell(&self, farm: Uuid, month: Month) -> Option<usize> {
+        let month = usize::try_from(month.number() - self.first.number()).ok()?;
+        (month < self.count).then_some(self.index.get(&farm)? * self.count + month)
+    }
+
+    /// Quantities (kg) and prices (minor units a kg) of the feeds.
+    fn feeds(
+        &self,
+        cells: &[estimate_rows::FeedCell],
+        feeds: &[Uuid],
+    ) -> Result<(Vec<f64>, Vec<f64>), AppError> {
+        let mut quantity = vec![f64::NAN; self.size() * feeds.len()];
+        let mut price = vec![f64::NAN; self.size() * feeds.len()];
+        for cell in cells {
+            let Some(at) = self.cell(cell.farm, cell.month).map(|c| c * feeds.len()) else {
+                continue;
+            };
+            // A month with any feed record is known: what was not bought is 0.
+            for slot in quantity.iter_mut().skip(at).take(feeds.len()).filter(|q| q.is_nan()) {
+                *slot = 0.0;
+            }
+            let feed = feeds.binary_search(&cell.feed).unwrap_or(0);
+            put(&mut quantity, at + feed, real(cell.grams) / 1000.0);
+            if cell.grams > 0 {
+                put(&mut price, at + feed, real(cell.cost_minor) * 1000.0 / real(cell.grams));
             }
         }
+        let mut price = fill_prices(&price, self.index.len(), self.count, feeds.len())
+            .map_err(|e| AppError::Internal(e.to_string()))?;
+        price_unused(&mut price, &quantity, feeds.len());
+        Ok((quantity, price))
     }
-    Ok(widths)
+
+    fn animal_days(&self, conn: &mut Conn, coop: i64) -> Result<Vec<f64>, AppError> {
+        let mut groups: HashMap<(Uuid, Uuid), Vec<HerdMonth>> = HashMap::new();
+        for (farm, group, herd) in estimate_rows::herds(conn, coop)? {
+            groups.entry((farm, group)).or_default().push(herd);
+        }
+        let mut days = vec![f64::NAN; self.size()];
+        for ((farm, _), herd) in groups {
+            for month in 0..self.count {
+                let at = self.first.plus(i32::try_from(month).unwrap_or(0));
+                let latest = herd.iter().rev().find(|h| h.month <= at).copied();
+                let known = animal_days(latest, at);
+                let cell = self.cell(farm, at).and_then(|c| days.get_mut(c));
+                if let (Some(known), Some(slot)) = (known, cell) {
+                    *slot = if slot.is_nan() { real(known) } else { *slot + real(known) };
+                }
+            }
+        }
+        Ok(days)
+    }
+
+    /// Seed, other costs and depreciation, minor units.
+    fn other_costs(
+        &self,
+        conn: &mut Conn,
+        coop: i64,
+        farms: &[report_rows::FarmRow],
+    ) -> Result<Vec<f64>, AppError> {
+        let mut costs = vec![0.0; self.size()];
+        let mut add = |farm, month, minor: i64| {
+            if let Some(slot) = self.cell(farm, month).and_then(|c| costs.get_mut(c)) {
+                *slot += real(minor);
+            }
+        };
+        for row in report_rows::seed(conn, coop, None)? {
+            add(row.farm, row.month, row.cost().unwrap_or(0));
+        }
+        for cell in estimate_rows::cost_cells(conn, coop)? {
+            add(cell.farm, cell.month, cell.other_minor);
+        }
+        let last = self.first.plus(i32::try_from(self.count).unwrap_or(1) - 1);
+        for a in report_rows::assets(conn, coop, last)? {
+            let (from, until) = (Month::of(a.in_service_on), a.disposed_on.map(Month::of));
+            let months = 0..i32::try_from(self.count).unwrap_or(0);
+            for month in months.map(|m| self.first.plus(m)) {
+                add(a.farm, month, depreciation(month, from, until, a.value, a.life_months));
+            }
+        }
+        // Costs before the start are not those of fodder.
+        for (farm, row) in farms.iter().zip(costs.chunks_mut(self.count.max(1))) {
+            let months = 0..i32::try_from(self.count).unwrap_or(0);
+            for (slot, month) in row.iter_mut().zip(months.map(|m| self.first.plus(m))) {
+                if farm.started_on.is_none_or(|d| Month::of(d) > month) {
+                    *slot = 0.0;
+                }
+            }
+        }
+        Ok(costs)
+    }
+
+    /// Litres, or eggs on farms without milk.
+    fn output(&self, conn: &mut Conn, coop: i64) -> Result<(Vec<f64>, Vec<bool>), AppError> {
+        let cells = estimate_rows::cost_cells(conn, coop)?;
+        let mut is_milk = vec![false; self.index.len()];
+        for cell in cells.iter().filter(|c| c.milk.1) {
+            if let Some(slot) = self.index.get(&cell.farm).and_then(|f| is_milk.get_mut(*f)) {
+                *slot = true;
+            }
+        }
+        let mut output = vec![f64::NAN; self.size()];
+        for cell in &cells {
+            let milk = self.index.get(&cell.farm).and_then(|f| is_milk.get(*f)) == Some(&true);
+            let (amount, known) = if milk { cell.milk } else { cell.eggs };
+            let unit = if milk { 1000.0 } else { 1.0 };
+            if let (true, Some(at)) = (known, self.cell(cell.farm, cell.month)) {
+                put(&mut output, at, real(amount) / unit);
+            }
+        }
+        Ok((output, is_milk))
+    }
 }
 
 /// A feed that a farm does not use needs some price, which then weighs nothing.
@@ -105,33 +234,6 @@ fn price_unused(price: &mut [f64], quantity: &[f64], feeds: usize) {
             *slot = middle;
         }
     }
-}
-
-fn all_animal_days(
-    conn: &mut Conn,
-    coop: i64,
-    index: &HashMap<Uuid, usize>,
-    first: Month,
-    count: usize,
-) -> Result<Vec<f64>, AppError> {
-    let mut groups: HashMap<(Uuid, Uuid), Vec<HerdMonth>> = HashMap::new();
-    for (farm, group, herd) in estimate_rows::herds(conn, coop)? {
-        groups.entry((farm, group)).or_default().push(herd);
-    }
-    let mut days = vec![f64::NAN; index.len() * count];
-    for ((farm, _), herd) in groups {
-        let Some(farm) = index.get(&farm) else { continue };
-        for month in 0..count {
-            let at = first.plus(i32::try_from(month).unwrap_or(0));
-            let latest = herd.iter().rev().find(|h| h.month <= at).copied();
-            if let Some(known) = animal_days(latest, at)
-                && let Some(slot) = days.get_mut(farm * count + month)
-            {
-                *slot = if slot.is_nan() { real(known) } else { *slot + real(known) };
-            }
-        }
-    }
-    Ok(days)
 }
 
 fn start(farm: &report_rows::FarmRow, first: Month, last: Month) -> Option<u32> {

@@ -7,6 +7,7 @@
 mod feed;
 mod flags;
 mod output;
+mod saving;
 mod spoilage;
 
 use std::any::Any;

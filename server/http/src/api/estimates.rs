@@ -54,3 +54,11 @@ pub async fn visit_list(r: Request) -> Answer {
     let items = r.app().visit_list(r.actor()?).await?;
     Ok(tagged(&r, &serde_json::json!({ "items": items })))
 }
+
+/// Savings since the start.
+pub async fn savings(r: Request) -> Answer {
+    r.accepts(JSON)?;
+    r.known_query([])?;
+    let body = r.app().saving_estimates(r.actor()?).await?;
+    Ok(tagged(&r, &body))
+}
