@@ -29,7 +29,7 @@ fn signed(number: usize) -> i32 {
 impl Calendar {
     /// The calendar of a plan.
     pub(crate) fn new(plan: &Plan) -> Self {
-        let months = plan.size.months();
+        let months = plan.history();
         let first = Month::of(plan.today).plus(-signed(months));
         Self { first, months, today: plan.today }
     }

@@ -25,10 +25,20 @@ const WRITES_MAX: usize = 5_000;
 pub struct Plan {
     /// How large.
     pub size: Size,
+    /// Whole months of history, where it is to be another number than the size's; at least 8.
+    pub months: Option<usize>,
     /// Another seed gives other people and figures of the same kind.
     pub seed: u64,
     /// The day on which the demo stands.
     pub today: NaiveDate,
+}
+
+impl Plan {
+    /// Whole months of history before the running one.
+    #[must_use]
+    pub fn history(&self) -> usize {
+        self.months.map_or(self.size.months(), |m| m.max(Size::Small.months()))
+    }
 }
 
 /// Somebody who can sign in to the demo.

@@ -208,7 +208,7 @@ fn starts(plan: &Plan, calendar: &Calendar) -> Vec<Option<(usize, NaiveDate)>> {
     let mut dairy: Vec<usize> = (0..farms).filter(|i| class_of(*i) == Class::Cows).collect();
     let mut hens: Vec<usize> = (0..farms).filter(|i| class_of(*i) != Class::Cows).collect();
     let mut result = vec![None; farms];
-    let (first, last) = (plan.size.months().div_ceil(4), plan.size.months() - 2);
+    let (first, last) = (plan.history().div_ceil(4), plan.history() - 2);
     for list in [&mut dairy, &mut hens] {
         rng.shuffle(list);
         let starting = list.len() - list.len().div_ceil(5);

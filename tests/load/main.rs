@@ -1,0 +1,81 @@
+//! Speed of the server, as ratios to the least work that could do the same. Run by `load/run`.
+
+mod bare;
+mod batches;
+mod imports;
+mod process;
+mod report;
+mod syncs;
+mod table;
+
+use process::Server;
+use std::path::{Path, PathBuf};
+use table::Table;
+
+/// Whole months of history of the databases, the largest last.
+const HISTORIES: [usize; 3] = [12, 24, 36];
+
+/// Where things are.
+pub struct Places {
+    /// The server's program.
+    pub program: PathBuf,
+    /// The databases made beforehand; never written to.
+    pub databases: PathBuf,
+    /// A folder for copies, emptied at the start.
+    pub work: PathBuf,
+}
+
+impl Places {
+    /// The database with so many months of history.
+    pub fn database(&self, months: usize) -> PathBuf {
+        self.databases.join(format!("demo-large-1-{months}-months.sqlite"))
+    }
+
+    /// A fresh copy of a database.
+    pub fn copy(&self, of: &Path, name: &str) -> PathBuf {
+        let to = self.work.join(name);
+        bare::remove(&to);
+        bare::settle(of);
+        std::fs::copy(of, &to).expect("room for a copy");
+        to
+    }
+}
+
+fn main() {
+    let mut args = std::env::args().skip(1).map(PathBuf::from);
+    let mut next = || args.next().expect("load PROGRAM DATABASES WORK");
+    let places = Places { program: next(), databases: next(), work: next() };
+    drop(std::fs::remove_dir_all(&places.work));
+    std::fs::create_dir_all(&places.work).expect("a folder for work");
+    let mut table = Table::default();
+
+    let large = places.database(36);
+    let served = places.copy(&large, "served.sqlite");
+    let server = Server::start(&places, &served);
+    syncs::measure(&places, &server, &large, &served, &mut table);
+    imports::measure(&places, &mut table);
+    batches::measure(&server, &served, &mut table);
+    for months in HISTORIES {
+        report::in_process(&places, months, &mut table);
+        if months == 36 {
+            report::over_http(&server, months, &mut table);
+        } else {
+            let copy = places.copy(&places.database(months), "history.sqlite");
+            let other = Server::start(&places, &copy);
+            report::over_http(&other, months, &mut table);
+        }
+    }
+    let (now, most) = server.memory();
+    table.line("memory of the serving process now", format!("{now} MB"), None, "< 150 MB");
+    table.line("the same, most at any time", format!("{most} MB"), None, "< 150 MB");
+    drop(server);
+    drop(std::fs::remove_dir_all(&places.work));
+
+    let cores = std::thread::available_parallelism().map_or(0, usize::from);
+    table.print();
+    println!("\n{cores} cores; SQLite; {} bytes of database", bytes(&large));
+}
+
+fn bytes(path: &Path) -> u64 {
+    std::fs::metadata(path).map_or(0, |m| m.len())
+}
