@@ -80,7 +80,7 @@ fn output_change_finds_what_was_put_in(w: World) {
     assert_eq!(farms.len(), 16);
     for farm in farms {
         let code: usize = farm["farm"].as_str().expect("code")[1..].parse().expect("number");
-        if code % 2 == 0 {
+        if code.is_multiple_of(2) {
             assert_eq!(
                 (&farm["status"], &farm["verdict"]),
                 (&json!("estimated"), &json!("increase"))

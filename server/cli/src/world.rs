@@ -124,6 +124,7 @@ pub fn say(error: AppError) -> String {
         AppError::NotFound => {
             "there is no such co-operative here; make one with `traybook found`".to_owned()
         }
+        AppError::Unavailable(text) => text,
         other => other.to_string(),
     }
 }

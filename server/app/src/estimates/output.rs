@@ -177,11 +177,9 @@ fn make(
     let effects = member_effects(&panel, &MemberRules::default());
     let programme = programme_effect(&panel, &effects);
     let times = group_times(&panel, Control::NotYetStarted);
-    let before_start = times.dynamic(1).by_event.into_iter().filter_map(|e| {
-        let (low, high) = PRE_START_EVENTS;
-        (low..=high).contains(&e.0).then_some(e)
-    });
-    let before_start = before_start.collect();
+    let (low, high) = PRE_START_EVENTS;
+    let events = times.dynamic(1).by_event.into_iter();
+    let before_start = events.filter(|e| (low..=high).contains(&e.0)).collect();
     let cross_check = times.simple(1);
     let areas = by_area(&panel, &effects, &farms, count);
     Ok(OutputChange {

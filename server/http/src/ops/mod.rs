@@ -1,0 +1,279 @@
+//! The table of operations.
+
+/// A handler as the table holds it.
+macro_rules! handler {
+    ($path:path) => {
+        (|request| Box::pin($path(request))) as Handler
+    };
+}
+
+mod plain;
+
+use crate::api::records;
+use crate::request::{Answer, Request};
+use std::future::Future;
+use std::pin::Pin;
+use traybook_domain::Kind;
+use traybook_domain::authz::{Action, Reach, Role, reach};
+
+/// How a handler runs.
+pub type Handler = fn(Request) -> Pin<Box<dyn Future<Output = Answer>>>;
+
+/// Methods in use.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Method {
+    /// Read.
+    Get,
+    /// Make.
+    Post,
+    /// Store.
+    Put,
+    /// Correct.
+    Patch,
+    /// Withdraw.
+    Delete,
+}
+
+impl Method {
+    /// Its name.
+    #[must_use]
+    pub const fn text(self) -> &'static str {
+        match self {
+            Self::Get => "GET",
+            Self::Post => "POST",
+            Self::Put => "PUT",
+            Self::Patch => "PATCH",
+            Self::Delete => "DELETE",
+        }
+    }
+}
+
+/// What the body must be.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Body {
+    /// None.
+    None,
+    /// JSON of a named schema, at most so many bytes.
+    Json(&'static str, usize),
+    /// JSON of the kind's schema with a prefix: `New`, or a suffix: `Patch`.
+    Record(&'static str),
+    /// A picture file.
+    Picture,
+}
+
+/// What success answers.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Reply {
+    /// 200 with JSON of a named schema.
+    Json(&'static str),
+    /// 200 with the kind's schema, with an ETag.
+    Record,
+    /// 201 (or 200 when it was there) with the kind's schema.
+    Created,
+    /// 200 with a page of the kind's records.
+    Page,
+    /// 200 with the versions of a record.
+    History,
+    /// 201 with JSON of a named schema.
+    CreatedJson(&'static str),
+    /// 204.
+    Nothing,
+    /// 200 with the report as JSON or CSV.
+    Report,
+    /// 200 with a picture.
+    Picture,
+    /// 201 or 204.
+    Stored,
+    /// 200 with text.
+    Text,
+}
+
+/// A query parameter: name, what it is, whether it must be given.
+pub type Param = (&'static str, &'static str, bool);
+
+/// One operation.
+#[derive(Clone)]
+pub struct Op {
+    /// Method.
+    pub method: Method,
+    /// Path with `{id}` and the like.
+    pub path: String,
+    /// Unique id.
+    pub id: String,
+    /// What it does.
+    pub summary: String,
+    /// More about it.
+    pub about: String,
+    /// Heading in the documentation.
+    pub tag: &'static str,
+    /// Whether somebody must be signed in.
+    pub signed_in: bool,
+    /// Roles that may use it at all.
+    pub roles: Vec<Role>,
+    /// Kind of record.
+    pub kind: Option<Kind>,
+    /// Body.
+    pub body: Body,
+    /// Answer.
+    pub reply: Reply,
+    /// Query parameters besides those of lists.
+    pub query: Vec<Param>,
+    /// Whether If-Match is required.
+    pub if_match: bool,
+    /// Statuses besides success that this operation can answer with.
+    pub statuses: Vec<u16>,
+    /// What runs.
+    pub handler: Handler,
+}
+
+/// Roles that reach at least one record.
+fn roles(action: Action, kind: Kind) -> Vec<Role> {
+    Role::ALL.into_iter().filter(|role| reach(*role, action, kind) != Reach::None).collect()
+}
+
+/// Plural name of a kind in words.
+fn plural(kind: Kind) -> String {
+    kind.spec().path.replace('-', " ")
+}
+
+fn record_ops(kind: Kind, ops: &mut Vec<Op>) {
+    let spec = kind.spec();
+    let (one, many) = (spec.one, spec.path.replace('-', "_"));
+    let words = one.replace('_', " ");
+    let base = Op {
+        method: Method::Get,
+        path: format!("/v1/{}", spec.path),
+        id: format!("list_{many}"),
+        summary: format!("List {}", plural(kind)),
+        about: spec.doc.trim().to_owned(),
+        tag: tag(kind),
+        signed_in: true,
+        roles: roles(Action::Read, kind),
+        kind: Some(kind),
+        body: Body::None,
+        reply: Reply::Page,
+        query: Vec::new(),
+        if_match: false,
+        statuses: vec![400, 403, 406, 422],
+        handler: handler!(records::list),
+    };
+    let item = format!("/v1/{}/{{id}}", spec.path);
+    let all = [
+        base.clone(),
+        Op {
+            method: Method::Post,
+            id: format!("create_{one}"),
+            summary: format!("Make a {words}"),
+            about: "The id may be made by the client (UUID version 7); sending the same id with \
+                    the same body again answers the stored record."
+                .to_owned(),
+            roles: roles(Action::Create, kind),
+            body: Body::Record("New"),
+            reply: Reply::Created,
+            statuses: vec![400, 403, 406, 409, 413, 415, 422],
+            handler: handler!(records::create),
+            ..base.clone()
+        },
+        Op {
+            path: item.clone(),
+            id: format!("get_{one}"),
+            summary: format!("Get a {words}"),
+            reply: Reply::Record,
+            statuses: vec![304, 403, 404, 406, 422],
+            handler: handler!(records::get),
+            ..base.clone()
+        },
+        Op {
+            method: Method::Patch,
+            path: item.clone(),
+            id: format!("correct_{one}"),
+            summary: format!("Correct a {words}"),
+            about: "A merge patch (RFC 7396): what is absent stays, null removes. The earlier \
+                    values stay in the history."
+                .to_owned(),
+            roles: roles(Action::Correct, kind),
+            body: Body::Record("Patch"),
+            reply: Reply::Record,
+            if_match: true,
+            statuses: vec![400, 403, 404, 406, 409, 412, 413, 415, 422, 428],
+            handler: handler!(records::correct),
+            ..base.clone()
+        },
+        Op {
+            method: Method::Delete,
+            path: item.clone(),
+            id: format!("withdraw_{one}"),
+            summary: format!("Withdraw a {words}"),
+            about: "It counts no longer, and stays readable with its history.".to_owned(),
+            roles: roles(Action::Withdraw, kind),
+            reply: Reply::Nothing,
+            query: vec![("reason", "Why, 1 to 500 characters.", false)],
+            if_match: true,
+            statuses: vec![400, 403, 404, 409, 412, 422, 428],
+            handler: handler!(records::withdraw),
+            ..base.clone()
+        },
+        Op {
+            path: format!("{item}/history"),
+            id: format!("get_{one}_history"),
+            summary: format!("All versions of a {words}"),
+            reply: Reply::History,
+            statuses: vec![403, 404, 406, 422],
+            handler: handler!(records::history),
+            ..base
+        },
+    ];
+    // What no role may do does not exist.
+    ops.extend(all.into_iter().filter(|op| !op.roles.is_empty()));
+}
+
+fn tag(kind: Kind) -> &'static str {
+    match kind {
+        Kind::Cooperative | Kind::Area | Kind::GrowingGuideValue | Kind::ChecklistItem => "Setup",
+        Kind::Feed | Kind::Supplier => "Setup",
+        Kind::Member | Kind::Person | Kind::OfficerArea => "People",
+        Kind::Farm | Kind::Shed => "Farms",
+        Kind::AnimalGroup | Kind::HeadCount | Kind::BaselineRation => "Animals",
+        Kind::SeedLot | Kind::SeedPurchase | Kind::SeedIssue | Kind::SeedAdjustment => "Seed",
+        Kind::Batch | Kind::BatchEvent => "Batches",
+        Kind::MilkRecord | Kind::EggRecord => "Milk and eggs",
+        Kind::FeedPurchase | Kind::OtherCost | Kind::Asset => "Costs",
+        Kind::Visit
+        | Kind::VisitCheck
+        | Kind::FollowUp
+        | Kind::Reading
+        | Kind::Photo
+        | Kind::Flag => "Visits",
+        Kind::Training | Kind::Attendance => "Trainings",
+    }
+}
+
+/// Headings of the documentation, in order.
+pub const TAGS: &[&str] = &[
+    "Session",
+    "Setup",
+    "People",
+    "Farms",
+    "Animals",
+    "Seed",
+    "Batches",
+    "Milk and eggs",
+    "Costs",
+    "Visits",
+    "Trainings",
+    "Reports",
+    "Estimates",
+    "Devices",
+    "Operation",
+];
+
+/// All operations.
+#[must_use]
+pub fn all() -> Vec<Op> {
+    let mut ops = plain::session_ops();
+    for kind in Kind::ALL {
+        record_ops(*kind, &mut ops);
+    }
+    ops.extend(plain::other_ops());
+    ops
+}
