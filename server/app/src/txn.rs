@@ -8,7 +8,8 @@ use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use crate::represent::body_json;
 use serde_json::{Map, Value as Json};
-use std::collections::{BTreeSet, HashMap};
+use std::collections::{BTreeSet, HashMap, HashSet};
+use std::sync::OnceLock;
 use traybook_domain::authz::{Action, Role};
 use traybook_domain::effects::{DayRecord, Effects, day_record};
 use traybook_domain::field::{ReadCtx, read_object};
@@ -723,7 +724,9 @@ impl<'a> Txn<'a> {
 }
 
 fn is_referred_to(kind: Kind) -> bool {
-    Kind::ALL.iter().any(|k| k.spec().refs().any(|(_, _, target)| target == kind))
+    static TARGETS: OnceLock<HashSet<Kind>> = OnceLock::new();
+    let targets = || Kind::ALL.iter().flat_map(|k| k.spec().refs()).map(|(_, _, to)| to).collect();
+    TARGETS.get_or_init(targets).contains(&kind)
 }
 
 fn withdrawn() -> AppError {

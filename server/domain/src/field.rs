@@ -426,7 +426,11 @@ pub fn json_decimal(value: i64, scale: u8) -> Json {
     if value % power == 0 {
         return Json::from(value / power);
     }
-    // The nearest double of a decimal with at most 15 digits prints as that decimal again.
+    // The nearest double of a decimal with at most 15 digits prints as that decimal again. Both
+    // numbers are exact below 2^53, and so their quotient is that nearest double.
+    if value.unsigned_abs() < 1 << 53 {
+        return Json::from(value as f64 / power as f64);
+    }
     let text = format_decimal(value, scale);
     text.parse::<f64>().map_or(Json::Null, Json::from)
 }

@@ -5,6 +5,7 @@ use crate::conn::{Bind, Conn, Row};
 use crate::error::StoreError;
 use crate::schema::order_field;
 use chrono::NaiveDate;
+use std::sync::OnceLock;
 use traybook_domain::{ColumnType, Kind, Scope, Value};
 use uuid::Uuid;
 
@@ -74,13 +75,55 @@ const HEAD: [ColumnType; 7] = [
     ColumnType::Instant,
 ];
 
-fn select(kind: Kind) -> (String, Vec<ColumnType>) {
-    let spec = kind.spec();
-    let mut types = HEAD.to_vec();
-    types.extend(spec.fields.iter().map(|f| f.column()));
-    let fields: String = spec.fields.iter().map(|f| format!(", {}", f.name)).collect();
-    let head = "id, version, created_at, created_by, changed_at, changed_by, withdrawn_at";
-    (format!("SELECT {head}{fields} FROM {}", spec.table()), types)
+/// The statements of one kind that do not depend on what is asked.
+struct Texts {
+    select: String,
+    types: Vec<ColumnType>,
+    insert: String,
+    update: String,
+    find: String,
+    find_by_code: Option<String>,
+    of_day: String,
+}
+
+impl Texts {
+    fn new(kind: Kind) -> Self {
+        let (spec, table) = (kind.spec(), kind.spec().table());
+        let names: String = spec.fields.iter().map(|f| format!(", {}", f.name)).collect();
+        let sets: String = spec.fields.iter().map(|f| format!(", {} = ?", f.name)).collect();
+        let marks = ", ?".repeat(spec.fields.len());
+        let select = format!(
+            "SELECT id, version, created_at, created_by, changed_at, changed_by, \
+             withdrawn_at{names} FROM {table}"
+        );
+        Self {
+            types: HEAD.iter().copied().chain(spec.fields.iter().map(|f| f.column())).collect(),
+            insert: format!(
+                "INSERT INTO {table} (coop_id, id, version, created_at, created_by, changed_at, \
+                 changed_by, withdrawn_at{names}) VALUES (?, ?, ?, ?, ?, ?, ?, ?{marks})"
+            ),
+            update: format!(
+                "UPDATE {table} SET version = ?, changed_at = ?, changed_by = ?, \
+                 withdrawn_at = ?{sets} WHERE coop_id = ? AND id = ? AND version = ?"
+            ),
+            find: format!("{select} WHERE coop_id = ? AND id = ?"),
+            find_by_code: spec.code.map(|code| {
+                format!("{select} WHERE coop_id = ? AND {code} = ? AND withdrawn_at IS NULL")
+            }),
+            of_day: format!(
+                "{select} WHERE coop_id = ? AND farm_id = ? AND date = ? AND \
+                 animal_group_id = ? AND withdrawn_at IS NULL"
+            ),
+            select,
+        }
+    }
+}
+
+/// The statements of a kind, built once: an import runs each of them a hundred thousand times.
+fn texts(kind: Kind) -> &'static Texts {
+    const KINDS: usize = Kind::ALL.len();
+    static ALL: [OnceLock<Texts>; KINDS] = [const { OnceLock::new() }; KINDS];
+    ALL[kind as usize].get_or_init(|| Texts::new(kind))
 }
 
 fn record(row: Row) -> Result<Record, StoreError> {
@@ -106,13 +149,6 @@ fn record(row: Row) -> Result<Record, StoreError> {
 /// `Duplicate` when the id or the code is taken, `Reference` when a reference points nowhere.
 pub fn insert(conn: &mut Conn, coop: i64, kind: Kind, record: &Record) -> Result<(), StoreError> {
     let spec = kind.spec();
-    let names: String = spec.fields.iter().map(|f| format!(", {}", f.name)).collect();
-    let marks = ", ?".repeat(spec.fields.len());
-    let sql = format!(
-        "INSERT INTO {} (coop_id, id, version, created_at, created_by, changed_at, changed_by, \
-         withdrawn_at{names}) VALUES (?, ?, ?, ?, ?, ?, ?, ?{marks})",
-        spec.table()
-    );
     let mut binds = vec![
         Bind::int(coop),
         Bind::id(record.id),
@@ -126,7 +162,7 @@ pub fn insert(conn: &mut Conn, coop: i64, kind: Kind, record: &Record) -> Result
     for (field, value) in spec.fields.iter().zip(&record.values) {
         binds.push(Bind::new(field.column(), value.clone()));
     }
-    conn.exec(&sql, &binds).map(drop)
+    conn.exec(&texts(kind).insert, &binds).map(drop)
 }
 
 /// Finds a record by id, withdrawn or not.
@@ -139,9 +175,8 @@ pub fn find(
     kind: Kind,
     id: Uuid,
 ) -> Result<Option<Record>, StoreError> {
-    let (select, types) = select(kind);
-    let sql = format!("{select} WHERE coop_id = ? AND id = ?");
-    conn.row(&sql, &[Bind::int(coop), Bind::id(id)], &types)?.map(record).transpose()
+    let Texts { find, types, .. } = texts(kind);
+    conn.row(find, &[Bind::int(coop), Bind::id(id)], types)?.map(record).transpose()
 }
 
 /// Finds a record that is not withdrawn by its code.
@@ -154,12 +189,10 @@ pub fn find_by_code(
     kind: Kind,
     code: &str,
 ) -> Result<Option<Record>, StoreError> {
-    let Some(name) = kind.spec().code else {
+    let Texts { find_by_code: Some(sql), types, .. } = texts(kind) else {
         return Ok(None);
     };
-    let (select, types) = select(kind);
-    let sql = format!("{select} WHERE coop_id = ? AND {name} = ? AND withdrawn_at IS NULL");
-    conn.row(&sql, &[Bind::int(coop), Bind::text(code)], &types)?.map(record).transpose()
+    conn.row(sql, &[Bind::int(coop), Bind::text(code)], types)?.map(record).transpose()
 }
 
 /// Replaces a record's values if it still has the version before `record.version`.
@@ -173,12 +206,6 @@ pub fn update_if_version(
     record: &Record,
 ) -> Result<bool, StoreError> {
     let spec = kind.spec();
-    let sets: String = spec.fields.iter().map(|f| format!(", {} = ?", f.name)).collect();
-    let sql = format!(
-        "UPDATE {} SET version = ?, changed_at = ?, changed_by = ?, withdrawn_at = ?{sets} \
-         WHERE coop_id = ? AND id = ? AND version = ?",
-        spec.table()
-    );
     let mut binds = vec![
         Bind::int(record.version),
         Bind::instant(record.changed_at),
@@ -189,7 +216,7 @@ pub fn update_if_version(
         binds.push(Bind::new(field.column(), value.clone()));
     }
     binds.extend([Bind::int(coop), Bind::id(record.id), Bind::int(record.version - 1)]);
-    Ok(conn.exec(&sql, &binds)? == 1)
+    Ok(conn.exec(&texts(kind).update, &binds)? == 1)
 }
 
 /// The condition on `visible` for a kind, appended to a WHERE clause.
@@ -280,7 +307,8 @@ pub fn page(
     limit: usize,
 ) -> Result<Vec<Record>, StoreError> {
     let spec = kind.spec();
-    let (mut sql, types) = select(kind);
+    let Texts { select, types, .. } = texts(kind);
+    let mut sql = select.clone();
     let mut binds = vec![Bind::int(coop)];
     sql.push_str(" WHERE coop_id = ?");
     for (index, value) in &filter.equals {
@@ -335,7 +363,7 @@ pub fn page(
         None => sql.push_str(" ORDER BY id LIMIT ?"),
     }
     binds.push(Bind::int(i64::try_from(limit).unwrap_or(i64::MAX)));
-    conn.rows(&sql, &binds, &types)?.into_iter().map(record).collect()
+    conn.rows(&sql, &binds, types)?.into_iter().map(record).collect()
 }
 
 /// All records of a kind that are not withdrawn and whose reference field is one of `ids`.
@@ -349,7 +377,7 @@ pub fn by_reference(
     field: &str,
     ids: &[Uuid],
 ) -> Result<Vec<Record>, StoreError> {
-    let (select, types) = select(kind);
+    let Texts { select, types, .. } = texts(kind);
     let mut all = Vec::new();
     // Lists are filled up to one of few lengths, so that few statements are prepared.
     for chunk in ids.chunks(64) {
@@ -363,7 +391,7 @@ pub fn by_reference(
         binds.extend(
             chunk.iter().copied().chain(std::iter::repeat(last)).take(length).map(Bind::id),
         );
-        for row in conn.rows(&sql, &binds, &types)? {
+        for row in conn.rows(&sql, &binds, types)? {
             all.push(record(row)?);
         }
     }
@@ -382,13 +410,9 @@ pub fn of_day(
     group: Uuid,
     date: NaiveDate,
 ) -> Result<Vec<Record>, StoreError> {
-    let (select, types) = select(kind);
-    let sql = format!(
-        "{select} WHERE coop_id = ? AND farm_id = ? AND date = ? AND animal_group_id = ? \
-         AND withdrawn_at IS NULL"
-    );
+    let Texts { of_day, types, .. } = texts(kind);
     let binds = [Bind::int(coop), Bind::id(farm), Bind::date(date), Bind::id(group)];
-    conn.rows(&sql, &binds, &types)?.into_iter().map(record).collect()
+    conn.rows(of_day, &binds, types)?.into_iter().map(record).collect()
 }
 
 /// Every record of a kind in the order of its export: by code where there is one, else by id.
@@ -401,13 +425,13 @@ pub fn for_each<E: From<StoreError>>(
     kind: Kind,
     mut each: impl FnMut(&mut Conn, Record) -> Result<(), E>,
 ) -> Result<(), E> {
-    let (select, types) = select(kind);
+    let Texts { select, types, .. } = texts(kind);
     let sql = format!(
         "{select} WHERE coop_id = ? AND id > ? AND withdrawn_at IS NULL ORDER BY id LIMIT 2000"
     );
     let mut last = Uuid::nil();
     loop {
-        let rows = conn.rows(&sql, &[Bind::int(coop), Bind::id(last)], &types)?;
+        let rows = conn.rows(&sql, &[Bind::int(coop), Bind::id(last)], types)?;
         if rows.is_empty() {
             return Ok(());
         }
