@@ -63,6 +63,11 @@ impl Db {
         Self { url, folder: Some(folder) }
     }
 
+    /// A database that is there already; it is left as it is.
+    pub fn at(url: &str) -> Self {
+        Self { url: url.to_owned(), folder: None }
+    }
+
     /// A schema of its own on the private PostgreSQL server.
     pub fn postgres() -> Self {
         let base = env("TEST_POSTGRES_URL")
