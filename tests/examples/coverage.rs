@@ -3,8 +3,8 @@
 //! `cargo run --release -p acceptance --example coverage -- sqlite:PATH SIZE SEED TODAY` on a
 //! database that `traybook demo --size SIZE --seed SEED --today TODAY` made.
 
-use acceptance::world::app_on;
 use acceptance::Db;
+use acceptance::world::app_on;
 use serde_json::Value as Json;
 use std::collections::HashMap;
 use std::time::Instant as Timer;
@@ -82,5 +82,7 @@ fn flags(answer: &Json, truth: &HashMap<String, FarmTruth>) {
     }
     let farms = truth.len();
     println!("  bad sheds flagged: {found} of {bad}; flags of seed: {of_seed};");
-    println!("  flags on sound farms not put down to seed: {false_flags} of {farms} farms standing now");
+    println!(
+        "  flags on sound farms not put down to seed: {false_flags} of {farms} farms standing now"
+    );
 }

@@ -131,6 +131,16 @@ fn report_follows_a_worked_example(w: World) {
     let stock = manager.get("/v1/seed-stock").expect(200).items();
     let of =
         |farm: Json| stock.iter().find(|s| s["farm"] == farm).expect("stock")["stock_kg"].clone();
+    let ledger =
+        manager.get("/v1/seed-movements?from=2026-01-01&to=2026-03-20").expect(200).items();
+    let moved: Vec<(&str, f64)> = ledger
+        .iter()
+        .map(|m| (m["movement"].as_str().expect("text"), m["kg"].as_f64().expect("kg")))
+        .collect();
+    let want =
+        [("purchase", 500.0), ("issue", -100.0), ("issue", 100.0), ("soak", -56.0), ("soak", -4.0)];
+    assert_eq!(moved, want);
+    manager.get("/v1/seed-movements?from=2026-01-01&to=2027-03-20").expect(422);
     // 500 bought − 100 issued; 100 issued − 56 − 4 soaked.
     assert_eq!((of(Json::Null), of(json!("F1"))), (json!(400), json!(40)));
 }

@@ -10,9 +10,10 @@ use traybook_domain::field::json_decimal;
 use traybook_domain::guide::{GuideName, animals_per_tray_is_derived};
 use traybook_domain::kinds::{ANIMAL_CLASSES, SeedLot};
 use traybook_domain::record::Record as _;
-use traybook_domain::time::parse_date;
+use traybook_domain::time::{local_date, parse_date, plus_days, start_of_day};
+use traybook_domain::value::Instant;
 use traybook_storage::records::{self, Filter, Visible};
-use traybook_storage::report_rows;
+use traybook_storage::{Conn, report_rows};
 use uuid::Uuid;
 
 impl App {
@@ -27,30 +28,8 @@ impl App {
         self.store
             .read(move |conn| {
                 let number = actor.coop.number;
-                let farms = report_rows::farms(conn, number)?;
-                let seen: HashMap<Uuid, String> = farms
-                    .into_iter()
-                    .filter(|f| match &visible {
-                        Visible::All => true,
-                        Visible::Areas(areas) => areas.contains(&f.area),
-                        Visible::Member(member) => f.member == *member,
-                    })
-                    .map(|f| (f.farm, f.code))
-                    .collect();
-                let filter = Filter { withdrawn: true, ..Filter::default() };
-                let lots = records::page(
-                    conn,
-                    number,
-                    Kind::SeedLot,
-                    &Visible::All,
-                    &filter,
-                    None,
-                    100_000,
-                )?;
-                let lots: HashMap<Uuid, SeedLot> = lots
-                    .into_iter()
-                    .filter_map(|r| Some((r.id, SeedLot::from_values(&r.values)?)))
-                    .collect();
+                let seen = seen_farms(conn, number, &visible)?;
+                let lots = lots(conn, number)?;
                 let mut rows = Vec::new();
                 for (farm, lot, grams) in report_rows::seed_stock(conn, number)? {
                     let may = match farm {
@@ -72,6 +51,67 @@ impl App {
                     }));
                 }
                 Ok(rows)
+            })
+            .await
+    }
+
+    /// The ledger of seed: every movement of at most 366 days, oldest first, into and out of the
+    /// store and the farms.
+    ///
+    /// # Errors
+    /// `Forbidden`; `Invalid` for wrong or too many days.
+    pub async fn seed_movements(
+        &self,
+        actor: &Actor,
+        from: &str,
+        to: &str,
+    ) -> Result<Vec<Json>, AppError> {
+        let visible = actor.task(Task::SeedStock)?;
+        let day = |name: &str, text: &str| {
+            parse_date(text)
+                .ok_or_else(|| AppError::field(name, "type", "give a day as YYYY-MM-DD"))
+        };
+        let (from, to) = (day("from", from)?, day("to", to)?);
+        if !(0..=366).contains(&(to - from).num_days()) {
+            let detail = "give a day up to 366 days after from";
+            return Err(AppError::field("to", "range", detail));
+        }
+        let actor = actor.clone();
+        self.store
+            .read(move |conn| {
+                let (number, zone) = (actor.coop.number, actor.coop.zone);
+                let seen = seen_farms(conn, number, &visible)?;
+                let lots = lots(conn, number)?;
+                let instants = (start_of_day(from, zone).0, start_of_day(plus_days(to, 1), zone).0);
+                let all = report_rows::seed_movements(conn, number, (from, to), instants)?;
+                let mut rows: Vec<(chrono::NaiveDate, Json)> = Vec::new();
+                for m in all {
+                    let may = match m.farm {
+                        Some(farm) => seen.contains_key(&farm),
+                        None => visible == Visible::All,
+                    };
+                    if !may {
+                        continue;
+                    }
+                    let day = match m.on {
+                        Ok(day) => day,
+                        Err(ms) => local_date(Instant(ms), zone),
+                    };
+                    let lot = lots.get(&m.lot);
+                    let row = json!({
+                        "date": day,
+                        "movement": m.movement,
+                        "source_id": m.source,
+                        "farm_id": m.farm,
+                        "farm": m.farm.and_then(|f| seen.get(&f)),
+                        "seed_lot_id": m.lot,
+                        "seed_lot": lot.map(|l| &l.code),
+                        "kg": json_decimal(m.grams, 3),
+                    });
+                    rows.push((day, row));
+                }
+                rows.sort_by_key(|(day, _)| *day);
+                Ok(rows.into_iter().map(|(_, row)| row).collect())
             })
             .await
     }
@@ -123,4 +163,26 @@ impl App {
             })
             .await
     }
+}
+
+/// Codes of the farms that a person may see.
+fn seen_farms(
+    conn: &mut Conn,
+    number: i64,
+    visible: &Visible,
+) -> Result<HashMap<Uuid, String>, AppError> {
+    let sees = |f: &report_rows::FarmRow| match visible {
+        Visible::All => true,
+        Visible::Areas(areas) => areas.contains(&f.area),
+        Visible::Member(member) => f.member == *member,
+    };
+    let farms = report_rows::farms(conn, number)?;
+    Ok(farms.into_iter().filter(sees).map(|f| (f.farm, f.code)).collect())
+}
+
+fn lots(conn: &mut Conn, number: i64) -> Result<HashMap<Uuid, SeedLot>, AppError> {
+    let (all, filter) = (Visible::All, Filter { withdrawn: true, ..Filter::default() });
+    let lots = records::page(conn, number, Kind::SeedLot, &all, &filter, None, 100_000)?;
+    let known = lots.into_iter().filter_map(|r| Some((r.id, SeedLot::from_values(&r.values)?)));
+    Ok(known.collect())
 }

@@ -215,6 +215,19 @@ fn plain_schemas() -> Json {
                 "is_negative": { "type": "boolean", "description": "Records are missing or wrong." },
             },
         })),
+        "SeedMovements": list_of("Movements of seed.", &json!({
+            "type": "object",
+            "properties": {
+                "date": { "type": "string", "format": "date" },
+                "movement": { "type": "string", "enum": ["purchase", "issue", "soak", "adjustment"] },
+                "source_id": { "type": "string", "format": "uuid", "description": "The record it comes from." },
+                "farm_id": { "type": ["string", "null"], "format": "uuid", "description": "Null for the store." },
+                "farm": { "type": ["string", "null"] },
+                "seed_lot_id": { "type": "string", "format": "uuid" },
+                "seed_lot": { "type": ["string", "null"] },
+                "kg": { "type": "number", "description": "In, or with a minus out." },
+            },
+        })),
         "SavingsReport": {
             "type": "object", "description": amounts,
             "properties": {
@@ -347,7 +360,7 @@ fn operation(op: &Op) -> Json {
 fn query_schema(name: &str) -> Json {
     match name {
         "month" => json!({ "type": "string", "pattern": r"^\d{4}-\d{2}$", "example": "2026-01" }),
-        "day" => json!({ "type": "string", "format": "date" }),
+        "day" | "from" | "to" => json!({ "type": "string", "format": "date" }),
         "enterprise" => json!({ "type": "string", "enum": ["milk", "eggs"] }),
         "by" => json!({ "type": "string", "enum": traybook_app::programme::DIVISIONS }),
         "limit" => json!({ "type": "integer", "minimum": 1, "maximum": limits::CHANGES_PAGE_MAX }),

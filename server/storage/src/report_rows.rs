@@ -278,3 +278,61 @@ pub fn seed_stock(
     let stock = |r: &Row| Some((r.first()?.as_id(), r.get(1)?.as_id()?, r.get(2)?.as_int()?));
     Ok(rows.iter().filter_map(stock).collect())
 }
+
+/// One movement of seed.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct SeedMovement {
+    /// The record it comes from.
+    pub source: Uuid,
+    /// `purchase`, `issue`, `soak` or `adjustment`.
+    pub movement: String,
+    /// Seed lot.
+    pub lot: Uuid,
+    /// Farm; none for the store.
+    pub farm: Option<Uuid>,
+    /// Grams in, or with a minus out.
+    pub grams: i64,
+    /// Day, or for a soak the instant.
+    pub on: Result<chrono::NaiveDate, i64>,
+}
+
+/// Movements of seed in a span of days, given as days and as instants (for soaks).
+///
+/// # Errors
+/// Those of the database.
+pub fn seed_movements(
+    conn: &mut Conn,
+    coop: i64,
+    days: (chrono::NaiveDate, chrono::NaiveDate),
+    instants: (i64, i64),
+) -> Result<Vec<SeedMovement>, StoreError> {
+    use ColumnType::{Date, Id, Instant, Int, Text};
+    let rows = conn.rows(
+        "SELECT source_id, movement, lot_id, farm_id, grams, moved_on, moved_at \
+         FROM seed_movements WHERE coop_id = ? AND ((moved_on >= ? AND moved_on <= ?) OR \
+         (moved_at >= ? AND moved_at < ?)) ORDER BY source_id, grams",
+        &[
+            Bind::int(coop),
+            Bind::date(days.0),
+            Bind::date(days.1),
+            Bind::instant(instants.0),
+            Bind::instant(instants.1),
+        ],
+        &[Id, Text, Id, Id, Int, Date, Instant],
+    )?;
+    let movement = |r: &Row| {
+        let on = match r.get(5)?.as_date() {
+            Some(day) => Ok(day),
+            None => Err(r.get(6)?.as_instant()?),
+        };
+        Some(SeedMovement {
+            source: r.first()?.as_id()?,
+            movement: r.get(1)?.as_text()?.to_owned(),
+            lot: r.get(2)?.as_id()?,
+            farm: r.get(3)?.as_id(),
+            grams: r.get(4)?.as_int()?,
+            on,
+        })
+    };
+    Ok(rows.iter().filter_map(movement).collect())
+}

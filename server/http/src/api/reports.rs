@@ -87,6 +87,15 @@ pub async fn seed_stock(r: Request) -> Answer {
     Ok(tagged(&r, &value!({ "items": rows })))
 }
 
+/// The ledger of seed.
+pub async fn seed_movements(r: Request) -> Answer {
+    r.accepts(JSON)?;
+    let [from, to] = r.known_query(["from", "to"])?;
+    let (from, to) = (given(from, "from")?, given(to, "to")?);
+    let rows = r.app().seed_movements(r.actor()?, &from, &to).await?;
+    Ok(tagged(&r, &value!({ "items": rows })))
+}
+
 /// The growing guide.
 pub async fn growing_guide(r: Request) -> Answer {
     r.accepts(JSON)?;

@@ -202,6 +202,19 @@ pub(super) fn other_ops() -> Vec<Op> {
             handler!(reports::seed_stock),
         ),
         get(
+            "/v1/seed-movements",
+            "list_seed_movements",
+            "The ledger of seed",
+            "Every purchase, issue, soak and adjustment of at most 366 days, oldest first; a \
+             movement without a farm is the store's.",
+            "Seed",
+            vec![manager, officer, member],
+            Reply::Json("SeedMovements"),
+            vec![("from", "First day, YYYY-MM-DD.", true), ("to", "Last day, YYYY-MM-DD.", true)],
+            vec![304, 403, 406, 422],
+            handler!(reports::seed_movements),
+        ),
+        get(
             "/v1/reports/savings",
             "get_savings_report",
             "The savings report of a month",
