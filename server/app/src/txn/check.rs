@@ -1,0 +1,217 @@
+//! What must hold of a record before it is written.
+
+use super::{Parent, Txn};
+use crate::error::AppError;
+use traybook_domain::authz::{Action, Role};
+use traybook_domain::kinds::{BatchEvent, MOULD_CAUTION, Person};
+use traybook_domain::record::{Record as _, RuleCtx};
+use traybook_domain::{FieldError, Kind, Value, limits};
+use traybook_storage::records::{self, Visible};
+use uuid::Uuid;
+
+impl Txn<'_> {
+    /// Everything that must hold of a record besides its fields' own shapes.
+    pub(super) fn check(
+        &mut self,
+        kind: Kind,
+        id: Uuid,
+        values: &mut [Value],
+        old: Option<&[Value]>,
+        visible: &Visible,
+    ) -> Result<(), AppError> {
+        let mut errors = Vec::new();
+        self.check_refs(kind, values, old, &mut errors)?;
+        if errors.is_empty() {
+            self.check_rules(kind, id, values, old, visible, &mut errors)?;
+        }
+        if errors.is_empty() { Ok(()) } else { Err(AppError::Invalid(errors)) }
+    }
+
+    fn check_refs(
+        &mut self,
+        kind: Kind,
+        values: &mut [Value],
+        old: Option<&[Value]>,
+        errors: &mut Vec<FieldError>,
+    ) -> Result<(), AppError> {
+        let spec = kind.spec();
+        for (index, field, target) in spec.refs() {
+            let Some(id) = values.get(index).and_then(Value::as_id) else { continue };
+            let unchanged = old.and_then(|o| o.get(index)).and_then(Value::as_id) == Some(id);
+            let parent = self.parent(target, id)?;
+            let good = unchanged || parent.is_some_and(|p| p.live && p.visible);
+            if !good {
+                let path = target.spec().path;
+                let detail = format!("there is no such record of {path} that you can use");
+                errors.push(FieldError::new(field.name, "unknown_reference", detail));
+            }
+        }
+        if !errors.is_empty() {
+            return Ok(());
+        }
+        if let Some((index, _, target)) = spec.parent() {
+            let id = values.get(index).and_then(Value::as_id);
+            let farm = match id {
+                Some(id) => {
+                    self.parent(target, id)?.map(|p| target.spec().get(&p.values, "farm_id"))
+                }
+                None => None,
+            };
+            let farm = farm.cloned().unwrap_or(Value::Null);
+            if let Some(slot) = spec.index("farm_id").and_then(|i| values.get_mut(i)) {
+                *slot = farm;
+            }
+        }
+        let farm = spec.get(values, "farm_id").as_id();
+        for (index, field, target) in spec.refs() {
+            let id = values.get(index).and_then(Value::as_id);
+            let (Some(id), Some(farm)) = (id, farm) else { continue };
+            if target.spec().field("farm_id").is_none() {
+                continue;
+            }
+            let parent = self.parent(target, id)?;
+            let other = parent.and_then(|p| target.spec().get(&p.values, "farm_id").as_id());
+            if other.is_some_and(|other| other != farm) {
+                let detail = "this belongs to another farm; choose one of the same farm";
+                errors.push(FieldError::new(field.name, "other_farm", detail));
+            }
+        }
+        Ok(())
+    }
+
+    fn check_rules(
+        &mut self,
+        kind: Kind,
+        id: Uuid,
+        values: &[Value],
+        old: Option<&[Value]>,
+        visible: &Visible,
+        errors: &mut Vec<FieldError>,
+    ) -> Result<(), AppError> {
+        let coop = self.actor.coop.number;
+        let spec = kind.spec();
+        if !records::is_visible(self.conn, coop, kind, values, id, visible)? {
+            let field = if spec.field("area_id").is_some() { "area_id" } else { "farm_id" };
+            let detail = "choose one within your own reach";
+            errors.push(FieldError::new(field, "outside_reach", detail));
+            return Ok(());
+        }
+        let parents = &self.parents;
+        let refs = |name: &str| {
+            let (index, _, target) = spec.refs().find(|(_, f, _)| f.name == name)?;
+            let id = values.get(index)?.as_id()?;
+            let parent = parents.get(&(target, id))?.as_ref()?;
+            Some((target, parent.values.as_slice()))
+        };
+        let ctx = RuleCtx {
+            read: self.read,
+            zone: self.actor.coop.zone,
+            guide: &self.guide,
+            refs: &refs,
+        };
+        kind.check(values, &ctx, errors);
+        if let Some(code) = spec.code {
+            let text = spec.get(values, code).as_text().unwrap_or_default();
+            let was = old.and_then(|o| spec.get(o, code).as_text());
+            if !text.is_empty() && was != Some(text) {
+                let taken = records::find_by_code(self.conn, coop, kind, text)?;
+                if taken.is_some_and(|t| t.id != id) {
+                    let detail = format!("{text} is taken; choose another");
+                    errors.push(FieldError::new(code, "taken", detail));
+                }
+            }
+        }
+        match kind {
+            Kind::Area => self.check_tree(id, values, errors)?,
+            Kind::BatchEvent => self.check_mould(id, values, errors)?,
+            Kind::Person => self.check_role(values, old, errors),
+            _ => {}
+        }
+        Ok(())
+    }
+
+    fn check_tree(
+        &mut self,
+        id: Uuid,
+        values: &[Value],
+        errors: &mut Vec<FieldError>,
+    ) -> Result<(), AppError> {
+        let spec = Kind::Area.spec();
+        let mut next = spec.get(values, "parent_id").as_id();
+        let mut depth = 1;
+        while let Some(area) = next {
+            depth += 1;
+            if area == id || depth > limits::AREA_DEPTH_MAX {
+                let detail = if area == id {
+                    "an area can not lie within itself".to_owned()
+                } else {
+                    format!("give a tree of at most {} levels", limits::AREA_DEPTH_MAX)
+                };
+                errors.push(FieldError::new("parent_id", "tree", detail));
+                return Ok(());
+            }
+            let parent = self.parent(Kind::Area, area)?;
+            next = parent.and_then(|p| spec.get(&p.values, "parent_id").as_id());
+        }
+        Ok(())
+    }
+
+    /// Fodder of a batch in which mould was seen is not fed out without a reason.
+    fn check_mould(
+        &mut self,
+        id: Uuid,
+        values: &[Value],
+        errors: &mut Vec<FieldError>,
+    ) -> Result<(), AppError> {
+        let Some(event) = BatchEvent::from_values(values) else { return Ok(()) };
+        if event.event != "fed_out" || event.reason.is_some() {
+            return Ok(());
+        }
+        let (coop, kind) = (self.actor.coop.number, Kind::BatchEvent);
+        let others = records::by_reference(self.conn, coop, kind, "batch_id", &[event.batch_id])?;
+        let mould = others.iter().filter(|r| r.id != id).any(|r| {
+            BatchEvent::from_values(&r.values).is_some_and(|e| e.saw_mould() && e.at <= event.at)
+        });
+        if mould && !errors.iter().any(|e| e.code == "mould") {
+            let detail =
+                format!("mould was seen in this batch: {MOULD_CAUTION}; if it was fed, say why");
+            errors.push(FieldError::new("reason", "mould", detail));
+        }
+        Ok(())
+    }
+
+    /// Only an operator makes operators.
+    fn check_role(&self, values: &[Value], old: Option<&[Value]>, errors: &mut Vec<FieldError>) {
+        let role = |v: &[Value]| Person::from_values(v).map(|p| p.role);
+        let operator = |v: &[Value]| role(v).as_deref() == Some("operator");
+        let concerns = operator(values) || old.is_some_and(operator);
+        let may = self.actor.role == Role::Operator || self.actor.is_machine();
+        if concerns && !may {
+            let detail = "only an operator makes or changes an operator";
+            errors.push(FieldError::new("role", "outside_reach", detail));
+        }
+    }
+
+    fn parent(&mut self, kind: Kind, id: Uuid) -> Result<Option<&Parent>, AppError> {
+        if !self.parents.contains_key(&(kind, id)) {
+            let coop = self.actor.coop.number;
+            let found = records::find(self.conn, coop, kind, id)?;
+            let parent = match found {
+                None => None,
+                Some(record) => {
+                    let visible = match self.actor.visible(Action::Read, kind) {
+                        Ok(v) => {
+                            records::is_visible(self.conn, coop, kind, &record.values, id, &v)?
+                        }
+                        // An officer may name an officer without reading the list of people.
+                        Err(_) => kind == Kind::Person && id == self.actor.person,
+                    };
+                    let live = record.withdrawn_at.is_none();
+                    Some(Parent { values: record.values, live, visible })
+                }
+            };
+            self.parents.insert((kind, id), parent);
+        }
+        Ok(self.parents.get(&(kind, id)).and_then(Option::as_ref))
+    }
+}

@@ -1,0 +1,176 @@
+//! What a written record moves: sums, the change feed, and what must be counted anew.
+
+use super::{Parent, Txn, is_referred_to};
+use crate::error::AppError;
+use traybook_domain::Kind;
+use traybook_domain::effects::{DayRecord, day_record};
+use traybook_domain::kinds::Batch;
+use traybook_domain::record::Record as _;
+use traybook_storage::changes::{self, Change};
+use traybook_storage::records::{self, Record};
+use uuid::Uuid;
+
+impl Txn<'_> {
+    /// Moves the sums of milk and eggs, which depend on all records of a group's day. Runs before
+    /// the record itself is written.
+    pub(super) fn move_days(
+        &mut self,
+        kind: Kind,
+        old: Option<&Record>,
+        new: Option<&Record>,
+    ) -> Result<(), AppError> {
+        if !matches!(kind, Kind::MilkRecord | Kind::EggRecord) {
+            return Ok(());
+        }
+        let cell = |r: &Record| day_record(kind, &r.values, r.id, r.created_at);
+        let (old, new) = (old.and_then(cell), new.and_then(cell));
+        let same_cell = match (&old, &new) {
+            (Some((g, f, d, _)), Some((h, e, c, _))) => (g, f, d) == (h, e, c),
+            _ => false,
+        };
+        if let Some((group, farm, date, was)) = &old {
+            let before = self.day(kind, *group, *farm, *date)?;
+            let mut after: Vec<DayRecord> =
+                before.iter().filter(|r| r.id != was.id).cloned().collect();
+            if same_cell {
+                after.extend(new.iter().map(|n| n.3.clone()));
+            }
+            self.effects.add_day(kind, *farm, *date, &before, -1);
+            self.effects.add_day(kind, *farm, *date, &after, 1);
+        }
+        if let Some((group, farm, date, becomes)) = new.filter(|_| !same_cell) {
+            let before = self.day(kind, group, farm, date)?;
+            self.effects.add_day(kind, farm, date, &before, -1);
+            let after: Vec<DayRecord> = before.into_iter().chain([becomes]).collect();
+            self.effects.add_day(kind, farm, date, &after, 1);
+        }
+        Ok(())
+    }
+
+    fn day(
+        &mut self,
+        kind: Kind,
+        group: Uuid,
+        farm: Uuid,
+        date: chrono::NaiveDate,
+    ) -> Result<Vec<DayRecord>, AppError> {
+        let coop = self.actor.coop.number;
+        let stored = records::of_day(self.conn, coop, kind, farm, group, date)?;
+        let day = |r: &Record| day_record(kind, &r.values, r.id, r.created_at).map(|c| c.3);
+        Ok(stored.iter().filter_map(day).collect())
+    }
+
+    /// After a record was written: its other sums, the change feed, and what must be counted anew.
+    pub(super) fn moved(
+        &mut self,
+        kind: Kind,
+        old: Option<&Record>,
+        new: Option<&Record>,
+    ) -> Result<(), AppError> {
+        let zone = self.actor.coop.zone;
+        let live = new.filter(|r| r.withdrawn_at.is_none());
+        for (record, sign) in [(old, -1), (live, 1)] {
+            let Some(record) = record else { continue };
+            let batch = if kind == Kind::BatchEvent {
+                let id = kind.spec().get(&record.values, "batch_id").as_id();
+                let parent = id.and_then(|id| self.parents.get(&(Kind::Batch, id)));
+                let known = parent.and_then(Option::as_ref).map(|p| p.values.clone());
+                match (known, id) {
+                    (Some(values), _) => Batch::from_values(&values),
+                    (None, Some(id)) => {
+                        let found =
+                            records::find(self.conn, self.actor.coop.number, Kind::Batch, id)?;
+                        found.and_then(|b| Batch::from_values(&b.values))
+                    }
+                    (None, None) => None,
+                }
+            } else {
+                None
+            };
+            self.effects.add(kind, &record.values, batch.as_ref(), zone, sign);
+            if kind == Kind::HeadCount {
+                self.herds.extend(kind.spec().get(&record.values, "animal_group_id").as_id());
+            }
+        }
+        if kind == Kind::Batch {
+            self.move_lot(old, live)?;
+        }
+        self.all_touched |= matches!(
+            kind,
+            Kind::HeadCount
+                | Kind::BaselineRation
+                | Kind::AnimalGroup
+                | Kind::Asset
+                | Kind::Feed
+                | Kind::SeedPurchase
+                | Kind::SeedIssue
+                | Kind::GrowingGuideValue
+                | Kind::Farm
+        );
+        self.note_access(kind, old, new);
+        let Some(record) = new else { return Ok(()) };
+        if kind == Kind::GrowingGuideValue {
+            self.guide = self.actor.coop.guide(self.conn)?;
+        }
+        let parent = Parent {
+            values: record.values.clone(),
+            live: record.withdrawn_at.is_none(),
+            visible: true,
+        };
+        if is_referred_to(kind) {
+            self.parents.insert((kind, record.id), Some(parent));
+        }
+        self.counters.change_seq += 1;
+        let farm = match kind {
+            Kind::Farm => Some(record.id),
+            _ => kind.spec().get(&record.values, "farm_id").as_id(),
+        };
+        let change = Change {
+            seq: self.counters.change_seq,
+            kind,
+            id: record.id,
+            farm_id: farm,
+            version: record.version,
+            withdrawn: record.withdrawn_at.is_some(),
+        };
+        changes::append(self.conn, self.actor.coop.number, &change)?;
+        Ok(())
+    }
+
+    /// A batch whose seed lot was corrected: its soaks count for the other lot.
+    fn move_lot(&mut self, old: Option<&Record>, new: Option<&Record>) -> Result<(), AppError> {
+        let batch = |r: Option<&Record>| r.and_then(|r| Batch::from_values(&r.values));
+        let (Some(was), Some(is), Some(record)) = (batch(old), batch(new), new) else {
+            return Ok(());
+        };
+        if was.seed_lot_id == is.seed_lot_id {
+            return Ok(());
+        }
+        let coop = self.actor.coop.number;
+        let kind = Kind::BatchEvent;
+        let events = records::by_reference(self.conn, coop, kind, "batch_id", &[record.id])?;
+        for event in events {
+            let zone = self.actor.coop.zone;
+            self.effects.add(kind, &event.values, Some(&was), zone, -1);
+            self.effects.add(kind, &event.values, Some(&is), zone, 1);
+        }
+        Ok(())
+    }
+
+    /// Who may see what changes with farms' areas and members, officers' areas and the tree.
+    fn note_access(&mut self, kind: Kind, old: Option<&Record>, new: Option<&Record>) {
+        let spec = kind.spec();
+        let changed = |field: &str| match (old, new) {
+            (Some(a), Some(b)) => spec.get(&a.values, field) != spec.get(&b.values, field),
+            _ => false,
+        };
+        self.access_changed |= match kind {
+            Kind::Farm => changed("area_id") || changed("member_id"),
+            Kind::Member => changed("area_id"),
+            Kind::Area => changed("parent_id"),
+            Kind::Person => changed("role") || changed("member_id"),
+            Kind::OfficerArea => true,
+            _ => false,
+        };
+    }
+}
