@@ -18,7 +18,6 @@ use traybook_domain::effects::Effects;
 use traybook_domain::field::{ReadCtx, read_object};
 use traybook_domain::guide::Guide;
 use traybook_domain::import_id::v7_millis;
-use traybook_domain::record::Record as _;
 use traybook_domain::value::Instant;
 use traybook_domain::{FieldError, Kind, Month, Value, limits};
 use traybook_storage::changes::{self, Counters};
