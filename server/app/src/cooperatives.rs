@@ -61,7 +61,7 @@ pub fn create_in(
     records::insert(conn, number, Kind::Cooperative, &record)?;
     let kind = Kind::Cooperative;
     let change = Change { seq: 1, kind, id, farm_id: None, version: 1, withdrawn: false };
-    changes::append(conn, number, &change)?;
+    changes::append(conn, number, &[change])?;
     changes::store_counters(conn, number, Counters { change_seq: 1, access_version: 0 })?;
     Ok((Coop::new(number, id, &cooperative)?, record, true))
 }

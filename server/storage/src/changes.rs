@@ -92,25 +92,39 @@ pub fn new_cooperative(conn: &mut Conn) -> Result<i64, StoreError> {
     Ok(coop)
 }
 
-/// Writes one line.
+/// Lines that are written by one statement.
+pub const LINES_AT_ONCE: usize = 50;
+
+/// Writes lines, [`LINES_AT_ONCE`] by one statement and the rest one by one, so that only two
+/// statements are prepared.
 ///
 /// # Errors
 /// Those of the database.
-pub fn append(conn: &mut Conn, coop: i64, change: &Change) -> Result<(), StoreError> {
-    conn.exec(
-        "INSERT INTO changes (coop_id, seq, kind, id, farm_id, version, withdrawn) \
-         VALUES (?, ?, ?, ?, ?, ?, ?)",
-        &[
-            Bind::int(coop),
-            Bind::int(change.seq),
-            Bind::text(change.kind.spec().one),
-            Bind::id(change.id),
-            Bind::opt(ColumnType::Id, change.farm_id.map(Value::Id)),
-            Bind::int(change.version),
-            Bind::bool(change.withdrawn),
-        ],
-    )
-    .map(drop)
+pub fn append(conn: &mut Conn, coop: i64, lines: &[Change]) -> Result<(), StoreError> {
+    const ROW: &str = "(?, ?, ?, ?, ?, ?, ?)";
+    let (many, rest) = lines.as_chunks::<LINES_AT_ONCE>();
+    let rest = rest.iter().map(std::slice::from_ref);
+    for part in many.iter().map(<[Change; LINES_AT_ONCE]>::as_slice).chain(rest) {
+        let sql = format!(
+            "INSERT INTO changes (coop_id, seq, kind, id, farm_id, version, withdrawn) VALUES {}",
+            vec![ROW; part.len()].join(", ")
+        );
+        let binds: Vec<Bind> = part.iter().flat_map(|line| binds(coop, line)).collect();
+        conn.exec(&sql, &binds)?;
+    }
+    Ok(())
+}
+
+fn binds(coop: i64, line: &Change) -> [Bind; 7] {
+    [
+        Bind::int(coop),
+        Bind::int(line.seq),
+        Bind::text(line.kind.spec().one),
+        Bind::id(line.id),
+        Bind::opt(ColumnType::Id, line.farm_id.map(Value::Id)),
+        Bind::int(line.version),
+        Bind::bool(line.withdrawn),
+    ]
 }
 
 /// The lines after a number, oldest first.

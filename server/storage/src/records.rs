@@ -80,6 +80,7 @@ struct Texts {
     select: String,
     types: Vec<ColumnType>,
     insert: String,
+    insert_if_absent: String,
     update: String,
     find: String,
     find_by_code: Option<String>,
@@ -96,12 +97,14 @@ impl Texts {
             "SELECT id, version, created_at, created_by, changed_at, changed_by, \
              withdrawn_at{names} FROM {table}"
         );
+        let insert = format!(
+            "INSERT INTO {table} (coop_id, id, version, created_at, created_by, changed_at, \
+             changed_by, withdrawn_at{names}) VALUES (?, ?, ?, ?, ?, ?, ?, ?{marks})"
+        );
         Self {
             types: HEAD.iter().copied().chain(spec.fields.iter().map(|f| f.column())).collect(),
-            insert: format!(
-                "INSERT INTO {table} (coop_id, id, version, created_at, created_by, changed_at, \
-                 changed_by, withdrawn_at{names}) VALUES (?, ?, ?, ?, ?, ?, ?, ?{marks})"
-            ),
+            insert_if_absent: format!("{insert} ON CONFLICT (coop_id, id) DO NOTHING"),
+            insert,
             update: format!(
                 "UPDATE {table} SET version = ?, changed_at = ?, changed_by = ?, \
                  withdrawn_at = ?{sets} WHERE coop_id = ? AND id = ? AND version = ?"
@@ -148,7 +151,24 @@ fn record(row: Row) -> Result<Record, StoreError> {
 /// # Errors
 /// `Duplicate` when the id or the code is taken, `Reference` when a reference points nowhere.
 pub fn insert(conn: &mut Conn, coop: i64, kind: Kind, record: &Record) -> Result<(), StoreError> {
-    let spec = kind.spec();
+    conn.exec(&texts(kind).insert, &insert_binds(coop, kind, record)).map(drop)
+}
+
+/// Writes a new record unless there is one with its id; whether it did.
+///
+/// # Errors
+/// As [`insert`], but for the id.
+pub fn insert_if_absent(
+    conn: &mut Conn,
+    coop: i64,
+    kind: Kind,
+    record: &Record,
+) -> Result<bool, StoreError> {
+    let binds = insert_binds(coop, kind, record);
+    Ok(conn.exec(&texts(kind).insert_if_absent, &binds)? == 1)
+}
+
+fn insert_binds(coop: i64, kind: Kind, record: &Record) -> Vec<Bind> {
     let mut binds = vec![
         Bind::int(coop),
         Bind::id(record.id),
@@ -159,10 +179,10 @@ pub fn insert(conn: &mut Conn, coop: i64, kind: Kind, record: &Record) -> Result
         Bind::id(record.changed_by),
         Bind::opt(ColumnType::Instant, record.withdrawn_at.map(Value::Instant)),
     ];
-    for (field, value) in spec.fields.iter().zip(&record.values) {
+    for (field, value) in kind.spec().fields.iter().zip(&record.values) {
         binds.push(Bind::new(field.column(), value.clone()));
     }
-    conn.exec(&texts(kind).insert, &binds).map(drop)
+    binds
 }
 
 /// Finds a record by id, withdrawn or not.

@@ -63,7 +63,12 @@ impl Store {
                 .name("writer".to_owned())
                 .spawn(move || write_loop(writer, &receive, &path))
                 .map_err(|e| StoreError::Unavailable(e.to_string()))?;
-            let readers = pool(connections, false, move || settings::open_sqlite(&reopen));
+            let readers = pool(connections, false, move || {
+                let mut reader = settings::open_sqlite(&reopen)?;
+                // There are several, and the kernel keeps the file's pages as well.
+                reader.batch("PRAGMA cache_size = -4000")?;
+                Ok(reader)
+            });
             return Ok(Self { inner: Arc::new(Inner::Sqlite { readers, writer: send }) });
         }
         if config.url.starts_with("postgres://") || config.url.starts_with("postgresql://") {

@@ -20,7 +20,7 @@ use traybook_domain::guide::Guide;
 use traybook_domain::import_id::v7_millis;
 use traybook_domain::value::Instant;
 use traybook_domain::{FieldError, Kind, Month, Value, limits};
-use traybook_storage::changes::{self, Counters};
+use traybook_storage::changes::{self, Change, Counters};
 use traybook_storage::records::{self, OldVersion, Record, Visible};
 use traybook_storage::{Conn, months, sums};
 use uuid::Uuid;
@@ -65,6 +65,8 @@ pub struct Txn<'a> {
     effects: Effects,
     herds: BTreeSet<Uuid>,
     counters: Counters,
+    /// Lines of the change feed that are still to be written.
+    feed: Vec<Change>,
     all_touched: bool,
     access_changed: bool,
 }
@@ -87,6 +89,7 @@ impl<'a> Txn<'a> {
             effects: Effects::default(),
             herds: BTreeSet::new(),
             counters,
+            feed: Vec::new(),
             all_touched: false,
             access_changed: false,
         })
@@ -132,10 +135,17 @@ impl<'a> Txn<'a> {
                 *value = Value::Null;
             }
         }
-        if let Some(stored) = records::find(self.conn, self.actor.coop.number, kind, id)? {
-            return self.same_again(kind, stored, values);
+        match self.check(kind, id, &mut values, None, visible) {
+            Ok(()) => {}
+            // What was made before stays made, also where a rule would refuse it now.
+            Err(AppError::Invalid(errors)) => {
+                return match records::find(self.conn, self.actor.coop.number, kind, id)? {
+                    Some(stored) => self.same_again(kind, stored, values),
+                    None => Err(AppError::Invalid(errors)),
+                };
+            }
+            Err(other) => return Err(other),
         }
-        self.check(kind, id, &mut values, None, visible)?;
         let by = self.actor.person;
         let record = Record {
             id,
@@ -147,8 +157,11 @@ impl<'a> Txn<'a> {
             changed_by: by,
             withdrawn_at: None,
         };
+        if !records::insert_if_absent(self.conn, self.actor.coop.number, kind, &record)? {
+            let stored = records::find(self.conn, self.actor.coop.number, kind, id)?;
+            return self.same_again(kind, stored.ok_or(AppError::Retry)?, record.values);
+        }
         self.move_days(kind, None, Some(&record))?;
-        records::insert(self.conn, self.actor.coop.number, kind, &record)?;
         self.moved(kind, None, Some(&record))?;
         Ok(Written::Now(record))
     }
@@ -264,6 +277,7 @@ impl<'a> Txn<'a> {
     /// Those of the store.
     pub fn finish(self) -> Result<(), AppError> {
         let coop = self.actor.coop.number;
+        changes::append(self.conn, coop, &self.feed)?;
         sums::add(self.conn, coop, &self.effects)?;
         for group in &self.herds {
             sums::recount_herd(self.conn, coop, *group)?;

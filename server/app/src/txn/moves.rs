@@ -12,7 +12,7 @@ use uuid::Uuid;
 
 impl Txn<'_> {
     /// Moves the sums of milk and eggs, which depend on all records of a group's day. Runs before
-    /// the record itself is written.
+    /// a correction is written, and may run after a new record is.
     pub(super) fn move_days(
         &mut self,
         kind: Kind,
@@ -39,7 +39,8 @@ impl Txn<'_> {
             self.effects.add_day(kind, *farm, *date, &after, 1);
         }
         if let Some((group, farm, date, becomes)) = new.filter(|_| !same_cell) {
-            let before = self.day(kind, group, farm, date)?;
+            let mut before = self.day(kind, group, farm, date)?;
+            before.retain(|r| r.id != becomes.id);
             self.effects.add_day(kind, farm, date, &before, -1);
             let after: Vec<DayRecord> = before.into_iter().chain([becomes]).collect();
             self.effects.add_day(kind, farm, date, &after, 1);
@@ -133,7 +134,11 @@ impl Txn<'_> {
             version: record.version,
             withdrawn: record.withdrawn_at.is_some(),
         };
-        changes::append(self.conn, self.actor.coop.number, &change)?;
+        self.feed.push(change);
+        if self.feed.len() == changes::LINES_AT_ONCE {
+            changes::append(self.conn, self.actor.coop.number, &self.feed)?;
+            self.feed.clear();
+        }
         Ok(())
     }
 
