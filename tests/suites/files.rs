@@ -166,6 +166,23 @@ fn spreadsheets_come_in_as_they_are(w: World) {
     let refused = import(&w, &[("batches.csv", changed.as_bytes())], false);
     assert!(refused[0].bad[0].reason.contains("there already with other values"));
     assert_eq!(manager.get("/v1/batches?code=K1").expect(200).items()[0]["crop"], "barley");
+    // A changed amount is the same row, told from a new one; the same line twice is two purchases.
+    let bought = "farm,feed,date,kg,cost\nF1,Dairy meal,2026-02-01,10,100\nF1,Dairy meal,2026-02-01,10,100\n";
+    let first = import(&w, &[("feed_purchases.csv", bought.as_bytes())], false);
+    assert_eq!((first[0].made, first[0].bad_count), (2, 0));
+    let typo = bought.replacen("10,100", "10,110", 1);
+    let refused = import(&w, &[("feed_purchases.csv", typo.as_bytes())], false);
+    assert!(refused[0].bad[0].reason.contains("there already with other values"));
+    // Mould in a batch's own line: fed out all the same only with a reason, and an export of it
+    // comes in again.
+    let line = "code,shed,crop,soaked_at,seed_kg,spread_at,trays_spread,discarded_at,trays_discarded,\
+        discard_cause,fed_at,fed_kg,fed_reason\nK2,F1-S1,barley,2026-03-01 06:30,8,2026-03-03,4,\
+        2026-03-09 07:30,1,mould,2026-03-09 08:00,20,";
+    let refused = import(&w, &[("batches.csv", format!("{line}\n").as_bytes())], false);
+    assert!(refused[0].bad[0].reason.contains("mould"), "{:?}", refused[0].bad);
+    let done =
+        import(&w, &[("batches.csv", format!("{line}clean trays only\n").as_bytes())], false);
+    assert_eq!((done[0].made, done[0].bad_count), (5, 0), "{:?}", done[0].bad);
     // Areas may stand before the area they lie in; formulas from an export come back as text.
     let areas = b"name,parent\nValley,Highland\nHighland,\n\"'=1+1\",\n";
     let done = import(&w, &[("areas.csv", areas)], false);

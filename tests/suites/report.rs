@@ -8,7 +8,9 @@ both!(
     report_follows_a_worked_example,
     report_says_what_is_missing,
     a_closed_month_stays_and_corrections_become_adjustments,
-    months_close_in_order
+    months_close_in_order,
+    everybody_reads_the_same_number,
+    late_prices_and_leavers_reach_closed_months
 );
 
 /// A farm with four cows and a month in which everything was recorded.
@@ -234,4 +236,74 @@ fn months_close_in_order(w: World) {
     assert_eq!(close("2026-02").expect(409).json()["conflict"], "month_order");
     close("2026-01").expect(201);
     w.sign_in("officer").post("/v1/month-closes", &json!({ "month": "2026-02" })).expect(403);
+}
+
+fn everybody_reads_the_same_number(w: World) {
+    full_month(&w);
+    // Another farm pays less for bran: the median is the co-operative's, whoever reads.
+    w.make(
+        &w.a,
+        Kind::FeedPurchase,
+        json!({ "farm_id": w.a.id("other_farm"),
+        "feed_id": w.a.id("bran"), "date": "2026-03-03", "kg": 100, "cost": 20_000 }),
+    );
+    w.make(
+        &w.a,
+        Kind::FeedPurchase,
+        json!({ "farm_id": w.a.id("farm"), "feed_id": w.a.id("feed"),
+        "date": "2026-03-05", "kg": 10, "cost": 8_500 }),
+    );
+    let own = |who: &str| farm(&report(&w.sign_in(who), "2026-03"), "F1").clone();
+    let manager = own("manager");
+    // 124 animal-days at 3.5 kg × 850 and 2 kg × 200.
+    assert_eq!(manager["baseline_cost"], 418_500);
+    assert_eq!((&own("officer"), &own("member")), (&manager, &manager));
+    // A closed report is narrowed by the codes it was closed with.
+    let boss = w.sign_in("manager");
+    boss.post("/v1/month-closes", &json!({ "month": "2026-02" })).expect(201);
+    let rename = |id: &str, version: &str, code: &str| {
+        boss.patch(&format!("/v1/farms/{}", w.a.id(id)), version, &json!({ "code": code }))
+            .expect(200);
+    };
+    rename("farm", "\"1\"", "OLD1");
+    rename("other_farm", "\"1\"", "F1");
+    let member = w.sign_in("member");
+    let csv =
+        member.send("GET", "/v1/reports/savings?month=2026-02", &[("accept", "text/csv")], None);
+    let csv = csv.expect(200).text;
+    assert!(csv.contains(",M1,") && !csv.contains(",M2,"), "{csv}");
+}
+
+fn late_prices_and_leavers_reach_closed_months(w: World) {
+    full_month(&w);
+    let manager = w.sign_in("manager");
+    manager.post("/v1/month-closes", &json!({ "month": "2026-01" })).expect(201);
+    manager.post("/v1/month-closes", &json!({ "month": "2026-02" })).expect(201);
+    let changed = || {
+        let all = manager.get("/v1/month-closes").expect(200).items();
+        all.iter().map(|m| m["has_changed_since"] == true).collect::<Vec<_>>()
+    };
+    assert_eq!(changed(), [false, false]);
+    // A price of December is looked for in January and February too.
+    w.make(
+        &w.a,
+        Kind::FeedPurchase,
+        json!({ "farm_id": w.a.id("other_farm"),
+        "feed_id": w.a.id("feed"), "date": "2025-12-30", "kg": 10, "cost": 9_000 }),
+    );
+    assert_eq!(changed(), [true, true]);
+    // A member who had left by then takes the reported saving back.
+    let path = format!("/v1/members/{}", w.a.id("member"));
+    manager.patch(&path, "\"1\"", &json!({ "left_on": "2026-01-15" })).expect(200);
+    let march = report(&manager, "2026-03");
+    let line = &march["adjustments"][0];
+    assert_eq!(
+        (&line["farm"], &line["reported"], &line["now"], &line["change"]),
+        (&json!("F1"), &json!(181_160), &Json::Null, &json!(-181_160))
+    );
+    // Reported once, it is no news the next time.
+    w.clock.set(traybook_domain::time::parse_instant("2026-04-10T09:00:00Z").expect("instant"));
+    let manager = w.sign_in("manager");
+    manager.post("/v1/month-closes", &json!({ "month": "2026-03" })).expect(201);
+    assert_eq!(report(&manager, "2026-04")["adjustments"], json!([]));
 }

@@ -13,7 +13,9 @@ both!(
     sign_in_tells_nothing_and_tires_guessers,
     an_invitation_sets_a_password_once,
     a_person_of_two_cooperatives_chooses_one,
-    no_cooperative_takes_an_account_of_another,
+    no_cooperative_reaches_into_another_by_a_login,
+    a_login_is_one_persons_and_its_change_ends_sign_ins,
+    many_guesses_at_once_are_not_more_than_in_turn,
     inactive_people_are_out_at_once,
     a_new_cooperative_can_be_used_at_once
 );
@@ -100,14 +102,18 @@ fn an_invitation_sets_a_password_once(w: World) {
     w.sign_in("operator").post("/v1/people", &operator).expect(201);
 }
 
-fn second_membership(w: &World, role: &str) {
+/// Somebody of the second co-operative with the login of the first one's manager.
+fn second_membership(w: &World, role: &str, password: &str) -> uuid::Uuid {
     let person = json!({ "code": "guest", "name": "Guest", "email": "manager.a@coop.example",
         "language": "en", "role": role, "active": true });
-    w.make(&w.b, Kind::Person, person);
+    let id = w.make(&w.b, Kind::Person, person);
+    let machine = traybook_app::Actor::machine(w.b.coop.clone());
+    w.wait(w.app.set_password(&machine, id, password.to_owned())).expect("password");
+    id
 }
 
 fn a_person_of_two_cooperatives_chooses_one(w: World) {
-    second_membership(&w, "programme_reader");
+    second_membership(&w, "programme_reader", PASSWORD);
     let refused = sign_in(&w, "manager.a@coop.example", PASSWORD).expect(409);
     assert_eq!(refused.json()["conflict"], "choose_cooperative");
     let choose = |id: uuid::Uuid| {
@@ -127,20 +133,74 @@ fn a_person_of_two_cooperatives_chooses_one(w: World) {
     reader.get("/v1/members").expect(403);
 }
 
-fn no_cooperative_takes_an_account_of_another(w: World) {
-    second_membership(&w, "officer");
-    let b = w.sign_in_as("manager.b@coop.example");
-    let people = b.get("/v1/people?q=guest").expect(200).items();
-    let path = format!("/v1/people/{}/invitations", text(&people[0], "id"));
-    let code = text(&b.send("POST", &path, &[], None).expect(201).json(), "code");
-    let accept = |password: &str| {
-        w.nobody.post("/v1/session/invitation", &json!({ "code": code, "password": password }))
+fn no_cooperative_reaches_into_another_by_a_login(w: World) {
+    // The second co-operative gives the same login a password of its own: it opens only that one.
+    second_membership(&w, "manager", "stolen account words");
+    let enter = |password: &str, cooperative: uuid::Uuid| {
+        let body = json!({ "login": "manager.a@coop.example", "password": password,
+            "cooperative_id": cooperative });
+        w.nobody.post("/v1/session", &body)
     };
-    assert_eq!(accept("stolen account words").expect(422).errors()[0].1, "other_cooperative");
-    accept(PASSWORD).expect(204);
-    let body = json!({ "login": "manager.a@coop.example", "password": PASSWORD,
-        "cooperative_id": w.a.id("cooperative") });
-    w.nobody.post("/v1/session", &body).expect(201);
+    enter("stolen account words", w.a.id("cooperative")).expect(401);
+    enter(PASSWORD, w.b.id("cooperative")).expect(401);
+    let plain = |password: &str| sign_in(&w, "manager.a@coop.example", password).expect(201).json();
+    assert_eq!(plain(PASSWORD)["session"]["cooperative_id"], json!(w.a.id("cooperative")));
+    let other = plain("stolen account words");
+    assert_eq!(other["session"]["cooperative_id"], json!(w.b.id("cooperative")));
+    // A reader's totals reach only where the same password opens a reader.
+    let reader = json!({ "code": "r2", "name": "R", "email": "programme_reader.a@coop.example",
+        "language": "en", "role": "programme_reader", "active": true });
+    let id = w.make(&w.b, Kind::Person, reader);
+    let machine = traybook_app::Actor::machine(w.b.coop.clone());
+    let totals = |password: &str| {
+        let session = w.nobody.post(
+            "/v1/session",
+            &json!({ "cooperative_id": w.b.id("cooperative"),
+            "login": "programme_reader.a@coop.example", "password": password }),
+        );
+        let token = text(&session.expect(201).json(), "access_token");
+        let path = "/v1/programme-totals?month=2026-02&by=cooperative";
+        let all = w.nobody.with_token(&token).get(path).expect(200).json();
+        all["cooperatives"].as_array().map_or(0, Vec::len)
+    };
+    w.wait(w.app.set_password(&machine, id, "another set of words".to_owned())).expect("password");
+    assert_eq!(totals("another set of words"), 1);
+    w.wait(w.app.set_password(&machine, id, PASSWORD.to_owned())).expect("password");
+    assert_eq!(totals(PASSWORD), 2);
+}
+
+fn a_login_is_one_persons_and_its_change_ends_sign_ins(w: World) {
+    let manager = w.sign_in("manager");
+    let twin = json!({ "code": "twin", "name": "T", "email": "OPERATOR.a@coop.example",
+        "language": "en", "role": "officer", "active": true });
+    let refused = manager.post("/v1/people", &twin).expect(422);
+    assert_eq!(refused.errors(), [("/email".to_owned(), "taken".to_owned())]);
+    let first = sign_in(&w, "officer.a@coop.example", PASSWORD).expect(201).json();
+    let officer = w.nobody.with_token(&text(&first, "access_token"));
+    officer.get("/v1/session").expect(200);
+    let path = format!("/v1/people/{}", w.a.id("officer"));
+    manager.patch(&path, "\"1\"", &json!({ "email": "new.officer@coop.example" })).expect(200);
+    officer.get("/v1/session").expect(401);
+    let old = json!({ "refresh_token": first["refresh_token"] });
+    w.nobody.post("/v1/session/refresh", &old).expect(401);
+    sign_in(&w, "officer.a@coop.example", PASSWORD).expect(401);
+    sign_in(&w, "new.officer@coop.example", PASSWORD).expect(201);
+}
+
+fn many_guesses_at_once_are_not_more_than_in_turn(w: World) {
+    let tasks: Vec<_> = (0..30)
+        .map(|_| {
+            let nobody = w.nobody.clone();
+            std::thread::spawn(move || {
+                let body = json!({ "login": "manager.a@coop.example", "password": "not this one" });
+                nobody.post("/v1/session", &body).status
+            })
+        })
+        .collect();
+    let statuses: Vec<u16> = tasks.into_iter().map(|t| t.join().expect("answered")).collect();
+    let tried = statuses.iter().filter(|s| **s == 401).count();
+    let refused = statuses.iter().filter(|s| **s == 429).count();
+    assert_eq!((tried, refused), (10, 20));
 }
 
 fn inactive_people_are_out_at_once(w: World) {

@@ -1,8 +1,8 @@
 DROP VIEW seed_movements;
+DROP TABLE session_people;
 DROP TABLE sessions;
 DROP TABLE invitations;
 DROP TABLE passwords;
-DROP TABLE accounts;
 DROP TABLE photo_contents;
 DROP TABLE reported_savings;
 DROP TABLE month_closes;

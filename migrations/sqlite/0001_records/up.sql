@@ -910,18 +910,13 @@ CREATE TABLE photo_contents (
   FOREIGN KEY (coop_id, photo_id) REFERENCES photos (coop_id, id)
 ) STRICT;
 
-CREATE TABLE accounts (
-  login TEXT NOT NULL,
-  account_id BLOB NOT NULL,
-  created_at INTEGER NOT NULL,
-  PRIMARY KEY (login)
-) STRICT, WITHOUT ROWID;
-
 CREATE TABLE passwords (
-  account_id BLOB NOT NULL,
+  coop_id INTEGER NOT NULL,
+  person_id BLOB NOT NULL,
   hash TEXT NOT NULL,
   changed_at INTEGER NOT NULL,
-  PRIMARY KEY (account_id)
+  PRIMARY KEY (coop_id, person_id),
+  FOREIGN KEY (coop_id, person_id) REFERENCES people (coop_id, id)
 ) STRICT, WITHOUT ROWID;
 
 CREATE TABLE invitations (
@@ -939,17 +934,26 @@ CREATE TABLE sessions (
   family_id BLOB NOT NULL,
   coop_id INTEGER NOT NULL,
   person_id BLOB NOT NULL,
-  account_id BLOB NOT NULL,
   expires_at INTEGER NOT NULL,
   used_at INTEGER,
   ended_at INTEGER,
   PRIMARY KEY (token_hash),
   FOREIGN KEY (coop_id, person_id) REFERENCES people (coop_id, id)
 ) STRICT, WITHOUT ROWID;
+
+CREATE TABLE session_people (
+  family_id BLOB NOT NULL,
+  coop_id INTEGER NOT NULL,
+  person_id BLOB NOT NULL,
+  PRIMARY KEY (family_id, coop_id, person_id),
+  FOREIGN KEY (coop_id, person_id) REFERENCES people (coop_id, id)
+) STRICT, WITHOUT ROWID;
 CREATE INDEX sessions_family ON sessions (family_id);
-CREATE INDEX sessions_account ON sessions (account_id);
+CREATE INDEX sessions_person ON sessions (coop_id, person_id);
 CREATE INDEX people_email ON people (email);
+CREATE UNIQUE INDEX people_email_key ON people (coop_id, email) WHERE withdrawn_at IS NULL;
 CREATE INDEX people_phone ON people (phone);
+CREATE UNIQUE INDEX people_phone_key ON people (coop_id, phone) WHERE withdrawn_at IS NULL;
 
 CREATE VIEW seed_movements AS
 SELECT coop_id, id AS source_id, 'purchase' AS movement, seed_lot_id AS lot_id,

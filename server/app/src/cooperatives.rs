@@ -92,6 +92,8 @@ impl App {
                     let visible = Visible::All;
                     txn.create_values(Kind::Person, person_id, values, &visible)?;
                     txn.finish()?;
+                    let (from, to) = ((actor.coop.number, actor.person), (coop.number, person_id));
+                    accounts::copy_password(conn, from, to, now.0)?;
                 }
                 let version = record.version;
                 let show = Presenter::new(conn, &coop, now)?;

@@ -45,14 +45,16 @@ pub const BATCH_SHORTHAND: &[(&str, &str, &str, &str)] = &[
     ("soaked", "soaked_at", "", "seed_kg"),
     ("spread", "spread_at", "trays_spread", ""),
     ("harvested", "harvested_at", "trays_harvested", "harvested_kg"),
-    ("fed_out", "fed_at", "", "fed_kg"),
+    // Before the feeding, so that mould is known when it is judged.
     ("discarded", "discarded_at", "trays_discarded", ""),
+    ("fed_out", "fed_at", "", "fed_kg"),
 ];
 
-/// The columns of [`BATCH_SHORTHAND`], and the cause of discarded trays.
+/// The columns of [`BATCH_SHORTHAND`], the cause of discarded trays, and why it was fed although
+/// mould was seen.
 pub fn shorthand_columns() -> impl Iterator<Item = &'static str> {
     let all = BATCH_SHORTHAND.iter().flat_map(|(_, at, trays, kg)| [*at, *trays, *kg]);
-    all.filter(|c| !c.is_empty()).chain(["discard_cause"])
+    all.filter(|c| !c.is_empty()).chain(["discard_cause", "fed_reason"])
 }
 
 /// An instant as spreadsheets write it (`2026-01-31 06:30` or a day, both in the co-operative's

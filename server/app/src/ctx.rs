@@ -192,8 +192,8 @@ pub struct Actor {
     pub name: String,
     /// Role.
     pub role: Role,
-    /// The account signed in with; none for the machine itself.
-    pub account: Option<Uuid>,
+    /// The sign-in; none for the machine itself.
+    pub family: Option<Uuid>,
     /// The member this person is.
     pub member: Option<Uuid>,
     /// Areas an officer looks after, with everything below them.
@@ -223,7 +223,7 @@ impl Actor {
         let role = Role::parse(&p.role).ok_or(AppError::Unauthenticated)?;
         let areas =
             if role == Role::Officer { officer_areas(conn, number, person)? } else { Vec::new() };
-        Ok(Self { coop, person, name: p.name, role, account: None, member: p.member_id, areas })
+        Ok(Self { coop, person, name: p.name, role, family: None, member: p.member_id, areas })
     }
 
     /// One who may do everything in a co-operative: imports and demo data from the machine itself.
@@ -234,7 +234,7 @@ impl Actor {
             person: Uuid::nil(),
             name: "this machine".to_owned(),
             role: Role::Manager,
-            account: None,
+            family: None,
             member: None,
             areas: Vec::new(),
         }

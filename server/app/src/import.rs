@@ -337,7 +337,7 @@ impl File<'_> {
             }
             return Ok(());
         }
-        match txn.create_values(self.kind, id, values, &Visible::All) {
+        match txn.restore_values(self.kind, id, values, self.header.id.is_some()) {
             Ok(Written::Now(_)) => report.made += 1,
             Ok(Written::Before(_)) => report.before += 1,
             Err(error) => return self.refused(line, error, report),
@@ -431,20 +431,32 @@ impl File<'_> {
         let natural: &[&str] = match self.kind {
             Kind::MilkRecord => &["animal_group_id", "date", "session"],
             Kind::EggRecord => &["animal_group_id", "date"],
+            Kind::HeadCount => &["animal_group_id", "date", "reason"],
+            Kind::BaselineRation => &["animal_group_id", "feed_id", "recorded_on"],
+            Kind::SeedPurchase => &["seed_lot_id", "date"],
+            Kind::SeedIssue => &["seed_lot_id", "farm_id", "date"],
+            Kind::SeedAdjustment => &["seed_lot_id", "farm_id", "date", "reason"],
+            Kind::FeedPurchase => &["farm_id", "feed_id", "date"],
+            Kind::OtherCost => &["farm_id", "date", "category"],
+            Kind::Asset => &["farm_id", "name", "in_service_on"],
             _ => &[],
         };
         let code = spec.code.map(|c| spec.get(values, c)).filter(|c| !c.is_null());
+        // What identifies a row besides its amounts, and how often it has stood in this file: a
+        // row whose amount was changed is the same row, and is told from a new one.
         let key = if let Some(code) = code {
             format!("{code:?}")
-        } else if natural.is_empty() {
-            let key = format!("{values:?}");
+        } else {
+            let natural: String = if natural.is_empty() {
+                format!("{values:?}")
+            } else {
+                natural.iter().map(|f| format!("{:?} ", spec.get(values, f))).collect()
+            };
             let mut hash = DefaultHasher::new();
-            key.hash(&mut hash);
+            natural.hash(&mut hash);
             let times = self.seen.entry(hash.finish()).or_insert(0);
             *times += 1;
-            format!("{key} {times}")
-        } else {
-            natural.iter().map(|f| format!("{:?} ", spec.get(values, f))).collect()
+            if *times == 1 { natural } else { format!("{natural} {times}") }
         };
         let at = spec.date.map(|d| spec.get(values, d)).and_then(|v| match v {
             Value::Date(day) => Some(start_of_day(*day, self.coop.zone).0.min(self.ctx.now.0)),
@@ -511,6 +523,8 @@ impl File<'_> {
             let (when, trays, kg) = (read(at, "at"), read(trays, "trays"), read(kg, "kg"));
             let cause =
                 if *event == "discarded" { read("discard_cause", "cause") } else { Value::Null };
+            let reason =
+                if *event == "fed_out" { read("fed_reason", "reason") } else { Value::Null };
             let amounts =
                 [&trays, &kg, &cause].iter().any(|v| !v.is_null() && **v != Value::Int(0));
             let Value::Instant(ms) = when else {
@@ -532,7 +546,7 @@ impl File<'_> {
                 cause: cause.as_text().map(str::to_owned),
                 mould_seen: None,
                 animal_group_id: None,
-                reason: None,
+                reason: reason.as_text().map(str::to_owned),
                 note: None,
             };
             let cooperative = self.coop.id.to_string();

@@ -43,8 +43,6 @@ pub struct Claims {
     pub cid: Uuid,
     /// Sign-in that the token came from.
     pub fam: Uuid,
-    /// Account.
-    pub acc: Uuid,
     iat: i64,
     /// End, seconds since 1970.
     pub exp: i64,
@@ -61,8 +59,6 @@ pub struct Subject {
     pub cooperative: Uuid,
     /// Sign-in.
     pub family: Uuid,
-    /// Account.
-    pub account: Uuid,
 }
 
 impl KeyRing {
@@ -137,7 +133,6 @@ impl KeyRing {
             coop: subject.coop,
             cid: subject.cooperative,
             fam: subject.family,
-            acc: subject.account,
             iat: now_s,
             exp,
         };
@@ -216,7 +211,7 @@ mod tests {
 
     fn subject() -> Subject {
         let id = Uuid::from_u128(7);
-        Subject { person: id, coop: 1, cooperative: id, family: id, account: id }
+        Subject { person: id, coop: 1, cooperative: id, family: id }
     }
 
     #[test]

@@ -28,16 +28,25 @@ impl App {
         if bytes.len() > limits::PHOTO_BYTES_MAX {
             return Err(AppError::TooLarge { bytes_max: limits::PHOTO_BYTES_MAX });
         }
-        let (actor, now) = (actor.clone(), self.now().0);
+        let (who, now) = (actor.clone(), self.now().0);
+        let seen = visible.clone();
+        // The picture is looked through before the writer is asked for.
+        let content = self
+            .store
+            .read(move |conn| {
+                let record = find_visible(conn, &who, Kind::Photo, id, &seen)?;
+                let photo = Photo::from_values(&record.values).ok_or(AppError::NotFound)?;
+                clean(bytes, photo.keep_location)
+            })
+            .await?;
+        let actor = actor.clone();
         self.store
             .write(move |conn| {
                 let record = find_visible(conn, &actor, Kind::Photo, id, &visible)?;
-                let photo = Photo::from_values(&record.values).ok_or(AppError::NotFound)?;
                 if record.withdrawn_at.is_some() {
                     let detail = "this photo was withdrawn; make a new one";
                     return Err(AppError::conflict("withdrawn", detail));
                 }
-                let content = clean(bytes.clone(), photo.keep_location)?;
                 let number = actor.coop.number;
                 if photos::store(conn, number, id, &content, now)? {
                     return Ok(true);

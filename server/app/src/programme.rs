@@ -9,7 +9,7 @@ use traybook_domain::Month;
 use traybook_domain::authz::{Role, Task};
 use traybook_domain::field::json_decimal;
 use traybook_domain::money::mul_div;
-use traybook_reports::savings::{self, Amounts, Line};
+use traybook_reports::savings::{self, Line};
 use traybook_storage::records::Visible;
 use traybook_storage::{Conn, accounts, report_rows};
 use uuid::Uuid;
@@ -22,8 +22,8 @@ pub const DIVISIONS: &[&str] = &["cooperative", "area", "sex", "age_band"];
 
 impl App {
     /// Totals of a month, divided by area, sex or age band. A group of fewer than five members is
-    /// hidden, and with it the next smallest, so that it can not be found by subtraction. Members
-    /// who have not agreed to be counted are left out.
+    /// hidden, and with it the next smallest, so that it can not be found by subtraction; so is
+    /// every figure that comes from fewer than five members of a group. Members who have not agreed to be counted are left out.
     ///
     /// # Errors
     /// `Forbidden`, `Invalid`.
@@ -56,14 +56,19 @@ impl App {
     }
 }
 
-/// The co-operatives whose totals a person may read: a programme reader's all, else the own one.
+/// The co-operatives whose totals a person may read: those in which the password of this sign-in
+/// opens a programme reader, else the own one.
 fn readable(conn: &mut Conn, actor: &Actor) -> Result<Vec<Coop>, AppError> {
-    let (Role::ProgrammeReader, Some(account)) = (actor.role, actor.account) else {
+    let (Role::ProgrammeReader, Some(family)) = (actor.role, actor.family) else {
         return Ok(vec![actor.coop.clone()]);
     };
     let mut coops = Vec::new();
-    for m in accounts::memberships(conn, account)? {
-        let person = Actor::load(conn, m.coop, m.cooperative, m.person)?;
+    for m in accounts::people_of(conn, family)? {
+        let person = match Actor::load(conn, m.coop, m.cooperative, m.person) {
+            Ok(person) => person,
+            Err(AppError::Unauthenticated) => continue,
+            Err(e) => return Err(e),
+        };
         if person.role == Role::ProgrammeReader {
             coops.push(person.coop);
         }
@@ -71,12 +76,15 @@ fn readable(conn: &mut Conn, actor: &Actor) -> Result<Vec<Coop>, AppError> {
     Ok(coops)
 }
 
+/// Sums of a group, each with the members it comes from.
 #[derive(Default)]
 struct Cell {
     members: HashSet<Uuid>,
-    included: i64,
-    amounts: Amounts,
-    saving: i64,
+    saving: (HashSet<Uuid>, i64),
+    milk: (HashSet<Uuid>, i64, i64),
+    eggs: (HashSet<Uuid>, i64, i64),
+    trays: (HashSet<Uuid>, i64, i64),
+    fed: (HashSet<Uuid>, i64),
 }
 
 fn cooperative(conn: &mut Conn, coop: &Coop, month: Month, by: &str) -> Result<Json, AppError> {
@@ -130,45 +138,54 @@ fn hide(cells: &BTreeMap<String, Cell>) -> HashSet<&str> {
 
 impl Cell {
     fn add(&mut self, line: &Line) {
-        self.members.insert(line.farm.member);
-        let a = &line.amounts;
-        let to = &mut self.amounts;
-        to.milk_ml += a.milk_ml;
-        to.cow_days += a.cow_days;
-        to.eggs += a.eggs;
-        to.hen_days += a.hen_days;
-        to.trays_started += a.trays_started;
-        to.trays_discarded += a.trays_discarded;
-        to.fed_g += a.fed_g;
+        let (member, a) = (line.farm.member, &line.amounts);
+        self.members.insert(member);
+        let pairs = [
+            (&mut self.milk, a.milk_ml, a.cow_days),
+            (&mut self.eggs, a.eggs, a.hen_days),
+            (&mut self.trays, a.trays_discarded, a.trays_started),
+        ];
+        for (sum, top, bottom) in pairs {
+            if bottom > 0 {
+                sum.0.insert(member);
+                sum.1 += top;
+                sum.2 += bottom;
+            }
+        }
+        if a.fed_g > 0 {
+            self.fed.0.insert(member);
+            self.fed.1 += a.fed_g;
+        }
         if let Some(saving) = line.saving() {
-            self.included += 1;
-            self.saving += saving;
+            self.saving.0.insert(member);
+            self.saving.1 += saving;
         }
     }
 
     fn json(&self, name: &str, coop: &Coop) -> Json {
-        let a = &self.amounts;
-        let over = |top: i64, by: i64, bottom: i64, scale: u8| {
-            let ratio = if bottom > 0 { mul_div(top, by, bottom) } else { None };
-            ratio.map_or(Json::Null, |r| json_decimal(r, scale))
+        let shown = |members: &HashSet<Uuid>, value: Option<Json>| {
+            value.filter(|_| members.len() >= MEMBERS_MIN).unwrap_or(Json::Null)
         };
+        let over = |top: i64, by: i64, bottom: i64, scale: u8| {
+            mul_div(top, by, bottom).map(|r| json_decimal(r, scale))
+        };
+        let (milk, eggs, trays) = (&self.milk, &self.eggs, &self.trays);
+        let number = |v: i64, scale: u8| Some(json_decimal(v, scale));
+        let counted = self.saving.0.len();
         json!({
             "group": name,
             "is_hidden": false,
             "members": self.members.len(),
-            "farms_with_a_saving_number": self.included,
-            "saving": if self.included > 0 {
-                json_decimal(self.saving, coop.digits)
-            } else {
-                Json::Null
-            },
-            "milk_litres": json_decimal(a.milk_ml, 3),
-            "litres_per_cow_day": over(a.milk_ml, 1, a.cow_days, 3),
-            "eggs": a.eggs,
-            "hen_day_percent": over(a.eggs, 1_000, a.hen_days, 1),
-            "fresh_fodder_fed_kg": json_decimal(a.fed_g, 3),
-            "trays_started": a.trays_started,
-            "trays_discarded_percent": over(a.trays_discarded, 1_000, a.trays_started, 1),
+            "members_with_a_saving_number":
+                shown(&self.saving.0, Some(json!(counted))),
+            "saving": shown(&self.saving.0, number(self.saving.1, coop.digits)),
+            "milk_litres": shown(&milk.0, number(milk.1, 3)),
+            "litres_per_cow_day": shown(&milk.0, over(milk.1, 1, milk.2, 3)),
+            "eggs": shown(&eggs.0, number(eggs.1, 0)),
+            "hen_day_percent": shown(&eggs.0, over(eggs.1, 1_000, eggs.2, 1)),
+            "fresh_fodder_fed_kg": shown(&self.fed.0, number(self.fed.1, 3)),
+            "trays_started": shown(&trays.0, number(trays.2, 0)),
+            "trays_discarded_percent": shown(&trays.0, over(trays.1, 1_000, trays.2, 1)),
         })
     }
 }

@@ -6,6 +6,7 @@ use crate::estimates::for_report;
 use serde_json::Value as Json;
 use std::collections::{BTreeMap, HashMap};
 use traybook_domain::authz::Task;
+use traybook_domain::effects::PRICE_MONTHS;
 use traybook_domain::herd::animal_days;
 use traybook_domain::kinds::{Area, Feed};
 use traybook_domain::record::Record as _;
@@ -122,7 +123,6 @@ fn narrow(
 ) -> Result<(String, String), AppError> {
     let seen = seen_farms(conn, coop, visible)?;
     let ids: Vec<String> = seen.iter().map(|f| f.farm.to_string()).collect();
-    let codes: Vec<&str> = seen.iter().map(|f| f.code.as_str()).collect();
     let mut report: Json =
         serde_json::from_str(json).map_err(|e| AppError::Internal(e.to_string()))?;
     let keep = |list: Option<&mut Json>| {
@@ -135,6 +135,12 @@ fn narrow(
     };
     keep(report.get_mut("farms"));
     keep(report.get_mut("adjustments"));
+    // The lines carry the codes that farms had when the month was closed.
+    let mut codes: Vec<String> = Vec::new();
+    for part in ["farms", "adjustments"] {
+        let rows = report.get(part).and_then(Json::as_array).into_iter().flatten();
+        codes.extend(rows.filter_map(|r| r.get("farm")?.as_str().map(str::to_owned)));
+    }
     for part in ["areas", "total", "adjustments_total"] {
         if let Some(slot) = report.get_mut(part) {
             *slot = if part == "areas" { Json::Array(Vec::new()) } else { Json::Null };
@@ -145,7 +151,7 @@ fn narrow(
     for (index, row) in reader.records().enumerate() {
         let row = row.map_err(|e| AppError::Internal(e.to_string()))?;
         let farm = row.get(5).map(traybook_reports::csv_text::unguard).unwrap_or_default();
-        if index == 0 || codes.contains(&farm) {
+        if index == 0 || codes.iter().any(|c| c == farm) {
             let cells: Vec<&str> = row.iter().map(traybook_reports::csv_text::unguard).collect();
             lines.push_str(&traybook_reports::csv_text::line(&cells));
         }
@@ -208,7 +214,7 @@ pub fn load(
     let known = prices.first().map_or(0, HashMap::len);
     let names = feed_names(conn, number)?;
     if known < names.len() {
-        for back in 1..=3 {
+        for back in 1..=PRICE_MONTHS {
             let rows = report_rows::feeds(conn, number, month.plus(-back))?;
             let rows: Vec<(Uuid, i64, i64)> =
                 rows.into_iter().map(|(_, f, g, m)| (f, g, m)).collect();
@@ -226,7 +232,7 @@ pub fn load(
         farms: lines,
         areas: area_names(conn, number)?,
         feeds: names,
-        earlier_prices: prices,
+        median_prices: prices,
         adjustments,
         extras: HashMap::new(),
         data_version: changes::counters(conn, number)?.change_seq,
@@ -293,7 +299,21 @@ fn adjustments(
     visible: &Visible,
 ) -> Result<Vec<Adjustment>, AppError> {
     let mut all = Vec::new();
-    for (month, _, _, touched) in months::list(conn, coop.number)? {
+    let closed = months::list(conn, coop.number)?;
+    if !closed.iter().any(|(month, _, _, touched)| *touched && *month < before) {
+        return Ok(all);
+    }
+    let seen = report_rows::farm_codes(conn, coop.number)?;
+    let seen: HashMap<Uuid, String> = seen
+        .into_iter()
+        .filter(|f| match visible {
+            Visible::All => true,
+            Visible::Areas(areas) => areas.contains(&f.2),
+            Visible::Member(member) => f.3 == *member,
+        })
+        .map(|f| (f.0, f.1))
+        .collect();
+    for (month, _, _, touched) in closed {
         if !touched || month >= before {
             continue;
         }
@@ -304,17 +324,22 @@ fn adjustments(
                 *sum = Some(sum.unwrap_or(0) + minor);
             }
         }
-        let now = savings::report(load(conn, coop, month, visible, false)?);
-        for line in &now.lines {
-            let was = reported.get(&line.farm.farm).copied().flatten();
-            if was != line.saving() {
-                all.push(Adjustment {
-                    month,
-                    farm: line.farm.farm,
-                    farm_code: line.farm.farm_code.clone(),
-                    reported_minor: was,
-                    now_minor: line.saving(),
-                });
+        let now = savings::report(load(conn, coop, month, &Visible::All, false)?);
+        let mut today: BTreeMap<Uuid, Option<i64>> =
+            now.lines.iter().map(|l| (l.farm.farm, l.saving())).collect();
+        // A farm that is no longer in the report had its saving reported all the same.
+        for farm in reported.keys() {
+            today.entry(*farm).or_insert(None);
+        }
+        for (farm, now_minor) in today {
+            let reported_minor = reported.get(&farm).copied().flatten();
+            let Some(code) = seen.get(&farm) else { continue };
+            let farm_code = code.clone();
+            let adjustment = Adjustment { month, farm, farm_code, reported_minor, now_minor };
+            // A number that came or went without any money is no news twice.
+            let known = reported.contains_key(&farm);
+            if adjustment.change_minor() != 0 || (now_minor.is_some() && !known) {
+                all.push(adjustment);
             }
         }
     }

@@ -11,8 +11,8 @@ use traybook_domain::kinds::Person;
 use traybook_domain::record::Record as _;
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, limits};
+use traybook_storage::Conn;
 use traybook_storage::accounts::{self, Membership, Session};
-use traybook_storage::{Conn, records};
 use uuid::Uuid;
 
 /// What a sign-in gives.
@@ -59,46 +59,44 @@ impl App {
         }
         let now = self.now();
         let (by_login, by_address) = (format!("login {login}"), format!("address {address}"));
-        let keys = [by_login.as_str(), by_address.as_str()];
-        if let Some(retry_after_s) = self.throttle.wait_s(&keys, now.0) {
-            return Err(AppError::TooMany { retry_after_s });
-        }
-        let wanted = login.clone();
-        let found = self
-            .store
-            .read(move |conn| {
-                let account = accounts::find(conn, &wanted)?;
-                let members = match &account {
-                    Some((id, _)) => accounts::memberships(conn, *id)?,
-                    None => Vec::new(),
-                };
-                Ok::<_, AppError>((account, members))
-            })
-            .await?;
-        let (account, memberships) = found;
-        let stored = account.as_ref().and_then(|(_, hash)| hash.clone());
-        let fits = self.hasher.fits(password, stored).await?;
-        let account = account.map(|(id, _)| id).filter(|_| fits && !memberships.is_empty());
-        let Some(account) = account else {
-            self.throttle.failed(&keys, now.0);
+        let tried = self.throttle.begin(&[by_login.as_str(), by_address.as_str()], now.0);
+        tried.map_err(|retry_after_s| AppError::TooMany { retry_after_s })?;
+        let found =
+            self.store.read(move |conn| Ok::<_, AppError>(accounts::by_login(conn, &login)?));
+        let mut found = found.await?;
+        found.truncate(COOPERATIVES_MAX);
+        let mut fitting = Vec::new();
+        if found.is_empty() {
+            // As long as for a login that exists.
+            self.hasher.fits(password, None).await?;
             return Err(AppError::WrongPassword);
-        };
-        self.throttle.succeeded(&by_login);
-        let membership = choose(&memberships, cooperative)?;
-        self.begin(account, membership).await
+        }
+        for (membership, hash) in found {
+            if self.hasher.fits(password.clone(), hash).await? {
+                fitting.push(membership);
+            }
+        }
+        if fitting.is_empty() {
+            return Err(AppError::WrongPassword);
+        }
+        self.throttle.succeeded(&by_login, &by_address);
+        let membership = choose(&fitting, cooperative)?;
+        self.begin(membership, fitting).await
     }
 
     /// Signs a person of a co-operative in, after the password was checked.
-    async fn begin(&self, account: Uuid, to: Membership) -> Result<SignedIn, AppError> {
+    async fn begin(&self, to: Membership, opened: Vec<Membership>) -> Result<SignedIn, AppError> {
         let (family, secret) = (self.new_id()?, self.new_secret()?);
         let now = self.now();
-        let session = session_of(&secret, family, account, to, now);
+        let session = session_of(&secret, family, to, now);
         let kept = session.clone();
         let actor = self
             .store
             .write(move |conn| {
                 let actor = Actor::load(conn, to.coop, to.cooperative, to.person)?;
+                accounts::forget_expired(conn, to.coop, to.person, now.0)?;
                 accounts::add_session(conn, &kept)?;
+                accounts::add_people(conn, family, &opened)?;
                 Ok::<_, AppError>(actor)
             })
             .await?;
@@ -116,7 +114,6 @@ impl App {
             coop: actor.coop.number,
             cooperative: actor.coop.id,
             family: session.family,
-            account: session.account,
         };
         let signed = self.keys.sign(subject, self.now().0.div_euclid(1000));
         let (access_token, access_expires_s) = signed.map_err(AppError::Internal)?;
@@ -151,7 +148,7 @@ impl App {
                 }
                 let cooperative = cooperative_of(conn, old.coop)?;
                 let to = Membership { coop: old.coop, cooperative, person: old.person };
-                let session = session_of(&next, old.family, old.account, to, now);
+                let session = session_of(&next, old.family, to, now);
                 let actor = match Actor::load(conn, to.coop, to.cooperative, to.person) {
                     Ok(actor) => actor,
                     Err(AppError::Unauthenticated) => {
@@ -160,6 +157,7 @@ impl App {
                     }
                     Err(e) => return Err(e),
                 };
+                accounts::forget_expired(conn, to.coop, to.person, now.0)?;
                 accounts::add_session(conn, &session)?;
                 Ok(Some((actor, session)))
             })
@@ -184,7 +182,7 @@ impl App {
                     return Err(AppError::Unauthenticated);
                 }
                 let actor = Actor::load(conn, claims.coop, claims.cid, claims.sub)?;
-                Ok(Actor { account: Some(claims.acc), ..actor })
+                Ok(Actor { family: Some(claims.fam), ..actor })
             })
             .await?;
         Ok((actor, family))
@@ -229,64 +227,34 @@ impl App {
         Ok((code, expires_at))
     }
 
-    /// Sets the password of an invited person. Where the login already has an account that is also
-    /// used in another co-operative, the password must be the one it has: no co-operative can take
-    /// over an account of another.
+    /// Sets the password of an invited person, in the co-operative that invited. It opens nothing
+    /// elsewhere, and the person's earlier sign-ins end.
     ///
     /// # Errors
     /// `Invalid` for a weak password or a code that is unknown, used or too old.
     pub async fn accept(&self, code: &str, password: String) -> Result<(), AppError> {
         passwords::check(&password)?;
-        let (hash, now) = (digest(code), self.now());
-        let peek = hash.clone();
-        let account = self
-            .store
-            .read(move |conn| invited_account(conn, &peek, now.0))
-            .await?
-            .ok_or_else(bad_code)?;
-        if account.shared {
-            if !self.hasher.fits(password, account.password).await? {
-                let detail = "this login is in use in another co-operative: give its password";
-                return Err(AppError::field("password", "other_cooperative", detail));
-            }
-            return self.use_code(hash, account.logins, account.id, None).await;
-        }
-        let new = self.hasher.hash(password, self.random.clone()).await?;
-        let id = match account.id {
-            Some(id) => id,
-            None => self.new_id()?,
-        };
-        self.use_code(hash, account.logins, Some(id), Some(new)).await
-    }
-
-    async fn use_code(
-        &self,
-        code_hash: String,
-        logins: Vec<String>,
-        account: Option<Uuid>,
-        password: Option<String>,
-    ) -> Result<(), AppError> {
-        let now = self.now().0;
-        let account = account.ok_or_else(bad_code)?;
+        let (code_hash, now) = (digest(code), self.now().0);
+        let peek = code_hash.clone();
+        let known =
+            self.store.read(move |conn| Ok::<_, AppError>(accounts::invited(conn, &peek, now)?));
+        known.await?.ok_or_else(bad_code)?;
+        let hash = self.hasher.hash(password, self.random.clone()).await?;
         self.store
             .write(move |conn| {
-                accounts::use_invitation(conn, &code_hash, now)?.ok_or_else(bad_code)?;
-                for login in &logins {
-                    accounts::add_login(conn, login, account, now)?;
-                }
-                if let Some(hash) = &password {
-                    accounts::set_password(conn, account, hash, now)?;
-                    accounts::end_account(conn, account, now)?;
-                }
+                let invited = accounts::use_invitation(conn, &code_hash, now)?;
+                let (coop, person) = invited.ok_or_else(bad_code)?;
+                accounts::set_password(conn, coop, person, &hash, now)?;
+                accounts::end_person(conn, coop, person, now)?;
                 Ok(())
             })
             .await
     }
 
-    /// Sets a person's password from the machine itself: first start and demo.
+    /// Sets a person's password from the machine itself: demo and tests.
     ///
     /// # Errors
-    /// `NotFound`; `Internal`.
+    /// `Internal`.
     pub async fn set_password(
         &self,
         actor: &Actor,
@@ -294,25 +262,15 @@ impl App {
         password: String,
     ) -> Result<(), AppError> {
         let hash = self.hasher.hash(password, self.random.clone()).await?;
-        let (id, now, coop) = (self.new_id()?, self.now().0, actor.coop.number);
+        let (now, coop) = (self.now().0, actor.coop.number);
         self.store
-            .write(move |conn| {
-                let logins = person_logins(conn, coop, person)?;
-                let mut account = id;
-                for login in &logins {
-                    if let Some((known, _)) = accounts::find(conn, login)? {
-                        account = known;
-                    }
-                }
-                for login in &logins {
-                    accounts::add_login(conn, login, account, now)?;
-                }
-                accounts::set_password(conn, account, &hash, now)?;
-                Ok(())
-            })
+            .write(move |conn| Ok(accounts::set_password(conn, coop, person, &hash, now)?))
             .await
     }
 }
+
+/// Co-operatives that one login is tried in: each costs a password hash.
+const COOPERATIVES_MAX: usize = 8;
 
 fn bad_code() -> AppError {
     AppError::field("code", "unknown_code", "ask for a new code: this one is unknown, used or old")
@@ -332,13 +290,12 @@ fn choose(all: &[Membership], wanted: Option<Uuid>) -> Result<Membership, AppErr
     }
 }
 
-fn session_of(secret: &str, family: Uuid, account: Uuid, to: Membership, now: Instant) -> Session {
+fn session_of(secret: &str, family: Uuid, to: Membership, now: Instant) -> Session {
     Session {
         token_hash: digest(secret),
         family,
         coop: to.coop,
         person: to.person,
-        account,
         expires_at: now.0 + limits::REFRESH_TOKEN_S * 1000,
         used_at: None,
         ended_at: None,
@@ -348,36 +305,4 @@ fn session_of(secret: &str, family: Uuid, account: Uuid, to: Membership, now: In
 fn cooperative_of(conn: &mut Conn, number: i64) -> Result<Uuid, AppError> {
     let all = accounts::cooperatives(conn)?;
     all.into_iter().find(|(n, _)| *n == number).map(|(_, id)| id).ok_or(AppError::Unauthenticated)
-}
-
-fn person_logins(conn: &mut Conn, coop: i64, person: Uuid) -> Result<Vec<String>, AppError> {
-    let record = records::find(conn, coop, Kind::Person, person)?.ok_or(AppError::NotFound)?;
-    let p = Person::from_values(&record.values).ok_or(AppError::NotFound)?;
-    Ok([p.email, p.phone].into_iter().flatten().collect())
-}
-
-struct Invited {
-    id: Option<Uuid>,
-    password: Option<String>,
-    shared: bool,
-    logins: Vec<String>,
-}
-
-/// The account that an invitation is for, without using it up.
-fn invited_account(conn: &mut Conn, hash: &str, now: i64) -> Result<Option<Invited>, AppError> {
-    let Some((coop, person)) = accounts::invited(conn, hash, now)? else { return Ok(None) };
-    let logins = person_logins(conn, coop, person)?;
-    let mut found = None;
-    for login in &logins {
-        found = found.or(accounts::find(conn, login)?);
-    }
-    let shared = match &found {
-        Some((id, _)) => {
-            let all = accounts::memberships(conn, *id)?;
-            all.iter().any(|m| m.coop != coop)
-        }
-        None => false,
-    };
-    let (id, password) = found.map_or((None, None), |(id, hash)| (Some(id), hash));
-    Ok(Some(Invited { id, password, shared, logins }))
 }

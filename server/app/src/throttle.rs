@@ -14,21 +14,21 @@ pub struct Throttle {
 }
 
 impl Throttle {
-    /// Seconds to wait before one of the keys may try again; none when all may.
-    #[must_use]
-    pub fn wait_s(&self, keys: &[&str], now_ms: i64) -> Option<u32> {
-        let windows = self.windows.lock().unwrap_or_else(PoisonError::into_inner);
-        let left = keys.iter().filter_map(|key| {
-            let (since, failures) = windows.get(*key)?;
-            let left = since + SIGN_IN_WINDOW_MS - now_ms;
-            (*failures >= SIGN_IN_FAILURES_MAX && left > 0).then_some(left)
-        });
-        left.max().map(|ms| u32::try_from(ms / 1000 + 1).unwrap_or(1))
-    }
-
-    /// Counts a failure.
-    pub fn failed(&self, keys: &[&str], now_ms: i64) {
+    /// Counts a try, or gives the seconds to wait before one of the keys may try again. A try
+    /// counts from its beginning, so that many at once are not more than many in turn.
+    ///
+    /// # Errors
+    /// Seconds to wait.
+    pub fn begin(&self, keys: &[&str], now_ms: i64) -> Result<(), u32> {
         let mut windows = self.windows.lock().unwrap_or_else(PoisonError::into_inner);
+        let left = keys.iter().filter_map(|key| {
+            let (since, tries) = windows.get(*key)?;
+            let left = since + SIGN_IN_WINDOW_MS - now_ms;
+            (*tries >= SIGN_IN_FAILURES_MAX && left > 0).then_some(left)
+        });
+        if let Some(ms) = left.max() {
+            return Err(u32::try_from(ms / 1000 + 1).unwrap_or(1));
+        }
         if windows.len() >= KEYS_MAX {
             windows.retain(|_, (since, _)| *since + SIGN_IN_WINDOW_MS > now_ms);
         }
@@ -39,11 +39,16 @@ impl Throttle {
             }
             entry.1 = entry.1.saturating_add(1);
         }
+        Ok(())
     }
 
-    /// Forgets the failures of an account that has signed in.
-    pub fn succeeded(&self, key: &str) {
-        self.windows.lock().unwrap_or_else(PoisonError::into_inner).remove(key);
+    /// Takes a try back that succeeded: the login's failures are forgotten, the address keeps its.
+    pub fn succeeded(&self, login: &str, address: &str) {
+        let mut windows = self.windows.lock().unwrap_or_else(PoisonError::into_inner);
+        windows.remove(login);
+        if let Some((_, tries)) = windows.get_mut(address) {
+            *tries = tries.saturating_sub(1);
+        }
     }
 }
 
@@ -54,13 +59,24 @@ mod tests {
     #[test]
     fn throttle_makes_the_key_wait_until_its_window_ends() {
         let throttle = Throttle::default();
-        for _ in 1..SIGN_IN_FAILURES_MAX {
-            throttle.failed(&["a"], 0);
+        for _ in 0..SIGN_IN_FAILURES_MAX {
+            assert_eq!(throttle.begin(&["a"], 0), Ok(()));
         }
-        assert_eq!(throttle.wait_s(&["a"], 1), None);
-        throttle.failed(&["a"], 1);
-        assert!(throttle.wait_s(&["a", "b"], 2).is_some());
-        assert_eq!(throttle.wait_s(&["b"], 2), None);
-        assert_eq!(throttle.wait_s(&["a"], SIGN_IN_WINDOW_MS), None);
+        assert!(throttle.begin(&["a", "b"], 2).is_err());
+        assert_eq!(throttle.begin(&["b"], 2), Ok(()), "a refused try counts for nobody");
+        assert_eq!(throttle.begin(&["a"], SIGN_IN_WINDOW_MS), Ok(()));
+    }
+
+    #[test]
+    fn throttle_forgets_a_login_that_succeeded_and_not_its_address() {
+        let throttle = Throttle::default();
+        for _ in 0..SIGN_IN_FAILURES_MAX - 1 {
+            assert_eq!(throttle.begin(&["login", "address"], 0), Ok(()));
+        }
+        assert_eq!(throttle.begin(&["login", "address"], 0), Ok(()));
+        throttle.succeeded("login", "address");
+        assert_eq!(throttle.begin(&["login"], 0), Ok(()));
+        assert_eq!(throttle.begin(&["address"], 0), Ok(()));
+        assert!(throttle.begin(&["address"], 0).is_err());
     }
 }

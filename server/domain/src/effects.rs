@@ -77,6 +77,9 @@ measures! {
     OtherCosts = "other_costs";
 }
 
+/// Months back in which the price of a feed is looked for.
+pub const PRICE_MONTHS: i32 = 3;
+
 /// Sums of one farm in one month.
 pub type Sums = [i64; MEASURES];
 
@@ -270,15 +273,14 @@ impl Effects {
         }
     }
 
-    /// The months whose sums move.
+    /// The months whose report moves. The price of a feed is looked for up to three months back,
+    /// so a purchase reaches the reports of the three months after it.
     pub fn touched(&self) -> impl Iterator<Item = Month> {
         let months = self.months.iter().filter(|(_, s)| s.iter().any(|v| *v != 0));
         let feeds = self.feeds.iter().filter(|(_, s)| s.iter().any(|v| *v != 0));
+        let feeds = feeds.flat_map(|((_, m, _), _)| (0..=PRICE_MONTHS).map(|by| m.plus(by)));
         let lots = self.lots.iter().filter(|(_, g)| **g != 0);
-        months
-            .map(|((_, m), _)| *m)
-            .chain(feeds.map(|((_, m, _), _)| *m))
-            .chain(lots.map(|((_, m, _), _)| *m))
+        months.map(|((_, m), _)| *m).chain(feeds).chain(lots.map(|((_, m, _), _)| *m))
     }
 
     /// Whether nothing is to be added.
@@ -373,7 +375,7 @@ mod tests {
         let mut effects = Effects::default();
         effects.add(Kind::FeedPurchase, &values, None, chrono_tz::UTC, 1);
         let months: Vec<String> = effects.touched().map(|m| m.to_string()).collect();
-        assert_eq!(months, ["2026-02", "2026-02"]);
+        assert_eq!(months, ["2026-02", "2026-02", "2026-03", "2026-04", "2026-05"]);
         effects.add(Kind::FeedPurchase, &values, None, chrono_tz::UTC, -1);
         assert_eq!(effects.touched().count(), 0);
     }

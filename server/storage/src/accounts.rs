@@ -1,70 +1,49 @@
-//! Accounts, passwords, invitations and sessions. They stand above the co-operatives.
+//! Passwords, invitations and sessions.
 
 use crate::conn::{Bind, Conn, Row};
 use crate::error::StoreError;
 use traybook_domain::{ColumnType, Value};
 use uuid::Uuid;
 
-/// The account of a login (an e-mail address or telephone number), with its password hash.
-///
-/// # Errors
-/// Those of the database.
-pub fn find(conn: &mut Conn, login: &str) -> Result<Option<(Uuid, Option<String>)>, StoreError> {
-    let row = conn.row(
-        "SELECT a.account_id, p.hash FROM accounts a LEFT JOIN passwords p \
-         ON p.account_id = a.account_id WHERE a.login = ?",
-        &[Bind::text(login)],
-        &[ColumnType::Id, ColumnType::Text],
-    )?;
-    Ok(row.and_then(|r| {
-        let id = r.first()?.as_id()?;
-        Some((id, r.get(1).and_then(Value::as_text).map(str::to_owned)))
-    }))
-}
-
-/// The logins of an account.
-///
-/// # Errors
-/// Those of the database.
-pub fn logins(conn: &mut Conn, account: Uuid) -> Result<Vec<String>, StoreError> {
-    let rows = conn.rows(
-        "SELECT login FROM accounts WHERE account_id = ? ORDER BY login",
-        &[Bind::id(account)],
-        &[ColumnType::Text],
-    )?;
-    Ok(rows.iter().filter_map(|r| r.first()?.as_text().map(str::to_owned)).collect())
-}
-
-/// Makes a login lead to an account, unless it leads to one already.
-///
-/// # Errors
-/// Those of the database.
-pub fn add_login(conn: &mut Conn, login: &str, account: Uuid, now: i64) -> Result<(), StoreError> {
-    conn.exec(
-        "INSERT INTO accounts (login, account_id, created_at) VALUES (?, ?, ?) \
-         ON CONFLICT (login) DO NOTHING",
-        &[Bind::text(login), Bind::id(account), Bind::instant(now)],
-    )
-    .map(drop)
-}
-
-/// Sets an account's password hash.
+/// Sets a person's password hash.
 ///
 /// # Errors
 /// Those of the database.
 pub fn set_password(
     conn: &mut Conn,
-    account: Uuid,
+    coop: i64,
+    person: Uuid,
     hash: &str,
     now: i64,
 ) -> Result<(), StoreError> {
     conn.exec(
-        "INSERT INTO passwords (account_id, hash, changed_at) VALUES (?, ?, ?) \
-         ON CONFLICT (account_id) DO UPDATE SET hash = excluded.hash, \
+        "INSERT INTO passwords (coop_id, person_id, hash, changed_at) VALUES (?, ?, ?, ?) \
+         ON CONFLICT (coop_id, person_id) DO UPDATE SET hash = excluded.hash, \
          changed_at = excluded.changed_at",
-        &[Bind::id(account), Bind::text(hash), Bind::instant(now)],
+        &[Bind::int(coop), Bind::id(person), Bind::text(hash), Bind::instant(now)],
     )
     .map(drop)
+}
+
+/// Gives a person the password of another: of the one who made a co-operative, in the new one.
+///
+/// # Errors
+/// Those of the database.
+pub fn copy_password(
+    conn: &mut Conn,
+    from: (i64, Uuid),
+    to: (i64, Uuid),
+    now: i64,
+) -> Result<(), StoreError> {
+    let row = conn.row(
+        "SELECT hash FROM passwords WHERE coop_id = ? AND person_id = ?",
+        &[Bind::int(from.0), Bind::id(from.1)],
+        &[ColumnType::Text],
+    )?;
+    match row.as_ref().and_then(|r| r.first()?.as_text()) {
+        Some(hash) => set_password(conn, to.0, to.1, hash, now),
+        None => Ok(()),
+    }
 }
 
 /// A person who may sign in: co-operative and person.
@@ -78,27 +57,58 @@ pub struct Membership {
     pub person: Uuid,
 }
 
-/// The active people, in all co-operatives, who have one of the account's logins.
+/// The active people of all co-operatives with a login, and their password hashes.
 ///
 /// # Errors
 /// Those of the database.
-pub fn memberships(conn: &mut Conn, account: Uuid) -> Result<Vec<Membership>, StoreError> {
-    let mut all: Vec<Membership> = Vec::new();
-    for login in logins(conn, account)? {
-        for column in ["email", "phone"] {
-            let sql = format!(
-                "SELECT p.coop_id, c.id, p.id FROM people p JOIN cooperatives c \
-                 ON c.coop_id = p.coop_id WHERE p.{column} = ? AND p.withdrawn_at IS NULL AND \
-                 c.withdrawn_at IS NULL AND p.active ORDER BY p.coop_id, p.id"
-            );
-            let types = [ColumnType::Int, ColumnType::Id, ColumnType::Id];
-            for row in conn.rows(&sql, &[Bind::text(&*login)], &types)? {
-                let found = membership(&row);
-                all.extend(found.filter(|m| !all.contains(m)));
-            }
+pub fn by_login(
+    conn: &mut Conn,
+    login: &str,
+) -> Result<Vec<(Membership, Option<String>)>, StoreError> {
+    let mut all: Vec<(Membership, Option<String>)> = Vec::new();
+    for column in ["email", "phone"] {
+        let sql = format!(
+            "SELECT p.coop_id, c.id, p.id, w.hash FROM people p JOIN cooperatives c \
+             ON c.coop_id = p.coop_id LEFT JOIN passwords w ON w.coop_id = p.coop_id AND \
+             w.person_id = p.id WHERE p.{column} = ? AND p.withdrawn_at IS NULL AND \
+             c.withdrawn_at IS NULL AND p.active ORDER BY p.coop_id, p.id"
+        );
+        let types = [ColumnType::Int, ColumnType::Id, ColumnType::Id, ColumnType::Text];
+        for row in conn.rows(&sql, &[Bind::text(login)], &types)? {
+            let hash = row.get(3).and_then(Value::as_text).map(str::to_owned);
+            let found = membership(&row).filter(|m| !all.iter().any(|(known, _)| known == m));
+            all.extend(found.map(|m| (m, hash)));
         }
     }
     Ok(all)
+}
+
+/// The people whose password a sign-in gave.
+///
+/// # Errors
+/// Those of the database.
+pub fn people_of(conn: &mut Conn, family: Uuid) -> Result<Vec<Membership>, StoreError> {
+    let rows = conn.rows(
+        "SELECT s.coop_id, c.id, s.person_id FROM session_people s JOIN cooperatives c \
+         ON c.coop_id = s.coop_id WHERE s.family_id = ? ORDER BY s.coop_id, s.person_id",
+        &[Bind::id(family)],
+        &[ColumnType::Int, ColumnType::Id, ColumnType::Id],
+    )?;
+    Ok(rows.iter().filter_map(membership).collect())
+}
+
+/// Notes whose password a sign-in gave.
+///
+/// # Errors
+/// Those of the database.
+pub fn add_people(conn: &mut Conn, family: Uuid, people: &[Membership]) -> Result<(), StoreError> {
+    for m in people {
+        conn.exec(
+            "INSERT INTO session_people (family_id, coop_id, person_id) VALUES (?, ?, ?)",
+            &[Bind::id(family), Bind::int(m.coop), Bind::id(m.person)],
+        )?;
+    }
+    Ok(())
 }
 
 fn membership(row: &Row) -> Option<Membership> {
@@ -194,8 +204,6 @@ pub struct Session {
     pub coop: i64,
     /// Person.
     pub person: Uuid,
-    /// Account.
-    pub account: Uuid,
     /// End of its life.
     pub expires_at: i64,
     /// When it was exchanged for the next one.
@@ -210,14 +218,13 @@ pub struct Session {
 /// Those of the database.
 pub fn add_session(conn: &mut Conn, session: &Session) -> Result<(), StoreError> {
     conn.exec(
-        "INSERT INTO sessions (token_hash, family_id, coop_id, person_id, account_id, expires_at, \
-         used_at, ended_at) VALUES (?, ?, ?, ?, ?, ?, NULL, NULL)",
+        "INSERT INTO sessions (token_hash, family_id, coop_id, person_id, expires_at, \
+         used_at, ended_at) VALUES (?, ?, ?, ?, ?, NULL, NULL)",
         &[
             Bind::text(&*session.token_hash),
             Bind::id(session.family),
             Bind::int(session.coop),
             Bind::id(session.person),
-            Bind::id(session.account),
             Bind::instant(session.expires_at),
         ],
     )
@@ -231,10 +238,10 @@ pub fn add_session(conn: &mut Conn, session: &Session) -> Result<(), StoreError>
 pub fn session(conn: &mut Conn, token_hash: &str) -> Result<Option<Session>, StoreError> {
     use ColumnType::{Id, Instant, Int, Text};
     let row = conn.row(
-        "SELECT token_hash, family_id, coop_id, person_id, account_id, expires_at, used_at, \
+        "SELECT token_hash, family_id, coop_id, person_id, expires_at, used_at, \
          ended_at FROM sessions WHERE token_hash = ?",
         &[Bind::text(token_hash)],
-        &[Text, Id, Int, Id, Id, Instant, Instant, Instant],
+        &[Text, Id, Int, Id, Instant, Instant, Instant],
     )?;
     Ok(row.and_then(|r| {
         Some(Session {
@@ -242,10 +249,9 @@ pub fn session(conn: &mut Conn, token_hash: &str) -> Result<Option<Session>, Sto
             family: r.get(1)?.as_id()?,
             coop: r.get(2)?.as_int()?,
             person: r.get(3)?.as_id()?,
-            account: r.get(4)?.as_id()?,
-            expires_at: r.get(5)?.as_instant()?,
-            used_at: r.get(6)?.as_instant(),
-            ended_at: r.get(7)?.as_instant(),
+            expires_at: r.get(4)?.as_instant()?,
+            used_at: r.get(5)?.as_instant(),
+            ended_at: r.get(6)?.as_instant(),
         })
     }))
 }
@@ -275,14 +281,41 @@ pub fn end_family(conn: &mut Conn, family: Uuid, now: i64) -> Result<(), StoreEr
     .map(drop)
 }
 
-/// Ends all sign-ins of an account, as after a new password.
+/// Ends all sign-ins of a person, as after a new password or another login.
 ///
 /// # Errors
 /// Those of the database.
-pub fn end_account(conn: &mut Conn, account: Uuid, now: i64) -> Result<(), StoreError> {
+pub fn end_person(conn: &mut Conn, coop: i64, person: Uuid, now: i64) -> Result<(), StoreError> {
+    let ids = [Bind::int(coop), Bind::id(person)];
     conn.exec(
-        "UPDATE sessions SET ended_at = ? WHERE account_id = ? AND ended_at IS NULL",
-        &[Bind::instant(now), Bind::id(account)],
+        "UPDATE sessions SET ended_at = ? WHERE coop_id = ? AND person_id = ? AND ended_at IS NULL",
+        &[&[Bind::instant(now)], ids.as_slice()].concat(),
+    )?;
+    conn.exec("DELETE FROM session_people WHERE coop_id = ? AND person_id = ?", &ids).map(drop)
+}
+
+/// Forgets a person's tokens whose time has passed.
+///
+/// # Errors
+/// Those of the database.
+pub fn forget_expired(
+    conn: &mut Conn,
+    coop: i64,
+    person: Uuid,
+    now: i64,
+) -> Result<(), StoreError> {
+    conn.exec(
+        "DELETE FROM sessions WHERE coop_id = ? AND person_id = ? AND expires_at <= ?",
+        &[Bind::int(coop), Bind::id(person), Bind::instant(now)],
+    )?;
+    conn.exec(
+        "DELETE FROM session_people WHERE coop_id = ? AND person_id = ? AND NOT EXISTS \
+         (SELECT 1 FROM sessions s WHERE s.family_id = session_people.family_id)",
+        &[Bind::int(coop), Bind::id(person)],
+    )?;
+    conn.exec(
+        "DELETE FROM invitations WHERE coop_id = ? AND person_id = ? AND expires_at <= ?",
+        &[Bind::int(coop), Bind::id(person), Bind::instant(now)],
     )
     .map(drop)
 }
@@ -293,9 +326,11 @@ pub fn end_account(conn: &mut Conn, account: Uuid, now: i64) -> Result<(), Store
 /// Those of the database.
 pub fn family_holds(conn: &mut Conn, family: Uuid) -> Result<bool, StoreError> {
     let row = conn.row(
-        "SELECT coop_id FROM sessions WHERE family_id = ? AND ended_at IS NULL LIMIT 1",
+        "SELECT CAST(MAX(CASE WHEN ended_at IS NULL THEN 0 ELSE 1 END) AS BIGINT) FROM sessions \
+         WHERE family_id = ?",
         &[Bind::id(family)],
         &[ColumnType::Int],
     )?;
-    Ok(row.is_some())
+    // Once one of its tokens was ended the whole sign-in is, even if a refresh slipped in beside.
+    Ok(row.and_then(|r| r.first()?.as_int()) == Some(0))
 }

@@ -67,6 +67,27 @@ pub fn farms(conn: &mut Conn, coop: i64) -> Result<Vec<FarmRow>, StoreError> {
     Ok(rows.iter().filter_map(farm).collect())
 }
 
+/// Every farm ever recorded, withdrawn ones too: id, code, area, member.
+///
+/// # Errors
+/// Those of the database.
+pub fn farm_codes(
+    conn: &mut Conn,
+    coop: i64,
+) -> Result<Vec<(Uuid, String, Uuid, Uuid)>, StoreError> {
+    use ColumnType::{Id, Text};
+    let rows = conn.rows(
+        "SELECT id, code, area_id, member_id FROM farms WHERE coop_id = ?",
+        &[Bind::int(coop)],
+        &[Id, Text, Id, Id],
+    )?;
+    let farm = |r: &Row| {
+        let code = r.get(1)?.as_text()?.to_owned();
+        Some((r.first()?.as_id()?, code, r.get(2)?.as_id()?, r.get(3)?.as_id()?))
+    };
+    Ok(rows.iter().filter_map(farm).collect())
+}
+
 /// Month sums by farm.
 ///
 /// # Errors

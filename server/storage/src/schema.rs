@@ -356,18 +356,18 @@ fn kept(dialect: Dialect) -> String {
         "coop_id, photo_id",
         "FOREIGN KEY (coop_id, photo_id) REFERENCES photos (coop_id, id)",
     );
-    // Accounts stand above co-operatives: one person may belong to several.
-    table(
-        "accounts",
-        &[("login", Text, false), ("account_id", Id, false), ("created_at", Instant, false)],
-        "login",
-        "",
-    );
+    // A password is a person's in one co-operative: no co-operative can reach into another by a
+    // login that both know.
     table(
         "passwords",
-        &[("account_id", Id, false), ("hash", Text, false), ("changed_at", Instant, false)],
-        "account_id",
-        "",
+        &[
+            ("coop_id", Int, false),
+            ("person_id", Id, false),
+            ("hash", Text, false),
+            ("changed_at", Instant, false),
+        ],
+        "coop_id, person_id",
+        "FOREIGN KEY (coop_id, person_id) REFERENCES people (coop_id, id)",
     );
     table(
         "invitations",
@@ -388,7 +388,6 @@ fn kept(dialect: Dialect) -> String {
             ("family_id", Id, false),
             ("coop_id", Int, false),
             ("person_id", Id, false),
-            ("account_id", Id, false),
             ("expires_at", Instant, false),
             ("used_at", Instant, true),
             ("ended_at", Instant, true),
@@ -396,10 +395,23 @@ fn kept(dialect: Dialect) -> String {
         "token_hash",
         "FOREIGN KEY (coop_id, person_id) REFERENCES people (coop_id, id)",
     );
+    // The people whose password the sign-in gave, for totals over co-operatives.
+    table(
+        "session_people",
+        &[("family_id", Id, false), ("coop_id", Int, false), ("person_id", Id, false)],
+        "family_id, coop_id, person_id",
+        "FOREIGN KEY (coop_id, person_id) REFERENCES people (coop_id, id)",
+    );
     out.push_str("CREATE INDEX sessions_family ON sessions (family_id);\n");
-    out.push_str("CREATE INDEX sessions_account ON sessions (account_id);\n");
-    out.push_str("CREATE INDEX people_email ON people (email);\n");
-    out.push_str("CREATE INDEX people_phone ON people (phone);\n");
+    out.push_str("CREATE INDEX sessions_person ON sessions (coop_id, person_id);\n");
+    for login in ["email", "phone"] {
+        let live = "WHERE withdrawn_at IS NULL";
+        let _ = writeln!(out, "CREATE INDEX people_{login} ON people ({login});");
+        let _ = writeln!(
+            out,
+            "CREATE UNIQUE INDEX people_{login}_key ON people (coop_id, {login}) {live};"
+        );
+    }
     out.push_str(SEED_MOVEMENTS);
     out
 }

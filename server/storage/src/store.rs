@@ -107,7 +107,7 @@ impl Store {
                 "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY"
             };
             let result = match conn.exec(begin, &[]) {
-                Ok(_) => work(conn),
+                Ok(_) => caught(|| work(conn)),
                 Err(e) => Err(E::from(e)),
             };
             let ended = conn.exec("COMMIT", &[]).is_ok();
@@ -198,10 +198,8 @@ where
     F: FnMut(&mut Conn) -> Result<T, E> + Send + 'static,
 {
     Box::new(move |conn| {
-        let run = AssertUnwindSafe(|| conn.savepoint(|conn| work(conn)));
-        let result = catch_unwind(run).unwrap_or_else(|_| {
-            Err(E::from(StoreError::Internal("a write stopped halfway".to_owned())))
-        });
+        // A panic is an error inside the savepoint, so that it undoes what the write had done.
+        let result = conn.savepoint(|conn| caught(|| work(conn)));
         Box::new(move |committed: Result<(), StoreError>| {
             let answer = match committed {
                 Ok(()) => result,
@@ -210,6 +208,13 @@ where
             // The caller may have gone; its write is kept all the same.
             drop(send.send(answer));
         })
+    })
+}
+
+/// Runs work whose panic becomes an error.
+fn caught<T, E: From<StoreError>>(work: impl FnOnce() -> Result<T, E>) -> Result<T, E> {
+    catch_unwind(AssertUnwindSafe(work)).unwrap_or_else(|_| {
+        Err(E::from(StoreError::Internal("the work stopped halfway".to_owned())))
     })
 }
 
@@ -299,7 +304,7 @@ where
     F: FnMut(&mut Conn) -> Result<T, E>,
 {
     conn.exec("BEGIN", &[])?;
-    let value = work(conn)?;
+    let value = caught(|| work(conn))?;
     conn.exec("COMMIT", &[])?;
     Ok(value)
 }

@@ -54,37 +54,33 @@ impl App {
     /// # Errors
     /// Those of the store.
     pub async fn update_flags(&self, coop: &Coop) -> Result<(u64, u64), AppError> {
-        let (coop, app, now) = (coop.clone(), self.clone(), self.now());
+        let (of, app, now) = (coop.clone(), self.clone(), self.now());
         let today = coop.today(now);
+        // The estimate is made while others write; only what it asks for is written then.
+        let asked = self.store.read(move |conn| ask(conn, &app, &of, today, now)).await?;
+        if asked.raise.is_empty() && asked.clear.is_empty() {
+            return Ok((0, 0));
+        }
+        let coop = coop.clone();
         self.store
             .write(move |conn| {
                 let machine = Actor::machine(coop.clone());
                 let mut txn = Txn::begin(conn, &machine, now)?;
-                let number = coop.number;
-                let standing = spoilage::standing(txn.conn(), &app.estimates, number, today, now)?;
-                let open = open_flags(txn.conn(), number)?;
                 let (mut raised, mut cleared) = (0, 0);
-                for s in &standing {
-                    let Some((batch, soaked_at)) = s.raised_by else { continue };
-                    if open.iter().any(|(_, f)| f.farm_id == s.farm) {
-                        continue;
-                    }
-                    let key = format!("{} {batch}", s.farm);
-                    let id = import_id(&coop.id.to_string(), "flag", &key, soaked_at);
-                    let values = flag(s, batch, today).into_values();
-                    if records::find(txn.conn(), number, Kind::Flag, id)?.is_none() {
-                        txn.create_values(Kind::Flag, id, values, &Visible::All)?;
+                for (id, flag) in &asked.raise {
+                    if records::find(txn.conn(), coop.number, Kind::Flag, *id)?.is_none() {
+                        let values = flag.clone().into_values();
+                        txn.create_values(Kind::Flag, *id, values, &Visible::All)?;
                         raised += 1;
                     }
                 }
-                for (record, flag) in &open {
-                    let up =
-                        standing.iter().any(|s| s.farm == flag.farm_id && s.raised_by.is_some());
-                    // One raised by hand is cleared by hand.
-                    if !up && flag.batch_id.is_some() {
-                        let patch = Map::from_iter([("cleared_on".to_owned(), json!(today))]);
-                        txn.correct(Kind::Flag, record.id, record.version, &patch)?;
-                        cleared += 1;
+                for (id, version) in &asked.clear {
+                    let patch = Map::from_iter([("cleared_on".to_owned(), json!(today))]);
+                    match txn.correct(Kind::Flag, *id, *version, &patch) {
+                        Ok(_) => cleared += 1,
+                        // An officer was quicker; the next round looks again.
+                        Err(AppError::Stale { .. } | AppError::Invalid(_)) => {}
+                        Err(e) => return Err(e),
                     }
                 }
                 txn.finish()?;
@@ -93,23 +89,22 @@ impl App {
             .await
     }
 
-    /// Updates the flags of all co-operatives.
+    /// Updates the flags of all co-operatives; one that fails does not stop the others.
     ///
     /// # Errors
     /// Those of the store.
     pub async fn update_all_flags(&self) -> Result<(), AppError> {
-        let coops = self
-            .store
-            .read(|conn| {
-                let all = accounts::cooperatives(conn)?;
-                let load = |(n, id): (i64, Uuid)| Coop::load(conn, n, id);
-                all.into_iter().map(load).collect::<Result<Vec<Coop>, AppError>>()
-            })
-            .await?;
-        for coop in coops {
-            let (raised, cleared) = self.update_flags(&coop).await?;
-            if raised + cleared > 0 {
-                tracing::info!(raised, cleared, "flags updated");
+        let all = self.store.read(|conn| Ok::<_, AppError>(accounts::cooperatives(conn)?)).await?;
+        for (number, id) in all {
+            let coop = self.store.read(move |conn| Coop::load(conn, number, id)).await;
+            let updated = match coop {
+                Ok(coop) => self.update_flags(&coop).await,
+                Err(e) => Err(e),
+            };
+            match updated {
+                Ok((0, 0)) => {}
+                Ok((raised, cleared)) => tracing::info!(number, raised, cleared, "flags updated"),
+                Err(error) => tracing::warn!(number, %error, "the flags could not be updated"),
             }
         }
         Ok(())
@@ -125,6 +120,43 @@ impl App {
         let (actor, app, now) = (actor.clone(), self.clone(), self.now());
         self.store.read(move |conn| list(conn, &app, &actor, now, &visible)).await
     }
+}
+
+/// Flags to raise, and to clear with the version they had.
+struct Asked {
+    raise: Vec<(Uuid, Flag)>,
+    clear: Vec<(Uuid, i64)>,
+}
+
+fn ask(
+    conn: &mut Conn,
+    app: &App,
+    coop: &Coop,
+    today: NaiveDate,
+    now: Instant,
+) -> Result<Asked, AppError> {
+    let standing = spoilage::standing(conn, &app.estimates, coop.number, today, now)?;
+    let open = open_flags(conn, coop.number)?;
+    let mut asked = Asked { raise: Vec::new(), clear: Vec::new() };
+    for s in &standing {
+        let Some((batch, soaked_at)) = s.raised_by else { continue };
+        if open.iter().any(|(_, f)| f.farm_id == s.farm) {
+            continue;
+        }
+        let key = format!("{} {batch}", s.farm);
+        let id = import_id(&coop.id.to_string(), "flag", &key, soaked_at);
+        if records::find(conn, coop.number, Kind::Flag, id)?.is_none() {
+            asked.raise.push((id, flag(s, batch, today)));
+        }
+    }
+    for (record, flag) in &open {
+        let up = standing.iter().any(|s| s.farm == flag.farm_id && s.raised_by.is_some());
+        // One raised by hand is cleared by hand.
+        if !up && flag.batch_id.is_some() {
+            asked.clear.push((record.id, record.version));
+        }
+    }
+    Ok(asked)
 }
 
 fn flag(s: &Standing, batch: Uuid, today: NaiveDate) -> Flag {

@@ -6,7 +6,7 @@ use traybook_domain::authz::{Action, Role};
 use traybook_domain::kinds::{BatchEvent, MOULD_CAUTION, Person};
 use traybook_domain::record::{Record as _, RuleCtx};
 use traybook_domain::{FieldError, Kind, Value, limits};
-use traybook_storage::records::{self, Visible};
+use traybook_storage::records::{self, Filter, Visible};
 use uuid::Uuid;
 
 impl Txn<'_> {
@@ -123,8 +123,11 @@ impl Txn<'_> {
         }
         match kind {
             Kind::Area => self.check_tree(id, values, errors)?,
-            Kind::BatchEvent => self.check_mould(id, values, errors)?,
-            Kind::Person => self.check_role(values, old, errors),
+            Kind::BatchEvent if !self.is_restoring => self.check_mould(id, values, errors)?,
+            Kind::Person => {
+                self.check_role(values, old, errors);
+                self.check_login(id, values, errors)?;
+            }
             _ => {}
         }
         Ok(())
@@ -176,6 +179,29 @@ impl Txn<'_> {
             let detail =
                 format!("mould was seen in this batch: {MOULD_CAUTION}; if it was fed, say why");
             errors.push(FieldError::new("reason", "mould", detail));
+        }
+        Ok(())
+    }
+
+    /// A login is one person's in a co-operative.
+    fn check_login(
+        &mut self,
+        id: Uuid,
+        values: &[Value],
+        errors: &mut Vec<FieldError>,
+    ) -> Result<(), AppError> {
+        let spec = Kind::Person.spec();
+        for field in ["email", "phone"] {
+            let value = spec.get(values, field);
+            let Some(index) = spec.index(field).filter(|_| !value.is_null()) else { continue };
+            let filter = Filter { equals: vec![(index, value.clone())], ..Filter::default() };
+            let coop = self.actor.coop.number;
+            let same =
+                records::page(self.conn, coop, Kind::Person, &Visible::All, &filter, None, 2)?;
+            if same.iter().any(|r| r.id != id) {
+                let detail = "another person signs in with this; each needs a login of their own";
+                errors.push(FieldError::new(field, "taken", detail));
+            }
         }
         Ok(())
     }

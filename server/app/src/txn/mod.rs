@@ -69,6 +69,7 @@ pub struct Txn<'a> {
     feed: Vec<Change>,
     all_touched: bool,
     access_changed: bool,
+    is_restoring: bool,
 }
 
 impl<'a> Txn<'a> {
@@ -92,6 +93,7 @@ impl<'a> Txn<'a> {
             feed: Vec::new(),
             all_touched: false,
             access_changed: false,
+            is_restoring: false,
         })
     }
 
@@ -164,6 +166,24 @@ impl<'a> Txn<'a> {
         self.move_days(kind, None, Some(&record))?;
         self.moved(kind, None, Some(&record))?;
         Ok(Written::Now(record))
+    }
+
+    /// Makes a record from a file. One that was exported (`is_exported`) was accepted once, in the
+    /// order in which things became known; rules that depend on that order do not refuse it now.
+    ///
+    /// # Errors
+    /// As [`Txn::create`].
+    pub fn restore_values(
+        &mut self,
+        kind: Kind,
+        id: Uuid,
+        values: Vec<Value>,
+        is_exported: bool,
+    ) -> Result<Written, AppError> {
+        self.is_restoring = is_exported;
+        let written = self.create_values(kind, id, values, &Visible::All);
+        self.is_restoring = false;
+        written
     }
 
     /// Corrects a record: what is absent in the patch stays, null removes (RFC 7396).

@@ -6,6 +6,7 @@ use traybook_domain::Kind;
 use traybook_domain::effects::{DayRecord, day_record};
 use traybook_domain::kinds::Batch;
 use traybook_domain::record::Record as _;
+use traybook_storage::accounts;
 use traybook_storage::changes::{self, Change};
 use traybook_storage::records::{self, Record};
 use uuid::Uuid;
@@ -107,8 +108,10 @@ impl Txn<'_> {
                 | Kind::SeedIssue
                 | Kind::GrowingGuideValue
                 | Kind::Farm
+                | Kind::Member
         );
         self.note_access(kind, old, new);
+        self.end_sign_ins(kind, old, new)?;
         let Some(record) = new else { return Ok(()) };
         if kind == Kind::GrowingGuideValue {
             self.guide = self.actor.coop.guide(self.conn)?;
@@ -158,6 +161,23 @@ impl Txn<'_> {
             let zone = self.actor.coop.zone;
             self.effects.add(kind, &event.values, Some(&was), zone, -1);
             self.effects.add(kind, &event.values, Some(&is), zone, 1);
+        }
+        Ok(())
+    }
+
+    /// Whoever signs in by another login, or no more, signs in anew.
+    fn end_sign_ins(
+        &mut self,
+        kind: Kind,
+        old: Option<&Record>,
+        new: Option<&Record>,
+    ) -> Result<(), AppError> {
+        let (Kind::Person, Some(old), Some(new)) = (kind, old, new) else { return Ok(()) };
+        let same = |field: &str| {
+            kind.spec().get(&old.values, field) == kind.spec().get(&new.values, field)
+        };
+        if !(same("email") && same("phone") && same("active")) || new.withdrawn_at.is_some() {
+            accounts::end_person(self.conn, self.actor.coop.number, new.id, self.now.0)?;
         }
         Ok(())
     }

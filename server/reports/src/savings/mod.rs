@@ -74,8 +74,9 @@ pub struct Input {
     pub areas: BTreeMap<Uuid, String>,
     /// Names of feeds.
     pub feeds: HashMap<Uuid, String>,
-    /// Prices of feeds in the three months before, the latest first: minor units for 1,000 kg.
-    pub earlier_prices: Vec<HashMap<Uuid, i64>>,
+    /// Median prices of feeds over the whole co-operative, this month first and then those before,
+    /// the latest first: minor units for 1,000 kg.
+    pub median_prices: Vec<HashMap<Uuid, i64>>,
     /// What changed in closed months since they were reported.
     pub adjustments: Vec<Adjustment>,
     /// What the estimates say of farms.
@@ -345,9 +346,7 @@ pub fn median_prices<'a>(bought: impl Iterator<Item = &'a (Uuid, i64, i64)>) -> 
 #[must_use]
 pub fn report(mut input: Input) -> Report {
     let farms = std::mem::take(&mut input.farms);
-    let month_prices = median_prices(farms.iter().flat_map(|f| f.feeds.iter()));
-    let lines: Vec<Line> =
-        farms.into_iter().map(|farm| line(farm, &input, &month_prices)).collect();
+    let lines: Vec<Line> = farms.into_iter().map(|farm| line(farm, &input)).collect();
     let mut total = Total { name: input.cooperative.clone(), ..Total::default() };
     let mut areas: BTreeMap<Uuid, Total> = BTreeMap::new();
     for line in &lines {
@@ -376,7 +375,7 @@ impl Total {
     }
 }
 
-fn line(farm: FarmInput, input: &Input, prices: &HashMap<Uuid, i64>) -> Line {
+fn line(farm: FarmInput, input: &Input) -> Line {
     let sums = farm.sums.unwrap_or([0; MEASURES]);
     let of = |m: Measure| sums.get(m.index()).copied().unwrap_or(0);
     let mut missing = Vec::new();
@@ -388,7 +387,7 @@ fn line(farm: FarmInput, input: &Input, prices: &HashMap<Uuid, i64>) -> Line {
     } else if known.len() < farm.groups.len() {
         notes.push("a group without a head count is left out".to_owned());
     }
-    let baseline = baseline(&farm, input, prices, &mut missing);
+    let baseline = baseline(&farm, input, &mut missing);
     if of(Measure::FeedPurchases) == 0 {
         missing.push("feed purchases (record 0 kg if none was bought)".to_owned());
     }
@@ -432,12 +431,7 @@ fn line(farm: FarmInput, input: &Input, prices: &HashMap<Uuid, i64>) -> Line {
 }
 
 /// The ration before fodder at this month's prices; what is missing is named.
-fn baseline(
-    farm: &FarmInput,
-    input: &Input,
-    month_prices: &HashMap<Uuid, i64>,
-    missing: &mut Vec<String>,
-) -> Option<i64> {
+fn baseline(farm: &FarmInput, input: &Input, missing: &mut Vec<String>) -> Option<i64> {
     let before = missing.len();
     // Grams × price for 1,000 kg, before rounding once at the end.
     let mut total: i128 = 0;
@@ -449,8 +443,8 @@ fn baseline(
         for (feed, grams) in group.ration.iter().filter(|_| days > 0) {
             let own = farm.feeds.iter().find(|(f, _, _)| f == feed);
             let own = own.and_then(|(_, grams, minor)| unit_price(*grams, *minor));
-            let earlier = || input.earlier_prices.iter().find_map(|month| month.get(feed).copied());
-            match own.or_else(|| month_prices.get(feed).copied()).or_else(earlier) {
+            let median = || input.median_prices.iter().find_map(|month| month.get(feed).copied());
+            match own.or_else(median) {
                 Some(price) => total += i128::from(days) * i128::from(*grams) * i128::from(price),
                 None => {
                     let name = input.feeds.get(feed).map_or("a feed", String::as_str);
