@@ -19,6 +19,17 @@ use traybook_storage::records::{self, Filter, Visible};
 use traybook_storage::{Conn, changes, months, report_rows};
 use uuid::Uuid;
 
+/// Which form of a report is asked for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Form {
+    /// JSON only; the CSV is empty.
+    Json,
+    /// CSV only; the JSON is empty.
+    Csv,
+    /// Both.
+    Both,
+}
+
 /// A report as it is sent.
 #[derive(Clone, Debug)]
 pub struct SavingsText {
@@ -50,20 +61,25 @@ impl App {
     ///
     /// # Errors
     /// `Forbidden`, `Invalid`.
-    pub async fn savings(&self, actor: &Actor, month: &str) -> Result<SavingsText, AppError> {
+    pub async fn savings(
+        &self,
+        actor: &Actor,
+        month: &str,
+        form: Form,
+    ) -> Result<SavingsText, AppError> {
         let visible = actor.task(Task::SavingsReport)?;
         let month = read_month(month, &actor.coop, self.now())?;
         let (coop, app, now) = (actor.coop.clone(), self.clone(), self.now());
         self.store
             .read(move |conn| {
                 let extras = |conn: &mut Conn| for_report(conn, &app.estimates, &coop, now, month);
-                text_with(conn, &coop, month, &visible, extras)
+                text_with(conn, &coop, month, (&visible, form), extras)
             })
             .await
     }
 }
 
-/// The report of a month without what the estimates say.
+/// The report of a month as JSON, without what the estimates say.
 ///
 /// # Errors
 /// Those of the store.
@@ -73,7 +89,7 @@ pub fn text(
     month: Month,
     visible: &Visible,
 ) -> Result<SavingsText, AppError> {
-    text_with(conn, coop, month, visible, |_| Ok(HashMap::new()))
+    text_with(conn, coop, month, (visible, Form::Json), |_| Ok(HashMap::new()))
 }
 
 /// The report of a month: as it was closed, or as the records and estimates stand.
@@ -81,7 +97,7 @@ fn text_with(
     conn: &mut Conn,
     coop: &Coop,
     month: Month,
-    visible: &Visible,
+    (visible, form): (&Visible, Form),
     extras: impl FnOnce(&mut Conn) -> Result<HashMap<Uuid, Extras>, AppError>,
 ) -> Result<SavingsText, AppError> {
     if let Some(closed) = months::find(conn, coop.number, month)? {
@@ -94,7 +110,8 @@ fn text_with(
     let mut input = load(conn, coop, month, visible, true)?;
     input.extras = extras(conn)?;
     let report = savings::report(input);
-    let (json, csv) = (savings::json(&report, false), savings::csv(&report));
+    let json = if form == Form::Csv { String::new() } else { savings::json(&report, false) };
+    let csv = if form == Form::Json { String::new() } else { savings::csv(&report) };
     Ok(SavingsText { json, csv, is_closed: false, report: Some(Box::new(report)) })
 }
 
@@ -211,9 +228,12 @@ pub fn load(
     // The medians are those of the whole co-operative, whoever reads.
     let all: Vec<(Uuid, i64, i64)> = bought.iter().map(|(_, f, g, m)| (*f, *g, *m)).collect();
     let mut prices = vec![median_prices(all.iter())];
-    let known = prices.first().map_or(0, HashMap::len);
     let names = feed_names(conn, number)?;
-    if known < names.len() {
+    let priced = prices.first();
+    let rations = lines.iter().flat_map(|f| f.groups.iter().flat_map(|g| g.ration.iter()));
+    let all_priced =
+        rations.into_iter().all(|(feed, _)| priced.is_some_and(|p| p.contains_key(feed)));
+    if !all_priced {
         for back in 1..=PRICE_MONTHS {
             let rows = report_rows::feeds(conn, number, month.plus(-back))?;
             let rows: Vec<(Uuid, i64, i64)> =

@@ -10,6 +10,7 @@ use std::process::ExitCode;
 use std::sync::{Arc, Mutex, PoisonError};
 use traybook_app::Actor;
 use traybook_app::ctx::{Random, SystemRandom};
+use traybook_app::savings::Form;
 use traybook_domain::Month;
 use traybook_domain::time::{Clock as _, local_date, parse_date};
 use traybook_domain::value::Instant;
@@ -119,7 +120,7 @@ fn remove(database: &Path) -> Result<(), String> {
 fn print_report(app: &traybook_app::App, month: Month) -> Result<(), String> {
     let text = world::wait(async {
         let coop = app.choose_cooperative(None).await?;
-        app.savings(&Actor::machine(coop), &month.to_string()).await
+        app.savings(&Actor::machine(coop), &month.to_string(), Form::Both).await
     })?;
     match text.report {
         Some(mut report) => {

@@ -31,6 +31,8 @@ pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
         let state = Arc::clone(&state);
         Actix::new().wrap(Compress::default()).configure(move |c| configure(&state, c))
     })
+    // Each blocking thread keeps memory of its own; more than connections would only wait.
+    .worker_max_blocking_threads(BLOCKING_THREADS)
     .client_request_timeout(Duration::from_secs(30))
     .keep_alive(Duration::from_secs(75))
     .shutdown_timeout(10);
@@ -51,6 +53,9 @@ pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
     served.map_err(|e| e.to_string())?;
     Ok(ExitCode::SUCCESS)
 }
+
+/// Threads of each worker that wait for the database or hash passwords.
+const BLOCKING_THREADS: usize = 8;
 
 /// How often the flags are brought up to date.
 const FLAGS_EVERY: Duration = Duration::from_secs(60);

@@ -5,6 +5,7 @@ use crate::request::{Answer, Request, body_etag, json};
 use actix_web::HttpResponse;
 use serde::Deserialize;
 use serde_json::{Value as Json, json as value};
+use traybook_app::savings::Form;
 use utoipa::ToSchema;
 
 const JSON: &[&str] = &["application/json"];
@@ -33,7 +34,8 @@ pub async fn savings(r: Request) -> Answer {
     let media = r.accepts(&["application/json", "text/csv"])?;
     let [month] = r.known_query(["month"])?;
     let month = given(month, "month")?;
-    let text = r.app().savings(r.actor()?, &month).await?;
+    let form = if media == "text/csv" { Form::Csv } else { Form::Json };
+    let text = r.app().savings(r.actor()?, &month, form).await?;
     let body = if media == "text/csv" { text.csv } else { text.json };
     let tag = body_etag(body.as_bytes());
     let mut response = HttpResponse::Ok();
