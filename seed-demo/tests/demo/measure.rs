@@ -29,7 +29,12 @@ async fn savings(made: &Made, running: Month) {
     let actor = Actor::machine(made.demo.cooperative.clone());
     for back in 1..=6 {
         let month = running.plus(-back).to_string();
-        let report = made.app.savings(&actor, &month).await.expect("a report").report;
+        let report = made
+            .app
+            .savings(&actor, &month, traybook_app::savings::Form::Json)
+            .await
+            .expect("a report")
+            .report;
         let total = report.expect("an open month").total;
         let (save, lose) = total.saving_losing;
         let a = total.amounts;

@@ -127,7 +127,12 @@ async fn the_story_holds_on_any_day_and_with_any_seed() {
         assert!(stock.iter().all(|row| row["is_negative"] == false), "{stock:?}");
         assert!(made.demo.bad_lot.is_some());
         let month = Month::of(today).plus(-1).to_string();
-        let report = made.app.savings(&actor, &month).await.expect("a report").report;
+        let report = made
+            .app
+            .savings(&actor, &month, traybook_app::savings::Form::Json)
+            .await
+            .expect("a report")
+            .report;
         let (save, lose) = report.expect("an open month").total.saving_losing;
         assert!(lose >= 1 && save > lose, "{seed}: {save} save, {lose} lose");
     }
@@ -184,7 +189,12 @@ async fn some_farms_save_and_at_least_one_loses() {
     let (mut save, mut lose) = (0, 0);
     for back in [1, 2] {
         let month = Month::of(plan.today).plus(-back).to_string();
-        let report = made.app.savings(&actor, &month).await.expect("a report").report;
+        let report = made
+            .app
+            .savings(&actor, &month, traybook_app::savings::Form::Json)
+            .await
+            .expect("a report")
+            .report;
         let total = report.expect("an open month").total;
         save += total.saving_losing.0;
         lose += total.saving_losing.1;
