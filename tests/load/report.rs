@@ -20,7 +20,9 @@ pub fn in_process(places: &Places, months: usize, table: &mut Table) {
     let actor = Actor::machine(coop);
     let mut farms = 0;
     let took = times(|| {
-        let text = runtime.block_on(app.savings(&actor, MONTH)).expect("a report");
+        let text = runtime
+            .block_on(app.savings(&actor, MONTH, traybook_app::savings::Form::Json))
+            .expect("a report");
         farms = text.report.map_or(0, |r| r.lines.len());
     });
     let what = format!("savings report, {farms} farms, {months} months of history");
