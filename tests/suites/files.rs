@@ -131,6 +131,13 @@ fn every_bad_row_is_reported_and_nothing_of_the_file_is_kept(w: World) {
         let said = reports[0].bad.iter().any(|b| b.reason.contains(part));
         assert!(said, "{part}: {:?}", reports[0].bad);
     }
+    // Files that need a bad one are not tried: one line instead of an error a row.
+    let areas = b"name,parent\nLow,nowhere\n";
+    let members =
+        b"number,name,area,sex,language,consent,joined_on\nM8,A,Low,female,sw,yes,2025-01-01\n";
+    let refused = import(&w, &[("areas.csv", areas), ("members.csv", members)], false);
+    assert_eq!((refused[1].bad.len(), refused[1].made), (1, 0));
+    assert!(refused[1].bad[0].reason.contains("areas.csv"));
     // A good file beside a bad one is kept; a dry run keeps nothing and lets files see each other.
     let feeds = b"name\nSilage\n";
     let bought = b"farm,feed,date,kg,cost\nF1,Silage,2026-02-01,10,100\n";

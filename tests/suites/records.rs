@@ -124,6 +124,20 @@ fn lists_walk_by_pages(w: World) {
         assert_eq!(link.contains("rel=\"next\""), next.is_some());
         assert!(next.as_ref().is_none_or(|n| link.contains(n.as_str())));
     }
+    // A batch history begins with the newest, and its pages meet.
+    for _ in 0..5 {
+        let batch = json!({ "shed_id": w.a.id("shed"), "crop": "barley" });
+        manager.post("/v1/batches", &batch).expect(201);
+    }
+    let ids = |answer: &acceptance::Answer| -> Vec<String> {
+        answer.items().iter().map(|b| b["id"].as_str().expect("id").to_owned()).collect()
+    };
+    let first = manager.get("/v1/batches?limit=4").expect(200);
+    let rest = manager.get(first.json()["next"].as_str().expect("next")).expect(200);
+    let all = [ids(&first), ids(&rest)].concat();
+    let mut newest_first = all.clone();
+    newest_first.sort_by(|a, b| b.cmp(a));
+    assert_eq!((all.len(), &all), (6, &newest_first));
     assert_eq!(seen.len(), 30);
     let mut sorted = seen.clone();
     sorted.sort_by(|a, b| b.cmp(a));

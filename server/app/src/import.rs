@@ -174,8 +174,18 @@ impl App {
                 Ok(()) => Ok(Vec::new()),
             };
         }
-        let mut reports = Vec::new();
+        let mut reports: Vec<FileReport> = Vec::new();
+        let mut failed: Vec<Kind> = Vec::new();
         for (kind, bytes) in files {
+            let missing = kind.spec().refs().find(|(_, _, to)| *to != kind && failed.contains(to));
+            if let Some((_, _, parent)) = missing {
+                let mut report = FileReport { file: file_name(kind), ..FileReport::default() };
+                let reason = format!("not tried: put {} right first", file_name(parent));
+                report.fail(1, 0, "", reason);
+                failed.push(kind);
+                reports.push(report);
+                continue;
+            }
             let (coop, now) = (coop.clone(), self.now());
             let outcome = self
                 .store
@@ -192,7 +202,10 @@ impl App {
                 .await;
             match outcome {
                 Ok(report) => reports.push(report),
-                Err(Stop::Undo(report)) => reports.extend(report),
+                Err(Stop::Undo(report)) => {
+                    failed.push(kind);
+                    reports.extend(report);
+                }
                 Err(Stop::Failed(e)) => return Err(e),
             }
         }

@@ -3,7 +3,7 @@
 
 use crate::conn::{Bind, Conn, Row};
 use crate::error::StoreError;
-use crate::schema::order_field;
+use crate::schema::{is_newest_first, order_field};
 use chrono::NaiveDate;
 use std::sync::OnceLock;
 use traybook_domain::{ColumnType, Kind, Scope, Value};
@@ -373,13 +373,14 @@ pub fn page(
             binds.push(Bind::id(after.id));
         }
         (None, Some(after)) => {
-            sql.push_str(" AND id > ?");
+            sql.push_str(if is_newest_first(kind) { " AND id < ?" } else { " AND id > ?" });
             binds.push(Bind::id(after.id));
         }
         (_, None) => {}
     }
     match order {
         Some(field) => sql.push_str(&format!(" ORDER BY {} DESC, id DESC LIMIT ?", field.name)),
+        None if is_newest_first(kind) => sql.push_str(" ORDER BY id DESC LIMIT ?"),
         None => sql.push_str(" ORDER BY id LIMIT ?"),
     }
     binds.push(Bind::int(i64::try_from(limit).unwrap_or(i64::MAX)));

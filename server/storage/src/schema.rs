@@ -75,6 +75,13 @@ pub fn order_field(kind: Kind) -> Option<&'static str> {
     spec.date.filter(|d| spec.field(d).is_some_and(|f| f.required))
 }
 
+/// Whether a kind that has no order field is listed newest first: a batch history is read from its
+/// end.
+#[must_use]
+pub const fn is_newest_first(kind: Kind) -> bool {
+    matches!(kind, Kind::Batch)
+}
+
 /// All tables of the first migration.
 #[must_use]
 pub fn ddl(dialect: Dialect) -> String {
