@@ -72,18 +72,27 @@ pub fn for_report(
     month: Month,
 ) -> Result<HashMap<Uuid, Extras>, AppError> {
     let today = coop.today(now);
-    let mut all: HashMap<Uuid, Extras> = HashMap::new();
-    for (farm, half_width) in feed::half_widths(conn, kept, coop.number, today, month)? {
-        all.entry(farm).or_default().half_width_of_baseline = Some(half_width);
-    }
-    for (farm, change) in output::of_farms(conn, kept, coop.number, today)? {
-        all.entry(farm).or_default().output_change = Some(change);
-    }
-    for (farm, status) in spoilage::of_farms(conn, kept, coop.number, today, now)? {
-        all.entry(farm).or_default().spoilage_status = Some(status);
-    }
-    Ok(all)
+    let (seq, day) = version(conn, coop.number, today)?;
+    // One month's answers are kept at a time: a report is read many times over.
+    let version = (seq, day * MONTHS + month.number());
+    let made = kept.get((coop.number, "report"), version, || {
+        let mut all: HashMap<Uuid, Extras> = HashMap::new();
+        for (farm, half_width) in feed::half_widths(conn, kept, coop.number, today, month)? {
+            all.entry(farm).or_default().half_width_of_baseline = Some(half_width);
+        }
+        for (farm, change) in output::of_farms(conn, kept, coop.number, today)? {
+            all.entry(farm).or_default().output_change = Some(change);
+        }
+        for (farm, status) in spoilage::of_farms(conn, kept, coop.number, today, now)? {
+            all.entry(farm).or_default().spoilage_status = Some(status);
+        }
+        Ok(all)
+    })?;
+    Ok((*made).clone())
 }
+
+/// More than any month's number, so that day and month make one number.
+const MONTHS: i64 = 100_000;
 
 /// The version of a co-operative's estimates.
 fn version(conn: &mut Conn, coop: i64, day: chrono::NaiveDate) -> Result<Version, AppError> {
