@@ -1,6 +1,5 @@
 //! The demo as it stands in a store.
 #![expect(clippy::expect_used, reason = "a test fails by it")]
 
-mod measure;
 mod small;
 mod support;

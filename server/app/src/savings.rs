@@ -122,11 +122,7 @@ fn seen_farms(
     visible: &Visible,
 ) -> Result<Vec<report_rows::FarmRow>, AppError> {
     let mut farms = report_rows::farms(conn, coop.number)?;
-    farms.retain(|f| match visible {
-        Visible::All => true,
-        Visible::Areas(areas) => areas.contains(&f.area),
-        Visible::Member(member) => f.member == *member,
-    });
+    farms.retain(|f| visible.sees(f.area, f.member));
     Ok(farms)
 }
 
@@ -324,15 +320,8 @@ fn adjustments(
         return Ok(all);
     }
     let seen = report_rows::farm_codes(conn, coop.number)?;
-    let seen: HashMap<Uuid, String> = seen
-        .into_iter()
-        .filter(|f| match visible {
-            Visible::All => true,
-            Visible::Areas(areas) => areas.contains(&f.2),
-            Visible::Member(member) => f.3 == *member,
-        })
-        .map(|f| (f.0, f.1))
-        .collect();
+    let seen: HashMap<Uuid, String> =
+        seen.into_iter().filter(|f| visible.sees(f.2, f.3)).map(|f| (f.0, f.1)).collect();
     for (month, _, _, touched) in closed {
         if !touched || month >= before {
             continue;

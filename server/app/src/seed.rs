@@ -171,11 +171,7 @@ fn seen_farms(
     number: i64,
     visible: &Visible,
 ) -> Result<HashMap<Uuid, String>, AppError> {
-    let sees = |f: &report_rows::FarmRow| match visible {
-        Visible::All => true,
-        Visible::Areas(areas) => areas.contains(&f.area),
-        Visible::Member(member) => f.member == *member,
-    };
+    let sees = |f: &report_rows::FarmRow| visible.sees(f.area, f.member);
     let farms = report_rows::farms(conn, number)?;
     Ok(farms.into_iter().filter(sees).map(|f| (f.farm, f.code)).collect())
 }

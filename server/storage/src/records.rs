@@ -41,6 +41,18 @@ pub enum Visible {
     Member(Uuid),
 }
 
+impl Visible {
+    /// Whether a farm of this area and member may be seen.
+    #[must_use]
+    pub fn sees(&self, area: Uuid, member: Uuid) -> bool {
+        match self {
+            Self::All => true,
+            Self::Areas(areas) => areas.contains(&area),
+            Self::Member(own) => *own == member,
+        }
+    }
+}
+
 /// Which of the visible records are asked for.
 #[derive(Clone, Debug, Default)]
 pub struct Filter {

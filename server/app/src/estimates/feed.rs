@@ -5,7 +5,7 @@
 //! scattered before the start (relative variance, moderated over farms). The report applies it to
 //! the baseline it shows, which rests on the recorded ration.
 
-use super::{Estimates, version};
+use super::{Estimates, put, real, version};
 use crate::error::AppError;
 use std::collections::HashMap;
 use std::sync::Arc;
@@ -242,18 +242,4 @@ fn start(farm: &report_rows::FarmRow, first: Month, last: Month) -> Option<u32> 
         return None;
     }
     Some(u32::try_from(month.number() - first.number()).unwrap_or(0))
-}
-
-fn put(cells: &mut [f64], at: usize, value: f64) {
-    if let Some(cell) = cells.get_mut(at) {
-        *cell = value;
-    }
-}
-
-/// Sums are far below 2^53, where a double is exact.
-fn real(value: i64) -> f64 {
-    #[expect(clippy::as_conversions, reason = "exact below 2^53")]
-    {
-        value as f64
-    }
 }

@@ -10,6 +10,7 @@ mod output;
 mod saving;
 mod spoilage;
 
+use serde_json::Value as Json;
 use std::any::Any;
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, PoisonError};
@@ -99,4 +100,27 @@ fn version(conn: &mut Conn, coop: i64, day: chrono::NaiveDate) -> Result<Version
     use chrono::Datelike as _;
     let seq = traybook_storage::changes::counters(conn, coop)?.change_seq;
     Ok((seq, i64::from(day.num_days_from_ce())))
+}
+
+/// Puts a value into a cell of a panel; one outside it is left out.
+fn put(cells: &mut [f64], at: usize, value: f64) {
+    if let Some(cell) = cells.get_mut(at) {
+        *cell = value;
+    }
+}
+
+/// Sums are far below 2^53, where a double is exact.
+fn real(value: i64) -> f64 {
+    #[expect(clippy::as_conversions, reason = "exact below 2^53")]
+    {
+        value as f64
+    }
+}
+
+/// The members of two JSON objects.
+fn merge(mut into: Json, more: Json) -> Json {
+    if let (Json::Object(a), Json::Object(b)) = (&mut into, more) {
+        a.extend(b);
+    }
+    into
 }

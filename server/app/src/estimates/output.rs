@@ -1,6 +1,6 @@
 //! Did output per animal and day really change after the start?
 
-use super::{Estimates, version};
+use super::{Estimates, merge, put, real, version};
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use crate::savings::area_names;
@@ -230,20 +230,6 @@ fn by_area(
     areas.into_iter().map(|area| (area, effect(area))).collect()
 }
 
-fn put(cells: &mut [f64], at: usize, value: f64) {
-    if let Some(cell) = cells.get_mut(at) {
-        *cell = value;
-    }
-}
-
-/// Sums are far below 2^53, where a double is exact.
-fn real(value: i64) -> f64 {
-    #[expect(clippy::as_conversions, reason = "exact below 2^53")]
-    {
-        value as f64
-    }
-}
-
 fn round(value: f64) -> Json {
     json!((value * 100.0).round() / 100.0)
 }
@@ -257,13 +243,6 @@ fn percent(estimate: Option<&LogEstimate>) -> Json {
         }),
         None => json!({ "percent": null, "low": null, "high": null }),
     }
-}
-
-fn merge(mut into: Json, more: Json) -> Json {
-    if let (Json::Object(a), Json::Object(b)) = (&mut into, more) {
-        a.extend(b);
-    }
-    into
 }
 
 impl OutputChange {
@@ -282,11 +261,7 @@ impl OutputChange {
     }
 
     fn json(&self, enterprise: Enterprise, data_version: i64, visible: &Visible) -> Json {
-        let seen = |f: &report_rows::FarmRow| match visible {
-            Visible::All => true,
-            Visible::Areas(areas) => areas.contains(&f.area),
-            Visible::Member(member) => f.member == *member,
-        };
+        let seen = |f: &report_rows::FarmRow| visible.sees(f.area, f.member);
         let output = enterprise.output();
         let lines = self.farms.iter().zip(&self.effects).filter(|(f, _)| seen(f));
         let farms: Vec<Json> = lines.map(|(f, e)| self.farm(f, e, output)).collect();

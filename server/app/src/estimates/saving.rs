@@ -1,6 +1,6 @@
 //! Savings since the start, with intervals.
 
-use super::feed;
+use super::{feed, merge};
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use crate::savings::area_names;
@@ -9,7 +9,6 @@ use traybook_analytics::saving::{Amount, FarmAnswer};
 use traybook_analytics::sentences::{saving_programme_sentence, saving_sentence};
 use traybook_analytics::stats::Interval;
 use traybook_domain::authz::Task;
-use traybook_storage::records::Visible;
 use traybook_storage::{changes, report_rows};
 
 const METHOD: &str = "what the feed bought per animal-day before the start would cost at each month's \
@@ -32,11 +31,7 @@ impl App {
                 let made = feed::get(conn, &app.estimates, coop.number, today)?;
                 let names = area_names(conn, coop.number)?;
                 let power = 10_f64.powi(i32::from(coop.digits));
-                let sees = |f: &report_rows::FarmRow| match &visible {
-                    Visible::All => true,
-                    Visible::Areas(areas) => areas.contains(&f.area),
-                    Visible::Member(member) => f.member == *member,
-                };
+                let sees = |f: &report_rows::FarmRow| visible.sees(f.area, f.member);
                 let answers = made.savings.as_ref().map_or(&[][..], |s| s.farms.as_slice());
                 let mut farms = Vec::new();
                 for ((f, answer), milk) in made.farms.iter().zip(answers).zip(&made.is_milk) {
@@ -95,13 +90,6 @@ fn interval(i: Interval) -> Json {
 
 fn scaled(i: Interval, power: f64) -> Interval {
     Interval { lower: i.lower / power, upper: i.upper / power }
-}
-
-fn merge(mut into: Json, more: Json) -> Json {
-    if let (Json::Object(a), Json::Object(b)) = (&mut into, more) {
-        a.extend(b);
-    }
-    into
 }
 
 /// The answer with its money in currency units.

@@ -197,11 +197,7 @@ pub(super) fn standing(
 }
 
 fn sees(visible: &Visible, f: &report_rows::FarmRow) -> bool {
-    match visible {
-        Visible::All => true,
-        Visible::Areas(areas) => areas.contains(&f.area),
-        Visible::Member(member) => f.member == *member,
-    }
+    visible.sees(f.area, f.member)
 }
 
 fn round(value: f64) -> Json {
