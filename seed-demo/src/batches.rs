@@ -297,6 +297,7 @@ fn blank(batch_id: Uuid, event: &str) -> BatchEvent {
         kg: None,
         cause: None,
         mould_seen: None,
+        germinated_percent: None,
         animal_group_id: None,
         reason: None,
         note: None,

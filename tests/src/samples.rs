@@ -78,6 +78,7 @@ pub fn setup(coop: &str) -> Vec<(&'static str, Kind, Json)> {
                 "code": "L1", "crop": "barley", "supplier_id": "@supplier",
             }),
         ),
+        ("other_lot", Kind::SeedLot, json!({ "code": "L-other", "crop": "barley" })),
         (
             "batch",
             Kind::Batch,
@@ -262,6 +263,41 @@ pub fn sample(kind: Kind, f: &Fixture) -> (Json, Json) {
             json!({ "farm_id": "@farm", "raised_on": "2026-03-10", "points_at": "not_known",
                     "evidence": "seen by hand" }),
             json!({ "seen_on": "2026-03-12", "cause": "mould" }),
+        ),
+        Kind::FodderPlan => (
+            json!({ "animal_group_id": "@cows", "valid_from": "2026-04-01", "shed_id": "@shed",
+                    "crop": "maize", "tray_load": "full" }),
+            json!({ "harvest_age_days": 7 }),
+        ),
+        Kind::PlannedHead => (
+            json!({ "animal_group_id": "@cows", "date": "2026-04-01", "head": 6 }),
+            json!({ "head": 7 }),
+        ),
+        Kind::RestDay => {
+            (json!({ "farm_id": "@farm", "weekday": "sunday" }), json!({ "note": "church" }))
+        }
+        Kind::GrowingPause => (
+            json!({ "farm_id": "@farm", "first_day": "2026-05-01" }),
+            json!({ "last_day": "2026-05-20" }),
+        ),
+        Kind::WorkRecord => (
+            json!({ "farm_id": "@farm", "shed_id": "@shed", "task": "watered",
+                    "at": "2026-03-12T06:00:00Z", "watering": 1, "trays": 6 }),
+            json!({ "trays": 5 }),
+        ),
+        Kind::LotHold => (
+            json!({ "seed_lot_id": "@other_lot", "held_from": "2026-03-12", "reason": "musty" }),
+            json!({ "released_on": "2026-03-15", "finding": "only the outer bag was wet" }),
+        ),
+        Kind::SeedPayment => (
+            json!({ "farm_id": "@farm", "date": "2026-02-01", "amount": 20000,
+                    "paid_by": "milk_check_off" }),
+            json!({ "amount": 21000 }),
+        ),
+        Kind::ReviewAcceptance => (
+            json!({ "farm_id": "@farm", "rule": "silent_farm", "finding": "silent_farm:F1",
+                    "evidence": "2026-03-01", "accepted_on": "2026-03-10", "reason": "moved away" }),
+            json!({ "reason": "moved away until June" }),
         ),
         Kind::Photo => (
             json!({ "farm_id": "@farm", "visit_id": "@visit", "taken_at": "2026-03-11T07:10:00Z",

@@ -168,8 +168,12 @@ enum Group {
     Daily,
     /// Seed in the co-operative's hands.
     Store,
-    /// Seed given to a farm.
+    /// Seed given to a farm, and what was paid for it.
     Issues,
+    /// Holds on seed lots: everybody must know of them.
+    Holds,
+    /// Findings of the review list that were accepted.
+    Reviews,
     /// The officer's work.
     Visits,
     /// Trainings.
@@ -190,8 +194,12 @@ const fn group(kind: Kind) -> Group {
         Kind::HeadCount | Kind::Batch | Kind::BatchEvent | Kind::MilkRecord => Group::Daily,
         Kind::EggRecord | Kind::FeedPurchase | Kind::OtherCost | Kind::Asset => Group::Daily,
         Kind::Reading | Kind::Photo => Group::Daily,
+        Kind::FodderPlan | Kind::PlannedHead | Kind::RestDay | Kind::GrowingPause => Group::Daily,
+        Kind::WorkRecord => Group::Daily,
         Kind::SeedPurchase | Kind::SeedAdjustment => Group::Store,
-        Kind::SeedIssue => Group::Issues,
+        Kind::LotHold => Group::Holds,
+        Kind::SeedIssue | Kind::SeedPayment => Group::Issues,
+        Kind::ReviewAcceptance => Group::Reviews,
         Kind::Visit | Kind::VisitCheck | Kind::FollowUp => Group::Visits,
         Kind::Training | Kind::Attendance => Group::Trainings,
         Kind::Flag => Group::Flags,
@@ -210,10 +218,11 @@ pub const fn reach(role: Role, action: Action, kind: Kind) -> Reach {
         (Operator | Manager, Group::People, _) => Reach::All,
         (Manager, Group::Root, _) => Reach::None,
         (Manager, _, _) => Reach::All,
-        (Operator | Officer | Member, Group::Setup, Read) => Reach::All,
+        (Operator | Officer | Member, Group::Setup | Group::Holds, Read) => Reach::All,
+        (Officer, Group::Holds, Create) => Reach::All,
         (Officer, Group::Register, Read | Create | Correct) => Reach::Areas,
         (Officer, Group::Daily | Group::Visits, _) => Reach::Areas,
-        (Officer, Group::Issues, Read | Create | Correct) => Reach::Areas,
+        (Officer, Group::Issues | Group::Reviews, Read | Create | Correct) => Reach::Areas,
         (Officer, Group::Trainings, Read | Create | Correct | Withdraw) => Reach::All,
         (Member, Group::Register | Group::Issues | Group::Visits, Read) => Reach::Own,
         (Officer, Group::Flags, Read | Correct) => Reach::Areas,

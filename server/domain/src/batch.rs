@@ -169,6 +169,7 @@ mod tests {
             kg: (kg > 0).then_some(kg),
             cause: None,
             mould_seen: None,
+            germinated_percent: None,
             animal_group_id: None,
             reason: None,
             note: None,

@@ -69,6 +69,21 @@ guide! {
     FodderWaterPercent = "fodder_water_percent", "per cent", false, |_| 85_000, 50_000, 95_000;
     /// Dry matter of seed. From memory: feed tables give 86 to 90.
     SeedDryMatterPercent = "seed_dry_matter_percent", "per cent", false, |_| 88_000, 70_000, 98_000;
+    /// Whether a day's fodder is put on full trays, with a surplus that rots: 1 yes, 0 no, then
+    /// each tray carries less seed and nothing is left over.
+    FullTrays = "full_trays", "1 or 0", false, |_| 0, 0, 1_000;
+    /// Water for one kg of fresh fodder. Al-Karaki and Al-Hashimi 2012, table 2: barley 1.55 l.
+    WaterLitresPerKgFresh = "water_litres_per_kg_fresh", "l per kg", false, |_| 1_550, 100, 20_000;
+    /// Work on one tray in one day, all tasks together. An assumption to begin with, no source.
+    LabourMinutesPerTray = "labour_minutes_per_tray", "minutes", false, |_| 5_000, 0, 120_000;
+    /// Days from ordering seed to having it, where the supplier names none. An assumption.
+    SeedLeadDays = "seed_lead_days", "days", false, |_| 7_000, 0, 365_000;
+    /// How often, of a hundred deliveries, seed shall last until the new seed comes.
+    SeedServicePercent = "seed_service_percent", "per cent", false, |_| 95_000, 50_000, 99_900;
+    /// Seed in one bag. Common practice, no source.
+    SeedBagKg = "seed_bag_kg", "kg", false, |_| 50_000, 1_000, 1_000_000;
+    /// Days without any record after which a farm that grows fodder counts as silent.
+    SilentDays = "silent_days", "days", false, |_| 14_000, 2_000, 365_000;
     /// Whether sorghum may be sprouted: 1 yes, 0 no. Young sorghum carries prussic acid.
     SorghumAllowed = "sorghum_allowed", "1 or 0", false, |_| 0, 0, 1_000;
 }

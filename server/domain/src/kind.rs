@@ -117,6 +117,8 @@ kinds! {
     Farm, Shed, AnimalGroup, HeadCount, BaselineRation, SeedLot, SeedPurchase, SeedIssue,
     SeedAdjustment, Batch, BatchEvent, MilkRecord, EggRecord, FeedPurchase, OtherCost, Asset,
     Visit, VisitCheck, FollowUp, Reading, Training, Attendance, Photo, Flag,
+    FodderPlan, PlannedHead, RestDay, GrowingPause, WorkRecord, LotHold, SeedPayment,
+    ReviewAcceptance,
 }
 
 impl Kind {

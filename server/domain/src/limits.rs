@@ -57,5 +57,7 @@ pub const MILLILITRES_MAX: i64 = 100_000_000;
 pub const MONEY_MINOR_MAX: i64 = 100_000_000_000_000;
 /// Trays in one record or shed.
 pub const TRAYS_MAX: i64 = 100_000;
+/// Waterings in a day.
+pub const WATERINGS_MAX: i64 = 12;
 /// Depth of the tree of areas.
 pub const AREA_DEPTH_MAX: usize = 8;

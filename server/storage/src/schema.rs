@@ -42,6 +42,12 @@ pub const EXTRA_INDEXES: &[(Kind, &[&str])] = &[
     (Kind::Batch, &["seed_lot_id"]),
     (Kind::BatchEvent, &["batch_id"]),
     (Kind::SeedPurchase, &["seed_lot_id"]),
+    (Kind::SeedIssue, &["seed_lot_id"]),
+    (Kind::LotHold, &["seed_lot_id"]),
+    (Kind::FodderPlan, &["animal_group_id"]),
+    (Kind::PlannedHead, &["animal_group_id"]),
+    (Kind::RestDay, &["farm_id"]),
+    (Kind::WorkRecord, &["batch_id"]),
     (Kind::VisitCheck, &["visit_id"]),
     (Kind::VisitCheck, &["farm_id"]),
     (Kind::FollowUp, &["visit_id"]),
@@ -402,6 +408,21 @@ fn kept(dialect: Dialect) -> String {
         "token_hash",
         "FOREIGN KEY (coop_id, person_id) REFERENCES people (coop_id, id)",
     );
+    // Secret addresses under which a farm's work can be subscribed to as a calendar.
+    table(
+        "calendar_links",
+        &[
+            ("secret_hash", Text, false),
+            ("coop_id", Int, false),
+            ("id", Id, false),
+            ("farm_id", Id, false),
+            ("person_id", Id, false),
+            ("made_at", Instant, false),
+            ("revoked_at", Instant, true),
+        ],
+        "secret_hash",
+        &format!("{farm},\n  FOREIGN KEY (coop_id, person_id) REFERENCES people (coop_id, id)"),
+    );
     // The people whose password the sign-in gave, for totals over co-operatives.
     table(
         "session_people",
@@ -409,6 +430,7 @@ fn kept(dialect: Dialect) -> String {
         "family_id, coop_id, person_id",
         "FOREIGN KEY (coop_id, person_id) REFERENCES people (coop_id, id)",
     );
+    out.push_str("CREATE INDEX calendar_links_farm ON calendar_links (coop_id, farm_id, id);\n");
     out.push_str("CREATE INDEX sessions_family ON sessions (family_id);\n");
     out.push_str("CREATE INDEX sessions_person ON sessions (coop_id, person_id);\n");
     for login in ["email", "phone"] {

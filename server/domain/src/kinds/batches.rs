@@ -2,7 +2,7 @@
 
 use super::seed::{SeedLot, check_sorghum};
 use super::setup::CROPS;
-use crate::field::{FieldError, choice, code, flag, instant, int, kg, reference, text};
+use crate::field::{FieldError, choice, code, flag, instant, int, kg, percent, reference, text};
 use crate::kind::{Kind, Scope};
 use crate::limits::TRAYS_MAX;
 use crate::record::record;
@@ -77,6 +77,8 @@ record! {
         cause: Option<String> = choice(LOSS_CAUSES);
         /// Whether mould was seen.
         mould_seen: Option<bool> = flag();
+        /// Seeds that had germinated when they were spread, of those counted, per cent.
+        germinated_percent: Option<i64> = percent();
         /// The group that was fed.
         animal_group_id: Option<Uuid> = reference(Kind::AnimalGroup);
         /// Why it was done although a caution stands.
@@ -109,6 +111,10 @@ record! {
         if self.cause.is_some() && self.event != "discarded" {
             let detail = "leave this out: only discarded trays have a cause";
             errors.push(FieldError::new("cause", "combination", detail));
+        }
+        if self.germinated_percent.is_some() && self.event != "spread" {
+            let detail = "leave this out: germination is counted when the seed is spread";
+            errors.push(FieldError::new("germinated_percent", "combination", detail));
         }
         if self.event == "fed_out" && self.saw_mould() && self.reason.is_none() {
             let detail = format!("{MOULD_CAUTION}; if it was fed all the same, say why");

@@ -11,6 +11,7 @@ mod people;
 mod seed;
 mod setup;
 mod visits;
+mod work;
 
 pub use animals::*;
 pub use batches::*;
@@ -22,3 +23,4 @@ pub use people::*;
 pub use seed::*;
 pub use setup::*;
 pub use visits::*;
+pub use work::*;

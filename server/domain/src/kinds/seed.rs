@@ -16,6 +16,12 @@ pub const PAYMENTS: &[&str] = &["credit", "paid"];
 /// Why seed stock is put right.
 pub const ADJUSTMENTS: &[&str] = &["stock_count", "returned", "spoiled", "lost", "moved", "other"];
 
+/// How a member pays off seed: in cash, by telephone, or kept back from milk or egg money.
+pub const PAID_BY: &[&str] = &["cash", "mobile_money", "bank", "milk_check_off", "egg_check_off"];
+
+/// What is said wherever a seed lot is held.
+pub const HOLD_CAUTION: &str = "this seed lot is held: soak and feed nothing of it until it is \
+    released; keep it apart and ask an officer";
 /// What is said whenever seed may be treated.
 pub const TREATED_SEED_CAUTION: &str = "only untreated feed grain may be sprouted: dressed \
     (treated) seed is poisonous to animals and people; do not feed it, keep it apart and ask the \
@@ -101,6 +107,63 @@ record! {
         if self.kg == 0 {
             errors.push(FieldError::new("kg", "range", "give more than 0 kg"));
         }
+    }
+}
+
+record! {
+    /// What a farm paid off for seed it had on credit.
+    SeedPayment {
+        one: "seed_payment", path: "seed-payments", scope: Scope::Farm, date: "date";
+        /// The farm.
+        farm_id: Uuid = reference(Kind::Farm).fixed();
+        /// Day.
+        date: NaiveDate = past_date();
+        /// Amount.
+        amount: i64 = money();
+        /// How: in cash and the like, or kept back from milk or egg money (check-off).
+        paid_by: String = choice(PAID_BY);
+        /// Remarks.
+        note: Option<String> = text(500);
+    }
+    rules(self, _ctx, errors) {
+        if self.amount == 0 {
+            errors.push(FieldError::new("amount", "range", "give more than 0"));
+        }
+    }
+}
+
+record! {
+    /// A hold on a seed lot: nothing of it is issued, and every farm that has it is warned, until
+    /// it is released.
+    LotHold {
+        one: "lot_hold", path: "lot-holds", scope: Scope::Cooperative, date: "held_from";
+        /// The lot.
+        seed_lot_id: Uuid = reference(Kind::SeedLot).fixed();
+        /// First day of the hold.
+        held_from: NaiveDate = past_date();
+        /// Why.
+        reason: String = text(500);
+        /// Day of release; none while it is held.
+        released_on: Option<NaiveDate> = past_date();
+        /// What was found.
+        finding: Option<String> = text(2_000);
+    }
+    rules(self, _ctx, errors) {
+        if self.released_on.is_some_and(|day| day < self.held_from) {
+            errors.push(FieldError::new("released_on", "order", "give a day from held_from on"));
+        }
+        if self.released_on.is_some() && self.finding.is_none() {
+            let detail = "say what was found before the lot is released";
+            errors.push(FieldError::new("finding", "required", detail));
+        }
+    }
+}
+
+impl LotHold {
+    /// Whether the lot is held on a day.
+    #[must_use]
+    pub fn holds_on(&self, day: NaiveDate) -> bool {
+        self.held_from <= day && self.released_on.is_none_or(|released| day < released)
     }
 }
 

@@ -1,0 +1,14 @@
+DELETE FROM growing_guide_values WHERE name IN ('full_trays', 'water_litres_per_kg_fresh', 'labour_minutes_per_tray', 'seed_lead_days', 'seed_service_percent', 'seed_bag_kg', 'silent_days');
+ALTER TABLE growing_guide_values DROP CONSTRAINT growing_guide_values_name_check;
+ALTER TABLE growing_guide_values ADD CONSTRAINT growing_guide_values_name_check CHECK (name IN ('soak_hours', 'incubate_hours', 'seed_kg_per_tray', 'drain_gap_cm', 'waterings_per_day', 'harvest_age_days', 'animals_per_tray', 'fresh_kg_per_kg_seed', 'fodder_water_percent', 'seed_dry_matter_percent', 'sorghum_allowed'));
+DROP INDEX seed_issues_seed_lot_id;
+ALTER TABLE batch_events DROP COLUMN germinated_percent;
+DROP TABLE calendar_links;
+DROP TABLE review_acceptances;
+DROP TABLE seed_payments;
+DROP TABLE lot_holds;
+DROP TABLE work_records;
+DROP TABLE growing_pauses;
+DROP TABLE rest_days;
+DROP TABLE planned_heads;
+DROP TABLE fodder_plans;
