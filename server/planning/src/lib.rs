@@ -1,0 +1,20 @@
+//! How many trays to start when, what there is to do on a day, and how much seed that takes.
+//!
+//! Pure: no I/O, no clock, no randomness. [`plan`] works backwards from the feeding day: for each
+//! group and day it finds the day of the soak, the whole trays and the seed. [`steady`] sums up a
+//! farm that runs as planned. [`work`] lists what there is to do, from the batches that are there
+//! and from the plan where there are none. [`forecast`] adds the seed up over farms.
+//!
+//! Days are numbers ([`Day`]); quantities are integers in grams, trays in whole trays.
+
+pub mod farm;
+pub mod forecast;
+pub mod plan;
+pub mod standards;
+pub mod steady;
+pub mod words;
+pub mod work;
+
+pub use farm::{Day, Farm, Group, Pause, RestDays, Setting, Shed, date_of, day_of};
+pub use plan::{Feed, Growing, Plan, ShedPlan, Short, Soak, Span, plan};
+pub use standards::Standards;

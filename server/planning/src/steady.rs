@@ -1,0 +1,85 @@
+//! A farm that runs as planned: trays, places, seed, water and work of one day.
+
+use crate::farm::{Day, Farm};
+use crate::standards::Standards;
+use traybook_domain::money::mul_div;
+
+/// One group in steady state, at the head and the standards of one day.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct GroupDay {
+    /// Group and shed, by position.
+    pub group: usize,
+    /// See [`GroupDay::group`].
+    pub shed: usize,
+    /// Head.
+    pub head: i64,
+    /// Age at harvest and days incubating of it, days.
+    pub age: i32,
+    /// See [`GroupDay::age`].
+    pub incubate_days: i32,
+    /// Animals that one full tray feeds for a day, thousandths.
+    pub per_tray_milli: i64,
+    /// Whole trays soaked and harvested a day.
+    pub trays: i64,
+    /// Places that they take.
+    pub places: i64,
+    /// Dry seed a day, grams, and on one tray.
+    pub seed_g: i64,
+    /// See [`GroupDay::seed_g`].
+    pub seed_per_tray_g: i64,
+    /// Fresh fodder harvested a day, grams.
+    pub fresh_g: i64,
+    /// Of it left over, grams: what full trays hold above the need.
+    pub surplus_g: i64,
+    /// Water a day, ml.
+    pub water_ml: i64,
+    /// Work a day, thousandths of a minute.
+    pub labour_milli_minutes: i64,
+}
+
+/// The groups that are fed fodder, in steady state.
+///
+/// # Units
+/// See [`GroupDay`]. Water is that of a kg of fresh fodder by the growing guide; work is that of
+/// the trays standing.
+///
+/// # Source
+/// Common practice, no source: a cow takes one tray a day and 6 places; see the tests.
+#[must_use]
+pub fn steady(farm: &Farm, standards: &Standards, day: Day) -> Vec<GroupDay> {
+    let group = |(at, of): (usize, &crate::farm::Group)| {
+        let head = of.head_on(day).filter(|h| *h > 0)?;
+        let setting = of.setting_on(day);
+        if setting.is_some_and(|s| !s.is_grown) {
+            return None;
+        }
+        let common = standards.common(day);
+        let shed = setting.and_then(|s| s.shed).unwrap_or(0);
+        let load = farm.sheds.get(shed).and_then(|s| s.load_g).unwrap_or(common.load_g).max(1);
+        let per_tray = standards.per_tray_milli(of.class, day);
+        let need = mul_div(head.saturating_mul(1_000), load, per_tray)?.max(1);
+        let trays = (need + load - 1) / load;
+        let full = setting.and_then(|s| s.full).unwrap_or(common.full);
+        let seed = if full { trays * load } else { need };
+        let age = setting.and_then(|s| s.age).unwrap_or_else(|| standards.age(of.class, day));
+        let places = trays * i64::from((age - common.incubate_days).max(0));
+        let fresh = |seed: i64| mul_div(seed, common.yield_g_per_kg, 1_000).unwrap_or(0);
+        Some(GroupDay {
+            group: at,
+            shed,
+            head,
+            age,
+            incubate_days: common.incubate_days,
+            per_tray_milli: per_tray,
+            trays,
+            places,
+            seed_g: seed,
+            seed_per_tray_g: (seed + trays / 2) / trays,
+            fresh_g: fresh(seed),
+            surplus_g: fresh(seed - need),
+            water_ml: mul_div(fresh(seed), common.water_ml_per_kg, 1_000).unwrap_or(0),
+            labour_milli_minutes: places * common.labour_milli_minutes,
+        })
+    };
+    farm.groups.iter().enumerate().filter_map(group).collect()
+}

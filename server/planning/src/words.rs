@@ -1,0 +1,126 @@
+//! Work and plans in plain English sentences. What is said here rests on codes and numbers that
+//! stand beside it, so that another language can say it too.
+
+use crate::farm::date_of;
+use crate::plan::{Feed, Short};
+use crate::work::{Line, Scene, State, Task};
+use traybook_domain::kinds::CROPS;
+use traybook_domain::money::format_decimal;
+
+/// Grams as kg, to the tenth of a kg above 10 kg.
+#[must_use]
+pub fn kg(grams: i64) -> String {
+    let (value, scale) = match grams.abs() {
+        0..=999 => (grams, 3),
+        1_000..=9_999 => ((grams + 5) / 10, 2),
+        _ => ((grams + 50) / 100, 1),
+    };
+    format!("{} kg", format_decimal(value, scale))
+}
+
+/// So many trays.
+#[must_use]
+pub fn trays(count: i64) -> String {
+    if count == 1 { "1 tray".to_owned() } else { format!("{count} trays") }
+}
+
+/// What to do, in one sentence. `lot` is the number of the seed lot.
+#[must_use]
+pub fn sentence(line: &Line, scene: &Scene, lot: Option<&str>) -> String {
+    let group = line.group.and_then(|g| scene.farm.groups.get(g)).map(|g| g.code.as_str());
+    let shed = scene.farm.sheds.get(line.shed).map_or("", |s| s.code.as_str());
+    let batch = line.batch.and_then(|b| scene.batches.get(b)).and_then(|b| b.code.as_deref());
+    let batch = batch.map(|code| format!(" of batch {code}")).unwrap_or_default();
+    let crop = line.crop.and_then(|c| CROPS.get(c)).copied().unwrap_or("seed");
+    let lot = lot.map(|lot| format!(" of lot {lot}")).unwrap_or_default();
+    let amount = line.grams.map(kg);
+    let count = line.trays.map(trays).unwrap_or_default();
+    let on = line.feed_on.map(|day| date_of(day).to_string()).unwrap_or_default();
+    let of = |what: &str| amount.as_ref().map(|a| format!("{a} {what}"));
+    let to = group.map(|g| format!(" for {g}")).unwrap_or_default();
+    let is_done = matches!(line.state, State::Done(_));
+    match line.task {
+        Task::Soak if is_done => {
+            format!("{}{lot} soaked{to}, fed on {on}", of(crop).unwrap_or_default())
+        }
+        Task::Soak => {
+            let each = match (line.grams, line.trays) {
+                (Some(grams), Some(count)) if count > 1 => {
+                    format!(", {} on each", kg((grams + count / 2) / count))
+                }
+                _ => String::new(),
+            };
+            let what = of(crop).unwrap_or_default();
+            format!("soak {what}{lot} in {shed}{to}: {count}{each}, fed on {on}")
+        }
+        Task::Drain => {
+            format!("drain {}{batch} and keep it dark and moist", of(crop).unwrap_or_default())
+        }
+        Task::Spread => {
+            format!("spread {}{batch} on {count} in {shed}", of(crop).unwrap_or_default())
+        }
+        Task::Water => {
+            let (number, times) = line.watering.unwrap_or((1, 1));
+            format!("water {count} in {shed}, {number} of {times} times today")
+        }
+        Task::Harvest => {
+            let expected = of("expected").map(|e| format!(", {e}")).unwrap_or_default();
+            format!("harvest {count}{batch} in {shed}{to}{expected}; feed it the same day")
+        }
+        Task::Feed => {
+            let what = of("fresh fodder").unwrap_or_else(|| "what was harvested".to_owned());
+            format!("feed {what}{batch}{to} today; it can not be stored")
+        }
+        Task::Discard => {
+            format!("discard {count}{batch} in {shed}: bury or compost away from animals")
+        }
+        Task::Clean => format!("scrub, disinfect, rinse and dry {count} in {shed}"),
+    }
+}
+
+/// Why a group goes short on a day.
+#[must_use]
+pub const fn why(short: Short) -> &'static str {
+    match short {
+        Short::BeforeFirstHarvest => "the first soak has not reached its harvest age",
+        Short::NotSoaked => "no soak was recorded for this day, and it is too late for one",
+        Short::TooLittleSoaked => "there are more animals than seed was soaked for",
+        Short::NoPlaces => "the shed has too few places",
+        Short::RestDays => "too many rest days in a row",
+        Short::AgeTooLow => "the harvest age leaves no day on the tray",
+        Short::NoShed => "the farm has no shed",
+    }
+}
+
+/// The name of a reason on the wire.
+#[must_use]
+pub const fn code(short: Short) -> &'static str {
+    match short {
+        Short::BeforeFirstHarvest => "before_first_harvest",
+        Short::NotSoaked => "not_soaked",
+        Short::TooLittleSoaked => "too_little_soaked",
+        Short::NoPlaces => "no_places",
+        Short::RestDays => "rest_days",
+        Short::AgeTooLow => "age_too_low",
+        Short::NoShed => "no_shed",
+    }
+}
+
+/// What a group gets on a day, in one sentence; none where it gets what it needs.
+#[must_use]
+pub fn feed_sentence(feed: &Feed, group: &str) -> Option<String> {
+    let on = date_of(feed.day);
+    let fresh = |seed: i64| kg(feed.fresh_g(seed));
+    match (feed.short, feed.short_g(), feed.surplus_g()) {
+        (Some(reason), missing, _) if missing > 0 => Some(format!(
+            "{group} goes short of {} fresh fodder of {} on {on}: {}",
+            fresh(missing),
+            fresh(feed.need_g),
+            why(reason)
+        )),
+        (_, _, over) if over > 0 => {
+            Some(format!("{} fresh fodder are left over for {group} on {on}", fresh(over)))
+        }
+        _ => None,
+    }
+}

@@ -1,0 +1,332 @@
+//! How each line of a day's work is found.
+
+use super::{
+    Asked, Batch, DRAIN_WAITS_MS, FORGOTTEN_DAYS, Line, LotStock, OVER_AGE_CAUTION,
+    OVER_AGE_DISCARD_DAYS, Recorded, Scene, State, Task, WATERING,
+};
+use crate::farm::{Day, date_of};
+use crate::plan::{Plan, Soak};
+use std::collections::BTreeMap;
+use traybook_domain::kinds::{CROPS, HOLD_CAUTION, MOULD_CAUTION, SORGHUM_CAUTION};
+use traybook_domain::money::mul_div;
+use traybook_domain::value::Instant;
+use uuid::Uuid;
+
+/// The lines of one day.
+pub(super) struct Lines<'a> {
+    pub scene: &'a Scene,
+    pub date: Day,
+    pub asked: &'a Asked<'a>,
+    pub today: Day,
+}
+
+impl Lines<'_> {
+    /// Whether work due on a day belongs to the day asked for: its own, or late and still open.
+    fn is_here(&self, due: Day, is_done: bool) -> bool {
+        let is_late = self.date == self.today && due < self.today && !is_done;
+        due == self.date || (is_late && self.today - due <= FORGOTTEN_DAYS)
+    }
+
+    fn is_on(&self, at: Option<Instant>) -> Option<Instant> {
+        at.filter(|at| self.asked.day(*at) == self.date)
+    }
+
+    fn line(&self, task: Task, batch: usize, due: Instant) -> Option<Line> {
+        let of = self.scene.batches.get(batch)?;
+        let mut line = self.empty(task, of.shed, due);
+        line.batch = Some(batch);
+        line.group = of.group;
+        line.crop = Some(of.crop);
+        line.lot = of.lot;
+        line.feed_on = Some(self.scene.feed_on(of, self.asked));
+        Some(line)
+    }
+
+    fn empty(&self, task: Task, shed: usize, due: Instant) -> Line {
+        Line {
+            key: String::new(),
+            task,
+            state: State::Open,
+            due,
+            shed,
+            group: None,
+            batch: None,
+            trays: None,
+            grams: None,
+            crop: None,
+            lot: None,
+            feed_on: None,
+            watering: None,
+            why: None,
+            cautions: Vec::new(),
+        }
+    }
+
+    pub(super) fn batch(&self, at: usize, lines: &mut Vec<Line>) {
+        let Some(batch) = self.scene.batches.get(at) else { return };
+        self.soaked(at, batch, lines);
+        self.before_trays(at, batch, lines);
+        self.after_trays(at, batch, lines);
+    }
+
+    /// A soak that was recorded on the day.
+    fn soaked(&self, at: usize, batch: &Batch, lines: &mut Vec<Line>) {
+        let Some(done) = self.is_on(Some(batch.soaked_at)) else { return };
+        let Some(mut line) = self.line(Task::Soak, at, batch.soaked_at) else { return };
+        line.key = format!("soak.{}", batch.id);
+        line.grams = Some(batch.seed_g);
+        line.state = State::Done(done);
+        lines.push(line);
+    }
+
+    fn before_trays(&self, at: usize, batch: &Batch, lines: &mut Vec<Line>) {
+        let common = self.asked.standards.common(self.asked.day(batch.soaked_at));
+        let drained = |r: &&Recorded| r.task == Task::Drain && r.batch == Some(batch.id);
+        let drained = self.scene.recorded.iter().find(drained).map(|r| r.at);
+        let due = Instant(batch.soaked_at.0 + common.soak_ms);
+        let is_told = drained.is_some() || batch.spread == 0;
+        // Seed that nobody drained for half a day was drained or has drowned: no work any more.
+        let waits = self.asked.now.0 - due.0;
+        let is_late = self.date == self.today && (0..=DRAIN_WAITS_MS).contains(&waits);
+        let is_gone = self.date == self.today && drained.is_none() && waits > DRAIN_WAITS_MS;
+        let is_of_day = self.asked.day(due) == self.date && !is_gone;
+        if is_told && (is_of_day || is_late && drained.is_none()) {
+            lines.extend(self.line(Task::Drain, at, due).map(|line| Line {
+                key: format!("drain.{}", batch.id),
+                grams: Some(batch.seed_g),
+                state: drained.map_or(State::Open, State::Done),
+                ..line
+            }));
+        }
+        let due = Instant(due.0 + common.incubate_ms);
+        let here = match batch.spread_at {
+            Some(spread) => self.asked.day(spread) == self.date,
+            None => self.is_here(self.asked.day(due), false),
+        };
+        if here {
+            let load = self.scene.load(batch.shed, self.asked.day(batch.soaked_at), self.asked);
+            let trays = (batch.seed_g + load - 1) / load;
+            lines.extend(self.line(Task::Spread, at, due).map(|line| Line {
+                key: format!("spread.{}", batch.id),
+                trays: Some(if batch.spread > 0 { batch.spread } else { trays.max(1) }),
+                grams: Some(batch.seed_g),
+                state: batch.spread_at.map_or(State::Open, State::Done),
+                ..line
+            }));
+        }
+    }
+
+    fn after_trays(&self, at: usize, batch: &Batch, lines: &mut Vec<Line>) {
+        let feed_on = self.scene.feed_on(batch, self.asked);
+        let standing = batch.standing();
+        let over = self.today - feed_on;
+        let is_bad = batch.mould || over > OVER_AGE_DISCARD_DAYS;
+        let out = batch.harvested + batch.discarded;
+        let fresh = |trays: i64| self.fresh_g(batch, trays);
+        let mut push = |task: Task, trays: i64, due: Day, state: State, suffix: i64| {
+            let due = self.asked.at(due, task.minutes());
+            let Some(mut line) = self.line(task, at, due) else { return };
+            line.key = format!("{}.{}.{suffix}", task.text(), batch.id);
+            line.trays = (trays > 0).then_some(trays);
+            line.grams = match task {
+                Task::Feed => Some(batch.harvested_g - batch.fed_g).filter(|g| *g > 0),
+                Task::Harvest => Some(fresh(trays)).filter(|g| *g > 0),
+                _ => None,
+            };
+            line.state = state;
+            lines.push(line);
+        };
+        if standing > 0 && batch.mould && self.date >= self.today {
+            let due = self.today;
+            if self.date == due {
+                push(Task::Discard, standing, due, State::Late, out);
+            }
+        } else if standing > 0 && self.is_here(feed_on, false) {
+            let task = if is_bad { Task::Discard } else { Task::Harvest };
+            push(task, standing, feed_on, State::Open, out);
+        } else if standing == 0
+            && batch.spread == 0
+            && self.date > self.today
+            && feed_on == self.date
+        {
+            let load = self.scene.load(batch.shed, self.asked.day(batch.soaked_at), self.asked);
+            push(Task::Harvest, (batch.seed_g + load - 1) / load, feed_on, State::Open, out);
+        }
+        if let Some(done) = self.is_on(batch.harvested_at) {
+            push(Task::Harvest, batch.harvested, feed_on, State::Done(done), 0);
+            let is_fed = batch.fed_at.is_some() && batch.fed_g >= batch.harvested_g;
+            if !is_fed {
+                push(Task::Feed, 0, self.date, State::Open, batch.fed_g);
+            }
+        }
+        if let Some(done) = self.is_on(batch.discarded_at) {
+            push(Task::Discard, batch.discarded, feed_on, State::Done(done), 0);
+        }
+        if let Some(done) = self.is_on(batch.fed_at) {
+            push(Task::Feed, 0, self.date, State::Done(done), 0);
+        }
+    }
+
+    /// Fresh fodder expected of so many of a batch's trays, grams.
+    fn fresh_g(&self, batch: &Batch, trays: i64) -> i64 {
+        let common = self.asked.standards.common(self.asked.day(batch.soaked_at));
+        let seed = match batch.spread {
+            0 => batch.seed_g,
+            spread => mul_div(batch.seed_g, trays, spread).unwrap_or(0),
+        };
+        mul_div(seed, common.yield_g_per_kg, 1_000).unwrap_or(0)
+    }
+
+    /// A soak that the plan asks for.
+    pub(super) fn soak(&self, soak: &Soak) -> Line {
+        let meant = soak.moved_from.filter(|_| soak.is_late).unwrap_or(soak.day);
+        let due = self.asked.at(meant, Task::Soak.minutes());
+        let mut line = self.empty(Task::Soak, soak.shed, due);
+        let group = self.scene.farm.groups.get(soak.group).map_or(Uuid::nil(), |g| g.id);
+        line.key = format!("soak.{}.{group}.{}", date_of(self.date), date_of(soak.feed_on));
+        line.group = Some(soak.group);
+        line.trays = Some(soak.trays);
+        line.grams = Some(soak.seed_g);
+        line.crop = soak.crop.or_else(|| self.scene.stock.first().map(|s| s.crop));
+        line.feed_on = Some(soak.feed_on);
+        let is_held = self.asked.is_held;
+        let of_crop = |s: &&LotStock| Some(s.crop) == line.crop && s.grams > 0 && !is_held(s.lot);
+        line.lot = self.scene.stock.iter().find(of_crop).map(|s| s.lot);
+        if soak.is_late {
+            line.state = State::Late;
+        } else if let Some(from) = soak.moved_from {
+            line.why = Some(format!("moved from the rest day {}", date_of(from)));
+        }
+        line
+    }
+
+    pub(super) fn water(&self, plan: &Plan, lines: &mut Vec<Line>) {
+        let mut trays: BTreeMap<usize, i64> = BTreeMap::new();
+        for batch in &self.scene.batches {
+            let feed_on = self.scene.feed_on(batch, self.asked);
+            let soaked = self.asked.day(batch.soaked_at);
+            let spread_on = match batch.spread_at {
+                Some(at) => self.asked.day(at),
+                None => soaked + self.asked.standards.common(soaked).incubate_days,
+            };
+            let standing = match batch.spread_at {
+                // On a past day what is gone since may have stood.
+                Some(_) if self.date < self.today => {
+                    let gone =
+                        batch.harvested_at.max(batch.discarded_at).map(|a| self.asked.day(a));
+                    if gone.is_some_and(|g| g <= self.date) {
+                        batch.standing()
+                    } else {
+                        batch.spread
+                    }
+                }
+                Some(_) => batch.standing(),
+                None if self.date > self.today => {
+                    let load = self.scene.load(batch.shed, soaked, self.asked);
+                    (batch.seed_g + load - 1) / load
+                }
+                None => 0,
+            };
+            if (spread_on..feed_on).contains(&self.date) && !batch.mould {
+                *trays.entry(batch.shed).or_insert(0) += standing;
+            }
+        }
+        for soak in plan.soaks.iter().filter(|s| (s.spread_on..s.feed_on).contains(&self.date)) {
+            *trays.entry(soak.shed).or_insert(0) += soak.trays;
+        }
+        let times = self.asked.standards.common(self.date).waterings;
+        for (shed, trays) in trays.into_iter().filter(|(_, trays)| *trays > 0) {
+            for number in 1..=times {
+                self.watering(shed, trays, (number, times), lines);
+            }
+        }
+    }
+
+    fn watering(&self, shed: usize, trays: i64, watering: (i64, i64), lines: &mut Vec<Line>) {
+        let (first, last) = WATERING;
+        let steps = u32::try_from(watering.1 - 1).unwrap_or(0).max(1);
+        let step = u32::try_from(watering.0 - 1).unwrap_or(0);
+        let due = self.asked.at(self.date, first + (last - first) * step / steps);
+        let mut line = self.empty(Task::Water, shed, due);
+        let id = self.scene.farm.sheds.get(shed).map_or(Uuid::nil(), |s| s.id);
+        line.key = format!("water.{}.{id}.{}", date_of(self.date), watering.0);
+        line.trays = Some(trays);
+        line.watering = Some(watering);
+        let of_day = |r: &&Recorded| {
+            r.task == Task::Water && r.shed == Some(shed) && self.is_on(Some(r.at)).is_some()
+        };
+        let told = |r: &&Recorded| r.watering == Some(watering.0);
+        let found = self.scene.recorded.iter().filter(of_day).find(told);
+        line.state = found.map_or(State::Open, |r| State::Done(r.at));
+        lines.push(line);
+    }
+
+    /// Trays that were or will be emptied on the day are cleaned on it.
+    pub(super) fn clean(&self, lines: &mut Vec<Line>) {
+        let mut trays: BTreeMap<usize, i64> = BTreeMap::new();
+        for line in lines.iter().filter(|l| matches!(l.task, Task::Harvest | Task::Discard)) {
+            *trays.entry(line.shed).or_insert(0) += line.trays.unwrap_or(0);
+        }
+        for (shed, trays) in trays.into_iter().filter(|(_, trays)| *trays > 0) {
+            let mut line =
+                self.empty(Task::Clean, shed, self.asked.at(self.date, Task::Clean.minutes()));
+            let id = self.scene.farm.sheds.get(shed).map_or(Uuid::nil(), |s| s.id);
+            line.key = format!("clean.{}.{id}", date_of(self.date));
+            line.trays = Some(trays);
+            let done = |r: &&Recorded| {
+                r.task == Task::Clean && r.shed == Some(shed) && self.is_on(Some(r.at)).is_some()
+            };
+            let found = self.scene.recorded.iter().find(done);
+            line.state = found.map_or(State::Open, |r| State::Done(r.at));
+            lines.push(line);
+        }
+    }
+
+    /// Lateness with its reason, and cautions.
+    pub(super) fn settle(&self, line: &mut Line) {
+        let due = self.asked.day(line.due);
+        if line.state == State::Open && self.date <= self.today {
+            let past_hours =
+                line.task.grace_ms().is_some_and(|g| self.asked.now.0 > line.due.0 + g);
+            if due < self.today || past_hours {
+                line.state = State::Late;
+            }
+        }
+        let batch = line.batch.and_then(|b| self.scene.batches.get(b));
+        if line.state == State::Late {
+            line.why = Some(self.reason(line, due, batch));
+        }
+        if matches!(line.state, State::Done(_)) {
+            return;
+        }
+        if batch.is_some_and(|b| b.mould) {
+            line.cautions.push(MOULD_CAUTION);
+        }
+        let is_over = line.feed_on.is_some_and(|on| on < self.today);
+        if is_over && matches!(line.task, Task::Harvest | Task::Feed | Task::Discard) {
+            line.cautions.push(OVER_AGE_CAUTION);
+        }
+        if line.lot.is_some_and(|lot| (self.asked.is_held)(lot)) {
+            line.cautions.push(HOLD_CAUTION);
+        }
+        if line.crop.and_then(|c| CROPS.get(c)) == Some(&"sorghum") {
+            line.cautions.push(SORGHUM_CAUTION);
+        }
+    }
+
+    fn reason(&self, line: &Line, due: Day, batch: Option<&Batch>) -> String {
+        let days = self.today - due;
+        let ago = if days == 1 { "1 day".to_owned() } else { format!("{days} days") };
+        match line.task {
+            Task::Discard if batch.is_some_and(|b| b.mould) => "mould was seen".to_owned(),
+            Task::Discard | Task::Harvest => format!("{ago} past its harvest age"),
+            Task::Soak => {
+                format!(
+                    "was to be soaked {ago} ago; it is fed younger and lighter, on the same day"
+                )
+            }
+            _ if days == 0 => "its time today has passed".to_owned(),
+            _ => format!("was due {ago} ago"),
+        }
+    }
+}

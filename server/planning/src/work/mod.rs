@@ -1,0 +1,393 @@
+//! The day's work of a farm: from the batches that are there, and from the plan where none are.
+//!
+//! A batch moves through drain, spread, water, harvest and feed; mould or age turns its harvest
+//! into a discard. What should have been done earlier comes first, with the reason. A past day
+//! shows what was due and done on it; a day to come shows what will be due if all goes as planned.
+
+mod lines;
+
+use crate::farm::{Day, Farm, date_of, day_of};
+use crate::plan::{Growing, Plan, Span, plan};
+use crate::standards::Standards;
+use chrono_tz::Tz;
+use traybook_domain::money::mul_div;
+use traybook_domain::time::{at_local, local_date};
+use traybook_domain::value::Instant;
+use uuid::Uuid;
+
+use lines::Lines;
+
+/// What is said beside fodder past its harvest age.
+pub const OVER_AGE_CAUTION: &str = "past its harvest age: look for mould and a sour smell; \
+    discard what is doubtful, away from animals; feeding the rest needs a reason";
+/// Days past its harvest age after which a batch is to be discarded. Common practice, no source:
+/// roots of an old mat hold water and rot.
+pub const OVER_AGE_DISCARD_DAYS: i32 = 3;
+/// Days past its day after which unfinished work is no work any more but a record that lacks its
+/// end: it leaves the list.
+pub const FORGOTTEN_DAYS: i32 = 10;
+/// Days without a soak after which a farm begins anew: what was not soaked is not late then.
+pub const DORMANT_DAYS: i32 = 14;
+
+/// What there is to do.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Task {
+    /// Discard trays.
+    Discard,
+    /// Harvest trays.
+    Harvest,
+    /// Feed out what was harvested.
+    Feed,
+    /// Clean empty trays.
+    Clean,
+    /// Spread germinated seed.
+    Spread,
+    /// Drain soaked seed.
+    Drain,
+    /// Soak seed.
+    Soak,
+    /// Water standing trays.
+    Water,
+}
+
+impl Task {
+    /// All of them.
+    pub const ALL: [Self; 8] = [
+        Self::Discard,
+        Self::Harvest,
+        Self::Feed,
+        Self::Clean,
+        Self::Spread,
+        Self::Drain,
+        Self::Soak,
+        Self::Water,
+    ];
+
+    /// The name on the wire.
+    #[must_use]
+    pub const fn text(self) -> &'static str {
+        match self {
+            Self::Discard => "discard",
+            Self::Harvest => "harvest",
+            Self::Feed => "feed",
+            Self::Clean => "clean",
+            Self::Spread => "spread",
+            Self::Drain => "drain",
+            Self::Soak => "soak",
+            Self::Water => "water",
+        }
+    }
+
+    /// The task of a name.
+    #[must_use]
+    pub fn parse(text: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|t| t.text() == text)
+    }
+
+    /// Minutes after midnight at which it is usually done. Common practice, no source: early, and
+    /// trays are watered in daylight only.
+    const fn minutes(self) -> u32 {
+        match self {
+            Self::Discard => 6 * 60 + 30,
+            Self::Harvest | Self::Soak | Self::Water => 7 * 60,
+            Self::Feed => 8 * 60,
+            Self::Clean => 9 * 60,
+            Self::Spread | Self::Drain => 11 * 60,
+        }
+    }
+
+    /// Milliseconds after its time from which it is late on its own day; others are late the day
+    /// after.
+    const fn grace_ms(self) -> Option<i64> {
+        match self {
+            Self::Drain => Some(2 * HOUR_MS),
+            Self::Spread => Some(6 * HOUR_MS),
+            Self::Water => Some(3 * HOUR_MS),
+            _ => None,
+        }
+    }
+}
+
+const HOUR_MS: i64 = 3_600_000;
+/// How long after its time a drain that nobody recorded stays on the list.
+const DRAIN_WAITS_MS: i64 = 12 * HOUR_MS;
+/// First and last watering of a day, minutes after midnight.
+const WATERING: (u32, u32) = (7 * 60, 17 * 60);
+
+/// A batch as its events have it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Batch {
+    /// Its record.
+    pub id: Uuid,
+    /// Short name.
+    pub code: Option<String>,
+    /// Group, by position; none where it names none.
+    pub group: Option<usize>,
+    /// Shed, by position.
+    pub shed: usize,
+    /// Seed lot.
+    pub lot: Option<Uuid>,
+    /// Crop, by position.
+    pub crop: usize,
+    /// Age at harvest set for it.
+    pub age: Option<i32>,
+    /// First soak.
+    pub soaked_at: Instant,
+    /// Dry seed, grams.
+    pub seed_g: i64,
+    /// First spreading.
+    pub spread_at: Option<Instant>,
+    /// Trays spread, harvested and discarded.
+    pub spread: i64,
+    /// See [`Batch::spread`].
+    pub harvested: i64,
+    /// See [`Batch::spread`].
+    pub discarded: i64,
+    /// Fresh fodder harvested and fed, grams.
+    pub harvested_g: i64,
+    /// See [`Batch::harvested_g`].
+    pub fed_g: i64,
+    /// Last harvest, discard and feeding.
+    pub harvested_at: Option<Instant>,
+    /// See [`Batch::harvested_at`].
+    pub discarded_at: Option<Instant>,
+    /// See [`Batch::harvested_at`].
+    pub fed_at: Option<Instant>,
+    /// Whether mould was seen.
+    pub mould: bool,
+}
+
+impl Batch {
+    /// Trays that stand.
+    #[must_use]
+    pub fn standing(&self) -> i64 {
+        (self.spread - self.harvested - self.discarded).max(0)
+    }
+}
+
+/// Work that was recorded besides the events of batches.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Recorded {
+    /// `Drain`, `Water` or `Clean`.
+    pub task: Task,
+    /// Shed, by position.
+    pub shed: Option<usize>,
+    /// Batch.
+    pub batch: Option<Uuid>,
+    /// When.
+    pub at: Instant,
+    /// Which watering.
+    pub watering: Option<i64>,
+}
+
+/// Seed of one lot on the farm.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct LotStock {
+    /// Lot.
+    pub lot: Uuid,
+    /// Lot number.
+    pub code: String,
+    /// Crop, by position.
+    pub crop: usize,
+    /// Grams; negative where records are missing.
+    pub grams: i64,
+}
+
+/// How far a line of work is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum State {
+    /// To be done.
+    Open,
+    /// Should have been done.
+    Late,
+    /// Done, when.
+    Done(Instant),
+}
+
+/// One line of work.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Line {
+    /// Name by which it is recorded as done; the same as long as the work is the same.
+    pub key: String,
+    /// What to do.
+    pub task: Task,
+    /// How far it is.
+    pub state: State,
+    /// When it is due.
+    pub due: Instant,
+    /// Shed, group and batch, by position.
+    pub shed: usize,
+    /// See [`Line::shed`].
+    pub group: Option<usize>,
+    /// See [`Line::shed`].
+    pub batch: Option<usize>,
+    /// Trays.
+    pub trays: Option<i64>,
+    /// Dry seed to soak, or fresh fodder expected, grams.
+    pub grams: Option<i64>,
+    /// Crop, by position.
+    pub crop: Option<usize>,
+    /// Seed lot to take.
+    pub lot: Option<Uuid>,
+    /// Day on which it is fed.
+    pub feed_on: Option<Day>,
+    /// Which watering of how many.
+    pub watering: Option<(i64, i64)>,
+    /// Why it is late, or another day than usual.
+    pub why: Option<String>,
+    /// Cautions.
+    pub cautions: Vec<&'static str>,
+}
+
+/// A farm with what grows on it.
+#[derive(Clone, Debug, Default)]
+pub struct Scene {
+    /// The farm.
+    pub farm: Farm,
+    /// Batches that are not long finished.
+    pub batches: Vec<Batch>,
+    /// Work recorded lately.
+    pub recorded: Vec<Recorded>,
+    /// Seed on the farm, the lot to be used first in front.
+    pub stock: Vec<LotStock>,
+}
+
+/// When, and what else is known.
+#[derive(Clone, Copy)]
+pub struct Asked<'a> {
+    /// The growing guide, laid out around the day.
+    pub standards: &'a Standards,
+    /// Now.
+    pub now: Instant,
+    /// The co-operative's zone.
+    pub zone: Tz,
+    /// Whether a seed lot is held.
+    pub is_held: &'a dyn Fn(Uuid) -> bool,
+}
+
+impl Asked<'_> {
+    /// Today.
+    #[must_use]
+    pub fn today(&self) -> Day {
+        self.day(self.now)
+    }
+
+    fn day(&self, at: Instant) -> Day {
+        day_of(local_date(at, self.zone))
+    }
+
+    fn at(&self, day: Day, minutes: u32) -> Instant {
+        at_local(date_of(day), minutes, self.zone)
+    }
+}
+
+impl Scene {
+    /// Day on which a batch is fed.
+    #[must_use]
+    pub fn feed_on(&self, batch: &Batch, asked: &Asked<'_>) -> Day {
+        let soaked = asked.day(batch.soaked_at);
+        let class = batch.group.and_then(|g| self.farm.groups.get(g)).map(|g| g.class);
+        // A batch for no group is grown as for cattle, the oldest age of the guide.
+        soaked + batch.age.unwrap_or_else(|| asked.standards.age(class.unwrap_or(0), soaked))
+    }
+
+    /// What grows, for the planner.
+    #[must_use]
+    pub fn growing(&self, asked: &Asked<'_>) -> Vec<Growing> {
+        let today = asked.today();
+        let growing = |batch: &Batch| {
+            let feed_on = self.feed_on(batch, asked);
+            let soaked = asked.day(batch.soaked_at);
+            let common = asked.standards.common(soaked);
+            let spread_on = soaked + common.incubate_days;
+            let is_spread = batch.spread > 0;
+            if feed_on < today {
+                // What is over age feeds nobody by plan and still stands in its place.
+                let trays = batch.standing();
+                let over = Growing {
+                    group: batch.group,
+                    shed: batch.shed,
+                    spread_on,
+                    feed_on: today + 1,
+                    trays,
+                    seed_g: 0,
+                };
+                return (trays > 0 && today - feed_on <= FORGOTTEN_DAYS).then_some(over);
+            }
+            let load = self.load(batch.shed, soaked, asked);
+            let trays = if is_spread { batch.standing() } else { (batch.seed_g + load - 1) / load };
+            let kept = (batch.spread - batch.discarded).max(0);
+            let seed_g = match batch.mould {
+                true => 0,
+                false if is_spread => mul_div(batch.seed_g, kept, batch.spread).unwrap_or(0),
+                false => batch.seed_g,
+            };
+            let spread_on = batch.spread_at.map_or(spread_on, |at| asked.day(at));
+            Some(Growing {
+                group: batch.group,
+                shed: batch.shed,
+                spread_on,
+                feed_on,
+                trays,
+                seed_g,
+            })
+        };
+        self.batches.iter().filter_map(growing).collect()
+    }
+
+    fn load(&self, shed: usize, day: Day, asked: &Asked<'_>) -> i64 {
+        let own = self.farm.sheds.get(shed).and_then(|s| s.load_g);
+        own.unwrap_or(asked.standards.common(day).load_g).max(1)
+    }
+
+    /// The plan from today on. A farm that has soaked nothing for [`DORMANT_DAYS`] days begins
+    /// anew today.
+    #[must_use]
+    pub fn plan(&self, asked: &Asked<'_>, days: usize) -> Plan {
+        let today = asked.today();
+        let last = self.batches.iter().map(|b| asked.day(b.soaked_at)).max();
+        let is_dormant = last.is_none_or(|last| today - last > DORMANT_DAYS);
+        let growing = self.growing(asked);
+        let span = Span { first: today, days };
+        match self.farm.started_on {
+            Some(start) if start < today && is_dormant => {
+                let farm = Farm { started_on: Some(today), ..self.farm.clone() };
+                plan(&farm, asked.standards, &growing, span)
+            }
+            _ => plan(&self.farm, asked.standards, &growing, span),
+        }
+    }
+
+    /// The work of a day: late work first, then by time.
+    #[must_use]
+    pub fn work(&self, date: Day, asked: &Asked<'_>) -> Vec<Line> {
+        let today = asked.today();
+        let mut lines = Vec::new();
+        let day = Lines { scene: self, date, asked, today };
+        for at in 0..self.batches.len() {
+            day.batch(at, &mut lines);
+        }
+        if date >= today {
+            let span = usize::try_from(date - today + 1).unwrap_or(1);
+            let made = self.plan(asked, span);
+            lines.extend(made.soaks.iter().filter(|s| s.day == date).map(|s| day.soak(s)));
+            day.water(&made, &mut lines);
+        } else {
+            day.water(&Plan::default(), &mut lines);
+        }
+        day.clean(&mut lines);
+        for line in &mut lines {
+            day.settle(line);
+        }
+        let rank = |line: &Line| match line.state {
+            State::Late => 0,
+            State::Open => 1,
+            State::Done(_) => 2,
+        };
+        lines.sort_by(|a, b| {
+            let of = |l: &Line| (rank(l), l.due.0, l.task);
+            of(a).cmp(&of(b)).then_with(|| a.key.cmp(&b.key))
+        });
+        lines
+    }
+}

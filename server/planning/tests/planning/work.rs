@@ -1,0 +1,260 @@
+//! A day's work, gone through by hand.
+
+use crate::support::*;
+use chrono_tz::Tz;
+use traybook_domain::guide::Guide;
+use traybook_domain::kinds::{HOLD_CAUTION, MOULD_CAUTION};
+use traybook_domain::time::parse_instant;
+use traybook_domain::value::Instant;
+use traybook_planning::words::sentence;
+use traybook_planning::work::{
+    Asked, Batch, Line, LotStock, OVER_AGE_CAUTION, Recorded, Scene, State, Task,
+};
+use traybook_planning::{Day, Standards, date_of};
+use uuid::Uuid;
+
+const ZONE: Tz = chrono_tz::Africa::Dar_es_Salaam;
+
+fn at(text: &str) -> Instant {
+    // Three hours ahead of UTC, all year.
+    parse_instant(&format!("{text}:00+03:00")).expect("an instant")
+}
+
+/// A cow's batches, one soaked each day at seven, each spread two days later; as of `now`.
+fn scene(now: &str) -> Scene {
+    let start = day(START);
+    let mut farm = farm(12, vec![group("dairy_cows", start, 1)], start);
+    farm.groups[0].code = "cows".to_owned();
+    let now = at(now);
+    let mut batches = Vec::new();
+    for number in 0..60 {
+        let soak = format!("{}T07:00", date_of(start + number));
+        let spread = format!("{}T11:00", date_of(start + number + 2));
+        let harvest = format!("{}T07:00", date_of(start + number + 8));
+        if at(&soak).0 > now.0 {
+            break;
+        }
+        let past = |text: &str| Some(at(text)).filter(|t| t.0 <= now.0);
+        let out = past(&harvest);
+        batches.push(Batch {
+            id: Uuid::from_u128(u128::try_from(number + 1).expect("positive")),
+            code: Some(format!("B{number}")),
+            group: Some(0),
+            shed: 0,
+            lot: Some(Uuid::from_u128(77)),
+            crop: 0,
+            age: None,
+            soaked_at: at(&soak),
+            seed_g: 2_000,
+            spread_at: past(&spread),
+            spread: i64::from(past(&spread).is_some()),
+            harvested: i64::from(out.is_some()),
+            discarded: 0,
+            harvested_g: if out.is_some() { 12_000 } else { 0 },
+            fed_g: if out.is_some() { 12_000 } else { 0 },
+            harvested_at: out,
+            discarded_at: None,
+            fed_at: out,
+            mould: false,
+        });
+    }
+    let stock =
+        vec![LotStock { lot: Uuid::from_u128(77), code: "L7".into(), crop: 0, grams: 90_000 }];
+    Scene { farm, batches, recorded: Vec::new(), stock }
+}
+
+fn lines(scene: &Scene, date: Day, now: &str, held: bool) -> Vec<Line> {
+    let now = at(now);
+    let standards = Standards::new(&Guide::default(), day(START), 90);
+    let is_held = |_| held;
+    scene.work(date, &Asked { standards: &standards, now, zone: ZONE, is_held: &is_held })
+}
+
+fn told(lines: &[Line]) -> Vec<(Task, &'static str, Option<i64>)> {
+    let state = |line: &Line| match line.state {
+        State::Open => "open",
+        State::Late => "late",
+        State::Done(_) => "done",
+    };
+    lines.iter().map(|l| (l.task, state(l), l.trays)).collect()
+}
+
+#[test]
+fn a_morning_on_a_farm_in_full_swing() {
+    // 1 April, half past six: 30 days after the first soak, today's not yet made.
+    let now = "2026-04-01T06:30";
+    let scene = scene(now);
+    let today = day("2026-04-01");
+    let list = lines(&scene, today, now, false);
+    assert_eq!(
+        told(&list),
+        [
+            (Task::Harvest, "open", Some(1)),
+            (Task::Soak, "open", Some(1)),
+            // Of the six trays one is to be harvested: five are watered, and the one spread at
+            // eleven is added then.
+            (Task::Water, "open", Some(5)),
+            (Task::Clean, "open", Some(1)),
+            (Task::Spread, "open", Some(1)),
+            (Task::Water, "open", Some(5)),
+            (Task::Water, "open", Some(5)),
+        ]
+    );
+    let words: Vec<String> = list.iter().map(|l| sentence(l, &scene, Some("L7"))).collect();
+    assert_eq!(
+        words[0],
+        "harvest 1 tray of batch B22 in S1 for cows, 12 kg expected; feed it the same day"
+    );
+    assert_eq!(words[1], "soak 2 kg barley of lot L7 in S1 for cows: 1 tray, fed on 2026-04-09");
+    assert_eq!(words[3], "scrub, disinfect, rinse and dry 1 tray in S1");
+    assert_eq!(words[4], "spread 2 kg barley of batch B28 on 1 tray in S1");
+    assert_eq!(words[5], "water 5 trays in S1, 2 of 3 times today");
+    assert_eq!(list[1].lot, Some(Uuid::from_u128(77)));
+}
+
+#[test]
+fn what_is_done_stays_on_the_list_as_done_and_a_new_soak_is_drained() {
+    let now = "2026-04-01T12:00";
+    let mut scene = scene(now);
+    scene.recorded.push(Recorded {
+        task: Task::Water,
+        shed: Some(0),
+        batch: None,
+        at: at("2026-04-01T07:20"),
+        watering: Some(1),
+    });
+    let list = lines(&scene, day("2026-04-01"), now, false);
+    let state = |task: Task| {
+        let of = list.iter().filter(|l| l.task == task).map(|l| l.state);
+        of.collect::<Vec<_>>()
+    };
+    assert_eq!(state(Task::Harvest), [State::Done(at("2026-04-01T07:00"))]);
+    assert_eq!(state(Task::Soak), [State::Done(at("2026-04-01T07:00"))]);
+    assert_eq!(state(Task::Spread), [State::Done(at("2026-04-01T11:00"))]);
+    assert_eq!(state(Task::Feed), [State::Done(at("2026-04-01T07:00"))]);
+    // Soaked at seven for four hours; at noon the drain is due and within its two hours.
+    assert_eq!(state(Task::Drain), [State::Open]);
+    let water: Vec<State> = state(Task::Water);
+    assert_eq!(water, [State::Open, State::Open, State::Done(at("2026-04-01T07:20"))]);
+    assert!(state(Task::Discard).is_empty());
+}
+
+#[test]
+fn late_work_comes_first_with_its_reason() {
+    let now = "2026-04-02T06:00";
+    let mut scene = scene("2026-04-01T06:30");
+    // Nothing was recorded on the 1st: its harvest, spread and soak are late on the 2nd.
+    scene.batches.retain(|b| b.soaked_at.0 < at("2026-04-01T00:00").0);
+    let list = lines(&scene, day("2026-04-02"), now, false);
+    let late: Vec<(Task, &str)> = list
+        .iter()
+        .filter(|l| l.state == State::Late)
+        .map(|l| (l.task, l.why.as_deref().unwrap_or_default()))
+        .collect();
+    assert_eq!(
+        late,
+        [
+            (Task::Harvest, "1 day past its harvest age"),
+            (
+                Task::Soak,
+                "was to be soaked 1 day ago; it is fed younger and lighter, on the same day"
+            ),
+            (Task::Spread, "was due 1 day ago"),
+        ]
+    );
+    assert!(list.iter().position(|l| l.state != State::Late) >= Some(late.len()));
+    let harvest = list.iter().find(|l| l.task == Task::Harvest).expect("a harvest");
+    assert_eq!(harvest.cautions, [OVER_AGE_CAUTION]);
+}
+
+#[test]
+fn mould_and_age_turn_a_harvest_into_a_discard() {
+    let now = "2026-04-01T06:30";
+    let mut scene = scene(now);
+    let today = day("2026-04-01");
+    let standing =
+        scene.batches.iter_mut().find(|b| b.code.as_deref() == Some("B24")).expect("B24");
+    standing.mould = true;
+    let list = lines(&scene, today, now, false);
+    let discard = list.iter().find(|l| l.task == Task::Discard).expect("a discard");
+    assert_eq!((discard.state, discard.why.as_deref()), (State::Late, Some("mould was seen")));
+    assert_eq!(discard.cautions, [MOULD_CAUTION]);
+    // Its feeding day is short by the plan, and a new soak can not reach it.
+    let age = scene.batches.iter_mut().find(|b| b.code.as_deref() == Some("B22")).expect("B22");
+    age.age = Some(4);
+    let list = lines(&scene, today, now, false);
+    let old = list.iter().filter(|l| l.task == Task::Discard && l.cautions == [OVER_AGE_CAUTION]);
+    assert_eq!(old.count(), 1);
+}
+
+#[test]
+fn a_hold_warns_beside_every_batch_and_no_held_lot_is_proposed() {
+    let now = "2026-04-01T06:30";
+    let scene = scene(now);
+    let list = lines(&scene, day("2026-04-01"), now, true);
+    for line in &list {
+        match line.task {
+            Task::Harvest | Task::Spread => assert_eq!(line.cautions, [HOLD_CAUTION]),
+            Task::Soak => assert_eq!(line.lot, None),
+            _ => {}
+        }
+    }
+}
+
+#[test]
+fn a_day_to_come_and_a_day_past() {
+    let now = "2026-04-01T06:30";
+    let scene = scene(now);
+    let tomorrow = lines(&scene, day("2026-04-02"), now, false);
+    let tasks: Vec<Task> = tomorrow.iter().map(|l| l.task).collect();
+    assert_eq!(
+        tasks,
+        [
+            Task::Harvest,
+            Task::Soak,
+            Task::Water,
+            Task::Clean,
+            Task::Spread,
+            Task::Water,
+            Task::Water
+        ]
+    );
+    assert_eq!(tomorrow[2].trays, Some(6));
+    assert!(tomorrow.iter().all(|l| l.state == State::Open && l.why.is_none()));
+    // Twenty days on everything comes from the plan.
+    let later = lines(&scene, day("2026-04-21"), now, false);
+    assert!(later.iter().any(|l| l.task == Task::Soak));
+    let past = lines(&scene, day("2026-03-20"), now, false);
+    for task in [Task::Soak, Task::Spread, Task::Harvest, Task::Feed] {
+        assert!(
+            past.iter().any(|l| l.task == task && matches!(l.state, State::Done(_))),
+            "{task:?}"
+        );
+    }
+}
+
+#[test]
+fn a_farm_that_records_nothing_begins_anew_and_forgotten_batches_leave_the_list() {
+    let mut scene = scene("2026-04-01T06:30");
+    scene.batches.truncate(10);
+    let now = "2026-04-20T06:30";
+    let list = lines(&scene, day("2026-04-20"), now, false);
+    assert_eq!(told(&list), [(Task::Soak, "open", Some(1))]);
+}
+
+#[test]
+fn keys_are_unique_and_stay_while_the_work_stays() {
+    let now = "2026-04-01T06:30";
+    let scene = scene(now);
+    let keys = |now: &str| -> Vec<String> {
+        lines(&scene, day("2026-04-01"), now, false).into_iter().map(|l| l.key).collect()
+    };
+    let first = keys(now);
+    let mut unique = first.clone();
+    unique.sort();
+    unique.dedup();
+    assert_eq!(unique.len(), first.len());
+    let mut later = keys("2026-04-01T06:50");
+    later.sort();
+    assert_eq!(later, unique);
+}
