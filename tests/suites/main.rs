@@ -13,3 +13,4 @@ mod sessions;
 mod storage;
 mod sums;
 mod sync;
+mod work;

@@ -17,6 +17,7 @@ pub mod keys;
 pub mod months;
 pub mod passwords;
 pub mod photos;
+pub mod planning;
 pub mod programme;
 pub mod records;
 pub mod represent;

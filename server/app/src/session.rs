@@ -30,7 +30,7 @@ pub struct SignedIn {
     pub actor: Actor,
 }
 
-fn digest(secret: &str) -> String {
+pub(crate) fn digest(secret: &str) -> String {
     Sha256::digest(secret.as_bytes()).iter().map(|b| format!("{b:02x}")).collect()
 }
 

@@ -94,11 +94,15 @@ pub enum Task {
     Invite,
     /// Read the growing guide in force.
     GrowingGuide,
+    /// Read plans and work lists, record work as done, subscribe to a farm's calendar.
+    Work,
+    /// Read how much seed the plans will take, and what to buy.
+    SeedForecast,
 }
 
 impl Task {
     /// All tasks.
-    pub const ALL: [Self; 9] = [
+    pub const ALL: [Self; 11] = [
         Self::SavingsReport,
         Self::Estimates,
         Self::CloseMonth,
@@ -108,6 +112,8 @@ impl Task {
         Self::Changes,
         Self::Invite,
         Self::GrowingGuide,
+        Self::Work,
+        Self::SeedForecast,
     ];
 
     /// The name.
@@ -123,6 +129,8 @@ impl Task {
             Self::Changes => "changes",
             Self::Invite => "invite",
             Self::GrowingGuide => "growing_guide",
+            Self::Work => "work",
+            Self::SeedForecast => "seed_forecast",
         }
     }
 }
@@ -242,6 +250,8 @@ pub const fn task_reach(role: Role, task: Task) -> Reach {
         (Role::Officer, Task::Sync | Task::Changes) => Reach::Areas,
         (Role::Member, Task::SavingsReport | Task::SeedStock | Task::Estimates) => Reach::Own,
         (Role::Member, Task::Sync | Task::Changes) => Reach::Own,
+        (Role::Officer, Task::Work | Task::SeedForecast) => Reach::Areas,
+        (Role::Member, Task::Work) => Reach::Own,
         (Role::Officer | Role::Member, Task::GrowingGuide) => Reach::All,
         (Role::ProgrammeReader, Task::ProgrammeTotals) => Reach::All,
         _ => Reach::None,

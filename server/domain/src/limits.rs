@@ -61,3 +61,5 @@ pub const TRAYS_MAX: i64 = 100_000;
 pub const WATERINGS_MAX: i64 = 12;
 /// Depth of the tree of areas.
 pub const AREA_DEPTH_MAX: usize = 8;
+/// Calendar addresses of one farm that were not revoked: a few people, a few devices.
+pub const CALENDAR_LINKS_MAX: usize = 10;

@@ -136,17 +136,19 @@ fn schemas() -> Map<String, Json> {
             schema.insert("additionalProperties".to_owned(), json!(false));
         }
     }
-    if let Json::Object(more) = plain_schemas() {
-        all.extend(more);
+    for more in [plain_schemas(), crate::schema_planning::schemas()] {
+        if let Json::Object(more) = more {
+            all.extend(more);
+        }
     }
     all
 }
 
-fn reference(name: &str) -> Json {
+pub(crate) fn reference(name: &str) -> Json {
     json!({ "$ref": format!("#/components/schemas/{name}") })
 }
 
-fn list_of(about: &str, members: &Json) -> Json {
+pub(crate) fn list_of(about: &str, members: &Json) -> Json {
     json!({
         "type": "object", "description": about, "required": ["items"],
         "properties": { "items": { "type": "array", "items": members } },
@@ -308,14 +310,19 @@ fn plain_schemas() -> Json {
 fn operation(op: &Op) -> Json {
     let mut parameters: Vec<Json> = Vec::new();
     for part in op.path.split('{').skip(1).filter_map(|p| p.split('}').next()) {
-        let schema = if part == "id" {
+        let schema = if part == "id" || part == "link_id" {
             json!({ "type": "string", "format": "uuid" })
         } else {
             json!({ "type": "string", "minLength": 1 })
         };
         parameters.push(json!({
             "name": part, "in": "path", "required": true, "schema": schema,
-            "description": if part == "id" { "The record." } else { "The code." },
+            "description": match part {
+                "id" => "The record.",
+                "link_id" => "The address.",
+                "secret" => "The secret of the address.",
+                _ => "The code.",
+            },
         }));
     }
     if op.reply == Reply::Page
@@ -326,7 +333,7 @@ fn operation(op: &Op) -> Json {
     for (name, about, required) in &op.query {
         parameters.push(json!({
             "name": name, "in": "query", "required": required, "description": about,
-            "schema": query_schema(name),
+            "schema": query_schema(&op.id, name),
         }));
     }
     if op.if_match {
@@ -357,13 +364,22 @@ fn operation(op: &Op) -> Json {
     document
 }
 
-fn query_schema(name: &str) -> Json {
+fn query_schema(operation: &str, name: &str) -> Json {
     match name {
         "month" => json!({ "type": "string", "pattern": r"^\d{4}-\d{2}$", "example": "2026-01" }),
-        "day" | "from" | "to" => json!({ "type": "string", "format": "date" }),
+        "day" | "from" | "to" | "date" | "start" => json!({ "type": "string", "format": "date" }),
         "enterprise" => json!({ "type": "string", "enum": ["milk", "eggs"] }),
         "by" => json!({ "type": "string", "enum": traybook_app::programme::DIVISIONS }),
         "limit" => json!({ "type": "integer", "minimum": 1, "maximum": limits::CHANGES_PAGE_MAX }),
+        "farm_id" | "shed_id" | "area_id" => json!({ "type": "string", "format": "uuid" }),
+        "task" => json!({ "type": "string", "enum": traybook_app::planning::TASKS }),
+        "days" => {
+            let most = if operation == "get_farm_plan" { 184 } else { 14 };
+            json!({ "type": "integer", "minimum": 1, "maximum": most })
+        }
+        "after" if operation == "list_work_changes" => {
+            json!({ "type": "string", "pattern": r"^\d{4}-\d{2}-\d{2}\.\d{1,15}\.\d{1,15}$" })
+        }
         "after" => json!({ "type": "string", "pattern": r"^c\d{1,15}\.\d{1,15}$" }),
         _ => json!({ "type": "string", "minLength": 1, "maxLength": 500 }),
     }
@@ -454,6 +470,22 @@ fn responses(op: &Op) -> Json {
         Reply::CreatedJson(schema) => {
             all.insert("201".to_owned(), of(reference(schema), "Done."));
         }
+        Reply::Made(schema) => {
+            all.insert("201".to_owned(), of(reference(schema), "Done."));
+            all.insert("200".to_owned(), of(reference(schema), "It was done before."));
+        }
+        Reply::Forms(media) => {
+            let one = |m: &&str| ((*m).to_owned(), json!({ "schema": { "type": "string" } }));
+            let content: Map<String, Json> = media.iter().map(one).collect();
+            with_tag("200", json!({ "description": "The sheet.", "content": content }));
+        }
+        Reply::Calendar => with_tag(
+            "200",
+            json!({
+                "description": "The calendar.",
+                "content": { "text/calendar": { "schema": { "type": "string" } } },
+            }),
+        ),
         Reply::Nothing => {
             all.insert("204".to_owned(), json!({ "description": "Done." }));
         }
@@ -486,7 +518,10 @@ fn responses(op: &Op) -> Json {
         }
     }
     let mut statuses = op.statuses.clone();
-    if matches!(op.reply, Reply::Page | Reply::Json(_) | Reply::Report) {
+    if matches!(
+        op.reply,
+        Reply::Page | Reply::Json(_) | Reply::Report | Reply::Forms(_) | Reply::Calendar
+    ) {
         statuses.push(304);
     }
     // Every body is read within limits, even where none is wanted.

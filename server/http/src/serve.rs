@@ -253,6 +253,10 @@ fn secure(response: &mut HttpResponse, request_id: &str) {
         ("strict-transport-security", "max-age=31536000"),
     ];
     for (name, value) in set {
+        // A page may allow the one style that it carries.
+        if name == "content-security-policy" && headers.contains_key(name) {
+            continue;
+        }
         headers.insert(HeaderName::from_static(name), HeaderValue::from_static(value));
     }
     if let Ok(value) = HeaderValue::from_str(request_id) {

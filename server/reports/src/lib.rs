@@ -3,6 +3,8 @@
 //! [`savings`] computes the monthly savings report and writes it as JSON and CSV; [`table`] writes
 //! it for a terminal; [`csv_text`] is how all our CSV is quoted.
 
+pub mod calendar;
 pub mod csv_text;
 pub mod savings;
 pub mod table;
+pub mod work_sheet;

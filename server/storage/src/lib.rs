@@ -6,6 +6,7 @@
 //! permission checks, no HTTP, no business rules here.
 
 pub mod accounts;
+pub mod calendar_links;
 pub mod changes;
 pub mod conn;
 pub mod error;
@@ -13,6 +14,7 @@ pub mod estimate_rows;
 pub mod migrate;
 pub mod months;
 pub mod photos;
+pub mod planning_rows;
 pub mod records;
 pub mod report_rows;
 pub mod schema;

@@ -131,6 +131,7 @@ fn statistics(out: &mut String) {
             put(&table, &format!("{table}_{}", columns.join("_")), "1000000 1000000 10 1");
         }
     }
+    put("farm_month_lots", "farm_month_lots_farm", "100000 100000 50 20 1");
     for (table, stat) in [
         ("record_history", "1000000 1000000 30000 2 1"),
         ("changes", "1000000 1000000 1"),
@@ -429,6 +430,9 @@ fn kept(dialect: Dialect) -> String {
         &[("family_id", Id, false), ("coop_id", Int, false), ("person_id", Id, false)],
         "family_id, coop_id, person_id",
         "FOREIGN KEY (coop_id, person_id) REFERENCES people (coop_id, id)",
+    );
+    out.push_str(
+        "CREATE INDEX farm_month_lots_farm ON farm_month_lots (coop_id, farm_id, lot_id, month);\n",
     );
     out.push_str("CREATE INDEX calendar_links_farm ON calendar_links (coop_id, farm_id, id);\n");
     out.push_str("CREATE INDEX sessions_family ON sessions (family_id);\n");

@@ -26,9 +26,9 @@ use uuid::Uuid;
 pub use output::Enterprise;
 
 /// What an estimate is kept under: co-operative, kind of estimate.
-type Key = (i64, &'static str);
+pub(crate) type Key = (i64, &'static str);
 /// When it holds: number of the last change, and the day (a start may pass from future to past).
-type Version = (i64, i64);
+pub(crate) type Version = (i64, i64);
 type Kept = (Version, Arc<dyn Any + Send + Sync>);
 
 /// Estimates that still hold.
@@ -38,6 +38,30 @@ pub struct Estimates {
 }
 
 impl Estimates {
+    /// The value as kept, or made now from the one that was kept before.
+    pub(crate) fn renew<T: Any + Send + Sync>(
+        &self,
+        key: Key,
+        version: Version,
+        make: impl FnOnce(Option<Arc<T>>) -> Result<T, AppError>,
+    ) -> Result<Arc<T>, AppError> {
+        let old = {
+            let kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
+            kept.get(&key).map(|(v, value)| (*v, Arc::clone(value)))
+        };
+        let old = old.and_then(|(v, value)| Some((v, value.downcast::<T>().ok()?)));
+        match old {
+            Some((v, value)) if v == version => Ok(value),
+            old => {
+                let made = Arc::new(make(old.map(|(_, value)| value))?);
+                let value: Arc<dyn Any + Send + Sync> = Arc::<T>::clone(&made);
+                let mut kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
+                kept.insert(key, (version, value));
+                Ok(made)
+            }
+        }
+    }
+
     /// The estimate as kept, or made now.
     fn get<T: Any + Send + Sync>(
         &self,
@@ -45,19 +69,7 @@ impl Estimates {
         version: Version,
         make: impl FnOnce() -> Result<T, AppError>,
     ) -> Result<Arc<T>, AppError> {
-        let found = {
-            let kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
-            let fits = |(v, _): &&Kept| *v == version;
-            kept.get(&key).filter(fits).map(|(_, value)| Arc::clone(value))
-        };
-        if let Some(value) = found.and_then(|v| v.downcast::<T>().ok()) {
-            return Ok(value);
-        }
-        let made = Arc::new(make()?);
-        let value: Arc<dyn Any + Send + Sync> = Arc::<T>::clone(&made);
-        let mut kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
-        kept.insert(key, (version, value));
-        Ok(made)
+        self.renew(key, version, |_| make())
     }
 }
 

@@ -3,6 +3,7 @@
 pub mod estimates;
 pub mod health;
 pub mod photos;
+pub mod planning;
 pub mod records;
 pub mod reports;
 pub mod session;

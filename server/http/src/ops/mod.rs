@@ -8,6 +8,7 @@ macro_rules! handler {
 }
 
 mod plain;
+mod planning;
 
 use crate::api::records;
 use crate::request::{Answer, Request};
@@ -76,6 +77,12 @@ pub enum Reply {
     History,
     /// 201 with JSON of a named schema.
     CreatedJson(&'static str),
+    /// 201, or 200 when it was there, with JSON of a named schema.
+    Made(&'static str),
+    /// 200 with text of these media types.
+    Forms(&'static [&'static str]),
+    /// 200 with an iCalendar file.
+    Calendar,
     /// 204.
     Nothing,
     /// 200 with the report as JSON or CSV.
@@ -281,5 +288,6 @@ pub fn all() -> Vec<Op> {
         record_ops(*kind, &mut ops);
     }
     ops.extend(plain::other_ops());
+    ops.extend(planning::ops());
     ops
 }

@@ -5,19 +5,20 @@ use crate::api::{estimates, health, photos, reports, session, sync};
 use traybook_domain::authz::Role;
 use traybook_domain::limits;
 
-struct Plain {
-    method: Method,
-    path: &'static str,
-    id: &'static str,
-    summary: &'static str,
-    about: &'static str,
-    tag: &'static str,
-    roles: Vec<Role>,
-    body: Body,
-    reply: Reply,
-    query: Vec<Param>,
-    statuses: Vec<u16>,
-    handler: Handler,
+/// An operation without a kind.
+pub(super) struct Plain {
+    pub method: Method,
+    pub path: &'static str,
+    pub id: &'static str,
+    pub summary: &'static str,
+    pub about: &'static str,
+    pub tag: &'static str,
+    pub roles: Vec<Role>,
+    pub body: Body,
+    pub reply: Reply,
+    pub query: Vec<Param>,
+    pub statuses: Vec<u16>,
+    pub handler: Handler,
 }
 
 impl From<Plain> for Op {

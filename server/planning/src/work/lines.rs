@@ -5,7 +5,7 @@ use super::{
     OVER_AGE_DISCARD_DAYS, Recorded, Scene, State, Task, WATERING,
 };
 use crate::farm::{Day, date_of};
-use crate::plan::{Plan, Soak};
+use crate::plan::Soak;
 use std::collections::BTreeMap;
 use traybook_domain::kinds::{CROPS, HOLD_CAUTION, MOULD_CAUTION, SORGHUM_CAUTION};
 use traybook_domain::money::mul_div;
@@ -200,7 +200,31 @@ impl Lines<'_> {
         line
     }
 
-    pub(super) fn water(&self, plan: &Plan, lines: &mut Vec<Line>) {
+    /// What a soak that is only planned asks for on a later day.
+    pub(super) fn later(&self, soak: &Soak) -> Vec<Line> {
+        let common = self.asked.standards.common(soak.day);
+        let begin = self.asked.at(soak.day, Task::Soak.minutes());
+        let drain = Instant(begin.0 + common.soak_ms);
+        let spread = Instant(drain.0 + common.incubate_ms);
+        let harvest = self.asked.at(soak.feed_on, Task::Harvest.minutes());
+        let fresh = mul_div(soak.seed_g, common.yield_g_per_kg, 1_000);
+        let all = [
+            (Task::Drain, drain, None, Some(soak.seed_g)),
+            (Task::Spread, spread, Some(soak.trays), Some(soak.seed_g)),
+            (Task::Harvest, harvest, Some(soak.trays), fresh),
+        ];
+        let of_day = all.into_iter().filter(|(_, due, ..)| self.asked.day(*due) == self.date);
+        let line = |(task, due, trays, grams)| {
+            let soak_line = self.soak(soak);
+            let group = self.scene.farm.groups.get(soak.group).map_or(Uuid::nil(), |g| g.id);
+            let (day, feed_on) = (date_of(soak.day), date_of(soak.feed_on));
+            let key = format!("{}.soak.{day}.{group}.{feed_on}", Task::text(task));
+            Line { key, task, due, trays, grams, why: None, state: State::Open, ..soak_line }
+        };
+        of_day.map(line).collect()
+    }
+
+    pub(super) fn water(&self, soaks: &[Soak], lines: &mut Vec<Line>) {
         let mut trays: BTreeMap<usize, i64> = BTreeMap::new();
         for batch in &self.scene.batches {
             let feed_on = self.scene.feed_on(batch, self.asked);
@@ -231,7 +255,7 @@ impl Lines<'_> {
                 *trays.entry(batch.shed).or_insert(0) += standing;
             }
         }
-        for soak in plan.soaks.iter().filter(|s| (s.spread_on..s.feed_on).contains(&self.date)) {
+        for soak in soaks.iter().filter(|s| (s.spread_on..s.feed_on).contains(&self.date)) {
             *trays.entry(soak.shed).or_insert(0) += soak.trays;
         }
         let times = self.asked.standards.common(self.date).waterings;

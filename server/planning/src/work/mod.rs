@@ -358,23 +358,22 @@ impl Scene {
         }
     }
 
-    /// The work of a day: late work first, then by time.
+    /// The work of a day: late work first, then by time. `made` is the plan from today on and
+    /// reaches the day; for a past day it is not looked at.
     #[must_use]
-    pub fn work(&self, date: Day, asked: &Asked<'_>) -> Vec<Line> {
+    pub fn work(&self, date: Day, asked: &Asked<'_>, made: &Plan) -> Vec<Line> {
         let today = asked.today();
         let mut lines = Vec::new();
         let day = Lines { scene: self, date, asked, today };
         for at in 0..self.batches.len() {
             day.batch(at, &mut lines);
         }
-        if date >= today {
-            let span = usize::try_from(date - today + 1).unwrap_or(1);
-            let made = self.plan(asked, span);
-            lines.extend(made.soaks.iter().filter(|s| s.day == date).map(|s| day.soak(s)));
-            day.water(&made, &mut lines);
-        } else {
-            day.water(&Plan::default(), &mut lines);
+        let soaks = if date >= today { made.soaks.as_slice() } else { &[] };
+        lines.extend(soaks.iter().filter(|s| s.day == date).map(|s| day.soak(s)));
+        if date > today {
+            lines.extend(soaks.iter().flat_map(|s| day.later(s)));
         }
+        day.water(soaks, &mut lines);
         day.clean(&mut lines);
         for line in &mut lines {
             day.settle(line);

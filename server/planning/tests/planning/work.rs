@@ -67,7 +67,9 @@ fn lines(scene: &Scene, date: Day, now: &str, held: bool) -> Vec<Line> {
     let now = at(now);
     let standards = Standards::new(&Guide::default(), day(START), 90);
     let is_held = |_| held;
-    scene.work(date, &Asked { standards: &standards, now, zone: ZONE, is_held: &is_held })
+    let asked = Asked { standards: &standards, now, zone: ZONE, is_held: &is_held };
+    let days = usize::try_from(date - asked.today() + 1).unwrap_or(1);
+    scene.work(date, &asked, &scene.plan(&asked, days))
 }
 
 fn told(lines: &[Line]) -> Vec<(Task, &'static str, Option<i64>)> {
@@ -215,6 +217,7 @@ fn a_day_to_come_and_a_day_past() {
             Task::Water,
             Task::Clean,
             Task::Spread,
+            Task::Drain,
             Task::Water,
             Task::Water
         ]

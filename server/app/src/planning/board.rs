@@ -1,0 +1,398 @@
+//! The farms with what grows on them, kept in memory and read again when they change.
+
+use crate::ctx::{App, Coop};
+use crate::error::AppError;
+use chrono::{Datelike as _, NaiveDate, Weekday};
+use std::collections::{HashMap, HashSet};
+use std::sync::Arc;
+use traybook_domain::guide::Guide;
+use traybook_domain::kinds::{
+    ANIMAL_CLASSES, CROPS, FodderPlan, GrowingPause, LotHold, RestDay, SeedLot, TRAY_LOADS,
+    WEEKDAYS,
+};
+use traybook_domain::record::Record as _;
+use traybook_domain::time::{plus_days, start_of_day};
+use traybook_domain::value::Instant;
+use traybook_domain::{Kind, Month};
+use traybook_planning::work::{Batch, LotStock, Recorded, Scene, Task};
+use traybook_planning::{Group, Pause, RestDays, Setting, Shed, day_of};
+use traybook_storage::planning_rows::{self, Farms};
+use traybook_storage::records::{self, Filter, Visible};
+use traybook_storage::{Conn, changes};
+use uuid::Uuid;
+
+/// Days before the day asked for from which batches are read: the oldest harvest age there is,
+/// and the days that unfinished work stays on the list.
+const DAYS_BACK: u64 = 24;
+/// Changes that are followed one by one; after more everything is read again.
+const CHANGES_MAX: i64 = 2_000;
+/// Farms that are read again by name; of more all are read.
+const FARMS_MAX: usize = 200;
+
+/// A farm as its work list needs it.
+#[derive(Debug)]
+pub struct FarmBoard {
+    /// Farm, its code, area, member, the member's name, how to find it.
+    pub row: planning_rows::FarmRow,
+    /// What grows there.
+    pub scene: Scene,
+}
+
+/// All farms of a co-operative around a day.
+#[derive(Debug)]
+pub struct Board {
+    /// Number of the last change.
+    pub seq: i64,
+    /// The day.
+    pub day: NaiveDate,
+    /// The growing guide.
+    pub guide: Guide,
+    /// Seed lots: number and crop.
+    pub lots: HashMap<Uuid, SeedLot>,
+    /// Lots that are held on the day.
+    pub held: HashMap<Uuid, LotHold>,
+    /// Farms by code.
+    pub farms: Vec<Arc<FarmBoard>>,
+}
+
+/// Kinds of record that the board rests on.
+const fn concerns(kind: Kind) -> bool {
+    matches!(
+        kind,
+        Kind::Farm
+            | Kind::Shed
+            | Kind::AnimalGroup
+            | Kind::HeadCount
+            | Kind::SeedIssue
+            | Kind::SeedAdjustment
+            | Kind::Batch
+            | Kind::BatchEvent
+            | Kind::FodderPlan
+            | Kind::PlannedHead
+            | Kind::RestDay
+            | Kind::GrowingPause
+            | Kind::WorkRecord
+    )
+}
+
+impl Board {
+    /// A lot's number.
+    #[must_use]
+    pub fn lot(&self, lot: Option<Uuid>) -> Option<&str> {
+        lot.and_then(|lot| self.lots.get(&lot)).map(|lot| lot.code.as_str())
+    }
+
+    /// A farm.
+    #[must_use]
+    pub fn farm(&self, id: Uuid) -> Option<&Arc<FarmBoard>> {
+        self.farms.iter().find(|f| f.row.id == id)
+    }
+}
+
+/// The board of today, as kept where nothing changed.
+///
+/// # Errors
+/// Those of the store.
+pub fn today(
+    conn: &mut Conn,
+    app: &App,
+    coop: &Coop,
+    now: Instant,
+) -> Result<Arc<Board>, AppError> {
+    let (number, day) = (coop.number, coop.today(now));
+    let seq = changes::counters(conn, number)?.change_seq;
+    let version = (seq, i64::from(day.num_days_from_ce()));
+    app.estimates.renew((number, "board"), version, |old: Option<Arc<Board>>| {
+        let old = old.filter(|old| old.day == day);
+        let changed = match &old {
+            Some(old) => changed_farms(conn, number, old.seq)?,
+            None => None,
+        };
+        match (old, changed) {
+            (Some(old), Some(changed)) => renew(conn, coop, &old, seq, &changed),
+            _ => load(conn, coop, day, seq, None),
+        }
+    })
+}
+
+/// The board around another day, read anew.
+///
+/// # Errors
+/// Those of the store.
+pub fn on_day(
+    conn: &mut Conn,
+    coop: &Coop,
+    day: NaiveDate,
+    of: Farms<'_>,
+) -> Result<Board, AppError> {
+    let seq = changes::counters(conn, coop.number)?.change_seq;
+    load(conn, coop, day, seq, of)
+}
+
+/// The farms whose work list may have changed since a number; none where it may be any.
+///
+/// # Errors
+/// Those of the store.
+pub fn changed(conn: &mut Conn, coop: i64, seq: i64) -> Result<Option<HashSet<Uuid>>, AppError> {
+    let changes = planning_rows::changed_since(conn, coop, seq, CHANGES_MAX)?;
+    let of_all = |kind: Kind| {
+        matches!(
+            kind,
+            Kind::GrowingGuideValue | Kind::LotHold | Kind::SeedLot | Kind::Area | Kind::Member
+        )
+    };
+    if changes.iter().any(|(kind, _)| of_all(*kind)) {
+        return Ok(None);
+    }
+    changed_farms(conn, coop, seq)
+}
+
+/// The farms that changed since a number; none where all must be read again.
+fn changed_farms(conn: &mut Conn, coop: i64, seq: i64) -> Result<Option<HashSet<Uuid>>, AppError> {
+    let changes = planning_rows::changed_since(conn, coop, seq, CHANGES_MAX)?;
+    let is_many = i64::try_from(changes.len()).unwrap_or(CHANGES_MAX) >= CHANGES_MAX;
+    let mut farms = HashSet::new();
+    for (kind, farm) in changes {
+        match farm {
+            Some(farm) if concerns(kind) => drop(farms.insert(farm)),
+            // A member's name stands beside the farm.
+            None if matches!(kind, Kind::Member | Kind::Farm) => return Ok(None),
+            _ => {}
+        }
+    }
+    Ok((!is_many && farms.len() <= FARMS_MAX).then_some(farms))
+}
+
+fn renew(
+    conn: &mut Conn,
+    coop: &Coop,
+    old: &Board,
+    seq: i64,
+    changed: &HashSet<Uuid>,
+) -> Result<Board, AppError> {
+    let ids: Vec<Uuid> = changed.iter().copied().collect();
+    let mut board = if ids.is_empty() {
+        shell(conn, coop, old.day, seq)?
+    } else {
+        load(conn, coop, old.day, seq, Some(&ids))?
+    };
+    let kept = old.farms.iter().filter(|f| !changed.contains(&f.row.id)).map(Arc::clone);
+    board.farms.extend(kept);
+    board.farms.sort_by(|a, b| (&a.row.code, a.row.id).cmp(&(&b.row.code, b.row.id)));
+    Ok(board)
+}
+
+/// A board without farms.
+fn shell(conn: &mut Conn, coop: &Coop, day: NaiveDate, seq: i64) -> Result<Board, AppError> {
+    let number = coop.number;
+    let all = Filter { withdrawn: true, ..Filter::default() };
+    let lots = records::page(conn, number, Kind::SeedLot, &Visible::All, &all, None, 100_000)?;
+    let lots = lots.into_iter().filter_map(|r| Some((r.id, SeedLot::from_values(&r.values)?)));
+    let live = Filter::default();
+    let holds = records::page(conn, number, Kind::LotHold, &Visible::All, &live, None, 100_000)?;
+    let holds = holds.into_iter().filter_map(|r| LotHold::from_values(&r.values));
+    let held = holds.filter(|h| h.holds_on(day)).map(|h| (h.seed_lot_id, h));
+    Ok(Board {
+        seq,
+        day,
+        guide: coop.guide(conn)?,
+        lots: lots.collect(),
+        held: held.collect(),
+        farms: Vec::new(),
+    })
+}
+
+fn load(
+    conn: &mut Conn,
+    coop: &Coop,
+    day: NaiveDate,
+    seq: i64,
+    of: Farms<'_>,
+) -> Result<Board, AppError> {
+    let mut board = shell(conn, coop, day, seq)?;
+    let rows = planning_rows::farms(conn, coop.number, of)?;
+    let mut scenes: HashMap<Uuid, Scene> = rows.iter().map(|r| (r.id, Scene::default())).collect();
+    for row in &rows {
+        if let Some(scene) = scenes.get_mut(&row.id) {
+            scene.farm.started_on = row.started_on.map(day_of);
+        }
+    }
+    standing(conn, coop, day, of, &mut scenes)?;
+    told(conn, coop.number, of, &mut scenes)?;
+    growing(conn, coop, day, of, &mut scenes)?;
+    seed(conn, coop.number, of, &board.lots, &mut scenes)?;
+    for row in rows {
+        let mut scene = scenes.remove(&row.id).unwrap_or_default();
+        crops(&mut scene);
+        board.farms.push(Arc::new(FarmBoard { row, scene }));
+    }
+    Ok(board)
+}
+
+/// Sheds, groups and their head.
+fn standing(
+    conn: &mut Conn,
+    coop: &Coop,
+    day: NaiveDate,
+    of: Farms<'_>,
+    scenes: &mut HashMap<Uuid, Scene>,
+) -> Result<(), AppError> {
+    for row in planning_rows::sheds(conn, coop.number, of)? {
+        let Some(scene) = scenes.get_mut(&row.farm) else { continue };
+        let (id, code) = (row.id, row.code);
+        scene.farm.sheds.push(Shed { id, code, places: row.places, load_g: row.load_g });
+    }
+    for row in planning_rows::groups(conn, coop.number, Month::of(day), of)? {
+        let class = ANIMAL_CLASSES.iter().position(|c| *c == row.class);
+        let (Some(scene), Some(class)) = (scenes.get_mut(&row.farm), class) else { continue };
+        scene.farm.groups.push(Group {
+            id: row.id,
+            code: row.code,
+            class,
+            head: row.head.map(|head| (i32::MIN, head)).into_iter().collect(),
+            settings: Vec::new(),
+            crop: None,
+        });
+    }
+    for (farm, group, day, head) in planning_rows::planned_heads(conn, coop.number, of)? {
+        let groups = scenes.get_mut(&farm).map(|s| &mut s.farm.groups);
+        let group = groups.and_then(|all| all.iter_mut().find(|g| g.id == group));
+        if let Some(group) = group {
+            group.head.push((day_of(day), head));
+        }
+    }
+    Ok(())
+}
+
+/// Fodder plans, rest days, pauses.
+fn told(
+    conn: &mut Conn,
+    coop: i64,
+    of: Farms<'_>,
+    scenes: &mut HashMap<Uuid, Scene>,
+) -> Result<(), AppError> {
+    for (farm, values) in planning_rows::settings(conn, coop, Kind::FodderPlan, of)? {
+        let (Some(scene), Some(told)) = (scenes.get_mut(&farm), FodderPlan::from_values(&values))
+        else {
+            continue;
+        };
+        let shed = told.shed_id.and_then(|id| scene.farm.sheds.iter().position(|s| s.id == id));
+        let crop = told.crop.and_then(|crop| CROPS.iter().position(|c| *c == crop));
+        let full = told.tray_load.map(|load| Some(load.as_str()) == TRAY_LOADS.last().copied());
+        let group = scene.farm.groups.iter_mut().find(|g| g.id == told.animal_group_id);
+        if let Some(group) = group {
+            group.settings.push(Setting {
+                from: day_of(told.valid_from),
+                shed,
+                crop,
+                age: told.harvest_age_days.and_then(|a| i32::try_from(a).ok()),
+                full,
+                is_grown: told.is_grown != Some(false),
+            });
+        }
+    }
+    for (farm, values) in planning_rows::settings(conn, coop, Kind::RestDay, of)? {
+        let (Some(scene), Some(told)) = (scenes.get_mut(&farm), RestDay::from_values(&values))
+        else {
+            continue;
+        };
+        rest(&mut scene.farm.rest, &told);
+    }
+    for (farm, values) in planning_rows::settings(conn, coop, Kind::GrowingPause, of)? {
+        let (Some(scene), Some(told)) = (scenes.get_mut(&farm), GrowingPause::from_values(&values))
+        else {
+            continue;
+        };
+        let (first, last) = (day_of(told.first_day), told.last_day.map(day_of));
+        scene.farm.pauses.push(Pause { first, last });
+    }
+    Ok(())
+}
+
+fn rest(days: &mut RestDays, told: &RestDay) {
+    let weekday = told.weekday.as_ref().and_then(|w| WEEKDAYS.iter().position(|d| d == w));
+    let weekday =
+        weekday.and_then(|at| u8::try_from(at).ok()).and_then(|at| Weekday::try_from(at).ok());
+    if let Some(weekday) = weekday {
+        days.add_weekday(weekday);
+    }
+    days.days.extend(told.day.map(day_of));
+}
+
+/// Batches and recorded work.
+fn growing(
+    conn: &mut Conn,
+    coop: &Coop,
+    day: NaiveDate,
+    of: Farms<'_>,
+    scenes: &mut HashMap<Uuid, Scene>,
+) -> Result<(), AppError> {
+    let first = day.checked_sub_days(chrono::Days::new(DAYS_BACK)).unwrap_or(day);
+    let span = (start_of_day(first, coop.zone).0, start_of_day(plus_days(day, 2), coop.zone).0);
+    for row in planning_rows::batches(conn, coop.number, span, of)? {
+        let Some(scene) = scenes.get_mut(&row.farm) else { continue };
+        let shed = scene.farm.sheds.iter().position(|s| s.id == row.shed);
+        let crop = CROPS.iter().position(|c| *c == row.crop);
+        let (Some(shed), Some(crop)) = (shed, crop) else { continue };
+        let group = row.group.and_then(|id| scene.farm.groups.iter().position(|g| g.id == id));
+        scene.batches.push(Batch {
+            id: row.id,
+            code: row.code,
+            group,
+            shed,
+            lot: row.lot,
+            crop,
+            age: row.age.and_then(|a| i32::try_from(a).ok()),
+            soaked_at: Instant(row.soaked_at),
+            seed_g: row.seed_g,
+            spread_at: row.spread_at.map(Instant),
+            spread: row.trays.0,
+            harvested: row.trays.1,
+            discarded: row.trays.2,
+            harvested_g: row.fresh_g.0,
+            fed_g: row.fresh_g.1,
+            harvested_at: row.last.0.map(Instant),
+            discarded_at: row.last.1.map(Instant),
+            fed_at: row.last.2.map(Instant),
+            mould: row.mould,
+        });
+    }
+    for row in planning_rows::work(conn, coop.number, span, of)? {
+        let Some(scene) = scenes.get_mut(&row.farm) else { continue };
+        let task = match row.task.as_str() {
+            "drained" => Task::Drain,
+            "watered" => Task::Water,
+            _ => Task::Clean,
+        };
+        let shed = row.shed.and_then(|id| scene.farm.sheds.iter().position(|s| s.id == id));
+        let (batch, at, watering) = (row.batch, Instant(row.at), row.watering);
+        scene.recorded.push(Recorded { task, shed, batch, at, watering });
+    }
+    Ok(())
+}
+
+fn seed(
+    conn: &mut Conn,
+    coop: i64,
+    of: Farms<'_>,
+    lots: &HashMap<Uuid, SeedLot>,
+    scenes: &mut HashMap<Uuid, Scene>,
+) -> Result<(), AppError> {
+    for (farm, lot, grams) in planning_rows::stock(conn, coop, of)? {
+        let (Some(scene), Some(known)) = (scenes.get_mut(&farm), lots.get(&lot)) else { continue };
+        let Some(crop) = CROPS.iter().position(|c| *c == known.crop) else { continue };
+        scene.stock.push(LotStock { lot, code: known.code.clone(), crop, grams });
+    }
+    Ok(())
+}
+
+/// Where no fodder plan names a crop, it is that of the group's last batch, of the farm's last
+/// batch, or of the seed on the farm.
+fn crops(scene: &mut Scene) {
+    let any = scene.batches.last().map(|b| b.crop);
+    let stock = scene.stock.iter().find(|s| s.grams > 0).map(|s| s.crop);
+    for (at, group) in scene.farm.groups.iter_mut().enumerate() {
+        let own = scene.batches.iter().rev().find(|b| b.group == Some(at)).map(|b| b.crop);
+        group.crop = own.or(any).or(stock);
+    }
+}

@@ -1,0 +1,321 @@
+//! A farm's plan: places, trays, seed, water and work a day, and day by day.
+
+use super::board;
+use super::lines::{FeedNote, seed_note};
+use crate::ctx::{Actor, App};
+use crate::error::AppError;
+use serde_json::{Value as Json, json};
+use std::collections::BTreeMap;
+use traybook_domain::FieldError;
+use traybook_domain::authz::Task as May;
+use traybook_domain::field::json_decimal;
+use traybook_domain::guide::{GuideName, animals_per_tray_is_derived};
+use traybook_domain::kinds::{ANIMAL_CLASSES, CROPS};
+use traybook_domain::time::parse_date;
+use traybook_planning::steady::{GroupDay, steady};
+use traybook_planning::work::{Asked, Scene};
+use traybook_planning::{Day, Growing, Plan, Short, Standards, date_of, day_of, words};
+use uuid::Uuid;
+
+/// Longest plan, days: half a year.
+const DAYS_MAX: usize = 184;
+/// Days of a plan where none are asked for.
+const DAYS: usize = 28;
+
+impl App {
+    /// The plan of a farm from today on. `start` is the first day of soaking of a farm that has
+    /// not begun; today where none is given.
+    ///
+    /// # Errors
+    /// `Forbidden`, `NotFound`; `Invalid` for wrong parameters.
+    pub async fn farm_plan(
+        &self,
+        actor: &Actor,
+        farm: Uuid,
+        days: Option<String>,
+        start: Option<String>,
+    ) -> Result<Json, AppError> {
+        let visible = actor.task(May::Work)?;
+        let (actor, now, app) = (actor.clone(), self.now(), self.clone());
+        let today = actor.coop.today(now);
+        let (days, start) = read(days, start, today)?;
+        self.store
+            .read(move |conn| {
+                let board = board::today(conn, &app, &actor.coop, now)?;
+                let found = board.farm(farm).ok_or(AppError::NotFound)?;
+                if !visible.sees(found.row.area, found.row.member) {
+                    return Err(AppError::NotFound);
+                }
+                let first = day_of(today);
+                let standards = Standards::new(&board.guide, first, days);
+                let is_held = |lot: Uuid| board.held.contains_key(&lot);
+                let asked =
+                    Asked { standards: &standards, now, zone: actor.coop.zone, is_held: &is_held };
+                let mut scene = found.scene.clone();
+                let is_started = scene.farm.started_on.is_some();
+                if !is_started || start.is_some() {
+                    scene.farm.started_on = Some(start.map_or(first, day_of));
+                }
+                let plan = scene.plan(&asked, days);
+                let seed = seed_note(&scene, &board, &plan, first, days);
+                let view = View { scene: &scene, standards: &standards, plan: &plan, first, days };
+                Ok(json!({
+                    "farm_id": farm,
+                    "farm": found.row.code,
+                    "from": today,
+                    "days": days,
+                    "is_started": is_started,
+                    "soaks_from": scene.farm.started_on.map(date_of),
+                    "first_feed_on": plan.first_feed.map(date_of),
+                    "data_version": board.seq,
+                    "units": UNITS,
+                    "groups": view.groups(&board.guide),
+                    "sheds": view.sheds(),
+                    "steady_state": view.total(),
+                    "seed": seed,
+                    "notes": view.notes(),
+                    "schedule": view.schedule(&scene.growing(&asked)),
+                    "caution": RATION_CAUTION,
+                }))
+            })
+            .await
+    }
+}
+
+/// What is said beside every plan of feed.
+pub const RATION_CAUTION: &str = "a plan, not a ration: ask the local livestock service what \
+    your animals need besides green fodder";
+
+const UNITS: &str = "kg are dry seed or fresh fodder as named; places are tray places; water in \
+    litres; work in minutes";
+
+fn read(
+    days: Option<String>,
+    start: Option<String>,
+    today: chrono::NaiveDate,
+) -> Result<(usize, Option<chrono::NaiveDate>), AppError> {
+    let mut errors = Vec::new();
+    let count = days.as_deref().map_or(Some(DAYS), |text| text.parse::<usize>().ok());
+    let count = count.filter(|n| (1..=DAYS_MAX).contains(n));
+    if count.is_none() {
+        errors.push(FieldError::new("days", "range", format!("give 1 to {DAYS_MAX}")));
+    }
+    let first = start.as_deref().map(parse_date);
+    match first {
+        Some(None) => {
+            errors.push(FieldError::new("start", "type", "give a day as YYYY-MM-DD"));
+        }
+        Some(Some(day)) if day < today => {
+            errors.push(FieldError::new("start", "range", "give today or a day to come"));
+        }
+        _ => {}
+    }
+    match count {
+        Some(count) if errors.is_empty() => Ok((count, first.flatten())),
+        _ => Err(AppError::Invalid(errors)),
+    }
+}
+
+/// A day that is not as it should be: day, grams missing and left over, the sentence.
+type Note = (Day, i64, i64, String);
+
+struct View<'a> {
+    scene: &'a Scene,
+    standards: &'a Standards,
+    plan: &'a Plan,
+    first: Day,
+    days: usize,
+}
+
+fn kg(grams: i64) -> Json {
+    json_decimal(grams, 3)
+}
+
+impl View<'_> {
+    fn steady(&self) -> Vec<GroupDay> {
+        steady(&self.scene.farm, self.standards, self.first)
+    }
+
+    fn groups(&self, guide: &traybook_domain::guide::Guide) -> Vec<Json> {
+        let day = date_of(self.first);
+        let group = |g: GroupDay| {
+            let of = self.scene.farm.groups.get(g.group)?;
+            let class = ANIMAL_CLASSES.get(of.class).copied()?;
+            let set = guide.since(GuideName::AnimalsPerTray, Some(class), day).is_some();
+            Some(json!({
+                "animal_group_id": of.id,
+                "animal_group": of.code,
+                "animal_class": class,
+                "shed": self.scene.farm.sheds.get(g.shed).map(|s| &s.code),
+                "crop": of.setting_on(self.first).and_then(|s| s.crop).or(of.crop)
+                    .and_then(|c| CROPS.get(c)),
+                "head": g.head,
+                "animals_per_tray": json_decimal(g.per_tray_milli, 3),
+                "animals_per_tray_is_derived": !set && animals_per_tray_is_derived(class),
+                "harvest_age_days": g.age,
+                "incubate_days": g.incubate_days,
+                "trays_a_day": g.trays,
+                "seed_kg_a_tray": kg(g.seed_per_tray_g),
+                "seed_kg_a_day": kg(g.seed_g),
+                "places": g.places,
+                "fresh_kg_a_day": kg(g.fresh_g),
+                "surplus_kg_a_day": kg(g.surplus_g),
+                "water_litres_a_day": json_decimal(g.water_ml, 3),
+                "work_minutes_a_day": json_decimal(g.labour_milli_minutes, 3),
+            }))
+        };
+        self.steady().into_iter().filter_map(group).collect()
+    }
+
+    fn sheds(&self) -> Vec<Json> {
+        let steady = self.steady();
+        let sheds = self.scene.farm.sheds.iter().zip(&self.plan.sheds).enumerate();
+        sheds
+            .map(|(at, (shed, plan))| {
+                let needed: i64 = steady.iter().filter(|g| g.shed == at).map(|g| g.places).sum();
+                let wanted = plan.places_wanted;
+                json!({
+                    "shed_id": shed.id,
+                    "shed": shed.code,
+                    "places": shed.places,
+                    "places_in_steady_state": needed,
+                    "places_wanted_at_most": wanted,
+                    "places_missing": (wanted - shed.places).max(0),
+                    "places_spare": (shed.places - wanted).max(0),
+                    "places_taken_at_most": plan.standing.iter().max(),
+                })
+            })
+            .collect()
+    }
+
+    fn total(&self) -> Json {
+        let steady = self.steady();
+        let sum = |of: fn(&GroupDay) -> i64| -> i64 { steady.iter().map(of).sum() };
+        json!({
+            "trays_a_day": sum(|g| g.trays),
+            "places": sum(|g| g.places),
+            "seed_kg_a_day": kg(sum(|g| g.seed_g)),
+            "seed_kg_in_30_days": kg(sum(|g| g.seed_g) * 30),
+            "fresh_kg_a_day": kg(sum(|g| g.fresh_g)),
+            "water_litres_a_day": json_decimal(sum(|g| g.water_ml), 3),
+            "work_minutes_a_day": json_decimal(sum(|g| g.labour_milli_minutes), 3),
+        })
+    }
+
+    /// Who goes short or has too much, by reason: one sentence for days in a row.
+    fn notes(&self) -> Vec<String> {
+        let mut runs: BTreeMap<(usize, &str), Vec<Note>> = BTreeMap::new();
+        for feed in &self.plan.feeds {
+            let reason = match feed.short {
+                Some(Short::BeforeFirstHarvest) => continue,
+                Some(short) => words::why(short),
+                None => "",
+            };
+            let missing = feed.fresh_g(feed.short_g());
+            let over = feed.fresh_g(feed.surplus_g());
+            let group = self.scene.farm.groups.get(feed.group);
+            let sentence = group.and_then(|g| words::feed_sentence(feed, &g.code));
+            if let Some(sentence) = sentence.filter(|_| missing > 0 || over > 0) {
+                let run = runs.entry((feed.group, reason)).or_default();
+                run.push((feed.day, missing, over, sentence));
+            }
+        }
+        let mut notes = Vec::new();
+        for ((group, reason), run) in runs {
+            let code = self.scene.farm.groups.get(group).map_or("", |g| g.code.as_str());
+            match run.as_slice() {
+                [(_, _, _, sentence)] => notes.push(sentence.clone()),
+                [(first, ..), .., (last, ..)] => {
+                    let (missing, over) =
+                        run.iter().fold((0, 0), |(m, o), (_, a, b, _)| (m + a, o + b));
+                    let (from, to, days) = (date_of(*first), date_of(*last), run.len());
+                    notes.push(if missing > 0 {
+                        let missing = words::kg(missing);
+                        format!(
+                            "{code} goes short of {missing} fresh fodder in all on {days} days from \
+                             {from} to {to}: {reason}"
+                        )
+                    } else {
+                        let over = words::kg(over);
+                        format!(
+                            "{over} fresh fodder in all are left over for {code} on {days} days \
+                             from {from} to {to}"
+                        )
+                    });
+                }
+                [] => {}
+            }
+        }
+        notes
+    }
+
+    /// Day by day: soaks, feeding, places, seed, water and work.
+    fn schedule(&self, growing: &[Growing]) -> Vec<Json> {
+        let water = self.water(growing);
+        let of_shed = |at: usize| -> Vec<i64> {
+            self.plan.sheds.iter().map(|s| s.standing.get(at).copied().unwrap_or(0)).collect()
+        };
+        let labour = self.standards.common(self.first).labour_milli_minutes;
+        (0..self.days)
+            .map(|at| {
+                let day = self.first + i32::try_from(at).unwrap_or(0);
+                let soaks = self.plan.soaks.iter().filter(|s| s.day == day);
+                let seed: i64 = soaks.clone().map(|s| s.seed_g).sum();
+                let standing = of_shed(at);
+                let all: i64 = standing.iter().sum();
+                json!({
+                    "day": date_of(day),
+                    "is_rest_day": self.scene.farm.rest.contains(day),
+                    "soaks": soaks.map(|s| json!({
+                        "animal_group": self.scene.farm.groups.get(s.group).map(|g| &g.code),
+                        "shed": self.scene.farm.sheds.get(s.shed).map(|s| &s.code),
+                        "crop": s.crop.and_then(|c| CROPS.get(c)),
+                        "trays": s.trays, "kg": kg(s.seed_g),
+                        "spread_on": date_of(s.spread_on), "feed_on": date_of(s.feed_on),
+                        "moved_from": s.moved_from.map(date_of), "is_late": s.is_late,
+                    })).collect::<Vec<_>>(),
+                    "feeding": self.plan.feeds.iter().filter(|f| f.day == day).map(|f| json!({
+                        "animal_group": self.scene.farm.groups.get(f.group).map(|g| &g.code),
+                        "head": f.head,
+                        "need_kg": kg(f.fresh_g(f.need_g)),
+                        "growing_kg": kg(f.fresh_g(f.growing_g)),
+                        "planned_kg": kg(f.fresh_g(f.planned_g)),
+                        "short_kg": kg(f.fresh_g(f.short_g())),
+                        "surplus_kg": kg(f.fresh_g(f.surplus_g())),
+                        "reason": f.short.map(words::code),
+                        "note": FeedNote::new(f, self.scene).map(|n| n.sentence),
+                    })).collect::<Vec<_>>(),
+                    "places_taken": standing,
+                    "seed_kg": kg(seed),
+                    "water_litres": json_decimal(water.get(at).copied().unwrap_or(0), 3),
+                    "work_minutes": json_decimal(all * labour, 3),
+                })
+            })
+            .collect()
+    }
+
+    /// Water a day, ml: that of a batch's fresh fodder, spread evenly over its days on the tray.
+    fn water(&self, growing: &[Growing]) -> Vec<i64> {
+        let mut water = vec![0; self.days];
+        let mut add = |spread_on: Day, feed_on: Day, seed_g: i64| {
+            let common = self.standards.common(spread_on);
+            let days = i64::from((feed_on - spread_on).max(1));
+            let mul = traybook_domain::money::mul_div;
+            let fresh = mul(seed_g, common.yield_g_per_kg, 1_000).unwrap_or(0);
+            let a_day = mul(fresh, common.water_ml_per_kg, 1_000 * days).unwrap_or(0);
+            for day in spread_on..feed_on {
+                let at = usize::try_from(day - self.first).ok();
+                if let Some(slot) = at.and_then(|at| water.get_mut(at)) {
+                    *slot += a_day;
+                }
+            }
+        };
+        for batch in growing {
+            add(batch.spread_on, batch.feed_on, batch.seed_g);
+        }
+        for soak in &self.plan.soaks {
+            add(soak.spread_on, soak.feed_on, soak.seed_g);
+        }
+        water
+    }
+}

@@ -1,0 +1,268 @@
+//! Work on paper and in calendars.
+
+use super::board::{self, FarmBoard};
+use super::lines::FarmWork;
+use super::work::{Round, WorkQuery};
+use crate::ctx::{Actor, App};
+use crate::error::AppError;
+use serde_json::{Value as Json, json};
+use std::collections::BTreeMap;
+use std::sync::Arc;
+use traybook_domain::authz::Task as May;
+use traybook_domain::time::{format_instant, local_date, parse_instant, plus_days, to_utc};
+use traybook_domain::value::Instant;
+use traybook_domain::{Kind, limits};
+use traybook_reports::calendar::{Entry, calendar};
+use traybook_reports::work_sheet::{self, Page, Row, Sheet};
+use traybook_storage::calendar_links::{self, CalendarLink};
+use traybook_storage::{Conn, accounts};
+use uuid::Uuid;
+
+/// Days on one sheet.
+pub const SHEET_DAYS_MAX: u64 = 14;
+/// Days in a calendar.
+const CALENDAR_DAYS: u64 = 14;
+
+/// Forms of a sheet.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SheetForm {
+    /// A page to print.
+    Html,
+    /// One line of work a line.
+    Csv,
+}
+
+/// The style that the page carries, for the policy that lets it apply.
+pub const SHEET_STYLE: &str = work_sheet::STYLE;
+
+impl App {
+    /// The work of some days as a sheet to print.
+    ///
+    /// # Errors
+    /// As [`App::work`]; `Invalid` for too many days.
+    pub async fn work_sheet(
+        &self,
+        actor: &Actor,
+        query: &WorkQuery,
+        days: Option<String>,
+        form: SheetForm,
+    ) -> Result<String, AppError> {
+        let sheet = self.sheet(actor, query, days).await?;
+        Ok(match form {
+            SheetForm::Html => work_sheet::html(&sheet),
+            SheetForm::Csv => work_sheet::csv(&sheet),
+        })
+    }
+
+    async fn sheet(
+        &self,
+        actor: &Actor,
+        query: &WorkQuery,
+        days: Option<String>,
+    ) -> Result<Sheet, AppError> {
+        let count = days.as_deref().map_or(Some(1), |text| text.parse::<u64>().ok());
+        let count = count.filter(|n| (1..=SHEET_DAYS_MAX).contains(n)).ok_or_else(|| {
+            AppError::field("days", "range", format!("give 1 to {SHEET_DAYS_MAX}"))
+        })?;
+        let now = self.now();
+        let (coop, mut pages) = (&actor.coop, Vec::new());
+        let first = self.work(actor, query).await?;
+        let date = first.date;
+        let mut days = vec![first];
+        for later in 1..count {
+            let date = Some(plus_days(date, later).to_string());
+            days.push(self.work(actor, &WorkQuery { date, ..query.clone() }).await?);
+        }
+        for work in days {
+            let weekday = work.date.format("%A").to_string();
+            let page = |farm: FarmWork| Page {
+                date: work.date.to_string(),
+                weekday: weekday.clone(),
+                area: farm.area.unwrap_or_default(),
+                farm: farm.farm,
+                member: farm.member_name,
+                place: farm.place.unwrap_or_default(),
+                warnings: farm
+                    .warnings
+                    .into_iter()
+                    .chain(farm.feeding.into_iter().map(|f| f.sentence))
+                    .collect(),
+                rows: farm.lines.into_iter().map(|line| row(line, coop.zone)).collect(),
+            };
+            pages.extend(work.farms.into_iter().map(page));
+        }
+        // The days of one farm lie together.
+        pages.sort_by(|a, b| (&a.area, &a.farm, &a.date).cmp(&(&b.area, &b.farm, &b.date)));
+        let made_at = to_utc(now).with_timezone(&coop.zone).format("%Y-%m-%d %H:%M").to_string();
+        Ok(Sheet { cooperative: coop.name.clone(), made_at, pages })
+    }
+
+    /// Makes a secret address under which a farm's work can be subscribed to as a calendar. The
+    /// secret is told once.
+    ///
+    /// # Errors
+    /// `Forbidden`, `NotFound`; `Conflict` when the farm has many already.
+    pub async fn add_calendar_link(&self, actor: &Actor, farm: Uuid) -> Result<Json, AppError> {
+        let visible = actor.task(May::Work)?;
+        let (secret, id, now) = (self.new_secret()?, self.new_id()?, self.now());
+        let (coop, person) = (actor.coop.number, actor.person);
+        let actor = actor.clone();
+        let hash = crate::session::digest(&secret);
+        let link = CalendarLink { id, coop, farm, person, made_at: now.0 };
+        let shown = shown(&link);
+        self.store
+            .write(move |conn| {
+                crate::txn::find_visible(conn, &actor, Kind::Farm, farm, &visible)?;
+                if calendar_links::of_farm(conn, coop, farm)?.len() >= limits::CALENDAR_LINKS_MAX {
+                    let detail = "this farm has as many addresses as it may; revoke one first";
+                    return Err(AppError::conflict("too_many", detail));
+                }
+                Ok(calendar_links::add(conn, &hash, &link)?)
+            })
+            .await?;
+        let mut told = shown;
+        if let Json::Object(map) = &mut told {
+            map.insert("path".to_owned(), json!(format!("/calendar/{secret}")));
+        }
+        Ok(told)
+    }
+
+    /// The addresses of a farm, without their secrets.
+    ///
+    /// # Errors
+    /// `Forbidden`, `NotFound`.
+    pub async fn calendar_links(&self, actor: &Actor, farm: Uuid) -> Result<Vec<Json>, AppError> {
+        let visible = actor.task(May::Work)?;
+        let actor = actor.clone();
+        self.store
+            .read(move |conn| {
+                crate::txn::find_visible(conn, &actor, Kind::Farm, farm, &visible)?;
+                let links = calendar_links::of_farm(conn, actor.coop.number, farm)?;
+                Ok(links.iter().map(shown).collect())
+            })
+            .await
+    }
+
+    /// Revokes an address: the calendar is there no longer.
+    ///
+    /// # Errors
+    /// `Forbidden`, `NotFound`.
+    pub async fn revoke_calendar_link(
+        &self,
+        actor: &Actor,
+        farm: Uuid,
+        link: Uuid,
+    ) -> Result<(), AppError> {
+        let visible = actor.task(May::Work)?;
+        let (actor, now) = (actor.clone(), self.now());
+        self.store
+            .write(move |conn| {
+                crate::txn::find_visible(conn, &actor, Kind::Farm, farm, &visible)?;
+                let coop = actor.coop.number;
+                match calendar_links::revoke(conn, coop, farm, link, now.0)? {
+                    true => Ok(()),
+                    false => Err(AppError::NotFound),
+                }
+            })
+            .await
+    }
+
+    /// The calendar under a secret address: a fortnight of the farm's work.
+    ///
+    /// # Errors
+    /// `NotFound` for an unknown or revoked secret, and where its maker may no longer see the farm.
+    pub async fn calendar(&self, secret: &str) -> Result<String, AppError> {
+        let hash = crate::session::digest(secret);
+        let (app, now) = (self.clone(), self.now());
+        self.store.read(move |conn| subscribed(conn, &app, &hash, now)).await
+    }
+}
+
+fn shown(link: &CalendarLink) -> Json {
+    json!({
+        "id": link.id,
+        "farm_id": link.farm,
+        "made_by": link.person,
+        "made_at": format_instant(Instant(link.made_at)),
+    })
+}
+
+fn subscribed(conn: &mut Conn, app: &App, hash: &str, now: Instant) -> Result<String, AppError> {
+    let link = calendar_links::find(conn, hash)?.ok_or(AppError::NotFound)?;
+    let all = accounts::cooperatives(conn)?;
+    let coop =
+        all.into_iter().find(|(number, _)| *number == link.coop).ok_or(AppError::NotFound)?;
+    let actor = Actor::load(conn, coop.0, coop.1, link.person).map_err(hidden)?;
+    let visible = actor.task(May::Work).map_err(hidden)?;
+    let coop = &actor.coop;
+    let board = board::today(conn, app, coop, now)?;
+    let farm = board.farm(link.farm).map(Arc::clone).ok_or(AppError::NotFound)?;
+    if !visible.sees(farm.row.area, farm.row.member) {
+        return Err(AppError::NotFound);
+    }
+    let today = coop.today(now);
+    let mut entries: BTreeMap<(i64, String), Entry> = BTreeMap::new();
+    for later in 0..CALENDAR_DAYS {
+        let date = plus_days(today, later);
+        let round = Round::new(conn, coop, Arc::clone(&board), now, date)?;
+        for entry in of_day(&round, &farm, coop, date) {
+            entries.insert((entry.at.0, entry.uid.clone()), entry);
+        }
+    }
+    let entries: Vec<Entry> = entries.into_values().collect();
+    // Dated by the minute, so that a calendar program that asks twice finds nothing new.
+    let minute = Instant(now.0 - now.0.rem_euclid(60_000));
+    Ok(calendar(&format!("Work of {}", farm.row.code), minute, &entries))
+}
+
+/// Who may not see a farm any more is told no more than that there is nothing.
+fn hidden(error: AppError) -> AppError {
+    match error {
+        AppError::Unauthenticated | AppError::Forbidden => AppError::NotFound,
+        other => other,
+    }
+}
+
+fn of_day(
+    round: &Round,
+    farm: &FarmBoard,
+    coop: &crate::ctx::Coop,
+    date: chrono::NaiveDate,
+) -> Vec<Entry> {
+    let work = round.farm(farm, None, None);
+    let todo = work.lines.into_iter().filter(|line| line.state != "done");
+    let entry = |line: super::lines::WorkLine| {
+        let due = parse_instant(&line.due_at)?;
+        // Late work stands on today.
+        let at = match local_date(due, coop.zone) < date {
+            true => traybook_domain::time::at_local(date, 6 * 60, coop.zone),
+            false => due,
+        };
+        let mut about: Vec<String> = line.why.into_iter().collect();
+        about.extend(line.cautions.iter().map(|c| (*c).to_owned()));
+        let uid = format!("{}@{}", line.line, coop.id);
+        Some(Entry { uid, at, minutes: 30, summary: line.sentence, about: about.join("\n") })
+    };
+    todo.filter_map(entry).collect()
+}
+
+fn row(line: super::lines::WorkLine, zone: chrono_tz::Tz) -> Row {
+    let at = line.done_at.as_deref().unwrap_or(&line.due_at);
+    let time = parse_instant(at)
+        .map(|at| to_utc(at).with_timezone(&zone).format("%H:%M").to_string())
+        .unwrap_or_default();
+    Row {
+        task: line.task.to_owned(),
+        state: line.state.to_owned(),
+        time,
+        shed: line.shed.unwrap_or_default(),
+        group: line.animal_group.unwrap_or_default(),
+        trays: line.trays.map(|t| t.to_string()).unwrap_or_default(),
+        kg: line.kg.as_ref().map(Json::to_string).unwrap_or_default(),
+        lot: line.seed_lot.unwrap_or_default(),
+        feed_on: line.feed_on.map(|d| d.to_string()).unwrap_or_default(),
+        sentence: line.sentence,
+        why: line.why.unwrap_or_default(),
+        cautions: line.cautions.iter().map(|c| (*c).to_owned()).collect(),
+    }
+}

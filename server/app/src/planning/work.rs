@@ -1,0 +1,321 @@
+//! The work list of a farm, a shed, an area or an officer's round.
+
+use super::board::{self, Board, FarmBoard};
+use super::lines::{FarmWork, SEED_DAYS, Work, WorkLine, feeding, seed_note, warnings};
+use crate::ctx::{Actor, App, Coop, area_children};
+use crate::error::AppError;
+use crate::savings::area_names;
+use serde::Serialize;
+use std::collections::{BTreeMap, HashSet};
+use std::sync::Arc;
+use traybook_domain::FieldError;
+use traybook_domain::authz::Task as May;
+use traybook_domain::time::parse_date;
+use traybook_domain::value::Instant;
+use traybook_planning::work::{Asked, Task};
+use traybook_planning::{Day, Plan, Standards, day_of};
+use traybook_storage::Conn;
+use traybook_storage::records::Visible;
+use uuid::Uuid;
+
+/// Days to come that can be asked for.
+pub const DAYS_AHEAD_MAX: i64 = 60;
+
+/// What is asked for, as it came.
+#[derive(Clone, Debug, Default)]
+pub struct WorkQuery {
+    /// Day; today where none is given.
+    pub date: Option<String>,
+    /// One farm.
+    pub farm_id: Option<String>,
+    /// One shed.
+    pub shed_id: Option<String>,
+    /// One area with everything below it.
+    pub area_id: Option<String>,
+    /// One task.
+    pub task: Option<String>,
+}
+
+/// The same, read.
+#[derive(Clone, Debug)]
+struct Read {
+    date: chrono::NaiveDate,
+    farm: Option<Uuid>,
+    shed: Option<Uuid>,
+    area: Option<Uuid>,
+    task: Option<Task>,
+}
+
+impl WorkQuery {
+    fn read(&self, today: chrono::NaiveDate) -> Result<Read, AppError> {
+        let mut errors = Vec::new();
+        let mut id = |name: &str, text: &Option<String>| {
+            let text = text.as_ref()?;
+            let id = Some(text).filter(|t| t.len() == 36).and_then(|t| Uuid::try_parse(t).ok());
+            if id.is_none() {
+                errors.push(FieldError::new(name, "type", "give the id of a record (a UUID)"));
+            }
+            id
+        };
+        let farm = id("farm_id", &self.farm_id);
+        let shed = id("shed_id", &self.shed_id);
+        let area = id("area_id", &self.area_id);
+        let date = self.date.as_deref().map_or(Some(today), parse_date);
+        if date.is_none() {
+            errors.push(FieldError::new("date", "type", "give a day as YYYY-MM-DD"));
+        }
+        let date = date.unwrap_or(today);
+        let ahead = (date - today).num_days();
+        if !(-36_500..=DAYS_AHEAD_MAX).contains(&ahead) {
+            let detail = format!("give a day of the past, or up to {DAYS_AHEAD_MAX} days ahead");
+            errors.push(FieldError::new("date", "range", detail));
+        }
+        let task = self.task.as_deref().map(Task::parse);
+        if task == Some(None) {
+            let detail = format!("give one of {}", Task::ALL.map(Task::text).join(", "));
+            errors.push(FieldError::new("task", "choice", detail));
+        }
+        let task = task.flatten();
+        if errors.is_empty() {
+            Ok(Read { date, farm, shed, area, task })
+        } else {
+            Err(AppError::Invalid(errors))
+        }
+    }
+}
+
+/// Work lists that changed since a cursor.
+#[derive(Debug, Serialize)]
+pub struct WorkChanges {
+    /// Whether these are the lists of all farms; those that the device has of others are stale.
+    pub is_complete: bool,
+    /// The lists of the farms that changed.
+    pub farms: Vec<FarmWork>,
+    /// Farms that changed and have no work now, or are not the person's any more.
+    pub without_work: Vec<Uuid>,
+    /// Cursor to go on from.
+    pub next: String,
+}
+
+impl App {
+    /// The work of a day: of a farm, a shed, an area, or all that the person looks after.
+    ///
+    /// # Errors
+    /// `Forbidden`; `Invalid` for wrong parameters; `NotFound` for a farm, shed or area that is
+    /// not there for this person.
+    pub async fn work(&self, actor: &Actor, query: &WorkQuery) -> Result<Work, AppError> {
+        let visible = actor.task(May::Work)?;
+        let (actor, now) = (actor.clone(), self.now());
+        let read = query.read(actor.coop.today(now))?;
+        let app = self.clone();
+        self.store.read(move |conn| list(conn, &app, &actor.coop, &visible, now, &read)).await
+    }
+
+    /// The work lists of today that changed since a cursor; all of them without one, on another
+    /// day, and where what changed concerns all.
+    ///
+    /// # Errors
+    /// `Forbidden`; `Cursor` for one that is not of this list.
+    pub async fn work_changes(
+        &self,
+        actor: &Actor,
+        after: Option<&str>,
+    ) -> Result<WorkChanges, AppError> {
+        let visible = actor.task(May::Work)?;
+        let (actor, now, app) = (actor.clone(), self.now(), self.clone());
+        let after = after.map(|text| read_cursor(text).ok_or(AppError::Cursor { gone: false }));
+        let after = after.transpose()?;
+        self.store
+            .read(move |conn| {
+                let (coop, number) = (&actor.coop, actor.coop.number);
+                let today = coop.today(now);
+                let board = board::today(conn, &app, coop, now)?;
+                let access = traybook_storage::changes::counters(conn, number)?.access_version;
+                let changed = match after {
+                    Some((day, seq, seen)) if day == today && seen == access => {
+                        board::changed(conn, number, seq)?
+                    }
+                    _ => None,
+                };
+                let round = Round::new(conn, coop, board, now, today)?;
+                let all = round.board.farms.iter().map(Arc::clone).collect::<Vec<_>>();
+                let is_asked = |farm: &&Arc<FarmBoard>| {
+                    visible.sees(farm.row.area, farm.row.member)
+                        && changed.as_ref().is_none_or(|c| c.contains(&farm.row.id))
+                };
+                let farms: Vec<FarmWork> = all
+                    .iter()
+                    .filter(is_asked)
+                    .map(|farm| round.farm(farm, None, None))
+                    .filter(FarmWork::is_worth_telling)
+                    .collect();
+                let told: HashSet<Uuid> = farms.iter().map(|f| f.farm_id).collect();
+                let mut without: Vec<Uuid> =
+                    changed.iter().flatten().filter(|id| !told.contains(id)).copied().collect();
+                without.retain(|id| {
+                    all.iter().any(|f| f.row.id == *id && visible.sees(f.row.area, f.row.member))
+                });
+                without.sort_unstable();
+                Ok(WorkChanges {
+                    is_complete: changed.is_none(),
+                    farms,
+                    without_work: without,
+                    next: format!("{today}.{}.{access}", round.board.seq),
+                })
+            })
+            .await
+    }
+}
+
+fn read_cursor(text: &str) -> Option<(chrono::NaiveDate, i64, i64)> {
+    let mut parts = text.split('.');
+    let cursor =
+        (parse_date(parts.next()?)?, parts.next()?.parse().ok()?, parts.next()?.parse().ok()?);
+    parts.next().is_none().then_some(cursor)
+}
+
+fn list(
+    conn: &mut Conn,
+    app: &App,
+    coop: &Coop,
+    visible: &Visible,
+    now: Instant,
+    read: &Read,
+) -> Result<Work, AppError> {
+    let today = coop.today(now);
+    let board = if read.date >= today {
+        board::today(conn, app, coop, now)?
+    } else {
+        let of = read.farm.map(|f| vec![f]);
+        Arc::new(board::on_day(conn, coop, read.date, of.as_deref())?)
+    };
+    let area = match read.area {
+        Some(area) => Some(below(conn, coop, area)?),
+        None => None,
+    };
+    let is_asked = |farm: &FarmBoard| {
+        visible.sees(farm.row.area, farm.row.member)
+            && read.farm.is_none_or(|f| f == farm.row.id)
+            && read.shed.is_none_or(|s| farm.scene.farm.sheds.iter().any(|shed| shed.id == s))
+            && area.as_ref().is_none_or(|a| a.contains(&farm.row.area))
+    };
+    let asked: Vec<Arc<FarmBoard>> =
+        board.farms.iter().filter(|f| is_asked(f)).map(Arc::clone).collect();
+    if asked.is_empty() && (read.farm.is_some() || read.shed.is_some()) {
+        return Err(AppError::NotFound);
+    }
+    let seq = board.seq;
+    let round = Round::new(conn, coop, board, now, read.date)?;
+    let farms = asked.iter().map(|farm| round.farm(farm, read.shed, read.task));
+    // Who asks for one farm hears of it also when there is nothing to do.
+    let is_one = read.farm.is_some();
+    let farms = farms.filter(|f| is_one || f.is_worth_telling()).collect();
+    Ok(Work { date: read.date, today, data_version: seq, farms })
+}
+
+/// An area with all below it.
+fn below(conn: &mut Conn, coop: &Coop, area: Uuid) -> Result<HashSet<Uuid>, AppError> {
+    if !area_names(conn, coop.number)?.contains_key(&area) {
+        return Err(AppError::NotFound);
+    }
+    let children = area_children(conn, coop.number)?;
+    let (mut seen, mut next) = (HashSet::new(), vec![area]);
+    while let Some(area) = next.pop() {
+        if seen.insert(area) {
+            next.extend(children.get(&area).into_iter().flatten());
+        }
+    }
+    Ok(seen)
+}
+
+/// Farms looked at on one day.
+pub(super) struct Round {
+    /// The board.
+    pub board: Arc<Board>,
+    standards: Standards,
+    now: Instant,
+    zone: chrono_tz::Tz,
+    date: Day,
+    areas: BTreeMap<Uuid, String>,
+}
+
+impl Round {
+    pub(super) fn new(
+        conn: &mut Conn,
+        coop: &Coop,
+        board: Arc<Board>,
+        now: Instant,
+        date: chrono::NaiveDate,
+    ) -> Result<Self, AppError> {
+        let today = day_of(coop.today(now));
+        let (first, date) = (today.min(day_of(date)), day_of(date));
+        let days = usize::try_from(date.max(today) - first + 1).unwrap_or(1) + SEED_DAYS;
+        let standards = Standards::new(&board.guide, first, days);
+        let areas = area_names(conn, coop.number)?;
+        Ok(Self { board, standards, now, zone: coop.zone, date, areas })
+    }
+
+    pub(super) fn lines(
+        &self,
+        farm: &FarmBoard,
+    ) -> (Vec<traybook_planning::work::Line>, Plan, Day, usize) {
+        let is_held = |lot: Uuid| self.board.held.contains_key(&lot);
+        let asked = self.asked(&is_held);
+        let today = asked.today();
+        let days = usize::try_from(self.date - today + 1).unwrap_or(0).max(SEED_DAYS);
+        let plan = match self.date >= today {
+            true => farm.scene.plan(&asked, days),
+            false => Plan::default(),
+        };
+        (farm.scene.work(self.date, &asked, &plan), plan, today, days)
+    }
+
+    fn asked<'a>(&'a self, is_held: &'a dyn Fn(Uuid) -> bool) -> Asked<'a> {
+        Asked { standards: &self.standards, now: self.now, zone: self.zone, is_held }
+    }
+
+    /// The work of a farm, or of one shed or task of it.
+    pub(super) fn farm(
+        &self,
+        farm: &FarmBoard,
+        shed: Option<Uuid>,
+        task: Option<Task>,
+    ) -> FarmWork {
+        let (lines, plan, today, days) = self.lines(farm);
+        let scene = &farm.scene;
+        let is_here = |line: &&traybook_planning::work::Line| {
+            let of = scene.farm.sheds.get(line.shed).map(|s| s.id);
+            shed.is_none_or(|s| of == Some(s)) && task.is_none_or(|t| t == line.task)
+        };
+        let lines =
+            lines.iter().filter(is_here).map(|l| WorkLine::new(l, scene, &self.board)).collect();
+        let seed = seed_note(scene, &self.board, &plan, today, days);
+        let is_held = |lot: Uuid| self.board.held.contains_key(&lot);
+        let (warnings, feeding) = if self.date >= today {
+            let asked = self.asked(&is_held);
+            (warnings(farm, &self.board, &seed, &asked), feeding(scene, &plan, self.date))
+        } else {
+            (Vec::new(), Vec::new())
+        };
+        FarmWork {
+            farm_id: farm.row.id,
+            farm: farm.row.code.clone(),
+            area_id: farm.row.area,
+            area: self.areas.get(&farm.row.area).cloned(),
+            member_name: farm.row.name.clone(),
+            place: farm.row.place.clone(),
+            lines,
+            warnings,
+            feeding,
+            seed,
+        }
+    }
+}
+
+impl FarmWork {
+    /// Whether there is anything to do or to know.
+    #[must_use]
+    pub fn is_worth_telling(&self) -> bool {
+        !self.lines.is_empty() || !self.warnings.is_empty() || !self.feeding.is_empty()
+    }
+}

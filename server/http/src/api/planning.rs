@@ -1,0 +1,123 @@
+//! Plans, work lists, recording work, calendars, seed forecasts.
+
+use crate::problem::Problem;
+use crate::request::{Answer, Request, body_etag, json};
+use actix_web::HttpResponse;
+use base64::Engine as _;
+use serde::Serialize;
+use sha2::{Digest, Sha256};
+use traybook_app::AppError;
+use traybook_app::planning::{SHEET_STYLE, SheetForm, WorkQuery};
+use uuid::Uuid;
+
+const JSON: &[&str] = &["application/json"];
+
+fn tagged(r: &Request, body: &impl Serialize) -> Answer {
+    let text = serde_json::to_string(body).map_err(|e| AppError::Internal(e.to_string()))?;
+    let tag = body_etag(text.as_bytes());
+    Ok(r.tagged(json(text), &tag))
+}
+
+/// The work of a day.
+pub async fn work(r: Request) -> Answer {
+    r.accepts(JSON)?;
+    let [date, farm_id, shed_id, area_id, task] =
+        r.known_query(["date", "farm_id", "shed_id", "area_id", "task"])?;
+    let query = WorkQuery { date, farm_id, shed_id, area_id, task };
+    let work = r.app().work(r.actor()?, &query).await?;
+    tagged(&r, &work)
+}
+
+/// The work of some days on paper.
+pub async fn work_sheet(r: Request) -> Answer {
+    let media = r.accepts(&["text/html", "text/csv"])?;
+    let [date, days, farm_id, shed_id, area_id, task] =
+        r.known_query(["date", "days", "farm_id", "shed_id", "area_id", "task"])?;
+    let query = WorkQuery { date, farm_id, shed_id, area_id, task };
+    let form = if media == "text/csv" { SheetForm::Csv } else { SheetForm::Html };
+    let body = r.app().work_sheet(r.actor()?, &query, days, form).await?;
+    let tag = body_etag(body.as_bytes());
+    let mut response = HttpResponse::Ok();
+    response.insert_header(("cache-control", "private, no-cache"));
+    response.insert_header(("vary", "accept"));
+    if media == "text/csv" {
+        response.content_type("text/csv; charset=utf-8");
+        response.insert_header(("content-disposition", "attachment; filename=\"work.csv\""));
+    } else {
+        response.content_type("text/html; charset=utf-8");
+        // The sheet's own style is all that it loads.
+        let digest = Sha256::digest(SHEET_STYLE.as_bytes());
+        let hash = base64::engine::general_purpose::STANDARD.encode(digest);
+        let policy =
+            format!("default-src 'none'; style-src 'sha256-{hash}'; frame-ancestors 'none'");
+        response.insert_header(("content-security-policy", policy));
+    }
+    Ok(r.tagged(response.body(body), &tag))
+}
+
+/// Records a line of work as done.
+pub async fn record_work(r: Request) -> Answer {
+    r.accepts(JSON)?;
+    r.known_query([])?;
+    let done = r.app().record_work(r.actor()?, r.object()?).await?;
+    let mut response = if done.is_new { HttpResponse::Created() } else { HttpResponse::Ok() };
+    Ok(response.insert_header(("cache-control", "private, no-cache")).json(done.json))
+}
+
+/// Work lists that changed.
+pub async fn work_changes(r: Request) -> Answer {
+    r.accepts(JSON)?;
+    let [after] = r.known_query(["after"])?;
+    let changes = r.app().work_changes(r.actor()?, after.as_deref()).await?;
+    tagged(&r, &changes)
+}
+
+/// A farm's plan.
+pub async fn farm_plan(r: Request) -> Answer {
+    r.accepts(JSON)?;
+    let [days, start] = r.known_query(["days", "start"])?;
+    let plan = r.app().farm_plan(r.actor()?, r.id()?, days, start).await?;
+    tagged(&r, &plan)
+}
+
+/// Makes a calendar address.
+pub async fn add_calendar_link(r: Request) -> Answer {
+    r.accepts(JSON)?;
+    r.known_query([])?;
+    let link = r.app().add_calendar_link(r.actor()?, r.id()?).await?;
+    Ok(HttpResponse::Created().insert_header(("cache-control", "no-store")).json(link))
+}
+
+/// The calendar addresses of a farm.
+pub async fn calendar_links(r: Request) -> Answer {
+    r.accepts(JSON)?;
+    r.known_query([])?;
+    let links = r.app().calendar_links(r.actor()?, r.id()?).await?;
+    tagged(&r, &serde_json::json!({ "items": links }))
+}
+
+/// Revokes a calendar address.
+pub async fn revoke_calendar_link(r: Request) -> Answer {
+    r.known_query([])?;
+    let link = r.http.match_info().get("link_id").filter(|t| t.len() == 36);
+    let link = link.and_then(|t| Uuid::try_parse(t).ok()).ok_or(AppError::NotFound)?;
+    r.app().revoke_calendar_link(r.actor()?, r.id()?, link).await?;
+    Ok(HttpResponse::NoContent().finish())
+}
+
+/// The calendar under a secret address.
+pub async fn calendar(r: Request) -> Answer {
+    r.accepts(&["text/calendar"])?;
+    r.known_query([])?;
+    let secret = r.http.match_info().get("secret").unwrap_or_default();
+    if secret.len() != 64 {
+        return Err(Problem::from(AppError::NotFound));
+    }
+    let text = r.app().calendar(secret).await?;
+    let tag = body_etag(text.as_bytes());
+    let mut response = HttpResponse::Ok();
+    response.content_type("text/calendar; charset=utf-8");
+    response.insert_header(("cache-control", "private, no-cache"));
+    response.insert_header(("content-disposition", "inline; filename=\"work.ics\""));
+    Ok(r.tagged(response.body(text), &tag))
+}

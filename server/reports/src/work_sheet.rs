@@ -1,0 +1,259 @@
+//! The work of some days on paper: for a member without a phone, or an officer's round.
+
+use crate::csv_text::line;
+use std::fmt::Write as _;
+
+/// A sheet.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Sheet {
+    /// The co-operative.
+    pub cooperative: String,
+    /// When it was made, in words.
+    pub made_at: String,
+    /// Farms and days.
+    pub pages: Vec<Page>,
+}
+
+/// The work of one farm on one day.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Page {
+    /// Day, YYYY-MM-DD, and its name.
+    pub date: String,
+    /// See [`Page::date`].
+    pub weekday: String,
+    /// Area, farm, member, how to find it.
+    pub area: String,
+    /// See [`Page::area`].
+    pub farm: String,
+    /// See [`Page::area`].
+    pub member: String,
+    /// See [`Page::area`].
+    pub place: String,
+    /// What to know before the work.
+    pub warnings: Vec<String>,
+    /// The work.
+    pub rows: Vec<Row>,
+}
+
+/// One line of work.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Row {
+    /// Task and state.
+    pub task: String,
+    /// See [`Row::task`].
+    pub state: String,
+    /// Time of day, HH:MM.
+    pub time: String,
+    /// Shed, animal group, trays, kg, seed lot, day of feeding.
+    pub shed: String,
+    /// See [`Row::shed`].
+    pub group: String,
+    /// See [`Row::shed`].
+    pub trays: String,
+    /// See [`Row::shed`].
+    pub kg: String,
+    /// See [`Row::shed`].
+    pub lot: String,
+    /// See [`Row::shed`].
+    pub feed_on: String,
+    /// The whole in a sentence.
+    pub sentence: String,
+    /// Why it is late or moved.
+    pub why: String,
+    /// Cautions.
+    pub cautions: Vec<String>,
+}
+
+const COLUMNS: [&str; 16] = [
+    "date",
+    "area",
+    "farm",
+    "member",
+    "task",
+    "state",
+    "time",
+    "shed",
+    "animal_group",
+    "trays",
+    "kg",
+    "seed_lot",
+    "feed_on",
+    "sentence",
+    "why",
+    "cautions",
+];
+
+/// The sheet as CSV: one line of work a line.
+#[must_use]
+pub fn csv(sheet: &Sheet) -> String {
+    let mut out = line(&COLUMNS);
+    for page in &sheet.pages {
+        for row in &page.rows {
+            let cautions = row.cautions.join("; ");
+            out.push_str(&line(&[
+                &page.date,
+                &page.area,
+                &page.farm,
+                &page.member,
+                &row.task,
+                &row.state,
+                &row.time,
+                &row.shed,
+                &row.group,
+                &row.trays,
+                &row.kg,
+                &row.lot,
+                &row.feed_on,
+                &row.sentence,
+                &row.why,
+                &cautions,
+            ]));
+        }
+    }
+    out
+}
+
+/// What the sheet looks like on paper: black on white, a box to tick, a line to write on.
+pub const STYLE: &str = "body{font:11pt/1.35 serif;color:#000;background:#fff;margin:1.2em}\
+section{break-after:page;max-width:46em}section:last-child{break-after:auto}\
+h1{font-size:15pt;margin:0}p{margin:.2em 0}.w{border:2px solid #000;padding:.3em .6em;margin:.5em 0}\
+table{border-collapse:collapse;width:100%;margin-top:.6em}\
+th,td{border-bottom:1px solid #000;padding:.35em .4em;text-align:left;vertical-align:top}\
+th{font-weight:bold}td.t{white-space:nowrap}td.b{width:1.6em}td.n{width:9em}\
+.b i{display:inline-block;width:1em;height:1em;border:1.5px solid #000}\
+.d i{background:#000}.l{font-weight:bold}.c{font-style:italic}footer{margin-top:1em;font-size:9pt}\
+@media(max-width:30em){td.n,th.n{display:none}}";
+
+/// The sheet as a page to print.
+#[must_use]
+pub fn html(sheet: &Sheet) -> String {
+    let mut out = String::from("<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">");
+    out.push_str("<meta name=\"viewport\" content=\"width=device-width\">");
+    let _ = write!(out, "<title>Work, {}</title>", text(&sheet.cooperative));
+    let _ = write!(out, "<style>{STYLE}</style></head><body>\n<main>");
+    if sheet.pages.is_empty() {
+        out.push_str("<section><h1>No work</h1></section>");
+    }
+    for page in &sheet.pages {
+        section(&mut out, sheet, page);
+    }
+    out.push_str("</main></body></html>\n");
+    out
+}
+
+fn section(out: &mut String, sheet: &Sheet, page: &Page) {
+    let _ = write!(
+        out,
+        "\n<section><h1>{} · {} {}</h1><p>{}, {}{}</p>",
+        text(&page.farm),
+        text(&page.weekday),
+        text(&page.date),
+        text(&page.member),
+        text(&page.area),
+        if page.place.is_empty() { String::new() } else { format!(" · {}", text(&page.place)) }
+    );
+    for warning in &page.warnings {
+        let _ = write!(out, "<p class=\"w\">{}</p>", text(warning));
+    }
+    if page.rows.is_empty() {
+        out.push_str("<p>Nothing to do.</p>");
+    } else {
+        out.push_str(
+            "<table><thead><tr><th><span>Done</span></th><th>Time</th><th>Work</th>\
+             <th class=\"n\">How much, when</th></tr></thead><tbody>",
+        );
+        for row in &page.rows {
+            let done = if row.state == "done" { " d" } else { "" };
+            let late = if row.state == "late" { " class=\"l\"" } else { "" };
+            let _ = write!(
+                out,
+                "<tr><td class=\"b{done}\"><i role=\"img\" aria-label=\"{}\"></i></td>\
+                 <td class=\"t\">{}</td><td><span{late}>{}</span>",
+                if done.is_empty() { "to do" } else { "done" },
+                text(&row.time),
+                text(&row.sentence)
+            );
+            if !row.why.is_empty() {
+                let _ = write!(out, "<br>{}: {}", text(&row.state), text(&row.why));
+            }
+            for caution in &row.cautions {
+                let _ = write!(out, "<br><span class=\"c\">{}</span>", text(caution));
+            }
+            out.push_str("</td><td class=\"n\"></td></tr>");
+        }
+        out.push_str("</tbody></table>");
+    }
+    let _ = write!(
+        out,
+        "<footer>{}, made {}. Mouldy fodder and treated seed are poisonous: do not feed them, and \
+         ask a veterinary officer.</footer></section>",
+        text(&sheet.cooperative),
+        text(&sheet.made_at)
+    );
+}
+
+/// Text within HTML.
+fn text(raw: &str) -> String {
+    let mut out = String::with_capacity(raw.len());
+    for c in raw.chars() {
+        match c {
+            '&' => out.push_str("&amp;"),
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '"' => out.push_str("&quot;"),
+            c => out.push(c),
+        }
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn sheet() -> Sheet {
+        let row = Row {
+            task: "soak".to_owned(),
+            state: "late".to_owned(),
+            time: "07:00".to_owned(),
+            shed: "S<1>".to_owned(),
+            group: "cows".to_owned(),
+            trays: "2".to_owned(),
+            kg: "4".to_owned(),
+            lot: "=L1".to_owned(),
+            feed_on: "2026-03-09".to_owned(),
+            sentence: "soak 4 kg barley in S<1> & feed".to_owned(),
+            why: "was due 1 day ago".to_owned(),
+            cautions: vec!["keep it apart".to_owned()],
+        };
+        let page = Page {
+            date: "2026-03-01".to_owned(),
+            weekday: "Sunday".to_owned(),
+            area: "North".to_owned(),
+            farm: "F1".to_owned(),
+            member: "Asha <b>".to_owned(),
+            place: String::new(),
+            warnings: vec!["lot L1 is held".to_owned()],
+            rows: vec![row],
+        };
+        Sheet { cooperative: "A & B".to_owned(), made_at: "today".to_owned(), pages: vec![page] }
+    }
+
+    #[test]
+    fn html_escapes_what_people_wrote() {
+        let html = html(&sheet());
+        assert!(html.contains("soak 4 kg barley in S&lt;1&gt; &amp; feed"));
+        assert!(html.contains("Asha &lt;b&gt;") && !html.contains("<b>"));
+        assert!(html.contains("late: was due 1 day ago") && html.contains("lot L1 is held"));
+    }
+
+    #[test]
+    fn csv_holds_one_line_of_work_a_line_and_no_formula() {
+        let csv = csv(&sheet());
+        assert_eq!(csv.lines().count(), 2);
+        let second = csv.lines().nth(1).expect("a line");
+        assert!(
+            second.starts_with("2026-03-01,North,F1,Asha <b>,soak,late,07:00,S<1>,cows,2,4,'=L1,")
+        );
+    }
+}

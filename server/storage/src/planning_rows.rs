@@ -1,0 +1,431 @@
+//! What the planner and the work list read: farms with what grows on them, of all farms or of a
+//! few.
+
+use crate::conn::{Bind, Conn, Row};
+use crate::error::StoreError;
+use chrono::NaiveDate;
+use traybook_domain::{ColumnType, Kind, Month, Value};
+use uuid::Uuid;
+
+/// Which farms: all of the co-operative, or these.
+pub type Farms<'a> = Option<&'a [Uuid]>;
+
+/// Appends the condition on farms.
+fn only(farms: Farms<'_>, column: &str, sql: &mut String, binds: &mut Vec<Bind>) {
+    if let Some(farms) = farms {
+        let marks = vec!["?"; farms.len().max(1)].join(", ");
+        sql.push_str(&format!(" AND {column} IN ({marks})"));
+        binds.extend(farms.iter().map(|f| Bind::id(*f)));
+        if farms.is_empty() {
+            binds.push(Bind::opt(ColumnType::Id, None));
+        }
+    }
+}
+
+/// A farm as the work list names it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct FarmRow {
+    /// Farm.
+    pub id: Uuid,
+    /// Its code.
+    pub code: String,
+    /// Its area, member, the member's name and language.
+    pub area: Uuid,
+    /// See [`FarmRow::area`].
+    pub member: Uuid,
+    /// See [`FarmRow::area`].
+    pub name: String,
+    /// How to find it.
+    pub place: Option<String>,
+    /// Day of the first soak.
+    pub started_on: Option<NaiveDate>,
+}
+
+/// The farms, by code.
+///
+/// # Errors
+/// Those of the database.
+pub fn farms(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<Vec<FarmRow>, StoreError> {
+    use ColumnType::{Date, Id, Text};
+    let mut sql = "SELECT f.id, f.code, f.area_id, f.member_id, m.name, f.place, \
+                   f.fodder_started_on FROM farms f JOIN members m ON m.coop_id = f.coop_id AND \
+                   m.id = f.member_id WHERE f.coop_id = ? AND f.withdrawn_at IS NULL"
+        .to_owned();
+    let mut binds = vec![Bind::int(coop)];
+    only(of, "f.id", &mut sql, &mut binds);
+    sql.push_str(" ORDER BY f.code, f.id");
+    let rows = conn.rows(&sql, &binds, &[Id, Text, Id, Id, Text, Text, Date])?;
+    let text = |v: &Value| v.as_text().map(str::to_owned);
+    let farm = |r: &Row| {
+        Some(FarmRow {
+            id: r.first()?.as_id()?,
+            code: text(r.get(1)?)?,
+            area: r.get(2)?.as_id()?,
+            member: r.get(3)?.as_id()?,
+            name: text(r.get(4)?)?,
+            place: text(r.get(5)?),
+            started_on: r.get(6)?.as_date(),
+        })
+    };
+    Ok(rows.iter().filter_map(farm).collect())
+}
+
+/// A shed.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ShedRow {
+    /// Farm.
+    pub farm: Uuid,
+    /// Shed.
+    pub id: Uuid,
+    /// Its code.
+    pub code: String,
+    /// Places for trays.
+    pub places: i64,
+    /// Dry seed on a full tray, grams.
+    pub load_g: Option<i64>,
+}
+
+/// The sheds, by code.
+///
+/// # Errors
+/// Those of the database.
+pub fn sheds(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<Vec<ShedRow>, StoreError> {
+    use ColumnType::{Id, Int, Text};
+    let mut sql = "SELECT farm_id, id, code, tray_places, tray_load_kg FROM sheds \
+                   WHERE coop_id = ? AND withdrawn_at IS NULL"
+        .to_owned();
+    let mut binds = vec![Bind::int(coop)];
+    only(of, "farm_id", &mut sql, &mut binds);
+    sql.push_str(" ORDER BY code, id");
+    let rows = conn.rows(&sql, &binds, &[Id, Id, Text, Int, Int])?;
+    let shed = |r: &Row| {
+        Some(ShedRow {
+            farm: r.first()?.as_id()?,
+            id: r.get(1)?.as_id()?,
+            code: r.get(2)?.as_text()?.to_owned(),
+            places: r.get(3)?.as_int()?,
+            load_g: r.get(4)?.as_int(),
+        })
+    };
+    Ok(rows.iter().filter_map(shed).collect())
+}
+
+/// An animal group with its head now.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct GroupRow {
+    /// Farm.
+    pub farm: Uuid,
+    /// Group.
+    pub id: Uuid,
+    /// Its code.
+    pub code: String,
+    /// Class of animal.
+    pub class: String,
+    /// Head; none where it was never counted.
+    pub head: Option<i64>,
+}
+
+/// The animal groups with their head at the end of a month, by code.
+///
+/// # Errors
+/// Those of the database.
+pub fn groups(
+    conn: &mut Conn,
+    coop: i64,
+    month: Month,
+    of: Farms<'_>,
+) -> Result<Vec<GroupRow>, StoreError> {
+    use ColumnType::{Id, Int, Text};
+    let mut sql = "SELECT g.farm_id, g.id, g.code, g.animal_class, (SELECT h.closing_head FROM \
+                   herd_months h WHERE h.coop_id = g.coop_id AND h.animal_group_id = g.id AND \
+                   h.month <= ? ORDER BY h.month DESC LIMIT 1) FROM animal_groups g \
+                   WHERE g.coop_id = ? AND g.withdrawn_at IS NULL"
+        .to_owned();
+    let mut binds = vec![Bind::int(month.number()), Bind::int(coop)];
+    only(of, "g.farm_id", &mut sql, &mut binds);
+    sql.push_str(" ORDER BY g.code, g.id");
+    let rows = conn.rows(&sql, &binds, &[Id, Id, Text, Text, Int])?;
+    let group = |r: &Row| {
+        Some(GroupRow {
+            farm: r.first()?.as_id()?,
+            id: r.get(1)?.as_id()?,
+            code: r.get(2)?.as_text()?.to_owned(),
+            class: r.get(3)?.as_text()?.to_owned(),
+            head: r.get(4)?.as_int(),
+        })
+    };
+    Ok(rows.iter().filter_map(group).collect())
+}
+
+/// A head count that is expected: farm, group, first day, head.
+pub type PlannedHead = (Uuid, Uuid, NaiveDate, i64);
+
+/// Head counts that are expected and were not counted since, in the order of their days.
+///
+/// # Errors
+/// Those of the database.
+pub fn planned_heads(
+    conn: &mut Conn,
+    coop: i64,
+    of: Farms<'_>,
+) -> Result<Vec<PlannedHead>, StoreError> {
+    use ColumnType::{Date, Id, Int};
+    let mut sql = "SELECT p.farm_id, p.animal_group_id, p.date, p.head FROM planned_heads p \
+                   WHERE p.coop_id = ? AND p.withdrawn_at IS NULL AND NOT EXISTS (SELECT 1 FROM \
+                   head_counts c WHERE c.coop_id = p.coop_id AND c.animal_group_id = \
+                   p.animal_group_id AND c.reason = 'counted' AND c.date >= p.date AND \
+                   c.withdrawn_at IS NULL)"
+        .to_owned();
+    let mut binds = vec![Bind::int(coop)];
+    only(of, "p.farm_id", &mut sql, &mut binds);
+    sql.push_str(" ORDER BY p.date, p.id");
+    let rows = conn.rows(&sql, &binds, &[Id, Id, Date, Int])?;
+    let head = |r: &Row| {
+        let (group, day) = (r.get(1)?.as_id()?, r.get(2)?.as_date()?);
+        Some((r.first()?.as_id()?, group, day, r.get(3)?.as_int()?))
+    };
+    Ok(rows.iter().filter_map(head).collect())
+}
+
+/// The live records of a kind that belong to farms, in the order of the kind's date: farm, values.
+///
+/// # Errors
+/// Those of the database.
+pub fn settings(
+    conn: &mut Conn,
+    coop: i64,
+    kind: Kind,
+    of: Farms<'_>,
+) -> Result<Vec<(Uuid, Vec<Value>)>, StoreError> {
+    let spec = kind.spec();
+    let names: Vec<&str> = spec.fields.iter().map(|f| f.name).collect();
+    let mut types = vec![ColumnType::Id];
+    types.extend(spec.fields.iter().map(|f| f.column()));
+    let mut sql = format!(
+        "SELECT farm_id, {} FROM {} WHERE coop_id = ? AND withdrawn_at IS NULL",
+        names.join(", "),
+        spec.table()
+    );
+    let mut binds = vec![Bind::int(coop)];
+    only(of, "farm_id", &mut sql, &mut binds);
+    match spec.date {
+        Some(date) => sql.push_str(&format!(" ORDER BY {date}, id")),
+        None => sql.push_str(" ORDER BY id"),
+    }
+    let rows = conn.rows(&sql, &binds, &types)?;
+    let setting = |r: Row| {
+        let mut row = r.into_iter();
+        let farm = row.next()?.as_id()?;
+        Some((farm, row.collect()))
+    };
+    Ok(rows.into_iter().filter_map(setting).collect())
+}
+
+/// A batch with what its events add up to.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct BatchRow {
+    /// Farm, batch, its code, shed, group and lot.
+    pub farm: Uuid,
+    /// See [`BatchRow::farm`].
+    pub id: Uuid,
+    /// See [`BatchRow::farm`].
+    pub code: Option<String>,
+    /// See [`BatchRow::farm`].
+    pub shed: Uuid,
+    /// See [`BatchRow::farm`].
+    pub group: Option<Uuid>,
+    /// See [`BatchRow::farm`].
+    pub lot: Option<Uuid>,
+    /// Crop.
+    pub crop: String,
+    /// Age at harvest set for it, days.
+    pub age: Option<i64>,
+    /// First soak, milliseconds; dry seed, grams.
+    pub soaked_at: i64,
+    /// See [`BatchRow::soaked_at`].
+    pub seed_g: i64,
+    /// First spreading.
+    pub spread_at: Option<i64>,
+    /// Trays spread, harvested, discarded.
+    pub trays: (i64, i64, i64),
+    /// Fresh fodder harvested and fed, grams.
+    pub fresh_g: (i64, i64),
+    /// Last harvest, discard and feeding.
+    pub last: (Option<i64>, Option<i64>, Option<i64>),
+    /// Whether mould was seen.
+    pub mould: bool,
+}
+
+/// The batches soaked between two instants (the second excluded), in the order of the soak, with
+/// all their events since the first instant.
+///
+/// # Errors
+/// Those of the database.
+pub fn batches(
+    conn: &mut Conn,
+    coop: i64,
+    span: (i64, i64),
+    of: Farms<'_>,
+) -> Result<Vec<BatchRow>, StoreError> {
+    use ColumnType::{Id, Instant, Int, Text};
+    let sum = |event: &str, column: &str| {
+        format!(
+            "CAST(SUM(CASE WHEN e.event = '{event}' THEN COALESCE(e.{column}, 0) ELSE 0 END) AS \
+             BIGINT)"
+        )
+    };
+    let when =
+        |pick: &str, event: &str| format!("{pick}(CASE WHEN e.event = '{event}' THEN e.at END)");
+    let soaked = when("MIN", "soaked");
+    let mut sql = format!(
+        "SELECT b.farm_id, b.id, b.code, b.shed_id, b.animal_group_id, b.seed_lot_id, b.crop, \
+         b.harvest_age_days, {soaked}, {}, {}, {}, {}, {}, {}, {}, {}, {}, {}, \
+         CAST(MAX(CASE WHEN e.mould_seen OR e.cause = 'mould' THEN 1 ELSE 0 END) AS BIGINT) \
+         FROM batch_events e JOIN batches b ON b.coop_id = e.coop_id AND b.id = e.batch_id \
+         WHERE e.coop_id = ? AND e.at >= ? AND e.withdrawn_at IS NULL AND b.withdrawn_at IS NULL",
+        sum("soaked", "kg"),
+        when("MIN", "spread"),
+        sum("spread", "trays"),
+        sum("harvested", "trays"),
+        sum("discarded", "trays"),
+        sum("harvested", "kg"),
+        sum("fed_out", "kg"),
+        when("MAX", "harvested"),
+        when("MAX", "discarded"),
+        when("MAX", "fed_out"),
+    );
+    let mut binds = vec![Bind::int(coop), Bind::instant(span.0)];
+    only(of, "e.farm_id", &mut sql, &mut binds);
+    sql.push_str(&format!(" GROUP BY b.coop_id, b.id HAVING {soaked} < ? ORDER BY {soaked}, b.id"));
+    binds.push(Bind::instant(span.1));
+    let types = [
+        Id, Id, Text, Id, Id, Id, Text, Int, Instant, Int, Instant, Int, Int, Int, Int, Int,
+        Instant, Instant, Instant, Int,
+    ];
+    let rows = conn.rows(&sql, &binds, &types)?;
+    let batch = |r: &Row| {
+        let int = |i: usize| r.get(i).and_then(Value::as_int);
+        let at = |i: usize| r.get(i).and_then(Value::as_instant);
+        let id = |i: usize| r.get(i).and_then(Value::as_id);
+        let text = |i: usize| r.get(i).and_then(Value::as_text).map(str::to_owned);
+        Some(BatchRow {
+            farm: id(0)?,
+            id: id(1)?,
+            code: text(2),
+            shed: id(3)?,
+            group: id(4),
+            lot: id(5),
+            crop: text(6)?,
+            age: int(7),
+            soaked_at: at(8)?,
+            seed_g: int(9)?,
+            spread_at: at(10),
+            trays: (int(11)?, int(12)?, int(13)?),
+            fresh_g: (int(14)?, int(15)?),
+            last: (at(16), at(17), at(18)),
+            mould: int(19)? > 0,
+        })
+    };
+    Ok(rows.iter().filter_map(batch).collect())
+}
+
+/// Work recorded besides the events of batches.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct WorkRow {
+    /// Farm, shed, batch.
+    pub farm: Uuid,
+    /// See [`WorkRow::farm`].
+    pub shed: Option<Uuid>,
+    /// See [`WorkRow::farm`].
+    pub batch: Option<Uuid>,
+    /// Task.
+    pub task: String,
+    /// When, milliseconds.
+    pub at: i64,
+    /// Which watering.
+    pub watering: Option<i64>,
+}
+
+/// Work recorded between two instants (the second excluded), in order.
+///
+/// # Errors
+/// Those of the database.
+pub fn work(
+    conn: &mut Conn,
+    coop: i64,
+    span: (i64, i64),
+    of: Farms<'_>,
+) -> Result<Vec<WorkRow>, StoreError> {
+    use ColumnType::{Id, Instant, Int, Text};
+    let mut sql = "SELECT farm_id, shed_id, batch_id, task, at, watering FROM work_records \
+                   WHERE coop_id = ? AND at >= ? AND at < ? AND withdrawn_at IS NULL"
+        .to_owned();
+    let mut binds = vec![Bind::int(coop), Bind::instant(span.0), Bind::instant(span.1)];
+    only(of, "farm_id", &mut sql, &mut binds);
+    sql.push_str(" ORDER BY at, id");
+    let rows = conn.rows(&sql, &binds, &[Id, Id, Id, Text, Instant, Int])?;
+    let work = |r: &Row| {
+        Some(WorkRow {
+            farm: r.first()?.as_id()?,
+            shed: r.get(1)?.as_id(),
+            batch: r.get(2)?.as_id(),
+            task: r.get(3)?.as_text()?.to_owned(),
+            at: r.get(4)?.as_instant()?,
+            watering: r.get(5)?.as_int(),
+        })
+    };
+    Ok(rows.iter().filter_map(work).collect())
+}
+
+/// Seed on the farms: farm, lot, grams; the oldest lot first. It adds up issues, what was soaked
+/// by month, and adjustments.
+///
+/// # Errors
+/// Those of the database.
+pub fn stock(
+    conn: &mut Conn,
+    coop: i64,
+    of: Farms<'_>,
+) -> Result<Vec<(Uuid, Uuid, i64)>, StoreError> {
+    let (mut sql, mut binds) = (String::new(), Vec::new());
+    let parts = [
+        "SELECT farm_id, seed_lot_id AS lot_id, kg AS g FROM seed_issues WHERE coop_id = ? AND \
+         withdrawn_at IS NULL",
+        "SELECT farm_id, seed_lot_id, change_kg FROM seed_adjustments WHERE coop_id = ? AND \
+         farm_id IS NOT NULL AND withdrawn_at IS NULL",
+        "SELECT farm_id, lot_id, -grams FROM farm_month_lots WHERE coop_id = ?",
+    ];
+    for (at, part) in parts.iter().enumerate() {
+        sql.push_str(if at == 0 {
+            "SELECT farm_id, lot_id, CAST(SUM(g) AS BIGINT) FROM ("
+        } else {
+            " UNION ALL "
+        });
+        sql.push_str(part);
+        binds.push(Bind::int(coop));
+        only(of, "farm_id", &mut sql, &mut binds);
+    }
+    sql.push_str(") s GROUP BY farm_id, lot_id HAVING SUM(g) <> 0 ORDER BY farm_id, lot_id");
+    let rows = conn.rows(&sql, &binds, &[ColumnType::Id, ColumnType::Id, ColumnType::Int])?;
+    let stock = |r: &Row| Some((r.first()?.as_id()?, r.get(1)?.as_id()?, r.get(2)?.as_int()?));
+    Ok(rows.iter().filter_map(stock).collect())
+}
+
+/// What changed since a number of the change feed: kinds with the farm, each once; at most `limit`.
+///
+/// # Errors
+/// Those of the database.
+pub fn changed_since(
+    conn: &mut Conn,
+    coop: i64,
+    seq: i64,
+    limit: i64,
+) -> Result<Vec<(Kind, Option<Uuid>)>, StoreError> {
+    let rows = conn.rows(
+        "SELECT DISTINCT kind, farm_id FROM changes WHERE coop_id = ? AND seq > ? LIMIT ?",
+        &[Bind::int(coop), Bind::int(seq), Bind::int(limit)],
+        &[ColumnType::Text, ColumnType::Id],
+    )?;
+    let change = |r: &Row| Some((Kind::from_one(r.first()?.as_text()?)?, r.get(1)?.as_id()));
+    Ok(rows.iter().filter_map(change).collect())
+}
