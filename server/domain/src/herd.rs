@@ -65,7 +65,7 @@ pub fn herd_months(events: &[HeadEvent]) -> Vec<HerdMonth> {
 }
 
 /// The first day on which the new head counts, and the new head.
-fn apply(event: &HeadEvent, head: i64) -> (NaiveDate, i64) {
+pub(crate) fn apply(event: &HeadEvent, head: i64) -> (NaiveDate, i64) {
     let next_day = event.date.succ_opt().unwrap_or(event.date);
     match event.reason.as_str() {
         "counted" => (event.date, event.head),

@@ -21,6 +21,8 @@ pub mod limits;
 pub mod money;
 pub mod month;
 pub mod record;
+pub mod review;
+pub mod seed_stock;
 pub mod thi;
 pub mod time;
 pub mod value;
