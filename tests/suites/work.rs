@@ -18,6 +18,7 @@ both!(
     mould_and_age_stand_beside_the_work,
     a_sheet_and_a_calendar_say_the_same,
     plans_follow_heads_rest_days_and_pauses,
+    a_forecast_says_what_to_issue_and_when_to_order,
     another_farm_is_not_there,
 );
 
@@ -444,6 +445,55 @@ fn plans_follow_heads_rest_days_and_pauses(w: World) {
     );
     let plan = officer.get(&path).expect(200).json();
     assert_eq!((&plan["groups"], &plan["first_feed_on"]), (&json!([]), &Json::Null));
+}
+
+fn a_forecast_says_what_to_issue_and_when_to_order(w: World) {
+    farm(&w, "S1");
+    w.make(
+        &w.a,
+        Kind::SeedPurchase,
+        json!({ "seed_lot_id": w.a.id("lot"), "date": "2026-03-01", "kg": 100, "price": 90000,
+                "feed_grade": true, "untreated": true }),
+    );
+    let manager = w.sign_in("manager");
+    let made = manager.get("/v1/seed-forecast?weeks=8").expect(200).json();
+    let crop = &made["crops"][0];
+    // One cow takes 2 kg a day, 14 kg a week, 112 kg in eight weeks; 20 kg are on the farm and
+    // 80 kg in the store.
+    assert_eq!((&crop["crop"], &crop["need_kg"]), (&json!("barley"), &json!(112)));
+    assert_eq!(crop["need_kg_by_week"], json!([14, 14, 14, 14, 14, 14, 14, 14]));
+    assert_eq!((&crop["on_farms_kg"], &crop["to_issue_kg"]), (&json!(20), &json!(92)));
+    let store = &crop["store"];
+    // In the last 21 days 4 kg were soaked, on one day: standard deviation 0.873 kg a day. At 95 %
+    // that is 1.645 · 0.873 · √(8 · (1 + 8/21)) = 4.77 kg over 7 days and one.
+    let safety = store["safety_stock_kg"].as_f64().expect("a safety stock");
+    assert!((safety - 4.772).abs() < 0.005, "{safety}");
+    let buy = store["to_buy_kg"].as_f64().expect("kg to buy");
+    assert!((buy - (92.0 + safety - 80.0)).abs() < 0.001, "{buy}");
+    assert_eq!((&store["stock_kg"], &store["to_buy_bags"]), (&json!(80), &json!(1)));
+    // The farm is out after 10 days and the store 40 days later; an order takes 7 days.
+    assert_eq!(made["farms"][0]["lasts_until"], "2026-03-30");
+    assert_eq!(
+        (&store["lasts_until"], &store["lead_time_days"]),
+        (&json!("2026-05-09"), &json!(7))
+    );
+    assert_eq!(store["order_by"], "2026-04-29");
+    assert_eq!(crop["issue_points"][0]["area"], "North hill");
+    let csv = manager.send("GET", "/v1/seed-forecast", &[("accept", "text/csv")], None).expect(200);
+    assert!(csv.text.contains("barley,North hill,1,92,2,"), "{}", csv.text);
+    // A hold takes the seed out of the stock at once: all of it must be bought.
+    let hold = json!({ "seed_lot_id": w.a.id("lot"), "held_from": "2026-03-20", "reason": "wet" });
+    manager.post("/v1/lot-holds", &hold).expect(201);
+    let made = manager.get("/v1/seed-forecast?weeks=8").expect(200).json();
+    let store = &made["crops"][0]["store"];
+    let buy = store["to_buy_kg"].as_f64().expect("kg to buy");
+    assert!((buy - (112.0 + safety)).abs() < 0.001, "{buy}");
+    assert_eq!((&store["held_kg"], &store["stock_kg"]), (&json!(80), &json!(0)));
+    assert_eq!(store["order_by"], "2026-03-20");
+    let officer = w.sign_in("officer").get("/v1/seed-forecast").expect(200).json();
+    assert_eq!(officer["crops"][0]["store"], Json::Null);
+    w.sign_in("member").get("/v1/seed-forecast").expect(403);
+    manager.get("/v1/seed-forecast?weeks=13").expect(422);
 }
 
 fn another_farm_is_not_there(w: World) {

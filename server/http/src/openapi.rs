@@ -373,6 +373,7 @@ fn query_schema(operation: &str, name: &str) -> Json {
         "limit" => json!({ "type": "integer", "minimum": 1, "maximum": limits::CHANGES_PAGE_MAX }),
         "farm_id" | "shed_id" | "area_id" => json!({ "type": "string", "format": "uuid" }),
         "task" => json!({ "type": "string", "enum": traybook_app::planning::TASKS }),
+        "weeks" => json!({ "type": "integer", "minimum": 1, "maximum": 12 }),
         "days" => {
             let most = if operation == "get_farm_plan" { 184 } else { 14 };
             json!({ "type": "integer", "minimum": 1, "maximum": most })
@@ -474,6 +475,16 @@ fn responses(op: &Op) -> Json {
             all.insert("201".to_owned(), of(reference(schema), "Done."));
             all.insert("200".to_owned(), of(reference(schema), "It was done before."));
         }
+        Reply::Table(schema) => with_tag(
+            "200",
+            json!({
+                "description": "The answer; as CSV its list alone.",
+                "content": {
+                    "application/json": { "schema": reference(schema) },
+                    "text/csv": { "schema": { "type": "string" } },
+                },
+            }),
+        ),
         Reply::Forms(media) => {
             let one = |m: &&str| ((*m).to_owned(), json!({ "schema": { "type": "string" } }));
             let content: Map<String, Json> = media.iter().map(one).collect();
@@ -520,7 +531,12 @@ fn responses(op: &Op) -> Json {
     let mut statuses = op.statuses.clone();
     if matches!(
         op.reply,
-        Reply::Page | Reply::Json(_) | Reply::Report | Reply::Forms(_) | Reply::Calendar
+        Reply::Page
+            | Reply::Json(_)
+            | Reply::Report
+            | Reply::Table(_)
+            | Reply::Forms(_)
+            | Reply::Calendar
     ) {
         statuses.push(304);
     }

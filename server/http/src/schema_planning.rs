@@ -45,6 +45,7 @@ pub fn schemas() -> Json {
             },
         },
         "FarmPlan": plan(),
+        "SeedForecast": forecast(),
         "CalendarLink": calendar_link(false),
         "NewCalendarLink": calendar_link(true),
         "CalendarLinks": list_of("Addresses that were not revoked.", &reference("CalendarLink")),
@@ -208,4 +209,50 @@ fn calendar_link(with_secret: bool) -> Json {
         required.push("path");
     }
     json!({ "type": "object", "required": required, "properties": properties })
+}
+
+fn forecast() -> Json {
+    let weeks = json!({ "type": "array", "items": { "type": "number" } });
+    json!({
+        "type": "object",
+        "required": ["from", "weeks", "data_version", "method", "bag_kg", "service_percent", "crops", "farms"],
+        "properties": {
+            "from": day("Today."), "weeks": { "type": "integer" }, "data_version": data_version(),
+            "method": { "type": "string" }, "bag_kg": number("Seed in one bag."),
+            "service_percent": number("How often seed shall last until the new seed comes."),
+            "crops": { "type": "array", "items": {
+                "type": "object",
+                "required": ["crop", "need_kg", "to_issue_kg", "store", "issue_points"],
+                "properties": {
+                    "crop": maybe("string", "Null for plans whose crop nothing tells."),
+                    "need_kg": number("What the plans soak."), "need_kg_by_week": weeks,
+                    "on_farms_kg": number("Seed on farms that may be used."),
+                    "to_issue_kg": number("What must be issued to farms."),
+                    "to_issue_kg_by_week": weeks,
+                    "store": { "type": ["object", "null"], "description":
+                        "The co-operative's store; null for who may not see it.", "properties": {
+                        "stock_kg": number("Seed that may be issued."), "held_kg": number("Seed that is held."),
+                        "lead_time_days": { "type": "integer" },
+                        "safety_stock_kg": maybe("number", "Null where too few soaks are recorded."),
+                        "lasts_until": maybe_day("First day whose issues the store does not cover."),
+                        "order_by": maybe_day("Day to order by."),
+                        "to_buy_kg": number("Missing for all weeks and the safety stock."),
+                        "to_buy_bags": { "type": "integer" },
+                    } },
+                    "issue_points": { "type": "array", "items": { "type": "object", "properties": {
+                        "area_id": id("Area."), "area": maybe("string", "Its name."),
+                        "farms": { "type": "integer" }, "to_issue_kg": number("What its farms need."),
+                        "to_issue_kg_by_week": weeks, "to_issue_bags": { "type": "integer" },
+                    } } },
+                },
+            } },
+            "farms": { "type": "array", "items": { "type": "object", "properties": {
+                "farm_id": id("Farm."), "farm": { "type": "string" }, "area_id": id("Area."),
+                "crop": maybe("string", "Crop."), "need_kg": number("What its plan soaks."),
+                "on_farm_kg": number("Seed on the farm that may be used."),
+                "lasts_until": maybe_day("First day for whose soak it does not suffice."),
+                "to_issue_kg": number("What must be issued."),
+            } } },
+        },
+    })
 }

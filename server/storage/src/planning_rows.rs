@@ -411,6 +411,38 @@ pub fn stock(
     Ok(rows.iter().filter_map(stock).collect())
 }
 
+/// Seed in the co-operative's store: lot, grams.
+///
+/// # Errors
+/// Those of the database.
+pub fn store_stock(conn: &mut Conn, coop: i64) -> Result<Vec<(Uuid, i64)>, StoreError> {
+    let rows = conn.rows(
+        "SELECT lot_id, CAST(SUM(g) AS BIGINT) FROM (SELECT seed_lot_id AS lot_id, kg AS g FROM \
+         seed_purchases WHERE coop_id = ? AND withdrawn_at IS NULL UNION ALL SELECT seed_lot_id, \
+         -kg FROM seed_issues WHERE coop_id = ? AND withdrawn_at IS NULL UNION ALL SELECT \
+         seed_lot_id, change_kg FROM seed_adjustments WHERE coop_id = ? AND farm_id IS NULL AND \
+         withdrawn_at IS NULL) s GROUP BY lot_id HAVING SUM(g) <> 0 ORDER BY lot_id",
+        &[Bind::int(coop), Bind::int(coop), Bind::int(coop)],
+        &[ColumnType::Id, ColumnType::Int],
+    )?;
+    Ok(rows.iter().filter_map(|r| Some((r.first()?.as_id()?, r.get(1)?.as_int()?))).collect())
+}
+
+/// Days from order to delivery of each lot's supplier, where the supplier names them.
+///
+/// # Errors
+/// Those of the database.
+pub fn lead_times(conn: &mut Conn, coop: i64) -> Result<Vec<(Uuid, i64)>, StoreError> {
+    let rows = conn.rows(
+        "SELECT l.id, s.lead_time_days FROM seed_lots l JOIN suppliers s ON s.coop_id = l.coop_id \
+         AND s.id = l.supplier_id WHERE l.coop_id = ? AND s.lead_time_days IS NOT NULL AND \
+         l.withdrawn_at IS NULL AND s.withdrawn_at IS NULL",
+        &[Bind::int(coop)],
+        &[ColumnType::Id, ColumnType::Int],
+    )?;
+    Ok(rows.iter().filter_map(|r| Some((r.first()?.as_id()?, r.get(1)?.as_int()?))).collect())
+}
+
 /// What changed since a number of the change feed: kinds with the farm, each once; at most `limit`.
 ///
 /// # Errors

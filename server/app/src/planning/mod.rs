@@ -5,13 +5,14 @@
 
 pub mod board;
 mod done;
-// mod forecast;
+mod forecast;
 mod lines;
 mod plans;
 mod sheets;
 mod work;
 
 pub use done::Done;
+pub use forecast::SeedForecast;
 pub use lines::{FarmWork, Work, WorkLine};
 pub use sheets::{SHEET_STYLE, SheetForm};
 pub use work::WorkQuery;

@@ -80,6 +80,24 @@ pub async fn farm_plan(r: Request) -> Answer {
     tagged(&r, &plan)
 }
 
+/// How much seed the plans will take.
+pub async fn seed_forecast(r: Request) -> Answer {
+    let media = r.accepts(&["application/json", "text/csv"])?;
+    let [weeks] = r.known_query(["weeks"])?;
+    let forecast = r.app().seed_forecast(r.actor()?, weeks).await?;
+    if media != "text/csv" {
+        return tagged(&r, &forecast);
+    }
+    let body = forecast.csv();
+    let tag = body_etag(body.as_bytes());
+    let mut response = HttpResponse::Ok();
+    response.content_type("text/csv; charset=utf-8");
+    response.insert_header(("cache-control", "private, no-cache"));
+    response.insert_header(("vary", "accept"));
+    response.insert_header(("content-disposition", "attachment; filename=\"seed-forecast.csv\""));
+    Ok(r.tagged(response.body(body), &tag))
+}
+
 /// Makes a calendar address.
 pub async fn add_calendar_link(r: Request) -> Answer {
     r.accepts(JSON)?;

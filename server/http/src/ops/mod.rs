@@ -79,6 +79,8 @@ pub enum Reply {
     CreatedJson(&'static str),
     /// 201, or 200 when it was there, with JSON of a named schema.
     Made(&'static str),
+    /// 200 with JSON of a named schema, or its list as CSV.
+    Table(&'static str),
     /// 200 with text of these media types.
     Forms(&'static [&'static str]),
     /// 200 with an iCalendar file.

@@ -70,6 +70,25 @@ pub(super) fn ops() -> Vec<Op> {
     );
     ops.push(
         Plain {
+            roles: vec![Role::Manager, Role::Officer],
+            ..base(
+                Method::Get,
+                "/v1/seed-forecast",
+                "get_seed_forecast",
+                "How much seed the plans will take, and what to buy",
+                "By crop, week, issue point (area) and farm, less the seed that is there; for the \
+                 store when it is empty, when to order and how much, by lead time and safety \
+                 stock. As CSV, with Accept: text/csv, the purchase list.",
+                Reply::Table("SeedForecast"),
+                vec![("weeks", "Weeks ahead, 1 to 12; 8 where none is given.", false)],
+                vec![304, 403, 406, 422],
+                handler!(planning::seed_forecast),
+            )
+        }
+        .into(),
+    );
+    ops.push(
+        Plain {
             roles: Vec::new(),
             ..base(
                 Method::Get,

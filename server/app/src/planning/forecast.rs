@@ -1,0 +1,436 @@
+//! How much seed the plans will take: by crop and week, by issue point, and what to buy when.
+
+use super::board::{self, Board, FarmBoard};
+use crate::ctx::{Actor, App};
+use crate::error::AppError;
+use crate::savings::area_names;
+use serde::Serialize;
+use serde_json::Value as Json;
+use std::collections::{BTreeMap, HashMap};
+use std::sync::Arc;
+use traybook_domain::authz::Task as May;
+use traybook_domain::field::json_decimal;
+use traybook_domain::guide::GuideName;
+use traybook_domain::kinds::CROPS;
+use traybook_domain::seed_stock::{DailyUse, bags, safety_stock_g};
+use traybook_domain::time::{local_date, plus_days};
+use traybook_domain::value::Instant;
+use traybook_planning::forecast::{
+    ByCropAndDay, CROP_SLOTS, SeedNeed, StoreOutlook, add, outlook, seed_need,
+};
+use traybook_planning::work::Asked;
+use traybook_planning::{Day, Standards, date_of, day_of};
+use traybook_storage::planning_rows;
+use traybook_storage::records::Visible;
+use uuid::Uuid;
+
+/// Weeks that can be asked for, and those where none are.
+pub const WEEKS: (usize, usize, usize) = (1, 8, 12);
+/// Days of soaks, up to yesterday, from which the variation of use is taken.
+const HISTORY_DAYS: i32 = 21;
+
+/// The forecast.
+#[derive(Debug, Serialize)]
+pub struct SeedForecast {
+    /// Today, and the weeks counted from it.
+    pub from: chrono::NaiveDate,
+    /// See [`SeedForecast::from`].
+    pub weeks: usize,
+    /// Number of the last change counted.
+    pub data_version: i64,
+    /// What the figures are and how they are found.
+    pub method: &'static str,
+    /// Seed in one bag.
+    pub bag_kg: Json,
+    /// How often seed shall last until the new seed comes.
+    pub service_percent: Json,
+    /// Crops that are grown or in stock.
+    pub crops: Vec<CropNeed>,
+    /// Farms that grow, by code.
+    pub farms: Vec<FarmNeed>,
+}
+
+/// One crop.
+#[derive(Debug, Serialize)]
+pub struct CropNeed {
+    /// Crop; null for plans whose crop nothing tells.
+    pub crop: Option<&'static str>,
+    /// What the plans soak, and by week.
+    pub need_kg: Json,
+    /// See [`CropNeed::need_kg`].
+    pub need_kg_by_week: Vec<Json>,
+    /// Seed on farms that may be used.
+    pub on_farms_kg: Json,
+    /// What must be issued to farms, and by week.
+    pub to_issue_kg: Json,
+    /// See [`CropNeed::to_issue_kg`].
+    pub to_issue_kg_by_week: Vec<Json>,
+    /// The store; null for who may not see it.
+    pub store: Option<StoreNeed>,
+    /// What must be issued where.
+    pub issue_points: Vec<IssuePoint>,
+}
+
+/// The co-operative's store for one crop.
+#[derive(Debug, Serialize)]
+pub struct StoreNeed {
+    /// Seed that may be issued, and seed that is held.
+    pub stock_kg: Json,
+    /// See [`StoreNeed::stock_kg`].
+    pub held_kg: Json,
+    /// Days from order to delivery.
+    pub lead_time_days: i64,
+    /// Stock kept against the variation of use; null where too few soaks are recorded.
+    pub safety_stock_kg: Option<Json>,
+    /// First day whose issues the store does not cover; null beyond the weeks looked at.
+    pub lasts_until: Option<chrono::NaiveDate>,
+    /// Day to order by; null where nothing need be ordered within the weeks looked at.
+    pub order_by: Option<chrono::NaiveDate>,
+    /// What is missing for all weeks and the safety stock.
+    pub to_buy_kg: Json,
+    /// In whole bags.
+    pub to_buy_bags: i64,
+}
+
+/// An area, where its farms fetch their seed.
+#[derive(Debug, Serialize)]
+pub struct IssuePoint {
+    /// Area.
+    pub area_id: Uuid,
+    /// Its name.
+    pub area: Option<String>,
+    /// Farms that need seed.
+    pub farms: i64,
+    /// What they need, and by week.
+    pub to_issue_kg: Json,
+    /// See [`IssuePoint::to_issue_kg`].
+    pub to_issue_kg_by_week: Vec<Json>,
+    /// In whole bags.
+    pub to_issue_bags: i64,
+}
+
+/// One farm and crop.
+#[derive(Debug, Serialize)]
+pub struct FarmNeed {
+    /// Farm.
+    pub farm_id: Uuid,
+    /// Its code.
+    pub farm: String,
+    /// Area.
+    pub area_id: Uuid,
+    /// Crop.
+    pub crop: Option<&'static str>,
+    /// What its plan soaks in these weeks.
+    pub need_kg: Json,
+    /// Seed on the farm that may be used.
+    pub on_farm_kg: Json,
+    /// First day for whose soak it does not suffice; null beyond the weeks looked at.
+    pub lasts_until: Option<chrono::NaiveDate>,
+    /// What must be issued.
+    pub to_issue_kg: Json,
+}
+
+const METHOD: &str = "soaks of every farm's plan from today on, less the seed on the farm, day by \
+    day; an area is where its farms fetch seed. Order by: the first day on which the store holds \
+    less than what is issued until the delivery and the safety stock. Safety stock: normal point of \
+    the service level times the standard deviation of a day's soaks over the last three weeks, over \
+    lead time and one day. Held lots count as nothing";
+
+impl App {
+    /// How much seed the plans will take in the next weeks, and what to buy.
+    ///
+    /// # Errors
+    /// `Forbidden`; `Invalid` for a wrong number of weeks.
+    pub async fn seed_forecast(
+        &self,
+        actor: &Actor,
+        weeks: Option<String>,
+    ) -> Result<SeedForecast, AppError> {
+        let visible = actor.task(May::SeedForecast)?;
+        let (least, usual, most) = WEEKS;
+        let count = weeks.as_deref().map_or(Some(usual), |text| text.parse::<usize>().ok());
+        let count = count
+            .filter(|n| (least..=most).contains(n))
+            .ok_or_else(|| AppError::field("weeks", "range", format!("give {least} to {most}")))?;
+        let (actor, now, app) = (actor.clone(), self.now(), self.clone());
+        self.store
+            .read(move |conn| {
+                let coop = &actor.coop;
+                let board = board::today(conn, &app, coop, now)?;
+                let areas = area_names(conn, coop.number)?;
+                let store = match visible {
+                    Visible::All => Some(planning_rows::store_stock(conn, coop.number)?),
+                    _ => None,
+                };
+                let leads = planning_rows::lead_times(conn, coop.number)?;
+                let seen = |f: &&Arc<FarmBoard>| visible.sees(f.row.area, f.row.member);
+                let farms: Vec<&Arc<FarmBoard>> = board.farms.iter().filter(seen).collect();
+                let view = View { board: &board, areas: &areas, zone: coop.zone, weeks: count };
+                Ok(view.forecast(&farms, store.as_deref(), &leads, now))
+            })
+            .await
+    }
+}
+
+struct View<'a> {
+    board: &'a Board,
+    areas: &'a BTreeMap<Uuid, String>,
+    zone: chrono_tz::Tz,
+    weeks: usize,
+}
+
+/// What the farms need together.
+struct Sums {
+    need: ByCropAndDay,
+    issue: ByCropAndDay,
+    on_farms: Vec<i64>,
+    points: HashMap<Uuid, (ByCropAndDay, Vec<i64>)>,
+}
+
+fn kg(grams: i64) -> Json {
+    json_decimal(grams, 3)
+}
+
+fn crop_name(crop: usize) -> Option<&'static str> {
+    CROPS.get(crop).copied()
+}
+
+fn by_week(days: &[i64]) -> Vec<Json> {
+    days.chunks(7).map(|week| kg(week.iter().sum())).collect()
+}
+
+fn of(all: &ByCropAndDay, crop: usize) -> &[i64] {
+    all.get(crop).map_or(&[], Vec::as_slice)
+}
+
+impl View<'_> {
+    fn forecast(
+        &self,
+        farms: &[&Arc<FarmBoard>],
+        store: Option<&[(Uuid, i64)]>,
+        leads: &[(Uuid, i64)],
+        now: Instant,
+    ) -> SeedForecast {
+        let today = day_of(self.board.day);
+        let days = self.weeks * 7;
+        let standards = Standards::new(&self.board.guide, today, days);
+        let is_held = |lot: Uuid| self.board.held.contains_key(&lot);
+        let asked = Asked { standards: &standards, now, zone: self.zone, is_held: &is_held };
+        let none = || vec![vec![0; days]; CROP_SLOTS];
+        let mut sums = Sums {
+            need: none(),
+            issue: none(),
+            on_farms: vec![0; CROP_SLOTS],
+            points: HashMap::new(),
+        };
+        let mut told = Vec::new();
+        for farm in farms {
+            let need = seed_need(&farm.scene, &asked, days);
+            add(&mut sums.need, &need.need);
+            add(&mut sums.issue, &need.issue);
+            let point = sums.points.entry(farm.row.area);
+            let (at, count) = point.or_insert_with(|| (none(), vec![0; CROP_SLOTS]));
+            add(at, &need.issue);
+            for crop in 0..CROP_SLOTS {
+                let on_farm = need.on_farm.get(crop).copied().unwrap_or(0);
+                put(&mut sums.on_farms, crop, on_farm);
+                put(count, crop, i64::from(of(&need.issue, crop).iter().any(|g| *g > 0)));
+                told.extend(farm_need(farm, &need, crop));
+            }
+        }
+        let guide = |name| self.board.guide.value(name, None, self.board.day);
+        let bag = guide(GuideName::SeedBagKg);
+        let usage = self.usage(farms, today);
+        let crops = (0..CROP_SLOTS).filter_map(|crop| {
+            let store = store.map(|lots| self.store(crop, lots, leads, &sums, usage.get(&crop)));
+            self.crop(crop, &sums, store, bag)
+        });
+        SeedForecast {
+            from: self.board.day,
+            weeks: self.weeks,
+            data_version: self.board.seq,
+            method: METHOD,
+            bag_kg: kg(bag),
+            service_percent: json_decimal(guide(GuideName::SeedServicePercent), 3),
+            crops: crops.collect(),
+            farms: told,
+        }
+    }
+
+    fn crop(
+        &self,
+        crop: usize,
+        sums: &Sums,
+        store: Option<StoreNeed>,
+        bag: i64,
+    ) -> Option<CropNeed> {
+        let (need, issue) = (of(&sums.need, crop), of(&sums.issue, crop));
+        let total = |days: &[i64]| days.iter().sum::<i64>();
+        let on_farms = sums.on_farms.get(crop).copied().unwrap_or(0);
+        let has_store = store.as_ref().is_some_and(|s| s.stock_kg != kg(0) || s.held_kg != kg(0));
+        if total(need) == 0 && on_farms == 0 && !has_store {
+            return None;
+        }
+        let mut points: Vec<IssuePoint> = sums
+            .points
+            .iter()
+            .filter(|(_, (days, _))| of(days, crop).iter().any(|g| *g > 0))
+            .map(|(area, (days, farms))| IssuePoint {
+                area_id: *area,
+                area: self.areas.get(area).cloned(),
+                farms: farms.get(crop).copied().unwrap_or(0),
+                to_issue_kg: kg(total(of(days, crop))),
+                to_issue_kg_by_week: by_week(of(days, crop)),
+                to_issue_bags: bags(total(of(days, crop)), bag),
+            })
+            .collect();
+        points.sort_by(|a, b| (&a.area, a.area_id).cmp(&(&b.area, b.area_id)));
+        Some(CropNeed {
+            crop: crop_name(crop),
+            need_kg: kg(total(need)),
+            need_kg_by_week: by_week(need),
+            on_farms_kg: kg(on_farms),
+            to_issue_kg: kg(total(issue)),
+            to_issue_kg_by_week: by_week(issue),
+            store,
+            issue_points: points,
+        })
+    }
+
+    fn store(
+        &self,
+        crop: usize,
+        lots: &[(Uuid, i64)],
+        leads: &[(Uuid, i64)],
+        sums: &Sums,
+        usage: Option<&DailyUse>,
+    ) -> StoreNeed {
+        let is_of = |lot: &Uuid| {
+            let known = self.board.lots.get(lot);
+            known.is_some_and(|l| Some(l.crop.as_str()) == crop_name(crop))
+        };
+        let sum = |held: bool| -> i64 {
+            let of_crop = lots.iter().filter(|(lot, _)| is_of(lot));
+            of_crop.filter(|(lot, _)| self.board.held.contains_key(lot) == held).map(|l| l.1).sum()
+        };
+        let (stock, held) = (sum(false), sum(true));
+        let guide = |name| self.board.guide.value(name, None, self.board.day);
+        // The slowest of those who delivered this crop: seed must last also when they deliver.
+        let lead = leads.iter().filter(|(lot, _)| is_of(lot)).map(|(_, days)| *days).max();
+        let lead = lead.unwrap_or_else(|| guide(GuideName::SeedLeadDays) / 1_000);
+        let safety = usage.map(|u| safety_stock_g(u, lead, guide(GuideName::SeedServicePercent)));
+        let issues = of(&sums.issue, crop);
+        let lead_days = usize::try_from(lead).unwrap_or(0);
+        let StoreOutlook { empty_on, order_on } =
+            outlook(stock, issues, lead_days, safety.unwrap_or(0));
+        let day = |at: usize| plus_days(self.board.day, u64::try_from(at).unwrap_or(0));
+        let wanted: i64 = issues.iter().sum();
+        let buy = match wanted {
+            0 => 0,
+            wanted => (wanted + safety.unwrap_or(0) - stock).max(0),
+        };
+        StoreNeed {
+            stock_kg: kg(stock),
+            held_kg: kg(held),
+            lead_time_days: lead,
+            safety_stock_kg: safety.map(kg),
+            lasts_until: empty_on.map(day),
+            order_by: order_on.map(day),
+            to_buy_kg: kg(buy),
+            to_buy_bags: bags(buy, guide(GuideName::SeedBagKg)),
+        }
+    }
+
+    /// What was soaked of each crop on each of the last days.
+    fn usage(&self, farms: &[&Arc<FarmBoard>], today: Day) -> HashMap<usize, DailyUse> {
+        let length = usize::try_from(HISTORY_DAYS).unwrap_or(0);
+        let mut days = vec![vec![0; length]; CROP_SLOTS];
+        for batch in farms.iter().flat_map(|f| &f.scene.batches) {
+            let soaked = day_of(local_date(batch.soaked_at, self.zone));
+            let at = usize::try_from(soaked - (today - HISTORY_DAYS)).ok();
+            let slot = at.and_then(|at| days.get_mut(batch.crop)?.get_mut(at));
+            if let Some(slot) = slot {
+                *slot += batch.seed_g;
+            }
+        }
+        let used = days.iter().enumerate().filter(|(_, days)| days.iter().any(|g| *g > 0));
+        used.filter_map(|(crop, days)| Some((crop, DailyUse::of(days)?))).collect()
+    }
+}
+
+fn put(to: &mut [i64], crop: usize, value: i64) {
+    if let Some(slot) = to.get_mut(crop) {
+        *slot += value;
+    }
+}
+
+fn farm_need(farm: &FarmBoard, need: &SeedNeed, crop: usize) -> Option<FarmNeed> {
+    let total = |all: &ByCropAndDay| of(all, crop).iter().sum::<i64>();
+    let wanted = total(&need.need);
+    (wanted > 0).then(|| FarmNeed {
+        farm_id: farm.row.id,
+        farm: farm.row.code.clone(),
+        area_id: farm.row.area,
+        crop: crop_name(crop),
+        need_kg: kg(wanted),
+        on_farm_kg: kg(need.on_farm.get(crop).copied().unwrap_or(0)),
+        lasts_until: need.empty_on.get(crop).copied().flatten().map(date_of),
+        to_issue_kg: kg(total(&need.issue)),
+    })
+}
+
+impl SeedForecast {
+    /// The purchase list as CSV: a line a crop and issue point, and one for the store.
+    #[must_use]
+    pub fn csv(&self) -> String {
+        use traybook_reports::csv_text::line;
+        let mut out = line(&[
+            "crop",
+            "issue_point",
+            "farms",
+            "to_issue_kg",
+            "to_issue_bags",
+            "stock_kg",
+            "held_kg",
+            "safety_stock_kg",
+            "lasts_until",
+            "order_by",
+            "to_buy_kg",
+            "to_buy_bags",
+        ]);
+        let text = |v: &Json| v.to_string();
+        let day = |d: Option<chrono::NaiveDate>| d.map(|d| d.to_string()).unwrap_or_default();
+        for crop in &self.crops {
+            let name = crop.crop.unwrap_or_default();
+            for point in &crop.issue_points {
+                let area = point.area.clone().unwrap_or_default();
+                let mut cells = vec![
+                    name.to_owned(),
+                    area,
+                    point.farms.to_string(),
+                    text(&point.to_issue_kg),
+                    point.to_issue_bags.to_string(),
+                ];
+                cells.resize(12, String::new());
+                out.push_str(&line(&cells));
+            }
+            if let Some(store) = &crop.store {
+                out.push_str(&line(&[
+                    name.to_owned(),
+                    "store".to_owned(),
+                    String::new(),
+                    text(&crop.to_issue_kg),
+                    String::new(),
+                    text(&store.stock_kg),
+                    text(&store.held_kg),
+                    store.safety_stock_kg.as_ref().map(text).unwrap_or_default(),
+                    day(store.lasts_until),
+                    day(store.order_by),
+                    text(&store.to_buy_kg),
+                    store.to_buy_bags.to_string(),
+                ]));
+            }
+        }
+        out
+    }
+}
