@@ -3,6 +3,7 @@
 use crate::calendar::{Calendar, ZONE_NAME, at};
 use crate::clock::ManualClock;
 use crate::farm::Farm;
+use crate::plans;
 use crate::prices::Market;
 use crate::setup::{self, Catalog};
 use crate::sizes::Size;
@@ -118,7 +119,11 @@ pub async fn generate(app: &App, clock: &ManualClock, plan: &Plan) -> Result<Dem
             farm.month(&world, number, &mut store, &mut out);
         }
         store.count(&world, number, &mut out);
+        store.collect(&world, number, &farms, &mut out);
         train(&world, number, &farms, &mut out);
+        if number == calendar.months {
+            plans::plan(&world, &farms, &mut out);
+        }
         records += write(app, &actor, std::mem::take(&mut out.writes)).await?;
     }
     clock.set(calendar.now());

@@ -14,6 +14,7 @@ mod generate;
 mod herd;
 mod names;
 mod output;
+mod plans;
 mod prices;
 mod random;
 mod setup;

@@ -5,10 +5,11 @@ use crate::farm::Farm;
 use crate::generate::{Plan, World};
 use crate::prices::{CROPS, MINOR, cost};
 use crate::random::{Rng, float, round_to};
-use crate::story::Story;
+use crate::story::{Class, Story};
 use crate::writes::Out;
 use chrono::NaiveDate;
-use traybook_domain::kinds::{SeedAdjustment, SeedIssue, SeedLot, SeedPurchase};
+use std::collections::BTreeMap;
+use traybook_domain::kinds::{SeedAdjustment, SeedIssue, SeedLot, SeedPayment, SeedPurchase};
 use uuid::Uuid;
 
 /// Largest lot, grams: one lorry.
@@ -47,13 +48,15 @@ pub(crate) struct SeedStore {
     rng: Rng,
     /// Code of the bad lot, once there is one.
     pub(crate) bad_lot: Option<String>,
+    /// What farms owe for seed, minor units.
+    owed: BTreeMap<Uuid, i64>,
 }
 
 impl SeedStore {
     /// An empty store.
     pub(crate) fn new(plan: &Plan) -> Self {
         let rng = Rng::of(plan.seed, "store", 0);
-        Self { lots: Vec::new(), made: 0, rng, bad_lot: None }
+        Self { lots: Vec::new(), made: 0, rng, bad_lot: None, owed: BTreeMap::new() }
     }
 
     /// Buys what the farms need for the month, crop by crop.
@@ -138,6 +141,31 @@ impl SeedStore {
         self.lots.push(Lot { id, crop, month: number, grams, price, bad });
     }
 
+    /// At the end of a whole month four fifths of what farms owe is kept back from milk or egg
+    /// money, or paid.
+    pub(crate) fn collect(&mut self, world: &World, number: usize, farms: &[Farm], out: &mut Out) {
+        let date = world.calendar.day(number, 28);
+        if date > world.calendar.today {
+            return;
+        }
+        for farm in farms {
+            let Some(owed) = self.owed.get_mut(&farm.id) else { continue };
+            let amount = *owed / 5 * 4 / (1_000 * MINOR) * (1_000 * MINOR);
+            if amount <= 0 {
+                continue;
+            }
+            *owed -= amount;
+            let paid_by = match (farm.story.class, farm.story.number % 5) {
+                (_, 4) => "mobile_money",
+                (Class::Cows, _) => "milk_check_off",
+                _ => "egg_check_off",
+            };
+            let (farm_id, paid_by) = (farm.id, paid_by.to_owned());
+            let record = SeedPayment { farm_id, date, amount, paid_by, note: None };
+            out.add(at(date, 17 * 60), record);
+        }
+    }
+
     /// Hands seed out to a farm; older lots first, and the month's lots by turns.
     pub(crate) fn issue(
         &mut self,
@@ -168,6 +196,9 @@ impl SeedStore {
                 payment: payment.to_owned(),
                 note: None,
             };
+            if payment == "credit" {
+                *self.owed.entry(farm).or_insert(0) += record.price.unwrap_or(0);
+            }
             out.add(at(date, 10 * 60 + 30), record);
             issued.push(Issued { lot: lot.id, grams: part, bad: lot.bad });
         }

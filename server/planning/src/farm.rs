@@ -62,6 +62,8 @@ pub struct Group {
     pub settings: Vec<Setting>,
     /// Crop where no setting names one, by position in [`traybook_domain::kinds::CROPS`].
     pub crop: Option<usize>,
+    /// First day on which seed may be soaked for it, where that is later than the farm's.
+    pub starts_on: Option<Day>,
 }
 
 /// How a group's fodder is grown from a day on.

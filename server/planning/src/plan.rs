@@ -86,7 +86,7 @@ pub enum Short {
     BeforeFirstHarvest,
     /// The days on which it could be soaked have passed, and nothing was recorded.
     NotSoaked,
-    /// Seed was soaked, for fewer animals than there are.
+    /// Less seed was soaked, or less of it is left, than the animals need.
     TooLittleSoaked,
     /// The shed has no places left.
     NoPlaces,
@@ -190,6 +190,8 @@ pub fn plan(farm: &Farm, standards: &Standards, growing: &[Growing], span: Span)
     let mut asks = Vec::new();
     for group in 0..farm.groups.len() {
         for day in span.first..end + MARGIN {
+            let own = farm.groups.get(group).and_then(|g| g.starts_on);
+            let start = own.map_or(start, |own| own.max(start));
             let at = At { farm, standards, growing, span, start };
             at.feeding_day(group, day, &mut made.feeds, &mut asks);
         }

@@ -39,10 +39,20 @@ pub fn sentence(line: &Line, scene: &Scene, lot: Option<&str>) -> String {
     let of = |what: &str| amount.as_ref().map(|a| format!("{a} {what}"));
     let to = group.map(|g| format!(" for {g}")).unwrap_or_default();
     let is_done = matches!(line.state, State::Done(_));
+    if is_done {
+        let weight = of("fresh fodder").map(|w| format!(", {w}")).unwrap_or_default();
+        return match line.task {
+            Task::Soak => format!("{}{lot} soaked{to}, fed on {on}", of(crop).unwrap_or_default()),
+            Task::Drain => format!("{}{batch} drained", of(crop).unwrap_or_default()),
+            Task::Spread => format!("{count}{batch} spread in {shed}"),
+            Task::Water => format!("{count} watered in {shed}"),
+            Task::Harvest => format!("{count}{batch} harvested in {shed}{to}{weight}"),
+            Task::Feed => format!("{} fed{to}", of("fresh fodder").unwrap_or_default()),
+            Task::Discard => format!("{count}{batch} discarded in {shed}"),
+            Task::Clean => format!("{count} cleaned in {shed}"),
+        };
+    }
     match line.task {
-        Task::Soak if is_done => {
-            format!("{}{lot} soaked{to}, fed on {on}", of(crop).unwrap_or_default())
-        }
         Task::Soak => {
             let each = match (line.grams, line.trays) {
                 (Some(grams), Some(count)) if count > 1 => {
@@ -84,7 +94,7 @@ pub const fn why(short: Short) -> &'static str {
     match short {
         Short::BeforeFirstHarvest => "the first soak has not reached its harvest age",
         Short::NotSoaked => "no soak was recorded for this day, and it is too late for one",
-        Short::TooLittleSoaked => "there are more animals than seed was soaked for",
+        Short::TooLittleSoaked => "less was soaked, or is left of it, than its animals need",
         Short::NoPlaces => "the shed has too few places",
         Short::RestDays => "too many rest days in a row",
         Short::AgeTooLow => "the harvest age leaves no day on the tray",

@@ -252,6 +252,7 @@ fn standing(
             head: row.head.map(|head| (i32::MIN, head)).into_iter().collect(),
             settings: Vec::new(),
             crop: None,
+            starts_on: None,
         });
     }
     for (farm, group, day, head) in planning_rows::planned_heads(conn, coop.number, of)? {

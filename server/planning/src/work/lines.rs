@@ -128,11 +128,14 @@ impl Lines<'_> {
             let Some(mut line) = self.line(task, at, due) else { return };
             line.key = format!("{}.{}.{suffix}", task.text(), batch.id);
             line.trays = (trays > 0).then_some(trays);
-            line.grams = match task {
-                Task::Feed => Some(batch.harvested_g - batch.fed_g).filter(|g| *g > 0),
-                Task::Harvest => Some(fresh(trays)).filter(|g| *g > 0),
-                _ => None,
+            let grams = match (task, state) {
+                (Task::Feed, State::Done(_)) => batch.fed_g,
+                (Task::Feed, _) => batch.harvested_g - batch.fed_g,
+                (Task::Harvest, State::Done(_)) => batch.harvested_g,
+                (Task::Harvest, _) => fresh(trays),
+                _ => 0,
             };
+            line.grams = Some(grams).filter(|g| *g > 0);
             line.state = state;
             lines.push(line);
         };
@@ -154,7 +157,8 @@ impl Lines<'_> {
         }
         if let Some(done) = self.is_on(batch.harvested_at) {
             push(Task::Harvest, batch.harvested, feed_on, State::Done(done), 0);
-            let is_fed = batch.fed_at.is_some() && batch.fed_g >= batch.harvested_g;
+            // Scales differ: what is missing of a tenth was fed as well.
+            let is_fed = batch.fed_at.is_some() && batch.fed_g * 10 >= batch.harvested_g * 9;
             if !is_fed {
                 push(Task::Feed, 0, self.date, State::Open, batch.fed_g);
             }
@@ -282,7 +286,12 @@ impl Lines<'_> {
         let told = |r: &&Recorded| r.watering == Some(watering.0);
         let found = self.scene.recorded.iter().filter(of_day).find(told);
         line.state = found.map_or(State::Open, |r| State::Done(r.at));
-        lines.push(line);
+        // A watering that was missed is not made up once the next one is due.
+        let next = Instant(due.0 + i64::from((last - first) / steps) * 60_000);
+        let is_gone = self.date == self.today && watering.0 < watering.1;
+        if line.state != State::Open || !is_gone || self.asked.now.0 < next.0 {
+            lines.push(line);
+        }
     }
 
     /// Trays that were or will be emptied on the day are cleaned on it.

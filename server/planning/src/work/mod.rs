@@ -26,7 +26,8 @@ pub const OVER_AGE_DISCARD_DAYS: i32 = 3;
 /// Days past its day after which unfinished work is no work any more but a record that lacks its
 /// end: it leaves the list.
 pub const FORGOTTEN_DAYS: i32 = 10;
-/// Days without a soak after which a farm begins anew: what was not soaked is not late then.
+/// Days without a soak after which a group's fodder begins anew: what was not soaked is not late
+/// then.
 pub const DORMANT_DAYS: i32 = 14;
 
 /// What there is to do.
@@ -316,10 +317,11 @@ impl Scene {
             }
             let load = self.load(batch.shed, soaked, asked);
             let trays = if is_spread { batch.standing() } else { (batch.seed_g + load - 1) / load };
-            let kept = (batch.spread - batch.discarded).max(0);
-            let seed_g = match batch.mould {
-                true => 0,
-                false if is_spread => mul_div(batch.seed_g, kept, batch.spread).unwrap_or(0),
+            // Of a batch with mould only what was taken out before is counted on.
+            let kept = if batch.mould { batch.harvested } else { batch.spread - batch.discarded };
+            let seed_g = match is_spread {
+                true => mul_div(batch.seed_g, kept.max(0), batch.spread).unwrap_or(0),
+                false if batch.mould => 0,
                 false => batch.seed_g,
             };
             let spread_on = batch.spread_at.map_or(spread_on, |at| asked.day(at));
@@ -340,22 +342,20 @@ impl Scene {
         own.unwrap_or(asked.standards.common(day).load_g).max(1)
     }
 
-    /// The plan from today on. A farm that has soaked nothing for [`DORMANT_DAYS`] days begins
-    /// anew today.
+    /// The plan from today on. A group for which nothing was soaked for [`DORMANT_DAYS`] days
+    /// begins anew today.
     #[must_use]
     pub fn plan(&self, asked: &Asked<'_>, days: usize) -> Plan {
         let today = asked.today();
-        let last = self.batches.iter().map(|b| asked.day(b.soaked_at)).max();
-        let is_dormant = last.is_none_or(|last| today - last > DORMANT_DAYS);
-        let growing = self.growing(asked);
-        let span = Span { first: today, days };
-        match self.farm.started_on {
-            Some(start) if start < today && is_dormant => {
-                let farm = Farm { started_on: Some(today), ..self.farm.clone() };
-                plan(&farm, asked.standards, &growing, span)
+        let mut farm = self.farm.clone();
+        for (at, group) in farm.groups.iter_mut().enumerate() {
+            let own = |b: &&Batch| b.group.is_none_or(|g| g == at);
+            let last = self.batches.iter().filter(own).map(|b| asked.day(b.soaked_at)).max();
+            if last.is_none_or(|last| today - last > DORMANT_DAYS) {
+                group.starts_on = Some(today);
             }
-            _ => plan(&self.farm, asked.standards, &growing, span),
         }
+        plan(&farm, asked.standards, &self.growing(asked), Span { first: today, days })
     }
 
     /// The work of a day: late work first, then by time. `made` is the plan from today on and

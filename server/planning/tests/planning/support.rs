@@ -26,6 +26,7 @@ pub fn group(name: &str, from: Day, head: i64) -> Group {
         head: vec![(from, head)],
         settings: Vec::new(),
         crop: Some(0),
+        starts_on: None,
     }
 }
 

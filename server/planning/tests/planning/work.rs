@@ -138,6 +138,10 @@ fn what_is_done_stays_on_the_list_as_done_and_a_new_soak_is_drained() {
     assert_eq!(state(Task::Drain), [State::Open]);
     let water: Vec<State> = state(Task::Water);
     assert_eq!(water, [State::Open, State::Open, State::Done(at("2026-04-01T07:20"))]);
+    // Were the first not recorded, it would be gone: the second is due.
+    scene.recorded.clear();
+    let list = lines(&scene, day("2026-04-01"), now, false);
+    assert_eq!(list.iter().filter(|l| l.task == Task::Water).count(), 2);
     assert!(state(Task::Discard).is_empty());
 }
 
@@ -181,7 +185,6 @@ fn mould_and_age_turn_a_harvest_into_a_discard() {
     let discard = list.iter().find(|l| l.task == Task::Discard).expect("a discard");
     assert_eq!((discard.state, discard.why.as_deref()), (State::Late, Some("mould was seen")));
     assert_eq!(discard.cautions, [MOULD_CAUTION]);
-    // Its feeding day is short by the plan, and a new soak can not reach it.
     let age = scene.batches.iter_mut().find(|b| b.code.as_deref() == Some("B22")).expect("B22");
     age.age = Some(4);
     let list = lines(&scene, today, now, false);
