@@ -3,8 +3,12 @@
 use super::{Parent, Txn};
 use crate::error::AppError;
 use traybook_domain::authz::{Action, Role};
-use traybook_domain::kinds::{BatchEvent, MOULD_CAUTION, Person};
+use traybook_domain::batch::{ProgressCtx, progress};
+use traybook_domain::kinds::{
+    AnimalGroup, Batch, BatchEvent, HOLD_CAUTION, LotHold, MOULD_CAUTION, Person, SeedIssue,
+};
 use traybook_domain::record::{Record as _, RuleCtx};
+use traybook_domain::time::local_date;
 use traybook_domain::{FieldError, Kind, Value, limits};
 use traybook_storage::records::{self, Filter, Visible};
 use uuid::Uuid;
@@ -123,7 +127,8 @@ impl Txn<'_> {
         }
         match kind {
             Kind::Area => self.check_tree(id, values, errors)?,
-            Kind::BatchEvent if !self.is_restoring => self.check_mould(id, values, errors)?,
+            Kind::BatchEvent if !self.is_restoring => self.check_feeding(id, values, errors)?,
+            Kind::SeedIssue if !self.is_restoring => self.check_hold(values, old, errors)?,
             Kind::Person => {
                 self.check_role(values, old, errors);
                 self.check_login(id, values, errors)?;
@@ -159,8 +164,9 @@ impl Txn<'_> {
         Ok(())
     }
 
-    /// Fodder of a batch in which mould was seen is not fed out without a reason.
-    fn check_mould(
+    /// Fodder of a batch in which mould was seen, or that is past its harvest day, is not fed out
+    /// without a reason.
+    fn check_feeding(
         &mut self,
         id: Uuid,
         values: &[Value],
@@ -172,13 +178,81 @@ impl Txn<'_> {
         }
         let (coop, kind) = (self.actor.coop.number, Kind::BatchEvent);
         let others = records::by_reference(self.conn, coop, kind, "batch_id", &[event.batch_id])?;
-        let mould = others.iter().filter(|r| r.id != id).any(|r| {
-            BatchEvent::from_values(&r.values).is_some_and(|e| e.saw_mould() && e.at <= event.at)
-        });
+        let others = others.iter().filter(|r| r.id != id);
+        let others: Vec<BatchEvent> =
+            others.filter_map(|r| BatchEvent::from_values(&r.values)).collect();
+        let mould = others.iter().any(|e| e.saw_mould() && e.at <= event.at);
         if mould && !errors.iter().any(|e| e.code == "mould") {
             let detail =
                 format!("mould was seen in this batch: {MOULD_CAUTION}; if it was fed, say why");
             errors.push(FieldError::new("reason", "mould", detail));
+        }
+        self.check_age(&event, &others, errors)
+    }
+
+    /// The day of harvest is that of the batch, or of the growing guide on the day of the soak;
+    /// a batch whose soak is not recorded has none.
+    fn check_age(
+        &mut self,
+        event: &BatchEvent,
+        others: &[BatchEvent],
+        errors: &mut Vec<FieldError>,
+    ) -> Result<(), AppError> {
+        let batch = self.parent(Kind::Batch, event.batch_id)?;
+        let Some(batch) = batch.and_then(|p| Batch::from_values(&p.values)) else { return Ok(()) };
+        let group = match batch.animal_group_id {
+            Some(group) => self.parent(Kind::AnimalGroup, group)?,
+            None => None,
+        };
+        let class = group.and_then(|p| AnimalGroup::from_values(&p.values)).map(|g| g.animal_class);
+        let zone = self.actor.coop.zone;
+        let ctx = ProgressCtx {
+            guide: &self.guide,
+            class: class.as_deref(),
+            harvest_age_days: batch.harvest_age_days,
+            crop: &batch.crop,
+            now: self.now,
+            zone,
+        };
+        let due = progress(others, &ctx).harvest_on;
+        if let Some(due) = due.filter(|due| local_date(event.at, zone) > *due) {
+            let detail = format!(
+                "this batch was due on {due}: old fodder spoils; look at every tray, feed nothing \
+                 that smells or shows mould, and if it was fed, say why"
+            );
+            errors.push(FieldError::new("reason", "over_age", detail));
+        }
+        Ok(())
+    }
+
+    /// Nothing of a held lot is handed out. What was handed out before the hold and is entered
+    /// late is taken, and so is a correction that changes neither lot nor day.
+    fn check_hold(
+        &mut self,
+        values: &[Value],
+        old: Option<&[Value]>,
+        errors: &mut Vec<FieldError>,
+    ) -> Result<(), AppError> {
+        let Some(issue) = SeedIssue::from_values(values) else { return Ok(()) };
+        let same = old
+            .and_then(SeedIssue::from_values)
+            .is_some_and(|was| (was.seed_lot_id, was.date) == (issue.seed_lot_id, issue.date));
+        if same {
+            return Ok(());
+        }
+        if !self.holds.contains_key(&issue.seed_lot_id) {
+            let (coop, lot) = (self.actor.coop.number, issue.seed_lot_id);
+            let found =
+                records::by_reference(self.conn, coop, Kind::LotHold, "seed_lot_id", &[lot])?;
+            let holds = found.iter().filter_map(|r| LotHold::from_values(&r.values)).collect();
+            self.holds.insert(lot, holds);
+        }
+        let holds = self.holds.get(&issue.seed_lot_id);
+        let hold = holds.and_then(|all| all.iter().find(|h| h.holds_on(issue.date)));
+        if let Some(hold) = hold {
+            let (from, reason) = (hold.held_from, &hold.reason);
+            let detail = format!("{HOLD_CAUTION} (held from {from}: {reason})");
+            errors.push(FieldError::new("seed_lot_id", "held", detail));
         }
         Ok(())
     }

@@ -18,6 +18,7 @@ use traybook_domain::effects::Effects;
 use traybook_domain::field::{ReadCtx, read_object};
 use traybook_domain::guide::Guide;
 use traybook_domain::import_id::v7_millis;
+use traybook_domain::kinds::LotHold;
 use traybook_domain::value::Instant;
 use traybook_domain::{FieldError, Kind, Month, Value, limits};
 use traybook_storage::changes::{self, Change, Counters};
@@ -62,6 +63,8 @@ pub struct Txn<'a> {
     read: ReadCtx,
     guide: Guide,
     parents: HashMap<(Kind, Uuid), Option<Parent>>,
+    /// Holds of the seed lots of which something was handed out.
+    holds: HashMap<Uuid, Vec<LotHold>>,
     effects: Effects,
     herds: BTreeSet<Uuid>,
     counters: Counters,
@@ -87,6 +90,7 @@ impl<'a> Txn<'a> {
             now,
             guide,
             parents: HashMap::new(),
+            holds: HashMap::new(),
             effects: Effects::default(),
             herds: BTreeSet::new(),
             counters,

@@ -113,6 +113,9 @@ impl Txn<'_> {
         self.note_access(kind, old, new);
         self.end_sign_ins(kind, old, new)?;
         let Some(record) = new else { return Ok(()) };
+        if kind == Kind::LotHold {
+            self.holds.clear();
+        }
         if kind == Kind::GrowingGuideValue {
             self.guide = self.actor.coop.guide(self.conn)?;
         }
