@@ -7,7 +7,10 @@ use std::collections::HashMap;
 use traybook_domain::batch::{Progress, ProgressCtx, progress};
 use traybook_domain::field::json_decimal;
 use traybook_domain::guide::{Guide, GuideName, animals_per_tray_is_derived};
-use traybook_domain::kinds::{AnimalGroup, Batch, BatchEvent, MOULD_CAUTION, Reading};
+use traybook_domain::kinds::{
+    AnimalGroup, Batch, BatchEvent, MOULD_CAUTION, Reading, SeedPurchase,
+};
+use traybook_domain::money::mul_div;
 use traybook_domain::record::Record as _;
 use traybook_domain::time::format_instant;
 use traybook_domain::value::Instant;
@@ -83,8 +86,9 @@ impl<'a> Presenter<'a> {
         &self,
         conn: &mut Conn,
         batches: &[Record],
-    ) -> Result<HashMap<Uuid, Progress>, AppError> {
+    ) -> Result<HashMap<Uuid, (Progress, Germination)>, AppError> {
         let coop = self.coop.number;
+        let tested = self.tested(conn, batches)?;
         let ids: Vec<Uuid> = batches.iter().map(|b| b.id).collect();
         let mut events: HashMap<Uuid, Vec<BatchEvent>> = HashMap::new();
         for record in records::by_reference(conn, coop, Kind::BatchEvent, "batch_id", &ids)? {
@@ -115,15 +119,48 @@ impl<'a> Presenter<'a> {
                 zone: self.coop.zone,
             };
             let none = Vec::new();
-            all.insert(record.id, progress(events.get(&record.id).unwrap_or(&none), &ctx));
+            let events = events.get(&record.id).unwrap_or(&none);
+            let germination = Germination {
+                seen: counted(events),
+                tested: batch.seed_lot_id.and_then(|lot| tested.get(&lot).copied()),
+            };
+            all.insert(record.id, (progress(events, &ctx), germination));
         }
         Ok(all)
     }
 
+    /// Germination in the tests of the batches' lots, hundredths of a per cent, weighted by kg.
+    fn tested(&self, conn: &mut Conn, batches: &[Record]) -> Result<HashMap<Uuid, i64>, AppError> {
+        let lot = |r: &Record| Batch::from_values(&r.values).and_then(|b| b.seed_lot_id);
+        let mut lots: Vec<Uuid> = batches.iter().filter_map(lot).collect();
+        lots.sort_unstable();
+        lots.dedup();
+        let (number, kind) = (self.coop.number, Kind::SeedPurchase);
+        let mut sums: HashMap<Uuid, (i64, i128)> = HashMap::new();
+        for record in records::by_reference(conn, number, kind, "seed_lot_id", &lots)? {
+            let Some(p) = SeedPurchase::from_values(&record.values) else { continue };
+            if let Some(percent) = p.germination_percent {
+                let sum = sums.entry(p.seed_lot_id).or_default();
+                sum.0 += p.kg;
+                sum.1 += i128::from(p.kg) * i128::from(percent);
+            }
+        }
+        let mean = |(lot, (grams, sum)): (Uuid, (i64, i128))| {
+            let grams = i128::from(grams.max(1));
+            Some((lot, i64::try_from((2 * sum + grams) / (2 * grams)).ok()?))
+        };
+        Ok(sums.into_iter().filter_map(mean).collect())
+    }
+
     /// What follows from a record and the clock; read-only members.
-    fn derived(&self, kind: Kind, record: &Record, at: Option<&Progress>) -> Map<String, Json> {
+    fn derived(
+        &self,
+        kind: Kind,
+        record: &Record,
+        at: Option<&(Progress, Germination)>,
+    ) -> Map<String, Json> {
         let derived = match kind {
-            Kind::Batch => at.map(|p| self.batch(p)),
+            Kind::Batch => at.map(|(p, germination)| self.batch(p, *germination)),
             Kind::BatchEvent => BatchEvent::from_values(&record.values).map(|e| {
                 let cautions = if e.saw_mould() { vec![MOULD_CAUTION] } else { Vec::new() };
                 json!({ "cautions": cautions })
@@ -149,7 +186,7 @@ impl<'a> Presenter<'a> {
         }
     }
 
-    fn batch(&self, p: &Progress) -> Json {
+    fn batch(&self, p: &Progress, germination: Germination) -> Json {
         let dry_matter = |day| self.guide.fodder_dry_matter(day);
         let day = p.soaked_at.map(|at| traybook_domain::time::local_date(at, self.coop.zone));
         let impossible = day.is_some_and(|day| {
@@ -157,8 +194,32 @@ impl<'a> Presenter<'a> {
             p.seed_g > 0
                 && feed::makes_dry_matter(p.harvested_g, dry_matter(day), p.seed_g, seed_dm)
         });
-        let yield_g = traybook_domain::money::mul_div(p.harvested_g, 1000, p.seed_g);
+        let yield_g = mul_div(p.harvested_g, 1000, p.seed_g);
+        let guide = |name, day| self.guide.value(name, None, day);
+        let expected = day.and_then(|day| {
+            mul_div(p.seed_g, guide(GuideName::FreshKgPerKgSeed, day), 1_000).filter(|g| *g > 0)
+        });
+        let dry_in = day.and_then(|day| {
+            mul_div(p.seed_g, guide(GuideName::SeedDryMatterPercent, day), 100_000)
+        });
+        let dry_out = day.and_then(|day| mul_div(p.harvested_g, dry_matter(day), 10_000));
+        let harvested = p.harvested_g > 0;
+        let kg = |grams: i64| json_decimal(grams, 3);
         json!({
+            "expected_kg": expected.map(kg),
+            "yield_of_expected_percent": expected
+                .filter(|_| harvested)
+                .and_then(|e| mul_div(p.harvested_g, 1_000, e))
+                .map(|share| json_decimal(share, 1)),
+            "dry_matter_in_kg": dry_in.filter(|_| p.seed_g > 0).map(kg),
+            "dry_matter_out_kg": dry_out.filter(|_| harvested).map(kg),
+            "dry_matter_kept_percent": dry_in
+                .zip(dry_out)
+                .filter(|_| harvested)
+                .and_then(|(seed, fodder)| mul_div(fodder, 1_000, seed))
+                .map(|share| json_decimal(share, 1)),
+            "germinated_percent": germination.seen.map(|p| json_decimal(p, 2)),
+            "tested_percent": germination.tested.map(|p| json_decimal(p, 2)),
             "stage": p.stage.text(),
             "soaked_at": p.soaked_at.map(format_instant),
             "age_days": p.age_days,
@@ -176,6 +237,28 @@ impl<'a> Presenter<'a> {
             "cautions": p.cautions,
         })
     }
+}
+
+/// Germination of a batch's seed, hundredths of a per cent.
+#[derive(Clone, Copy)]
+struct Germination {
+    /// Counted when it was spread.
+    seen: Option<i64>,
+    /// In the test of the lot.
+    tested: Option<i64>,
+}
+
+/// What was counted at spreading, weighted by trays where it was counted several times.
+fn counted(events: &[BatchEvent]) -> Option<i64> {
+    let (mut trays, mut sum) = (0, 0);
+    for event in events {
+        if let Some(percent) = event.germinated_percent {
+            let weight = event.trays.unwrap_or(1).max(1);
+            trays += weight;
+            sum += weight * percent;
+        }
+    }
+    mul_div(sum, 1, trays)
 }
 
 fn reading(r: &Reading) -> Json {

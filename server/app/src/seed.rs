@@ -5,7 +5,7 @@ use crate::error::AppError;
 use serde_json::{Value as Json, json};
 use std::collections::HashMap;
 use traybook_domain::Kind;
-use traybook_domain::authz::Task;
+use traybook_domain::authz::{Action, Task};
 use traybook_domain::field::json_decimal;
 use traybook_domain::guide::{GuideName, animals_per_tray_is_derived};
 use traybook_domain::kinds::{ANIMAL_CLASSES, SeedLot};
@@ -28,7 +28,7 @@ impl App {
         self.store
             .read(move |conn| {
                 let number = actor.coop.number;
-                let seen = seen_farms(conn, number, &visible)?;
+                let seen = seen_codes(conn, number, &visible)?;
                 let lots = lots(conn, number)?;
                 let mut rows = Vec::new();
                 for (farm, lot, grams) in report_rows::seed_stock(conn, number)? {
@@ -80,7 +80,7 @@ impl App {
         self.store
             .read(move |conn| {
                 let (number, zone) = (actor.coop.number, actor.coop.zone);
-                let seen = seen_farms(conn, number, &visible)?;
+                let seen = seen_codes(conn, number, &visible)?;
                 let lots = lots(conn, number)?;
                 let instants = (start_of_day(from, zone).0, start_of_day(plus_days(to, 1), zone).0);
                 let all = report_rows::seed_movements(conn, number, (from, to), instants)?;
@@ -112,6 +112,23 @@ impl App {
                 }
                 rows.sort_by_key(|(day, _)| *day);
                 Ok(rows.into_iter().map(|(_, row)| row).collect())
+            })
+            .await
+    }
+
+    /// The id of the record that people know by this code.
+    ///
+    /// # Errors
+    /// `Forbidden`; `Invalid` when there is none.
+    pub async fn find_code(&self, actor: &Actor, kind: Kind, code: &str) -> Result<Uuid, AppError> {
+        actor.visible(Action::Read, kind)?;
+        let (number, code) = (actor.coop.number, code.to_owned());
+        self.store
+            .read(move |conn| {
+                let found = records::find_by_code(conn, number, kind, &code)?;
+                let (one, words) = (kind.spec().one, kind.spec().path.replace('-', " "));
+                let detail = format!("none of the {words} has the code {code}");
+                found.map(|r| r.id).ok_or_else(|| AppError::field(one, "unknown", detail))
             })
             .await
     }
@@ -165,18 +182,29 @@ impl App {
     }
 }
 
+/// The farms that a person may see, by code.
+pub(crate) fn seen_farms(
+    conn: &mut Conn,
+    number: i64,
+    visible: &Visible,
+) -> Result<Vec<report_rows::FarmRow>, AppError> {
+    let mut farms = report_rows::farms(conn, number)?;
+    farms.retain(|f| visible.sees(f.area, f.member));
+    Ok(farms)
+}
+
 /// Codes of the farms that a person may see.
-fn seen_farms(
+fn seen_codes(
     conn: &mut Conn,
     number: i64,
     visible: &Visible,
 ) -> Result<HashMap<Uuid, String>, AppError> {
-    let sees = |f: &report_rows::FarmRow| visible.sees(f.area, f.member);
-    let farms = report_rows::farms(conn, number)?;
-    Ok(farms.into_iter().filter(sees).map(|f| (f.farm, f.code)).collect())
+    let farms = seen_farms(conn, number, visible)?;
+    Ok(farms.into_iter().map(|f| (f.farm, f.code)).collect())
 }
 
-fn lots(conn: &mut Conn, number: i64) -> Result<HashMap<Uuid, SeedLot>, AppError> {
+/// All seed lots, withdrawn ones too.
+pub(crate) fn lots(conn: &mut Conn, number: i64) -> Result<HashMap<Uuid, SeedLot>, AppError> {
     let (all, filter) = (Visible::All, Filter { withdrawn: true, ..Filter::default() });
     let lots = records::page(conn, number, Kind::SeedLot, &all, &filter, None, 100_000)?;
     let known = lots.into_iter().filter_map(|r| Some((r.id, SeedLot::from_values(&r.values)?)));

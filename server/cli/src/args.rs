@@ -36,6 +36,8 @@ pub enum Command {
     Export(Export),
     /// Print a report.
     Report(Report),
+    /// Print seed accounts, traces, suppliers compared, and what contradicts itself.
+    Seed(Seed),
     /// Estimate from a CSV file, without a server.
     Analyse(crate::commands::analyse::args::Analyse),
     /// Build the kept month sums anew from the records and say whether they agreed.
@@ -151,6 +153,84 @@ pub struct Report {
     /// Month, YYYY-MM.
     #[arg(long)]
     pub month: String,
+    /// Form.
+    #[arg(long, value_enum, default_value = "table")]
+    pub format: Format,
+    /// Which co-operative.
+    #[command(flatten)]
+    pub chosen: Chosen,
+}
+
+/// Arguments of `seed`.
+#[derive(clap::Args)]
+pub struct Seed {
+    /// What to print.
+    #[command(subcommand)]
+    pub asked: SeedAsked,
+}
+
+/// What `seed` prints.
+#[derive(Subcommand)]
+pub enum SeedAsked {
+    /// What every farm owes for seed, or one farm's statement.
+    Account {
+        /// Code of a farm.
+        #[arg(long)]
+        farm: Option<String>,
+        /// First day, YYYY-MM-DD.
+        #[arg(long, requires = "farm")]
+        from: Option<String>,
+        /// Last day, YYYY-MM-DD.
+        #[arg(long, requires = "farm")]
+        to: Option<String>,
+        /// How it is printed.
+        #[command(flatten)]
+        shown: Shown,
+    },
+    /// A lot to the animals fed, or a batch back to the purchase.
+    Trace {
+        /// Code of a seed lot.
+        #[arg(long, required_unless_present = "batch", conflicts_with = "batch")]
+        lot: Option<String>,
+        /// Code of a batch.
+        #[arg(long)]
+        batch: Option<String>,
+        /// How it is printed.
+        #[command(flatten)]
+        shown: Shown,
+    },
+    /// Suppliers by price, germination and spoilage.
+    Suppliers {
+        /// First day of delivery, YYYY-MM-DD.
+        #[arg(long)]
+        from: Option<String>,
+        /// Last day of delivery, YYYY-MM-DD.
+        #[arg(long)]
+        to: Option<String>,
+        /// How it is printed.
+        #[command(flatten)]
+        shown: Shown,
+    },
+    /// What contradicts itself across records, or looks unlikely.
+    Review {
+        /// Code of a farm.
+        #[arg(long)]
+        farm: Option<String>,
+        /// One rule.
+        #[arg(long)]
+        rule: Option<String>,
+        /// The accepted findings instead of the open ones.
+        #[arg(long)]
+        accepted: bool,
+        /// How it is printed.
+        #[command(flatten)]
+        shown: Shown,
+    },
+}
+
+/// Form and co-operative of what is printed.
+#[derive(clap::Args)]
+pub struct Shown {
     /// Form.
     #[arg(long, value_enum, default_value = "table")]
     pub format: Format,

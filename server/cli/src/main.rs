@@ -18,6 +18,7 @@ fn main() -> ExitCode {
         Command::Import(ref import) => commands::files::import(&args, import),
         Command::Export(ref export) => commands::files::export(&args, export),
         Command::Report(ref report) => commands::report::run(&args, report),
+        Command::Seed(ref seed) => commands::seed::run(&args, seed),
         Command::Analyse(ref analyse) => commands::analyse::run(analyse),
         Command::Check(ref check) => commands::check::run(&args, check),
         Command::Openapi { part } => commands::openapi::run(part),

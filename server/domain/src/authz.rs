@@ -98,11 +98,19 @@ pub enum Task {
     Work,
     /// Read how much seed the plans will take, and what to buy.
     SeedForecast,
+    /// Read seed accounts.
+    SeedAccounts,
+    /// Trace seed from a lot to the animals, and back from a batch.
+    SeedTrace,
+    /// Compare suppliers of seed, with what was paid them.
+    SupplierComparison,
+    /// Read the review list.
+    Review,
 }
 
 impl Task {
     /// All tasks.
-    pub const ALL: [Self; 11] = [
+    pub const ALL: [Self; 15] = [
         Self::SavingsReport,
         Self::Estimates,
         Self::CloseMonth,
@@ -114,6 +122,10 @@ impl Task {
         Self::GrowingGuide,
         Self::Work,
         Self::SeedForecast,
+        Self::SeedAccounts,
+        Self::SeedTrace,
+        Self::SupplierComparison,
+        Self::Review,
     ];
 
     /// The name.
@@ -131,6 +143,10 @@ impl Task {
             Self::GrowingGuide => "growing_guide",
             Self::Work => "work",
             Self::SeedForecast => "seed_forecast",
+            Self::SeedAccounts => "seed_accounts",
+            Self::SeedTrace => "seed_trace",
+            Self::SupplierComparison => "supplier_comparison",
+            Self::Review => "review",
         }
     }
 }
@@ -248,6 +264,8 @@ pub const fn task_reach(role: Role, task: Task) -> Reach {
         (Role::Operator, Task::Invite | Task::Sync | Task::Changes) => Reach::All,
         (Role::Officer, Task::SavingsReport | Task::SeedStock | Task::Estimates) => Reach::Areas,
         (Role::Officer, Task::Sync | Task::Changes) => Reach::Areas,
+        (Role::Officer, Task::SeedAccounts | Task::SeedTrace | Task::Review) => Reach::Areas,
+        (Role::Member, Task::SeedAccounts | Task::SeedTrace) => Reach::Own,
         (Role::Member, Task::SavingsReport | Task::SeedStock | Task::Estimates) => Reach::Own,
         (Role::Member, Task::Sync | Task::Changes) => Reach::Own,
         (Role::Officer, Task::Work | Task::SeedForecast) => Reach::Areas,

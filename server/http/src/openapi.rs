@@ -1,5 +1,7 @@
 //! The OpenAPI document, from the table of operations.
 
+mod seed;
+
 use crate::api::{reports, session, sync};
 use crate::ops::{Body, Op, Reply, TAGS, all};
 use crate::problem::{Code, FieldProblem, ProblemDetails};
@@ -136,7 +138,7 @@ fn schemas() -> Map<String, Json> {
             schema.insert("additionalProperties".to_owned(), json!(false));
         }
     }
-    for more in [plain_schemas(), crate::schema_planning::schemas()] {
+    for more in [plain_schemas(), crate::schema_planning::schemas(), seed::schemas()] {
         if let Json::Object(more) = more {
             all.extend(more);
         }
@@ -205,31 +207,6 @@ fn plain_schemas() -> Json {
                 } },
             },
         },
-        "SeedStock": list_of("Seed by place and lot.", &json!({
-            "type": "object",
-            "properties": {
-                "farm_id": { "type": ["string", "null"], "format": "uuid", "description": "Null for the store." },
-                "farm": { "type": ["string", "null"] },
-                "seed_lot_id": { "type": "string", "format": "uuid" },
-                "seed_lot": { "type": ["string", "null"] },
-                "crop": { "type": ["string", "null"] },
-                "stock_kg": { "type": "number" },
-                "is_negative": { "type": "boolean", "description": "Records are missing or wrong." },
-            },
-        })),
-        "SeedMovements": list_of("Movements of seed.", &json!({
-            "type": "object",
-            "properties": {
-                "date": { "type": "string", "format": "date" },
-                "movement": { "type": "string", "enum": ["purchase", "issue", "soak", "adjustment"] },
-                "source_id": { "type": "string", "format": "uuid", "description": "The record it comes from." },
-                "farm_id": { "type": ["string", "null"], "format": "uuid", "description": "Null for the store." },
-                "farm": { "type": ["string", "null"] },
-                "seed_lot_id": { "type": "string", "format": "uuid" },
-                "seed_lot": { "type": ["string", "null"] },
-                "kg": { "type": "number", "description": "In, or with a minus out." },
-            },
-        })),
         "SavingsReport": {
             "type": "object", "description": amounts,
             "properties": {
@@ -370,6 +347,8 @@ fn query_schema(operation: &str, name: &str) -> Json {
         "day" | "from" | "to" | "date" | "start" => json!({ "type": "string", "format": "date" }),
         "enterprise" => json!({ "type": "string", "enum": ["milk", "eggs"] }),
         "by" => json!({ "type": "string", "enum": traybook_app::programme::DIVISIONS }),
+        "rule" => json!({ "type": "string", "enum": traybook_domain::kinds::REVIEW_RULES }),
+        "accepted" => json!({ "type": "boolean" }),
         "limit" => json!({ "type": "integer", "minimum": 1, "maximum": limits::CHANGES_PAGE_MAX }),
         "farm_id" | "shed_id" | "area_id" => json!({ "type": "string", "format": "uuid" }),
         "task" => json!({ "type": "string", "enum": traybook_app::planning::TASKS }),
@@ -475,16 +454,6 @@ fn responses(op: &Op) -> Json {
             all.insert("201".to_owned(), of(reference(schema), "Done."));
             all.insert("200".to_owned(), of(reference(schema), "It was done before."));
         }
-        Reply::Table(schema) => with_tag(
-            "200",
-            json!({
-                "description": "The answer; as CSV its list alone.",
-                "content": {
-                    "application/json": { "schema": reference(schema) },
-                    "text/csv": { "schema": { "type": "string" } },
-                },
-            }),
-        ),
         Reply::Forms(media) => {
             let one = |m: &&str| ((*m).to_owned(), json!({ "schema": { "type": "string" } }));
             let content: Map<String, Json> = media.iter().map(one).collect();
@@ -506,6 +475,16 @@ fn responses(op: &Op) -> Json {
                 "description": "The report.",
                 "content": {
                     "application/json": { "schema": reference("SavingsReport") },
+                    "text/csv": { "schema": { "type": "string" } },
+                },
+            }),
+        ),
+        Reply::Table(schema) => with_tag(
+            "200",
+            json!({
+                "description": "The answer; as CSV its list alone.",
+                "content": {
+                    "application/json": { "schema": reference(schema) },
                     "text/csv": { "schema": { "type": "string" } },
                 },
             }),

@@ -63,7 +63,7 @@ impl Estimates {
     }
 
     /// The estimate as kept, or made now.
-    fn get<T: Any + Send + Sync>(
+    pub(crate) fn get<T: Any + Send + Sync>(
         &self,
         key: Key,
         version: Version,
@@ -108,7 +108,11 @@ pub fn for_report(
 const MONTHS: i64 = 100_000;
 
 /// The version of a co-operative's estimates.
-fn version(conn: &mut Conn, coop: i64, day: chrono::NaiveDate) -> Result<Version, AppError> {
+pub(crate) fn version(
+    conn: &mut Conn,
+    coop: i64,
+    day: chrono::NaiveDate,
+) -> Result<Version, AppError> {
     use chrono::Datelike as _;
     let seq = traybook_storage::changes::counters(conn, coop)?.change_seq;
     Ok((seq, i64::from(day.num_days_from_ce())))

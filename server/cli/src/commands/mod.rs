@@ -7,4 +7,5 @@ pub mod files;
 pub mod found;
 pub mod openapi;
 pub mod report;
+pub mod seed;
 pub mod serve;

@@ -6,5 +6,7 @@ pub mod photos;
 pub mod planning;
 pub mod records;
 pub mod reports;
+pub mod review;
+pub mod seed;
 pub mod session;
 pub mod sync;

@@ -9,6 +9,7 @@ macro_rules! handler {
 
 mod plain;
 mod planning;
+mod seed;
 
 use crate::api::records;
 use crate::request::{Answer, Request};
@@ -79,8 +80,6 @@ pub enum Reply {
     CreatedJson(&'static str),
     /// 201, or 200 when it was there, with JSON of a named schema.
     Made(&'static str),
-    /// 200 with JSON of a named schema, or its list as CSV.
-    Table(&'static str),
     /// 200 with text of these media types.
     Forms(&'static [&'static str]),
     /// 200 with an iCalendar file.
@@ -89,6 +88,8 @@ pub enum Reply {
     Nothing,
     /// 200 with the report as JSON or CSV.
     Report,
+    /// 200 with JSON of a named schema, or its list as CSV.
+    Table(&'static str),
     /// 200 with a picture.
     Picture,
     /// 201 or 204.
@@ -289,6 +290,7 @@ pub fn all() -> Vec<Op> {
     for kind in Kind::ALL {
         record_ops(*kind, &mut ops);
     }
+    ops.extend(seed::ops());
     ops.extend(plain::other_ops());
     ops.extend(planning::ops());
     ops

@@ -143,25 +143,41 @@ pub(super) fn session_ops() -> Vec<Op> {
     ]
 }
 
+/// An operation that reads.
+#[expect(clippy::too_many_arguments, reason = "one line of the table each")]
+pub(super) fn reading(
+    path: &'static str,
+    id: &'static str,
+    summary: &'static str,
+    about: &'static str,
+    tag: &'static str,
+    roles: Vec<Role>,
+    reply: Reply,
+    query: Vec<Param>,
+    statuses: Vec<u16>,
+    handler: Handler,
+) -> Op {
+    let (method, body) = (Method::Get, Body::None);
+    Op::from(Plain {
+        method,
+        path,
+        id,
+        summary,
+        about,
+        tag,
+        roles,
+        body,
+        reply,
+        query,
+        statuses,
+        handler,
+    })
+}
+
 /// Reports, estimates, devices and the operation of the server.
 pub(super) fn other_ops() -> Vec<Op> {
     let (manager, officer, member) = (Role::Manager, Role::Officer, Role::Member);
-    let get = |path, id, summary, about, tag, roles, reply, query, statuses, handler| {
-        Op::from(Plain {
-            method: Method::Get,
-            path,
-            id,
-            summary,
-            about,
-            tag,
-            roles,
-            body: Body::None,
-            reply,
-            query,
-            statuses,
-            handler,
-        })
-    };
+    let get = reading;
     let month: Param = ("month", "Month, YYYY-MM.", true);
     let workers = vec![Role::Operator, manager, officer, member];
     let mut ops = vec![
@@ -188,32 +204,6 @@ pub(super) fn other_ops() -> Vec<Op> {
             vec![("day", "Day, YYYY-MM-DD; today where none is given.", false)],
             vec![304, 403, 406, 422],
             handler!(reports::growing_guide),
-        ),
-        get(
-            "/v1/seed-stock",
-            "get_seed_stock",
-            "Seed in the store and on farms, by lot",
-            "Kilograms from all purchases, issues, soaks and adjustments. A negative balance means \
-             that records are missing or wrong.",
-            "Seed",
-            vec![manager, officer, member],
-            Reply::Json("SeedStock"),
-            vec![],
-            vec![304, 403, 406, 422],
-            handler!(reports::seed_stock),
-        ),
-        get(
-            "/v1/seed-movements",
-            "list_seed_movements",
-            "The ledger of seed",
-            "Every purchase, issue, soak and adjustment of at most 366 days, oldest first; a \
-             movement without a farm is the store's.",
-            "Seed",
-            vec![manager, officer, member],
-            Reply::Json("SeedMovements"),
-            vec![("from", "First day, YYYY-MM-DD.", true), ("to", "Last day, YYYY-MM-DD.", true)],
-            vec![304, 403, 406, 422],
-            handler!(reports::seed_movements),
         ),
         get(
             "/v1/reports/savings",

@@ -1,0 +1,361 @@
+//! The review list: reads a window of records, runs the rules of `traybook_domain::review`, and
+//! keeps what they find until a record of the co-operative changes.
+
+use crate::ctx::{Actor, App, Coop};
+use crate::error::AppError;
+use crate::estimates::version;
+use crate::seed::lots;
+use crate::sheet::Sheet;
+use chrono::{Days, NaiveDate};
+use serde_json::{Map, Value as Json, json};
+use std::collections::{BTreeMap, HashMap};
+use std::sync::Arc;
+use traybook_domain::authz::Task;
+use traybook_domain::herd::HerdMonth;
+use traybook_domain::kinds::{GrowingPause, LotHold, REVIEW_RULES, ReviewAcceptance};
+use traybook_domain::record::Record as Declared;
+use traybook_domain::review::herds::HerdEvents;
+use traybook_domain::review::silence::FarmDays;
+use traybook_domain::review::stock::Movement;
+use traybook_domain::review::values::Output;
+use traybook_domain::review::{Finding, ReviewCtx, batches, herds, silence, stock, values};
+use traybook_domain::time::{local_date, start_of_day};
+use traybook_domain::value::Instant;
+use traybook_domain::{Kind, Month};
+use traybook_storage::records::{self, Filter, Visible};
+use traybook_storage::report_rows::{self, FarmRow, SeedMovement};
+use traybook_storage::{Conn, review_rows};
+use uuid::Uuid;
+
+/// Days of records that are looked through, today included: two months, so that what is on the list
+/// can still be asked about, and so that its cost does not grow with the years.
+pub const WINDOW_DAYS: u64 = 60;
+/// Months back from which counts of animals are compared: they are made seldom.
+const HEAD_MONTHS: i64 = 6;
+/// Findings in one answer: more is work for weeks. What is beyond is counted.
+const FINDINGS_MAX: usize = 2_000;
+const COLUMNS: &[&str] = &[
+    "since",
+    "rule",
+    "farm",
+    "member_name",
+    "problem",
+    "fix",
+    "evidence",
+    "finding",
+    "accepted_on",
+    "accepted_because",
+];
+
+/// What is asked of the list.
+#[derive(Clone, Debug, Default)]
+pub struct Asked {
+    /// Of one farm.
+    pub farm: Option<Uuid>,
+    /// Of one rule.
+    pub rule: Option<String>,
+    /// The accepted findings instead of the open ones.
+    pub accepted: bool,
+}
+
+impl Asked {
+    /// From the parameters of a query.
+    ///
+    /// # Errors
+    /// `Invalid` for what is no farm id, rule or truth value.
+    pub fn parse(
+        farm: Option<String>,
+        rule: Option<String>,
+        accepted: Option<String>,
+    ) -> Result<Self, AppError> {
+        let farm = farm.map(|text| {
+            let id = Uuid::try_parse(&text).ok();
+            id.ok_or_else(|| AppError::field("farm_id", "type", "give the id of a farm"))
+        });
+        if rule.as_ref().is_some_and(|r| !REVIEW_RULES.contains(&r.as_str())) {
+            let detail = format!("give one of {}", REVIEW_RULES.join(", "));
+            return Err(AppError::field("rule", "choice", detail));
+        }
+        let accepted = match accepted.as_deref() {
+            None | Some("false") => false,
+            Some("true") => true,
+            Some(_) => return Err(AppError::field("accepted", "type", "give true or false")),
+        };
+        Ok(Self { farm: farm.transpose()?, rule, accepted })
+    }
+}
+
+/// A finding with what is shown beside it.
+struct Shown {
+    finding: Finding,
+    /// Versions of its records, in their order.
+    versions: Vec<Option<i64>>,
+    farm: Option<Arc<FarmRow>>,
+    accepted: Option<(Uuid, ReviewAcceptance)>,
+}
+
+/// The list of a co-operative.
+struct List {
+    from: NaiveDate,
+    all: Vec<Shown>,
+}
+
+impl App {
+    /// What contradicts itself or looks unlikely, the newest first; open findings, or the accepted
+    /// ones. A finding of the store is shown to those who see the whole co-operative.
+    ///
+    /// # Errors
+    /// `Forbidden`; `NotFound` for a farm out of reach.
+    pub async fn review(&self, actor: &Actor, asked: Asked) -> Result<Sheet, AppError> {
+        let visible = actor.task(Task::Review)?;
+        let (actor, app, now) = (actor.clone(), self.clone(), self.now());
+        self.store
+            .read(move |conn| {
+                let number = actor.coop.number;
+                let today = actor.coop.today(now);
+                if let Some(farm) = asked.farm {
+                    let farms = report_rows::farms(conn, number)?;
+                    let seen = farms.iter().find(|f| f.farm == farm);
+                    seen.filter(|f| visible.sees(f.area, f.member)).ok_or(AppError::NotFound)?;
+                }
+                let version = version(conn, number, today)?;
+                let list = app
+                    .estimates
+                    .get((number, "review"), version, || make(conn, &actor.coop, now))?;
+                Ok(answer(&list, &visible, &asked, (today, version.0)))
+            })
+            .await
+    }
+}
+
+fn answer(list: &List, visible: &Visible, asked: &Asked, (today, seq): (NaiveDate, i64)) -> Sheet {
+    let sees = |s: &&Shown| match &s.farm {
+        Some(farm) => visible.sees(farm.area, farm.member),
+        None => *visible == Visible::All,
+    };
+    let fits = |s: &&Shown| {
+        asked.farm.is_none_or(|farm| s.finding.farm == Some(farm))
+            && asked.rule.as_ref().is_none_or(|rule| s.finding.rule == rule)
+            && s.accepted.is_some() == asked.accepted
+    };
+    let shown: Vec<&Shown> = list.all.iter().filter(sees).filter(fits).collect();
+    let mut counts: Map<String, Json> = Map::new();
+    for rule in REVIEW_RULES {
+        let count = shown.iter().filter(|s| s.finding.rule == *rule).count();
+        if count > 0 {
+            counts.insert((*rule).to_owned(), json!(count));
+        }
+    }
+    let json = json!({
+        "day": today,
+        "from": list.from,
+        "data_version": seq,
+        "findings": shown.len(),
+        "by_rule": counts,
+        "left_off": shown.len().saturating_sub(FINDINGS_MAX),
+        "items": shown.iter().take(FINDINGS_MAX).map(|s| s.json()).collect::<Vec<_>>(),
+    });
+    Sheet { json, rows: "items", columns: COLUMNS }
+}
+
+impl Shown {
+    fn json(&self) -> Json {
+        let f = &self.finding;
+        let figures: Map<String, Json> =
+            f.figures.iter().map(|(name, value)| ((*name).to_owned(), value.clone())).collect();
+        let records: Vec<Json> = f
+            .records
+            .iter()
+            .zip(&self.versions)
+            .map(|((kind, id), version)| {
+                json!({ "kind": kind.spec().one, "id": id, "version": version })
+            })
+            .collect();
+        let accepted = self.accepted.as_ref();
+        json!({
+            "rule": f.rule,
+            "farm_id": f.farm,
+            "farm": self.farm.as_ref().map(|farm| &farm.code),
+            "member_name": self.farm.as_ref().map(|farm| &farm.name),
+            "finding": f.finding,
+            "evidence": f.evidence,
+            "figures": figures,
+            "records": records,
+            "problem": f.problem,
+            "fix": f.fix,
+            "since": f.since,
+            "acceptance_id": accepted.map(|a| a.0),
+            "accepted_on": accepted.map(|a| a.1.accepted_on),
+            "accepted_because": accepted.map(|a| &a.1.reason),
+        })
+    }
+}
+
+/// All records of a kind that is few in number.
+fn all<T: Declared>(conn: &mut Conn, number: i64) -> Result<Vec<(Uuid, T)>, AppError> {
+    let (every, filter) = (Visible::All, Filter::default());
+    let found = records::page(conn, number, T::KIND, &every, &filter, None, 100_000)?;
+    Ok(found.iter().filter_map(|r| Some((r.id, T::from_values(&r.values)?))).collect())
+}
+
+fn make(conn: &mut Conn, coop: &Coop, now: Instant) -> Result<List, AppError> {
+    let (number, today) = (coop.number, coop.today(now));
+    let guide = coop.guide(conn)?;
+    let ctx = ReviewCtx { guide: &guide, zone: coop.zone, today };
+    let from = today.checked_sub_days(Days::new(WINDOW_DAYS - 1)).unwrap_or(today);
+    let begins = start_of_day(from, coop.zone).0;
+    let mut holds: HashMap<Uuid, Vec<LotHold>> = HashMap::new();
+    for (_, hold) in all::<LotHold>(conn, number)? {
+        holds.entry(hold.seed_lot_id).or_default().push(hold);
+    }
+    let grown = review_rows::batches(conn, number, begins)?;
+    let mut found = batches::batches(&grown, &holds, &ctx);
+    found.extend(batches::sheds(&grown, &review_rows::places(conn, number)?, &ctx));
+    found.extend(seed(conn, coop, (from, begins), today)?);
+    let farms = report_rows::farms(conn, number)?;
+    found.extend(silent(conn, coop, &farms, (from, begins), &ctx)?);
+    found.extend(herd(conn, number, today, &ctx)?);
+    for output in [Output::Milk, Output::Eggs] {
+        let rows = review_rows::outputs(conn, number, output, from)?;
+        found.extend(values::outputs(output, &rows, &ctx));
+    }
+    shown(conn, number, found, farms).map(|all| List { from, all })
+}
+
+fn seed(
+    conn: &mut Conn,
+    coop: &Coop,
+    (from, begins): (NaiveDate, i64),
+    today: NaiveDate,
+) -> Result<Vec<Finding>, AppError> {
+    let number = coop.number;
+    let opening: BTreeMap<(Option<Uuid>, Uuid), i64> =
+        review_rows::stock_before(conn, number, from, begins)?.into_iter().collect();
+    let end = start_of_day(traybook_domain::time::plus_days(today, 1), coop.zone).0;
+    let moved = report_rows::seed_movements(conn, number, (from, today), (begins, end))?;
+    let movement = |m: &SeedMovement| Movement {
+        farm: m.farm,
+        lot: m.lot,
+        day: m.on.unwrap_or_else(|ms| local_date(Instant(ms), coop.zone)),
+        grams: m.grams,
+        record: (
+            match m.movement.as_str() {
+                "purchase" => Kind::SeedPurchase,
+                "issue" => Kind::SeedIssue,
+                "soak" => Kind::BatchEvent,
+                _ => Kind::SeedAdjustment,
+            },
+            m.source,
+        ),
+    };
+    let movements: Vec<Movement> = moved.iter().map(movement).collect();
+    let lots = lots(conn, number)?;
+    let code = |lot: Uuid| lots.get(&lot).map_or_else(String::new, |l| l.code.clone());
+    Ok(stock::below_zero(&opening, &movements, from, &code))
+}
+
+fn silent(
+    conn: &mut Conn,
+    coop: &Coop,
+    farms: &[FarmRow],
+    (from, begins): (NaiveDate, i64),
+    ctx: &ReviewCtx<'_>,
+) -> Result<Vec<Finding>, AppError> {
+    let number = coop.number;
+    let local = |ms: i64| local_date(Instant(ms), coop.zone);
+    let mut last = review_rows::last_days(conn, number, (from, begins), None, &local)?;
+    let quiet: Vec<Uuid> = farms.iter().map(|f| f.farm).filter(|f| !last.contains_key(f)).collect();
+    last.extend(review_rows::last_days(conn, number, (from, begins), Some(&quiet), &local)?);
+    let mut pauses: HashMap<Uuid, Vec<GrowingPause>> = HashMap::new();
+    for (_, pause) in all::<GrowingPause>(conn, number)? {
+        pauses.entry(pause.farm_id).or_default().push(pause);
+    }
+    let days: Vec<FarmDays> = farms
+        .iter()
+        .map(|f| FarmDays {
+            farm: f.farm,
+            code: f.code.clone(),
+            started_on: f.started_on,
+            left_on: f.joined.1,
+            last_on: last.get(&f.farm).copied(),
+        })
+        .collect();
+    Ok(silence::silent(&days, &pauses, ctx))
+}
+
+fn herd(
+    conn: &mut Conn,
+    number: i64,
+    today: NaiveDate,
+    ctx: &ReviewCtx<'_>,
+) -> Result<Vec<Finding>, AppError> {
+    let Some(first) = Month::from_number(Month::of(today).number() - HEAD_MONTHS) else {
+        return Ok(Vec::new());
+    };
+    let before = Month::from_number(first.number() - 1).unwrap_or(first);
+    let opening: HashMap<Uuid, Option<HerdMonth>> =
+        report_rows::groups(conn, number, before)?.into_iter().map(|g| (g.group, g.herd)).collect();
+    let codes = review_rows::group_codes(conn, number)?;
+    let mut all: Vec<HerdEvents> = Vec::new();
+    for (group, farm, record, event) in review_rows::head_counts(conn, number, first.first_day())? {
+        match all.last_mut() {
+            Some(last) if last.group == group => last.events.push((record, event)),
+            _ => all.push(HerdEvents {
+                group,
+                code: codes.get(&group).cloned().unwrap_or_default(),
+                farm,
+                opening: opening.get(&group).copied().flatten().map(|h| h.closing_head),
+                events: vec![(record, event)],
+            }),
+        }
+    }
+    Ok(herds::jumps(&all, ctx))
+}
+
+/// Puts versions, farms and acceptances beside the findings, the newest first. Findings of farms
+/// that were withdrawn are left out.
+fn shown(
+    conn: &mut Conn,
+    number: i64,
+    found: Vec<Finding>,
+    farms: Vec<FarmRow>,
+) -> Result<Vec<Shown>, AppError> {
+    let mut ids: BTreeMap<Kind, Vec<Uuid>> = BTreeMap::new();
+    for (kind, id) in found.iter().flat_map(|f| &f.records) {
+        ids.entry(*kind).or_default().push(*id);
+    }
+    let mut versions: HashMap<(Kind, Uuid), i64> = HashMap::new();
+    for (kind, mut ids) in ids {
+        ids.sort_unstable();
+        ids.dedup();
+        let known = review_rows::versions(conn, number, kind, &ids)?;
+        versions.extend(known.into_iter().map(|(id, version)| ((kind, id), version)));
+    }
+    let mut accepted: HashMap<(String, String), (Uuid, ReviewAcceptance)> = HashMap::new();
+    for (id, acceptance) in all::<ReviewAcceptance>(conn, number)? {
+        let key = (acceptance.finding.clone(), acceptance.evidence.clone());
+        accepted.insert(key, (id, acceptance));
+    }
+    let farms: HashMap<Uuid, Arc<FarmRow>> =
+        farms.into_iter().map(|f| (f.farm, Arc::new(f))).collect();
+    let mut all = Vec::with_capacity(found.len());
+    for finding in found {
+        let farm = finding.farm.and_then(|f| farms.get(&f)).cloned();
+        if finding.farm.is_some() && farm.is_none() {
+            continue;
+        }
+        let key = (finding.finding.clone(), finding.evidence.clone());
+        // An acceptance of another farm or rule is none of this.
+        let accepted = accepted
+            .get(&key)
+            .filter(|(_, a)| a.farm_id == finding.farm && a.rule == finding.rule)
+            .cloned();
+        let versions = finding.records.iter().map(|r| versions.get(r).copied()).collect();
+        all.push(Shown { finding, versions, farm, accepted });
+    }
+    all.sort_by(|a, b| {
+        let (a, b) = (&a.finding, &b.finding);
+        b.since.cmp(&a.since).then_with(|| a.finding.cmp(&b.finding))
+    });
+    Ok(all)
+}

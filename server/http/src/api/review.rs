@@ -1,0 +1,14 @@
+//! The review list.
+
+use super::seed::{MEDIA, answer};
+use crate::request::{Answer, Request};
+use traybook_app::review::Asked;
+
+/// What contradicts itself or looks unlikely.
+pub async fn list(r: Request) -> Answer {
+    let media = r.accepts(MEDIA)?;
+    let [farm, rule, accepted] = r.known_query(["farm_id", "rule", "accepted"])?;
+    let asked = Asked::parse(farm, rule, accepted)?;
+    let sheet = r.app().review(r.actor()?, asked).await?;
+    Ok(answer(&r, media, "review", &sheet))
+}

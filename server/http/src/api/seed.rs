@@ -1,0 +1,69 @@
+//! The seed chain: accounts, traces, suppliers.
+
+use crate::request::{Answer, Request, body_etag, json};
+use actix_web::HttpResponse;
+use traybook_app::sheet::Sheet;
+
+/// What a sheet is answered as, the first where the client takes any.
+pub(super) const MEDIA: &[&str] = &["application/json", "text/csv"];
+
+/// A sheet as JSON or CSV, whichever was agreed on.
+pub(super) fn answer(r: &Request, media: &str, name: &str, sheet: &Sheet) -> HttpResponse {
+    if media != "text/csv" {
+        let body = sheet.json.to_string();
+        let tag = body_etag(body.as_bytes());
+        let mut response = json(body);
+        let vary = actix_web::http::header::HeaderValue::from_static("accept");
+        response.headers_mut().insert(actix_web::http::header::VARY, vary);
+        return r.tagged(response, &tag);
+    }
+    let body = sheet.csv();
+    let tag = body_etag(body.as_bytes());
+    let response = HttpResponse::Ok()
+        .insert_header(("cache-control", "private, no-cache"))
+        .insert_header(("vary", "accept"))
+        .insert_header(("content-disposition", format!("attachment; filename=\"{name}.csv\"")))
+        .content_type("text/csv; charset=utf-8")
+        .body(body);
+    r.tagged(response, &tag)
+}
+
+/// Balances of all farms.
+pub async fn accounts(r: Request) -> Answer {
+    let media = r.accepts(MEDIA)?;
+    r.known_query([])?;
+    let sheet = r.app().seed_accounts(r.actor()?).await?;
+    Ok(answer(&r, media, "seed-accounts", &sheet))
+}
+
+/// One farm's statement.
+pub async fn account(r: Request) -> Answer {
+    let media = r.accepts(MEDIA)?;
+    let [from, to] = r.known_query(["from", "to"])?;
+    let sheet = r.app().seed_account(r.actor()?, r.id()?, from, to).await?;
+    Ok(answer(&r, media, "seed-account", &sheet))
+}
+
+/// A lot to the animals.
+pub async fn lot_trace(r: Request) -> Answer {
+    let media = r.accepts(MEDIA)?;
+    r.known_query([])?;
+    let sheet = r.app().lot_trace(r.actor()?, r.id()?).await?;
+    Ok(answer(&r, media, "seed-lot-trace", &sheet))
+}
+
+/// A batch back to the purchase.
+pub async fn batch_trace(r: Request) -> Answer {
+    let media = r.accepts(MEDIA)?;
+    r.known_query([])?;
+    let sheet = r.app().batch_trace(r.actor()?, r.id()?).await?;
+    Ok(answer(&r, media, "batch-trace", &sheet))
+}
+
+/// Suppliers compared.
+pub async fn suppliers(r: Request) -> Answer {
+    let media = r.accepts(MEDIA)?;
+    let [from, to] = r.known_query(["from", "to"])?;
+    let sheet = r.app().supplier_comparison(r.actor()?, from, to).await?;
+    Ok(answer(&r, media, "supplier-comparison", &sheet))
+}
