@@ -129,6 +129,7 @@ fn contradictions_are_listed_and_go_when_corrected(w: World) {
     assert_eq!(one(&w, "head_jump")["figures"], json!({ "counted": 15, "expected": 11 }));
     assert_eq!(one(&w, "held_lot_soaked")["figures"]["held_from"], "2026-02-01");
     let late = one(&w, "fed_over_age");
+    assert_eq!(late["figures"]["reason"], "left too long");
     assert_eq!(
         (&late["figures"]["due_on"], &late["figures"]["last_fed_on"]),
         (&json!("2026-03-12"), &json!("2026-03-14"))

@@ -56,6 +56,7 @@ pub fn batches(conn: &mut Conn, coop: i64, since_ms: i64) -> Result<Vec<BatchFig
         (sum("discarded", "trays"), Int),
         ("MIN(CASE WHEN mould_seen OR cause = 'mould' THEN at END)".to_owned(), Instant),
         ("MIN(at)".to_owned(), Instant),
+        ("MAX(CASE WHEN event = 'fed_out' THEN reason END)".to_owned(), Text),
     ];
     let inner: Vec<String> =
         columns.iter().enumerate().map(|(i, (sql, _))| format!("{sql} AS c{i}")).collect();
@@ -92,6 +93,7 @@ pub fn batches(conn: &mut Conn, coop: i64, since_ms: i64) -> Result<Vec<BatchFig
             harvested_g: int(r, 13)?,
             unweighed: int(r, 14)?,
             fed: (at(r, 8), at(r, 9), int(r, 17)?),
+            fed_reason: text(r, 22),
             discarded: (at(r, 11), int(r, 19)?),
             mould: at(r, 13),
         })

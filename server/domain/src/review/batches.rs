@@ -52,6 +52,8 @@ pub struct BatchFigures {
     pub unweighed: i64,
     /// First and last feeding, and grams.
     pub fed: (Option<i64>, Option<i64>, i64),
+    /// A reason that was given for feeding it all the same.
+    pub fed_reason: Option<String>,
     /// First discard, and trays.
     pub discarded: (Option<i64>, i64),
     /// First time mould was seen.
@@ -64,7 +66,7 @@ impl BatchFigures {
     }
 
     fn named(&self) -> String {
-        self.code.as_ref().map_or_else(|| "a batch".to_owned(), |code| format!("batch {code}"))
+        self.code.as_ref().map_or_else(|| "A batch".to_owned(), |code| format!("Batch {code}"))
     }
 
     /// Day of the first event of any kind.
@@ -281,7 +283,11 @@ fn over_age(b: &BatchFigures, ctx: &ReviewCtx<'_>) -> Option<Finding> {
     let due = plus_days(soaked, u64::try_from(age).unwrap_or(0));
     (fed > due).then(|| Finding {
         evidence: format!("due {due}, fed {fed}"),
-        figures: vec![("due_on", json!(due)), ("last_fed_on", json!(fed))],
+        figures: vec![
+            ("due_on", json!(due)),
+            ("last_fed_on", json!(fed)),
+            ("reason", json!(b.fed_reason)),
+        ],
         problem: format!("{}: it was due on {due} and fed on {fed}.", b.named()),
         fix: "Correct the day if it is a slip; if it was fed late, ask how the animals are.",
         ..b.finding("fed_over_age", Some(fed), ctx)
@@ -301,6 +307,7 @@ fn mouldy(b: &BatchFigures, ctx: &ReviewCtx<'_>) -> Option<Finding> {
             ("mould_seen_on", json!(seen)),
             ("last_fed_on", json!(fed)),
             ("fed_kg", json_kg(b.fed.2)),
+            ("reason", json!(b.fed_reason)),
         ],
         problem: format!("{}: mould was seen on {seen}, and it was fed on {fed}.", b.named()),
         fix: "Ask what was fed and how the animals are; a veterinary officer should know of it.",

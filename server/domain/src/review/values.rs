@@ -1,7 +1,7 @@
 //! Milk and eggs that look copied, rounded, or jump.
 //!
 //! These rules accuse nobody of lying: each says how likely an honest farm shows the same, and its
-//! threshold keeps a co-operative of 2,000 farms below one false finding a window.
+//! threshold keeps a co-operative of 2,000 farms at a false finding or so a window.
 
 use super::{Finding, RECORDS_MAX, ReviewCtx};
 use crate::effects::{DayRecord, day_total};
