@@ -3,6 +3,7 @@ ALTER TABLE growing_guide_values DROP CONSTRAINT growing_guide_values_name_check
 ALTER TABLE growing_guide_values ADD CONSTRAINT growing_guide_values_name_check CHECK (name IN ('soak_hours', 'incubate_hours', 'seed_kg_per_tray', 'drain_gap_cm', 'waterings_per_day', 'harvest_age_days', 'animals_per_tray', 'fresh_kg_per_kg_seed', 'fodder_water_percent', 'seed_dry_matter_percent', 'sorghum_allowed'));
 DROP INDEX seed_issues_seed_lot_id;
 DROP INDEX farm_month_lots_farm;
+DROP INDEX seed_adjustments_seed_lot_id;
 ALTER TABLE batch_events DROP COLUMN germinated_percent;
 DROP TABLE calendar_links;
 DROP TABLE review_acceptances;

@@ -198,6 +198,7 @@ CREATE INDEX calendar_links_farm ON calendar_links (coop_id, farm_id, id);
 ALTER TABLE batch_events ADD COLUMN germinated_percent BIGINT CHECK (germinated_percent BETWEEN 0 AND 10000);
 CREATE INDEX seed_issues_seed_lot_id ON seed_issues (coop_id, seed_lot_id, id);
 CREATE INDEX farm_month_lots_farm ON farm_month_lots (coop_id, farm_id, lot_id, month);
+CREATE INDEX seed_adjustments_seed_lot_id ON seed_adjustments (coop_id, seed_lot_id, id);
 
 ALTER TABLE growing_guide_values DROP CONSTRAINT growing_guide_values_name_check;
 ALTER TABLE growing_guide_values ADD CONSTRAINT growing_guide_values_name_check CHECK (name IN ('soak_hours', 'incubate_hours', 'seed_kg_per_tray', 'drain_gap_cm', 'waterings_per_day', 'harvest_age_days', 'animals_per_tray', 'fresh_kg_per_kg_seed', 'fodder_water_percent', 'seed_dry_matter_percent', 'full_trays', 'water_litres_per_kg_fresh', 'labour_minutes_per_tray', 'seed_lead_days', 'seed_service_percent', 'seed_bag_kg', 'silent_days', 'sorghum_allowed'));

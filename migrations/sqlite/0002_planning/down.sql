@@ -1,4 +1,4 @@
-DELETE FROM sqlite_stat1 WHERE tbl IN ('fodder_plans', 'planned_heads', 'rest_days', 'growing_pauses', 'work_records', 'lot_holds', 'seed_payments', 'review_acceptances', 'calendar_links') OR idx IN ('seed_issues_seed_lot_id', 'farm_month_lots_farm');
+DELETE FROM sqlite_stat1 WHERE tbl IN ('fodder_plans', 'planned_heads', 'rest_days', 'growing_pauses', 'work_records', 'lot_holds', 'seed_payments', 'review_acceptances', 'calendar_links') OR idx IN ('seed_issues_seed_lot_id', 'farm_month_lots_farm', 'seed_adjustments_seed_lot_id');
 DELETE FROM growing_guide_values WHERE name IN ('full_trays', 'water_litres_per_kg_fresh', 'labour_minutes_per_tray', 'seed_lead_days', 'seed_service_percent', 'seed_bag_kg', 'silent_days');
 ALTER TABLE growing_guide_values RENAME TO old_guide_values;
 DROP INDEX growing_guide_values_order;
@@ -27,6 +27,7 @@ INSERT INTO sqlite_stat1 VALUES ('growing_guide_values', 'growing_guide_values',
 INSERT INTO sqlite_stat1 VALUES ('growing_guide_values', 'growing_guide_values_order', '1000000 1000000 1000 1');
 DROP INDEX seed_issues_seed_lot_id;
 DROP INDEX farm_month_lots_farm;
+DROP INDEX seed_adjustments_seed_lot_id;
 ALTER TABLE batch_events DROP COLUMN germinated_percent;
 DROP TABLE calendar_links;
 DROP TABLE review_acceptances;

@@ -198,6 +198,7 @@ CREATE INDEX calendar_links_farm ON calendar_links (coop_id, farm_id, id);
 ALTER TABLE batch_events ADD COLUMN germinated_percent INTEGER CHECK (germinated_percent BETWEEN 0 AND 10000);
 CREATE INDEX seed_issues_seed_lot_id ON seed_issues (coop_id, seed_lot_id, id);
 CREATE INDEX farm_month_lots_farm ON farm_month_lots (coop_id, farm_id, lot_id, month);
+CREATE INDEX seed_adjustments_seed_lot_id ON seed_adjustments (coop_id, seed_lot_id, id);
 
 -- The growing guide knows more standards; SQLite changes a CHECK by making the table anew.
 ALTER TABLE growing_guide_values RENAME TO old_guide_values;
@@ -254,3 +255,4 @@ INSERT INTO sqlite_stat1 VALUES ('review_acceptances', 'review_acceptances_order
 INSERT INTO sqlite_stat1 VALUES ('review_acceptances', 'review_acceptances_farm_order', '1000000 1000000 500 3 1');
 INSERT INTO sqlite_stat1 VALUES ('seed_issues', 'seed_issues_seed_lot_id', '1000000 1000000 10 1');
 INSERT INTO sqlite_stat1 VALUES ('farm_month_lots', 'farm_month_lots_farm', '100000 100000 50 20 1');
+INSERT INTO sqlite_stat1 VALUES ('seed_adjustments', 'seed_adjustments_seed_lot_id', '1000000 1000000 10 1');

@@ -163,7 +163,8 @@ pub struct LotEvent {
     pub reason: Option<String>,
 }
 
-/// The events of all batches of a lot, or of one batch, in the order of time.
+/// The events of all batches of a lot, or of one batch, in the order of time; those of one instant
+/// in the order in which they can happen.
 ///
 /// # Errors
 /// Those of the database.
@@ -183,7 +184,9 @@ pub fn lot_events(
          e.reason FROM batches b JOIN batch_events e ON e.coop_id = b.coop_id \
            AND e.batch_id = b.id \
          WHERE b.coop_id = ? AND {column} = ? AND b.withdrawn_at IS NULL \
-           AND e.withdrawn_at IS NULL ORDER BY e.at, e.id"
+           AND e.withdrawn_at IS NULL ORDER BY e.at, CASE e.event WHEN 'soaked' THEN 1 \
+           WHEN 'spread' THEN 2 WHEN 'watered' THEN 3 WHEN 'discarded' THEN 4 \
+           WHEN 'harvested' THEN 5 ELSE 6 END, e.id"
     );
     let types = [Id, Id, Id, Text, Text, Instant, Int, Int, Text, Bool, Int, Id, Text];
     let rows = conn.rows(&sql, &[Bind::int(coop), Bind::id(id)], &types)?;
