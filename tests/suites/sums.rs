@@ -63,6 +63,9 @@ fn body(kind: Kind, w: &World, rng: &mut Rng, batches: &[Uuid], lots: &[Uuid]) -
             if event == "discarded" {
                 body["cause"] = json!("dried_out");
             }
+            if event == "fed_out" {
+                body["reason"] = json!("random days are often past the harvest day");
+            }
         }
         Kind::HeadCount => {
             let reason = *rng.pick(&["counted", "born", "died", "sold", "bought"]);

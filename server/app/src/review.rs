@@ -69,7 +69,7 @@ impl Asked {
         accepted: Option<String>,
     ) -> Result<Self, AppError> {
         let farm = farm.map(|text| {
-            let id = Uuid::try_parse(&text).ok();
+            let id = Uuid::try_parse(&text).ok().filter(|_| text.len() == 36);
             id.ok_or_else(|| AppError::field("farm_id", "type", "give the id of a farm"))
         });
         if rule.as_ref().is_some_and(|r| !REVIEW_RULES.contains(&r.as_str())) {
