@@ -20,8 +20,9 @@ const FEASIBILITY: f64 = 1e-9;
 /// From where on a scaled row counts as binding and a scaled column as used. Corners meet their
 /// binding rows to about 1e-12.
 const ON: f64 = 1e-8;
-/// A multiplier as large as this has no bound: scaled, it would make a kg worth millions of kg.
-const HUGE: f64 = 1e7;
+/// A multiplier as large as this has no bound: scaled, it would make a kg worth that many mixes.
+/// The small one keeps round-off small; where the multipliers do not fit below it, the large one.
+const HUGE: [f64; 2] = [1e4, 1e8];
 /// Longest time for one problem: far more than the largest request takes, so that no request can
 /// keep a processor for ever.
 const TIME_MAX: Duration = Duration::from_secs(2);
@@ -283,9 +284,9 @@ pub fn least(
     let bounds: Vec<(f64, f64)> = binding
         .iter()
         .map(|i| match problem.rows.get(*i).map(|r| r.sense) {
-            Some(Sense::AtLeast) => (0.0, HUGE),
-            Some(Sense::AtMost) => (-HUGE, 0.0),
-            _ => (-HUGE, HUGE),
+            Some(Sense::AtLeast) => (0.0, 1.0),
+            Some(Sense::AtMost) => (-1.0, 0.0),
+            _ => (-1.0, 1.0),
         })
         .collect();
     // Multipliers are counted in what is spent, so that tolerances mean a share of it.
@@ -301,21 +302,34 @@ pub fn least(
             right: *cost / money,
         });
     }
-    match solve(&costs, &bounds, &rows)? {
-        Found::Best(y) => {
-            let right = |i: &usize| problem.rows.get(*i).map_or(0.0, |r| r.right);
-            let terms = binding.iter().zip(&sizes).zip(&y).map(|((i, s), y)| right(i) / s * y);
-            let terms: Vec<f64> = terms.collect();
-            let worth: f64 = terms.iter().sum();
-            let parts: f64 = terms.iter().map(|t| t.abs()).sum();
-            let cost = spent / money;
-            if (worth - cost).abs() > 1e-6 * cost.abs().max(parts).max(1e-9) {
-                return Err(Unreliable("costs and multipliers do not agree".to_owned()));
+    let right = |i: &usize| problem.rows.get(*i).map_or(0.0, |r| r.right);
+    let mut failed = Unreliable("there are no multipliers".to_owned());
+    for huge in HUGE {
+        let within: Vec<(f64, f64)> = bounds.iter().map(|(l, h)| (l * huge, h * huge)).collect();
+        let y = match solve(&costs, &within, &rows) {
+            Ok(Found::Best(y)) => y,
+            Ok(_) => continue,
+            Err(error) => {
+                failed = error;
+                continue;
             }
-            let value: f64 = costs.iter().zip(&y).map(|(c, y)| c * y).sum();
-            Ok(if value < -HUGE / 1e3 { Least::Unbounded } else { Least::Value(value * money) })
+        };
+        let terms = binding.iter().zip(&sizes).zip(&y).map(|((i, s), y)| right(i) / s * y);
+        let terms: Vec<f64> = terms.collect();
+        let (worth, parts): (f64, f64) = (terms.iter().sum(), terms.iter().map(|t| t.abs()).sum());
+        let price = spent / money;
+        if (worth - price).abs() > 1e-6 * price.abs().max(parts).max(1e-9) {
+            failed = Unreliable("costs and multipliers do not agree".to_owned());
+            continue;
         }
-        Found::Unbounded => Ok(Least::Unbounded),
-        Found::Impossible => Err(Unreliable("there are no multipliers".to_owned())),
+        let value = cost(&costs, &y);
+        let is_open = value < -huge / 1e3;
+        if is_open && huge < HUGE[1] {
+            // Only large, perhaps; the wider room tells.
+            failed = Unreliable("a multiplier without bound".to_owned());
+            continue;
+        }
+        return Ok(if is_open { Least::Unbounded } else { Least::Value(value * money) });
     }
+    Err(failed)
 }
