@@ -6,6 +6,7 @@ mod estimates;
 mod files;
 mod floors;
 mod protocol;
+mod rations;
 mod records;
 mod report;
 mod review;

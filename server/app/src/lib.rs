@@ -20,6 +20,7 @@ pub mod passwords;
 pub mod photos;
 pub mod planning;
 pub mod programme;
+pub mod rations;
 pub mod records;
 pub mod represent;
 pub mod review;

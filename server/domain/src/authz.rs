@@ -80,6 +80,8 @@ pub enum Task {
     SavingsReport,
     /// Read the estimates: output change, spoilage, seed lots.
     Estimates,
+    /// Ask what feeds are worth: prices of nutrients, mixes, break-even.
+    Rations,
     /// Close a month.
     CloseMonth,
     /// Read totals over co-operatives.
@@ -110,9 +112,10 @@ pub enum Task {
 
 impl Task {
     /// All tasks.
-    pub const ALL: [Self; 15] = [
+    pub const ALL: [Self; 16] = [
         Self::SavingsReport,
         Self::Estimates,
+        Self::Rations,
         Self::CloseMonth,
         Self::ProgrammeTotals,
         Self::SeedStock,
@@ -134,6 +137,7 @@ impl Task {
         match self {
             Self::SavingsReport => "savings_report",
             Self::Estimates => "estimates",
+            Self::Rations => "rations",
             Self::CloseMonth => "close_month",
             Self::ProgrammeTotals => "programme_totals",
             Self::SeedStock => "seed_stock",
@@ -263,6 +267,8 @@ pub const fn task_reach(role: Role, task: Task) -> Reach {
         (Role::Manager, _) => Reach::All,
         (Role::Operator, Task::Invite | Task::Sync | Task::Changes) => Reach::All,
         (Role::Officer, Task::SavingsReport | Task::SeedStock | Task::Estimates) => Reach::Areas,
+        (Role::Officer, Task::Rations) => Reach::Areas,
+        (Role::Member, Task::Rations) => Reach::Own,
         (Role::Officer, Task::Sync | Task::Changes) => Reach::Areas,
         (Role::Officer, Task::SeedAccounts | Task::SeedTrace | Task::Review) => Reach::Areas,
         (Role::Member, Task::SeedAccounts | Task::SeedTrace) => Reach::Own,

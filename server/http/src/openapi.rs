@@ -143,6 +143,9 @@ fn schemas() -> Map<String, Json> {
             all.extend(more);
         }
     }
+    if let Json::Object(more) = crate::openapi_rations::schemas() {
+        all.extend(more);
+    }
     all
 }
 
@@ -346,6 +349,7 @@ fn query_schema(operation: &str, name: &str) -> Json {
         "month" => json!({ "type": "string", "pattern": r"^\d{4}-\d{2}$", "example": "2026-01" }),
         "day" | "from" | "to" | "date" | "start" => json!({ "type": "string", "format": "date" }),
         "enterprise" => json!({ "type": "string", "enum": ["milk", "eggs"] }),
+        "farm_id" => json!({ "type": "string", "format": "uuid" }),
         "by" => json!({ "type": "string", "enum": traybook_app::programme::DIVISIONS }),
         "rule" => json!({ "type": "string", "enum": traybook_domain::kinds::REVIEW_RULES }),
         "accepted" => json!({ "type": "boolean" }),

@@ -10,6 +10,7 @@ macro_rules! handler {
 mod plain;
 mod planning;
 mod seed;
+mod rations;
 
 use crate::api::records;
 use crate::request::{Answer, Request};
@@ -279,6 +280,7 @@ pub const TAGS: &[&str] = &[
     "Review",
     "Reports",
     "Estimates",
+    "Rations",
     "Devices",
     "Operation",
 ];
@@ -293,5 +295,6 @@ pub fn all() -> Vec<Op> {
     ops.extend(seed::ops());
     ops.extend(plain::other_ops());
     ops.extend(planning::ops());
+    ops.extend(rations::ops());
     ops
 }

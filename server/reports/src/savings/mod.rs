@@ -316,8 +316,9 @@ pub struct Report {
     pub total: Total,
 }
 
-/// Minor units for 1,000 kg: whole numbers keep medians exact.
-fn unit_price(grams: i64, minor: i64) -> Option<i64> {
+/// Minor units for 1,000 kg: whole numbers keep medians exact. `None` where nothing was bought.
+#[must_use]
+pub fn unit_price(grams: i64, minor: i64) -> Option<i64> {
     if grams > 0 { mul_div(minor, 1_000_000, grams) } else { None }
 }
 

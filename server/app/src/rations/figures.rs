@@ -1,0 +1,293 @@
+//! Figures of a month: prices of feeds, and what fodder cost.
+
+use crate::ctx::Coop;
+use crate::error::AppError;
+use crate::savings;
+use serde_json::{Value as Json, json};
+use std::collections::HashMap;
+use traybook_domain::effects::{Measure, PRICE_MONTHS};
+use traybook_domain::field::json_decimal;
+use traybook_domain::guide::GuideName;
+use traybook_domain::kinds::Feed;
+use traybook_domain::money::mul_div;
+use traybook_domain::record::Record as _;
+use traybook_domain::{Kind, Month};
+use traybook_rations::feeds::Feed as PricedFeed;
+use traybook_reports::savings::{FarmInput, median_prices, unit_price};
+use traybook_storage::records::{self, Filter, Visible};
+use traybook_storage::{Conn, changes, report_rows};
+use uuid::Uuid;
+
+/// A feed of the co-operative, in hundredths as recorded.
+pub struct KnownFeed {
+    /// Id.
+    pub id: Uuid,
+    /// Name.
+    pub name: String,
+    record: Feed,
+}
+
+impl KnownFeed {
+    /// Dry matter, per cent.
+    pub fn dry_matter(&self) -> Option<Json> {
+        self.record.dry_matter_percent.map(|v| json_decimal(v, 2))
+    }
+    /// Crude protein, per cent of dry matter.
+    pub fn crude_protein(&self) -> Option<Json> {
+        self.record.crude_protein_percent.map(|v| json_decimal(v, 2))
+    }
+    /// MJ per kg of dry matter.
+    pub fn energy(&self) -> Option<Json> {
+        self.record.energy_mj_per_kg.map(|v| json_decimal(v, 2))
+    }
+}
+
+/// A price and where it comes from.
+#[derive(Clone, Copy)]
+pub struct Price {
+    /// Minor units for 1,000 kg.
+    per_tonne: i64,
+    /// `own`, `median` or `earlier_median`.
+    source: &'static str,
+    /// Month in which it was paid.
+    month: Month,
+}
+
+impl Price {
+    /// Currency units a kg.
+    pub fn json(self, digits: u8) -> Json {
+        json_decimal(self.per_tonne, digits + 3)
+    }
+}
+
+/// What a request may be filled with.
+pub struct Figures {
+    /// Feeds, by name.
+    pub feeds: Vec<KnownFeed>,
+    /// Number of the last change counted.
+    pub data_version: i64,
+    month: Option<Month>,
+    farm: Option<Uuid>,
+    own: HashMap<Uuid, i64>,
+    /// Medians of the month and of those before it.
+    medians: Vec<HashMap<Uuid, i64>>,
+    /// The farms that the person sees, or the one asked for.
+    farms: Vec<FarmInput>,
+    /// Dry matter of fodder (hundredths of a per cent) and of seed (thousandths).
+    dry_matter: (i64, i64),
+}
+
+/// Sums of the farms that have all that is needed.
+#[derive(Default)]
+struct Grown {
+    farms: i64,
+    seed_g: i64,
+    seed_minor: i64,
+    other_minor: i64,
+    fed_g: i64,
+    started: i64,
+    discarded: i64,
+    missing: Vec<&'static str>,
+}
+
+/// Loads feeds, and where a month is asked for its prices and farms.
+///
+/// # Errors
+/// `Invalid` where the farm is none that the person sees.
+pub fn load(
+    conn: &mut Conn,
+    coop: &Coop,
+    visible: &Visible,
+    month: Option<Month>,
+    farm: Option<Uuid>,
+) -> Result<Figures, AppError> {
+    let number = coop.number;
+    let all =
+        records::page(conn, number, Kind::Feed, &Visible::All, &Filter::default(), None, 10_000)?;
+    let known = |r: &records::Record| {
+        let record = Feed::from_values(&r.values)?;
+        Some(KnownFeed { id: r.id, name: record.name.clone(), record })
+    };
+    let mut feeds: Vec<KnownFeed> = all.iter().filter_map(known).collect();
+    feeds.sort_by(|a, b| a.name.cmp(&b.name));
+    let mut figures = Figures {
+        feeds,
+        data_version: changes::counters(conn, number)?.change_seq,
+        month,
+        farm,
+        own: HashMap::new(),
+        medians: Vec::new(),
+        farms: Vec::new(),
+        dry_matter: (0, 0),
+    };
+    let Some(month) = month else { return Ok(figures) };
+    for back in 0..=PRICE_MONTHS {
+        let rows = report_rows::feeds(conn, number, month.plus(-back))?;
+        let rows: Vec<(Uuid, i64, i64)> = rows.into_iter().map(|(_, f, g, m)| (f, g, m)).collect();
+        figures.medians.push(median_prices(rows.iter()));
+    }
+    figures.farms = savings::load(conn, coop, month, visible, false)?.farms;
+    if let Some(farm) = farm {
+        figures.farms.retain(|f| f.farm == farm);
+        let Some(own) = figures.farms.first() else {
+            let detail = "give the id of a farm that you see and that was there in the month";
+            return Err(AppError::field("farm_id", "unknown_reference", detail));
+        };
+        let price = |(feed, grams, minor): &(Uuid, i64, i64)| {
+            unit_price(*grams, *minor).map(|price| (*feed, price))
+        };
+        figures.own = own.feeds.iter().filter_map(price).collect();
+    }
+    let (guide, day) = (coop.guide(conn)?, month.last_day());
+    let seed = guide.value(GuideName::SeedDryMatterPercent, None, day);
+    figures.dry_matter = (guide.fodder_dry_matter(day), seed);
+    Ok(figures)
+}
+
+impl Figures {
+    /// The price of a feed by the rule of the savings report.
+    pub fn price(&self, feed: Uuid) -> Option<Price> {
+        let month = self.month?;
+        if let Some(own) = self.own.get(&feed) {
+            return Some(Price { per_tonne: *own, source: "own", month });
+        }
+        let mut back = 0;
+        for median in &self.medians {
+            if let Some(price) = median.get(&feed) {
+                let source = if back == 0 { "median" } else { "earlier_median" };
+                return Some(Price { per_tonne: *price, source, month: month.plus(-back) });
+            }
+            back += 1;
+        }
+        None
+    }
+
+    /// A feed with what its nutrients cost, and what is missing.
+    pub fn feed_row(&self, feed: &KnownFeed, digits: u8) -> Json {
+        let price = self.price(feed.id);
+        let number = |value: Option<Json>| value.as_ref().and_then(Json::as_f64);
+        let value = PricedFeed {
+            name: feed.name.clone(),
+            price: number(price.map(|p| p.json(digits))),
+            dry_matter_percent: number(feed.dry_matter()),
+            crude_protein_percent: number(feed.crude_protein()),
+            energy_mj_per_kg: number(feed.energy()),
+            ..PricedFeed::default()
+        };
+        let missing = [
+            (value.price.is_none(), "price within three months"),
+            (value.dry_matter_percent.is_none(), "dry matter"),
+            (value.crude_protein_percent.is_none(), "crude protein"),
+            (value.energy_mj_per_kg.is_none(), "energy"),
+        ];
+        let missing = missing.iter().filter(|(is, _)| *is).map(|(_, what)| *what);
+        let costs = value.value();
+        json!({
+            "feed_id": feed.id,
+            "feed": feed.name,
+            "price_is": price.map(|p| p.source),
+            "price_month": price.map(|p| p.month.to_string()),
+            "dry_matter_percent": feed.dry_matter(),
+            "cost_per_kg_fresh": costs.cost_per_kg_fresh,
+            "cost_per_kg_dry_matter": costs.cost_per_kg_dry_matter,
+            "cost_per_kg_protein": costs.cost_per_kg_protein,
+            "cost_per_mj": costs.cost_per_mj,
+            "missing": missing.collect::<Vec<_>>(),
+        })
+    }
+
+    /// Fodder of the farms that recorded all that is needed: seed with its price, and what was fed.
+    fn grown(&self) -> Grown {
+        let mut all = Grown::default();
+        let (mut unpriced, mut unfed) = (false, false);
+        for farm in &self.farms {
+            let of = |m: Measure| farm.sums.and_then(|s| s.get(m.index()).copied()).unwrap_or(0);
+            if of(Measure::SeedG) <= 0 {
+                continue;
+            }
+            let Some(seed_minor) = farm.seed_minor else {
+                unpriced = true;
+                continue;
+            };
+            if of(Measure::FedG) <= 0 {
+                unfed = true;
+                continue;
+            }
+            all.farms += 1;
+            all.seed_g += of(Measure::SeedG);
+            all.seed_minor += seed_minor;
+            all.other_minor += of(Measure::OtherCost) + farm.depreciation_minor;
+            all.fed_g += of(Measure::FedG);
+            all.started += of(Measure::TraysStarted);
+            all.discarded += of(Measure::TraysDiscarded);
+        }
+        if all.farms == 0 {
+            let none = !unpriced && !unfed;
+            let why = [
+                (none, "seed soaked in the month"),
+                (unpriced, "price of the seed that was soaked"),
+                (unfed, "fodder fed out"),
+            ];
+            all.missing = why.iter().filter(|(is, _)| *is).map(|(_, what)| *what).collect();
+        }
+        all
+    }
+
+    /// The own fodder as a row beside the feeds. Protein and energy are in no record.
+    pub fn fodder_row(&self, digits: u8) -> Json {
+        let grown = self.grown();
+        let cost = grown.seed_minor + grown.other_minor;
+        let dry_g = mul_div(grown.fed_g, self.dry_matter.0, 10_000).unwrap_or(0);
+        let per = |grams: i64| {
+            let known = grown.farms > 0 && grams > 0;
+            let fine = if known { mul_div(cost, 100_000, grams) } else { None };
+            fine.map(|v| json_decimal(v, digits + 2))
+        };
+        let known = |value: Json| if grown.farms > 0 { value } else { Json::Null };
+        json!({
+            "farm_id": self.farm,
+            "farms": grown.farms,
+            "cost": known(json_decimal(cost, digits)),
+            "seed_kg": known(json_decimal(grown.seed_g, 3)),
+            "fresh_fodder_fed_kg": known(json_decimal(grown.fed_g, 3)),
+            "dry_matter_fed_kg": known(json_decimal(dry_g, 3)),
+            "dry_matter_percent": json_decimal(self.dry_matter.0, 2),
+            "cost_per_kg_fresh_misleading": per(grown.fed_g),
+            "cost_per_kg_dry_matter": per(dry_g),
+            "cost_per_kg_protein": null,
+            "cost_per_mj": null,
+            "missing": grown.missing.iter().copied()
+                .chain(["protein and energy of the fodder: no record holds a test"])
+                .collect::<Vec<_>>(),
+        })
+    }
+
+    /// What a farm's month tells of its fodder, by the names of the request for break-even.
+    pub fn fodder_figures(&self, digits: u8) -> Vec<(&'static str, Json)> {
+        if self.month.is_none() {
+            return Vec::new();
+        }
+        let mut known = vec![
+            ("seed_dry_matter_percent", json_decimal(self.dry_matter.1, 3)),
+            ("fodder_dry_matter_percent", json_decimal(self.dry_matter.0, 2)),
+        ];
+        let grown = self.grown();
+        if self.farm.is_none() || grown.farms == 0 {
+            return known;
+        }
+        known.push(("seed_kg", json_decimal(grown.seed_g, 3)));
+        known.push(("other_cost", json_decimal(grown.other_minor, digits)));
+        if let Some(price) = unit_price(grown.seed_g, grown.seed_minor) {
+            known.push(("seed_price", json_decimal(price, digits + 3)));
+        }
+        // Trays discarded of those started; where none was started the share is not known.
+        if grown.started > 0 && grown.discarded < grown.started {
+            let kept = grown.started - grown.discarded;
+            let fresh = mul_div(grown.fed_g, grown.started, kept);
+            let spoiled = mul_div(grown.discarded, 1_000_000, grown.started);
+            known.extend(spoiled.map(|s| ("spoiled_percent", json_decimal(s, 4))));
+            known.extend(fresh.map(|f| ("fresh_kg", json_decimal(f, 3))));
+        }
+        known
+    }
+}

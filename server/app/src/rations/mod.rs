@@ -1,0 +1,269 @@
+//! What feeds are worth: prices of nutrients, mixes and break-even, with figures from the records.
+//!
+//! The pure crate computes; here is who may ask, and what the records fill in. What a request
+//! gives itself is never overwritten.
+
+mod figures;
+
+use crate::ctx::{Actor, App, Coop};
+use crate::error::AppError;
+use crate::savings::read_month;
+use figures::{Figures, load};
+use serde_json::{Map, Value as Json, json};
+use traybook_domain::authz::Task;
+use traybook_domain::value::Instant;
+use traybook_domain::{FieldError, Month};
+use traybook_rations::break_even::Fodder;
+use traybook_rations::mix::{Request, solve};
+use traybook_rations::square::Square;
+use traybook_rations::{CAUTION, FRESH_IS_MISLEADING};
+use traybook_storage::Conn;
+use traybook_storage::records::Visible;
+use uuid::Uuid;
+
+/// Which month and farm the figures come from.
+#[derive(Clone, Debug, Default)]
+struct Asked {
+    month: Option<Month>,
+    farm: Option<Uuid>,
+}
+
+/// Takes `month` and `farm_id` out of a request; what is wrong with them is noted.
+fn take_asked(
+    body: &mut Map<String, Json>,
+    coop: &Coop,
+    now: Instant,
+    errors: &mut Vec<FieldError>,
+) -> Asked {
+    let mut asked = Asked::default();
+    match body.remove("month") {
+        None | Some(Json::Null) => {}
+        Some(Json::String(text)) => match read_month(&text, coop, now) {
+            Ok(month) => asked.month = Some(month),
+            Err(AppError::Invalid(list)) => errors.extend(list),
+            Err(_) => {}
+        },
+        Some(_) => errors.push(FieldError::new("month", "type", "give a month as YYYY-MM")),
+    }
+    match body.remove("farm_id") {
+        None | Some(Json::Null) => {}
+        Some(value) => match value.as_str().and_then(|t| Uuid::try_parse(t).ok()) {
+            Some(farm) if asked.month.is_some() => asked.farm = Some(farm),
+            Some(_) => {
+                let detail = "give the month whose records are meant";
+                errors.push(FieldError::new("month", "required", detail));
+            }
+            None => errors.push(FieldError::new("farm_id", "type", "give the id of a farm")),
+        },
+    }
+    asked
+}
+
+/// Fills what a feed does not give itself from the record that `feed_id` names.
+fn fill_feed(
+    feed: &mut Map<String, Json>,
+    at: &str,
+    figures: &Figures,
+    digits: u8,
+    errors: &mut Vec<FieldError>,
+) {
+    let id = match feed.remove("feed_id") {
+        None | Some(Json::Null) => return,
+        Some(value) => value.as_str().and_then(|t| Uuid::try_parse(t).ok()),
+    };
+    let pointer = format!("{at}/feed_id");
+    let Some(known) = id.and_then(|id| figures.feeds.iter().find(|f| f.id == id)) else {
+        let detail = "give the id of a feed of the co-operative".to_owned();
+        errors.push(FieldError { pointer, code: "unknown_reference", detail });
+        return;
+    };
+    let price = figures.price(known.id).map(|p| p.json(digits));
+    let filled = [
+        ("name", Some(json!(known.name))),
+        ("price", price),
+        ("dry_matter_percent", known.dry_matter()),
+        ("crude_protein_percent", known.crude_protein()),
+        ("energy_mj_per_kg", known.energy()),
+    ];
+    for (name, value) in filled {
+        if feed.get(name).is_none_or(Json::is_null)
+            && let Some(value) = value
+        {
+            feed.insert(name.to_owned(), value);
+        }
+    }
+}
+
+/// A request with what the records fill in.
+struct Filled {
+    body: Map<String, Json>,
+    figures: Figures,
+    errors: Vec<FieldError>,
+}
+
+fn fill(
+    conn: &mut Conn,
+    coop: &Coop,
+    now: Instant,
+    visible: &Visible,
+    mut body: Map<String, Json>,
+) -> Result<Filled, AppError> {
+    let mut errors = Vec::new();
+    let asked = take_asked(&mut body, coop, now, &mut errors);
+    let figures = match load(conn, coop, visible, asked.month, asked.farm) {
+        Err(AppError::Invalid(list)) => {
+            errors.extend(list);
+            load(conn, coop, visible, asked.month, None)?
+        }
+        other => other?,
+    };
+    if let Some(Json::Array(list)) = body.get_mut("feeds") {
+        for (index, feed) in list.iter_mut().enumerate() {
+            if let Json::Object(feed) = feed {
+                fill_feed(feed, &format!("/feeds/{index}"), &figures, coop.digits, &mut errors);
+            }
+        }
+    }
+    if let Some(Json::Object(feed)) = body.get_mut("replaces") {
+        fill_feed(feed, "/replaces", &figures, coop.digits, &mut errors);
+    }
+    if body.get("currency").is_none_or(Json::is_null) {
+        body.insert("currency".to_owned(), json!(coop.currency));
+    }
+    Ok(Filled { body, figures, errors })
+}
+
+/// What was read, or all errors together.
+fn joined<T>(read: Result<T, Vec<FieldError>>, mut errors: Vec<FieldError>) -> Result<T, AppError> {
+    match read {
+        Ok(value) if errors.is_empty() => Ok(value),
+        Ok(_) => Err(AppError::Invalid(errors)),
+        Err(more) => {
+            errors.extend(more);
+            Err(AppError::Invalid(errors))
+        }
+    }
+}
+
+fn as_json<T: serde::Serialize>(value: &T) -> Result<Json, AppError> {
+    serde_json::to_value(value).map_err(|e| AppError::Internal(e.to_string()))
+}
+
+impl App {
+    /// What the nutrients of every feed cost in a month, and the co-operative's or a farm's own
+    /// fodder beside them.
+    ///
+    /// # Errors
+    /// `Forbidden`, `Invalid`.
+    pub async fn feed_values(
+        &self,
+        actor: &Actor,
+        month: &str,
+        farm: Option<&str>,
+    ) -> Result<Json, AppError> {
+        let visible = actor.task(Task::Rations)?;
+        let month = read_month(month, &actor.coop, self.now())?;
+        let farm = farm.map(|text| {
+            let unknown = || AppError::field("farm_id", "type", "give the id of a farm");
+            Uuid::try_parse(text).map_err(|_| unknown())
+        });
+        let farm = farm.transpose()?;
+        let coop = actor.coop.clone();
+        self.store
+            .read(move |conn| {
+                let figures = load(conn, &coop, &visible, Some(month), farm)?;
+                let digits = coop.digits;
+                let row = |f: &figures::KnownFeed| figures.feed_row(f, digits);
+                Ok(json!({
+                    "month": month.to_string(),
+                    "farm_id": farm,
+                    "currency": coop.currency,
+                    "data_version": figures.data_version,
+                    "method": "price of a kg as fed: the farm's own this month, else the \
+                        co-operative's median this month, else its last median within three \
+                        months; divided by dry matter, protein and energy",
+                    "units": "currency units a kg, and a MJ",
+                    "feeds": figures.feeds.iter().map(row).collect::<Vec<_>>(),
+                    "fodder": figures.fodder_row(digits),
+                    "fresh_cost_is": FRESH_IS_MISLEADING,
+                    "caution": CAUTION,
+                }))
+            })
+            .await
+    }
+
+    /// The Pearson square of two feeds.
+    ///
+    /// # Errors
+    /// `Forbidden`; `Invalid` with everything that is wrong.
+    pub async fn pearson_square(
+        &self,
+        actor: &Actor,
+        body: Map<String, Json>,
+    ) -> Result<Json, AppError> {
+        let visible = actor.task(Task::Rations)?;
+        let (coop, now) = (actor.coop.clone(), self.now());
+        self.store
+            .read(move |conn| {
+                let filled = fill(conn, &coop, now, &visible, body)?;
+                let square = joined(Square::read(&filled.body), filled.errors)?;
+                let outside = "give a target between the two feeds";
+                let answer = square.answer();
+                as_json(&answer.ok_or_else(|| AppError::field("target", "outside", outside))?)
+            })
+            .await
+    }
+
+    /// The least-cost mix of feeds, or which limits clash.
+    ///
+    /// # Errors
+    /// `Forbidden`; `Invalid` with everything that is wrong, or `unreliable` where no answer stands
+    /// the check.
+    pub async fn feed_mix(&self, actor: &Actor, body: Map<String, Json>) -> Result<Json, AppError> {
+        let visible = actor.task(Task::Rations)?;
+        let (coop, now) = (actor.coop.clone(), self.now());
+        self.store
+            .read(move |conn| {
+                let filled = fill(conn, &coop, now, &visible, body)?;
+                let request = joined(Request::read(&filled.body), filled.errors)?;
+                let found = solve(&request).map_err(|error| {
+                    let detail = format!("change a limit a little: {error}");
+                    AppError::field("limits", "unreliable", detail)
+                })?;
+                as_json(&found)
+            })
+            .await
+    }
+
+    /// At which price, yield or spoilage fodder pays.
+    ///
+    /// # Errors
+    /// `Forbidden`; `Invalid` with everything that is wrong.
+    pub async fn fodder_break_even(
+        &self,
+        actor: &Actor,
+        body: Map<String, Json>,
+    ) -> Result<Json, AppError> {
+        let visible = actor.task(Task::Rations)?;
+        let (coop, now) = (actor.coop.clone(), self.now());
+        self.store
+            .read(move |conn| {
+                let mut filled = fill(conn, &coop, now, &visible, body)?;
+                let mut from_records = Vec::new();
+                for (name, value) in filled.figures.fodder_figures(coop.digits) {
+                    if filled.body.get(name).is_none_or(Json::is_null) {
+                        filled.body.insert(name.to_owned(), value);
+                        from_records.push(name);
+                    }
+                }
+                let fodder = joined(Fodder::read(&filled.body), filled.errors)?;
+                let mut answer = as_json(&fodder.answer())?;
+                if let Json::Object(answer) = &mut answer {
+                    answer.insert("used".to_owned(), Json::Object(filled.body));
+                    answer.insert("from_records".to_owned(), json!(from_records));
+                }
+                Ok(answer)
+            })
+            .await
+    }
+}

@@ -1,0 +1,82 @@
+//! Operations on what feeds are worth.
+
+use super::{Body, Handler, Method, Op, Reply};
+use crate::api::rations;
+use traybook_domain::authz::{Reach, Role, Task, task_reach};
+use traybook_domain::limits;
+
+/// Prices of nutrients, Pearson square, mix, break-even.
+pub(super) fn ops() -> Vec<Op> {
+    let roles = Role::ALL.into_iter().filter(|r| task_reach(*r, Task::Rations) != Reach::None);
+    let roles: Vec<Role> = roles.collect();
+    let post = |path: &str, id: &str, summary: &str, about: &str, names, handler| {
+        let (body, reply): (&'static str, &'static str) = names;
+        Op {
+            method: Method::Post,
+            path: path.to_owned(),
+            id: id.to_owned(),
+            summary: summary.to_owned(),
+            about: format!(
+                "{about} Nothing is kept. For advice together with the local livestock service."
+            ),
+            tag: "Rations",
+            signed_in: true,
+            roles: roles.clone(),
+            kind: None,
+            body: Body::Json(body, limits::BODY_BYTES_MAX),
+            reply: Reply::Json(reply),
+            query: Vec::new(),
+            if_match: false,
+            statuses: vec![400, 403, 406, 413, 415, 422],
+            handler,
+        }
+    };
+    let square = post(
+        "/v1/pearson-square",
+        "compute_pearson_square",
+        "Mix two feeds to a content",
+        "The target must lie between the two feeds. A feed may be named by feed_id; what the \
+         request does not give is then taken from its record, and its price from the month.",
+        ("PearsonSquareRequest", "PearsonSquare"),
+        handler!(rations::pearson_square),
+    );
+    let mix = post(
+        "/v1/feed-mixes",
+        "compute_feed_mix",
+        "The cheapest mix within limits",
+        "Up to 40 feeds. Answers kg and cost, what each limit costs and up to which price each \
+         feed is worth buying; or, where nothing meets the limits, which of them clash.",
+        ("FeedMixRequest", "FeedMix"),
+        handler!(rations::feed_mix),
+    );
+    let break_even = post(
+        "/v1/fodder-break-even",
+        "compute_fodder_break_even",
+        "At which price, yield or spoilage fodder pays",
+        "With farm_id and month, what the request does not give is taken from the farm's records \
+         of the month and from the growing guide.",
+        ("FodderBreakEvenRequest", "FodderBreakEven"),
+        handler!(rations::break_even),
+    );
+    let values = Op {
+        method: Method::Get,
+        path: "/v1/feed-values".to_owned(),
+        id: "get_feed_values".to_owned(),
+        summary: "What the nutrients of feeds cost".to_owned(),
+        about:
+            "Every feed at its price of the month, by the price rule of the savings report, per \
+                kg as fed, kg of dry matter, kg of protein and MJ; beside them the own fodder. \
+                Null where not known."
+                .to_owned(),
+        body: Body::None,
+        reply: Reply::Json("FeedValues"),
+        query: vec![
+            ("month", "Month, YYYY-MM.", true),
+            ("farm_id", "With this farm's own prices and fodder.", false),
+        ],
+        statuses: vec![400, 403, 406, 422],
+        handler: handler!(rations::feed_values),
+        ..square.clone()
+    };
+    vec![values, square, mix, break_even]
+}
