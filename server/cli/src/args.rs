@@ -40,6 +40,8 @@ pub enum Command {
     Seed(Seed),
     /// Estimate from a CSV file, without a server.
     Analyse(crate::commands::analyse::args::Analyse),
+    /// What feeds are worth, from a JSON file, without a server.
+    Ration(crate::commands::ration::Ration),
     /// Build the kept month sums anew from the records and say whether they agreed.
     Check(Chosen),
     /// Print the OpenAPI document, or another part of the interface's description.

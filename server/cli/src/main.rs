@@ -20,6 +20,7 @@ fn main() -> ExitCode {
         Command::Report(ref report) => commands::report::run(&args, report),
         Command::Seed(ref seed) => commands::seed::run(&args, seed),
         Command::Analyse(ref analyse) => commands::analyse::run(analyse),
+        Command::Ration(ref ration) => commands::ration::run(ration),
         Command::Check(ref check) => commands::check::run(&args, check),
         Command::Openapi { part } => commands::openapi::run(part),
     };

@@ -6,6 +6,7 @@ pub mod demo;
 pub mod files;
 pub mod found;
 pub mod openapi;
+pub mod ration;
 pub mod report;
 pub mod seed;
 pub mod serve;
