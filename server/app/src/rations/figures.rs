@@ -283,10 +283,12 @@ impl Figures {
         // Trays discarded of those started; where none was started the share is not known.
         if grown.started > 0 && grown.discarded < grown.started {
             let kept = grown.started - grown.discarded;
-            let fresh = mul_div(grown.fed_g, grown.started, kept);
-            let spoiled = mul_div(grown.discarded, 1_000_000, grown.started);
-            known.extend(spoiled.map(|s| ("spoiled_percent", json_decimal(s, 4))));
-            known.extend(fresh.map(|f| ("fresh_kg", json_decimal(f, 3))));
+            // Six places, so that what is fed comes out again as it was recorded.
+            let fed_mg = grown.fed_g.checked_mul(1_000);
+            let fresh = fed_mg.and_then(|mg| mul_div(mg, grown.started, kept));
+            let spoiled = mul_div(grown.discarded, 100_000_000, grown.started);
+            known.extend(spoiled.map(|s| ("spoiled_percent", json_decimal(s, 6))));
+            known.extend(fresh.map(|f| ("fresh_kg", json_decimal(f, 6))));
         }
         known
     }
