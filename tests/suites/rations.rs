@@ -98,7 +98,7 @@ fn feed_values_follow_the_price_rule_and_a_worked_farm(w: World) {
     let fodder = &got["fodder"];
     near(&fodder["cost"], 82_640.0);
     near(&fodder["dry_matter_fed_kg"], 30.0);
-    near(&fodder["cost_per_kg_dry_matter"], 2_754.6667);
+    near(&fodder["cost_per_kg_dry_matter"], 2_754.666_7);
     near(&fodder["cost_per_kg_fresh_misleading"], 413.2);
     assert_eq!(
         (&fodder["cost_per_kg_protein"], &fodder["cost_per_mj"]),
@@ -109,7 +109,7 @@ fn feed_values_follow_the_price_rule_and_a_worked_farm(w: World) {
     let all = manager.get("/v1/feed-values?month=2026-02").expect(200).json();
     assert_eq!(feed(&all, "Sunflower cake")["price_is"], "median");
     near(&feed(&all, "Sunflower cake")["cost_per_kg_fresh"], 1_000.0);
-    near(&all["fodder"]["cost_per_kg_dry_matter"], 2_754.6667);
+    near(&all["fodder"]["cost_per_kg_dry_matter"], 2_754.666_7);
     // A month without records has no number, and says why.
     let none = manager.get("/v1/feed-values?month=2025-08").expect(200).json();
     assert_eq!(none["fodder"]["cost_per_kg_dry_matter"], Json::Null);

@@ -151,13 +151,11 @@ impl Figures {
         if let Some(own) = self.own.get(&feed) {
             return Some(Price { per_tonne: *own, source: "own", month });
         }
-        let mut back = 0;
-        for median in &self.medians {
+        for (back, median) in (0..=PRICE_MONTHS).zip(&self.medians) {
             if let Some(price) = median.get(&feed) {
                 let source = if back == 0 { "median" } else { "earlier_median" };
                 return Some(Price { per_tonne: *price, source, month: month.plus(-back) });
             }
-            back += 1;
         }
         None
     }

@@ -165,7 +165,7 @@ impl App {
         let month = read_month(month, &actor.coop, self.now())?;
         let farm = farm.map(|text| {
             let unknown = || AppError::field("farm_id", "type", "give the id of a farm");
-            Uuid::try_parse(text).map_err(|_| unknown())
+            Uuid::try_parse(text).ok().ok_or_else(unknown)
         });
         let farm = farm.transpose()?;
         let coop = actor.coop.clone();

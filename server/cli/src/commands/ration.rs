@@ -16,6 +16,9 @@ use traybook_rations::{CAUTION, feeds, words};
 /// Largest file, bytes: forty feeds with all their nutrients stay far below.
 const FILE_BYTES_MAX: u64 = 1024 * 1024;
 
+/// How a request is answered.
+type Compute = fn(&Map<String, Json>) -> Result<Json, String>;
+
 /// Arguments of `ration`.
 #[derive(clap::Args)]
 pub struct Ration {
@@ -61,13 +64,12 @@ pub enum Form {
 /// # Errors
 /// What is wrong with the file, all of it, and what to do.
 pub fn run(ration: &Ration) -> Result<ExitCode, String> {
-    let (asked, compute): (&Asked, fn(&Map<String, Json>) -> Result<Json, String>) =
-        match &ration.question {
-            Question::Value(asked) => (asked, value),
-            Question::Square(asked) => (asked, square),
-            Question::Mix(asked) => (asked, mix),
-            Question::BreakEven(asked) => (asked, break_even),
-        };
+    let (asked, compute): (&Asked, Compute) = match &ration.question {
+        Question::Value(asked) => (asked, value),
+        Question::Square(asked) => (asked, square),
+        Question::Mix(asked) => (asked, mix),
+        Question::BreakEven(asked) => (asked, break_even),
+    };
     let answer =
         compute(&read(&asked.file)?).map_err(|e| format!("{}: {e}", asked.file.display()))?;
     let text = match asked.format {
