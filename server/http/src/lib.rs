@@ -13,7 +13,6 @@ pub mod ops;
 pub mod problem;
 pub mod request;
 pub mod schema;
-pub mod schema_planning;
 pub mod serve;
 
 pub use serve::{Settings, State, configure};

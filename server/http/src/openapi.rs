@@ -1,5 +1,6 @@
 //! The OpenAPI document, from the table of operations.
 
+mod planning;
 mod seed;
 
 use crate::api::{reports, session, sync};
@@ -138,7 +139,7 @@ fn schemas() -> Map<String, Json> {
             schema.insert("additionalProperties".to_owned(), json!(false));
         }
     }
-    for more in [plain_schemas(), crate::schema_planning::schemas(), seed::schemas()] {
+    for more in [plain_schemas(), planning::schemas(), seed::schemas()] {
         if let Json::Object(more) = more {
             all.extend(more);
         }
@@ -349,7 +350,6 @@ fn query_schema(operation: &str, name: &str) -> Json {
         "month" => json!({ "type": "string", "pattern": r"^\d{4}-\d{2}$", "example": "2026-01" }),
         "day" | "from" | "to" | "date" | "start" => json!({ "type": "string", "format": "date" }),
         "enterprise" => json!({ "type": "string", "enum": ["milk", "eggs"] }),
-        "farm_id" => json!({ "type": "string", "format": "uuid" }),
         "by" => json!({ "type": "string", "enum": traybook_app::programme::DIVISIONS }),
         "rule" => json!({ "type": "string", "enum": traybook_domain::kinds::REVIEW_RULES }),
         "accepted" => json!({ "type": "boolean" }),

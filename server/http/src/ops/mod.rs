@@ -9,8 +9,8 @@ macro_rules! handler {
 
 mod plain;
 mod planning;
-mod seed;
 mod rations;
+mod seed;
 
 use crate::api::records;
 use crate::request::{Answer, Request};

@@ -1,6 +1,6 @@
 //! Schemas of planning: work lists, plans, calendar addresses.
 
-use crate::openapi::{list_of, reference};
+use super::{list_of, reference};
 use serde_json::{Value as Json, json};
 use traybook_app::planning::{REASONS, TASKS};
 use traybook_domain::kinds::{CROPS, LOSS_CAUSES};
