@@ -36,6 +36,8 @@ pub enum Command {
     Export(Export),
     /// Print a report.
     Report(Report),
+    /// Print what there is to do on a day.
+    Work(Work),
     /// Print seed accounts, traces, suppliers compared, and what contradicts itself.
     Seed(Seed),
     /// Estimate from a CSV file, without a server.
@@ -163,6 +165,42 @@ pub struct Report {
     pub chosen: Chosen,
 }
 
+/// Arguments of `work`.
+#[derive(clap::Args)]
+pub struct Work {
+    /// Code of a farm; all farms where none is given.
+    #[arg(long)]
+    pub farm: Option<String>,
+    /// Name of an area, with everything below it.
+    #[arg(long, conflicts_with = "farm")]
+    pub area: Option<String>,
+    /// Day, YYYY-MM-DD; today where none is given.
+    #[arg(long)]
+    pub date: Option<String>,
+    /// Days on a sheet (csv, html), from that day on.
+    #[arg(long, default_value_t = 1)]
+    pub days: u8,
+    /// Form.
+    #[arg(long, value_enum, default_value = "table")]
+    pub format: WorkFormat,
+    /// Which co-operative.
+    #[command(flatten)]
+    pub chosen: Chosen,
+}
+
+/// Forms of the work list.
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum WorkFormat {
+    /// For reading.
+    Table,
+    /// JSON.
+    Json,
+    /// CSV.
+    Csv,
+    /// A page to print.
+    Html,
+}
+
 /// Arguments of `seed`.
 #[derive(clap::Args)]
 pub struct Seed {
@@ -209,6 +247,15 @@ pub enum SeedAsked {
         /// Last day of delivery, YYYY-MM-DD.
         #[arg(long)]
         to: Option<String>,
+        /// How it is printed.
+        #[command(flatten)]
+        shown: Shown,
+    },
+    /// How much seed the plans will take, what to issue where, and what to buy when.
+    Forecast {
+        /// Weeks ahead, 1 to 12.
+        #[arg(long, default_value_t = 8)]
+        weeks: u8,
         /// How it is printed.
         #[command(flatten)]
         shown: Shown,

@@ -18,6 +18,7 @@ fn main() -> ExitCode {
         Command::Import(ref import) => commands::files::import(&args, import),
         Command::Export(ref export) => commands::files::export(&args, export),
         Command::Report(ref report) => commands::report::run(&args, report),
+        Command::Work(ref work) => commands::work::run(&args, work),
         Command::Seed(ref seed) => commands::seed::run(&args, seed),
         Command::Analyse(ref analyse) => commands::analyse::run(analyse),
         Command::Ration(ref ration) => commands::ration::run(ration),

@@ -4,8 +4,9 @@ use super::board::{self, Board, FarmBoard};
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use crate::savings::area_names;
+use crate::sheet::Sheet;
 use serde::Serialize;
-use serde_json::Value as Json;
+use serde_json::{Value as Json, json};
 use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;
 use traybook_domain::authz::Task as May;
@@ -379,58 +380,51 @@ fn farm_need(farm: &FarmBoard, need: &SeedNeed, crop: usize) -> Option<FarmNeed>
     })
 }
 
+const COLUMNS: &[&str] = &[
+    "crop",
+    "issue_point",
+    "farms",
+    "to_issue_kg",
+    "to_issue_bags",
+    "stock_kg",
+    "held_kg",
+    "safety_stock_kg",
+    "lasts_until",
+    "order_by",
+    "to_buy_kg",
+    "to_buy_bags",
+];
+
 impl SeedForecast {
-    /// The purchase list as CSV: a line a crop and issue point, and one for the store.
+    /// The purchase list: a line a crop and issue point, and one for the store.
     #[must_use]
-    pub fn csv(&self) -> String {
-        use traybook_reports::csv_text::line;
-        let mut out = line(&[
-            "crop",
-            "issue_point",
-            "farms",
-            "to_issue_kg",
-            "to_issue_bags",
-            "stock_kg",
-            "held_kg",
-            "safety_stock_kg",
-            "lasts_until",
-            "order_by",
-            "to_buy_kg",
-            "to_buy_bags",
-        ]);
-        let text = |v: &Json| v.to_string();
-        let day = |d: Option<chrono::NaiveDate>| d.map(|d| d.to_string()).unwrap_or_default();
+    pub fn sheet(&self) -> Sheet {
+        let mut lines = Vec::new();
         for crop in &self.crops {
-            let name = crop.crop.unwrap_or_default();
             for point in &crop.issue_points {
-                let area = point.area.clone().unwrap_or_default();
-                let mut cells = vec![
-                    name.to_owned(),
-                    area,
-                    point.farms.to_string(),
-                    text(&point.to_issue_kg),
-                    point.to_issue_bags.to_string(),
-                ];
-                cells.resize(12, String::new());
-                out.push_str(&line(&cells));
+                lines.push(json!({
+                    "crop": crop.crop,
+                    "issue_point": point.area,
+                    "farms": point.farms,
+                    "to_issue_kg": point.to_issue_kg,
+                    "to_issue_bags": point.to_issue_bags,
+                }));
             }
             if let Some(store) = &crop.store {
-                out.push_str(&line(&[
-                    name.to_owned(),
-                    "store".to_owned(),
-                    String::new(),
-                    text(&crop.to_issue_kg),
-                    String::new(),
-                    text(&store.stock_kg),
-                    text(&store.held_kg),
-                    store.safety_stock_kg.as_ref().map(text).unwrap_or_default(),
-                    day(store.lasts_until),
-                    day(store.order_by),
-                    text(&store.to_buy_kg),
-                    store.to_buy_bags.to_string(),
-                ]));
+                lines.push(json!({
+                    "crop": crop.crop,
+                    "issue_point": "store",
+                    "to_issue_kg": crop.to_issue_kg,
+                    "stock_kg": store.stock_kg,
+                    "held_kg": store.held_kg,
+                    "safety_stock_kg": store.safety_stock_kg,
+                    "lasts_until": store.lasts_until,
+                    "order_by": store.order_by,
+                    "to_buy_kg": store.to_buy_kg,
+                    "to_buy_bags": store.to_buy_bags,
+                }));
             }
         }
-        out
+        Sheet { json: json!({ "lines": lines }), rows: "lines", columns: COLUMNS }
     }
 }

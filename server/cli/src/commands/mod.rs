@@ -10,3 +10,4 @@ pub mod ration;
 pub mod report;
 pub mod seed;
 pub mod serve;
+pub mod work;

@@ -18,6 +18,7 @@ pub fn run(args: &Args, seed: &Seed) -> Result<ExitCode, String> {
         SeedAsked::Account { shown, .. }
         | SeedAsked::Trace { shown, .. }
         | SeedAsked::Suppliers { shown, .. }
+        | SeedAsked::Forecast { shown, .. }
         | SeedAsked::Review { shown, .. } => shown,
     };
     world::wait(async {
@@ -32,6 +33,15 @@ pub fn run(args: &Args, seed: &Seed) -> Result<ExitCode, String> {
             SeedAsked::Trace { lot, batch, .. } => trace(&app, &actor, lot, batch).await?,
             SeedAsked::Suppliers { from, to, .. } => {
                 app.supplier_comparison(&actor, from.clone(), to.clone()).await?
+            }
+            SeedAsked::Forecast { weeks, .. } => {
+                let made = app.seed_forecast(&actor, Some(weeks.to_string())).await?;
+                if shown.format == Format::Json {
+                    let text = serde_json::to_string(&made).unwrap_or_default();
+                    println!("{text}");
+                    return Ok(ExitCode::SUCCESS);
+                }
+                made.sheet()
             }
             SeedAsked::Review { farm, rule, accepted, .. } => {
                 let mut asked = Asked::parse(None, rule.clone(), None)?;

@@ -88,7 +88,7 @@ pub async fn seed_forecast(r: Request) -> Answer {
     if media != "text/csv" {
         return tagged(&r, &forecast);
     }
-    let body = forecast.csv();
+    let body = forecast.sheet().csv();
     let tag = body_etag(body.as_bytes());
     let mut response = HttpResponse::Ok();
     response.content_type("text/csv; charset=utf-8");
