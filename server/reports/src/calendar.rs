@@ -1,5 +1,5 @@
 //! Work as an iCalendar file (RFC 5545). Written here, since the libraries that write it need a
-//! source of randomness below them, or fold lines an octet late; `tests/calendar.py` reads it with
+//! source of randomness below them, or fold lines an octet late; `tests/read_calendar.py` reads it with
 //! another program's parser.
 
 use chrono::TimeDelta;

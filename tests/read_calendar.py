@@ -1,13 +1,13 @@
 """Reads a farm's calendar from a running server with a parser of its own (PyPI: icalendar).
 
-Usage: calendar.py BASE_URL ACCESS_TOKEN
+Usage: read_calendar.py BASE_URL ACCESS_TOKEN
 """
 
 import json
 import sys
 import urllib.error
 import urllib.request
-from datetime import timedelta, timezone
+from datetime import timedelta
 
 import icalendar
 
@@ -32,7 +32,7 @@ assert not [e for event in events for e in event.errors]
 uids = [str(event["UID"]) for event in events]
 assert len(uids) == len(set(uids)), "each entry has its own name"
 for event in events:
-    assert event["DTSTART"].dt.tzinfo == timezone.utc
+    assert event["DTSTART"].dt.utcoffset() == timedelta(0)
     assert event["DTEND"].dt - event["DTSTART"].dt == timedelta(minutes=30)
 summaries = {str(event["SUMMARY"]) for event in events}
 open_lines = [line["sentence"] for line in farm["lines"] if line["state"] != "done"]
