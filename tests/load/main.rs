@@ -7,6 +7,7 @@ mod process;
 mod report;
 mod syncs;
 mod table;
+mod work;
 
 use process::Server;
 use std::path::{Path, PathBuf};
@@ -55,6 +56,7 @@ fn main() {
     syncs::measure(&places, &server, &large, &served, &mut table);
     imports::measure(&places, &mut table);
     batches::measure(&server, &served, &mut table);
+    work::measure(&places, &mut table);
     for months in HISTORIES {
         report::in_process(&places, months, &mut table);
         if months == 36 {

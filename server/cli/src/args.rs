@@ -66,7 +66,7 @@ pub struct Demo {
     /// The same seed and day give the same records.
     #[arg(long, default_value_t = 1)]
     pub seed: u64,
-    /// Day that the history leads up to, YYYY-MM-DD; today where none is given.
+    /// Day that the history leads up to, YYYY-MM-DD; yesterday where none is given.
     #[arg(long)]
     pub today: Option<String>,
     /// Stop after the report.

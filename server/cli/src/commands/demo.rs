@@ -12,7 +12,7 @@ use traybook_app::Actor;
 use traybook_app::ctx::{Random, SystemRandom};
 use traybook_app::savings::Form;
 use traybook_domain::Month;
-use traybook_domain::time::{Clock as _, local_date, parse_date};
+use traybook_domain::time::{Clock as _, local_date, parse_date, plus_days};
 use traybook_domain::value::Instant;
 use traybook_reports::table;
 use traybook_seed_demo::{ManualClock, Plan, Size, generate};
@@ -43,7 +43,9 @@ pub fn run(args: &Args, demo: &Demo) -> Result<ExitCode, String> {
     let keys = world::keys(args)?;
     let app = world::app(&url, keys, Arc::new(SystemClock), Arc::new(SystemRandom))?;
     let today = about.get("today").and_then(Json::as_str).and_then(parse_date);
-    let month = Month::of(today.ok_or("the demo's note has no day")?).plus(-1);
+    // On the first of a month the history ends with the month before.
+    let last = today.ok_or("the demo's note has no day")?;
+    let month = Month::of(plus_days(last, 1)).plus(-1);
     print_report(&app, month)?;
     print_logins(&about, &database);
     if demo.no_serve {
@@ -74,7 +76,11 @@ fn make(args: &Args, demo: &Demo, size: Size, database: &Path, note: &Path) -> R
     let now = SystemClock.now();
     let today = match &demo.today {
         Some(text) => parse_date(text).ok_or("give --today as YYYY-MM-DD")?,
-        None => local_date(now, chrono_tz::Africa::Dar_es_Salaam),
+        // Up to yesterday, so that there is a day's work to do today.
+        None => {
+            let day = local_date(now, chrono_tz::Africa::Dar_es_Salaam);
+            day.pred_opt().unwrap_or(day)
+        }
     };
     let plan = Plan { size, months: demo.months.map(usize::from), seed: demo.seed, today };
     println!(
