@@ -49,6 +49,11 @@ fn main() {
     drop(std::fs::remove_dir_all(&places.work));
     std::fs::create_dir_all(&places.work).expect("a folder for work");
     let mut table = Table::default();
+    // One part alone, while working on it.
+    if std::env::args().nth(4).as_deref() == Some("work") {
+        work::measure(&places, &mut table);
+        return table.print();
+    }
 
     let large = places.database(36);
     let served = places.copy(&large, "served.sqlite");

@@ -3,31 +3,25 @@
 use crate::Places;
 use crate::process::Server;
 use crate::table::{Table, median};
-use serde_json::json;
+use acceptance::client::Client;
+use chrono::{NaiveDate, TimeDelta};
+use serde_json::{Value as Json, json};
+use std::path::Path;
+use std::process::Command;
 use std::time::Instant;
 
 const TIMES: usize = 11;
 const PLAIN: &[(&str, &str)] = &[("accept-encoding", "identity")];
+
+/// Days of batches before today.
+const DAYS: i64 = 24;
 
 /// Milliseconds of the work list over HTTP: cold, again, and after a farm recorded something.
 pub fn measure(places: &Places, table: &mut Table) {
     let copy = places.copy(&places.database(36), "work.sqlite");
     let server = Server::start(places, &copy);
     let manager = server.manager();
-    let started = Instant::now();
-    let first = manager.send("GET", "/v1/work?date=2026-03-20", PLAIN, None).expect(200);
-    let cold = ms(started);
-    let answer = first.json();
-    let (today, farms) = (
-        answer["today"].as_str().unwrap_or_default().to_owned(),
-        answer["farms"].as_array().map_or(0, Vec::len),
-    );
-    table.line(
-        &format!("work list of a past day, {farms} farms, read anew"),
-        format!("{cold:.0} ms"),
-        None,
-        "",
-    );
+    let today = grow(places, &copy, &manager);
     let started = Instant::now();
     let list = manager.send("GET", "/v1/work", PLAIN, None).expect(200);
     table.line(
@@ -74,4 +68,57 @@ pub fn measure(places: &Places, table: &mut Table) {
 
 fn ms(since: Instant) -> f64 {
     since.elapsed().as_secs_f64() * 1000.0
+}
+
+/// Gives every shed a batch a day up to yesterday, as a co-operative in full swing has them, by
+/// the import; the day that the server calls today.
+fn grow(places: &Places, database: &Path, manager: &Client) -> String {
+    let today = manager.send("GET", "/v1/work?task=soak", PLAIN, None).expect(200).json();
+    let today = today["today"].as_str().unwrap_or_default().to_owned();
+    let day: NaiveDate = today.parse().expect("a day");
+    let mut csv = String::from(
+        "code,shed,crop,harvest_age_days,soaked_at,seed_kg,spread_at,trays_spread,harvested_at,\
+         trays_harvested,harvested_kg,fed_at,fed_kg\n",
+    );
+    for shed in all(manager, "/v1/sheds?limit=200") {
+        let code = shed["code"].as_str().expect("a code");
+        for back in 1..=DAYS {
+            let at = |after: i64, hour: &str| {
+                let on = day - TimeDelta::days(back - after);
+                if on < day { format!("{on} {hour}") } else { String::new() }
+            };
+            let (spread, out) = (at(2, "11:00"), at(8, "07:00"));
+            let of = |is: &str, text: &'static str| if is.is_empty() { "" } else { text };
+            let fed = at(8, "08:00");
+            let soaked = at(0, "07:00");
+            csv.push_str(&format!(
+                "W-{code}-{back},{code},barley,8,{soaked},4,{spread},{},{out},{},{},{fed},{}\n",
+                of(&spread, "2"),
+                of(&out, "2"),
+                of(&out, "22"),
+                of(&fed, "22"),
+            ));
+        }
+    }
+    let folder = places.work.join("batches");
+    std::fs::create_dir_all(&folder).expect("a folder");
+    std::fs::write(folder.join("batches.csv"), csv).expect("room for a file");
+    let done = Command::new(&places.program)
+        .args(["--database-url", &format!("sqlite:{}", database.display()), "import"])
+        .arg(&folder)
+        .output()
+        .expect("the program runs");
+    assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stdout));
+    today
+}
+
+/// All records of a list.
+fn all(manager: &Client, path: &str) -> Vec<Json> {
+    let (mut items, mut next) = (Vec::new(), Some(path.to_owned()));
+    while let Some(path) = next {
+        let page = manager.send("GET", &path, PLAIN, None).expect(200).json();
+        items.extend(page["items"].as_array().cloned().unwrap_or_default());
+        next = page["next"].as_str().map(str::to_owned);
+    }
+    items
 }
