@@ -123,7 +123,9 @@ impl Farm {
     }
 
     fn soak(&mut self, world: &World, shed: Uuid, day: NaiveDate, out: &mut Out) {
-        let soaked = at(day, 8 * 60 + 5 + i64::from(self.story.offset % 110));
+        // Some members work elsewhere until the afternoon.
+        let begin = if self.story.number % 4 == 1 { 16 * 60 } else { 8 * 60 + 5 };
+        let soaked = at(day, begin + i64::from(self.story.offset % 110));
         if soaked > world.calendar.now() {
             return;
         }

@@ -65,15 +65,15 @@ impl Calendar {
         month.first_day().iter_days().take_while(move |d| *d <= last)
     }
 
-    /// When the records of a month are entered: on its last evening, or today at noon.
+    /// When the records of a month are entered: on its last evening, or this evening.
     pub(crate) fn entered(&self, number: usize) -> Instant {
         let last = self.month(number).last_day();
-        if last < self.today { at_local(last, 19 * 60, ZONE) } else { self.now() }
+        if last < self.today { at_local(last, 23 * 60 + 50, ZONE) } else { self.now() }
     }
 
-    /// Noon of today.
+    /// The evening of today.
     pub(crate) fn now(&self) -> Instant {
-        at_local(self.today, 12 * 60, ZONE)
+        at_local(self.today, 19 * 60, ZONE)
     }
 }
 

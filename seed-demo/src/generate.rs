@@ -84,7 +84,7 @@ pub(crate) struct World {
 
 /// Makes the demo co-operative in an empty or used store, month by month.
 ///
-/// `clock` must be the clock of `app`; it ends at noon of the plan's day.
+/// `clock` must be the clock of `app`; it ends on the evening of the plan's day.
 ///
 /// # Errors
 /// Those of the use cases: `Conflict` when this demo was made before, and those of the store.

@@ -21,7 +21,7 @@ pub(crate) fn plan(world: &World, farms: &[Farm], out: &mut Out) {
         if at_number % 6 == 1 {
             let weekday = Some("sunday".to_owned());
             let note = Some("Day of worship".to_owned());
-            out.add(noon(today), RestDay { farm_id: farm.id, weekday, day: None, note });
+            out.add(before_noon(today), RestDay { farm_id: farm.id, weekday, day: None, note });
         }
         if at_number % 7 == 2 {
             let head = farm.main_head(today) + 1;
@@ -32,7 +32,7 @@ pub(crate) fn plan(world: &World, farms: &[Farm], out: &mut Out) {
             let (first_day, last_day) = (later(today, 18), Some(later(today, 24)));
             let note = Some("The family is away".to_owned());
             let pause = GrowingPause { farm_id: farm.id, first_day, last_day, note };
-            out.add(noon(today), pause);
+            out.add(before_noon(today), pause);
         }
         if at_number % 2 == 0 {
             small_work(farm.id, shed, calendar, out);
@@ -40,7 +40,7 @@ pub(crate) fn plan(world: &World, farms: &[Farm], out: &mut Out) {
     }
 }
 
-fn noon(today: NaiveDate) -> traybook_domain::value::Instant {
+fn before_noon(today: NaiveDate) -> traybook_domain::value::Instant {
     at(today, 11 * 60)
 }
 
@@ -65,10 +65,10 @@ fn beside(farm: &Farm, start: NaiveDate, out: &mut Out) {
 fn expect(group: Uuid, today: NaiveDate, head: i64, out: &mut Out) {
     let (date, note) = (later(today, 12), Some("One more is to be bought".to_owned()));
     let record = PlannedHead { animal_group_id: group, farm_id: Uuid::nil(), date, head, note };
-    out.add(noon(today), record);
+    out.add(before_noon(today), record);
 }
 
-/// The waterings of yesterday and of this morning, and yesterday's cleaning.
+/// The waterings of yesterday and today, and yesterday's cleaning.
 fn small_work(farm: Uuid, shed: Uuid, calendar: &Calendar, out: &mut Out) {
     let today = calendar.today;
     let Some(yesterday) = today.pred_opt() else { return };
@@ -78,6 +78,8 @@ fn small_work(farm: Uuid, shed: Uuid, calendar: &Calendar, out: &mut Out) {
         ("watered", yesterday, 12 * 60 + 10, Some(2)),
         ("watered", yesterday, 17 * 60 + 15, Some(3)),
         ("watered", today, 7 * 60 + 10, Some(1)),
+        ("watered", today, 12 * 60 + 5, Some(2)),
+        ("watered", today, 17 * 60 + 10, Some(3)),
     ];
     for (task, day, minutes, watering) in done {
         let record = WorkRecord {

@@ -71,7 +71,7 @@ pub fn sentence(line: &Line, scene: &Scene, lot: Option<&str>) -> String {
         }
         Task::Water => {
             let (number, times) = line.watering.unwrap_or((1, 1));
-            format!("water {count} in {shed}, {number} of {times} times today")
+            format!("water {count} in {shed}, round {number} of {times}")
         }
         Task::Harvest => {
             let expected = of("expected").map(|e| format!(", {e}")).unwrap_or_default();

@@ -115,7 +115,7 @@ pub fn csv(sheet: &Sheet) -> String {
 
 /// What the sheet looks like on paper: black on white, a box to tick, a line to write on.
 pub const STYLE: &str = "body{font:11pt/1.35 serif;color:#000;background:#fff;margin:1.2em}\
-section{break-after:page;max-width:46em}section:last-child{break-after:auto}\
+section{break-after:page;max-width:46em;margin-bottom:2.5em}section:last-child{break-after:auto}\
 h1{font-size:15pt;margin:0}p{margin:.2em 0}.w{border:2px solid #000;padding:.3em .6em;margin:.5em 0}\
 table{border-collapse:collapse;width:100%;margin-top:.6em}\
 th,td{border-bottom:1px solid #000;padding:.35em .4em;text-align:left;vertical-align:top}\

@@ -110,7 +110,7 @@ fn a_morning_on_a_farm_in_full_swing() {
     assert_eq!(words[1], "soak 2 kg barley of lot L7 in S1 for cows: 1 tray, fed on 2026-04-09");
     assert_eq!(words[3], "scrub, disinfect, rinse and dry 1 tray in S1");
     assert_eq!(words[4], "spread 2 kg barley of batch B28 on 1 tray in S1");
-    assert_eq!(words[5], "water 5 trays in S1, 2 of 3 times today");
+    assert_eq!(words[5], "water 5 trays in S1, round 2 of 3");
     assert_eq!(list[1].lot, Some(Uuid::from_u128(77)));
 }
 
