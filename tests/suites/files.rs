@@ -66,7 +66,7 @@ fn export_import_export_gives_the_same_bytes_on_both_databases() {
     }
     for db in [&sqlite, &postgres] {
         let (app, clock) = app_on(db);
-        clock.set(traybook_domain::time::parse_instant("2026-03-20T09:30:00Z").expect("instant"));
+        clock.set(traybook_domain::time::parse_instant("2026-03-20T16:30:00Z").expect("instant"));
         let coop = wait(import_into_empty(&app, &start));
         let second = folder();
         wait(app.export(&coop, second.join("out"))).expect("out");
