@@ -101,6 +101,25 @@ impl Client {
         }
     }
 
+    /// Sends a request as a browser does: without a token, following nothing.
+    pub fn send_plain(
+        &self,
+        method: &str,
+        path: &str,
+        headers: &[(&str, &str)],
+        body: Option<(&str, Vec<u8>)>,
+    ) -> Answer {
+        let agent = ureq::Agent::config_builder()
+            .http_status_as_error(false)
+            .max_redirects(0)
+            .max_redirects_will_error(false)
+            .timeout_global(Some(Duration::from_secs(60)))
+            .build()
+            .new_agent();
+        let plain = Self { token: None, agent, ..self.clone() };
+        plain.send(method, path, headers, body)
+    }
+
     /// GET.
     pub fn get(&self, path: &str) -> Answer {
         self.send("GET", path, &[], None)

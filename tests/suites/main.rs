@@ -5,6 +5,7 @@ mod contract;
 mod estimates;
 mod files;
 mod floors;
+mod pages;
 mod protocol;
 mod rations;
 mod records;

@@ -190,6 +190,8 @@ pub struct Actor {
     pub person: Uuid,
     /// Name, for the person's own eyes.
     pub name: String,
+    /// Language of the person.
+    pub language: String,
     /// Role.
     pub role: Role,
     /// The sign-in; none for the machine itself.
@@ -223,7 +225,16 @@ impl Actor {
         let role = Role::parse(&p.role).ok_or(AppError::Unauthenticated)?;
         let areas =
             if role == Role::Officer { officer_areas(conn, number, person)? } else { Vec::new() };
-        Ok(Self { coop, person, name: p.name, role, family: None, member: p.member_id, areas })
+        Ok(Self {
+            coop,
+            person,
+            name: p.name,
+            language: p.language,
+            role,
+            family: None,
+            member: p.member_id,
+            areas,
+        })
     }
 
     /// One who may do everything in a co-operative: imports and demo data from the machine itself.
@@ -233,6 +244,7 @@ impl Actor {
             coop,
             person: Uuid::nil(),
             name: "this machine".to_owned(),
+            language: "en".to_owned(),
             role: Role::Manager,
             family: None,
             member: None,

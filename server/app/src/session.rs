@@ -188,6 +188,27 @@ impl App {
         Ok((actor, family))
     }
 
+    /// Who a sign-in's own secret stands for, now: the secret is the refresh token that signing in
+    /// gave, kept in a cookie and never exchanged.
+    ///
+    /// # Errors
+    /// `Unauthenticated` when it does not hold or the person may no longer sign in.
+    pub async fn who_by_secret(&self, secret: &str) -> Result<(Actor, Uuid), AppError> {
+        let (hash, now) = (digest(secret), self.now().0);
+        self.store
+            .read(move |conn| {
+                let found = accounts::session(conn, &hash)?.ok_or(AppError::Unauthenticated)?;
+                let holds = found.used_at.is_none() && found.ended_at.is_none();
+                if !holds || found.expires_at <= now {
+                    return Err(AppError::Unauthenticated);
+                }
+                let cooperative = cooperative_of(conn, found.coop)?;
+                let actor = Actor::load(conn, found.coop, cooperative, found.person)?;
+                Ok((Actor { family: Some(found.family), ..actor }, found.family))
+            })
+            .await
+    }
+
     /// Ends a sign-in: its refresh tokens and access tokens hold no longer.
     ///
     /// # Errors

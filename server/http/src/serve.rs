@@ -94,6 +94,7 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
                 .external_urls_from_iter_unchecked([("/openapi.json", document)]),
         );
     }
+    crate::web::site::configure(state, config);
     let state = Arc::clone(state);
     config.default_service(web::to(move |http: HttpRequest, payload: Payload| {
         run(Arc::clone(&state), None, None, http, payload)
@@ -229,7 +230,7 @@ async fn read_body(
     }
 }
 
-fn request_id(state: &State, http: &HttpRequest) -> String {
+pub(crate) fn request_id(state: &State, http: &HttpRequest) -> String {
     let given = http.headers().get("x-request-id").and_then(|h| h.to_str().ok());
     let plain = |t: &&str| {
         (8..=64).contains(&t.len())
@@ -242,7 +243,7 @@ fn request_id(state: &State, http: &HttpRequest) -> String {
 }
 
 /// Headers of every answer.
-fn secure(response: &mut HttpResponse, request_id: &str) {
+pub(crate) fn secure(response: &mut HttpResponse, request_id: &str) {
     let headers = response.headers_mut();
     let set = [
         ("x-content-type-options", "nosniff"),

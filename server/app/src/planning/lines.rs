@@ -42,6 +42,8 @@ pub struct FarmWork {
     pub lines: Vec<WorkLine>,
     /// What to know besides: held seed lots, seed that runs out.
     pub warnings: Vec<String>,
+    /// Numbers of held seed lots that are on the farm or grow there.
+    pub held_lots: Vec<String>,
     /// Groups that go short or have fodder left over on the day.
     pub feeding: Vec<FeedNote>,
     /// Seed on the farm.
@@ -213,15 +215,15 @@ pub fn seed_note(scene: &Scene, board: &Board, plan: &Plan, today: Day, days: us
     }
 }
 
-/// What a farm must know besides its work.
+/// What a farm must know besides its work, and the held lots that it has.
 #[must_use]
 pub fn warnings(
     farm: &FarmBoard,
     board: &Board,
     seed: &SeedNote,
     asked: &Asked<'_>,
-) -> Vec<String> {
-    let mut all = Vec::new();
+) -> (Vec<String>, Vec<String>) {
+    let (mut all, mut held_lots) = (Vec::new(), Vec::new());
     let scene = &farm.scene;
     for (lot, hold) in &board.held {
         let code = board.lot(Some(*lot)).unwrap_or_default();
@@ -242,8 +244,10 @@ pub fn warnings(
         }
         let what = what.join(", and ");
         all.push(format!("lot {code} is held ({}): {what}; {HOLD_CAUTION}", hold.reason));
+        held_lots.push(code.to_owned());
     }
     all.sort();
+    held_lots.sort();
     let lead = board.guide.value(
         traybook_domain::guide::GuideName::SeedLeadDays,
         None,
@@ -257,7 +261,7 @@ pub fn warnings(
         }),
         _ => {}
     }
-    all
+    (all, held_lots)
 }
 
 /// The feeding days of a day that are worth a note.

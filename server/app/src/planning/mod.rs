@@ -15,6 +15,7 @@ pub use done::Done;
 pub use forecast::SeedForecast;
 pub use lines::{FarmWork, Work, WorkLine};
 pub use sheets::{SHEET_STYLE, SheetForm};
+pub use traybook_planning::work::OVER_AGE_CAUTION;
 pub use work::WorkQuery;
 
 /// Tasks of the work list, for the interface's description.

@@ -291,11 +291,11 @@ impl Round {
             lines.iter().filter(is_here).map(|l| WorkLine::new(l, scene, &self.board)).collect();
         let seed = seed_note(scene, &self.board, &plan, today, days);
         let is_held = |lot: Uuid| self.board.held.contains_key(&lot);
-        let (warnings, feeding) = if self.date >= today {
+        let ((warnings, held_lots), feeding) = if self.date >= today {
             let asked = self.asked(&is_held);
             (warnings(farm, &self.board, &seed, &asked), feeding(scene, &plan, self.date))
         } else {
-            (Vec::new(), Vec::new())
+            ((Vec::new(), Vec::new()), Vec::new())
         };
         FarmWork {
             farm_id: farm.row.id,
@@ -306,6 +306,7 @@ impl Round {
             place: farm.row.place.clone(),
             lines,
             warnings,
+            held_lots,
             feeding,
             seed,
         }

@@ -93,6 +93,8 @@ fn farm_work() -> Json {
                 "Late work first, then by time, then what is done." },
             "warnings": { "type": "array", "items": { "type": "string" }, "description":
                 "Held seed lots, seed that runs out." },
+            "held_lots": { "type": "array", "items": { "type": "string" }, "description":
+                "Numbers of held seed lots that are on the farm or grow there." },
             "feeding": { "type": "array", "description":
                 "Groups that go short or have fodder left over on the day.",
                 "items": { "type": "object", "properties": {

@@ -1,0 +1,114 @@
+//! Milk and eggs of today, two fields a group.
+
+use super::page::Page;
+use super::site::{Shown, Visit, go, show};
+use super::today::number;
+use actix_web::HttpRequest;
+use actix_web::http::StatusCode;
+use askama::Template;
+use serde_json::{Map, Value as Json, json};
+use traybook_app::AppError;
+use traybook_app::records::Query;
+use traybook_domain::Kind;
+
+#[derive(Template)]
+#[template(path = "output.html")]
+struct OutputPage {
+    page: Page,
+    saved: bool,
+    error: Option<String>,
+    groups: Vec<GroupView>,
+}
+
+struct GroupView {
+    id: String,
+    record: String,
+    amount_label: String,
+    animals_label: String,
+    amount: String,
+    animals: String,
+}
+
+/// The page.
+pub(super) async fn show_output(visit: Visit, _: HttpRequest) -> Shown {
+    let saved = visit.field("saved").is_some();
+    page(&visit, saved, None, StatusCode::OK).await
+}
+
+/// Records a group's milk or eggs of today.
+pub(super) async fn record(visit: Visit, _: HttpRequest) -> Shown {
+    let actor = visit.actor()?;
+    let app = &visit.state.app;
+    let given = |name: &str| visit.field(name).unwrap_or_default().to_owned();
+    let group = groups(&visit).await?.into_iter().find(|g| g["id"] == json!(given("group")));
+    let group = group.ok_or(AppError::NotFound)?;
+    let today = actor.coop.today(app.now());
+    let mut body = Map::new();
+    let mut put = |name: &str, value: Json| drop(body.insert(name.to_owned(), value));
+    put("id", json!(given("id")));
+    put("animal_group_id", group["id"].clone());
+    put("date", json!(today));
+    let kind = if gives_milk(&group) {
+        put("session", json!("day"));
+        put("litres", number(&given("amount")));
+        put("animals_in_milk", number(&given("animals")));
+        Kind::MilkRecord
+    } else {
+        put("eggs", number(&given("amount")));
+        put("hens_present", number(&given("animals")));
+        Kind::EggRecord
+    };
+    match app.create(actor, kind, body).await {
+        Ok(_) => Ok(go("/output?saved=1")),
+        Err(AppError::Invalid(errors)) => {
+            let text: Vec<String> = errors.iter().map(|e| e.detail.clone()).collect();
+            let status = StatusCode::UNPROCESSABLE_ENTITY;
+            page(&visit, false, Some(text.join("; ")), status).await
+        }
+        Err(AppError::Conflict { detail, .. }) => {
+            page(&visit, false, Some(detail), StatusCode::CONFLICT).await
+        }
+        Err(other) => Err(other),
+    }
+}
+
+fn gives_milk(group: &Json) -> bool {
+    matches!(group["animal_class"].as_str(), Some("dairy_cows" | "goats" | "sheep"))
+}
+
+fn lays_eggs(group: &Json) -> bool {
+    matches!(group["animal_class"].as_str(), Some("indigenous_chickens" | "layers" | "broilers"))
+}
+
+/// The groups that give milk or eggs, of the person's own farms: a page holds at most 50.
+async fn groups(visit: &Visit) -> Result<Vec<Json>, AppError> {
+    let query = Query { pairs: Vec::new() };
+    let page = visit.state.app.list(visit.actor()?, Kind::AnimalGroup, query).await?;
+    Ok(page.items.into_iter().filter(|g| gives_milk(g) || lays_eggs(g)).collect())
+}
+
+async fn page(visit: &Visit, saved: bool, error: Option<String>, status: StatusCode) -> Shown {
+    let page = visit.page("output");
+    let mut views = Vec::new();
+    let sent = |group: &Json, name: &str| match visit.field("group") {
+        Some(id) if json!(id) == group["id"] => visit.field(name).unwrap_or_default().to_owned(),
+        _ => String::new(),
+    };
+    for group in groups(visit).await? {
+        let code = group["code"].as_str().unwrap_or_default();
+        let (amount, animals) = match gives_milk(&group) {
+            true => ("milk-litres", "milk-cows"),
+            false => ("eggs-count", "eggs-hens"),
+        };
+        views.push(GroupView {
+            id: group["id"].as_str().unwrap_or_default().to_owned(),
+            // The same form sent twice is one record.
+            record: visit.state.app.new_id()?.to_string(),
+            amount_label: page.tell(amount, &[("group", code.into())]),
+            animals_label: page.say(animals),
+            amount: sent(&group, "amount"),
+            animals: sent(&group, "animals"),
+        });
+    }
+    show(&OutputPage { page, saved, error, groups: views }, status)
+}

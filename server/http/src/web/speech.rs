@@ -1,0 +1,168 @@
+//! What the pages say, in English and Kiswahili: Fluent files under `locales/`.
+
+use fluent_bundle::concurrent::FluentBundle;
+use fluent_bundle::{FluentArgs, FluentResource};
+use std::sync::OnceLock;
+use unic_langid::langid;
+
+/// A language of the pages.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Language {
+    /// English.
+    En,
+    /// Kiswahili.
+    Sw,
+}
+
+/// The texts as they stand in the files.
+pub const FILES: [(Language, &str); 2] = [
+    (Language::En, include_str!("../../locales/en.ftl")),
+    (Language::Sw, include_str!("../../locales/sw.ftl")),
+];
+
+impl Language {
+    /// The language of a BCP 47 tag that we speak.
+    #[must_use]
+    pub fn parse(tag: &str) -> Option<Self> {
+        match tag.split(['-', ';', ',']).next()?.trim() {
+            "en" => Some(Self::En),
+            "sw" => Some(Self::Sw),
+            _ => None,
+        }
+    }
+
+    /// Its tag.
+    #[must_use]
+    pub const fn tag(self) -> &'static str {
+        match self {
+            Self::En => "en",
+            Self::Sw => "sw",
+        }
+    }
+
+    /// The other one.
+    #[must_use]
+    pub const fn other(self) -> Self {
+        match self {
+            Self::En => Self::Sw,
+            Self::Sw => Self::En,
+        }
+    }
+
+    fn bundle(self) -> &'static FluentBundle<FluentResource> {
+        static ENGLISH: OnceLock<FluentBundle<FluentResource>> = OnceLock::new();
+        static KISWAHILI: OnceLock<FluentBundle<FluentResource>> = OnceLock::new();
+        match self {
+            Self::En => ENGLISH.get_or_init(|| bundle(self)),
+            Self::Sw => KISWAHILI.get_or_init(|| bundle(self)),
+        }
+    }
+
+    /// A text with its arguments. A key that is missing shows itself; a test finds it first.
+    #[must_use]
+    pub fn say(self, key: &str, args: &[(&'static str, Arg)]) -> String {
+        let bundle = self.bundle();
+        let Some(pattern) = bundle.get_message(key).and_then(|m| m.value()) else {
+            return format!("[{key}]");
+        };
+        let mut given = FluentArgs::new();
+        for (name, value) in args {
+            match value {
+                Arg::Text(text) => given.set(*name, text.as_str()),
+                Arg::Count(count) => given.set(*name, *count),
+            }
+        }
+        bundle.format_pattern(pattern, Some(&given), &mut Vec::new()).into_owned()
+    }
+}
+
+/// An argument of a text: text as it is, or a number that decides on singular and plural.
+#[derive(Clone, Debug)]
+pub enum Arg {
+    /// Text.
+    Text(String),
+    /// A whole number.
+    Count(i64),
+}
+
+impl From<&str> for Arg {
+    fn from(text: &str) -> Self {
+        Self::Text(text.to_owned())
+    }
+}
+
+impl From<String> for Arg {
+    fn from(text: String) -> Self {
+        Self::Text(text)
+    }
+}
+
+impl From<i64> for Arg {
+    fn from(count: i64) -> Self {
+        Self::Count(count)
+    }
+}
+
+fn bundle(language: Language) -> FluentBundle<FluentResource> {
+    let id = match language {
+        Language::En => langid!("en"),
+        Language::Sw => langid!("sw"),
+    };
+    let mut bundle = FluentBundle::new_concurrent(vec![id]);
+    // The pages hold no text of both directions: isolation marks would only be copied along.
+    bundle.set_use_isolating(false);
+    for (of, text) in FILES {
+        if of == language {
+            let resource = match FluentResource::try_new(text.to_owned()) {
+                Ok(resource) | Err((resource, _)) => resource,
+            };
+            drop(bundle.add_resource(resource));
+        }
+    }
+    bundle
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::collections::{BTreeMap, BTreeSet};
+
+    /// Keys of a file with the arguments that each names.
+    fn keys(text: &str) -> BTreeMap<String, BTreeSet<String>> {
+        let mut all: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
+        let mut key = String::new();
+        for line in text.lines().filter(|l| !l.starts_with('#')) {
+            if let Some((name, _)) = line.split_once(" = ")
+                && !line.starts_with(' ')
+            {
+                name.clone_into(&mut key);
+                all.insert(key.clone(), BTreeSet::new());
+            }
+            for part in line.split('$').skip(1) {
+                let end = part.find(|c: char| !c.is_ascii_alphanumeric()).unwrap_or(part.len());
+                let name = part.get(..end).unwrap_or_default().to_owned();
+                all.entry(key.clone()).or_default().insert(name);
+            }
+        }
+        all
+    }
+
+    #[test]
+    fn both_languages_have_the_same_texts_with_the_same_arguments() {
+        let [(_, en), (_, sw)] = FILES;
+        assert!(keys(en).len() > 60);
+        assert_eq!(keys(en), keys(sw));
+        for (_, text) in FILES {
+            assert!(FluentResource::try_new(text.to_owned()).is_ok(), "the file is sound");
+        }
+    }
+
+    #[test]
+    fn numbers_decide_on_singular_and_plural() {
+        let say = |l: Language, n: i64| l.say("lasts-days", &[("days", n.into())]);
+        assert_eq!(say(Language::En, 1), "Seed on the farm lasts one day.");
+        assert_eq!(say(Language::En, 12), "Seed on the farm lasts 12 days.");
+        assert_eq!(say(Language::Sw, 1), "Mbegu iliyopo shambani inatosha siku moja.");
+        assert_eq!(Language::En.say("no-such-text", &[]), "[no-such-text]");
+    }
+}

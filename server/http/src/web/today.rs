@@ -1,0 +1,248 @@
+//! Today's work, one tap a line.
+
+use super::page::Page;
+use super::site::{Shown, Visit, go, show};
+use actix_web::HttpRequest;
+use actix_web::http::StatusCode;
+use askama::Template;
+use serde_json::{Map, Value as Json, json};
+use traybook_app::planning::{FarmWork, WorkLine, WorkQuery};
+use traybook_app::{Actor, AppError};
+use traybook_domain::authz::Role;
+use traybook_domain::kinds::{HOLD_CAUTION, LOSS_CAUSES, MOULD_CAUTION, SORGHUM_CAUTION};
+use traybook_domain::time::{local_date, parse_instant, to_utc};
+
+/// Farms on one page: more would be more than a phone should load.
+const FARMS_MAX: usize = 10;
+
+#[derive(Template)]
+#[template(path = "today.html")]
+struct TodayPage {
+    page: Page,
+    heading: String,
+    error: Option<String>,
+    farms: Vec<FarmView>,
+    causes: Vec<(&'static str, String)>,
+    more: Option<String>,
+}
+
+struct FarmView {
+    id: String,
+    name: String,
+    shows_name: bool,
+    warnings: Vec<String>,
+    is_done: bool,
+    lines: Vec<LineView>,
+    seed: Option<String>,
+}
+
+struct LineView {
+    key: String,
+    state: &'static str,
+    label: String,
+    what: String,
+    about: String,
+    cautions: Vec<String>,
+    can_be_done: bool,
+    asks_kg: bool,
+    asks_cause: bool,
+    asks_reason: bool,
+    cause: &'static str,
+}
+
+/// The page.
+pub(super) async fn show_today(visit: Visit, _: HttpRequest) -> Shown {
+    page(&visit, None, StatusCode::OK).await
+}
+
+/// Records a line, and shows the page again.
+pub(super) async fn record(visit: Visit, _: HttpRequest) -> Shown {
+    let actor = visit.actor()?;
+    let mut body = Map::new();
+    for name in ["line", "cause", "reason"] {
+        if let Some(value) = visit.field(name) {
+            body.insert(name.to_owned(), json!(value));
+        }
+    }
+    if let Some(kg) = visit.field("kg") {
+        body.insert("kg".to_owned(), number(kg));
+    }
+    match visit.state.app.record_work(actor, body).await {
+        Ok(_) => {
+            let farm = visit.field("farm").filter(|f| f.len() == 36).unwrap_or_default();
+            Ok(go(&format!("/today#{farm}")))
+        }
+        Err(AppError::Invalid(errors)) => {
+            let text: Vec<String> = errors.iter().map(|e| e.detail.clone()).collect();
+            page(&visit, Some(text.join("; ")), StatusCode::UNPROCESSABLE_ENTITY).await
+        }
+        Err(AppError::Conflict { detail, .. }) => {
+            page(&visit, Some(detail), StatusCode::CONFLICT).await
+        }
+        Err(other) => Err(other),
+    }
+}
+
+/// A number as people write it, with a comma or a point; other text is left for the rules to
+/// refuse.
+pub(super) fn number(text: &str) -> Json {
+    let plain = text.replace(',', ".");
+    match serde_json::from_str::<Json>(&plain) {
+        Ok(value) if value.is_number() => value,
+        _ => json!(text),
+    }
+}
+
+async fn page(visit: &Visit, error: Option<String>, status: StatusCode) -> Shown {
+    let actor = visit.actor()?;
+    let mut work = visit.state.app.work(actor, &WorkQuery::default()).await?;
+    let page = visit.page("today");
+    let late = |f: &FarmWork| f.lines.iter().filter(|l| l.state == "late").count();
+    work.farms.sort_by_key(|f| std::cmp::Reverse(late(f)));
+    let left = work.farms.len().saturating_sub(FARMS_MAX);
+    work.farms.truncate(FARMS_MAX);
+    let shows_name = actor.role != Role::Member;
+    let view = View { page: &page, actor, today: work.today };
+    let farms = work.farms.iter().map(|f| view.farm(f, shows_name)).collect();
+    let heading = page.tell("today-title", &[("date", work.today.to_string().into())]);
+    let count = i64::try_from(left).unwrap_or(0);
+    let more = (left > 0).then(|| page.tell("more-farms", &[("count", count.into())]));
+    let causes =
+        LOSS_CAUSES.iter().map(|c| (*c, page.say(&format!("cause-{c}")))).collect::<Vec<_>>();
+    show(&TodayPage { page, heading, error, farms, causes, more }, status)
+}
+
+struct View<'a> {
+    page: &'a Page,
+    actor: &'a Actor,
+    today: chrono::NaiveDate,
+}
+
+fn text(value: &Option<Json>) -> String {
+    value.as_ref().map(Json::to_string).unwrap_or_default()
+}
+
+impl View<'_> {
+    fn farm(&self, farm: &FarmWork, shows_name: bool) -> FarmView {
+        let page = self.page;
+        let mut warnings: Vec<String> = farm
+            .held_lots
+            .iter()
+            .map(|lot| page.tell("lot-held", &[("lot", lot.as_str().into())]))
+            .collect();
+        for note in &farm.feeding {
+            let short = note.reason.is_some();
+            let kg = if short { &note.short_kg } else { &note.surplus_kg };
+            let args =
+                [("group", note.animal_group.as_str().into()), ("kg", kg.to_string().into())];
+            warnings.push(page.tell(if short { "short" } else { "surplus" }, &args));
+        }
+        let seed = match (&farm.seed.on_farm_kg, farm.seed.days_left) {
+            (Some(_), Some(days)) => Some(page.tell("lasts-days", &[("days", days.into())])),
+            (Some(kg), None) => Some(page.tell("seed-on-farm", &[("kg", kg.to_string().into())])),
+            (None, _) => None,
+        };
+        FarmView {
+            id: farm.farm_id.to_string(),
+            name: format!("{} · {}", farm.farm, farm.member_name),
+            shows_name,
+            warnings,
+            is_done: !farm.lines.is_empty() && farm.lines.iter().all(|l| l.state == "done"),
+            lines: farm.lines.iter().map(|l| self.line(l)).collect(),
+            seed,
+        }
+    }
+
+    fn line(&self, line: &WorkLine) -> LineView {
+        let page = self.page;
+        let is_done = line.state == "done";
+        let has = |caution: &str| line.cautions.contains(&caution);
+        let known = [
+            (MOULD_CAUTION, "caution-mould"),
+            (HOLD_CAUTION, "caution-held"),
+            (SORGHUM_CAUTION, "caution-sorghum"),
+            (traybook_app::planning::OVER_AGE_CAUTION, "caution-over-age"),
+        ];
+        let cautions =
+            known.iter().filter(|(text, _)| has(text)).map(|(_, key)| page.say(key)).collect();
+        let is_mouldy = has(MOULD_CAUTION);
+        LineView {
+            key: line.line.clone(),
+            state: line.state,
+            label: match line.state {
+                "late" => page.say("late"),
+                "done" => page.say("done"),
+                _ => String::new(),
+            },
+            what: self.what(line),
+            about: self.about(line),
+            cautions,
+            can_be_done: !is_done,
+            asks_kg: line.task == "harvest",
+            asks_cause: line.task == "discard",
+            asks_reason: line.task == "feed" && !line.cautions.is_empty(),
+            cause: if is_mouldy { "mould" } else { "left_too_long" },
+        }
+    }
+
+    fn what(&self, line: &WorkLine) -> String {
+        let page = self.page;
+        let crop = line.crop.map(|c| page.say(&format!("crop-{c}"))).unwrap_or_default();
+        let group = line.animal_group.clone().unwrap_or_else(|| page.say("your-animals"));
+        let args = [
+            ("kg", text(&line.kg).into()),
+            ("crop", crop.into()),
+            ("group", group.into()),
+            ("trays", line.trays.unwrap_or(0).into()),
+            ("number", line.watering.unwrap_or(1).into()),
+            ("times", line.waterings.unwrap_or(1).into()),
+        ];
+        page.tell(&format!("task-{}", line.task), &args)
+    }
+
+    fn about(&self, line: &WorkLine) -> String {
+        let page = self.page;
+        let mut parts = Vec::new();
+        let zone = self.actor.coop.zone;
+        let clock = |at: &str| {
+            let at = parse_instant(at)?;
+            Some((
+                local_date(at, zone),
+                to_utc(at).with_timezone(&zone).format("%H:%M").to_string(),
+            ))
+        };
+        match (line.state, clock(&line.due_at), line.done_at.as_deref().and_then(clock)) {
+            ("done", _, Some((_, time))) => {
+                parts.push(page.tell("done-at", &[("time", time.into())]));
+            }
+            ("late", Some((day, _)), _) => {
+                let days = (self.today - day).num_days();
+                let why = if days > 0 {
+                    page.tell("why-due", &[("days", days.into())])
+                } else {
+                    page.say("why-passed")
+                };
+                parts.push(why);
+            }
+            (_, Some((_, time)), _) => parts.push(page.tell("due-at", &[("time", time.into())])),
+            _ => {}
+        }
+        let tell = |key: &str, name: &'static str, value: &Option<String>| {
+            value.as_ref().map(|v| page.tell(key, &[(name, v.as_str().into())]))
+        };
+        if line.state == "open" && line.why.is_some() {
+            parts.push(page.say("why-moved"));
+        }
+        if line.task == "harvest" && line.state != "done" && line.kg.is_some() {
+            parts.push(page.tell("task-harvest-kg", &[("kg", text(&line.kg).into())]));
+        }
+        if line.task == "soak" {
+            parts.extend(tell("task-soak-lot", "lot", &line.seed_lot));
+            let on = line.feed_on.map(|d| d.to_string());
+            parts.extend(tell("feed-on", "date", &on));
+        }
+        parts.extend(tell("batch", "code", &line.batch));
+        parts.extend(tell("shed", "code", &line.shed));
+        parts.join(" · ")
+    }
+}
