@@ -237,7 +237,7 @@ async fn sign_in(visit: Visit, http: HttpRequest) -> Shown {
                     (StatusCode::UNPROCESSABLE_ENTITY, page.say("wrong-sign-in"))
                 }
                 AppError::TooMany { retry_after_s } => {
-                    let minutes = i64::try_from(retry_after_s.div_ceil(60)).unwrap_or(1);
+                    let minutes = i64::from(retry_after_s.div_ceil(60));
                     let text = page.tell("wait-sign-in", &[("minutes", minutes.into())]);
                     (StatusCode::TOO_MANY_REQUESTS, text)
                 }
