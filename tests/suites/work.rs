@@ -230,7 +230,7 @@ fn late_lines_of_a_phone_without_signal_are_kept(w: World) {
 
 fn work_lists_follow_every_change(w: World) {
     let (one, ..) = farm(&w, "C1");
-    farm(&w, "C2");
+    let (two, ..) = farm(&w, "C2");
     let officer = at(&w, "2026-03-23T07:05", "officer");
     let all = officer.get("/v1/work-changes").expect(200).json();
     assert_eq!(all["is_complete"], true);
@@ -274,6 +274,21 @@ fn work_lists_follow_every_change(w: World) {
         let alone = officer.get(&format!("/v1/work?farm_id={id}")).expect(200).json();
         assert_eq!(&alone["farms"][0], farm);
     }
+    // Seed counted on one farm and then put down to another: both lists follow.
+    let adjust = json!({ "seed_lot_id": w.a.id("lot"), "farm_id": one, "date": "2026-03-22",
+        "change_kg": -5, "reason": "stock_count" });
+    let id = w.make(&w.a, Kind::SeedAdjustment, adjust);
+    let on_farm = |farm: Uuid| {
+        let day = officer.get(&format!("/v1/work?farm_id={farm}")).expect(200).json();
+        day["farms"][0]["seed"]["on_farm_kg"].as_f64().expect("kg")
+    };
+    assert_eq!((on_farm(one), on_farm(two)), (13.0, 20.0));
+    let manager = w.sign_in("manager");
+    let path = format!("/v1/seed-adjustments/{id}");
+    let etag = manager.get(&path).expect(200);
+    let etag = etag.header("etag").expect("an etag");
+    manager.patch(&path, etag, &json!({ "farm_id": two })).expect(200);
+    assert_eq!((on_farm(one), on_farm(two)), (18.0, 15.0));
     officer.get("/v1/work-changes?after=x").expect(400);
     // On the next day everything is new.
     let officer = at(&w, "2026-03-24T07:05", "officer");

@@ -64,7 +64,6 @@ const fn concerns(kind: Kind) -> bool {
             | Kind::AnimalGroup
             | Kind::HeadCount
             | Kind::SeedIssue
-            | Kind::SeedAdjustment
             | Kind::Batch
             | Kind::BatchEvent
             | Kind::FodderPlan
@@ -153,6 +152,10 @@ fn changed_farms(conn: &mut Conn, coop: i64, seq: i64) -> Result<Option<HashSet<
     let is_many = i64::try_from(changes.len()).unwrap_or(CHANGES_MAX) >= CHANGES_MAX;
     let mut farms = HashSet::new();
     for (kind, farm) in changes {
+        // A correction may take it from one farm to another, and the feed names one of them.
+        if kind == Kind::SeedAdjustment {
+            return Ok(None);
+        }
         match farm {
             Some(farm) if concerns(kind) => drop(farms.insert(farm)),
             // A member's name stands beside the farm.
