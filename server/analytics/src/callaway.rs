@@ -6,7 +6,7 @@ use std::ops::Range;
 
 use crate::panel::{NEVER, Panel};
 use crate::parallel::map_chunks;
-use crate::stats::{LogEstimate, finite};
+use crate::stats::LogEstimate;
 
 /// Who serves as comparison.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -406,7 +406,7 @@ impl GroupTimes<'_> {
             squares.iter_mut().zip(part).for_each(|(a, b)| *a += b);
         }
         let estimate = |(a, square): (&Average, f64)| {
-            let estimate = LogEstimate::normal(finite(a.value)?, finite(square.sqrt())?);
+            let estimate = LogEstimate::normal(a.value, square.sqrt());
             estimate.is_finite().then_some(estimate)
         };
         averages.iter().zip(squares).map(estimate).collect()

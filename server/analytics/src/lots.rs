@@ -146,9 +146,8 @@ pub struct LotAnswer {
 pub fn lot_or_farm(batches: &[LotBatch], rules: &LotRules) -> LotAnswer {
     let design = Design::new(batches, rules);
     let degrees = design.degrees();
-    let is_identifiable = degrees.lot >= 1 && degrees.farm >= 1 && degrees.error >= ERROR_DF_MIN;
     let none = LotAnswer { verdict: LotVerdict::NotIdentifiable, degrees, tests: None };
-    if !is_identifiable || design.lots.len() > LOTS_MAX {
+    if !is_comparable(degrees, design.lots.len()) {
         return none;
     }
     let Some(tests) = design.tests(rules, degrees) else {
@@ -161,6 +160,11 @@ pub fn lot_or_farm(batches: &[LotBatch], rules: &LotRules) -> LotAnswer {
         (false, false) => LotVerdict::Neither,
     };
     LotAnswer { verdict, degrees, tests: Some(tests) }
+}
+
+/// Whether farms and lots can be told apart, and in reasonable time.
+fn is_comparable(degrees: LotDegrees, lots: usize) -> bool {
+    degrees.lot >= 1 && degrees.farm >= 1 && degrees.error >= ERROR_DF_MIN && lots <= LOTS_MAX
 }
 
 /// One batch as the arithmetic sees it.
@@ -374,4 +378,21 @@ fn connected_lots(rows: &[Row], farms: usize, lots: usize) -> (Vec<usize>, usize
     };
     let part: Vec<usize> = (0..lots).map(number).collect();
     (part, numbers.len())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The arithmetic itself takes minutes at the limit without optimisation.
+    #[test]
+    fn as_many_lots_as_the_limit_are_compared_and_one_more_is_not() {
+        let least = LotDegrees { lot: 1, farm: 1, error: ERROR_DF_MIN };
+        assert!(is_comparable(least, 2));
+        assert!(is_comparable(least, LOTS_MAX));
+        assert!(!is_comparable(least, LOTS_MAX + 1));
+        assert!(!is_comparable(LotDegrees { lot: 0, ..least }, 2));
+        assert!(!is_comparable(LotDegrees { farm: 0, ..least }, 2));
+        assert!(!is_comparable(LotDegrees { error: ERROR_DF_MIN - 1, ..least }, 2));
+    }
 }

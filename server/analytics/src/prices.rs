@@ -106,8 +106,8 @@ pub fn month_index(
             break;
         }
     }
-    let usable = |(m, kept): (&f64, &bool)| (*kept && m.is_finite() && *m > 0.0).then_some(*m);
-    index.iter().zip(&table.is_kept).map(usable).collect()
+    // Months that are not kept hold 0, and sums too large for a double give no number.
+    index.into_iter().map(|m| (m > 0.0).then_some(m)).collect()
 }
 
 struct IndexTable {
@@ -182,8 +182,8 @@ impl IndexTable {
             expected.iter_mut().zip(part).for_each(|(a, b)| *a += b);
         }
         let scaled = |t: usize| {
-            let is_used = self.is_kept[t] && expected[t] > 0.0;
-            if is_used { self.column_total[t] / expected[t] } else { 0.0 }
+            // Something was spent in a kept month, so that something is expected in it.
+            if self.is_kept[t] { self.column_total[t] / expected[t] } else { 0.0 }
         };
         let raw: Vec<f64> = (0..months).map(scaled).collect();
         let count = self.is_kept.iter().filter(|kept| **kept).count() as f64;

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use crate::member_effect::MemberEffects;
 use crate::panel::{Cell, MonthFit, Panel};
 use crate::parallel::map_chunks;
-use crate::stats::{LogEstimate, finite};
+use crate::stats::LogEstimate;
 
 /// How treated cells are averaged.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -88,13 +88,12 @@ pub fn imputation_effect(
     if sums.scale <= 0.0 {
         return None;
     }
-    let means: BTreeMap<i64, f64> =
+    let means: BTreeMap<GroupKey, f64> =
         sums.groups.iter().map(|(key, (num, den))| (*key, num / den)).collect();
     let kappa = &fit.inverse * nalgebra::DVector::from_vec(sums.contrast);
     let parts = map_chunks(panel.farms(), |farms| work.square(farms, kappa.as_slice(), &means));
     let square: f64 = parts.into_iter().sum();
-    let estimate =
-        LogEstimate::normal(finite(sums.effect / sums.scale)?, finite(square.sqrt() / sums.scale)?);
+    let estimate = LogEstimate::normal(sums.effect / sums.scale, square.sqrt() / sums.scale);
     estimate.is_finite().then_some(ProgrammeEffect {
         estimate,
         farms: sums.farms,
@@ -115,6 +114,9 @@ pub fn programmes_disagree(one: &LogEstimate, other: &LogEstimate) -> bool {
     (one.value - other.value).abs() > 2.0 * error
 }
 
+/// Which treated cells share a mean: start month and months after it, 0 where all count alike.
+type GroupKey = (i64, i64);
+
 struct Sums {
     effect: f64,
     /// What unscaled weights add up to: farms or total weight.
@@ -122,7 +124,7 @@ struct Sums {
     farms: usize,
     cells: usize,
     contrast: Vec<f64>,
-    groups: BTreeMap<i64, (f64, f64)>,
+    groups: BTreeMap<GroupKey, (f64, f64)>,
 }
 
 impl Sums {
@@ -164,12 +166,13 @@ struct FarmCells {
 }
 
 impl Work<'_> {
-    fn key(&self, farm: usize, month: usize) -> i64 {
+    fn key(&self, farm: usize, month: usize) -> GroupKey {
         let start = self.panel.start(farm);
+        let horizon = month as i64 - start;
         match self.reference {
-            Reference::All => 0,
-            Reference::Horizon => month as i64 - start,
-            Reference::CohortHorizon => start * self.panel.months() as i64 + month as i64,
+            Reference::All => (0, 0),
+            Reference::Horizon => (0, horizon),
+            Reference::CohortHorizon => (start, horizon),
         }
     }
 
@@ -239,7 +242,7 @@ impl Work<'_> {
         &self,
         farms: std::ops::Range<usize>,
         kappa: &[f64],
-        means: &BTreeMap<i64, f64>,
+        means: &BTreeMap<GroupKey, f64>,
     ) -> f64 {
         let (panel, fit, months) = (self.panel, self.fit, self.panel.months());
         let shift = |farm: usize, t: usize| {

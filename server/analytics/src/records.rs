@@ -223,10 +223,11 @@ pub fn fill_stage(stage: &[f64], months: usize) -> Vec<f64> {
     filled
 }
 
+/// A month without a stage, `t`, from the known ones beside it.
 fn stage_between(row: &[f64], t: usize) -> f64 {
     let known = |s: &usize| !row[*s].is_nan();
     let before = (t.saturating_sub(STAGE_GAP_MONTHS_MAX)..t).rev().find(known);
-    let after = (t + 1..row.len().min(t + STAGE_GAP_MONTHS_MAX + 1)).find(known);
+    let after = (t..row.len().min(t + STAGE_GAP_MONTHS_MAX + 1)).find(known);
     match (before, after) {
         (Some(a), Some(b)) => row[a] + (row[b] - row[a]) * (t - a) as f64 / (b - a) as f64,
         (Some(s), None) | (None, Some(s)) => row[s],

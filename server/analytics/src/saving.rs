@@ -160,8 +160,8 @@ pub struct Savings {
 /// # Source
 /// CIMMYT 1988, From Agronomic Data to Farmer Recommendations (partial budgets).
 pub fn depreciation_per_month(cost: f64, salvage: f64, life_months: u32) -> Option<f64> {
-    let is_usable = life_months > 0;
-    is_usable.then(|| (cost - salvage) / f64::from(life_months)).and_then(finite)
+    // Divided by no months it is not a number, which `finite` turns into none.
+    finite((cost - salvage) / f64::from(life_months))
 }
 
 /// Compares what each farm spent after its start with its old ration at current prices.

@@ -350,6 +350,7 @@ pub fn saving_programme_sentence(programme: Option<&ProgrammeSaving>, currency: 
 }
 
 fn saved(total: &Amount, currency: &str, over: &str) -> String {
+    // Nothing saved and nothing lost reads "0.00 less", as no change reads "0 % higher".
     let less = |x: f64| if x < 0.0 { "more" } else { "less" };
     let Some(Interval { lower, upper }) = total.interval else {
         let (amount, word) = (money(total.value.abs()), less(total.value));

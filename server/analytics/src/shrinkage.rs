@@ -47,7 +47,7 @@ struct GridPoint {
 /// Those of the effects; variances squared.
 ///
 /// # Shape
-/// None for fewer than two members, lengths that differ, or without any variance.
+/// None for fewer than two members, lengths that differ, or a variance that is not above 0.
 ///
 /// # Source
 /// Morris 1983, J. Am. Stat. Assoc. 78:47; Morris & Tang 2011, Stat. Sci. 26:271 (flat prior on
@@ -58,13 +58,11 @@ pub fn shrink(effects: &[f64], variances: &[f64]) -> Option<Shrinkage> {
         return None;
     }
     let mean = effects.iter().sum::<f64>() / count as f64;
-    let square: f64 = effects.iter().map(|t| (t - mean) * (t - mean)).sum();
+    let square: f64 = effects.iter().map(|t| (t - mean).powi(2)).sum();
     let least = variances.iter().copied().fold(f64::INFINITY, f64::min);
     let largest = 4.0 * (square / (count as f64 - 1.0)).max(least);
-    let is_usable = least > 0.0 && largest.is_finite();
-    if !is_usable {
-        return None;
-    }
+    // A variance of 0 or below, or one that is no number, makes the weight of the first grid
+    // point no number, and with it the population below: the answer is none.
     let grid = grid_points(effects, variances, largest);
     let weights = grid_weights(&grid);
     let expect = |f: &dyn Fn(&GridPoint) -> f64| -> f64 {

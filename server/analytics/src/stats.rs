@@ -57,9 +57,9 @@ impl LogEstimate {
         Self::with_critical(value, standard_error, NORMAL_975_ROUNDED)
     }
 
+    /// Whether all of it is numbers: the upper end is none as soon as value or error is none.
     pub(crate) fn is_finite(&self) -> bool {
-        let ends = self.interval.lower.is_finite() && self.interval.upper.is_finite();
-        self.value.is_finite() && self.standard_error.is_finite() && ends
+        self.interval.upper.is_finite()
     }
 
     /// The same estimate in per cent: `100 (exp(x) - 1)` of the value and of both ends.
@@ -219,7 +219,7 @@ pub fn moderate_variances(rows: &[(f64, f64)]) -> VariancePrior {
     }
     let count = logs.len() as f64;
     let mean = logs.iter().map(|(z, _)| z).sum::<f64>() / count;
-    let spread = logs.iter().map(|(z, _)| (z - mean) * (z - mean)).sum::<f64>() / (count - 1.0);
+    let spread = logs.iter().map(|(z, _)| (z - mean).powi(2)).sum::<f64>() / (count - 1.0);
     let excess = spread - logs.iter().map(|(_, tri)| tri).sum::<f64>() / count;
     if excess <= 0.0 {
         return VariancePrior { degrees_of_freedom: 1000.0, scale: mean.exp() };

@@ -177,6 +177,9 @@ fn no_change_at_all_is_unclear_not_a_verdict() {
     let effects = coop.effects(&MemberRules::default());
     assert_eq!(effects.members[8].verdict, Some(Verdict::Unclear));
     assert_eq!(effects.members[0].verdict, None);
+    // Without any noise the error is 0, not "not a number".
+    let own = effects.members[8].own.unwrap();
+    assert!(own.value.abs() < 1e-9 && own.standard_error.abs() < 1e-9, "{own:?}");
 }
 
 #[test]
@@ -248,6 +251,25 @@ fn a_covariate_that_says_nothing_new_is_dropped() {
     // So small that it does not vary: squares sum to less than 1e-9 of the weight, here 48.
     assert!(beta(&|farm, t| 1e-4 * pattern(farm, t)) > 1e-6);
     assert!(beta(&|farm, t| 1e-5 * pattern(farm, t)) < 1e-12);
+}
+
+/// Only changes inside farms count, however far from 0 a covariate and the output lie.
+#[test]
+fn coefficients_do_not_depend_on_where_the_scales_begin() {
+    let coop = Coop::new(12);
+    let beta = |from_x: f64, from_y: f64| {
+        let y: Vec<f64> = coop.log_output.iter().map(|y| y + from_y).collect();
+        let cells = (0..6).flat_map(|farm| (0..12).map(move |t| (farm, t)));
+        let x = cells.map(|(f, t)| from_x + ((f * 5 + t * 3) % 7) as f64).collect();
+        let x = Covariates::new(1, x).unwrap();
+        let panel = Panel::new(12, &y, &coop.records, &coop.start, Some(&x)).unwrap();
+        fit_untreated(&panel, 4.0, 6).coefficients[0]
+    };
+    let near = beta(0.0, 0.0);
+    for (from_x, from_y) in [(1e8, 0.0), (0.0, 600.0), (1e8, 600.0)] {
+        let far = beta(from_x, from_y);
+        assert!((far - near).abs() < 1e-5 * near.abs(), "{far} for {near}");
+    }
 }
 
 #[test]
@@ -326,6 +348,11 @@ fn shrink_pulls_all_by_one_factor_when_errors_are_equal() {
     assert_eq!(shrink(&[0.1], &[0.01]), None);
     assert_eq!(shrink(&[0.1, 0.2], &[0.01]), None);
     assert_eq!(shrink(&[0.1, 0.1], &[0.0, 0.0]), None);
+    for variance in [0.0, -0.01, f64::NAN, f64::INFINITY] {
+        assert_eq!(shrink(&[0.1, 0.3, 0.2], &[0.01, variance, 0.02]), None);
+        assert_eq!(shrink(&[0.1, 0.3], &[variance; 2]), None);
+    }
+    assert_eq!(shrink(&[0.1, f64::NAN, 0.2], &[0.01; 3]), None);
     assert!(shrink(&[0.1, 0.2], &[0.01, 0.01]).is_some());
 }
 
@@ -453,4 +480,23 @@ fn imputation_effect_with_unequal_weights_meets_the_reference() {
         let half = (found.estimate.interval.upper - found.estimate.interval.lower) / 2.0;
         assert!((half - 1.96 * error).abs() < 1e-12);
     }
+}
+
+/// [DATA] the reference implementation, with so few members that the end of its grid matters.
+#[test]
+fn shrink_of_two_and_three_members_meets_the_reference() {
+    let near = |found: f64, expected: f64| assert!((found - expected).abs() < 1e-12, "{found}");
+    let two = shrink(&[0.1, 0.4], &[0.01, 0.02]).unwrap();
+    near(two.effects[0], 0.122_015_381_539_677_95);
+    near(two.effects[1], 0.355_969_236_920_644_14);
+    near(two.standard_errors[0], 0.097_775_395_689_114_21);
+    near(two.standard_errors[1], 0.135_055_958_804_679_77);
+    near(two.population.variance, 0.085_350_998_470_283_98);
+    near(two.population.mean, 0.238_992_309_230_161_04);
+    near(two.population.mean_standard_error, 0.223_753_226_201_730_3);
+    let three = shrink(&[-0.3, 0.1, 0.2], &[0.01, 0.04, 0.02]).unwrap();
+    near(three.effects[0], -0.270_605_620_694_026_4);
+    near(three.standard_errors[1], 0.179_299_201_848_99);
+    near(three.population.variance, 0.132_929_408_846_448_24);
+    near(three.population.mean, -0.015_735_463_744_298_05);
 }

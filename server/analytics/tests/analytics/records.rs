@@ -196,3 +196,39 @@ fn month_index_finds_the_months_of_a_table_that_is_exactly_multiplicative() {
     assert_eq!(month_index(&[], &[], 0, &IndexRules::default()), []);
     assert_eq!(month_index(&cost, &weight[1..], 3, &IndexRules::default()), [None; 3]);
 }
+
+/// Months with one farm are enough here.
+fn one_farm_rules() -> IndexRules {
+    IndexRules { controls_min: 1, ..IndexRules::default() }
+}
+
+/// [ARITH] by hand: costs 2, 4 with weights 1, 1 and costs 3, 3 with weights 1, 3. Both levels are
+/// 3, so 6 and 12 are expected where 5 and 13 were spent: 5/6 and 13/12, over their mean 23/24.
+#[test]
+fn month_index_stops_once_it_changes_less_than_the_tolerance() {
+    let (cost, weight) = ([2.0, 4.0, 3.0, 3.0], [1.0, 1.0, 1.0, 3.0]);
+    let rules = IndexRules { tolerance: 1.0, ..one_farm_rules() };
+    let index = month_index(&cost, &weight, 2, &rules);
+    assert!((index[0].unwrap() - 20.0 / 23.0).abs() < 1e-12);
+    assert!((index[1].unwrap() - 26.0 / 23.0).abs() < 1e-12);
+    // The next sweep changes it by about 0.01.
+    let settled = month_index(&cost, &weight, 2, &one_farm_rules());
+    assert!((settled[0].unwrap() - 20.0 / 23.0).abs() > 0.005);
+}
+
+/// [ARITH] two farms spend twice as much in the second month as in the first: 2/3 and 4/3.
+#[test]
+fn month_index_is_not_moved_by_farms_that_cannot_tell() {
+    let third = |index: &[Option<f64>]| {
+        assert!((index[0].unwrap() - 2.0 / 3.0).abs() < 1e-12);
+        assert!((index[1].unwrap() - 4.0 / 3.0).abs() < 1e-12);
+        assert!(index[2..].iter().all(Option::is_none), "{index:?}");
+    };
+    // The last farm has no animals in the first month, and so one month only, not two.
+    let cost = [1.0, 2.0, 0.0, 2.0, 4.0, 0.0, 1.0, NONE, 5.0];
+    let weight = [1.0, 1.0, 1.0, 1.0, 1.0, 1.0, 0.0, 1.0, 1.0];
+    third(&month_index(&cost, &weight, 3, &one_farm_rules()));
+    // The last farm reports only months in which nobody spent anything.
+    let cost = [1.0, 2.0, NONE, NONE, 2.0, 4.0, NONE, NONE, NONE, NONE, 0.0, 0.0];
+    third(&month_index(&cost, &[1.0; 12], 4, &one_farm_rules()));
+}

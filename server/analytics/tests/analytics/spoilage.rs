@@ -67,6 +67,11 @@ fn status_goes_by_batches_then_last_batch_then_chart() {
     assert_eq!(status(&batches(&[GOOD; 4])), SpoilageStatus::InsufficientData);
     assert_eq!(status(&batches(&[GOOD; 5])), SpoilageStatus::Ok);
     assert_eq!(status(&batches(&[GOOD, GOOD, GOOD, GOOD, BAD])), SpoilageStatus::OneBadBatch);
+    // Less likely than the limit, not as likely.
+    let last_bad = batches(&[GOOD, GOOD, GOOD, GOOD, BAD]);
+    let one_bad_p = chart_of(&last_bad).farms[0].last_p;
+    let at = SpoilageRules { one_bad_p, ..SpoilageRules::default() };
+    assert_ne!(spoilage(&[last_bad], &at).farms[0].status, SpoilageStatus::OneBadBatch);
     let watched = [GOOD, GOOD, GOOD, BAD, BAD, (20, 1)];
     assert_eq!(status(&batches(&watched)), SpoilageStatus::Watch);
 }
@@ -270,6 +275,53 @@ fn lot_or_farm_of_batches_all_alike_is_neither() {
     assert_eq!(answer.verdict, LotVerdict::Neither);
     let tests = answer.tests.unwrap();
     assert_eq!((tests.lot.p, tests.farm.p), (1.0, 1.0));
+}
+
+/// "All alike" goes by what is left of the whole, so that it holds for huge batches too.
+#[test]
+fn lot_or_farm_of_huge_batches_all_alike_is_neither() {
+    let cells = (0..20).flat_map(|farm| (0..20).map(move |lot| (farm, lot)));
+    let huge = |(farm, lot)| LotBatch { farm, lot, started: 100_000, discarded: 30_001 };
+    let rules = LotRules { correlation: 0.0, ..LotRules::default() };
+    let answer = lot_or_farm(&cells.map(huge).collect::<Vec<_>>(), &rules);
+    assert_eq!(answer.verdict, LotVerdict::Neither);
+    let tests = answer.tests.unwrap();
+    assert_eq!((tests.lot.f, tests.lot.p, tests.farm.f, tests.farm.p), (0.0, 1.0, 0.0, 1.0));
+}
+
+/// [ARITH] balanced two-way analysis of variance by hand, four farms and two lots, two batches of
+/// 20 trays each that do not correlate: sums of squares about the means of each factor.
+#[test]
+fn lot_or_farm_of_a_balanced_layout_meets_the_textbook_sums() {
+    let discarded = [[[1, 2], [6, 8]], [[0, 2], [4, 9]], [[3, 1], [7, 5]], [[2, 2], [10, 6]]];
+    let mut rows = Vec::new();
+    for (farm, of_farm) in (0_u32..).zip(discarded) {
+        for (lot, of_lot) in (0_u32..).zip(of_farm) {
+            rows.extend(of_lot.map(|d| lot_batch(farm, lot, d)));
+        }
+    }
+    let angle = |b: &LotBatch| ((f64::from(b.discarded) + 0.375) / 20.75).sqrt().asin();
+    let mean = |of: &dyn Fn(&LotBatch) -> bool| {
+        let angles: Vec<f64> = rows.iter().filter(|b| of(b)).map(angle).collect();
+        angles.iter().sum::<f64>() / angles.len() as f64
+    };
+    let grand = mean(&|_| true);
+    let by_lot = [0, 1].map(|lot| (mean(&|b| b.lot == lot) - grand).powi(2));
+    let by_farm = [0, 1, 2, 3].map(|farm| (mean(&|b| b.farm == farm) - grand).powi(2));
+    let (of_lot, of_farm) =
+        (160.0 * by_lot.iter().sum::<f64>(), 80.0 * by_farm.iter().sum::<f64>());
+    let whole: f64 = rows.iter().map(|b| 20.0 * (angle(b) - grand).powi(2)).sum();
+    let error = (whole - of_lot - of_farm) / 11.0;
+    let rules = LotRules { correlation: 0.0, ..LotRules::default() };
+    let answer = lot_or_farm(&rows, &rules);
+    assert_eq!((answer.degrees.lot, answer.degrees.farm, answer.degrees.error), (1, 3, 11));
+    let tests = answer.tests.unwrap();
+    let close = |x: f64, wanted: f64| assert!((x - wanted).abs() < 1e-9 * wanted, "{x} {wanted}");
+    close(tests.mean_square, error);
+    close(tests.lot.f, of_lot / error);
+    close(tests.farm.f, of_farm / 3.0 / error);
+    close(tests.lot.variance, (of_lot - error) / 160.0);
+    assert_eq!(tests.farm.variance, ((of_farm / 3.0 - error) / 80.0).max(0.0));
 }
 
 #[test]
