@@ -378,7 +378,8 @@ fn saved(total: &Amount, currency: &str, over: &str) -> String {
     )
 }
 
-/// An amount that is not negative: whole from 100 on, else with cents; thousands by commas.
+/// An amount that is not negative: whole from what rounds to 100 on, else with cents; thousands
+/// by commas.
 fn money(amount: f64) -> String {
     if amount < 99.5 {
         return format!("{amount:.2}");

@@ -171,15 +171,18 @@ fn an_exact_change_is_found_exactly() {
 
 #[test]
 fn no_change_at_all_is_unclear_not_a_verdict() {
-    let mut coop = Coop { months: 12, log_output: vec![], records: vec![], start: vec![] };
-    (0..7).for_each(|_| coop.add(None, |_| Some((2.0, 3.0))));
-    (0..3).for_each(|_| coop.add(Some(6), |_| Some((2.0, 3.0))));
-    let effects = coop.effects(&MemberRules::default());
-    assert_eq!(effects.members[8].verdict, Some(Verdict::Unclear));
-    assert_eq!(effects.members[0].verdict, None);
-    // Without any noise the error is 0, not "not a number".
-    let own = effects.members[8].own.unwrap();
-    assert!(own.value.abs() < 1e-9 && own.standard_error.abs() < 1e-9, "{own:?}");
+    // At level 0 nothing is rounded either, so that there is no variance at all.
+    for level in [2.0, 0.0] {
+        let mut coop = Coop { months: 12, log_output: vec![], records: vec![], start: vec![] };
+        (0..7).for_each(|_| coop.add(None, |_| Some((level, 3.0))));
+        (0..3).for_each(|_| coop.add(Some(6), |_| Some((level, 3.0))));
+        let effects = coop.effects(&MemberRules::default());
+        assert_eq!(effects.members[8].verdict, Some(Verdict::Unclear));
+        assert_eq!(effects.members[0].verdict, None);
+        // Without any noise the error is 0, not "not a number".
+        let own = effects.members[8].own.unwrap();
+        assert!(own.value.abs() < 1e-9 && own.standard_error.abs() < 1e-9, "{own:?}");
+    }
 }
 
 #[test]
@@ -395,6 +398,10 @@ fn imputation_effect_needs_something_to_average() {
     marks[72 + 8] = true;
     let one = of(&marks).unwrap();
     assert_eq!((one.farms, one.cells), (1, 1));
+    // Weights whose squares are 0 as doubles: the error is no number, and so there is no answer.
+    let tiny = fit_untreated(&panel, 1e200, 6);
+    let (cells, horizon) = (Averaging::CellWeighted, Reference::Horizon);
+    assert_eq!(imputation_effect(&panel, &tiny, &marks, cells, horizon), None);
 }
 
 #[test]

@@ -242,6 +242,22 @@ fn nothing_fed_before_gives_a_saving_without_interval() {
     close(answer.farms[1].saving.as_ref().unwrap().total.standard_error.unwrap(), 0.0);
 }
 
+/// A ration that cost nothing at reference prices has no spread that could be judged: a saving at
+/// prices that came later has no error, and not the error 0.
+#[test]
+fn a_ration_that_was_free_before_has_a_saving_without_interval() {
+    let mut feeds = Feeds::new(6, &[Some(3)]);
+    let bought_from = 2 * feeds.cell(0, 4);
+    feeds.price[..bought_from].fill(0.0);
+    let answer = feeds.savings(&plain());
+    assert_eq!(answer.price_reference, [Some(0.0), Some(0.0)]);
+    let saving = answer.farms[0].saving.as_ref().unwrap();
+    close(saving.counterfactual_total, 800.0);
+    close(saving.total.value, 0.0);
+    assert_eq!((saving.total.standard_error, saving.total.interval), (None, None));
+    assert_eq!(saving.months[0].standard_error_per_day, None);
+}
+
 #[test]
 fn programme_carries_the_sample_to_all_started_farms() {
     let mut feeds = Feeds::new(6, &[Some(3), Some(3), Some(3), None]);

@@ -105,6 +105,11 @@ fn intervals_across_zero_cannot_tell_yet() {
     let wanted = "cannot tell yet: the value may be anything from 3 % lower to 3 % higher than it \
                   would have been";
     assert_eq!(text, wanted);
+    // An end at 0 exactly is not beyond it, on either side.
+    for (value, lower, upper) in [(-3.0, -6.0, 0.0), (3.0, 0.0, 6.0)] {
+        let text = estimate_sentence(&percent(value, lower, upper), Measure::Milk);
+        assert!(text.starts_with("cannot tell yet: milk per cow-day may be anything"), "{text}");
+    }
     let huge = LogEstimate {
         value: 900.0,
         standard_error: 1.0,
@@ -271,6 +276,9 @@ fn savings_and_losses_are_said_alike() {
     let text = "Feeding cost 12.50 TZS more than the old ration would have over 5 months, between \
                 5.00 and 100 TZS";
     assert_eq!(say(&saving(yes, -12.5, Some((-99.7, -5.0)))), text);
+    // Cents are said up to what rounds to 100.
+    let cents = say(&saving(yes, 99.6, Some((99.25, 99.5))));
+    assert!(cents.ends_with("between 99.25 and 100 TZS"), "{cents}");
     let text = "cannot tell yet: over 5 months, feeding cost anything from 500 TZS more to 2,000 \
                 TZS less than the old ration would have";
     assert_eq!(say(&saving(yes, 750.0, Some((-500.0, 2000.0)))), text);

@@ -280,13 +280,24 @@ fn lot_or_farm_of_batches_all_alike_is_neither() {
 /// "All alike" goes by what is left of the whole, so that it holds for huge batches too.
 #[test]
 fn lot_or_farm_of_huge_batches_all_alike_is_neither() {
-    let cells = (0..20).flat_map(|farm| (0..20).map(move |lot| (farm, lot)));
-    let huge = |(farm, lot)| LotBatch { farm, lot, started: 100_000, discarded: 30_001 };
     let rules = LotRules { correlation: 0.0, ..LotRules::default() };
-    let answer = lot_or_farm(&cells.map(huge).collect::<Vec<_>>(), &rules);
+    let of = |step: u32| {
+        let cells = (0..20).flat_map(|farm| (0..20).map(move |lot| (farm, lot)));
+        let huge = |(farm, lot)| {
+            let discarded = 30_001 + step * lot;
+            LotBatch { farm, lot, started: 100_000, discarded }
+        };
+        lot_or_farm(&cells.map(huge).collect::<Vec<_>>(), &rules)
+    };
+    let answer = of(0);
     assert_eq!(answer.verdict, LotVerdict::Neither);
     let tests = answer.tests.unwrap();
     assert_eq!((tests.lot.f, tests.lot.p, tests.farm.f, tests.farm.p), (0.0, 1.0, 0.0, 1.0));
+    // Lots that differ and nothing else: a perfect fit, in which farms are alike.
+    let answer = of(1_000);
+    assert_eq!(answer.verdict, LotVerdict::SeedLot);
+    let tests = answer.tests.unwrap();
+    assert_eq!((tests.lot.p, tests.farm.f, tests.farm.p), (0.0, 0.0, 1.0));
 }
 
 /// [ARITH] balanced two-way analysis of variance by hand, four farms and two lots, two batches of
