@@ -144,7 +144,7 @@ fn print_report(app: &traybook_app::App, month: Month) -> Result<(), String> {
 
 fn print_logins(about: &Json, database: &Path) {
     println!("\nDatabase: {}", database.display());
-    println!("Sign in (POST /v1/session with login and password):");
+    println!("Sign in on the pages, or by POST /v1/session with login and password:");
     let none = Vec::new();
     for login in about.get("logins").and_then(Json::as_array).unwrap_or(&none) {
         let text = |name: &str| login.get(name).and_then(Json::as_str).unwrap_or_default();
