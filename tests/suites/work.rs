@@ -12,6 +12,7 @@ both!(
     a_cow_is_planned_as_common_practice_has_it,
     a_day_of_work_is_recorded_by_one_call_a_line,
     recording_twice_is_harmless_and_otherwise_told,
+    half_a_soak_leaves_the_other_half_to_be_done,
     late_lines_of_a_phone_without_signal_are_kept,
     work_lists_follow_every_change,
     a_hold_warns_at_once,
@@ -170,6 +171,10 @@ fn recording_twice_is_harmless_and_otherwise_told(w: World) {
     officer.post("/v1/work", &json!({ "line": line })).expect(200);
     let other = officer.post("/v1/work", &json!({ "line": line, "kg": 3 })).expect(409).json();
     assert!(other["detail"].as_str().is_some_and(|d| d.contains("another kg")), "{other}");
+    // Withdrawn, it is not quietly taken for recorded.
+    let event = first["records"][1]["id"].as_str().expect("an event");
+    officer.delete(&format!("/v1/batch-events/{event}"), "\"1\"").expect(204);
+    officer.post("/v1/work", &json!({ "line": line, "kg": 2.2 })).expect(409);
     // What it can not know is named.
     let wrong = json!({ "line": line, "trays": 2, "cause": "mould" });
     let wrong = officer.post("/v1/work", &wrong).expect(422).json();
@@ -187,6 +192,36 @@ fn recording_twice_is_harmless_and_otherwise_told(w: World) {
     let ahead = officer.get(&format!("/v1/work?farm_id={farm}&date=2026-03-25")).expect(200).json();
     let line = find(&ahead, "soak", "open")["line"].clone();
     officer.post("/v1/work", &json!({ "line": line })).expect(422);
+}
+
+fn half_a_soak_leaves_the_other_half_to_be_done(w: World) {
+    let (farm, ..) = farm(&w, "T1");
+    let officer = at(&w, "2026-03-23T07:05", "officer");
+    let path = format!("/v1/work?farm_id={farm}");
+    let line = find(&officer.get(&path).expect(200).json(), "soak", "open")["line"].clone();
+    officer.post("/v1/work", &json!({ "line": line, "kg": 1 })).expect(201);
+    let day = officer.get(&path).expect(200).json();
+    let rest = find(&day, "soak", "open");
+    assert_eq!(rest["kg"], json!(1));
+    assert_ne!(rest["line"], line, "the rest is a line of its own");
+    officer.post("/v1/work", &json!({ "line": rest["line"] })).expect(201);
+    let day = officer.get(&path).expect(200).json();
+    assert!(!lines(&day).iter().any(|l| l["task"] == "soak" && l["state"] == "open"), "{day:#}");
+    // Of a harvest with mould nothing is asked to be fed, and the caution stands beside it.
+    let officer = at(&w, "2026-03-25T11:20", "officer");
+    let day = officer.get(&path).expect(200).json();
+    for line in lines(&day).iter().filter(|l| l["task"] == "spread") {
+        officer.post("/v1/work", &json!({ "line": line["line"] })).expect(201);
+    }
+    let officer = at(&w, "2026-03-31T07:00", "officer");
+    let day = officer.get(&path).expect(200).json();
+    let harvest = find(&day, "harvest", "open")["line"].clone();
+    let mould = json!({ "line": harvest, "kg": 6, "mould_seen": true });
+    officer.post("/v1/work", &mould).expect(201);
+    let day = officer.get(&path).expect(200).json();
+    assert!(!lines(&day).iter().any(|l| l["task"] == "feed"), "{day:#}");
+    let done = find(&day, "harvest", "done");
+    assert!(done["cautions"][0].as_str().is_some_and(|c| c.contains("do not feed")));
 }
 
 fn late_lines_of_a_phone_without_signal_are_kept(w: World) {

@@ -160,7 +160,7 @@ pub fn groups(
 /// A head count that is expected: farm, group, first day, head.
 pub type PlannedHead = (Uuid, Uuid, NaiveDate, i64);
 
-/// Head counts that are expected and were not counted since, in the order of their days.
+/// Head counts that are expected, where none was recorded since, in the order of their days.
 ///
 /// # Errors
 /// Those of the database.
@@ -173,8 +173,7 @@ pub fn planned_heads(
     let mut sql = "SELECT p.farm_id, p.animal_group_id, p.date, p.head FROM planned_heads p \
                    WHERE p.coop_id = ? AND p.withdrawn_at IS NULL AND NOT EXISTS (SELECT 1 FROM \
                    head_counts c WHERE c.coop_id = p.coop_id AND c.animal_group_id = \
-                   p.animal_group_id AND c.reason = 'counted' AND c.date >= p.date AND \
-                   c.withdrawn_at IS NULL)"
+                   p.animal_group_id AND c.date >= p.date AND c.withdrawn_at IS NULL)"
         .to_owned();
     let mut binds = vec![Bind::int(coop)];
     only(of, "p.farm_id", &mut sql, &mut binds);

@@ -43,7 +43,8 @@ impl Key {
         let date = |at: usize| parse_date(parts.get(at)?);
         let number = |at: usize| parts.get(at)?.parse::<i64>().ok();
         match (task, parts.len()) {
-            (Task::Soak, 4) => {
+            // A top-up carries the grams that grow already.
+            (Task::Soak, 4 | 5) if parts.len() == 4 || number(4).is_some() => {
                 Some(Self::Soak { date: date(1)?, group: id(2)?, feed_on: date(3)? })
             }
             (Task::Water, 4) => {
@@ -214,6 +215,11 @@ impl Call<'_> {
             let Some(record) = records::find(txn.conn(), coop, *kind, *id)? else {
                 return Ok(None);
             };
+            if record.withdrawn_at.is_some() {
+                let detail = "what was recorded for this line was withdrawn; record it by itself, \
+                              as a record of batch-events, batches or work-records";
+                return Err(AppError::conflict("work_withdrawn", detail));
+            }
             let stored = crate::represent::body_json(*kind, &record.values, self.actor.coop.digits);
             for (name, given) in self.body.iter().filter(|(n, _)| *n != "line") {
                 let Some(kept) = stored.get(name) else { continue };

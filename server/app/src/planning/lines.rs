@@ -202,10 +202,15 @@ pub fn seed_note(scene: &Scene, board: &Board, plan: &Plan, today: Day, days: us
         scene.stock.iter().filter(|s| is_held(&s.lot) == held).map(|s| s.grams).sum()
     };
     let (usable, held) = (sum(false), sum(true));
-    let mut left = usable.max(0);
+    // Each crop by itself: barley does not help a group that is given maize.
+    let mut left: std::collections::HashMap<Option<usize>, i64> = std::collections::HashMap::new();
+    for lot in scene.stock.iter().filter(|s| s.grams > 0 && !is_held(&s.lot)) {
+        *left.entry(Some(lot.crop)).or_insert(0) += lot.grams;
+    }
     let empty = plan.soaks.iter().find(|s| {
-        left -= s.seed_g;
-        left < 0
+        let left = left.entry(s.crop).or_insert(0);
+        *left -= s.seed_g;
+        *left < 0
     });
     SeedNote {
         on_farm_kg: (!scene.stock.is_empty()).then(|| json_decimal(usable + held, 3)),

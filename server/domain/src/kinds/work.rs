@@ -51,8 +51,8 @@ record! {
 }
 
 record! {
-    /// A head count that is expected from a day on, for planning. It holds until the group is
-    /// counted on that day or later.
+    /// A head count that is expected from a day on, for planning. It holds until a head count of
+    /// the group is recorded for that day or later.
     PlannedHead {
         one: "planned_head", path: "planned-heads", scope: Scope::Farm, date: "date";
         /// The group.

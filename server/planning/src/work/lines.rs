@@ -80,6 +80,9 @@ impl Lines<'_> {
     }
 
     fn before_trays(&self, at: usize, batch: &Batch, lines: &mut Vec<Line>) {
+        if self.scene.is_lost(batch, self.asked) {
+            return;
+        }
         let common = self.asked.standards.common(self.asked.day(batch.soaked_at));
         let drained = |r: &&Recorded| r.task == Task::Drain && r.batch == Some(batch.id);
         let drained = self.scene.recorded.iter().find(drained).map(|r| r.at);
@@ -149,6 +152,7 @@ impl Lines<'_> {
             push(task, standing, feed_on, State::Open, out);
         } else if standing == 0
             && batch.spread == 0
+            && !self.scene.is_lost(batch, self.asked)
             && self.date > self.today
             && feed_on == self.date
         {
@@ -159,7 +163,8 @@ impl Lines<'_> {
             push(Task::Harvest, batch.harvested, feed_on, State::Done(done), 0);
             // Scales differ: what is missing of a tenth was fed as well.
             let is_fed = batch.fed_at.is_some() && batch.fed_g * 10 >= batch.harvested_g * 9;
-            if !is_fed {
+            // Mouldy fodder is not to be fed: the harvest's caution says so.
+            if !is_fed && !batch.mould {
                 push(Task::Feed, 0, self.date, State::Open, batch.fed_g);
             }
         }
@@ -188,6 +193,14 @@ impl Lines<'_> {
         let mut line = self.empty(Task::Soak, soak.shed, due);
         let group = self.scene.farm.groups.get(soak.group).map_or(Uuid::nil(), |g| g.id);
         line.key = format!("soak.{}.{group}.{}", date_of(self.date), date_of(soak.feed_on));
+        // What tops a feeding day up is another line than the soak that it tops up.
+        let same = |b: &&Batch| {
+            b.group == Some(soak.group) && self.scene.feed_on(b, self.asked) == soak.feed_on
+        };
+        let grown: i64 = self.scene.batches.iter().filter(same).map(|b| b.seed_g).sum();
+        if grown > 0 {
+            line.key = format!("{}.{grown}", line.key);
+        }
         line.group = Some(soak.group);
         line.trays = Some(soak.trays);
         line.grams = Some(soak.seed_g);
@@ -329,13 +342,11 @@ impl Lines<'_> {
         if line.state == State::Late {
             line.why = Some(self.reason(line, due, batch));
         }
-        if matches!(line.state, State::Done(_)) {
-            return;
-        }
         if batch.is_some_and(|b| b.mould) {
             line.cautions.push(MOULD_CAUTION);
         }
-        let is_over = line.feed_on.is_some_and(|on| on < self.today);
+        let is_done = matches!(line.state, State::Done(_));
+        let is_over = !is_done && line.feed_on.is_some_and(|on| on < self.today);
         if is_over && matches!(line.task, Task::Harvest | Task::Feed | Task::Discard) {
             line.cautions.push(OVER_AGE_CAUTION);
         }

@@ -297,6 +297,9 @@ impl Scene {
     pub fn growing(&self, asked: &Asked<'_>) -> Vec<Growing> {
         let today = asked.today();
         let growing = |batch: &Batch| {
+            if self.is_lost(batch, asked) {
+                return None;
+            }
             let feed_on = self.feed_on(batch, asked);
             let soaked = asked.day(batch.soaked_at);
             let common = asked.standards.common(soaked);
@@ -318,7 +321,13 @@ impl Scene {
             let load = self.load(batch.shed, soaked, asked);
             let trays = if is_spread { batch.standing() } else { (batch.seed_g + load - 1) / load };
             // Of a batch with mould only what was taken out before is counted on.
-            let kept = if batch.mould { batch.harvested } else { batch.spread - batch.discarded };
+            // Before its day what was harvested early is gone.
+            let kept = match (batch.mould, feed_on > today) {
+                (true, true) => 0,
+                (false, true) => batch.standing(),
+                (true, false) => batch.harvested,
+                (false, false) => batch.spread - batch.discarded,
+            };
             let seed_g = match is_spread {
                 true => mul_div(batch.seed_g, kept.max(0), batch.spread).unwrap_or(0),
                 false if batch.mould => 0,
@@ -335,6 +344,12 @@ impl Scene {
             })
         };
         self.batches.iter().filter_map(growing).collect()
+    }
+
+    /// Whether all of a batch was discarded before it was spread.
+    fn is_lost(&self, batch: &Batch, asked: &Asked<'_>) -> bool {
+        let load = self.load(batch.shed, asked.day(batch.soaked_at), asked);
+        batch.spread == 0 && batch.discarded > 0 && batch.discarded * load >= batch.seed_g
     }
 
     fn load(&self, shed: usize, day: Day, asked: &Asked<'_>) -> i64 {
