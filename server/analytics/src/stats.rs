@@ -257,9 +257,6 @@ pub fn benjamini_hochberg(p_values: &[f64], q: f64) -> Vec<usize> {
 /// # Source
 /// Wilson 1927, J. Am. Stat. Assoc. 22:209; method 3 of Newcombe 1998, Stat. Med. 17:857.
 pub fn wilson_interval(hits: u64, trials: u64) -> Option<Interval> {
-    if trials == 0 || hits > trials {
-        return None;
-    }
     wilson_of_share(hits as f64 / trials as f64, trials as f64)
 }
 
@@ -310,7 +307,7 @@ mod tests {
         ];
         for (x, tri, tetra) in table {
             close(trigamma(x), tri, 1e-13);
-            close(tetragamma(x), tetra, 1e-11);
+            close(tetragamma(x), tetra, 2e-12);
         }
     }
 
