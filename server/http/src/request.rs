@@ -4,6 +4,7 @@ use crate::problem::{Code, Problem};
 use crate::serve::State;
 use actix_web::http::header::HeaderMap;
 use actix_web::{HttpRequest, HttpResponse};
+use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::{Map, Value as Json};
 use sha2::{Digest, Sha256};
@@ -176,6 +177,28 @@ impl Request {
         response
     }
 
+    /// A JSON answer with its ETag, or 304 when the client has it already.
+    ///
+    /// # Errors
+    /// When the value is no JSON.
+    pub fn answer_json(&self, value: &impl Serialize) -> Answer {
+        let text = serde_json::to_string(value).map_err(|e| AppError::Internal(e.to_string()))?;
+        let tag = body_etag(text.as_bytes());
+        Ok(self.tagged(json(text), &tag))
+    }
+
+    /// The same as a CSV file. JSON of the same address says `vary` by [`varied`].
+    #[must_use]
+    pub fn answer_csv(&self, name: &str, body: String) -> HttpResponse {
+        let tag = body_etag(body.as_bytes());
+        let response = HttpResponse::Ok()
+            .insert_header(("cache-control", "private, no-cache"))
+            .insert_header(("content-disposition", format!("attachment; filename=\"{name}.csv\"")))
+            .content_type("text/csv; charset=utf-8")
+            .body(body);
+        varied(self.tagged(response, &tag))
+    }
+
     /// Whether the client takes one of these media types; the first it takes.
     ///
     /// # Errors
@@ -223,6 +246,14 @@ pub fn etag(version: i64, body: &str) -> String {
     let digest = Sha256::digest(body.as_bytes());
     let hex: String = digest.iter().take(6).map(|b| format!("{b:02x}")).collect();
     format!("\"{version}-{hex}\"")
+}
+
+/// Says that the answer depends on the media types that the client takes.
+#[must_use]
+pub fn varied(mut response: HttpResponse) -> HttpResponse {
+    let accept = actix_web::http::header::HeaderValue::from_static("accept");
+    response.headers_mut().insert(actix_web::http::header::VARY, accept);
+    response
 }
 
 /// An ETag of a list or report.

@@ -1,22 +1,15 @@
 //! Plans, work lists, recording work, calendars, seed forecasts.
 
 use crate::problem::Problem;
-use crate::request::{Answer, Request, body_etag, json};
+use crate::request::{Answer, Request, body_etag, varied};
 use actix_web::HttpResponse;
 use base64::Engine as _;
-use serde::Serialize;
 use sha2::{Digest, Sha256};
 use traybook_app::AppError;
 use traybook_app::planning::{SHEET_STYLE, SheetForm, WorkQuery};
 use uuid::Uuid;
 
 const JSON: &[&str] = &["application/json"];
-
-fn tagged(r: &Request, body: &impl Serialize) -> Answer {
-    let text = serde_json::to_string(body).map_err(|e| AppError::Internal(e.to_string()))?;
-    let tag = body_etag(text.as_bytes());
-    Ok(r.tagged(json(text), &tag))
-}
 
 /// The work of a day.
 pub async fn work(r: Request) -> Answer {
@@ -25,7 +18,7 @@ pub async fn work(r: Request) -> Answer {
         r.known_query(["date", "farm_id", "shed_id", "area_id", "task"])?;
     let query = WorkQuery { date, farm_id, shed_id, area_id, task };
     let work = r.app().work(r.actor()?, &query).await?;
-    tagged(&r, &work)
+    r.answer_json(&work)
 }
 
 /// The work of some days on paper.
@@ -36,23 +29,20 @@ pub async fn work_sheet(r: Request) -> Answer {
     let query = WorkQuery { date, farm_id, shed_id, area_id, task };
     let form = if media == "text/csv" { SheetForm::Csv } else { SheetForm::Html };
     let body = r.app().work_sheet(r.actor()?, &query, days, form).await?;
-    let tag = body_etag(body.as_bytes());
-    let mut response = HttpResponse::Ok();
-    response.insert_header(("cache-control", "private, no-cache"));
-    response.insert_header(("vary", "accept"));
     if media == "text/csv" {
-        response.content_type("text/csv; charset=utf-8");
-        response.insert_header(("content-disposition", "attachment; filename=\"work.csv\""));
-    } else {
-        response.content_type("text/html; charset=utf-8");
-        // The sheet's own style is all that it loads.
-        let digest = Sha256::digest(SHEET_STYLE.as_bytes());
-        let hash = base64::engine::general_purpose::STANDARD.encode(digest);
-        let policy =
-            format!("default-src 'none'; style-src 'sha256-{hash}'; frame-ancestors 'none'");
-        response.insert_header(("content-security-policy", policy));
+        return Ok(r.answer_csv("work", body));
     }
-    Ok(r.tagged(response.body(body), &tag))
+    // The sheet's own style is all that it loads.
+    let digest = Sha256::digest(SHEET_STYLE.as_bytes());
+    let hash = base64::engine::general_purpose::STANDARD.encode(digest);
+    let policy = format!("default-src 'none'; style-src 'sha256-{hash}'; frame-ancestors 'none'");
+    let tag = body_etag(body.as_bytes());
+    let response = HttpResponse::Ok()
+        .content_type("text/html; charset=utf-8")
+        .insert_header(("cache-control", "private, no-cache"))
+        .insert_header(("content-security-policy", policy))
+        .body(body);
+    Ok(varied(r.tagged(response, &tag)))
 }
 
 /// Records a line of work as done.
@@ -69,7 +59,7 @@ pub async fn work_changes(r: Request) -> Answer {
     r.accepts(JSON)?;
     let [after] = r.known_query(["after"])?;
     let changes = r.app().work_changes(r.actor()?, after.as_deref()).await?;
-    tagged(&r, &changes)
+    r.answer_json(&changes)
 }
 
 /// A farm's plan.
@@ -77,7 +67,7 @@ pub async fn farm_plan(r: Request) -> Answer {
     r.accepts(JSON)?;
     let [days, start] = r.known_query(["days", "start"])?;
     let plan = r.app().farm_plan(r.actor()?, r.id()?, days, start).await?;
-    tagged(&r, &plan)
+    r.answer_json(&plan)
 }
 
 /// How much seed the plans will take.
@@ -85,17 +75,10 @@ pub async fn seed_forecast(r: Request) -> Answer {
     let media = r.accepts(&["application/json", "text/csv"])?;
     let [weeks] = r.known_query(["weeks"])?;
     let forecast = r.app().seed_forecast(r.actor()?, weeks).await?;
-    if media != "text/csv" {
-        return tagged(&r, &forecast);
+    match media {
+        "text/csv" => Ok(r.answer_csv("seed-forecast", forecast.sheet().csv())),
+        _ => r.answer_json(&forecast).map(varied),
     }
-    let body = forecast.sheet().csv();
-    let tag = body_etag(body.as_bytes());
-    let mut response = HttpResponse::Ok();
-    response.content_type("text/csv; charset=utf-8");
-    response.insert_header(("cache-control", "private, no-cache"));
-    response.insert_header(("vary", "accept"));
-    response.insert_header(("content-disposition", "attachment; filename=\"seed-forecast.csv\""));
-    Ok(r.tagged(response.body(body), &tag))
 }
 
 /// Makes a calendar address.
@@ -111,7 +94,7 @@ pub async fn calendar_links(r: Request) -> Answer {
     r.accepts(JSON)?;
     r.known_query([])?;
     let links = r.app().calendar_links(r.actor()?, r.id()?).await?;
-    tagged(&r, &serde_json::json!({ "items": links }))
+    r.answer_json(&serde_json::json!({ "items": links }))
 }
 
 /// Revokes a calendar address.

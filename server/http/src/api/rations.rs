@@ -1,7 +1,7 @@
 //! What feeds are worth.
 
 use crate::problem::Problem;
-use crate::request::{Answer, Request, body_etag, json};
+use crate::request::{Answer, Request, json};
 
 const JSON: &[&str] = &["application/json"];
 
@@ -10,9 +10,8 @@ pub async fn feed_values(r: Request) -> Answer {
     r.accepts(JSON)?;
     let [month, farm] = r.known_query(["month", "farm_id"])?;
     let month = month.ok_or_else(|| Problem::field("month", "required", "give month"))?;
-    let body = r.app().feed_values(r.actor()?, &month, farm.as_deref()).await?.to_string();
-    let tag = body_etag(body.as_bytes());
-    Ok(r.tagged(json(body), &tag))
+    let body = r.app().feed_values(r.actor()?, &month, farm.as_deref()).await?;
+    r.answer_json(&body)
 }
 
 /// The Pearson square.

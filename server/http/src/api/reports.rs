@@ -1,10 +1,10 @@
 //! Reports and what they rest on.
 
 use crate::problem::Problem;
-use crate::request::{Answer, Request, body_etag, json};
+use crate::request::{Answer, Request, body_etag, json, varied};
 use actix_web::HttpResponse;
 use serde::Deserialize;
-use serde_json::{Value as Json, json as value};
+use serde_json::json as value;
 use traybook_app::savings::Form;
 use utoipa::ToSchema;
 
@@ -19,12 +19,6 @@ pub struct CloseMonthRequest {
     month: String,
 }
 
-fn tagged(r: &Request, body: &Json) -> HttpResponse {
-    let text = body.to_string();
-    let tag = body_etag(text.as_bytes());
-    r.tagged(json(text), &tag)
-}
-
 fn given(value: Option<String>, name: &str) -> Result<String, Problem> {
     value.ok_or_else(|| Problem::field(name, "required", format!("give {name}")))
 }
@@ -36,19 +30,11 @@ pub async fn savings(r: Request) -> Answer {
     let month = given(month, "month")?;
     let form = if media == "text/csv" { Form::Csv } else { Form::Json };
     let text = r.app().savings(r.actor()?, &month, form).await?;
-    let body = if media == "text/csv" { text.csv } else { text.json };
-    let tag = body_etag(body.as_bytes());
-    let mut response = HttpResponse::Ok();
-    response.insert_header(("cache-control", "private, no-cache"));
-    response.insert_header(("vary", "accept"));
     if media == "text/csv" {
-        response.content_type("text/csv; charset=utf-8");
-        let name = format!("attachment; filename=\"savings-{month}.csv\"");
-        response.insert_header(("content-disposition", name));
-    } else {
-        response.content_type("application/json");
+        return Ok(r.answer_csv(&format!("savings-{month}"), text.csv));
     }
-    Ok(r.tagged(response.body(body), &tag))
+    let tag = body_etag(text.json.as_bytes());
+    Ok(varied(r.tagged(json(text.json), &tag)))
 }
 
 /// Closes a month.
@@ -69,7 +55,7 @@ pub async fn month_closes(r: Request) -> Answer {
     r.accepts(JSON)?;
     r.known_query([])?;
     let closed = r.app().closed_months(r.actor()?).await?;
-    Ok(tagged(&r, &value!({ "items": closed })))
+    r.answer_json(&value!({ "items": closed }))
 }
 
 /// Totals over co-operatives.
@@ -78,7 +64,7 @@ pub async fn programme_totals(r: Request) -> Answer {
     let [month, by] = r.known_query(["month", "by"])?;
     let (month, by) = (given(month, "month")?, given(by, "by")?);
     let totals = r.app().programme_totals(r.actor()?, &month, &by).await?;
-    Ok(tagged(&r, &totals))
+    r.answer_json(&totals)
 }
 
 /// Seed stock.
@@ -86,7 +72,7 @@ pub async fn seed_stock(r: Request) -> Answer {
     r.accepts(JSON)?;
     r.known_query([])?;
     let rows = r.app().seed_stock(r.actor()?).await?;
-    Ok(tagged(&r, &value!({ "items": rows })))
+    r.answer_json(&value!({ "items": rows }))
 }
 
 /// The ledger of seed.
@@ -95,7 +81,7 @@ pub async fn seed_movements(r: Request) -> Answer {
     let [from, to] = r.known_query(["from", "to"])?;
     let (from, to) = (given(from, "from")?, given(to, "to")?);
     let rows = r.app().seed_movements(r.actor()?, &from, &to).await?;
-    Ok(tagged(&r, &value!({ "items": rows })))
+    r.answer_json(&value!({ "items": rows }))
 }
 
 /// The growing guide.
@@ -103,5 +89,5 @@ pub async fn growing_guide(r: Request) -> Answer {
     r.accepts(JSON)?;
     let [day] = r.known_query(["day"])?;
     let guide = r.app().growing_guide(r.actor()?, day).await?;
-    Ok(tagged(&r, &guide))
+    r.answer_json(&guide)
 }

@@ -10,5 +10,5 @@ pub async fn list(r: Request) -> Answer {
     let [farm, rule, accepted] = r.known_query(["farm_id", "rule", "accepted"])?;
     let asked = Asked::parse(farm, rule, accepted)?;
     let sheet = r.app().review(r.actor()?, asked).await?;
-    Ok(answer(&r, media, "review", &sheet))
+    answer(&r, media, "review", &sheet)
 }

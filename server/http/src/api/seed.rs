@@ -1,31 +1,17 @@
 //! The seed chain: accounts, traces, suppliers.
 
-use crate::request::{Answer, Request, body_etag, json};
-use actix_web::HttpResponse;
+use crate::request::{Answer, Request, varied};
 use traybook_app::sheet::Sheet;
 
 /// What a sheet is answered as, the first where the client takes any.
 pub(super) const MEDIA: &[&str] = &["application/json", "text/csv"];
 
 /// A sheet as JSON or CSV, whichever was agreed on.
-pub(super) fn answer(r: &Request, media: &str, name: &str, sheet: &Sheet) -> HttpResponse {
-    if media != "text/csv" {
-        let body = sheet.json.to_string();
-        let tag = body_etag(body.as_bytes());
-        let mut response = json(body);
-        let vary = actix_web::http::header::HeaderValue::from_static("accept");
-        response.headers_mut().insert(actix_web::http::header::VARY, vary);
-        return r.tagged(response, &tag);
+pub(super) fn answer(r: &Request, media: &str, name: &str, sheet: &Sheet) -> Answer {
+    match media {
+        "text/csv" => Ok(r.answer_csv(name, sheet.csv())),
+        _ => r.answer_json(&sheet.json).map(varied),
     }
-    let body = sheet.csv();
-    let tag = body_etag(body.as_bytes());
-    let response = HttpResponse::Ok()
-        .insert_header(("cache-control", "private, no-cache"))
-        .insert_header(("vary", "accept"))
-        .insert_header(("content-disposition", format!("attachment; filename=\"{name}.csv\"")))
-        .content_type("text/csv; charset=utf-8")
-        .body(body);
-    r.tagged(response, &tag)
 }
 
 /// Balances of all farms.
@@ -33,7 +19,7 @@ pub async fn accounts(r: Request) -> Answer {
     let media = r.accepts(MEDIA)?;
     r.known_query([])?;
     let sheet = r.app().seed_accounts(r.actor()?).await?;
-    Ok(answer(&r, media, "seed-accounts", &sheet))
+    answer(&r, media, "seed-accounts", &sheet)
 }
 
 /// One farm's statement.
@@ -41,7 +27,7 @@ pub async fn account(r: Request) -> Answer {
     let media = r.accepts(MEDIA)?;
     let [from, to] = r.known_query(["from", "to"])?;
     let sheet = r.app().seed_account(r.actor()?, r.id()?, from, to).await?;
-    Ok(answer(&r, media, "seed-account", &sheet))
+    answer(&r, media, "seed-account", &sheet)
 }
 
 /// A lot to the animals.
@@ -49,7 +35,7 @@ pub async fn lot_trace(r: Request) -> Answer {
     let media = r.accepts(MEDIA)?;
     r.known_query([])?;
     let sheet = r.app().lot_trace(r.actor()?, r.id()?).await?;
-    Ok(answer(&r, media, "seed-lot-trace", &sheet))
+    answer(&r, media, "seed-lot-trace", &sheet)
 }
 
 /// A batch back to the purchase.
@@ -57,7 +43,7 @@ pub async fn batch_trace(r: Request) -> Answer {
     let media = r.accepts(MEDIA)?;
     r.known_query([])?;
     let sheet = r.app().batch_trace(r.actor()?, r.id()?).await?;
-    Ok(answer(&r, media, "batch-trace", &sheet))
+    answer(&r, media, "batch-trace", &sheet)
 }
 
 /// Suppliers compared.
@@ -65,5 +51,5 @@ pub async fn suppliers(r: Request) -> Answer {
     let media = r.accepts(MEDIA)?;
     let [from, to] = r.known_query(["from", "to"])?;
     let sheet = r.app().supplier_comparison(r.actor()?, from, to).await?;
-    Ok(answer(&r, media, "supplier-comparison", &sheet))
+    answer(&r, media, "supplier-comparison", &sheet)
 }
