@@ -61,5 +61,13 @@ pub const TRAYS_MAX: i64 = 100_000;
 pub const WATERINGS_MAX: i64 = 12;
 /// Depth of the tree of areas.
 pub const AREA_DEPTH_MAX: usize = 8;
+/// Days ahead that a work list can be asked for: two months are planned with some sense.
+pub const WORK_DAYS_AHEAD_MAX: i64 = 60;
+/// Days on one printed work sheet: a fortnight on the wall.
+pub const SHEET_DAYS_MAX: u64 = 14;
+/// Days of one farm's plan: half a year.
+pub const PLAN_DAYS_MAX: usize = 184;
+/// Weeks of a seed forecast: a season's purchase.
+pub const FORECAST_WEEKS_MAX: usize = 12;
 /// Calendar addresses of one farm that were not revoked: a few people, a few devices.
 pub const CALENDAR_LINKS_MAX: usize = 10;

@@ -8,7 +8,6 @@
 pub mod api;
 pub mod metrics;
 pub mod openapi;
-mod openapi_rations;
 pub mod ops;
 pub mod problem;
 pub mod request;

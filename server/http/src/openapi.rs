@@ -1,6 +1,7 @@
 //! The OpenAPI document, from the table of operations.
 
 mod planning;
+mod rations;
 mod seed;
 
 use crate::api::{reports, session, sync};
@@ -139,13 +140,10 @@ fn schemas() -> Map<String, Json> {
             schema.insert("additionalProperties".to_owned(), json!(false));
         }
     }
-    for more in [plain_schemas(), planning::schemas(), seed::schemas()] {
+    for more in [plain_schemas(), planning::schemas(), rations::schemas(), seed::schemas()] {
         if let Json::Object(more) = more {
             all.extend(more);
         }
-    }
-    if let Json::Object(more) = crate::openapi_rations::schemas() {
-        all.extend(more);
     }
     all
 }
@@ -356,9 +354,14 @@ fn query_schema(operation: &str, name: &str) -> Json {
         "limit" => json!({ "type": "integer", "minimum": 1, "maximum": limits::CHANGES_PAGE_MAX }),
         "farm_id" | "shed_id" | "area_id" => json!({ "type": "string", "format": "uuid" }),
         "task" => json!({ "type": "string", "enum": traybook_app::planning::TASKS }),
-        "weeks" => json!({ "type": "integer", "minimum": 1, "maximum": 12 }),
+        "weeks" => {
+            json!({ "type": "integer", "minimum": 1, "maximum": limits::FORECAST_WEEKS_MAX })
+        }
         "days" => {
-            let most = if operation == "get_farm_plan" { 184 } else { 14 };
+            let most = match operation {
+                "get_farm_plan" => json!(limits::PLAN_DAYS_MAX),
+                _ => json!(limits::SHEET_DAYS_MAX),
+            };
             json!({ "type": "integer", "minimum": 1, "maximum": most })
         }
         "after" if operation == "list_work_changes" => {

@@ -11,14 +11,13 @@ use traybook_domain::authz::Task as May;
 use traybook_domain::field::json_decimal;
 use traybook_domain::guide::{GuideName, animals_per_tray_is_derived};
 use traybook_domain::kinds::{ANIMAL_CLASSES, CROPS};
+use traybook_domain::limits::PLAN_DAYS_MAX;
 use traybook_domain::time::parse_date;
 use traybook_planning::steady::{GroupDay, steady};
 use traybook_planning::work::{Asked, Scene};
 use traybook_planning::{Day, Growing, Plan, Short, Standards, date_of, day_of, words};
 use uuid::Uuid;
 
-/// Longest plan, days: half a year.
-const DAYS_MAX: usize = 184;
 /// Days of a plan where none are asked for.
 const DAYS: usize = 28;
 
@@ -96,9 +95,9 @@ fn read(
 ) -> Result<(usize, Option<chrono::NaiveDate>), AppError> {
     let mut errors = Vec::new();
     let count = days.as_deref().map_or(Some(DAYS), |text| text.parse::<usize>().ok());
-    let count = count.filter(|n| (1..=DAYS_MAX).contains(n));
+    let count = count.filter(|n| (1..=PLAN_DAYS_MAX).contains(n));
     if count.is_none() {
-        errors.push(FieldError::new("days", "range", format!("give 1 to {DAYS_MAX}")));
+        errors.push(FieldError::new("days", "range", format!("give 1 to {PLAN_DAYS_MAX}")));
     }
     let first = start.as_deref().map(parse_date);
     match first {

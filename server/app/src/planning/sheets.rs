@@ -9,6 +9,7 @@ use serde_json::{Value as Json, json};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 use traybook_domain::authz::Task as May;
+use traybook_domain::limits::SHEET_DAYS_MAX;
 use traybook_domain::time::{format_instant, local_date, parse_instant, plus_days, to_utc};
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, limits};
@@ -18,8 +19,6 @@ use traybook_storage::calendar_links::{self, CalendarLink};
 use traybook_storage::{Conn, accounts};
 use uuid::Uuid;
 
-/// Days on one sheet.
-pub const SHEET_DAYS_MAX: u64 = 14;
 /// Days in a calendar.
 const CALENDAR_DAYS: u64 = 14;
 

@@ -10,6 +10,7 @@ use std::collections::{BTreeMap, HashSet};
 use std::sync::Arc;
 use traybook_domain::FieldError;
 use traybook_domain::authz::Task as May;
+use traybook_domain::limits::WORK_DAYS_AHEAD_MAX;
 use traybook_domain::time::parse_date;
 use traybook_domain::value::Instant;
 use traybook_planning::work::{Asked, Task};
@@ -17,9 +18,6 @@ use traybook_planning::{Day, Plan, Standards, day_of};
 use traybook_storage::Conn;
 use traybook_storage::records::Visible;
 use uuid::Uuid;
-
-/// Days to come that can be asked for.
-pub const DAYS_AHEAD_MAX: i64 = 60;
 
 /// What is asked for, as it came.
 #[derive(Clone, Debug, Default)]
@@ -66,8 +64,9 @@ impl WorkQuery {
         }
         let date = date.unwrap_or(today);
         let ahead = (date - today).num_days();
-        if !(-36_500..=DAYS_AHEAD_MAX).contains(&ahead) {
-            let detail = format!("give a day of the past, or up to {DAYS_AHEAD_MAX} days ahead");
+        if !(-36_500..=WORK_DAYS_AHEAD_MAX).contains(&ahead) {
+            let detail =
+                format!("give a day of the past, or up to {WORK_DAYS_AHEAD_MAX} days ahead");
             errors.push(FieldError::new("date", "range", detail));
         }
         let task = self.task.as_deref().map(Task::parse);
