@@ -2,6 +2,7 @@
 
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
+use crate::estimates::merge;
 use crate::represent::Presenter;
 use crate::seed::seen_farms;
 use crate::sheet::Sheet;
@@ -135,7 +136,7 @@ impl App {
                         })
                     })
                     .collect();
-                let mut json = trace.head(conn, lot, &seed, today)?;
+                let json = trace.head(conn, lot, &seed, today)?;
                 let more = json!({
                     "farms": trace.farms(&lines),
                     "stock": stock,
@@ -143,8 +144,7 @@ impl App {
                     "lines": lines.iter().take(LINES_MAX).map(|l| l.json(&trace.names))
                         .collect::<Vec<_>>(),
                 });
-                merge(&mut json, more);
-                merge(&mut json, json!({ "spoilage": spoilage(&lines) }));
+                let json = merge(merge(json, more), json!({ "spoilage": spoilage(&lines) }));
                 Ok(Sheet { json, rows: "lines", columns: COLUMNS })
             })
             .await
@@ -190,8 +190,7 @@ impl App {
                     "lines": lines.iter().take(LINES_MAX).map(|l| l.json(&trace.names))
                         .collect::<Vec<_>>(),
                 });
-                merge(&mut json, more);
-                Ok(Sheet { json, rows: "lines", columns: COLUMNS })
+                Ok(Sheet { json: merge(json, more), rows: "lines", columns: COLUMNS })
             })
             .await
     }
@@ -436,10 +435,4 @@ fn supplier(
     let Some(id) = seed.supplier_id else { return Ok(None) };
     let found = records::find(conn, number, Kind::Supplier, id)?;
     Ok(found.and_then(|r| Supplier::from_values(&r.values)).map(|s| (id, s.name)))
-}
-
-fn merge(into: &mut Json, more: Json) {
-    if let (Json::Object(a), Json::Object(b)) = (into, more) {
-        a.extend(b);
-    }
 }

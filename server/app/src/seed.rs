@@ -2,6 +2,7 @@
 
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
+use crate::sheet::{self, span};
 use serde_json::{Value as Json, json};
 use std::collections::HashMap;
 use traybook_domain::Kind;
@@ -10,11 +11,14 @@ use traybook_domain::field::json_decimal;
 use traybook_domain::guide::{GuideName, animals_per_tray_is_derived};
 use traybook_domain::kinds::{ANIMAL_CLASSES, SeedLot};
 use traybook_domain::record::Record as _;
-use traybook_domain::time::{local_date, parse_date, plus_days, start_of_day};
+use traybook_domain::time::{local_date, plus_days, start_of_day};
 use traybook_domain::value::Instant;
 use traybook_storage::records::{self, Filter, Visible};
 use traybook_storage::{Conn, report_rows};
 use uuid::Uuid;
+
+/// Days of one ledger: a year, leap years too.
+const MOVEMENT_DAYS_MAX: i64 = 366;
 
 impl App {
     /// Seed in the store and on the farms, by lot, from all movements. A negative balance is shown
@@ -67,15 +71,8 @@ impl App {
         to: &str,
     ) -> Result<Vec<Json>, AppError> {
         let visible = actor.task(Task::SeedStock)?;
-        let day = |name: &str, text: &str| {
-            parse_date(text)
-                .ok_or_else(|| AppError::field(name, "type", "give a day as YYYY-MM-DD"))
-        };
-        let (from, to) = (day("from", from)?, day("to", to)?);
-        if !(0..=366).contains(&(to - from).num_days()) {
-            let detail = "give a day up to 366 days after from";
-            return Err(AppError::field("to", "range", detail));
-        }
+        let today = actor.coop.today(self.now());
+        let (from, to) = span(Some(from), Some(to), today, 0, MOVEMENT_DAYS_MAX)?;
         let actor = actor.clone();
         self.store
             .read(move |conn| {
@@ -146,8 +143,7 @@ impl App {
         let coop = actor.coop.clone();
         let day = match day {
             None => coop.today(self.now()),
-            Some(text) => parse_date(&text)
-                .ok_or_else(|| AppError::field("day", "type", "give a day as YYYY-MM-DD"))?,
+            Some(text) => sheet::day("day", &text)?,
         };
         self.store
             .read(move |conn| {

@@ -3,7 +3,6 @@
 //! Pure arithmetic on grams and days; where the use comes from (soaks recorded, or a plan) and
 //! what is in stock is the caller's affair.
 
-use crate::time::plus_days;
 use chrono::NaiveDate;
 
 /// Days of use below which its variation is not known well enough: two weeks hold every day of the
@@ -12,8 +11,6 @@ pub const HISTORY_DAYS_MIN: usize = 14;
 /// Days between two looks at the stock. It may fall below the reorder point on any day and is
 /// seen at that day's end, so an order covers one day more than the lead time.
 pub const REVIEW_DAYS: i64 = 1;
-/// Farthest that a day of reorder is told, days: beyond ten years the figure says "never".
-const REORDER_DAYS_MAX: i64 = 3_650;
 
 /// Seed used by day over a stretch of days.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -113,24 +110,6 @@ pub fn safety_stock_g(usage: &DailyUse, lead_days: i64, service: i64) -> i64 {
     whole((normal_point(share) * sd).ceil())
 }
 
-/// Stock at which seed is ordered: mean use of the lead time and the day until the next look, and
-/// the safety stock.
-///
-/// # Units
-/// As [`safety_stock_g`].
-#[must_use]
-pub fn reorder_point_g(usage: &DailyUse, lead_days: i64, service: i64) -> i64 {
-    let mean = usage.expected_g(lead_days.max(0) + REVIEW_DAYS);
-    mean.saturating_add(safety_stock_g(usage, lead_days, service))
-}
-
-/// Whole days for which a stock lasts at the mean use; none where nothing is used.
-#[must_use]
-pub fn days_left(stock_g: i64, usage: &DailyUse) -> Option<i64> {
-    let days = i128::from(stock_g.max(0)) * i128::from(usage.days);
-    (usage.sum_g > 0).then(|| i64::try_from(days / i128::from(usage.sum_g)).unwrap_or(i64::MAX))
-}
-
 /// Whole days of a plan that a stock covers, from its first day on; none where it covers them all.
 #[must_use]
 pub fn days_covered(stock_g: i64, plan_g: &[i64]) -> Option<usize> {
@@ -139,21 +118,6 @@ pub fn days_covered(stock_g: i64, plan_g: &[i64]) -> Option<usize> {
         left -= need;
         left < 0
     })
-}
-
-/// The day on which the stock reaches the reorder point at the mean use: `today` where it is there
-/// already, none where nothing is used or it is ten years away.
-#[must_use]
-pub fn reorder_on(
-    today: NaiveDate,
-    stock_g: i64,
-    usage: &DailyUse,
-    lead_days: i64,
-    service: i64,
-) -> Option<NaiveDate> {
-    let above = stock_g.saturating_sub(reorder_point_g(usage, lead_days, service));
-    let days = days_left(above, usage)?;
-    (days <= REORDER_DAYS_MAX).then(|| plus_days(today, u64::try_from(days).unwrap_or(0)))
 }
 
 /// Whole bags that hold at least so much seed; 0 where none is needed.
@@ -192,6 +156,13 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
+    /// Stock at which seed would be ordered if days were alike: what the simulation holds to the
+    /// service level. The forecast takes the planned issues instead of the mean.
+    fn reorder_point_g(usage: &DailyUse, lead_days: i64, service: i64) -> i64 {
+        let mean = usage.expected_g(lead_days.max(0) + REVIEW_DAYS);
+        mean.saturating_add(safety_stock_g(usage, lead_days, service))
+    }
+
     fn day(text: &str) -> NaiveDate {
         text.parse().expect("a day")
     }
@@ -227,20 +198,10 @@ mod tests {
 
     #[test]
     fn steady_use_needs_no_safety_stock() {
-        // [ARITH] 4 kg a day, 7 days of lead and one of looking: 32 kg; 100 kg last 25 days, and
-        // 68 kg are used in 17 days.
+        // [ARITH] 4 kg a day, 7 days of lead and one of looking: 32 kg.
         let usage = DailyUse::of(&[4_000; 28]).expect("use");
         assert_eq!(safety_stock_g(&usage, 7, 95_000), 0);
         assert_eq!(reorder_point_g(&usage, 7, 95_000), 32_000);
-        assert_eq!(days_left(100_000, &usage), Some(25));
-        let on = reorder_on(day("2026-03-01"), 100_000, &usage, 7, 95_000);
-        assert_eq!(on, Some(day("2026-03-18")));
-        let now = reorder_on(day("2026-03-01"), 31_999, &usage, 7, 95_000);
-        assert_eq!(now, Some(day("2026-03-01")));
-        assert_eq!((days_left(-5, &usage), days_left(3_999, &usage)), (Some(0), Some(0)));
-        let none = DailyUse::of(&[0; 28]).expect("use");
-        assert_eq!(days_left(1, &none), None);
-        assert_eq!(reorder_on(day("2026-03-01"), 1, &none, 7, 95_000), None);
     }
 
     #[test]

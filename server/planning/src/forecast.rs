@@ -3,6 +3,7 @@
 use crate::farm::Day;
 use crate::work::{Asked, Scene};
 use traybook_domain::kinds::CROPS;
+use traybook_domain::seed_stock::days_covered;
 
 /// Crops, and last the seed whose crop nothing tells.
 pub const CROP_SLOTS: usize = CROPS.len() + 1;
@@ -98,7 +99,7 @@ pub fn outlook(stock: i64, issues: &[i64], lead_days: usize, safety: i64) -> Sto
         total += grams;
         sums.push(total);
     }
-    let empty_on = sums.iter().skip(1).position(|sum| *sum > stock);
+    let empty_on = days_covered(stock, issues);
     let order_on = (0..issues.len()).find(|day| {
         let by_delivery = sums.get((day + lead_days + 1).min(issues.len())).copied();
         by_delivery.is_some_and(|needed| needed > 0 && stock - needed < safety)

@@ -134,7 +134,7 @@ fn real(value: i64) -> f64 {
 }
 
 /// The members of two JSON objects.
-fn merge(mut into: Json, more: Json) -> Json {
+pub(crate) fn merge(mut into: Json, more: Json) -> Json {
     if let (Json::Object(a), Json::Object(b)) = (&mut into, more) {
         a.extend(b);
     }

@@ -2,6 +2,7 @@
 
 use crate::ctx::{App, Coop};
 use crate::error::AppError;
+use crate::seed::lots;
 use chrono::{Datelike as _, NaiveDate, Weekday};
 use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
@@ -188,9 +189,6 @@ fn renew(
 /// A board without farms.
 fn shell(conn: &mut Conn, coop: &Coop, day: NaiveDate, seq: i64) -> Result<Board, AppError> {
     let number = coop.number;
-    let all = Filter { withdrawn: true, ..Filter::default() };
-    let lots = records::page(conn, number, Kind::SeedLot, &Visible::All, &all, None, 100_000)?;
-    let lots = lots.into_iter().filter_map(|r| Some((r.id, SeedLot::from_values(&r.values)?)));
     let live = Filter::default();
     let holds = records::page(conn, number, Kind::LotHold, &Visible::All, &live, None, 100_000)?;
     let holds = holds.into_iter().filter_map(|r| LotHold::from_values(&r.values));
@@ -199,7 +197,7 @@ fn shell(conn: &mut Conn, coop: &Coop, day: NaiveDate, seq: i64) -> Result<Board
         seq,
         day,
         guide: coop.guide(conn)?,
-        lots: lots.collect(),
+        lots: lots(conn, number)?,
         held: held.collect(),
         farms: Vec::new(),
     })

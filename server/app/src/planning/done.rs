@@ -210,7 +210,6 @@ impl Call<'_> {
         let coop = self.actor.coop.number;
         let mut records = Vec::new();
         let mut unlike: Vec<String> = Vec::new();
-        let mut matched: Vec<&str> = Vec::new();
         for (kind, id) in ids {
             let Some(record) = records::find(txn.conn(), coop, *kind, *id)? else {
                 return Ok(None);
@@ -223,7 +222,6 @@ impl Call<'_> {
             let stored = crate::represent::body_json(*kind, &record.values, self.actor.coop.digits);
             for (name, given) in self.body.iter().filter(|(n, _)| *n != "line") {
                 let Some(kept) = stored.get(name) else { continue };
-                matched.push(name);
                 let same = match (name.as_str(), given) {
                     ("at", Json::String(text)) => {
                         parse_instant(text).map(format_instant).as_deref() == kept.as_str()

@@ -13,7 +13,8 @@ use traybook_domain::authz::Task as May;
 use traybook_domain::field::json_decimal;
 use traybook_domain::guide::GuideName;
 use traybook_domain::kinds::CROPS;
-use traybook_domain::seed_stock::{DailyUse, bags, safety_stock_g};
+use traybook_domain::limits::FORECAST_WEEKS_MAX;
+use traybook_domain::seed_stock::{DailyUse, bags, daily_history, safety_stock_g};
 use traybook_domain::time::{local_date, plus_days};
 use traybook_domain::value::Instant;
 use traybook_planning::forecast::{
@@ -25,8 +26,8 @@ use traybook_storage::planning_rows;
 use traybook_storage::records::Visible;
 use uuid::Uuid;
 
-/// Weeks that can be asked for, and those where none are.
-pub const WEEKS: (usize, usize, usize) = (1, 8, 12);
+/// Weeks of a forecast where none are asked for.
+const WEEKS: usize = 8;
 /// Days of soaks, up to yesterday, from which the variation of use is taken.
 const HISTORY_DAYS: i32 = 21;
 
@@ -148,11 +149,10 @@ impl App {
         weeks: Option<String>,
     ) -> Result<SeedForecast, AppError> {
         let visible = actor.task(May::SeedForecast)?;
-        let (least, usual, most) = WEEKS;
-        let count = weeks.as_deref().map_or(Some(usual), |text| text.parse::<usize>().ok());
-        let count = count
-            .filter(|n| (least..=most).contains(n))
-            .ok_or_else(|| AppError::field("weeks", "range", format!("give {least} to {most}")))?;
+        let count = weeks.as_deref().map_or(Some(WEEKS), |text| text.parse::<usize>().ok());
+        let count = count.filter(|n| (1..=FORECAST_WEEKS_MAX).contains(n)).ok_or_else(|| {
+            AppError::field("weeks", "range", format!("give 1 to {FORECAST_WEEKS_MAX}"))
+        })?;
         let (actor, now, app) = (actor.clone(), self.now(), self.clone());
         self.store
             .read(move |conn| {
@@ -344,18 +344,18 @@ impl View<'_> {
 
     /// What was soaked of each crop on each of the last days.
     fn usage(&self, farms: &[&Arc<FarmBoard>], today: Day) -> HashMap<usize, DailyUse> {
-        let length = usize::try_from(HISTORY_DAYS).unwrap_or(0);
-        let mut days = vec![vec![0; length]; CROP_SLOTS];
+        let mut soaks: HashMap<usize, Vec<(chrono::NaiveDate, i64)>> = HashMap::new();
         for batch in farms.iter().flat_map(|f| &f.scene.batches) {
-            let soaked = day_of(local_date(batch.soaked_at, self.zone));
-            let at = usize::try_from(soaked - (today - HISTORY_DAYS)).ok();
-            let slot = at.and_then(|at| days.get_mut(batch.crop)?.get_mut(at));
-            if let Some(slot) = slot {
-                *slot += batch.seed_g;
-            }
+            let day = local_date(batch.soaked_at, self.zone);
+            soaks.entry(batch.crop).or_default().push((day, batch.seed_g));
         }
-        let used = days.iter().enumerate().filter(|(_, days)| days.iter().any(|g| *g > 0));
-        used.filter_map(|(crop, days)| Some((crop, DailyUse::of(days)?))).collect()
+        let (from, to) = (date_of(today - HISTORY_DAYS), date_of(today - 1));
+        let used = soaks.into_iter().filter_map(|(crop, soaks)| {
+            let days = daily_history(soaks, from, to);
+            let is_used = days.iter().any(|g| *g > 0);
+            Some((crop, DailyUse::of(&days).filter(|_| is_used)?))
+        });
+        used.collect()
     }
 }
 
