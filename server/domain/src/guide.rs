@@ -186,16 +186,6 @@ impl Guide {
     pub fn fodder_dry_matter(&self, day: NaiveDate) -> i64 {
         10_000 - self.value(GuideName::FodderWaterPercent, None, day) / 10
     }
-
-    /// Tray places that one animal group's fodder takes in steady state: one tray stands from
-    /// spreading to harvest, and a whole number of trays is started a day.
-    #[must_use]
-    pub fn places(&self, class: &str, head: i64, day: NaiveDate) -> i64 {
-        let per_tray = self.value(GuideName::AnimalsPerTray, Some(class), day).max(1);
-        let trays = (head * 1000 + per_tray - 1) / per_tray;
-        let incubating = self.value(GuideName::IncubateHours, None, day) / 24_000;
-        trays * (self.harvest_age_days(Some(class), day) - incubating).max(0)
-    }
 }
 
 #[cfg(test)]
@@ -204,18 +194,6 @@ mod tests {
 
     fn day(text: &str) -> NaiveDate {
         text.parse().expect("a day")
-    }
-
-    #[test]
-    fn places_follow_common_practice() {
-        // Common practice, no source: a cow harvests at 8 days of which 2 incubating, so 6 trays
-        // stand per cow; 50 indigenous chickens or 100 layers need one tray a day, 2 places each.
-        let guide = Guide::default();
-        let today = day("2026-03-01");
-        assert_eq!(guide.places("dairy_cows", 1, today), 6);
-        assert_eq!(guide.places("indigenous_chickens", 50, today), 2);
-        assert_eq!(guide.places("layers", 100, today), 2);
-        assert_eq!(guide.places("layers", 1_000, today), 20);
     }
 
     #[test]

@@ -372,7 +372,7 @@ impl At<'_> {
     fn soak_day(&self, group: &Group, feed_on: Day) -> When {
         let age = |soak: Day| {
             let set = group.setting_on(soak).and_then(|s| s.age);
-            set.unwrap_or_else(|| self.standards.age(group.class, soak))
+            set.unwrap_or_else(|| self.standards.age(Some(group.class), soak))
         };
         let stands = |soak: Day| age(soak) > self.standards.common(soak).incubate_days;
         let is_ramp = feed_on <= self.start && stands(self.start);

@@ -38,6 +38,8 @@ struct ByClass {
 pub struct Standards {
     first: Day,
     common: Vec<Common>,
+    /// Age at harvest of what is grown for no class.
+    no_class: Vec<i32>,
     classes: Vec<Vec<ByClass>>,
 }
 
@@ -61,7 +63,10 @@ impl Standards {
             };
             (begin..=end).map(of).collect()
         };
-        Self { first: begin, common, classes: ANIMAL_CLASSES.iter().map(class).collect() }
+        let age = |d| i32::try_from(guide.harvest_age_days(None, date_of(d))).unwrap_or(0);
+        let no_class = (begin..=end).map(age).collect();
+        let classes = ANIMAL_CLASSES.iter().map(class).collect();
+        Self { first: begin, common, no_class, classes }
     }
 
     fn at<T: Copy>(&self, of: &[T], day: Day) -> Option<T> {
@@ -76,10 +81,13 @@ impl Standards {
         self.at(&self.common, day).unwrap_or(NOTHING)
     }
 
-    /// Age at harvest of fodder soaked on a day for a class, days.
+    /// Age at harvest of fodder soaked on a day for a class, or for none, days.
     #[must_use]
-    pub fn age(&self, class: usize, day: Day) -> i32 {
-        self.by_class(class, day).map_or(0, |c| c.age)
+    pub fn age(&self, class: Option<usize>, day: Day) -> i32 {
+        match class {
+            Some(class) => self.by_class(class, day).map_or(0, |c| c.age),
+            None => self.at(&self.no_class, day).unwrap_or(0),
+        }
     }
 
     /// Animals of a class that one full tray feeds for a day, thousandths.

@@ -61,7 +61,7 @@ pub fn steady(farm: &Farm, standards: &Standards, day: Day) -> Vec<GroupDay> {
         let trays = (need + load - 1) / load;
         let full = setting.and_then(|s| s.full).unwrap_or(common.full);
         let seed = if full { trays * load } else { need };
-        let age = setting.and_then(|s| s.age).unwrap_or_else(|| standards.age(of.class, day));
+        let age = setting.and_then(|s| s.age).unwrap_or_else(|| standards.age(Some(of.class), day));
         let places = trays * i64::from((age - common.incubate_days).max(0));
         let fresh = |seed: i64| mul_div(seed, common.yield_g_per_kg, 1_000).unwrap_or(0);
         Some(GroupDay {

@@ -288,8 +288,7 @@ impl Scene {
     pub fn feed_on(&self, batch: &Batch, asked: &Asked<'_>) -> Day {
         let soaked = asked.day(batch.soaked_at);
         let class = batch.group.and_then(|g| self.farm.groups.get(g)).map(|g| g.class);
-        // A batch for no group is grown as for cattle, the oldest age of the guide.
-        soaked + batch.age.unwrap_or_else(|| asked.standards.age(class.unwrap_or(0), soaked))
+        soaked + batch.age.unwrap_or_else(|| asked.standards.age(class, soaked))
     }
 
     /// What grows, for the planner.
