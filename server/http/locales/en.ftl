@@ -23,7 +23,6 @@ done-at = done at { $time }
 do-it = Done
 cause = why
 reason = reason
-why-late = why: { $why }
 harvest-kg = kg weighed
 lasts-days = Seed on the farm lasts { $days ->
     [one] one day.

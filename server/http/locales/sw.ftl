@@ -23,7 +23,6 @@ done-at = imefanyika { $time }
 do-it = Imefanyika
 cause = kwa nini
 reason = sababu
-why-late = sababu: { $why }
 harvest-kg = kilo zilizopimwa
 lasts-days = Mbegu iliyopo shambani inatosha { $days ->
     [one] siku moja.
