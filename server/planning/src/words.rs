@@ -4,7 +4,7 @@
 use crate::farm::date_of;
 use crate::plan::{Feed, Short};
 use crate::work::{Line, Scene, State, Task};
-use traybook_domain::kinds::CROPS;
+use traybook_domain::kinds::{CROPS, HOLD_CAUTION};
 use traybook_domain::money::format_decimal;
 
 /// Grams as kg, to the tenth of a kg above 10 kg.
@@ -75,7 +75,12 @@ pub fn sentence(line: &Line, scene: &Scene, lot: Option<&str>) -> String {
         }
         Task::Harvest => {
             let expected = of("expected").map(|e| format!(", {e}")).unwrap_or_default();
-            format!("harvest {count}{batch} in {shed}{to}{expected}; feed it the same day")
+            // Beside the caution of a held lot nothing may ask to feed it.
+            let then = match line.cautions.contains(&HOLD_CAUTION) {
+                true => "keep it apart",
+                false => "feed it the same day",
+            };
+            format!("harvest {count}{batch} in {shed}{to}{expected}; {then}")
         }
         Task::Feed => {
             let what = of("fresh fodder").unwrap_or_else(|| "what was harvested".to_owned());

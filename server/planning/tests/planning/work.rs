@@ -199,7 +199,11 @@ fn a_hold_warns_beside_every_batch_and_no_held_lot_is_proposed() {
     let list = lines(&scene, day("2026-04-01"), now, true);
     for line in &list {
         match line.task {
-            Task::Harvest | Task::Spread => assert_eq!(line.cautions, [HOLD_CAUTION]),
+            Task::Harvest => {
+                assert_eq!(line.cautions, [HOLD_CAUTION]);
+                assert!(sentence(line, &scene, None).ends_with("; keep it apart"));
+            }
+            Task::Spread => assert_eq!(line.cautions, [HOLD_CAUTION]),
             Task::Soak => assert_eq!(line.lot, None),
             _ => {}
         }
