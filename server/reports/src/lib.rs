@@ -4,6 +4,7 @@
 //! it for a terminal; [`csv_text`] is how all our CSV is quoted.
 
 pub mod calendar;
+pub mod charts;
 pub mod csv_text;
 pub mod savings;
 pub mod table;

@@ -1,0 +1,101 @@
+//! The path of a statistic from batch to batch, with its threshold.
+
+use super::Words;
+use super::frame::{AXIS, Dot, LINE, MARGIN, MEASURED, dot, labels, real, rows, rows_room};
+use super::picture::{Anchor, Colour, Dash, LETTER, Picture, Stroke, WIDTH, fit};
+use super::scale::Scale;
+
+/// One batch.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PathPoint {
+    /// Batch or day.
+    pub label: String,
+    /// Statistic after it; what is no number leaves a gap.
+    pub value: f64,
+    /// Whether it is one of those that raised the flag.
+    pub raised: bool,
+}
+
+/// A path with its threshold.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Path {
+    /// Title and description.
+    pub words: Words,
+    /// What the vertical axis counts.
+    pub axis: String,
+    /// What runs along the horizontal axis.
+    pub across: String,
+    /// Threshold.
+    pub threshold: f64,
+    /// Its name.
+    pub threshold_label: String,
+    /// What the marked batches did.
+    pub raised_label: String,
+    /// Batches, the oldest first.
+    pub points: Vec<PathPoint>,
+}
+
+const TOP: f64 = 38.0;
+const BOTTOM: f64 = 168.0;
+
+pub fn draw(chart: &Path) -> Option<Picture> {
+    if !chart.points.iter().any(|p| p.value.is_finite()) {
+        return None;
+    }
+    let values = chart.points.iter().map(|p| p.value).chain([0.0, chart.threshold]);
+    let scale = Scale::over(values, BOTTOM, TOP)?;
+    let (left, right) = (rows_room(&scale).min(90.0), WIDTH - MARGIN - 6.0);
+    let mut picture = Picture { height: BOTTOM + 2.0 * LINE + 8.0, shapes: Vec::new() };
+    picture.text((MARGIN, LETTER + 1.0), Anchor::Start, Colour::Soft, &fit(&chart.axis, 344.0));
+    rows(&mut picture, &scale, left, right);
+    let zero = scale.place(0.0);
+    picture.line(vec![(left, zero), (right, zero)], AXIS);
+    let last = real(chart.points.len().saturating_sub(1));
+    let across = Scale::between(0.0, last.max(1.0), left + 6.0, right - 6.0);
+    let place = |index: usize| if last > 0.0 { across.place(real(index)) } else { 200.0 };
+    lines(&mut picture, chart, &scale, &place);
+    if chart.threshold.is_finite() {
+        let y = scale.place(chart.threshold);
+        let stroke = Stroke { colour: Colour::Ink, width: 1.6, dash: Dash::Long };
+        picture.line(vec![(left, y), (right, y)], stroke);
+        let text = fit(&chart.threshold_label, right - left - 4.0);
+        picture.words((left + 4.0, y - 4.0), Anchor::Start, Colour::Ink, true, &text);
+    }
+    let texts = chart.points.iter().enumerate().map(|(i, p)| (place(i), p.label.as_str()));
+    labels(&mut picture, &texts.collect::<Vec<_>>(), BOTTOM + LETTER + 4.0);
+    let y = BOTTOM + LETTER + 4.0 + LINE;
+    let (middle, name) = (f64::midpoint(left, right), fit(&chart.across, right - left));
+    picture.text((middle, y), Anchor::Middle, Colour::Soft, &name);
+    if chart.points.iter().any(|p| p.raised && p.value.is_finite()) {
+        dot(&mut picture, (MARGIN + 5.0, 23.0), Dot::Diamond, Colour::Ink);
+        let text = fit(&chart.raised_label, 320.0);
+        picture.text((MARGIN + 14.0, 27.0), Anchor::Start, Colour::Ink, &text);
+    }
+    Some(picture)
+}
+
+fn lines(picture: &mut Picture, chart: &Path, scale: &Scale, place: &dyn Fn(usize) -> f64) {
+    let mut run: Vec<(f64, f64)> = Vec::new();
+    let mut runs = Vec::new();
+    for (index, point) in chart.points.iter().enumerate() {
+        if point.value.is_finite() {
+            run.push((place(index), scale.place(point.value)));
+        } else {
+            runs.push(std::mem::take(&mut run));
+        }
+    }
+    runs.push(run);
+    for run in runs.into_iter().filter(|r| r.len() > 1) {
+        picture.line(run, MEASURED);
+    }
+    // Over many batches the line alone is clearer.
+    let crowded = chart.points.len() > 40;
+    for (index, point) in chart.points.iter().enumerate().filter(|(_, p)| p.value.is_finite()) {
+        let at = (place(index), scale.place(point.value));
+        if point.raised {
+            dot(picture, at, Dot::Diamond, Colour::Ink);
+        } else if !crowded {
+            picture.circle(at, 2.0, Some(Colour::Accent), None);
+        }
+    }
+}
