@@ -3,9 +3,38 @@
 use crate::csv_text::line;
 use std::fmt::Write as _;
 
+/// What the sheet itself says, in the language of its reader.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Texts {
+    /// Tag of the language (BCP 47).
+    pub language: String,
+    /// Title of the whole; what stands where there is none, and where a farm has none.
+    pub title: String,
+    /// See [`Texts::title`].
+    pub no_work: String,
+    /// See [`Texts::title`].
+    pub nothing: String,
+    /// The columns: box to tick, time, work, amount.
+    pub columns: [String; 4],
+    /// What a box says to those who do not see it, ticked and empty.
+    pub done: String,
+    /// See [`Texts::done`].
+    pub to_do: String,
+    /// What stands before the reason of late work.
+    pub late: String,
+    /// What stands before the time of making.
+    pub made: String,
+    /// Caution below each page.
+    pub footer: String,
+    /// Days of the week, Monday first.
+    pub weekdays: [String; 7],
+}
+
 /// A sheet.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Sheet {
+    /// What it says besides the work.
+    pub texts: Texts,
     /// The co-operative.
     pub cooperative: String,
     /// When it was made, in words.
@@ -83,11 +112,22 @@ const COLUMNS: [&str; 16] = [
     "cautions",
 ];
 
-/// The sheet as CSV: one line of work a line.
+/// Task of the lines of CSV that warn.
+const WARNING: &str = "warning";
+
+/// The sheet as CSV: one line of work a line, after the warnings of its farm and day.
 #[must_use]
 pub fn csv(sheet: &Sheet) -> String {
     let mut out = line(&COLUMNS);
     for page in &sheet.pages {
+        for warning in &page.warnings {
+            let mut cells = [page.date.as_str(), &page.area, &page.farm, &page.member, WARNING]
+                .map(str::to_owned)
+                .to_vec();
+            cells.resize(COLUMNS.len() - 3, String::new());
+            cells.extend([warning.clone(), String::new(), String::new()]);
+            out.push_str(&line(&cells));
+        }
         for row in &page.rows {
             let cautions = row.cautions.join("; ");
             out.push_str(&line(&[
@@ -127,12 +167,14 @@ th{font-weight:bold}td.t{white-space:nowrap}td.b{width:1.6em}td.n{width:9em}\
 /// The sheet as a page to print.
 #[must_use]
 pub fn html(sheet: &Sheet) -> String {
-    let mut out = String::from("<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">");
+    let texts = &sheet.texts;
+    let mut out = String::from("<!doctype html>\n");
+    let _ = write!(out, "<html lang=\"{}\"><head><meta charset=\"utf-8\">", text(&texts.language));
     out.push_str("<meta name=\"viewport\" content=\"width=device-width\">");
-    let _ = write!(out, "<title>Work, {}</title>", text(&sheet.cooperative));
+    let _ = write!(out, "<title>{}, {}</title>", text(&texts.title), text(&sheet.cooperative));
     let _ = write!(out, "<style>{STYLE}</style></head><body>\n<main>");
     if sheet.pages.is_empty() {
-        out.push_str("<section><h1>No work</h1></section>");
+        let _ = write!(out, "<section><h1>{}</h1></section>", text(&texts.no_work));
     }
     for page in &sheet.pages {
         section(&mut out, sheet, page);
@@ -142,6 +184,7 @@ pub fn html(sheet: &Sheet) -> String {
 }
 
 fn section(out: &mut String, sheet: &Sheet, page: &Page) {
+    let texts = &sheet.texts;
     let _ = write!(
         out,
         "\n<section><h1>{} · {} {}</h1><p>{}, {}{}</p>",
@@ -156,40 +199,52 @@ fn section(out: &mut String, sheet: &Sheet, page: &Page) {
         let _ = write!(out, "<p class=\"w\">{}</p>", text(warning));
     }
     if page.rows.is_empty() {
-        out.push_str("<p>Nothing to do.</p>");
+        let _ = write!(out, "<p>{}</p>", text(&texts.nothing));
     } else {
-        out.push_str(
-            "<table><thead><tr><th><span>Done</span></th><th>Time</th><th>Work</th>\
-             <th class=\"n\">How much, when</th></tr></thead><tbody>",
+        let [done, time, work, amount] = texts.columns.each_ref().map(|c| text(c));
+        let _ = write!(
+            out,
+            "<table><thead><tr><th><span>{done}</span></th><th>{time}</th><th>{work}</th>\
+             <th class=\"n\">{amount}</th></tr></thead><tbody>"
         );
-        for row in &page.rows {
-            let done = if row.state == "done" { " d" } else { "" };
-            let late = if row.state == "late" { " class=\"l\"" } else { "" };
-            let _ = write!(
-                out,
-                "<tr><td class=\"b{done}\"><i role=\"img\" aria-label=\"{}\"></i></td>\
-                 <td class=\"t\">{}</td><td><span{late}>{}</span>",
-                if done.is_empty() { "to do" } else { "done" },
-                text(&row.time),
-                text(&row.sentence)
-            );
-            if !row.why.is_empty() {
-                let _ = write!(out, "<br>{}: {}", text(&row.state), text(&row.why));
-            }
-            for caution in &row.cautions {
-                let _ = write!(out, "<br><span class=\"c\">{}</span>", text(caution));
-            }
-            out.push_str("</td><td class=\"n\"></td></tr>");
+        for line in &page.rows {
+            row(out, texts, line);
         }
         out.push_str("</tbody></table>");
     }
     let _ = write!(
         out,
-        "<footer>{}, made {}. Mouldy fodder and treated seed are poisonous: do not feed them, and \
-         ask a veterinary officer.</footer></section>",
+        "<footer>{}, {} {}. {}</footer></section>",
         text(&sheet.cooperative),
-        text(&sheet.made_at)
+        text(&texts.made),
+        text(&sheet.made_at),
+        text(&texts.footer)
     );
+}
+
+fn row(out: &mut String, texts: &Texts, row: &Row) {
+    let (class, says) = match row.state.as_str() {
+        "done" => (" d", &texts.done),
+        _ => ("", &texts.to_do),
+    };
+    let late = row.state == "late";
+    let _ = write!(
+        out,
+        "<tr><td class=\"b{class}\"><i role=\"img\" aria-label=\"{}\"></i></td>\
+         <td class=\"t\">{}</td><td><span{}>{}</span>",
+        text(says),
+        text(&row.time),
+        if late { " class=\"l\"" } else { "" },
+        text(&row.sentence)
+    );
+    if !row.why.is_empty() {
+        let before = if late { format!("{}: ", text(&texts.late)) } else { String::new() };
+        let _ = write!(out, "<br>{before}{}", text(&row.why));
+    }
+    for caution in &row.cautions {
+        let _ = write!(out, "<br><span class=\"c\">{}</span>", text(caution));
+    }
+    out.push_str("</td><td class=\"n\"></td></tr>");
 }
 
 /// Text within HTML.
@@ -236,7 +291,14 @@ mod tests {
             warnings: vec!["lot L1 is held".to_owned()],
             rows: vec![row],
         };
-        Sheet { cooperative: "A & B".to_owned(), made_at: "today".to_owned(), pages: vec![page] }
+        let texts = Texts {
+            language: "en".to_owned(),
+            late: "late".to_owned(),
+            columns: ["Done", "Time", "<Work>", "Amount"].map(str::to_owned),
+            ..Texts::default()
+        };
+        let (cooperative, made_at) = ("A & B".to_owned(), "today".to_owned());
+        Sheet { texts, cooperative, made_at, pages: vec![page] }
     }
 
     #[test]
@@ -244,14 +306,17 @@ mod tests {
         let html = html(&sheet());
         assert!(html.contains("soak 4 kg barley in S&lt;1&gt; &amp; feed"));
         assert!(html.contains("Asha &lt;b&gt;") && !html.contains("<b>"));
+        assert!(html.contains("<html lang=\"en\">") && html.contains("<th>&lt;Work&gt;</th>"));
         assert!(html.contains("late: was due 1 day ago") && html.contains("lot L1 is held"));
     }
 
     #[test]
     fn csv_holds_one_line_of_work_a_line_and_no_formula() {
         let csv = csv(&sheet());
-        assert_eq!(csv.lines().count(), 2);
-        let second = csv.lines().nth(1).expect("a line");
+        assert_eq!(csv.lines().count(), 3);
+        let warning = csv.lines().nth(1).expect("a line");
+        assert_eq!(warning, "2026-03-01,North,F1,Asha <b>,warning,,,,,,,,,lot L1 is held,,");
+        let second = csv.lines().nth(2).expect("a line");
         assert!(
             second.starts_with("2026-03-01,North,F1,Asha <b>,soak,late,07:00,S<1>,cows,2,4,'=L1,")
         );

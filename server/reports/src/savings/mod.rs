@@ -7,8 +7,12 @@
 //! Spoiled trays are inside, since their seed and labour were spent. Losses are shown as plainly
 //! as savings. A number is given only where everything it needs was recorded: missing is not zero.
 
+mod published;
+mod workbook;
 mod write;
 
+pub use published::{Adjusted, FarmLine, Figures, Output, Published};
+pub use workbook::workbook;
 pub use write::{csv, json};
 
 use std::collections::{BTreeMap, HashMap};
@@ -16,6 +20,13 @@ use traybook_domain::effects::{MEASURES, Measure, Sums};
 use traybook_domain::money::mul_div;
 use traybook_domain::{Month, feed};
 use uuid::Uuid;
+
+// What lines say where something was not recorded; documents leave those cells empty.
+const NO_HEAD: &str = "head count of the animals";
+const NO_FEED: &str = "feed purchases (record 0 kg if none was bought)";
+const NO_SEED_PRICE: &str = "price of the seed that was soaked";
+const NO_OTHER: &str = "no other costs are recorded";
+const NO_SOAK: &str = "no soak is recorded";
 
 /// What one farm brings to the report.
 #[derive(Clone, Debug)]
@@ -384,22 +395,22 @@ fn line(farm: FarmInput, input: &Input) -> Line {
     let known: Vec<&GroupInput> = farm.groups.iter().filter(|g| g.animal_days.is_some()).collect();
     let animal_days: i64 = known.iter().filter_map(|g| g.animal_days).sum();
     if animal_days == 0 {
-        missing.push("head count of the animals".to_owned());
+        missing.push(NO_HEAD.to_owned());
     } else if known.len() < farm.groups.len() {
         notes.push("a group without a head count is left out".to_owned());
     }
     let baseline = baseline(&farm, input, &mut missing);
     if of(Measure::FeedPurchases) == 0 {
-        missing.push("feed purchases (record 0 kg if none was bought)".to_owned());
+        missing.push(NO_FEED.to_owned());
     }
     if farm.seed_minor.is_none() {
-        missing.push("price of the seed that was soaked".to_owned());
+        missing.push(NO_SEED_PRICE.to_owned());
     }
     if of(Measure::OtherCosts) == 0 {
-        notes.push("no other costs are recorded".to_owned());
+        notes.push(NO_OTHER.to_owned());
     }
     if of(Measure::SeedG) == 0 {
-        notes.push("no soak is recorded".to_owned());
+        notes.push(NO_SOAK.to_owned());
     }
     let status = match farm.started {
         None => Status::NotStarted,

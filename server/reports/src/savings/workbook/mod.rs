@@ -1,0 +1,158 @@
+//! The savings report as a workbook (ISO/IEC 29500, SpreadsheetML).
+//!
+//! One sheet an area with a row a farm and month; a first sheet whose totals are formulas over
+//! those sheets, so that whoever opens it sees where each number comes from; a last sheet with
+//! method, units and cautions. What was not recorded is an empty cell. Names are always text.
+
+mod areas;
+mod names;
+mod notes;
+mod totals;
+
+use super::Published;
+use rust_xlsxwriter::{
+    DocProperties, ExcelDateTime, Format, FormatAlign, FormatBorder, Workbook, Worksheet, XlsxError,
+};
+
+/// Colour behind headings, and of the line below them: grey on any printer.
+const HEAD_FILL: u32 = 0x00EC_E7DB;
+/// First row of data; above it stand title, units, a gap and the headings.
+const FIRST_ROW: u32 = 4;
+/// Row of the headings.
+const HEAD_ROW: u32 = 3;
+/// A4 in the file format's list of papers (ISO/IEC 29500-1, 18.3.1.63).
+const PAPER_A4: u8 = 9;
+
+/// How cells look.
+struct Looks {
+    title: Format,
+    plain: Format,
+    head: Format,
+    text: Format,
+    /// Text that a program might take for a formula when somebody edits the cell.
+    guarded: Format,
+    wrapped: Format,
+    month: Format,
+    money: Format,
+    money_bold: Format,
+    fine: Format,
+    fine_bold: Format,
+    whole: Format,
+    whole_bold: Format,
+    tenth: Format,
+    tenth_bold: Format,
+    thousandth: Format,
+    bold: Format,
+    month_bold: Format,
+}
+
+impl Looks {
+    fn new(digits: u8) -> Self {
+        let top = || Format::new().set_align(FormatAlign::Top);
+        let number = |digits: u8| {
+            let point = if digits > 0 { "." } else { "" };
+            let zeros = "0".repeat(usize::from(digits));
+            top().set_num_format(format!("#,##0{point}{zeros}"))
+        };
+        let sum = |f: Format| f.set_bold().set_border_top(FormatBorder::Thin);
+        let month = || top().set_num_format("yyyy-mm").set_align(FormatAlign::Left);
+        Self {
+            title: Format::new().set_bold().set_font_size(14),
+            plain: Format::new(),
+            head: Format::new()
+                .set_bold()
+                .set_text_wrap()
+                .set_align(FormatAlign::Bottom)
+                .set_border_bottom(FormatBorder::Medium)
+                .set_background_color(HEAD_FILL),
+            text: top(),
+            guarded: top().set_quote_prefix(),
+            wrapped: top().set_text_wrap(),
+            month: month(),
+            money: number(digits),
+            money_bold: sum(number(digits)),
+            fine: number(digits.saturating_add(2)),
+            fine_bold: sum(number(digits.saturating_add(2))),
+            whole: number(0),
+            whole_bold: sum(number(0)),
+            tenth: number(1),
+            tenth_bold: sum(number(1)),
+            thousandth: number(3),
+            bold: sum(top()),
+            month_bold: sum(month()),
+        }
+    }
+
+    /// How a text looks: names that begin like a formula stay text even when they are edited.
+    fn of_text(&self, text: &str) -> &Format {
+        if text.starts_with(['=', '+', '-', '@']) { &self.guarded } else { &self.text }
+    }
+}
+
+/// A month as a day that spreadsheets know.
+fn day(report: &Published) -> Result<ExcelDateTime, XlsxError> {
+    ExcelDateTime::parse_from_str(&report.month.first_day().format("%Y-%m-%d").to_string())
+}
+
+/// Headings, paper and what repeats on every printed page.
+fn set_up(
+    sheet: &mut Worksheet,
+    looks: &Looks,
+    (title, under): (&str, &str),
+    columns: &[(String, f64)],
+    frozen: u16,
+) -> Result<(), XlsxError> {
+    sheet.write_string_with_format(0, 0, title, &looks.title)?;
+    sheet.write_string_with_format(1, 0, under, &looks.plain)?;
+    for (at, (name, width)) in (0_u16..).zip(columns) {
+        sheet.write_string_with_format(HEAD_ROW, at, name, &looks.head)?;
+        sheet.set_column_width(at, *width)?;
+    }
+    sheet.set_row_height(HEAD_ROW, 45)?;
+    sheet.set_freeze_panes(FIRST_ROW, frozen)?;
+    sheet.set_repeat_rows(HEAD_ROW, HEAD_ROW)?;
+    sheet.set_landscape().set_paper_size(PAPER_A4).set_print_fit_to_pages(1, 0);
+    // An ampersand begins a code in footers.
+    let name = title.replace('&', "&&");
+    sheet.set_footer(format!("&L{name}&RPage &P of &N"));
+    Ok(())
+}
+
+/// The reports of one or more months as a workbook, in the order given; the same bytes for the same
+/// reports.
+///
+/// # Errors
+/// A text that says what is wrong: no month, or more than a sheet holds.
+pub fn workbook(reports: &[Published]) -> Result<Vec<u8>, String> {
+    let Some(last) = reports.last() else { return Err("no month is given".to_owned()) };
+    write(reports, last).map_err(|e| e.to_string())
+}
+
+fn write(reports: &[Published], last: &Published) -> Result<Vec<u8>, XlsxError> {
+    let mut book = Workbook::new();
+    let first = reports.first().unwrap_or(last);
+    let span = if reports.len() > 1 {
+        format!("{} to {}", first.month, last.month)
+    } else {
+        last.month.to_string()
+    };
+    let properties = DocProperties::new()
+        .set_title(format!("{}: savings of {span}", last.cooperative))
+        .set_author(&last.cooperative)
+        .set_creation_datetime(&day(last)?);
+    book.set_properties(&properties);
+    let looks = Looks::new(last.digits);
+    let title = format!("{}: savings of {span}", last.cooperative);
+    let sheets = areas::gather(reports);
+    let names = names::sheets(&sheets.iter().map(|s| s.name.as_str()).collect::<Vec<_>>());
+    totals::write(book.add_worksheet(), &looks, &title, reports, &sheets, &names)?;
+    for (sheet, name) in sheets.iter().zip(&names) {
+        areas::write(book.add_worksheet(), &looks, &title, sheet, name, reports)?;
+    }
+    notes::adjustments(&mut book, &looks, &title, reports)?;
+    notes::write(book.add_worksheet(), &looks, last, reports)?;
+    book.save_to_buffer()
+}
+
+#[cfg(test)]
+mod tests;

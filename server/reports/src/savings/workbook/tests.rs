@@ -1,0 +1,67 @@
+use super::*;
+
+fn report() -> Published {
+    let farm = |number: &str, name: &str, area: &str, saving: Option<f64>| {
+        let status = if saving.is_some() { "estimated" } else { "not_started" };
+        serde_json::json!({
+            "farm_id": number, "farm": number, "member_number": number, "member_name": name,
+            "area": area, "status": status, "missing": [], "notes": [], "animals": 2.5,
+            "animal_days": 70, "baseline_cost": 1000.25, "feed_cost": 400, "seed_cost": 100.1,
+            "other_cost": 0, "depreciation": 0, "saving": saving, "trays_started": 10,
+            "trays_discarded": 1, "eggs": 0, "milk_litres": 0,
+        })
+    };
+    let json = serde_json::json!({
+        "cooperative": "A & B", "month": "2026-02", "currency": "TZS", "is_closed": false,
+        "method": "m", "units": "u", "caution": "c", "fodder_dry_matter_percent": 15,
+        "farms": [
+            farm("1", "=HYPERLINK(\"x\")", "North/East", Some(500.15)),
+            farm("2", "+255", "North/East", Some(-20.0)),
+            farm("3", "Chiku", "South", None),
+        ],
+        "areas": [], "total": null, "adjustments": [
+            { "month": "2026-01", "farm": "1", "reported": null, "now": 5, "change": 5 },
+        ],
+    });
+    Published::read(&json.to_string()).unwrap()
+}
+
+#[test]
+fn the_same_report_is_the_same_bytes_and_a_file_of_the_right_kind() {
+    let bytes = workbook(&[report()]).unwrap();
+    assert_eq!(bytes, workbook(&[report()]).unwrap());
+    // A ZIP file (PKWARE APPNOTE 4.3.7) whose first member tells what the others are (ISO/IEC
+    // 29500-2).
+    assert_eq!(bytes.get(..4), Some(b"PK\x03\x04".as_slice()));
+    let text = String::from_utf8_lossy(&bytes);
+    assert!(text.contains("[Content_Types].xml"));
+    assert!(workbook(&[]).is_err());
+}
+
+#[test]
+fn what_was_not_recorded_is_none_and_not_zero() {
+    let json = serde_json::json!({
+        "cooperative": "A", "month": "2026-02", "currency": "UGX", "adjustments": [], "areas": [],
+        "farms": [{
+            "status": "missing", "feed_cost": 0, "seed_cost": 0, "other_cost": 0, "eggs": 0,
+            "milk_litres": 0, "trays_started": 0, "animal_days": 0, "depreciation": 0,
+            "missing": ["feed purchases (record 0 kg if none was bought)", "head count of the animals"],
+            "notes": ["no other costs are recorded", "no soak is recorded"],
+        }],
+    });
+    let report = Published::read(&json.to_string()).unwrap();
+    let farm = report.farms.first().unwrap();
+    for name in [
+        "feed_cost",
+        "seed_cost",
+        "other_cost",
+        "eggs",
+        "milk_litres",
+        "trays_started",
+        "animal_days",
+    ] {
+        assert_eq!(farm.figures.get(name), None, "{name}");
+    }
+    assert_eq!(farm.figures.get("depreciation"), Some(0.0));
+    assert_eq!(report.digits, 0);
+}
