@@ -106,3 +106,34 @@ more-farms = { $count ->
    *[other] { $count } more farms have work.
   }
 not-for-you = This page is not for your role.
+sheet-title = Work
+sheet-no-work = No work
+sheet-nothing = Nothing to do.
+sheet-done = done
+sheet-column-done = Done
+sheet-column-time = Time
+sheet-column-work = Work
+sheet-column-amount = How much, when
+sheet-to-do = to do
+sheet-made = made
+sheet-footer = Mouldy fodder and treated seed are poisonous: do not feed them, and ask a veterinary officer.
+sheet-day-1 = Monday
+sheet-day-2 = Tuesday
+sheet-day-3 = Wednesday
+sheet-day-4 = Thursday
+sheet-day-5 = Friday
+sheet-day-6 = Saturday
+sheet-day-7 = Sunday
+sheet-feed = Feed { $what } to { $group }
+sheet-feed-held = Keep { $what } apart: do not feed it
+sheet-feed-kept = Feed { $what } of { $date } to { $group }, or throw it away
+sheet-throw-away = Throw away { $what }: bury or compost away from animals
+sheet-fodder-kg = { $kg } kg fresh fodder
+sheet-fodder-trays = { $trays ->
+    [one] the fresh fodder of 1 tray
+   *[other] the fresh fodder of { $trays } trays
+  }
+sheet-fodder = what was harvested
+sheet-mould = mould was seen
+sheet-short = { $group } goes short of { $kg } kg fresh fodder on this day.
+sheet-surplus = { $kg } kg fresh fodder are left over for { $group } on this day.

@@ -106,3 +106,34 @@ more-farms = { $count ->
    *[other] Mashamba { $count } zaidi yana kazi.
   }
 not-for-you = Ukurasa huu si wa kazi yako.
+sheet-title = Kazi
+sheet-no-work = Hakuna kazi
+sheet-nothing = Hakuna la kufanya.
+sheet-done = imefanyika
+sheet-column-done = Tayari
+sheet-column-time = Saa
+sheet-column-work = Kazi
+sheet-column-amount = Kiasi gani, lini
+sheet-to-do = bado
+sheet-made = imetengenezwa
+sheet-footer = Lishe yenye ukungu na mbegu zilizotiwa dawa ni sumu: usilishe, muulize afisa wa mifugo.
+sheet-day-1 = Jumatatu
+sheet-day-2 = Jumanne
+sheet-day-3 = Jumatano
+sheet-day-4 = Alhamisi
+sheet-day-5 = Ijumaa
+sheet-day-6 = Jumamosi
+sheet-day-7 = Jumapili
+sheet-feed = Lisha { $what } kwa { $group }
+sheet-feed-held = Weka { $what } kando: usilishe
+sheet-feed-kept = Lisha { $what } ya { $date } kwa { $group }, au itupe
+sheet-throw-away = Tupa { $what }: fukia au tengeneza mboji mbali na mifugo
+sheet-fodder-kg = lishe mbichi kilo { $kg }
+sheet-fodder-trays = { $trays ->
+    [one] lishe mbichi ya trei 1
+   *[other] lishe mbichi ya trei { $trays }
+  }
+sheet-fodder = iliyovunwa
+sheet-mould = ukungu umeonekana
+sheet-short = { $group } itapungukiwa kilo { $kg } za lishe mbichi siku hii.
+sheet-surplus = Kilo { $kg } za lishe mbichi zimezidi kwa { $group } siku hii.
