@@ -19,7 +19,7 @@ mod timeline;
 pub use intervals::{Interval, Intervals};
 pub use months::{Months, Series, Start};
 pub use path::{Path, PathPoint};
-pub use picture::{Anchor, Colour, Dash, Picture, Shape, Stroke, Text};
+pub use picture::{Anchor, Colour, Dash, LETTER, Picture, Shape, Stroke, Text};
 pub use scale::number;
 pub use shelf::{Shelf, ShelfAge};
 pub use timeline::{Event, Lane, Mark, Now, Segment, Stage, Timeline};

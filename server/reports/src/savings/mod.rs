@@ -7,10 +7,15 @@
 //! Spoiled trays are inside, since their seed and labour were spent. Losses are shown as plainly
 //! as savings. A number is given only where everything it needs was recorded: missing is not zero.
 
+mod board;
+mod member;
 mod published;
+mod wording;
 mod workbook;
 mod write;
 
+pub use board::board_pdf;
+pub use member::member_pdf;
 pub use published::{Adjusted, FarmLine, Figures, Output, Published};
 pub use workbook::workbook;
 pub use write::{csv, json};

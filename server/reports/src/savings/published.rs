@@ -162,6 +162,15 @@ impl Figures {
         figures
     }
 
+    /// Sums over farms; where no farm was counted there is nothing to sum.
+    fn sums(row: &Json) -> Self {
+        let mut figures = Self::read(row);
+        if figures.get("farms_included").is_none_or(|n| n <= 0.0) {
+            figures.numbers.retain(|name, _| name.starts_with("farms_"));
+        }
+        figures
+    }
+
     /// Takes out the zeros that stand for what nobody recorded.
     fn forget(&mut self, said: &dyn Fn(&str) -> bool) {
         let unrecorded: &[(&str, &[&str])] = &[
@@ -239,8 +248,8 @@ impl Published {
             caution: text(&report, "caution"),
             dry_matter_percent: report.get("fodder_dry_matter_percent").and_then(Json::as_f64),
             farms: list(&report, "farms").map(farm).collect(),
-            total: report.get("total").filter(|t| t.is_object()).map(Figures::read),
-            areas: list(&report, "areas").map(|a| (text(a, "name"), Figures::read(a))).collect(),
+            total: report.get("total").filter(|t| t.is_object()).map(Figures::sums),
+            areas: list(&report, "areas").map(|a| (text(a, "name"), Figures::sums(a))).collect(),
             adjustments: list(&report, "adjustments").map(adjusted).collect(),
         })
     }

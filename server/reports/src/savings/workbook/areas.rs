@@ -131,7 +131,8 @@ pub fn write(
     let currency = reports.last().map_or("", |r| r.currency.as_str());
     let title = format!("{title}, {}", area.name);
     let under = "A row a farm. An empty cell was not recorded or can not be told; it is not zero.";
-    set_up(sheet, looks, (&title, under), &headings(currency), 4)?;
+    let end = area.blocks.last().map_or(FIRST_ROW, |b| b.row + rows(b).saturating_sub(1));
+    set_up(sheet, looks, (&title, under), &headings(currency), (4, end))?;
     for block in &area.blocks {
         let Some(report) = reports.get(block.report) else { continue };
         let day = day(report)?;

@@ -20,6 +20,9 @@ const HEAD_FILL: u32 = 0x00EC_E7DB;
 const FIRST_ROW: u32 = 4;
 /// Row of the headings.
 const HEAD_ROW: u32 = 3;
+/// Last column that is printed: up to the saving as a share. All columns on one page would be too
+/// small to read; the screen shows the others.
+const PRINTED: u16 = 15;
 /// A4 in the file format's list of papers (ISO/IEC 29500-1, 18.3.1.63).
 const PAPER_A4: u8 = 9;
 
@@ -48,7 +51,7 @@ struct Looks {
 
 impl Looks {
     fn new(digits: u8) -> Self {
-        let top = || Format::new().set_align(FormatAlign::Top);
+        let top = || Format::new().set_align(FormatAlign::VerticalCenter);
         let number = |digits: u8| {
             let point = if digits > 0 { "." } else { "" };
             let zeros = "0".repeat(usize::from(digits));
@@ -100,7 +103,7 @@ fn set_up(
     looks: &Looks,
     (title, under): (&str, &str),
     columns: &[(String, f64)],
-    frozen: u16,
+    (frozen, rows): (u16, u32),
 ) -> Result<(), XlsxError> {
     sheet.write_string_with_format(0, 0, title, &looks.title)?;
     sheet.write_string_with_format(1, 0, under, &looks.plain)?;
@@ -108,12 +111,14 @@ fn set_up(
         sheet.write_string_with_format(HEAD_ROW, at, name, &looks.head)?;
         sheet.set_column_width(at, *width)?;
     }
-    sheet.set_row_height(HEAD_ROW, 45)?;
+    sheet.set_row_height(HEAD_ROW, 62)?;
     sheet.set_freeze_panes(FIRST_ROW, frozen)?;
     sheet.set_repeat_rows(HEAD_ROW, HEAD_ROW)?;
     sheet.set_landscape().set_paper_size(PAPER_A4).set_print_fit_to_pages(1, 0);
     // An ampersand begins a code in footers.
     let name = title.replace('&', "&&");
+    let columns = u16::try_from(columns.len()).unwrap_or(1);
+    sheet.set_print_area(0, 0, rows.max(FIRST_ROW), columns.min(PRINTED + 1).saturating_sub(1))?;
     sheet.set_footer(format!("&L{name}&RPage &P of &N"));
     Ok(())
 }

@@ -27,7 +27,9 @@ pub fn adjustments(
     ];
     let title = format!("{title}, adjustments");
     let under = "Corrections of months that had been closed. They are not in the totals.";
-    set_up(sheet, looks, (&title, under), &columns, 3)?;
+    let count: usize = reports.iter().map(|r| r.adjustments.len()).sum();
+    let rows = FIRST_ROW + u32::try_from(count).unwrap_or(0);
+    set_up(sheet, looks, (&title, under), &columns, (3, rows))?;
     let all = reports.iter().flat_map(|r| r.adjustments.iter().map(move |a| (r, a)));
     for (row, (report, a)) in (FIRST_ROW..).zip(all) {
         sheet.write_datetime_with_format(row, 0, &day(report)?, &looks.month)?;

@@ -65,3 +65,16 @@ fn what_was_not_recorded_is_none_and_not_zero() {
     assert_eq!(farm.figures.get("depreciation"), Some(0.0));
     assert_eq!(report.digits, 0);
 }
+
+#[test]
+fn documents_of_an_odd_report_are_made_all_the_same() {
+    let report = report();
+    let pdf = crate::savings::board_pdf(&report).unwrap();
+    assert_eq!(pdf, crate::savings::board_pdf(&report).unwrap());
+    assert!(crate::savings::member_pdf(&report, "2").unwrap().is_some());
+    assert!(crate::savings::member_pdf(&report, "9").unwrap().is_none());
+    // A report without farms, as somebody without farms sees it.
+    let empty = Published { farms: Vec::new(), ..report };
+    assert!(crate::savings::board_pdf(&empty).is_ok());
+    assert!(workbook(&[empty]).is_ok());
+}

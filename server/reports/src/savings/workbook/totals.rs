@@ -248,7 +248,10 @@ pub fn write(
     let Some(last) = reports.last() else { return Ok(()) };
     let under = "Sums over the farms with a number. Each cell is a formula over the sheets of the \
                  areas; method, units and cautions stand on the last sheet.";
-    set_up(sheet, looks, (title, under), &headings(&last.currency), 2)?;
+    // A row a month and area, and a sum and a gap a month.
+    let blocks: usize = areas.iter().map(|a| a.blocks.len()).sum();
+    let rows = FIRST_ROW + u32::try_from(blocks + 2 * reports.len()).unwrap_or(0);
+    set_up(sheet, looks, (title, under), &headings(&last.currency), (2, rows))?;
     // What a formula gives where it gives no number.
     sheet.set_formula_result_default("");
     let money = 10_f64.powi(i32::from(last.digits));
