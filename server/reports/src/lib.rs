@@ -6,6 +6,7 @@
 pub mod calendar;
 pub mod charts;
 pub mod csv_text;
+pub mod labels;
 pub mod pdf;
 pub mod savings;
 pub mod table;

@@ -196,7 +196,7 @@ const MEMBER_COLUMNS: &[(&str, f64, Align)] = &[
     ("Ration before", 59.0, Align::Right),
     ("Feed bought", 59.0, Align::Right),
     ("Fodder cost", 51.0, Align::Right),
-    ("Saving (loss −)", 59.0, Align::Right),
+    ("Saving (loss\u{a0}−)", 59.0, Align::Right),
     ("", 57.0, Align::Left),
     ("Trays lost", 38.0, Align::Right),
 ];
