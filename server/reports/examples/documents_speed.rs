@@ -75,7 +75,7 @@ fn main() -> Result<(), String> {
     timed("PDF of 2,000 members", Vec::len, || board_pdf(last).unwrap_or_default());
     timed(
         "a member's page",
-        |p| p.as_ref().map_or(0, Vec::len),
+        |p: &Option<Vec<u8>>| p.as_ref().map_or(0, Vec::len),
         || member_pdf(last, "7").ok().flatten(),
     );
     let one = std::slice::from_ref(last);
