@@ -2,6 +2,7 @@
 
 mod access;
 mod contract;
+mod documents;
 mod estimates;
 mod files;
 mod floors;
@@ -18,3 +19,5 @@ mod storage;
 mod sums;
 mod sync;
 mod work;
+mod work_harvests;
+mod work_records;

@@ -11,9 +11,7 @@ use uuid::Uuid;
 both!(
     a_cow_is_planned_as_common_practice_has_it,
     a_day_of_work_is_recorded_by_one_call_a_line,
-    recording_twice_is_harmless_and_otherwise_told,
     half_a_soak_leaves_the_other_half_to_be_done,
-    late_lines_of_a_phone_without_signal_are_kept,
     work_lists_follow_every_change,
     a_hold_warns_at_once,
     mould_and_age_stand_beside_the_work,
@@ -24,7 +22,7 @@ both!(
 );
 
 /// A farm with one cow, a shed of twelve places and seed, started long ago and dormant since.
-fn farm(w: &World, code: &str) -> (Uuid, Uuid, Uuid) {
+pub fn farm(w: &World, code: &str) -> (Uuid, Uuid, Uuid) {
     let farm = w.make(
         &w.a,
         Kind::Farm,
@@ -56,16 +54,16 @@ fn farm(w: &World, code: &str) -> (Uuid, Uuid, Uuid) {
 }
 
 /// Somebody at a time of the co-operative's zone.
-fn at(w: &World, text: &str, who: &str) -> Client {
+pub fn at(w: &World, text: &str, who: &str) -> Client {
     w.clock.set(parse_instant(&format!("{text}:00+03:00")).expect("an instant"));
     w.sign_in(who)
 }
 
-fn lines(work: &Json) -> &Vec<Json> {
+pub fn lines(work: &Json) -> &Vec<Json> {
     work["farms"][0]["lines"].as_array().expect("lines")
 }
 
-fn find<'a>(work: &'a Json, task: &str, state: &str) -> &'a Json {
+pub fn find<'a>(work: &'a Json, task: &str, state: &str) -> &'a Json {
     let found = lines(work).iter().find(|l| l["task"] == task && l["state"] == state);
     found.unwrap_or_else(|| panic!("no {state} {task} in {work:#}"))
 }
@@ -158,42 +156,6 @@ fn a_day_of_work_is_recorded_by_one_call_a_line(w: World) {
     member.get(&format!("{path}&date=2026-09-10")).expect(422);
 }
 
-fn recording_twice_is_harmless_and_otherwise_told(w: World) {
-    let (farm, ..) = farm(&w, "R1");
-    let officer = at(&w, "2026-03-23T07:05", "officer");
-    let day = officer.get(&format!("/v1/work?farm_id={farm}")).expect(200).json();
-    let line = find(&day, "soak", "open")["line"].clone();
-    let first = officer.post("/v1/work", &json!({ "line": line, "kg": 2.2 })).expect(201).json();
-    let officer = at(&w, "2026-03-23T08:00", "officer");
-    let again = officer.post("/v1/work", &json!({ "line": line, "kg": 2.2 })).expect(200).json();
-    assert_eq!(again["records"][1]["id"], first["records"][1]["id"]);
-    assert_eq!(again["records"][1]["is_new"], false);
-    officer.post("/v1/work", &json!({ "line": line })).expect(200);
-    let other = officer.post("/v1/work", &json!({ "line": line, "kg": 3 })).expect(409).json();
-    assert!(other["detail"].as_str().is_some_and(|d| d.contains("another kg")), "{other}");
-    // Withdrawn, it is not quietly taken for recorded.
-    let event = first["records"][1]["id"].as_str().expect("an event");
-    officer.delete(&format!("/v1/batch-events/{event}"), "\"1\"").expect(204);
-    officer.post("/v1/work", &json!({ "line": line, "kg": 2.2 })).expect(409);
-    // What it can not know is named.
-    let wrong = json!({ "line": line, "trays": 2, "cause": "mould" });
-    let wrong = officer.post("/v1/work", &wrong).expect(422).json();
-    let pointers: HashSet<&str> = wrong["errors"]
-        .as_array()
-        .expect("errors")
-        .iter()
-        .filter_map(|e| e["pointer"].as_str())
-        .collect();
-    assert_eq!(pointers, HashSet::from(["/trays", "/cause"]));
-    for bad in ["", "soak", "harvest.x.0", "soak.2026-03-23.x.2026-03-31"] {
-        let answer = officer.post("/v1/work", &json!({ "line": bad })).expect(422).json();
-        assert_eq!(answer["errors"][0]["pointer"], "/line");
-    }
-    let ahead = officer.get(&format!("/v1/work?farm_id={farm}&date=2026-03-25")).expect(200).json();
-    let line = find(&ahead, "soak", "open")["line"].clone();
-    officer.post("/v1/work", &json!({ "line": line })).expect(422);
-}
-
 fn half_a_soak_leaves_the_other_half_to_be_done(w: World) {
     let (farm, ..) = farm(&w, "T1");
     let officer = at(&w, "2026-03-23T07:05", "officer");
@@ -220,47 +182,13 @@ fn half_a_soak_leaves_the_other_half_to_be_done(w: World) {
     officer.post("/v1/work", &mould).expect(201);
     let day = officer.get(&path).expect(200).json();
     assert!(!lines(&day).iter().any(|l| l["task"] == "feed"), "{day:#}");
+    let thrown = find(&day, "discard", "late")["line"].clone();
+    officer.post("/v1/work", &json!({ "line": thrown })).expect(201);
+    let day = officer.get(&path).expect(200).json();
+    let open = |l: &&Json| l["task"] == "discard" && l["state"] != "done";
+    assert_eq!(lines(&day).iter().filter(open).count(), 0, "{day:#}");
     let done = find(&day, "harvest", "done");
     assert!(done["cautions"][0].as_str().is_some_and(|c| c.contains("do not feed")));
-}
-
-fn late_lines_of_a_phone_without_signal_are_kept(w: World) {
-    let (farm, ..) = farm(&w, "L1");
-    let member = at(&w, "2026-03-23T07:05", "member");
-    let path = format!("/v1/work?farm_id={farm}");
-    let line = find(&member.get(&path).expect(200).json(), "soak", "open")["line"].clone();
-    // Three days later the phone sends what was done then. The list of that day is gone, so the
-    // call must say what the line said.
-    let member = at(&w, "2026-03-26T18:00", "member");
-    let errors = member.post("/v1/work", &json!({ "line": line })).expect(422).json();
-    assert_eq!(errors["errors"][0]["pointer"], "/at");
-    let told = json!({ "line": line, "at": "2026-03-23T04:10:00Z", "kg": 2, "crop": "barley",
-        "seed_lot_id": w.a.id("lot") });
-    let errors = member.post("/v1/work", &told).expect(422).json();
-    assert_eq!(errors["errors"][0]["pointer"], "/shed_id", "{errors}");
-    let shed = member.get(&format!("/v1/sheds?farm_id={farm}")).expect(200).json();
-    let mut told = told;
-    told["shed_id"] = shed["items"][0]["id"].clone();
-    let done = member.post("/v1/work", &told).expect(201).json();
-    let batch = done["records"][0]["id"].clone();
-    // Its spreading is late by a day; it is told so and can be recorded with its own time.
-    let day = member.get(&path).expect(200).json();
-    let spread = find(&day, "spread", "late");
-    assert_eq!((&spread["batch_id"], &spread["why"]), (&batch, &json!("was due 1 day ago")));
-    assert_eq!(lines(&day)[0]["state"], "late");
-    let body = json!({ "line": spread["line"], "at": "2026-03-25T09:00:00Z" });
-    member.post("/v1/work", &body).expect(201);
-    // A soak that was missed on the 24th and 25th is still made up, younger.
-    let late: Vec<&Json> =
-        lines(&day).iter().filter(|l| l["task"] == "soak" && l["state"] == "late").collect();
-    assert_eq!(late.len(), 2, "{day:#}");
-    let done = member.post("/v1/work", &json!({ "line": late[0]["line"] })).expect(201).json();
-    let id = done["records"][0]["id"].as_str().expect("a batch");
-    let stored = member.get(&format!("/v1/batches/{id}")).expect(200).json();
-    assert_eq!(
-        (&stored["harvest_age_days"], &stored["harvest_on"]),
-        (&json!(6), &json!("2026-04-01"))
-    );
 }
 
 fn work_lists_follow_every_change(w: World) {

@@ -106,7 +106,16 @@ pub fn progress(events: &[BatchEvent], ctx: &ProgressCtx<'_>) -> Progress {
             ctx.harvest_age_days.unwrap_or_else(|| ctx.guide.harvest_age_days(ctx.class, day));
         plus_days(day, u64::try_from(age).unwrap_or(0))
     });
-    let done = spread > 0 && harvested + discarded >= spread;
+    // Seed that was lost before it was spread never stood on a tray.
+    let spread_at = events.iter().filter(|e| e.event == "spread").map(|e| e.at).min();
+    let before = |e: &&BatchEvent| spread_at.is_some_and(|at| e.at < at);
+    let lost: i64 = events
+        .iter()
+        .filter(|e| e.event == "discarded")
+        .filter(before)
+        .filter_map(|e| e.trays)
+        .sum();
+    let done = spread > 0 && harvested + discarded - lost >= spread;
     let stage = match (soaked_at, soak_day, harvest_on) {
         _ if done => Stage::Finished,
         (Some(at), Some(day), Some(due)) => {
@@ -204,6 +213,11 @@ mod tests {
         // 21:00 UTC is midnight in Dar es Salaam: the 9th, 8 days after the soak, begins.
         assert_eq!(stage(&some, "2026-03-08T21:00:00Z").stage, Stage::Ready);
         assert_eq!(stage(&some, "2026-03-09T21:00:00Z").stage, Stage::Overdue);
+        // A tray's seed thrown away before it was spread is none of those that stand.
+        let mut rotten = event("discarded", "2026-03-03T07:00:00Z", 1, 0);
+        rotten.cause = Some("rot_at_drain_end".to_owned());
+        let some = [soaked.clone(), rotten, spread.clone(), harvested.clone()];
+        assert_eq!(stage(&some, "2026-03-09T20:00:00Z").stage, Stage::Ready);
         let all = [soaked, spread, harvested, discarded];
         let end = stage(&all, "2026-03-09T21:00:00Z");
         assert_eq!((end.stage, end.mould_seen), (Stage::Finished, true));

@@ -9,7 +9,7 @@ use traybook_domain::guide::Guide;
 use traybook_domain::time::{at_local, local_date};
 use traybook_domain::value::Instant;
 use traybook_planning::forecast::{CROP_SLOTS, add, seed_need};
-use traybook_planning::work::{Asked, Batch, LotStock, Scene};
+use traybook_planning::work::{Asked, Batch, LotStock, Out, Scene, Task};
 use traybook_planning::{Day, Farm, Group, RestDays, Shed, Standards, date_of, day_of};
 use uuid::Uuid;
 
@@ -50,6 +50,11 @@ fn scene(number: usize, today: Day) -> Scene {
     }
 }
 
+fn outs(trays: i64, harvested: Instant, fed: Instant) -> Vec<Out> {
+    let out = |task, at, told| Out { task, at, trays: told, grams: Some(trays * 12_000) };
+    vec![out(Task::Harvest, harvested, Some(trays)), out(Task::Feed, fed, None)]
+}
+
 /// A cow's batch of so many days ago.
 fn batch(number: usize, cows: i64, today: Day, age: i32) -> Batch {
     let at = |day: Day, minutes| at_local(date_of(day), minutes, ZONE);
@@ -68,13 +73,7 @@ fn batch(number: usize, cows: i64, today: Day, age: i32) -> Batch {
         seed_g: cows * 2_000,
         spread_at: spread.then(|| at(soaked + 2, 660)),
         spread: trays,
-        harvested: if out { trays } else { 0 },
-        discarded: 0,
-        harvested_g: if out { trays * 12_000 } else { 0 },
-        fed_g: if out { trays * 12_000 } else { 0 },
-        harvested_at: out.then(|| at(soaked + 8, 420)),
-        discarded_at: None,
-        fed_at: out.then(|| at(soaked + 8, 480)),
+        outs: if out { outs(trays, at(soaked + 8, 420), at(soaked + 8, 480)) } else { Vec::new() },
         mould: false,
     }
 }

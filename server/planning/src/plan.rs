@@ -188,11 +188,10 @@ pub fn plan(farm: &Farm, standards: &Standards, growing: &[Growing], span: Span)
         return made;
     };
     let mut asks = Vec::new();
+    let mut at = At { farm, standards, growing: growing.to_vec(), span, start };
+    at.share_out();
     for group in 0..farm.groups.len() {
         for day in span.first..end + MARGIN {
-            let own = farm.groups.get(group).and_then(|g| g.starts_on);
-            let start = own.map_or(start, |own| own.max(start));
-            let at = At { farm, standards, growing, span, start };
             at.feeding_day(group, day, &mut made.feeds, &mut asks);
         }
     }
@@ -270,7 +269,7 @@ fn share(farm: &Farm, asks: Vec<Ask>, places: &mut Places, made: &mut Plan) {
 struct At<'a> {
     farm: &'a Farm,
     standards: &'a Standards,
-    growing: &'a [Growing],
+    growing: Vec<Growing>,
     span: Span,
     start: Day,
 }
@@ -287,26 +286,79 @@ struct When {
     soak: Option<Day>,
 }
 
+/// What a group needs on a feeding day, and how its fodder is grown.
+struct Need {
+    head: i64,
+    grams: i64,
+    shed: usize,
+    load_g: i64,
+    soak_on: Day,
+    when: When,
+}
+
 impl At<'_> {
-    fn feeding_day(&self, group: usize, day: Day, feeds: &mut Vec<Feed>, asks: &mut Vec<Ask>) {
-        let Some(of) = self.farm.groups.get(group) else { return };
-        let grown: i64 = self.growing_for(group, day);
+    /// Seed of batches that name no group, to the groups of their feeding day: the one with the
+    /// most that nothing grows for yet comes first, as much as it needs, then the next. What is
+    /// left over is the first one's. Where no group needs any it stays nobody's.
+    fn share_out(&mut self) {
+        let groups = self.farm.groups.len();
+        let (mut shared, whole) =
+            self.growing.iter().partition::<Vec<Growing>, _>(|g| g.group.is_none());
+        self.growing = whole;
+        shared.sort_by_key(|g| (g.feed_on, g.spread_on));
+        for batch in shared {
+            let mut open: Vec<(usize, i64)> = (0..groups)
+                .filter_map(|group| {
+                    let need = self.need(group, batch.feed_on)?.grams;
+                    (need > 0).then(|| (group, need - self.growing_for(group, batch.feed_on)))
+                })
+                .collect();
+            open.sort_by_key(|(group, open)| (std::cmp::Reverse(*open), *group));
+            let only = (groups == 1).then_some(0);
+            let first = open.first().map(|(group, _)| *group).or(only);
+            let mut left = batch.seed_g;
+            for (group, open) in open {
+                let part = open.clamp(0, left);
+                left -= part;
+                self.growing.extend((part > 0).then_some(Growing {
+                    group: Some(group),
+                    seed_g: part,
+                    ..batch
+                }));
+            }
+            self.growing.push(Growing { group: first, seed_g: left, ..batch });
+        }
+    }
+
+    fn need(&self, group: usize, day: Day) -> Option<Need> {
+        let of = self.farm.groups.get(group)?;
         let paused = self.farm.pauses.iter().any(|p| p.contains(day));
         let head = of.head_on(day).filter(|h| *h > 0 && !paused);
         let when = self.soak_day(of, day);
         let soak_on = when.soak.or(when.meant).or(when.ideal).unwrap_or(day);
         let setting = of.setting_on(soak_on);
         let head = head.filter(|_| setting.is_none_or(|s| s.is_grown)).unwrap_or(0);
-        if head == 0 && grown == 0 {
-            return;
-        }
         let common = self.standards.common(soak_on);
         let shed = setting.and_then(|s| s.shed).unwrap_or(0);
         let load_g = self.farm.sheds.get(shed).and_then(|s| s.load_g).unwrap_or(common.load_g);
         let per_tray = self.standards.per_tray_milli(of.class, soak_on);
-        let need_g = mul_div(head.saturating_mul(1_000), load_g, per_tray)
+        let grams = mul_div(head.saturating_mul(1_000), load_g, per_tray)
             .unwrap_or(0)
             .max(i64::from(head > 0));
+        Some(Need { head, grams, shed, load_g, soak_on, when })
+    }
+
+    fn feeding_day(&self, group: usize, day: Day, feeds: &mut Vec<Feed>, asks: &mut Vec<Ask>) {
+        let grown: i64 = self.growing_for(group, day);
+        let Some((of, need)) = self.farm.groups.get(group).zip(self.need(group, day)) else {
+            return;
+        };
+        let Need { head, grams: need_g, shed, load_g, soak_on, when } = need;
+        if head == 0 && grown == 0 {
+            return;
+        }
+        let setting = of.setting_on(soak_on);
+        let common = self.standards.common(soak_on);
         let mut feed = Feed {
             day,
             group,
@@ -359,13 +411,9 @@ impl At<'_> {
         feeds.push(feed);
     }
 
-    /// Seed that stands or soaks for a group and feeding day. A batch that names no group is the
-    /// farm's only group's.
+    /// Seed that stands or soaks for a group and feeding day.
     fn growing_for(&self, group: usize, day: Day) -> i64 {
-        let only = self.farm.groups.len() == 1;
-        let is_for = |g: &&Growing| {
-            g.feed_on == day && (g.group == Some(group) || (g.group.is_none() && only))
-        };
+        let is_for = |g: &&Growing| g.feed_on == day && g.group == Some(group);
         self.growing.iter().filter(is_for).map(|g| g.seed_g).sum()
     }
 
@@ -375,14 +423,15 @@ impl At<'_> {
             set.unwrap_or_else(|| self.standards.age(Some(group.class), soak))
         };
         let stands = |soak: Day| age(soak) > self.standards.common(soak).incubate_days;
-        let is_ramp = feed_on <= self.start && stands(self.start);
+        let start = group.starts_on.map_or(self.start, |own| own.max(self.start));
+        let is_ramp = feed_on <= start && stands(start);
         let mut when = When { ideal: None, is_ramp, meant: None, soak: None };
-        for soak in self.start.max(feed_on - MARGIN)..feed_on {
+        for soak in start.max(feed_on - MARGIN)..feed_on {
             let (old, due) = (feed_on - soak, age(soak));
             if old > due {
                 continue;
             }
-            if soak == self.start && old < due && stands(soak) {
+            if soak == start && old < due && stands(soak) {
                 when.is_ramp = true;
                 break;
             }

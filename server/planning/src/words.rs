@@ -47,7 +47,14 @@ pub fn sentence(line: &Line, scene: &Scene, lot: Option<&str>) -> String {
             Task::Spread => format!("{count}{batch} spread in {shed}"),
             Task::Water => format!("{count} watered in {shed}"),
             Task::Harvest => format!("{count}{batch} harvested in {shed}{to}{weight}"),
-            Task::Feed => format!("{} fed{to}", of("fresh fodder").unwrap_or_default()),
+            Task::Feed => {
+                let what = of("fresh fodder").or_else(|| line.trays.map(trays));
+                format!("{} fed{to}", what.unwrap_or_else(|| "fresh fodder".to_owned()))
+            }
+            Task::Discard if line.trays.is_none() => {
+                let what = of("fresh fodder").unwrap_or_else(|| "fresh fodder".to_owned());
+                format!("{what}{batch} thrown away after the harvest")
+            }
             Task::Discard => format!("{count}{batch} discarded in {shed}"),
             Task::Clean => format!("{count} cleaned in {shed}"),
         };
@@ -82,14 +89,34 @@ pub fn sentence(line: &Line, scene: &Scene, lot: Option<&str>) -> String {
             };
             format!("harvest {count}{batch} in {shed}{to}{expected}; {then}")
         }
-        Task::Feed => {
-            let what = of("fresh fodder").unwrap_or_else(|| "what was harvested".to_owned());
-            format!("feed {what}{batch}{to} today; it can not be stored")
+        Task::Feed => feed_out(line, &harvested(line), &batch, &to),
+        Task::Discard if line.harvested_on.is_some() => {
+            format!("throw away {}{batch}: bury or compost away from animals", harvested(line))
         }
         Task::Discard => {
             format!("discard {count}{batch} in {shed}: bury or compost away from animals")
         }
         Task::Clean => format!("scrub, disinfect, rinse and dry {count} in {shed}"),
+    }
+}
+
+/// What of a harvest is still there.
+fn harvested(line: &Line) -> String {
+    match (line.grams, line.trays) {
+        (Some(grams), _) => format!("{} fresh fodder", kg(grams)),
+        (None, Some(count)) => format!("the fresh fodder of {}", trays(count)),
+        (None, None) => "what was harvested".to_owned(),
+    }
+}
+
+fn feed_out(line: &Line, what: &str, batch: &str, to: &str) -> String {
+    // Beside the caution of a held lot nothing may ask to feed it.
+    if line.cautions.contains(&HOLD_CAUTION) {
+        return format!("keep {what}{batch} apart");
+    }
+    match line.harvested_on.filter(|_| line.state == State::Late) {
+        Some(day) => format!("feed {what}{batch}{to} of {}, or throw it away", date_of(day)),
+        None => format!("feed {what}{batch}{to} today; it can not be stored"),
     }
 }
 

@@ -2,6 +2,7 @@
 
 use crate::conn::{Bind, Conn, Row};
 use crate::error::StoreError;
+use crate::event_sums;
 use traybook_domain::herd::HerdMonth;
 use traybook_domain::{ColumnType, Month, Value};
 use uuid::Uuid;
@@ -88,19 +89,21 @@ pub fn batch_trays(
 ) -> Result<Vec<BatchTrays>, StoreError> {
     use ColumnType::{Id, Instant, Int};
     // A batch lives for two weeks at most: its events lie close to its soak.
-    let rows = conn.rows(
+    let sql = format!(
         "SELECT b.farm_id, b.id, b.seed_lot_id, t.soaked_at, t.spread, t.harvested, t.discarded \
-         FROM (SELECT batch_id, \
-           MIN(CASE WHEN event = 'soaked' THEN at END) AS soaked_at, \
-           CAST(SUM(CASE WHEN event = 'spread' THEN trays ELSE 0 END) AS BIGINT) AS spread, \
-           CAST(SUM(CASE WHEN event = 'harvested' THEN COALESCE(trays, 0) ELSE 0 END) AS BIGINT) \
-             AS harvested, \
-           CAST(SUM(CASE WHEN event = 'discarded' THEN trays ELSE 0 END) AS BIGINT) AS discarded \
+         FROM (SELECT batch_id, {} AS soaked_at, {} AS spread, {} AS harvested, {} AS discarded \
            FROM batch_events WHERE coop_id = ? AND at >= ? AND withdrawn_at IS NULL \
            GROUP BY batch_id) t \
          JOIN batches b ON b.coop_id = ? AND b.id = t.batch_id \
          WHERE b.withdrawn_at IS NULL AND t.soaked_at IS NOT NULL AND t.spread > 0 \
          ORDER BY b.farm_id, t.soaked_at, b.id",
+        event_sums::first("soaked"),
+        event_sums::sum("spread", "trays"),
+        event_sums::sum("harvested", "trays"),
+        event_sums::sum("discarded", "trays"),
+    );
+    let rows = conn.rows(
+        &sql,
         &[Bind::int(coop), Bind::instant(since_ms), Bind::int(coop)],
         &[Id, Id, Id, Instant, Int, Int, Int],
     )?;

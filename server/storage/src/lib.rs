@@ -11,6 +11,7 @@ pub mod changes;
 pub mod conn;
 pub mod error;
 pub mod estimate_rows;
+pub mod event_sums;
 pub mod migrate;
 pub mod months;
 pub mod photos;

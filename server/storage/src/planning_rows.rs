@@ -3,7 +3,9 @@
 
 use crate::conn::{Bind, Conn, Row};
 use crate::error::StoreError;
+use crate::event_sums::{count, first, last, of_mould, sum, told};
 use chrono::NaiveDate;
+use std::collections::HashMap;
 use traybook_domain::{ColumnType, Kind, Month, Value};
 use uuid::Uuid;
 
@@ -220,6 +222,24 @@ pub fn settings(
     Ok(rows.into_iter().filter_map(setting).collect())
 }
 
+/// A harvest, a discard or a feeding.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct OutRow {
+    /// `harvested`, `discarded` or `fed_out`.
+    pub event: &'static str,
+    /// When, milliseconds.
+    pub at: i64,
+    /// Trays and grams, where they were told.
+    pub trays: Option<i64>,
+    /// See [`OutRow::trays`].
+    pub grams: Option<i64>,
+}
+
+/// The events that take trays or fodder away.
+const OUTS: [&str; 3] = ["harvested", "discarded", "fed_out"];
+/// Batches whose events are read by one statement.
+const BATCHES_AT_ONCE: usize = 500;
+
 /// A batch with what its events add up to.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct BatchRow {
@@ -245,12 +265,10 @@ pub struct BatchRow {
     pub seed_g: i64,
     /// First spreading.
     pub spread_at: Option<i64>,
-    /// Trays spread, harvested, discarded.
-    pub trays: (i64, i64, i64),
-    /// Fresh fodder harvested and fed, grams.
-    pub fresh_g: (i64, i64),
-    /// Last harvest, discard and feeding.
-    pub last: (Option<i64>, Option<i64>, Option<i64>),
+    /// Trays spread.
+    pub spread: i64,
+    /// Harvests, discards and feedings, each by itself.
+    pub outs: Vec<OutRow>,
     /// Whether mould was seen.
     pub mould: bool,
 }
@@ -267,46 +285,44 @@ pub fn batches(
     of: Farms<'_>,
 ) -> Result<Vec<BatchRow>, StoreError> {
     use ColumnType::{Id, Instant, Int, Text};
-    let sum = |event: &str, column: &str| {
-        format!(
-            "CAST(SUM(CASE WHEN e.event = '{event}' THEN COALESCE(e.{column}, 0) ELSE 0 END) AS \
-             BIGINT)"
-        )
-    };
-    let when =
-        |pick: &str, event: &str| format!("{pick}(CASE WHEN e.event = '{event}' THEN e.at END)");
-    let soaked = when("MIN", "soaked");
+    let soaked = first("soaked");
+    let outs: Vec<String> = OUTS
+        .iter()
+        .flat_map(|event| [count(event), last(event), told(event, "trays"), told(event, "kg")])
+        .collect();
     let mut sql = format!(
         "SELECT b.farm_id, b.id, b.code, b.shed_id, b.animal_group_id, b.seed_lot_id, b.crop, \
-         b.harvest_age_days, {soaked}, {}, {}, {}, {}, {}, {}, {}, {}, {}, {}, \
-         CAST(MAX(CASE WHEN e.mould_seen OR e.cause = 'mould' THEN 1 ELSE 0 END) AS BIGINT) \
+         b.harvest_age_days, {soaked}, {}, {}, {}, CAST(MAX({}) AS BIGINT), {} \
          FROM batch_events e JOIN batches b ON b.coop_id = e.coop_id AND b.id = e.batch_id \
          WHERE e.coop_id = ? AND e.at >= ? AND e.withdrawn_at IS NULL AND b.withdrawn_at IS NULL",
         sum("soaked", "kg"),
-        when("MIN", "spread"),
+        first("spread"),
         sum("spread", "trays"),
-        sum("harvested", "trays"),
-        sum("discarded", "trays"),
-        sum("harvested", "kg"),
-        sum("fed_out", "kg"),
-        when("MAX", "harvested"),
-        when("MAX", "discarded"),
-        when("MAX", "fed_out"),
+        of_mould("1"),
+        outs.join(", "),
     );
     let mut binds = vec![Bind::int(coop), Bind::instant(span.0)];
     only(of, "e.farm_id", &mut sql, &mut binds);
     sql.push_str(&format!(" GROUP BY b.coop_id, b.id HAVING {soaked} < ? ORDER BY {soaked}, b.id"));
     binds.push(Bind::instant(span.1));
-    let types = [
-        Id, Id, Text, Id, Id, Id, Text, Int, Instant, Int, Instant, Int, Int, Int, Int, Int,
-        Instant, Instant, Instant, Int,
-    ];
+    let mut types = vec![Id, Id, Text, Id, Id, Id, Text, Int, Instant, Int, Instant, Int, Int];
+    types.extend(OUTS.iter().flat_map(|_| [Int, Instant, Int, Int]));
     let rows = conn.rows(&sql, &binds, &types)?;
+    let mut several = Vec::new();
     let batch = |r: &Row| {
         let int = |i: usize| r.get(i).and_then(Value::as_int);
         let at = |i: usize| r.get(i).and_then(Value::as_instant);
         let id = |i: usize| r.get(i).and_then(Value::as_id);
         let text = |i: usize| r.get(i).and_then(Value::as_text).map(str::to_owned);
+        // What happened once is its own sum.
+        let out = |(n, event): (usize, &&'static str)| {
+            let from = 13 + 4 * n;
+            let (at, trays, grams) = (at(from + 1)?, int(from + 2), int(from + 3));
+            Some(OutRow { event, at, trays, grams })
+        };
+        if (0..OUTS.len()).any(|n| int(13 + 4 * n).is_some_and(|count| count > 1)) {
+            several.extend(id(1));
+        }
         Some(BatchRow {
             farm: id(0)?,
             id: id(1)?,
@@ -319,13 +335,50 @@ pub fn batches(
             soaked_at: at(8)?,
             seed_g: int(9)?,
             spread_at: at(10),
-            trays: (int(11)?, int(12)?, int(13)?),
-            fresh_g: (int(14)?, int(15)?),
-            last: (at(16), at(17), at(18)),
-            mould: int(19)? > 0,
+            spread: int(11)?,
+            mould: int(12).is_some(),
+            outs: OUTS.iter().enumerate().filter_map(out).collect(),
         })
     };
-    Ok(rows.iter().filter_map(batch).collect())
+    let mut batches: Vec<BatchRow> = rows.iter().filter_map(batch).collect();
+    let mut found = outs_of(conn, coop, span.0, &several)?;
+    for batch in &mut batches {
+        if let Some(outs) = found.remove(&batch.id) {
+            batch.outs = outs;
+        }
+    }
+    Ok(batches)
+}
+
+/// The single events of batches that have several of a kind.
+fn outs_of(
+    conn: &mut Conn,
+    coop: i64,
+    since: i64,
+    batches: &[Uuid],
+) -> Result<HashMap<Uuid, Vec<OutRow>>, StoreError> {
+    use ColumnType::{Id, Instant, Int, Text};
+    let mut found: HashMap<Uuid, Vec<OutRow>> = HashMap::new();
+    for part in batches.chunks(BATCHES_AT_ONCE) {
+        let sql = format!(
+            "SELECT batch_id, event, at, trays, kg FROM batch_events WHERE coop_id = ? AND at >= ? \
+             AND withdrawn_at IS NULL AND batch_id IN ({}) ORDER BY batch_id, at, id",
+            vec!["?"; part.len()].join(", ")
+        );
+        let mut binds = vec![Bind::int(coop), Bind::instant(since)];
+        binds.extend(part.iter().map(|id| Bind::id(*id)));
+        for r in conn.rows(&sql, &binds, &[Id, Text, Instant, Int, Int])? {
+            let int = |i: usize| r.get(i).and_then(Value::as_int);
+            let event = r.get(1).and_then(Value::as_text);
+            let event = OUTS.iter().find(|known| Some(**known) == event);
+            let key = r.first().and_then(Value::as_id).zip(r.get(2).and_then(Value::as_instant));
+            if let (Some(event), Some((batch, at))) = (event, key) {
+                let out = OutRow { event, at, trays: int(3), grams: int(4) };
+                found.entry(batch).or_default().push(out);
+            }
+        }
+    }
+    Ok(found)
 }
 
 /// Work recorded besides the events of batches.

@@ -2,6 +2,7 @@
 
 use crate::conn::{Bind, Conn, Row};
 use crate::error::StoreError;
+use crate::event_sums::{first, last, of_mould, sum, without};
 use chrono::NaiveDate;
 use std::collections::HashMap;
 use traybook_domain::effects::DayRecord;
@@ -30,12 +31,6 @@ fn text(r: &Row, i: usize) -> Option<String> {
 /// Those of the database.
 pub fn batches(conn: &mut Conn, coop: i64, since_ms: i64) -> Result<Vec<BatchFigures>, StoreError> {
     use ColumnType::{Id, Instant, Int, Text};
-    let first = |event: &str| format!("MIN(CASE WHEN event = '{event}' THEN at END)");
-    let sum = |event: &str, of: &str| {
-        format!(
-            "CAST(SUM(CASE WHEN event = '{event}' THEN COALESCE({of}, 0) ELSE 0 END) AS BIGINT)"
-        )
-    };
     let columns = [
         (first("soaked"), Instant),
         (sum("soaked", "kg"), Int),
@@ -44,17 +39,13 @@ pub fn batches(conn: &mut Conn, coop: i64, since_ms: i64) -> Result<Vec<BatchFig
         (first("harvested"), Instant),
         (sum("harvested", "trays"), Int),
         (sum("harvested", "kg"), Int),
-        (
-            "CAST(SUM(CASE WHEN event = 'harvested' AND kg IS NULL THEN 1 ELSE 0 END) AS BIGINT)"
-                .to_owned(),
-            Int,
-        ),
+        (without("harvested", "kg"), Int),
         (first("fed_out"), Instant),
-        ("MAX(CASE WHEN event = 'fed_out' THEN at END)".to_owned(), Instant),
+        (last("fed_out"), Instant),
         (sum("fed_out", "kg"), Int),
         (first("discarded"), Instant),
         (sum("discarded", "trays"), Int),
-        ("MIN(CASE WHEN mould_seen OR cause = 'mould' THEN at END)".to_owned(), Instant),
+        (format!("MIN({})", of_mould("at")), Instant),
         ("MIN(at)".to_owned(), Instant),
         ("MAX(CASE WHEN event = 'fed_out' THEN reason END)".to_owned(), Text),
     ];

@@ -15,7 +15,7 @@ use traybook_domain::record::Record as _;
 use traybook_domain::time::{plus_days, start_of_day};
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, Month};
-use traybook_planning::work::{Batch, LotStock, Recorded, Scene, Task};
+use traybook_planning::work::{Batch, LotStock, Out, Recorded, Scene, Task};
 use traybook_planning::{Group, Pause, RestDays, Setting, Shed, day_of};
 use traybook_storage::planning_rows::{self, Farms};
 use traybook_storage::records::{self, Filter, Visible};
@@ -348,14 +348,8 @@ fn growing(
             soaked_at: Instant(row.soaked_at),
             seed_g: row.seed_g,
             spread_at: row.spread_at.map(Instant),
-            spread: row.trays.0,
-            harvested: row.trays.1,
-            discarded: row.trays.2,
-            harvested_g: row.fresh_g.0,
-            fed_g: row.fresh_g.1,
-            harvested_at: row.last.0.map(Instant),
-            discarded_at: row.last.1.map(Instant),
-            fed_at: row.last.2.map(Instant),
+            spread: row.spread,
+            outs: row.outs.iter().map(out).collect(),
             mould: row.mould,
         });
     }
@@ -371,6 +365,15 @@ fn growing(
         scene.recorded.push(Recorded { task, shed, batch, at, watering });
     }
     Ok(())
+}
+
+fn out(row: &planning_rows::OutRow) -> Out {
+    let task = match row.event {
+        "harvested" => Task::Harvest,
+        "discarded" => Task::Discard,
+        _ => Task::Feed,
+    };
+    Out { task, at: Instant(row.at), trays: row.trays, grams: row.grams }
 }
 
 fn seed(

@@ -1,7 +1,7 @@
 //! Recording a line of work as done: one small call, harmless to repeat.
 //!
 //! A line's name gives the ids of the records that it becomes, so that the same call made twice
-//! finds them there. What the call does not say is taken from the line as the list has it now.
+//! finds them there, corrected ones too. Withdrawn ones are made anew by another id. What the call does not say is taken from the line as the list has it now.
 //! Where the list does not have it any more (it comes from a phone that was without signal), what
 //! was done is recorded all the same, as long as the call says enough.
 
@@ -31,8 +31,8 @@ enum Key {
     Soak { date: chrono::NaiveDate, group: Uuid, feed_on: chrono::NaiveDate },
     /// Work on a shed on a day.
     Shed { task: Task, date: chrono::NaiveDate, shed: Uuid, watering: Option<i64> },
-    /// Work on a batch.
-    Batch { task: Task, batch: Uuid },
+    /// Work on a batch; for what was harvested before, the day of that harvest.
+    Batch { task: Task, batch: Uuid, harvested_on: Option<chrono::NaiveDate> },
 }
 
 impl Key {
@@ -54,11 +54,25 @@ impl Key {
             (Task::Clean, 3) => {
                 Some(Self::Shed { task, date: date(1)?, shed: id(2)?, watering: None })
             }
-            (Task::Drain | Task::Spread, 2) => Some(Self::Batch { task, batch: id(1)? }),
+            (Task::Drain | Task::Spread, 2) => {
+                Some(Self::Batch { task, batch: id(1)?, harvested_on: None })
+            }
             (Task::Harvest | Task::Feed | Task::Discard, 3) => {
                 number(2)?;
-                Some(Self::Batch { task, batch: id(1)? })
+                Some(Self::Batch { task, batch: id(1)?, harvested_on: None })
             }
+            (Task::Feed | Task::Discard, 4) => {
+                number(3)?;
+                Some(Self::Batch { task, batch: id(1)?, harvested_on: Some(date(2)?) })
+            }
+            _ => None,
+        }
+    }
+
+    /// Day of the harvest that is fed or thrown away.
+    const fn harvested_on(self) -> Option<chrono::NaiveDate> {
+        match self {
+            Self::Batch { harvested_on, .. } => harvested_on,
             _ => None,
         }
     }
@@ -87,7 +101,17 @@ impl Key {
     }
 }
 
-/// What the call may say of each kind of work, besides the line.
+/// What the call may say of each kind of work, besides the line. What was harvested before is
+/// thrown away by weight: its trays are counted already.
+const fn members_of(key: Key) -> &'static [&'static str] {
+    match key {
+        Key::Batch { task: Task::Discard, harvested_on: Some(_), .. } => {
+            &["at", "kg", "cause", "mould_seen", "note"]
+        }
+        _ => members(key.task()),
+    }
+}
+
 const fn members(task: Task) -> &'static [&'static str] {
     match task {
         Task::Soak => &["at", "kg", "crop", "seed_lot_id", "shed_id", "note"],
@@ -95,7 +119,7 @@ const fn members(task: Task) -> &'static [&'static str] {
         Task::Spread => &["at", "trays", "germinated_percent", "mould_seen", "note"],
         Task::Water | Task::Clean => &["at", "trays", "note"],
         Task::Harvest => &["at", "trays", "kg", "mould_seen", "note"],
-        Task::Feed => &["at", "kg", "animal_group_id", "mould_seen", "reason", "note"],
+        Task::Feed => &["at", "kg", "trays", "animal_group_id", "mould_seen", "reason", "note"],
         Task::Discard => &["at", "trays", "kg", "cause", "mould_seen", "note"],
     }
 }
@@ -115,7 +139,7 @@ impl App {
     ///
     /// # Errors
     /// `Forbidden`; `Invalid` with all field errors; `NotFound` where the line's farm is not there
-    /// for this person; `Conflict` when it was recorded before in another way.
+    /// for this person; `Conflict` when it is recorded in another way than the call says.
     pub async fn record_work(
         &self,
         actor: &Actor,
@@ -135,7 +159,7 @@ impl App {
                           the list gives it";
             return Err(AppError::field("line", "type", detail));
         };
-        check_members(key.task(), &body)?;
+        check_members(key, &body)?;
         if key.date().is_some_and(|date| date > coop.today(now)) {
             let detail = "this is the work of a day to come; record it when it is done";
             return Err(AppError::field("line", "future", detail));
@@ -149,8 +173,8 @@ impl App {
     }
 }
 
-fn check_members(task: Task, body: &Map<String, Json>) -> Result<(), AppError> {
-    let known = members(task);
+fn check_members(key: Key, body: &Map<String, Json>) -> Result<(), AppError> {
+    let (task, known) = (key.task(), members_of(key));
     let unknown = body.keys().filter(|k| *k != "line" && !known.contains(&k.as_str()));
     let error = |name: &String| {
         let detail = format!("remove this; {} knows {}", task.text(), known.join(", "));
@@ -174,15 +198,23 @@ impl Call<'_> {
         let visible = self.actor.visible(Action::Read, kind)?;
         let subject = txn.find_visible(kind, id, &visible)?;
         let farm = kind.spec().get(&subject.values, "farm_id").as_id().ok_or(AppError::NotFound)?;
-        let ids = self.ids(id);
-        if let Some(done) = self.repeated(txn, &ids)? {
+        let places = self.places(txn, id)?;
+        if let Some(done) = self.repeated(txn, &places)? {
             return Ok(done);
         }
         let found = self.find(txn, farm)?;
         let at = self.at(found.as_ref())?;
+        self.check_kept(at)?;
+        let ids: Vec<(Kind, Uuid)> = places.iter().map(|p| (p.kind, p.id)).collect();
         let bodies = self.bodies(farm, at, found.as_ref(), &ids)?;
+        self.check_cut(bodies.last())?;
         let mut records = Vec::new();
-        for (kind, id, body) in bodies {
+        for ((kind, id, body), place) in bodies.into_iter().zip(places) {
+            // A batch whose soak was withdrawn is there still.
+            if let Some(stored) = place.stored {
+                records.push(told(kind, &stored, false));
+                continue;
+            }
             let written = txn.create(kind, id, &body)?;
             let is_new = matches!(written, Written::Now(_));
             records.push(told(kind, &written.record(), is_new));
@@ -190,64 +222,116 @@ impl Call<'_> {
         Ok(Done { json: json!({ "line": self.line, "records": records }), is_new: true })
     }
 
-    /// The records that the line becomes: the batch for a soak, then the event or work record.
-    fn ids(&self, subject: Uuid) -> Vec<(Kind, Uuid)> {
-        let coop = self.actor.coop.id.to_string();
-        let begin = |date| start_of_day(date, self.actor.coop.zone).0;
-        let at = self.key.date().map_or_else(|| v7_millis(subject).unwrap_or(0), begin);
-        let id = |kind: Kind| {
-            (kind, import_id(&coop, &format!("work {}", kind.spec().one), self.line, at))
-        };
-        match self.key.task() {
-            Task::Soak => vec![id(Kind::Batch), id(Kind::BatchEvent)],
-            Task::Drain | Task::Water | Task::Clean => vec![id(Kind::WorkRecord)],
-            _ => vec![id(Kind::BatchEvent)],
+    /// What was harvested on an earlier day is not fed without a reason.
+    fn check_kept(&self, at: Instant) -> Result<(), AppError> {
+        let on = local_date(at, self.actor.coop.zone);
+        let kept = self.key.harvested_on().filter(|day| *day < on);
+        let says_why = self.body.get("reason").is_some_and(|r| !r.is_null());
+        match kept.filter(|_| self.key.task() == Task::Feed && !says_why) {
+            None => Ok(()),
+            Some(day) => {
+                let detail = format!(
+                    "this was harvested on {day}: a mat that was kept heats and moulds; look at \
+                     all of it, feed nothing that smells or shows mould, and if it was fed, say why"
+                );
+                Err(AppError::field("reason", "over_age", detail))
+            }
         }
     }
 
-    /// The answer where the line was recorded before.
-    fn repeated(&self, txn: &mut Txn<'_>, ids: &[(Kind, Uuid)]) -> Result<Option<Done>, AppError> {
-        let coop = self.actor.coop.number;
-        let mut records = Vec::new();
-        let mut unlike: Vec<String> = Vec::new();
-        for (kind, id) in ids {
-            let Some(record) = records::find(txn.conn(), coop, *kind, *id)? else {
-                return Ok(None);
-            };
-            if record.withdrawn_at.is_some() {
-                let detail = "what was recorded for this line was withdrawn; record it by itself, \
-                              as a record of batch-events, batches or work-records";
-                return Err(AppError::conflict("work_withdrawn", detail));
-            }
-            let stored = crate::represent::body_json(*kind, &record.values, self.actor.coop.digits);
-            for (name, given) in self.body.iter().filter(|(n, _)| *n != "line") {
-                let Some(kept) = stored.get(name) else { continue };
-                let same = match (name.as_str(), given) {
-                    ("at", Json::String(text)) => {
-                        parse_instant(text).map(format_instant).as_deref() == kept.as_str()
-                    }
-                    _ => same_number(given, kept) || given == kept,
-                };
-                // A note stands on the event; the batch of a soak has one of its own.
-                let is_elsewhere = name == "note" && *kind == Kind::Batch;
-                if !same && !is_elsewhere {
-                    unlike.push(name.clone());
+    /// What was harvested without being weighed is thrown away by a weight that somebody tells.
+    fn check_cut(&self, event: Option<&NewRecord>) -> Result<(), AppError> {
+        let is_cut = self.key.task() == Task::Discard && self.key.harvested_on().is_some();
+        if is_cut && event.is_none_or(|(.., body)| !body.contains_key("kg")) {
+            let detail = "it was harvested without being weighed: give the kg thrown away, also as \
+                          an estimate";
+            return Err(AppError::field("kg", "required", detail));
+        }
+        Ok(())
+    }
+
+    /// The records that the line becomes: the batch for a soak, then the event or work record.
+    /// Their ids are made from the line's name; where what stood there was withdrawn, from the
+    /// name and a counter.
+    fn places(&self, txn: &mut Txn<'_>, subject: Uuid) -> Result<Vec<Place>, AppError> {
+        let coop = (self.actor.coop.number, self.actor.coop.id.to_string());
+        let begin = |date| start_of_day(date, self.actor.coop.zone).0;
+        let at = self.key.date().map_or_else(|| v7_millis(subject).unwrap_or(0), begin);
+        let kinds: &[Kind] = match self.key.task() {
+            Task::Soak => &[Kind::Batch, Kind::BatchEvent],
+            Task::Drain | Task::Water | Task::Clean => &[Kind::WorkRecord],
+            _ => &[Kind::BatchEvent],
+        };
+        let (mut places, mut name) = (Vec::new(), self.line.to_owned());
+        for kind in kinds {
+            let source = format!("work {}", kind.spec().one);
+            let mut tries = 0;
+            let place = loop {
+                let name = if tries == 0 { name.clone() } else { format!("{name}#{tries}") };
+                let id = import_id(&coop.1, &source, &name, at);
+                let stored = records::find(txn.conn(), coop.0, *kind, id)?;
+                if stored.as_ref().is_none_or(|r| r.withdrawn_at.is_none()) {
+                    break Place { kind: *kind, id, stored };
                 }
+                tries += 1;
+            };
+            if tries > 0 {
+                name = format!("{name}#{tries}");
             }
-            records.push(told(*kind, &record, false));
+            places.push(place);
         }
-        if unlike.is_empty() {
-            return Ok(Some(Done {
-                json: json!({ "line": self.line, "records": records }),
-                is_new: false,
-            }));
+        Ok(places)
+    }
+
+    /// The answer where the line was recorded before: by the same call, or as it stands now.
+    fn repeated(&self, txn: &mut Txn<'_>, places: &[Place]) -> Result<Option<Done>, AppError> {
+        let (coop, digits) = (self.actor.coop.number, self.actor.coop.digits);
+        let mut records = Vec::new();
+        let mut unlike: [Vec<String>; 2] = [Vec::new(), Vec::new()];
+        for place in places {
+            let Some(record) = &place.stored else { continue };
+            let now = crate::represent::body_json(place.kind, &record.values, digits);
+            let first = match record.version {
+                1 => now.clone(),
+                _ => {
+                    let all = records::history(txn.conn(), coop, place.kind, place.id)?;
+                    let first = all.first().and_then(|f| serde_json::from_str(&f.body).ok());
+                    first.unwrap_or_else(|| now.clone())
+                }
+            };
+            for (unlike, stored) in unlike.iter_mut().zip([first, now]) {
+                unlike.extend(self.unlike(place.kind, &stored));
+            }
+            records.push(told(place.kind, record, false));
         }
-        unlike.dedup();
+        let [first, mut now] = unlike;
+        if first.is_empty() || now.is_empty() {
+            let is_whole = records.len() == places.len();
+            let json = json!({ "line": self.line, "records": records });
+            return Ok(is_whole.then_some(Done { json, is_new: false }));
+        }
+        now.dedup();
         let detail = format!(
             "this work is recorded with another {}; correct that record instead",
-            unlike.join(", ")
+            now.join(", ")
         );
         Err(AppError::conflict("work_recorded", detail))
+    }
+
+    /// Members of the call that say otherwise than a record.
+    fn unlike(&self, kind: Kind, stored: &Map<String, Json>) -> Vec<String> {
+        let is_same = |name: &str, given: &Json, kept: &Json| match (name, given) {
+            ("at", Json::String(text)) => {
+                parse_instant(text).map(format_instant).as_deref() == kept.as_str()
+            }
+            // A note stands on the event; the batch of a soak has one of its own.
+            ("note", _) if kind == Kind::Batch => true,
+            _ => same_number(given, kept) || given == kept,
+        };
+        let given = self.body.iter().filter(|(name, _)| *name != "line");
+        let given = given.filter_map(|(name, given)| Some((name, given, stored.get(name)?)));
+        let unlike = given.filter(|(name, given, kept)| !is_same(name, given, kept));
+        unlike.map(|(name, ..)| name.clone()).collect()
     }
 
     /// The line as the list has it now.
@@ -340,12 +424,12 @@ impl Call<'_> {
                 }
                 self.say(&mut event, "trays", trays);
             }
-            Key::Batch { task: Task::Drain, batch } => {
+            Key::Batch { task: Task::Drain, batch, .. } => {
                 put("farm_id", json!(farm));
                 put("batch_id", json!(batch));
                 put("task", json!("drained"));
             }
-            Key::Batch { task, batch } => {
+            Key::Batch { task, batch, .. } => {
                 put("batch_id", json!(batch));
                 put("event", json!(event_of(task)));
                 self.event(&mut event, task, found, trays, kg);
@@ -371,16 +455,23 @@ impl Call<'_> {
                 self.say(event, "kg", None);
             }
             Task::Feed => {
-                self.say(event, "kg", kg);
+                // By weight where it is known, else by trays: the kg stay missing.
+                let gives = |name: &str| self.body.get(name).is_some_and(|v| !v.is_null());
+                self.say(event, "kg", kg.filter(|_| !gives("trays")));
+                self.say(event, "trays", trays.filter(|_| !event.contains_key("kg")));
                 let group = found.and_then(|f| f.group).map(|g| json!(g));
                 self.say(event, "animal_group_id", group);
             }
             _ => {
-                self.say(event, "trays", trays);
-                self.say(event, "kg", None);
+                // What was harvested before has left its trays: by weight.
+                let is_cut = self.key.harvested_on().is_some();
+                self.say(event, "trays", trays.filter(|_| !is_cut));
+                self.say(event, "kg", kg.filter(|_| is_cut));
                 let cause = match found {
                     Some(f) if f.is_mouldy => Some(json!("mould")),
-                    Some(f) if f.is_over_age => Some(json!("left_too_long")),
+                    Some(f) if f.is_over_age || f.line.harvested_on.is_some() => {
+                        Some(json!("left_too_long"))
+                    }
                     _ => None,
                 };
                 self.say(event, "cause", cause);
@@ -415,6 +506,13 @@ impl Call<'_> {
         self.say(&mut batch, "seed_lot_id", lot);
         Ok(batch)
     }
+}
+
+/// Where a record of the line stands, and what stands there.
+struct Place {
+    kind: Kind,
+    id: Uuid,
+    stored: Option<records::Record>,
 }
 
 /// A record to make.
@@ -469,8 +567,11 @@ mod tests {
         assert!(matches!(water, Some(Key::Shed { watering: Some(2), .. })));
         assert_eq!(
             Key::parse(&format!("harvest.{id}.0")),
-            Some(Key::Batch { task: Task::Harvest, batch: id })
+            Some(Key::Batch { task: Task::Harvest, batch: id, harvested_on: None })
         );
+        let kept = Key::parse(&format!("feed.{id}.2026-03-01.0")).and_then(Key::harvested_on);
+        assert_eq!(kept, Some(day("2026-03-01")));
+        assert_eq!(Key::parse(&format!("harvest.{id}.2026-03-01.0")), None);
         for bad in ["", "soak", "harvest.x.0", "spread", "eat.2026-03-01", "water.2026-03-01"] {
             assert_eq!(Key::parse(bad), None, "{bad}");
         }

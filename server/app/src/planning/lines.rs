@@ -87,6 +87,8 @@ pub struct WorkLine {
     pub seed_lot: Option<String>,
     /// Day on which it is fed.
     pub feed_on: Option<chrono::NaiveDate>,
+    /// Day on which what is to be fed or thrown away was harvested.
+    pub harvested_on: Option<chrono::NaiveDate>,
     /// Which watering of the day, and of how many.
     pub watering: Option<i64>,
     /// See [`WorkLine::watering`].
@@ -163,6 +165,7 @@ impl WorkLine {
             seed_lot_id: line.lot,
             seed_lot: lot.map(str::to_owned),
             feed_on: line.feed_on.map(date_of),
+            harvested_on: line.harvested_on.map(date_of),
             watering: line.watering.map(|w| w.0),
             waterings: line.watering.map(|w| w.1),
             why: line.why.clone(),

@@ -69,7 +69,7 @@ record! {
         event: String = choice(BATCH_EVENTS).fixed();
         /// When.
         at: Instant = instant();
-        /// Trays concerned.
+        /// Trays concerned; left out beside kg where what is discarded was harvested before.
         trays: Option<i64> = int(0, TRAYS_MAX);
         /// Dry seed soaked, or fresh fodder harvested, fed out or discarded, kg.
         kg: Option<i64> = kg();
@@ -101,9 +101,17 @@ record! {
                 !some(self.trays) && !some(self.kg),
                 "give the trays or the kg harvested",
             ),
-            "fed_out" => need("kg", !some(self.kg), "give the fresh fodder fed, kg"),
+            "fed_out" => need(
+                "kg",
+                !some(self.trays) && !some(self.kg),
+                "give the fresh fodder fed, kg, or the trays where it was not weighed",
+            ),
             "discarded" => {
-                need("trays", !some(self.trays), "give the trays discarded");
+                need(
+                    "trays",
+                    !some(self.trays) && !some(self.kg),
+                    "give the trays discarded, or the kg where it was harvested before",
+                );
                 need("cause", self.cause.is_none(), "give the cause; take other if unsure");
             }
             _ => {}

@@ -25,7 +25,7 @@ pub fn schemas() -> Json {
                 "is_complete": { "type": "boolean", "description":
                     "These are the lists of all farms; those that the device has of others are stale." },
                 "farms": { "type": "array", "items": reference("FarmWork") },
-                "without_work": { "type": "array", "items": id("A farm that changed and has no work now.") },
+                "without_work": { "type": "array", "items": id("A farm that changed and has no work now, or is withdrawn.") },
                 "next": { "type": "string", "description": "Cursor to go on from." },
             },
         },
@@ -143,6 +143,7 @@ fn work_line() -> Json {
             "crop": { "type": ["string", "null"] },
             "seed_lot_id": maybe_id("Seed lot."), "seed_lot": maybe("string", "Its number."),
             "feed_on": maybe_day("Day on which it is fed."),
+            "harvested_on": maybe_day("Day on which what is to be fed or thrown away was harvested."),
             "watering": maybe("integer", "Which watering of the day."),
             "waterings": maybe("integer", "Waterings of the day."),
             "why": maybe("string", "Why it is late, or on another day than usual."),

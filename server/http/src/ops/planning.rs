@@ -43,6 +43,7 @@ pub(super) fn ops() -> Vec<Op> {
     };
     let mut sheet = which();
     sheet.push(("days", "Days on the sheet, 1 to 14; 1 where none is given.", false));
+    sheet.push(("language", "`en` or `sw`; the person's where none is given.", false));
     let read = |path, id, summary, about, reply, query, statuses, handler| {
         base(Method::Get, path, id, summary, about, reply, query, statuses, handler)
     };
@@ -59,7 +60,8 @@ pub(super) fn ops() -> Vec<Op> {
                 "Record a line of work as done",
                 "Begins or advances its batch. What the call does not say is taken from the line; \
                  kg harvested are only kept where they are told. The same call again is harmless \
-                 and answers 200; another amount for the same line answers 409.",
+                 and answers 200, also after a correction; another amount for the same line answers \
+                 409. Where the record was withdrawn it is made anew.",
                 Reply::Made("RecordedWork"),
                 vec![],
                 vec![400, 403, 404, 406, 409, 413, 415, 422],
@@ -138,7 +140,8 @@ fn work(read: &Reads<'_>, sheet: Vec<Param>) -> Vec<Plain> {
             "/v1/work-sheet",
             "get_work_sheet",
             "The same on paper",
-            "A page a farm and day to print, or CSV with Accept: text/csv.",
+            "A page a farm and day to print, or CSV with Accept: text/csv, where warnings are lines \
+             of the task `warning`.",
             Reply::Forms(SHEET),
             sheet,
             vec![304, 403, 404, 406, 422],

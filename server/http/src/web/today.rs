@@ -178,7 +178,9 @@ impl View<'_> {
             about: self.about(line),
             cautions,
             can_be_done: !is_done,
-            asks_kg: line.task == "harvest",
+            // What was harvested without being weighed is thrown away by weight.
+            asks_kg: line.task == "harvest"
+                || (line.task == "discard" && line.harvested_on.is_some() && line.kg.is_none()),
             asks_cause: line.task == "discard",
             asks_reason: line.task == "feed" && !line.cautions.is_empty(),
             cause: if is_mouldy { "mould" } else { "left_too_long" },

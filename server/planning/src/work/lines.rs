@@ -1,7 +1,7 @@
 //! How each line of a day's work is found.
 
 use super::{
-    Asked, Batch, DRAIN_WAITS_MS, FORGOTTEN_DAYS, Line, LotStock, OVER_AGE_CAUTION,
+    Asked, Batch, DRAIN_WAITS_MS, FORGOTTEN_DAYS, Heap, Line, LotStock, OVER_AGE_CAUTION,
     OVER_AGE_DISCARD_DAYS, Recorded, Scene, State, Task, WATERING,
 };
 use crate::farm::{Day, date_of};
@@ -56,6 +56,7 @@ impl Lines<'_> {
             crop: None,
             lot: None,
             feed_on: None,
+            harvested_on: None,
             watering: None,
             why: None,
             cautions: Vec::new(),
@@ -96,7 +97,7 @@ impl Lines<'_> {
         if is_told && (is_of_day || is_late && drained.is_none()) {
             lines.extend(self.line(Task::Drain, at, due).map(|line| Line {
                 key: format!("drain.{}", batch.id),
-                grams: Some(batch.seed_g),
+                grams: Some(self.scene.seed_left(batch, self.asked)),
                 state: drained.map_or(State::Open, State::Done),
                 ..line
             }));
@@ -107,12 +108,11 @@ impl Lines<'_> {
             None => self.is_here(self.asked.day(due), false),
         };
         if here {
-            let load = self.scene.load(batch.shed, self.asked.day(batch.soaked_at), self.asked);
-            let trays = (batch.seed_g + load - 1) / load;
+            let trays = self.scene.trays(batch, self.asked);
             lines.extend(self.line(Task::Spread, at, due).map(|line| Line {
                 key: format!("spread.{}", batch.id),
                 trays: Some(if batch.spread > 0 { batch.spread } else { trays.max(1) }),
-                grams: Some(batch.seed_g),
+                grams: Some(self.scene.seed_left(batch, self.asked)),
                 state: batch.spread_at.map_or(State::Open, State::Done),
                 ..line
             }));
@@ -122,66 +122,89 @@ impl Lines<'_> {
     fn after_trays(&self, at: usize, batch: &Batch, lines: &mut Vec<Line>) {
         let feed_on = self.scene.feed_on(batch, self.asked);
         let standing = batch.standing();
-        let over = self.today - feed_on;
-        let is_bad = batch.mould || over > OVER_AGE_DISCARD_DAYS;
-        let out = batch.harvested + batch.discarded;
-        let fresh = |trays: i64| self.fresh_g(batch, trays);
-        let mut push = |task: Task, trays: i64, due: Day, state: State, suffix: i64| {
+        let is_bad = batch.mould || self.today - feed_on > OVER_AGE_DISCARD_DAYS;
+        let out = batch.harvested() + batch.discarded();
+        let mut ask = |task: Task, trays: i64, due: Day, state: State| {
             let due = self.asked.at(due, task.minutes());
-            let Some(mut line) = self.line(task, at, due) else { return };
-            line.key = format!("{}.{}.{suffix}", task.text(), batch.id);
-            line.trays = (trays > 0).then_some(trays);
-            let grams = match (task, state) {
-                (Task::Feed, State::Done(_)) => batch.fed_g,
-                (Task::Feed, _) => batch.harvested_g - batch.fed_g,
-                (Task::Harvest, State::Done(_)) => batch.harvested_g,
-                (Task::Harvest, _) => fresh(trays),
-                _ => 0,
-            };
-            line.grams = Some(grams).filter(|g| *g > 0);
-            line.state = state;
-            lines.push(line);
+            lines.extend(self.line(task, at, due).map(|line| Line {
+                key: format!("{}.{}.{out}", task.text(), batch.id),
+                trays: Some(trays).filter(|t| *t > 0),
+                grams: Some(self.fresh_g(batch, trays)).filter(|g| task == Task::Harvest && *g > 0),
+                state,
+                ..line
+            }));
         };
         if standing > 0 && batch.mould && self.date >= self.today {
-            let due = self.today;
-            if self.date == due {
-                push(Task::Discard, standing, due, State::Late, out);
+            if self.date == self.today {
+                ask(Task::Discard, standing, self.today, State::Late);
             }
         } else if standing > 0 && self.is_here(feed_on, false) {
             let task = if is_bad { Task::Discard } else { Task::Harvest };
-            push(task, standing, feed_on, State::Open, out);
+            ask(task, standing, feed_on, State::Open);
         } else if standing == 0
             && batch.spread == 0
             && !self.scene.is_lost(batch, self.asked)
             && self.date > self.today
             && feed_on == self.date
         {
-            let load = self.scene.load(batch.shed, self.asked.day(batch.soaked_at), self.asked);
-            push(Task::Harvest, (batch.seed_g + load - 1) / load, feed_on, State::Open, out);
+            ask(Task::Harvest, self.scene.trays(batch, self.asked), feed_on, State::Open);
         }
-        if let Some(done) = self.is_on(batch.harvested_at) {
-            push(Task::Harvest, batch.harvested, feed_on, State::Done(done), 0);
-            // Scales differ: what is missing of a tenth was fed as well.
-            let is_fed = batch.fed_at.is_some() && batch.fed_g * 10 >= batch.harvested_g * 9;
-            // Mouldy fodder is not to be fed: the harvest's caution says so.
-            if !is_fed && !batch.mould {
-                push(Task::Feed, 0, self.date, State::Open, batch.fed_g);
+        self.done(at, batch, lines);
+        if self.date <= self.today {
+            for heap in batch.heaps(|at| self.asked.day(at)) {
+                self.heap(at, batch, heap, lines);
             }
         }
-        if let Some(done) = self.is_on(batch.discarded_at) {
-            push(Task::Discard, batch.discarded, feed_on, State::Done(done), 0);
+    }
+
+    /// What was harvested, fed and discarded on the day: that day's amounts.
+    fn done(&self, at: usize, batch: &Batch, lines: &mut Vec<Line>) {
+        let feed_on = self.scene.feed_on(batch, self.asked);
+        for task in [Task::Harvest, Task::Discard, Task::Feed] {
+            let Some(sum) = batch.done_on(task, |at| self.is_on(Some(at)).is_some()) else {
+                continue;
+            };
+            let due = if task == Task::Feed { self.date } else { feed_on };
+            let due = self.asked.at(due, task.minutes());
+            lines.extend(self.line(task, at, due).map(|line| Line {
+                key: format!("{}.{}.0", task.text(), batch.id),
+                trays: Some(sum.trays).filter(|t| *t > 0),
+                grams: Some(sum.grams).filter(|g| *g > 0),
+                state: State::Done(sum.at),
+                ..line
+            }));
         }
-        if let Some(done) = self.is_on(batch.fed_at) {
-            push(Task::Feed, 0, self.date, State::Done(done), 0);
+    }
+
+    /// What was harvested and is neither fed nor thrown away: to be fed on its day; from the next
+    /// day on late, to be fed after a look at it or thrown away; with mould only thrown away.
+    fn heap(&self, at: usize, batch: &Batch, heap: Heap, lines: &mut Vec<Line>) {
+        if !self.is_here(heap.day, false) {
+            return;
+        }
+        let is_kept = heap.day < self.today && self.date == self.today;
+        let all = [(Task::Feed, !batch.mould), (Task::Discard, batch.mould || is_kept)];
+        for (task, _) in all.into_iter().filter(|(_, is_asked)| *is_asked) {
+            let due = self.asked.at(heap.day, task.minutes());
+            let day = date_of(heap.day);
+            lines.extend(self.line(task, at, due).map(|line| Line {
+                key: format!("{}.{}.{day}.{}", task.text(), batch.id, heap.taken),
+                trays: Some(heap.trays).filter(|t| *t > 0),
+                grams: heap.grams.filter(|g| *g > 0),
+                harvested_on: Some(heap.day),
+                state: if task == Task::Discard { State::Late } else { State::Open },
+                ..line
+            }));
         }
     }
 
     /// Fresh fodder expected of so many of a batch's trays, grams.
     fn fresh_g(&self, batch: &Batch, trays: i64) -> i64 {
         let common = self.asked.standards.common(self.asked.day(batch.soaked_at));
+        let seed = self.scene.seed_left(batch, self.asked);
         let seed = match batch.spread {
-            0 => batch.seed_g,
-            spread => mul_div(batch.seed_g, trays, spread).unwrap_or(0),
+            0 => seed,
+            spread => mul_div(seed, trays, spread).unwrap_or(0),
         };
         mul_div(seed, common.yield_g_per_kg, 1_000).unwrap_or(0)
     }
@@ -253,19 +276,10 @@ impl Lines<'_> {
             let standing = match batch.spread_at {
                 // On a past day what is gone since may have stood.
                 Some(_) if self.date < self.today => {
-                    let gone =
-                        batch.harvested_at.max(batch.discarded_at).map(|a| self.asked.day(a));
-                    if gone.is_some_and(|g| g <= self.date) {
-                        batch.standing()
-                    } else {
-                        batch.spread
-                    }
+                    batch.stood(self.date, |at| self.asked.day(at))
                 }
                 Some(_) => batch.standing(),
-                None if self.date > self.today => {
-                    let load = self.scene.load(batch.shed, soaked, self.asked);
-                    (batch.seed_g + load - 1) / load
-                }
+                None if self.date > self.today => self.scene.trays(batch, self.asked),
                 None => 0,
             };
             if (spread_on..feed_on).contains(&self.date) && !batch.mould {
@@ -310,7 +324,13 @@ impl Lines<'_> {
     /// Trays that were or will be emptied on the day are cleaned on it.
     pub(super) fn clean(&self, lines: &mut Vec<Line>) {
         let mut trays: BTreeMap<usize, i64> = BTreeMap::new();
-        for line in lines.iter().filter(|l| matches!(l.task, Task::Harvest | Task::Discard)) {
+        let empties = |l: &&Line| match l.task {
+            Task::Harvest => true,
+            // What was harvested before has left its trays already.
+            Task::Discard => l.harvested_on.is_none(),
+            _ => false,
+        };
+        for line in lines.iter().filter(empties) {
             *trays.entry(line.shed).or_insert(0) += line.trays.unwrap_or(0);
         }
         for (shed, trays) in trays.into_iter().filter(|(_, trays)| *trays > 0) {
@@ -346,11 +366,12 @@ impl Lines<'_> {
             line.cautions.push(MOULD_CAUTION);
         }
         let is_done = matches!(line.state, State::Done(_));
-        let is_over = !is_done && line.feed_on.is_some_and(|on| on < self.today);
+        let is_past = |on: Option<Day>| on.is_some_and(|on| on < self.today);
+        let is_over = !is_done && (is_past(line.feed_on) || is_past(line.harvested_on));
         if is_over && matches!(line.task, Task::Harvest | Task::Feed | Task::Discard) {
             line.cautions.push(OVER_AGE_CAUTION);
         }
-        if line.lot.is_some_and(|lot| (self.asked.is_held)(lot)) {
+        if line.lot.is_some_and(|lot| (self.asked.is_held)(lot)) || self.lacks_for_hold(line) {
             line.cautions.push(HOLD_CAUTION);
         }
         if line.crop.and_then(|c| CROPS.get(c)) == Some(&"sorghum") {
@@ -358,11 +379,27 @@ impl Lines<'_> {
         }
     }
 
+    /// Whether a soak has no lot to take because what is on the farm is held.
+    fn lacks_for_hold(&self, line: &Line) -> bool {
+        let held = |s: &LotStock| {
+            s.grams > 0
+                && line.crop.is_none_or(|crop| crop == s.crop)
+                && (self.asked.is_held)(s.lot)
+        };
+        line.task == Task::Soak
+            && !matches!(line.state, State::Done(_))
+            && line.lot.is_none()
+            && self.scene.stock.iter().any(held)
+    }
+
     fn reason(&self, line: &Line, due: Day, batch: Option<&Batch>) -> String {
         let days = self.today - due;
         let ago = if days == 1 { "1 day".to_owned() } else { format!("{days} days") };
         match line.task {
             Task::Discard if batch.is_some_and(|b| b.mould) => "mould was seen".to_owned(),
+            Task::Feed | Task::Discard if line.harvested_on.is_some() => {
+                format!("was harvested {ago} ago, and neither fed nor thrown away by the records")
+            }
             Task::Discard | Task::Harvest => format!("{ago} past its harvest age"),
             Task::Soak => {
                 format!(

@@ -4,6 +4,7 @@
 //! into a discard. What should have been done earlier comes first, with the reason. A past day
 //! shows what was due and done on it; a day to come shows what will be due if all goes as planned.
 
+mod batch;
 mod lines;
 
 use crate::farm::{Day, Farm, date_of, day_of};
@@ -15,10 +16,11 @@ use traybook_domain::time::{at_local, local_date};
 use traybook_domain::value::Instant;
 use uuid::Uuid;
 
+pub use batch::{Batch, Heap, Out};
 use lines::Lines;
 
-/// What is said beside fodder past its harvest age.
-pub const OVER_AGE_CAUTION: &str = "past its harvest age: look for mould and a sour smell; \
+/// What is said beside fodder past its harvest age, and beside what was harvested on an earlier day.
+pub const OVER_AGE_CAUTION: &str = "past its day: look for mould and a sour smell; \
     discard what is doubtful, away from animals; feeding the rest needs a reason";
 /// Days past its harvest age after which a batch is to be discarded. Common practice, no source:
 /// roots of an old mat hold water and rot.
@@ -115,57 +117,6 @@ const DRAIN_WAITS_MS: i64 = 12 * HOUR_MS;
 /// First and last watering of a day, minutes after midnight.
 const WATERING: (u32, u32) = (7 * 60, 17 * 60);
 
-/// A batch as its events have it.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Batch {
-    /// Its record.
-    pub id: Uuid,
-    /// Short name.
-    pub code: Option<String>,
-    /// Group, by position; none where it names none.
-    pub group: Option<usize>,
-    /// Shed, by position.
-    pub shed: usize,
-    /// Seed lot.
-    pub lot: Option<Uuid>,
-    /// Crop, by position.
-    pub crop: usize,
-    /// Age at harvest set for it.
-    pub age: Option<i32>,
-    /// First soak.
-    pub soaked_at: Instant,
-    /// Dry seed, grams.
-    pub seed_g: i64,
-    /// First spreading.
-    pub spread_at: Option<Instant>,
-    /// Trays spread, harvested and discarded.
-    pub spread: i64,
-    /// See [`Batch::spread`].
-    pub harvested: i64,
-    /// See [`Batch::spread`].
-    pub discarded: i64,
-    /// Fresh fodder harvested and fed, grams.
-    pub harvested_g: i64,
-    /// See [`Batch::harvested_g`].
-    pub fed_g: i64,
-    /// Last harvest, discard and feeding.
-    pub harvested_at: Option<Instant>,
-    /// See [`Batch::harvested_at`].
-    pub discarded_at: Option<Instant>,
-    /// See [`Batch::harvested_at`].
-    pub fed_at: Option<Instant>,
-    /// Whether mould was seen.
-    pub mould: bool,
-}
-
-impl Batch {
-    /// Trays that stand.
-    #[must_use]
-    pub fn standing(&self) -> i64 {
-        (self.spread - self.harvested - self.discarded).max(0)
-    }
-}
-
 /// Work that was recorded besides the events of batches.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Recorded {
@@ -232,6 +183,8 @@ pub struct Line {
     pub lot: Option<Uuid>,
     /// Day on which it is fed.
     pub feed_on: Option<Day>,
+    /// Day on which what is fed or discarded was harvested.
+    pub harvested_on: Option<Day>,
     /// Which watering of how many.
     pub watering: Option<(i64, i64)>,
     /// Why it is late, or another day than usual.
@@ -317,20 +270,20 @@ impl Scene {
                 };
                 return (trays > 0 && today - feed_on <= FORGOTTEN_DAYS).then_some(over);
             }
-            let load = self.load(batch.shed, soaked, asked);
-            let trays = if is_spread { batch.standing() } else { (batch.seed_g + load - 1) / load };
+            let trays = if is_spread { batch.standing() } else { self.trays(batch, asked) };
             // Of a batch with mould only what was taken out before is counted on.
             // Before its day what was harvested early is gone.
             let kept = match (batch.mould, feed_on > today) {
                 (true, true) => 0,
                 (false, true) => batch.standing(),
-                (true, false) => batch.harvested,
-                (false, false) => batch.spread - batch.discarded,
+                (true, false) => batch.harvested(),
+                (false, false) => batch.spread - batch.discarded(),
             };
+            let seed_g = self.seed_left(batch, asked);
             let seed_g = match is_spread {
-                true => mul_div(batch.seed_g, kept.max(0), batch.spread).unwrap_or(0),
+                true => mul_div(seed_g, kept.max(0), batch.spread).unwrap_or(0),
                 false if batch.mould => 0,
-                false => batch.seed_g,
+                false => seed_g,
             };
             let spread_on = batch.spread_at.map_or(spread_on, |at| asked.day(at));
             Some(Growing {
@@ -347,8 +300,19 @@ impl Scene {
 
     /// Whether all of a batch was discarded before it was spread.
     fn is_lost(&self, batch: &Batch, asked: &Asked<'_>) -> bool {
+        batch.spread == 0 && batch.lost() > 0 && self.seed_left(batch, asked) == 0
+    }
+
+    /// A batch's seed less what was discarded before it was spread, grams.
+    fn seed_left(&self, batch: &Batch, asked: &Asked<'_>) -> i64 {
         let load = self.load(batch.shed, asked.day(batch.soaked_at), asked);
-        batch.spread == 0 && batch.discarded > 0 && batch.discarded * load >= batch.seed_g
+        (batch.seed_g - batch.lost() * load).max(0)
+    }
+
+    /// Trays that a batch which is not spread will take.
+    fn trays(&self, batch: &Batch, asked: &Asked<'_>) -> i64 {
+        let load = self.load(batch.shed, asked.day(batch.soaked_at), asked);
+        (self.seed_left(batch, asked) + load - 1) / load
     }
 
     fn load(&self, shed: usize, day: Day, asked: &Asked<'_>) -> i64 {

@@ -2,6 +2,7 @@
 //! simulated day by day, and a day's work gone through by hand. One program, so that it links once.
 #![expect(clippy::expect_used, reason = "a test fails by it")]
 
+mod harvests;
 mod plan;
 mod simulated;
 mod support;

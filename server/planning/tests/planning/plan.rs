@@ -2,7 +2,9 @@
 
 use crate::support::*;
 use traybook_domain::guide::{Guide, GuideName};
-use traybook_planning::{Day, Feed, Pause, Setting, Short, Soak, Span, plan, steady::steady};
+use traybook_planning::{
+    Day, Feed, Growing, Pause, Setting, Short, Soak, Span, plan, steady::steady,
+};
 
 fn one(class: &str, head: i64) -> traybook_planning::steady::GroupDay {
     let start = day(START);
@@ -279,4 +281,34 @@ fn a_missed_soak_is_made_up_while_it_still_can_be() {
     let lost: Vec<Day> =
         made.feeds.iter().filter(|f| f.short == Some(Short::NotSoaked)).map(|f| f.day).collect();
     assert_eq!(lost, [today + 4, today + 5]);
+}
+
+#[test]
+fn a_batch_of_no_group_goes_where_most_is_missing() {
+    // ARITH: a cow takes 2 kg of seed a day, 200 layers 4 kg (100 a tray of 2 kg).
+    let (start, on) = (day(START), day(START) + 20);
+    let farm = farm(60, vec![group("dairy_cows", start, 1), group("layers", start, 200)], start);
+    let standards = standards(&Guide::default(), start, 60);
+    let batch = |group: Option<usize>, seed_g: i64| Growing {
+        group,
+        shed: 0,
+        spread_on: on - 2,
+        feed_on: on,
+        trays: 1,
+        seed_g,
+    };
+    let grown = |growing: &[Growing]| -> [i64; 2] {
+        let made = plan(&farm, &standards, growing, Span { first: on - 1, days: 3 });
+        [0, 1].map(|group| {
+            let of = made.feeds.iter().find(|f| f.day == on && f.group == group);
+            of.expect("a feeding day").growing_g
+        })
+    };
+    assert_eq!(grown(&[batch(None, 3_000)]), [0, 3_000], "the layers lack most");
+    assert_eq!(grown(&[batch(None, 5_000)]), [1_000, 4_000], "then the cow");
+    assert_eq!(grown(&[batch(None, 7_000)]), [2_000, 5_000], "what is over is the first one's");
+    // What is grown for a group by name counts first: 3 of the layers' 4 kg are there.
+    assert_eq!(grown(&[batch(None, 2_000), batch(Some(1), 3_000)]), [2_000, 3_000]);
+    // Two of them: the second goes on where the first ended.
+    assert_eq!(grown(&[batch(None, 3_000), batch(None, 2_000)]), [2_000, 3_000]);
 }

@@ -8,20 +8,20 @@ use traybook_domain::time::parse_instant;
 use traybook_domain::value::Instant;
 use traybook_planning::words::sentence;
 use traybook_planning::work::{
-    Asked, Batch, Line, LotStock, OVER_AGE_CAUTION, Recorded, Scene, State, Task,
+    Asked, Batch, Line, LotStock, OVER_AGE_CAUTION, Out, Recorded, Scene, State, Task,
 };
 use traybook_planning::{Day, Standards, date_of};
 use uuid::Uuid;
 
 const ZONE: Tz = chrono_tz::Africa::Dar_es_Salaam;
 
-fn at(text: &str) -> Instant {
+pub fn at(text: &str) -> Instant {
     // Three hours ahead of UTC, all year.
     parse_instant(&format!("{text}:00+03:00")).expect("an instant")
 }
 
 /// A cow's batches, one soaked each day at seven, each spread two days later; as of `now`.
-fn scene(now: &str) -> Scene {
+pub fn scene(now: &str) -> Scene {
     let start = day(START);
     let mut farm = farm(12, vec![group("dairy_cows", start, 1)], start);
     farm.groups[0].code = "cows".to_owned();
@@ -48,13 +48,7 @@ fn scene(now: &str) -> Scene {
             seed_g: 2_000,
             spread_at: past(&spread),
             spread: i64::from(past(&spread).is_some()),
-            harvested: i64::from(out.is_some()),
-            discarded: 0,
-            harvested_g: if out.is_some() { 12_000 } else { 0 },
-            fed_g: if out.is_some() { 12_000 } else { 0 },
-            harvested_at: out,
-            discarded_at: None,
-            fed_at: out,
+            outs: out.into_iter().flat_map(harvested_and_fed).collect(),
             mould: false,
         });
     }
@@ -63,7 +57,12 @@ fn scene(now: &str) -> Scene {
     Scene { farm, batches, recorded: Vec::new(), stock }
 }
 
-fn lines(scene: &Scene, date: Day, now: &str, held: bool) -> Vec<Line> {
+fn harvested_and_fed(at: Instant) -> [Out; 2] {
+    let out = |task, trays| Out { task, at, trays, grams: Some(12_000) };
+    [out(Task::Harvest, Some(1)), out(Task::Feed, None)]
+}
+
+pub fn lines(scene: &Scene, date: Day, now: &str, held: bool) -> Vec<Line> {
     let now = at(now);
     let standards = Standards::new(&Guide::default(), day(START), 90);
     let is_held = |_| held;
@@ -72,7 +71,7 @@ fn lines(scene: &Scene, date: Day, now: &str, held: bool) -> Vec<Line> {
     scene.work(date, &asked, &scene.plan(&asked, days))
 }
 
-fn told(lines: &[Line]) -> Vec<(Task, &'static str, Option<i64>)> {
+pub fn told(lines: &[Line]) -> Vec<(Task, &'static str, Option<i64>)> {
     let state = |line: &Line| match line.state {
         State::Open => "open",
         State::Late => "late",
