@@ -21,3 +21,4 @@ mod sync;
 mod work;
 mod work_harvests;
 mod work_records;
+mod work_sheets;

@@ -14,8 +14,9 @@ mod work;
 pub use done::Done;
 pub use forecast::SeedForecast;
 pub use lines::{FarmWork, Work, WorkLine};
-pub use sheets::{SHEET_STYLE, SheetForm};
+pub use sheets::{SHEET_STYLE, SheetForm, SheetWords, Worded};
 pub use traybook_planning::work::OVER_AGE_CAUTION;
+pub use traybook_reports::work_sheet::Texts as SheetTexts;
 pub use work::WorkQuery;
 
 /// Tasks of the work list, for the interface's description.

@@ -1,10 +1,11 @@
 //! Work on paper and in calendars.
 
 use super::board::{self, FarmBoard};
-use super::lines::FarmWork;
+use super::lines::{FarmWork, WorkLine};
 use super::work::{Round, WorkQuery};
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
+use chrono::Datelike as _;
 use serde_json::{Value as Json, json};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -14,7 +15,7 @@ use traybook_domain::time::{format_instant, local_date, parse_instant, plus_days
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, limits};
 use traybook_reports::calendar::{Entry, calendar};
-use traybook_reports::work_sheet::{self, Page, Row, Sheet};
+use traybook_reports::work_sheet::{self, Page, Row, Sheet, Texts};
 use traybook_storage::calendar_links::{self, CalendarLink};
 use traybook_storage::{Conn, accounts};
 use uuid::Uuid;
@@ -31,6 +32,28 @@ pub enum SheetForm {
     Csv,
 }
 
+/// How a sheet speaks: the texts of the sheet, and its work in a reader's language.
+pub trait SheetWords: Send + Sync {
+    /// What the sheet itself says.
+    fn texts(&self) -> Texts;
+    /// A line of work: what to do, why it is late or moved, the cautions beside it. `today` and
+    /// the zone tell for how long it is late.
+    fn line(&self, line: &WorkLine, today: chrono::NaiveDate, zone: chrono_tz::Tz) -> Worded;
+    /// What to know before the work.
+    fn warnings(&self, farm: &FarmWork) -> Vec<String>;
+}
+
+/// A line of work in a reader's language.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Worded {
+    /// What to do.
+    pub sentence: String,
+    /// Why it is late or moved; empty where nothing is to be said.
+    pub why: String,
+    /// Cautions.
+    pub cautions: Vec<String>,
+}
+
 /// The style that the page carries, for the policy that lets it apply.
 pub const SHEET_STYLE: &str = work_sheet::STYLE;
 
@@ -45,8 +68,9 @@ impl App {
         query: &WorkQuery,
         days: Option<String>,
         form: SheetForm,
+        words: &dyn SheetWords,
     ) -> Result<String, AppError> {
-        let sheet = self.sheet(actor, query, days).await?;
+        let sheet = self.sheet(actor, query, days, words).await?;
         Ok(match form {
             SheetForm::Html => work_sheet::html(&sheet),
             SheetForm::Csv => work_sheet::csv(&sheet),
@@ -58,6 +82,7 @@ impl App {
         actor: &Actor,
         query: &WorkQuery,
         days: Option<String>,
+        words: &dyn SheetWords,
     ) -> Result<Sheet, AppError> {
         let count = days.as_deref().map_or(Some(1), |text| text.parse::<u64>().ok());
         let count = count.filter(|n| (1..=SHEET_DAYS_MAX).contains(n)).ok_or_else(|| {
@@ -72,28 +97,30 @@ impl App {
             let date = Some(plus_days(date, later).to_string());
             days.push(self.work(actor, &WorkQuery { date, ..query.clone() }).await?);
         }
+        let texts = words.texts();
         for work in days {
-            let weekday = work.date.format("%A").to_string();
+            let weekday = usize::try_from(work.date.weekday().num_days_from_monday()).unwrap_or(0);
+            let weekday = texts.weekdays.get(weekday).cloned().unwrap_or_default();
             let page = |farm: FarmWork| Page {
                 date: work.date.to_string(),
                 weekday: weekday.clone(),
+                warnings: words.warnings(&farm),
                 area: farm.area.unwrap_or_default(),
                 farm: farm.farm,
                 member: farm.member_name,
                 place: farm.place.unwrap_or_default(),
-                warnings: farm
-                    .warnings
+                rows: farm
+                    .lines
                     .into_iter()
-                    .chain(farm.feeding.into_iter().map(|f| f.sentence))
+                    .map(|line| row(words.line(&line, work.today, coop.zone), line, coop.zone))
                     .collect(),
-                rows: farm.lines.into_iter().map(|line| row(line, coop.zone)).collect(),
             };
             pages.extend(work.farms.into_iter().map(page));
         }
         // The days of one farm lie together.
         pages.sort_by(|a, b| (&a.area, &a.farm, &a.date).cmp(&(&b.area, &b.farm, &b.date)));
         let made_at = to_utc(now).with_timezone(&coop.zone).format("%Y-%m-%d %H:%M").to_string();
-        Ok(Sheet { cooperative: coop.name.clone(), made_at, pages })
+        Ok(Sheet { texts, cooperative: coop.name.clone(), made_at, pages })
     }
 
     /// Makes a secret address under which a farm's work can be subscribed to as a calendar. The
@@ -204,6 +231,10 @@ fn subscribed(conn: &mut Conn, app: &App, hash: &str, now: Instant) -> Result<St
     for later in 0..CALENDAR_DAYS {
         let date = plus_days(today, later);
         let round = Round::new(conn, coop, Arc::clone(&board), now, date)?;
+        if later == 0 {
+            let first = warned(&round.farm(&farm, None, None), coop, date);
+            entries.extend(first.map(|entry| ((entry.at.0, entry.uid.clone()), entry)));
+        }
         for entry in of_day(&round, &farm, coop, date) {
             entries.insert((entry.at.0, entry.uid.clone()), entry);
         }
@@ -230,7 +261,7 @@ fn of_day(
 ) -> Vec<Entry> {
     let work = round.farm(farm, None, None);
     let todo = work.lines.into_iter().filter(|line| line.state != "done");
-    let entry = |line: super::lines::WorkLine| {
+    let entry = |line: WorkLine| {
         let due = parse_instant(&line.due_at)?;
         // Late work stands on today.
         let at = match local_date(due, coop.zone) < date {
@@ -245,7 +276,23 @@ fn of_day(
     todo.filter_map(entry).collect()
 }
 
-fn row(line: super::lines::WorkLine, zone: chrono_tz::Tz) -> Row {
+/// What is to be known before the work of today; later days have warnings of their own by then.
+fn warned(work: &FarmWork, coop: &crate::ctx::Coop, date: chrono::NaiveDate) -> Option<Entry> {
+    let about = work.warnings.join("\n");
+    let summary = match work.held_lots.as_slice() {
+        [] => work.warnings.first()?.clone(),
+        lots => format!("held: lot {}", lots.join(", ")),
+    };
+    Some(Entry {
+        uid: format!("warnings.{date}.{}@{}", work.farm_id, coop.id),
+        at: traybook_domain::time::at_local(date, 6 * 60, coop.zone),
+        minutes: 30,
+        summary,
+        about,
+    })
+}
+
+fn row(worded: Worded, line: WorkLine, zone: chrono_tz::Tz) -> Row {
     let at = line.done_at.as_deref().unwrap_or(&line.due_at);
     let time = parse_instant(at)
         .map(|at| to_utc(at).with_timezone(&zone).format("%H:%M").to_string())
@@ -260,8 +307,8 @@ fn row(line: super::lines::WorkLine, zone: chrono_tz::Tz) -> Row {
         kg: line.kg.as_ref().map(Json::to_string).unwrap_or_default(),
         lot: line.seed_lot.unwrap_or_default(),
         feed_on: line.feed_on.map(|d| d.to_string()).unwrap_or_default(),
-        sentence: line.sentence,
-        why: line.why.unwrap_or_default(),
-        cautions: line.cautions.iter().map(|c| (*c).to_owned()).collect(),
+        sentence: worded.sentence,
+        why: worded.why,
+        cautions: worded.cautions,
     }
 }

@@ -8,15 +8,15 @@ use crate::savings::area_names;
 use serde::Serialize;
 use std::collections::{BTreeMap, HashSet};
 use std::sync::Arc;
-use traybook_domain::FieldError;
 use traybook_domain::authz::Task as May;
 use traybook_domain::limits::WORK_DAYS_AHEAD_MAX;
 use traybook_domain::time::parse_date;
 use traybook_domain::value::Instant;
-use traybook_planning::work::{Asked, Task};
+use traybook_domain::{FieldError, Kind};
+use traybook_planning::work::{Asked, Line, State, Task};
 use traybook_planning::{Day, Plan, Standards, day_of};
 use traybook_storage::Conn;
-use traybook_storage::records::Visible;
+use traybook_storage::records::{self, Visible};
 use uuid::Uuid;
 
 /// What is asked for, as it came.
@@ -90,7 +90,7 @@ pub struct WorkChanges {
     pub is_complete: bool,
     /// The lists of the farms that changed.
     pub farms: Vec<FarmWork>,
-    /// Farms that changed and have no work now, or are not the person's any more.
+    /// Farms that changed and have no work now, or are withdrawn.
     pub without_work: Vec<Uuid>,
     /// Cursor to go on from.
     pub next: String,
@@ -130,17 +130,21 @@ impl App {
                 let today = coop.today(now);
                 let board = board::today(conn, &app, coop, now)?;
                 let access = traybook_storage::changes::counters(conn, number)?.access_version;
-                let changed = match after {
-                    Some((day, seq, seen)) if day == today && seen == access => {
-                        board::changed(conn, number, seq)?
-                    }
-                    _ => None,
+                let after = after.filter(|c| c.day == today && c.access == access);
+                let changed = match &after {
+                    Some(cursor) => board::changed(conn, number, cursor.seq)?,
+                    None => None,
                 };
                 let round = Round::new(conn, coop, board, now, today)?;
                 let all = round.board.farms.iter().map(Arc::clone).collect::<Vec<_>>();
+                let is_moved = |farm: &FarmBoard| {
+                    after.as_ref().is_some_and(|c| round.is_moved_since(farm, c.at))
+                };
                 let is_asked = |farm: &&Arc<FarmBoard>| {
                     visible.sees(farm.row.area, farm.row.member)
-                        && changed.as_ref().is_none_or(|c| c.contains(&farm.row.id))
+                        && changed
+                            .as_ref()
+                            .is_none_or(|c| c.contains(&farm.row.id) || is_moved(farm))
                 };
                 let farms: Vec<FarmWork> = all
                     .iter()
@@ -149,28 +153,48 @@ impl App {
                     .filter(FarmWork::is_worth_telling)
                     .collect();
                 let told: HashSet<Uuid> = farms.iter().map(|f| f.farm_id).collect();
-                let mut without: Vec<Uuid> =
-                    changed.iter().flatten().filter(|id| !told.contains(id)).copied().collect();
-                without.retain(|id| {
-                    all.iter().any(|f| f.row.id == *id && visible.sees(f.row.area, f.row.member))
-                });
+                let mut without = Vec::new();
+                for id in changed.iter().flatten().filter(|id| !told.contains(id)) {
+                    let is_seen = match all.iter().find(|f| f.row.id == *id) {
+                        Some(farm) => visible.sees(farm.row.area, farm.row.member),
+                        // One that was withdrawn is on no board: who saw it hears that it is gone.
+                        None => was_seen(conn, number, *id, &visible)?,
+                    };
+                    without.extend(is_seen.then_some(*id));
+                }
                 without.sort_unstable();
                 Ok(WorkChanges {
                     is_complete: changed.is_none(),
                     farms,
                     without_work: without,
-                    next: format!("{today}.{}.{access}", round.board.seq),
+                    next: format!("{today}.{}.{access}.{}", round.board.seq, now.0),
                 })
             })
             .await
     }
 }
 
-fn read_cursor(text: &str) -> Option<(chrono::NaiveDate, i64, i64)> {
+/// Where a device is: the day, the last change and the time of its lists, and who saw what.
+struct Cursor {
+    day: chrono::NaiveDate,
+    seq: i64,
+    access: i64,
+    at: Instant,
+}
+
+fn read_cursor(text: &str) -> Option<Cursor> {
     let mut parts = text.split('.');
-    let cursor =
-        (parse_date(parts.next()?)?, parts.next()?.parse().ok()?, parts.next()?.parse().ok()?);
+    let day = parse_date(parts.next()?)?;
+    let mut number = || parts.next()?.parse().ok();
+    let cursor = Cursor { day, seq: number()?, access: number()?, at: Instant(number()?) };
     parts.next().is_none().then_some(cursor)
+}
+
+fn was_seen(conn: &mut Conn, coop: i64, farm: Uuid, visible: &Visible) -> Result<bool, AppError> {
+    let found = records::find(conn, coop, Kind::Farm, farm)?;
+    let spec = Kind::Farm.spec();
+    let place = |name: &str| found.as_ref().and_then(|f| spec.get(&f.values, name).as_id());
+    Ok(place("area_id").zip(place("member_id")).is_some_and(|(area, m)| visible.sees(area, m)))
 }
 
 fn list(
@@ -254,12 +278,22 @@ impl Round {
         Ok(Self { board, standards, now, zone: coop.zone, date, areas })
     }
 
-    pub(super) fn lines(
-        &self,
-        farm: &FarmBoard,
-    ) -> (Vec<traybook_planning::work::Line>, Plan, Day, usize) {
+    /// Whether a farm's lines are others than at a time of the same day, or one has come due.
+    fn is_moved_since(&self, farm: &FarmBoard, then: Instant) -> bool {
+        let (lines, ..) = self.lines(farm);
+        let is_due = |line: &Line| {
+            !matches!(line.state, State::Done(_)) && (then.0 + 1..=self.now.0).contains(&line.due.0)
+        };
+        lines.iter().any(is_due) || self.lines_at(farm, then).0 != lines
+    }
+
+    pub(super) fn lines(&self, farm: &FarmBoard) -> (Vec<Line>, Plan, Day, usize) {
+        self.lines_at(farm, self.now)
+    }
+
+    fn lines_at(&self, farm: &FarmBoard, now: Instant) -> (Vec<Line>, Plan, Day, usize) {
         let is_held = |lot: Uuid| self.board.held.contains_key(&lot);
-        let asked = self.asked(&is_held);
+        let asked = Asked { now, ..self.asked(&is_held) };
         let today = asked.today();
         let days = usize::try_from(self.date - today + 1).unwrap_or(0).max(SEED_DAYS);
         let plan = match self.date >= today {
@@ -282,7 +316,7 @@ impl Round {
     ) -> FarmWork {
         let (lines, plan, today, days) = self.lines(farm);
         let scene = &farm.scene;
-        let is_here = |line: &&traybook_planning::work::Line| {
+        let is_here = |line: &&Line| {
             let of = scene.farm.sheds.get(line.shed).map(|s| s.id);
             shed.is_none_or(|s| of == Some(s)) && task.is_none_or(|t| t == line.task)
         };

@@ -6,6 +6,8 @@ use std::process::ExitCode;
 use traybook_app::planning::{FarmWork, SheetForm, WorkQuery};
 use traybook_app::{Actor, AppError};
 use traybook_domain::Kind;
+use traybook_http::api::sheet_words::Words;
+use traybook_http::web::speech::Language;
 
 /// Prints what there is to do.
 ///
@@ -30,7 +32,7 @@ pub fn run(args: &Args, work: &Work) -> Result<ExitCode, String> {
         };
         if let Some(form) = form {
             let days = Some(work.days.to_string());
-            print!("{}", app.work_sheet(&actor, &query, days, form).await?);
+            print!("{}", app.work_sheet(&actor, &query, days, form, &Words(Language::En)).await?);
             return Ok(ExitCode::SUCCESS);
         }
         let list = app.work(&actor, &query).await?;

@@ -10,4 +10,5 @@ pub mod reports;
 pub mod review;
 pub mod seed;
 pub mod session;
+pub mod sheet_words;
 pub mod sync;

@@ -1,7 +1,9 @@
 //! Plans, work lists, recording work, calendars, seed forecasts.
 
+use super::sheet_words::Words;
 use crate::problem::Problem;
 use crate::request::{Answer, Request, body_etag, varied};
+use crate::web::speech::Language;
 use actix_web::HttpResponse;
 use base64::Engine as _;
 use sha2::{Digest, Sha256};
@@ -24,11 +26,17 @@ pub async fn work(r: Request) -> Answer {
 /// The work of some days on paper.
 pub async fn work_sheet(r: Request) -> Answer {
     let media = r.accepts(&["text/html", "text/csv"])?;
-    let [date, days, farm_id, shed_id, area_id, task] =
-        r.known_query(["date", "days", "farm_id", "shed_id", "area_id", "task"])?;
+    let [date, days, farm_id, shed_id, area_id, task, language] =
+        r.known_query(["date", "days", "farm_id", "shed_id", "area_id", "task", "language"])?;
+    let language = match language.as_deref() {
+        Some("en") => Language::En,
+        Some("sw") => Language::Sw,
+        Some(_) => return Err(AppError::field("language", "choice", "give en or sw").into()),
+        None => Language::parse(&r.actor()?.language).unwrap_or(Language::En),
+    };
     let query = WorkQuery { date, farm_id, shed_id, area_id, task };
     let form = if media == "text/csv" { SheetForm::Csv } else { SheetForm::Html };
-    let body = r.app().work_sheet(r.actor()?, &query, days, form).await?;
+    let body = r.app().work_sheet(r.actor()?, &query, days, form, &Words(language)).await?;
     if media == "text/csv" {
         return Ok(r.answer_csv("work", body));
     }

@@ -1,0 +1,155 @@
+//! What the printed sheet says: the texts of the pages, and the work worded by its numbers and
+//! codes. English keeps the sentences that the list gives.
+
+use crate::web::speech::{Arg, Language};
+use serde_json::Value as Json;
+use traybook_app::planning::{
+    FarmWork, OVER_AGE_CAUTION, SheetTexts, SheetWords, Worded, WorkLine,
+};
+use traybook_domain::kinds::{HOLD_CAUTION, MOULD_CAUTION, SORGHUM_CAUTION};
+use traybook_domain::time::{local_date, parse_instant};
+
+/// A sheet in a language.
+pub struct Words(pub Language);
+
+fn text(value: &Option<Json>) -> String {
+    value.as_ref().map(Json::to_string).unwrap_or_default()
+}
+
+impl SheetWords for Words {
+    fn texts(&self) -> SheetTexts {
+        let say = |key: &str| self.say(key);
+        let column = |name: &str| say(&format!("sheet-column-{name}"));
+        SheetTexts {
+            language: self.0.tag().to_owned(),
+            title: say("sheet-title"),
+            no_work: say("sheet-no-work"),
+            nothing: say("sheet-nothing"),
+            columns: ["done", "time", "work", "amount"].map(column),
+            done: say("sheet-done"),
+            to_do: say("sheet-to-do"),
+            late: say("late"),
+            made: say("sheet-made"),
+            footer: say("sheet-footer"),
+            weekdays: [1, 2, 3, 4, 5, 6, 7].map(|day| say(&format!("sheet-day-{day}"))),
+        }
+    }
+
+    fn line(&self, line: &WorkLine, today: chrono::NaiveDate, zone: chrono_tz::Tz) -> Worded {
+        if self.0 == Language::En {
+            return Worded {
+                sentence: line.sentence.clone(),
+                why: line.why.clone().unwrap_or_default(),
+                cautions: line.cautions.iter().map(|c| (*c).to_owned()).collect(),
+            };
+        }
+        let due = parse_instant(&line.due_at).map(|at| local_date(at, zone));
+        Worded {
+            sentence: self.sentence(line),
+            why: self.why(line, due.map_or(0, |due| (today - due).num_days())),
+            cautions: self.cautions(line),
+        }
+    }
+
+    fn warnings(&self, farm: &FarmWork) -> Vec<String> {
+        if self.0 == Language::En {
+            let notes = farm.feeding.iter().map(|f| &f.sentence);
+            return farm.warnings.iter().chain(notes).cloned().collect();
+        }
+        let held = |lot: &String| self.tell("lot-held", &[("lot", lot.as_str().into())]);
+        let mut all: Vec<String> = farm.held_lots.iter().map(held).collect();
+        // Besides held lots there is one thing to warn of: seed that runs out.
+        let runs_out = farm.seed.days_left.filter(|_| farm.warnings.len() > farm.held_lots.len());
+        all.extend(runs_out.map(|days| self.tell("lasts-days", &[("days", days.into())])));
+        for note in &farm.feeding {
+            let (key, kg) = match note.reason {
+                Some(_) => ("sheet-short", &note.short_kg),
+                None => ("sheet-surplus", &note.surplus_kg),
+            };
+            let group = note.animal_group.as_str().into();
+            all.push(self.tell(key, &[("group", group), ("kg", kg.to_string().into())]));
+        }
+        all
+    }
+}
+
+impl Words {
+    fn say(&self, key: &str) -> String {
+        self.0.say(key, &[])
+    }
+
+    fn tell(&self, key: &str, args: &[(&'static str, Arg)]) -> String {
+        self.0.say(key, args)
+    }
+
+    fn cautions(&self, line: &WorkLine) -> Vec<String> {
+        let known = [
+            (MOULD_CAUTION, "caution-mould"),
+            (OVER_AGE_CAUTION, "caution-over-age"),
+            (HOLD_CAUTION, "caution-held"),
+            (SORGHUM_CAUTION, "caution-sorghum"),
+        ];
+        // One without a translation is said in English rather than left out.
+        let word = |caution: &&'static str| match known.iter().find(|(text, _)| text == caution) {
+            Some((_, key)) => self.say(key),
+            None => (*caution).to_owned(),
+        };
+        line.cautions.iter().map(word).collect()
+    }
+
+    fn why(&self, line: &WorkLine, days: i64) -> String {
+        let is_mouldy = line.task == "discard" && line.cautions.contains(&MOULD_CAUTION);
+        match line.state {
+            "late" if is_mouldy => self.say("sheet-mould"),
+            "late" if days > 0 => self.tell("why-due", &[("days", days.into())]),
+            "late" => self.say("why-passed"),
+            "open" if line.why.is_some() => self.say("why-moved"),
+            _ => String::new(),
+        }
+    }
+
+    fn sentence(&self, line: &WorkLine) -> String {
+        let crop = line.crop.map(|c| self.say(&format!("crop-{c}"))).unwrap_or_default();
+        let group = line.animal_group.clone().unwrap_or_else(|| self.say("your-animals"));
+        let date = line.harvested_on.map(|d| d.to_string());
+        let key = match line.task {
+            "feed" if line.cautions.contains(&HOLD_CAUTION) => "sheet-feed-held".to_owned(),
+            "feed" if line.state == "late" && date.is_some() => "sheet-feed-kept".to_owned(),
+            "feed" => "sheet-feed".to_owned(),
+            "discard" if date.is_some() || line.trays.is_none() => "sheet-throw-away".to_owned(),
+            task => format!("task-{task}"),
+        };
+        let args: [(&'static str, Arg); 8] = [
+            ("kg", text(&line.kg).into()),
+            ("crop", crop.into()),
+            ("group", group.into()),
+            ("trays", line.trays.unwrap_or(0).into()),
+            ("number", line.watering.unwrap_or(1).into()),
+            ("times", line.waterings.unwrap_or(1).into()),
+            ("what", self.fodder(line).into()),
+            ("date", date.unwrap_or_default().into()),
+        ];
+        let mut parts = vec![self.tell(&key, &args)];
+        let mut add = |key: &str, name: &'static str, value: Option<String>| {
+            parts.extend(value.map(|value| self.tell(key, &[(name, value.into())])));
+        };
+        if line.task == "harvest" && line.state != "done" {
+            add("task-harvest-kg", "kg", line.kg.as_ref().map(Json::to_string));
+        }
+        if line.task == "soak" {
+            add("task-soak-lot", "lot", line.seed_lot.clone());
+            add("feed-on", "date", line.feed_on.map(|d| d.to_string()));
+        }
+        add("batch", "code", line.batch.clone());
+        add("shed", "code", line.shed.clone());
+        parts.join(" · ")
+    }
+
+    fn fodder(&self, line: &WorkLine) -> String {
+        match (&line.kg, line.trays) {
+            (Some(kg), _) => self.tell("sheet-fodder-kg", &[("kg", kg.to_string().into())]),
+            (None, Some(trays)) => self.tell("sheet-fodder-trays", &[("trays", trays.into())]),
+            (None, None) => self.say("sheet-fodder"),
+        }
+    }
+}
