@@ -9,7 +9,8 @@ both!(
     feed_values_keep_to_what_a_person_sees,
     square_fills_in_records_and_refuses_what_can_not_be,
     mix_answers_the_cheapest_and_what_clashes,
-    break_even_reads_the_farm_and_takes_what_is_given
+    break_even_reads_the_farm_and_takes_what_is_given,
+    partial_budgets_rank_choices_and_name_what_is_missing
 );
 
 fn near(got: &Json, want: f64) {
@@ -252,4 +253,64 @@ fn break_even_reads_the_farm_and_takes_what_is_given(w: World) {
     let errors = manager.post("/v1/fodder-break-even", &bare).expect(422).errors();
     let places: Vec<&str> = errors.iter().map(|e| e.0.as_str()).collect();
     assert_eq!(places, ["/seed_price", "/seed_kg", "/fresh_kg", "/other_cost", "/spoiled_percent"]);
+}
+
+fn partial_budgets_rank_choices_and_name_what_is_missing(w: World) {
+    let officer = w.sign_in("officer");
+    let choice =
+        |name: &str, cost: i64, net: i64| json!({ "name": name, "cost": cost, "net_benefit": net });
+    let choices = [
+        choice("first", 200, 1_000),
+        choice("second", 300, 1_180),
+        choice("third", 450, 1_150),
+        choice("fourth", 500, 1_400),
+    ];
+    let ask = |minimum: i64| {
+        let body = json!({ "choices": choices, "minimum_percent": minimum });
+        officer.post("/v1/partial-budgets", &body).expect(200).json()
+    };
+    // [MADE] CHECKS 2.11: the third is dominated, the steps bring 180 and 110 %; a minimum of
+    // 100 % takes the fourth, one of 120 % the second.
+    let made = ask(100);
+    let ranked = made["choices"].as_array().expect("choices");
+    let dominated: Vec<bool> = ranked.iter().map(|c| c["is_dominated"] == true).collect();
+    assert_eq!(dominated, [false, false, true, false]);
+    near(&ranked[1]["marginal_rate_percent"], 180.0);
+    near(&ranked[3]["marginal_rate_percent"], 110.0);
+    assert_eq!((&made["chosen"], &ask(120)["chosen"]), (&json!("fourth"), &json!("second")));
+    assert!(made["caution"].as_str().is_some_and(|c| c.contains("livestock service")));
+    // [READ] CHECKS 2.9: added income + saved cost - lost income - added cost.
+    let change = json!({ "name": "fodder", "added_income": 500, "saved_cost": 300,
+        "lost_income": 100, "added_cost": 450 });
+    let made =
+        officer.post("/v1/partial-budgets", &json!({ "changes": [change] })).expect(200).json();
+    near(&made["changes"][0]["net"], 250.0);
+    assert_eq!(made["changes"][0]["sentence"], "fodder brings TZS 250.");
+    assert_eq!((&made["chosen"], &made["choices"]), (&Json::Null, &json!([])));
+    // What is missing is not 0.
+    let wrong = json!({ "changes": [{ "name": "fodder", "added_income": 500, "saved_cost": 300 }],
+        "choices": [choice("a", 1, 1), choice("a", -1, 1)], "month": "2026-02" });
+    let errors = officer.post("/v1/partial-budgets", &wrong).expect(422).json();
+    let mut at: Vec<&str> = errors["errors"]
+        .as_array()
+        .expect("errors")
+        .iter()
+        .filter_map(|e| e["pointer"].as_str())
+        .collect();
+    at.sort_unstable();
+    assert_eq!(
+        at,
+        [
+            "/changes/0/added_cost",
+            "/changes/0/lost_income",
+            "/choices/1/cost",
+            "/choices/1/name",
+            "/month"
+        ]
+    );
+    let errors = officer.post("/v1/partial-budgets", &json!({})).expect(422).json();
+    assert_eq!(errors["errors"][0]["pointer"], "/changes");
+    w.sign_in("programme_reader")
+        .post("/v1/partial-budgets", &json!({ "choices": choices }))
+        .expect(403);
 }

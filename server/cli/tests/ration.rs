@@ -79,8 +79,10 @@ fn square_matches_the_printed_parts_and_refuses_outside() {
 #[test]
 fn documented_files_are_answered() {
     let files = documented();
-    assert_eq!(files.len(), 4);
-    for (question, body) in ["value", "square", "mix", "break-even"].into_iter().zip(&files) {
+    assert_eq!(files.len(), 5);
+    for (question, body) in
+        ["value", "square", "mix", "break-even", "budget"].into_iter().zip(&files)
+    {
         let path = file(&format!("documented-{question}"), body);
         assert!(text(question, &path).contains("local livestock service"), "{question}");
     }
@@ -127,6 +129,18 @@ fn break_even_shows_the_loss_and_the_misleading_gain() {
     assert_eq!(got["spoiled_percent"]["kind"], "never");
     let said = text("break-even", &path);
     assert!(said.contains("the fodder loses TZS 3,299 against Concentrate"), "{said}");
+}
+
+#[test]
+fn budget_ranks_choices_and_counts_what_changes() {
+    // [MADE] CHECKS 2.11: of 180 and 110 % only the first step brings 120 %.
+    let path = file("budget", &documented()[4]);
+    let got = answer("budget", &path);
+    assert_eq!(got["chosen"], "one shelf");
+    near(&got["choices"][3]["marginal_rate_percent"], 110.0, 1e-9);
+    near(&got["changes"][0]["net"], 17_000.0, 1e-9);
+    let said = text("budget", &path);
+    assert!(said.contains("Take one shelf: ") && said.contains("brings TZS 17,000"), "{said}");
 }
 
 #[test]

@@ -6,7 +6,17 @@
 //! a choice that costs more and brings no more is dominated; marginal rate of return = change in
 //! net benefit / change in costs that vary; common minimum 50 to 100 %.
 
+use crate::limits::{CHOICES_MAX, COST_MAX, RATE_PERCENT_MAX};
+use crate::read::{Reader, outcome};
+use crate::words::{self, money};
 use serde::Serialize;
+use serde_json::{Map, Value as Json};
+use std::collections::HashSet;
+use traybook_domain::FieldError;
+
+/// Minimum rate of return where none is asked for, per cent: the upper end of the common 50 to
+/// 100 %, since money lent to members is dear.
+pub const MINIMUM_PERCENT: f64 = 100.0;
 
 /// What changes when a farm changes one thing, currency units for the same time.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -98,4 +108,146 @@ pub fn rank(choices: &[Choice], minimum_percent: f64) -> Ranking {
         });
     }
     Ranking { choices: ranked, chosen: chosen.map(|c| c.name.clone()) }
+}
+
+/// A question: changes to be budgeted, choices to be ranked, or both.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Request {
+    changes: Vec<(String, Change)>,
+    choices: Vec<Choice>,
+    minimum_percent: f64,
+    currency: Option<String>,
+}
+
+/// What a change brings.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Budget {
+    /// Name.
+    pub name: String,
+    /// Income that comes on top, and costs that fall away.
+    pub gains: f64,
+    /// Income that falls away, and costs that come on top.
+    pub losses: f64,
+    /// Gains less losses.
+    pub net: f64,
+    /// What it means.
+    pub sentence: String,
+}
+
+/// The answer.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Answer {
+    /// Changes as they were given.
+    pub changes: Vec<Budget>,
+    /// Choices by cost, the cheapest first.
+    pub choices: Vec<Ranked>,
+    /// Minimum rate of return, per cent.
+    pub minimum_percent: f64,
+    /// Name of the choice to take; none where there are no choices.
+    pub chosen: Option<String>,
+    /// What it means.
+    pub sentence: String,
+    /// Whom to ask.
+    pub caution: &'static str,
+}
+
+impl Request {
+    /// Reads a question.
+    ///
+    /// # Errors
+    /// Everything that is wrong with it. All four parts of a change must be given: what was left
+    /// out is not known, and 0 where nothing of the kind changes.
+    pub fn read(request: &Map<String, Json>) -> Result<Self, Vec<FieldError>> {
+        let mut top = Reader::new(request);
+        let minimum = top.number("minimum_percent", (0.0, RATE_PERCENT_MAX));
+        let currency = top.text("currency");
+        let mut errors = Vec::new();
+        let mut changes = Vec::new();
+        for (map, at) in top.objects("changes", (0, CHOICES_MAX)) {
+            let mut r = Reader::at(map, at);
+            let name = name(&mut r);
+            let mut part = |of| r.needed(of, (0.0, COST_MAX));
+            let parts = (part("added_income"), part("saved_cost"), part("lost_income"));
+            let change = Change {
+                added_income: parts.0.unwrap_or(0.0),
+                saved_cost: parts.1.unwrap_or(0.0),
+                lost_income: parts.2.unwrap_or(0.0),
+                added_cost: part("added_cost").unwrap_or(0.0),
+            };
+            errors.extend(r.finish());
+            changes.extend(name.map(|name| (name, change)));
+        }
+        let (mut choices, mut names) = (Vec::new(), HashSet::new());
+        for (map, at) in top.objects("choices", (0, CHOICES_MAX)) {
+            let mut r = Reader::at(map, at);
+            let name = name(&mut r);
+            let cost = r.needed("cost", (0.0, COST_MAX)).unwrap_or(0.0);
+            let net_benefit = r.needed("net_benefit", (-COST_MAX, COST_MAX)).unwrap_or(0.0);
+            if name.as_ref().is_some_and(|name| !names.insert(name.clone())) {
+                r.refuse("name", "taken", "give each choice a name of its own");
+            }
+            errors.extend(r.finish());
+            choices.extend(name.map(|name| Choice { name, cost, net_benefit }));
+        }
+        let asks = |list: &str| request.get(list).is_some_and(|l| l != &Json::Array(Vec::new()));
+        if !asks("changes") && !asks("choices") {
+            top.refuse("changes", "required", "give changes to budget, or choices to rank");
+        }
+        let mut all = top.finish();
+        all.extend(errors);
+        let minimum_percent = minimum.unwrap_or(MINIMUM_PERCENT);
+        outcome(Some(Self { changes, choices, minimum_percent, currency }), all)
+    }
+
+    /// The answer.
+    #[must_use]
+    pub fn answer(&self) -> Answer {
+        let changes: Vec<Budget> = self.changes.iter().map(|(n, c)| self.budget(n, c)).collect();
+        let Ranking { choices, chosen } = rank(&self.choices, self.minimum_percent);
+        let best = changes.iter().max_by(|a, b| a.net.total_cmp(&b.net));
+        let sentence = match (&chosen, best) {
+            (Some(name), _) => format!(
+                "Take {name}: of the choices it is the dearest to which each step brings at least \
+                 {} % on the money added.",
+                words::number(self.minimum_percent)
+            ),
+            (None, Some(best)) if best.net > 0.0 => format!("{} brings most.", best.name),
+            (None, _) => "None of it brings more than it costs.".to_owned(),
+        };
+        Answer {
+            changes,
+            choices,
+            minimum_percent: self.minimum_percent,
+            chosen,
+            sentence,
+            caution: crate::CAUTION,
+        }
+    }
+
+    fn budget(&self, name: &str, change: &Change) -> Budget {
+        let net = change.net();
+        let amount = money(net.abs(), self.currency.as_deref());
+        let sentence = if net > 0.0 {
+            format!("{name} brings {amount}.")
+        } else if net < 0.0 {
+            format!("{name} loses {amount}.")
+        } else {
+            format!("{name} neither gains nor loses.")
+        };
+        Budget {
+            name: name.to_owned(),
+            gains: change.added_income + change.saved_cost,
+            losses: change.lost_income + change.added_cost,
+            net,
+            sentence,
+        }
+    }
+}
+
+fn name(r: &mut Reader<'_>) -> Option<String> {
+    if r.value("name").is_none() {
+        r.refuse("name", "required", "give name");
+        return None;
+    }
+    r.text("name")
 }

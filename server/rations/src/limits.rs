@@ -24,3 +24,7 @@ pub const TOTAL_MAX: f64 = 1e12;
 pub const BAG_KG_MAX: f64 = 10_000.0;
 /// Largest cost of a month's fodder, currency units.
 pub const COST_MAX: f64 = 1e12;
+/// Changes or choices in one partial budget: more are not weighed against each other by hand.
+pub const CHOICES_MAX: usize = 40;
+/// Highest minimum rate of return, per cent: ten times the money, as moneylenders at the gate take.
+pub const RATE_PERCENT_MAX: f64 = 1_000.0;

@@ -16,7 +16,7 @@ use traybook_domain::{FieldError, Month};
 use traybook_rations::break_even::Fodder;
 use traybook_rations::mix::{Request, solve};
 use traybook_rations::square::Square;
-use traybook_rations::{CAUTION, FRESH_IS_MISLEADING};
+use traybook_rations::{CAUTION, FRESH_IS_MISLEADING, budget};
 use traybook_storage::Conn;
 use traybook_storage::records::Visible;
 use uuid::Uuid;
@@ -233,6 +233,22 @@ impl App {
                 as_json(&found)
             })
             .await
+    }
+
+    /// What changes bring, and which of several choices to take.
+    ///
+    /// # Errors
+    /// `Forbidden`; `Invalid` with everything that is wrong.
+    pub fn partial_budget(
+        &self,
+        actor: &Actor,
+        mut body: Map<String, Json>,
+    ) -> Result<Json, AppError> {
+        actor.task(Task::Rations)?;
+        if body.get("currency").is_none_or(Json::is_null) {
+            body.insert("currency".to_owned(), json!(actor.coop.currency));
+        }
+        as_json(&budget::Request::read(&body).map_err(AppError::Invalid)?.answer())
     }
 
     /// At which price, yield or spoilage fodder pays.

@@ -11,7 +11,7 @@ use traybook_domain::FieldError;
 use traybook_rations::break_even::Fodder;
 use traybook_rations::mix::{Request, solve};
 use traybook_rations::square::Square;
-use traybook_rations::{CAUTION, feeds, words};
+use traybook_rations::{CAUTION, budget, feeds, words};
 
 /// Largest file, bytes: forty feeds with all their nutrients stay far below.
 const FILE_BYTES_MAX: u64 = 1024 * 1024;
@@ -38,6 +38,8 @@ pub enum Question {
     Mix(Asked),
     /// At which price, yield or spoilage does fodder pay?
     BreakEven(Asked),
+    /// What do changes bring, and which choice pays for its cost?
+    Budget(Asked),
 }
 
 /// The file and the form of the answer.
@@ -69,6 +71,7 @@ pub fn run(ration: &Ration) -> Result<ExitCode, String> {
         Question::Square(asked) => (asked, square),
         Question::Mix(asked) => (asked, mix),
         Question::BreakEven(asked) => (asked, break_even),
+        Question::Budget(asked) => (asked, budget),
     };
     let answer =
         compute(&read(&asked.file)?).map_err(|e| format!("{}: {e}", asked.file.display()))?;
@@ -127,6 +130,10 @@ fn mix(request: &Map<String, Json>) -> Result<Json, String> {
 
 fn break_even(request: &Map<String, Json>) -> Result<Json, String> {
     as_json(&Fodder::read(request).map_err(told)?.answer())
+}
+
+fn budget(request: &Map<String, Json>) -> Result<Json, String> {
+    as_json(&budget::Request::read(request).map_err(told)?.answer())
 }
 
 /// An answer for reading: its numbers, its lists as tables, its sentences.

@@ -30,6 +30,14 @@ pub async fn feed_mix(r: Request) -> Answer {
     Ok(json(body.to_string()))
 }
 
+/// Partial budgets.
+pub async fn partial_budget(r: Request) -> Answer {
+    r.accepts(JSON)?;
+    r.known_query([])?;
+    let body = r.app().partial_budget(r.actor()?, r.object()?)?;
+    Ok(json(body.to_string()))
+}
+
 /// When fodder pays.
 pub async fn break_even(r: Request) -> Answer {
     r.accepts(JSON)?;

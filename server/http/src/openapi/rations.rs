@@ -52,6 +52,20 @@ fn feed(is_mix: bool) -> Json {
     json!({ "type": "object", "additionalProperties": false, "properties": properties })
 }
 
+/// A change or a choice: a name, and amounts of money that must all be given.
+fn budget_part(amounts: &[(&str, &str, f64)]) -> Json {
+    let name = json!({ "type": "string", "minLength": 1, "maxLength": 100 });
+    let mut properties = serde_json::Map::from_iter([("name".to_owned(), name)]);
+    for (name, about, low) in amounts {
+        let amount = json!({ "type": "number", "minimum": low, "maximum": 1e12, "description":
+            format!("{about} Currency units; 0 where there is none.") });
+        properties.insert((*name).to_owned(), amount);
+    }
+    let required: Vec<&String> = properties.keys().collect();
+    json!({ "type": "object", "additionalProperties": false, "required": required,
+        "properties": properties })
+}
+
 fn requests() -> Json {
     let limit = json!({
         "type": "object", "additionalProperties": false, "required": ["nutrient"],
@@ -86,6 +100,23 @@ fn requests() -> Json {
                 "bag_kg": number("Weight of a bag of feeds that name none.", 0.001, 10_000.0),
                 "feeds": { "type": "array", "minItems": 1, "maxItems": 40, "items": feed(true) },
                 "limits": { "type": ["array", "null"], "maxItems": 40, "items": limit },
+            },
+        },
+        "PartialBudgetRequest": {
+            "type": "object", "additionalProperties": false,
+            "properties": {
+                "currency": text(),
+                "minimum_percent": number("Least return on money added; 100 where none is given.", 0.0, 1_000.0),
+                "changes": { "type": ["array", "null"], "maxItems": 40, "items": budget_part(&[
+                    ("added_income", "Income that comes on top.", 0.0),
+                    ("saved_cost", "Costs that fall away.", 0.0),
+                    ("lost_income", "Income that falls away.", 0.0),
+                    ("added_cost", "Costs that come on top.", 0.0),
+                ]) },
+                "choices": { "type": ["array", "null"], "maxItems": 40, "items": budget_part(&[
+                    ("cost", "Costs that vary between the choices.", 0.0),
+                    ("net_benefit", "What is left after these costs.", -1e12),
+                ]) },
             },
         },
         "FodderBreakEvenRequest": {
@@ -158,6 +189,32 @@ fn answers() -> Json {
                 "feeds": objects(), "nutrients": objects(), "binding_limits": objects(),
                 "limits": { "type": "array", "items": { "type": "object" },
                     "description": "Of an impossible request: they clash; without any one of them the others can be met." },
+                "sentence": { "type": "string" }, "caution": caution,
+            },
+        },
+        "PartialBudget": {
+            "type": "object",
+            "required": ["changes", "choices", "minimum_percent", "chosen", "sentence", "caution"],
+            "properties": {
+                "changes": { "type": "array", "items": { "type": "object",
+                    "required": ["name", "gains", "losses", "net", "sentence"], "properties": {
+                    "name": { "type": "string" }, "gains": { "type": "number" },
+                    "losses": { "type": "number" },
+                    "net": { "type": "number", "description": "Negative for a loss." },
+                    "sentence": { "type": "string" },
+                } } },
+                "choices": { "type": "array", "description": "By cost, the cheapest first.",
+                    "items": { "type": "object",
+                    "required": ["name", "cost", "net_benefit", "is_dominated"], "properties": {
+                    "name": { "type": "string" }, "cost": { "type": "number" },
+                    "net_benefit": { "type": "number" },
+                    "is_dominated": { "type": "boolean", "description":
+                        "Another one costs no more and brings at least as much." },
+                    "marginal_rate_percent": known(
+                        "Return on the money added since the next cheaper choice that is not dominated."),
+                } } },
+                "minimum_percent": { "type": "number" },
+                "chosen": { "type": ["string", "null"], "description": "Null where no choices were given." },
                 "sentence": { "type": "string" }, "caution": caution,
             },
         },

@@ -5,7 +5,7 @@ use crate::api::rations;
 use traybook_domain::authz::{Reach, Role, Task, task_reach};
 use traybook_domain::limits;
 
-/// Prices of nutrients, Pearson square, mix, break-even.
+/// Prices of nutrients, Pearson square, mix, break-even, partial budgets.
 pub(super) fn ops() -> Vec<Op> {
     let roles = Role::ALL.into_iter().filter(|r| task_reach(*r, Task::Rations) != Reach::None);
     let roles: Vec<Role> = roles.collect();
@@ -58,6 +58,16 @@ pub(super) fn ops() -> Vec<Op> {
         ("FodderBreakEvenRequest", "FodderBreakEven"),
         handler!(rations::break_even),
     );
+    let budget = post(
+        "/v1/partial-budgets",
+        "compute_partial_budget",
+        "What a change brings, and which choice to take",
+        "Changes: added income and saved cost less lost income and added cost. Choices, by cost and \
+         net benefit: which are dominated, the marginal rate of return of each step, and the one to \
+         take under a minimum rate.",
+        ("PartialBudgetRequest", "PartialBudget"),
+        handler!(rations::partial_budget),
+    );
     let values = Op {
         method: Method::Get,
         path: "/v1/feed-values".to_owned(),
@@ -78,5 +88,5 @@ pub(super) fn ops() -> Vec<Op> {
         handler: handler!(rations::feed_values),
         ..square.clone()
     };
-    vec![values, square, mix, break_even]
+    vec![values, square, mix, break_even, budget]
 }
