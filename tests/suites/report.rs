@@ -21,7 +21,7 @@ both!(
 /// (400 a kg); 56 kg seed of a lot of which 500 kg cost 450,000 + 20,000 transport, 940 a kg =
 /// 52,640; labour 30,000; a shed of 1,200,000 over 60 months = 20,000. Saving 422,800 − 139,000 −
 /// 52,640 − 30,000 − 20,000 = 181,160.
-fn full_month(w: &World) {
+pub fn full_month(w: &World) {
     let a = &w.a;
     let add = |kind, body| w.make(a, kind, body);
     let id = |name: &str| json!(a.id(name));

@@ -9,6 +9,7 @@ pub mod check;
 pub mod cooperatives;
 pub mod csv_files;
 pub mod ctx;
+pub mod documents;
 pub mod error;
 pub mod estimates;
 pub mod export;

@@ -77,6 +77,30 @@ impl App {
             })
             .await
     }
+
+    /// The reports of months as they are published, all as of one moment.
+    ///
+    /// # Errors
+    /// `Forbidden`.
+    pub(crate) async fn savings_json(
+        &self,
+        actor: &Actor,
+        months: Vec<Month>,
+    ) -> Result<Vec<String>, AppError> {
+        let visible = actor.task(Task::SavingsReport)?;
+        let (coop, app, now) = (actor.coop.clone(), self.clone(), self.now());
+        self.store
+            .read(move |conn| {
+                let one = |month: &Month| {
+                    let extras =
+                        |conn: &mut Conn| for_report(conn, &app.estimates, &coop, now, *month);
+                    let text = text_with(conn, &coop, *month, (&visible, Form::Json), extras)?;
+                    Ok(text.json)
+                };
+                months.iter().map(one).collect()
+            })
+            .await
+    }
 }
 
 /// The report of a month as JSON, without what the estimates say.

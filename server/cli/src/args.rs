@@ -157,9 +157,15 @@ pub struct Report {
     /// Month, YYYY-MM.
     #[arg(long)]
     pub month: String,
+    /// First month of a workbook of several months that ends with `--month`, YYYY-MM.
+    #[arg(long)]
+    pub from: Option<String>,
     /// Form.
     #[arg(long, value_enum, default_value = "table")]
-    pub format: Format,
+    pub format: ReportFormat,
+    /// File to write; standard output where none is given.
+    #[arg(long)]
+    pub out: Option<PathBuf>,
     /// Which co-operative.
     #[command(flatten)]
     pub chosen: Chosen,
@@ -304,6 +310,21 @@ pub enum Format {
     Json,
     /// CSV.
     Csv,
+}
+
+/// Forms of the savings report.
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum ReportFormat {
+    /// For reading.
+    Table,
+    /// JSON.
+    Json,
+    /// CSV.
+    Csv,
+    /// Workbook.
+    Xlsx,
+    /// PDF for the board.
+    Pdf,
 }
 
 /// Parts of the interface's description.

@@ -71,3 +71,7 @@ pub const PLAN_DAYS_MAX: usize = 184;
 pub const FORECAST_WEEKS_MAX: usize = 12;
 /// Calendar addresses of one farm that were not revoked: a few people, a few devices.
 pub const CALENDAR_LINKS_MAX: usize = 10;
+/// Months in one workbook of savings reports: three years, as a board compares them.
+pub const WORKBOOK_MONTHS_MAX: i64 = 36;
+/// Workbooks and PDFs made at one time: a large workbook takes a few hundred megabytes.
+pub const DOCUMENTS_AT_ONCE: usize = 2;

@@ -483,7 +483,16 @@ fn responses(op: &Op) -> Json {
                 "content": {
                     "application/json": { "schema": reference("SavingsReport") },
                     "text/csv": { "schema": { "type": "string" } },
+                    (reports::XLSX): { "schema": { "type": "string", "format": "binary" } },
+                    (reports::PDF): { "schema": { "type": "string", "format": "binary" } },
                 },
+            }),
+        ),
+        Reply::Workbook => with_tag(
+            "200",
+            json!({
+                "description": "The workbook.",
+                "content": { (reports::XLSX): { "schema": { "type": "string", "format": "binary" } } },
             }),
         ),
         Reply::Table(schema) => with_tag(
@@ -520,6 +529,7 @@ fn responses(op: &Op) -> Json {
         Reply::Page
             | Reply::Json(_)
             | Reply::Report
+            | Reply::Workbook
             | Reply::Table(_)
             | Reply::Forms(_)
             | Reply::Calendar

@@ -199,6 +199,18 @@ impl Request {
         varied(self.tagged(response, &tag))
     }
 
+    /// A document as a file to keep, with its ETag, or 304 when the client has it already.
+    #[must_use]
+    pub fn answer_file(&self, name: &str, media: &str, body: Vec<u8>) -> HttpResponse {
+        let tag = body_etag(&body);
+        let response = HttpResponse::Ok()
+            .insert_header(("cache-control", "private, no-cache"))
+            .insert_header(("content-disposition", format!("attachment; filename=\"{name}\"")))
+            .content_type(media)
+            .body(body);
+        varied(self.tagged(response, &tag))
+    }
+
     /// Whether the client takes one of these media types; the first it takes.
     ///
     /// # Errors

@@ -1,30 +1,59 @@
 //! Printing reports.
 
-use crate::args::{Args, Format, Report};
+use crate::args::{Args, Report, ReportFormat};
 use crate::world;
+use std::io::{IsTerminal as _, Write as _};
 use std::process::ExitCode;
-use traybook_app::Actor;
 use traybook_app::savings::Form;
+use traybook_app::{Actor, App, AppError};
 use traybook_reports::table;
 
-/// Prints the savings report of a month.
+/// Prints the savings report of a month, or writes it to a file.
 ///
 /// # Errors
 /// What is wrong, in plain words.
 pub fn run(args: &Args, report: &Report) -> Result<ExitCode, String> {
+    if report.from.is_some() && report.format != ReportFormat::Xlsx {
+        return Err("--from is for a workbook: add --format xlsx".to_owned());
+    }
+    let is_file = matches!(report.format, ReportFormat::Xlsx | ReportFormat::Pdf);
+    if is_file && report.out.is_none() && std::io::stdout().is_terminal() {
+        return Err("this is no text for a terminal: add --out FILE".to_owned());
+    }
     let app = world::open(args)?;
-    world::wait(async {
+    let body = world::wait(async {
         let coop = app.choose_cooperative(report.chosen.cooperative.clone()).await?;
-        let text = app.savings(&Actor::machine(coop), &report.month, Form::Both).await?;
-        match (report.format, &text.report) {
-            (Format::Json, _) => print!("{}", text.json),
-            (Format::Csv, _) => print!("{}", text.csv),
-            (Format::Table, Some(open)) => print!("{}", table::savings(open)),
-            (Format::Table, None) => {
-                println!("{} is closed; this is the report as it was sent:\n", report.month);
-                print!("{}", text.csv);
-            }
+        made(&app, &Actor::machine(coop), report).await
+    })?;
+    match &report.out {
+        Some(path) => std::fs::write(path, &body)
+            .map_err(|e| format!("{} can not be written: {e}", path.display()))?,
+        None => std::io::stdout()
+            .write_all(&body)
+            .map_err(|e| format!("standard output can not be written: {e}"))?,
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+/// The report in the form that is asked for.
+async fn made(app: &App, actor: &Actor, report: &Report) -> Result<Vec<u8>, AppError> {
+    let month = &report.month;
+    match report.format {
+        ReportFormat::Xlsx => {
+            let from = report.from.as_ref().unwrap_or(month);
+            return app.savings_workbook(actor, from, month).await;
         }
-        Ok(ExitCode::SUCCESS)
-    })
+        ReportFormat::Pdf => return app.savings_pdf(actor, month).await,
+        _ => {}
+    }
+    let text = app.savings(actor, month, Form::Both).await?;
+    Ok(match (report.format, &text.report) {
+        (ReportFormat::Json, _) => text.json,
+        (ReportFormat::Table, Some(open)) => table::savings(open),
+        (ReportFormat::Table, None) => {
+            format!("{month} is closed; this is the report as it was sent:\n\n{}", text.csv)
+        }
+        _ => text.csv,
+    }
+    .into_bytes())
 }

@@ -9,6 +9,11 @@ use traybook_app::savings::Form;
 use utoipa::ToSchema;
 
 const JSON: &[&str] = &["application/json"];
+const CSV: &str = "text/csv";
+/// Media type of workbooks (IANA, from ISO/IEC 29500).
+pub(crate) const XLSX: &str = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet";
+/// Media type of PDF (RFC 8118).
+pub(crate) const PDF: &str = "application/pdf";
 
 /// The month to close.
 #[derive(Deserialize, ToSchema)]
@@ -25,16 +30,33 @@ fn given(value: Option<String>, name: &str) -> Result<String, Problem> {
 
 /// The savings report.
 pub async fn savings(r: Request) -> Answer {
-    let media = r.accepts(&["application/json", "text/csv"])?;
+    let media = r.accepts(&["application/json", CSV, XLSX, PDF])?;
     let [month] = r.known_query(["month"])?;
     let month = given(month, "month")?;
-    let form = if media == "text/csv" { Form::Csv } else { Form::Json };
+    if media == XLSX {
+        let body = r.app().month_workbook(r.actor()?, &month).await?;
+        return Ok(r.answer_file(&format!("savings-{month}.xlsx"), XLSX, body));
+    }
+    if media == PDF {
+        let body = r.app().savings_pdf(r.actor()?, &month).await?;
+        return Ok(r.answer_file(&format!("savings-{month}.pdf"), PDF, body));
+    }
+    let form = if media == CSV { Form::Csv } else { Form::Json };
     let text = r.app().savings(r.actor()?, &month, form).await?;
-    if media == "text/csv" {
+    if media == CSV {
         return Ok(r.answer_csv(&format!("savings-{month}"), text.csv));
     }
     let tag = body_etag(text.json.as_bytes());
     Ok(varied(r.tagged(json(text.json), &tag)))
+}
+
+/// The savings reports of several months as a workbook.
+pub async fn savings_workbook(r: Request) -> Answer {
+    r.accepts(&[XLSX])?;
+    let [from, to] = r.known_query(["from", "to"])?;
+    let (from, to) = (given(from, "from")?, given(to, "to")?);
+    let body = r.app().savings_workbook(r.actor()?, &from, &to).await?;
+    Ok(r.answer_file(&format!("savings-{from}-{to}.xlsx"), XLSX, body))
 }
 
 /// Closes a month.

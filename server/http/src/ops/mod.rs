@@ -87,8 +87,10 @@ pub enum Reply {
     Calendar,
     /// 204.
     Nothing,
-    /// 200 with the report as JSON or CSV.
+    /// 200 with the report as JSON, CSV, workbook or PDF.
     Report,
+    /// 200 with a workbook.
+    Workbook,
     /// 200 with JSON of a named schema, or its list as CSV.
     Table(&'static str),
     /// 200 with a picture.

@@ -209,14 +209,27 @@ pub(super) fn other_ops() -> Vec<Op> {
             "/v1/reports/savings",
             "get_savings_report",
             "The savings report of a month",
-            "Per farm, per area and for the co-operative; as JSON or, with Accept: text/csv, as \
-             CSV. A closed month answers what was frozen, to the byte.",
+            "Per farm, per area and for the co-operative; as JSON or, by Accept, as CSV, workbook \
+             or PDF. A closed month answers what was frozen, to the byte.",
             "Reports",
             vec![manager, officer, member],
             Reply::Report,
             vec![month],
             vec![304, 403, 406, 422],
             handler!(reports::savings),
+        ),
+        get(
+            "/v1/reports/savings-workbook",
+            "get_savings_workbook",
+            "The savings reports of several months as a workbook",
+            "At most 36 months; a sheet an area, totals as formulas. Closed months are as they \
+             were frozen.",
+            "Reports",
+            vec![manager, officer, member],
+            Reply::Workbook,
+            vec![("from", "First month, YYYY-MM.", true), ("to", "Last month, YYYY-MM.", true)],
+            vec![304, 403, 406, 422],
+            handler!(reports::savings_workbook),
         ),
         get(
             "/v1/visit-list",

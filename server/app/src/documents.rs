@@ -1,0 +1,111 @@
+//! The savings report as a workbook and as PDF, made of its published JSON.
+//!
+//! Making a document takes a processor for up to seconds, so it is done off the threads that
+//! answer, a few at a time.
+
+use crate::ctx::{Actor, App};
+use crate::error::AppError;
+use crate::savings::read_month;
+use tokio::sync::Semaphore;
+use traybook_domain::Month;
+use traybook_domain::limits::{DOCUMENTS_AT_ONCE, WORKBOOK_MONTHS_MAX};
+use traybook_reports::savings::{Published, board_pdf, member_pdf, workbook};
+use uuid::Uuid;
+
+static TURN: Semaphore = Semaphore::const_new(DOCUMENTS_AT_ONCE);
+
+/// Makes a document in its turn.
+async fn made<T: Send + 'static>(
+    work: impl FnOnce() -> Result<T, String> + Send + 'static,
+) -> Result<T, AppError> {
+    let _turn = TURN.acquire().await.map_err(|e| AppError::Internal(e.to_string()))?;
+    let done = tokio::task::spawn_blocking(work).await;
+    done.map_err(|e| AppError::Internal(e.to_string()))?.map_err(AppError::Internal)
+}
+
+/// The months from one to another.
+fn months(from: Month, to: Month) -> Result<Vec<Month>, AppError> {
+    let count = to.number() - from.number() + 1;
+    if !(1..=WORKBOOK_MONTHS_MAX).contains(&count) {
+        let detail = format!("give from or a month up to {} later", WORKBOOK_MONTHS_MAX - 1);
+        return Err(AppError::field("to", "range", detail));
+    }
+    let count = i32::try_from(count).unwrap_or(1);
+    Ok((0..count).map(|by| from.plus(by)).collect())
+}
+
+/// Says of a field what was said of `month`.
+fn named(name: &str, error: AppError) -> AppError {
+    match error {
+        AppError::Invalid(errors) => match errors.into_iter().next() {
+            Some(e) => AppError::field(name, e.code, e.detail),
+            None => AppError::Invalid(Vec::new()),
+        },
+        other => other,
+    }
+}
+
+impl App {
+    /// The savings reports of one or more months as a workbook, within what the person may see.
+    ///
+    /// # Errors
+    /// `Forbidden`; `Invalid` for what are no months, and for too many.
+    pub async fn savings_workbook(
+        &self,
+        actor: &Actor,
+        from: &str,
+        to: &str,
+    ) -> Result<Vec<u8>, AppError> {
+        let read = |name, text: &str| {
+            read_month(text, &actor.coop, self.now()).map_err(|e| named(name, e))
+        };
+        let months = months(read("from", from)?, read("to", to)?)?;
+        let texts = self.savings_json(actor, months).await?;
+        made(move || {
+            let reports: Result<Vec<Published>, String> =
+                texts.iter().map(|text| Published::read(text)).collect();
+            workbook(&reports?)
+        })
+        .await
+    }
+
+    /// The savings report of a month as a workbook.
+    ///
+    /// # Errors
+    /// `Forbidden`, `Invalid`.
+    pub async fn month_workbook(&self, actor: &Actor, month: &str) -> Result<Vec<u8>, AppError> {
+        let text = self.month_json(actor, month).await?;
+        made(move || workbook(&[Published::read(&text)?])).await
+    }
+
+    /// The savings report of a month as PDF for the board, within what the person may see.
+    ///
+    /// # Errors
+    /// `Forbidden`, `Invalid`.
+    pub async fn savings_pdf(&self, actor: &Actor, month: &str) -> Result<Vec<u8>, AppError> {
+        let text = self.month_json(actor, month).await?;
+        made(move || board_pdf(&Published::read(&text)?)).await
+    }
+
+    /// A member's own page of the savings report as PDF, to be printed and handed over.
+    ///
+    /// # Errors
+    /// `Forbidden`, `Invalid`; `NotFound` for a farm that the person may not see or that is not in
+    /// the month's report.
+    pub async fn member_pdf(
+        &self,
+        actor: &Actor,
+        farm: Uuid,
+        month: &str,
+    ) -> Result<Vec<u8>, AppError> {
+        let text = self.month_json(actor, month).await?;
+        let made = made(move || member_pdf(&Published::read(&text)?, &farm.to_string())).await?;
+        made.ok_or(AppError::NotFound)
+    }
+
+    async fn month_json(&self, actor: &Actor, month: &str) -> Result<String, AppError> {
+        let month = read_month(month, &actor.coop, self.now())?;
+        let texts = self.savings_json(actor, vec![month]).await?;
+        texts.into_iter().next().ok_or(AppError::NotFound)
+    }
+}
