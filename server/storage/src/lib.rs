@@ -12,6 +12,7 @@ pub mod conn;
 pub mod error;
 pub mod estimate_rows;
 pub mod event_sums;
+pub mod farm_rows;
 pub mod migrate;
 pub mod months;
 pub mod photos;

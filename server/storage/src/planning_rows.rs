@@ -1,76 +1,14 @@
-//! What the planner and the work list read: farms with what grows on them, of all farms or of a
-//! few.
+//! What the planner and the work list read besides farms and groups: what grows on them, of all
+//! farms or of a few.
 
 use crate::conn::{Bind, Conn, Row};
 use crate::error::StoreError;
 use crate::event_sums::{count, first, last, of_mould, sum, told};
+use crate::farm_rows::{Farms, only};
 use chrono::NaiveDate;
 use std::collections::HashMap;
-use traybook_domain::{ColumnType, Kind, Month, Value};
+use traybook_domain::{ColumnType, Kind, Value};
 use uuid::Uuid;
-
-/// Which farms: all of the co-operative, or these.
-pub type Farms<'a> = Option<&'a [Uuid]>;
-
-/// Appends the condition on farms.
-fn only(farms: Farms<'_>, column: &str, sql: &mut String, binds: &mut Vec<Bind>) {
-    if let Some(farms) = farms {
-        let marks = vec!["?"; farms.len().max(1)].join(", ");
-        sql.push_str(&format!(" AND {column} IN ({marks})"));
-        binds.extend(farms.iter().map(|f| Bind::id(*f)));
-        if farms.is_empty() {
-            binds.push(Bind::opt(ColumnType::Id, None));
-        }
-    }
-}
-
-/// A farm as the work list names it.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct FarmRow {
-    /// Farm.
-    pub id: Uuid,
-    /// Its code.
-    pub code: String,
-    /// Its area, member, the member's name and language.
-    pub area: Uuid,
-    /// See [`FarmRow::area`].
-    pub member: Uuid,
-    /// See [`FarmRow::area`].
-    pub name: String,
-    /// How to find it.
-    pub place: Option<String>,
-    /// Day of the first soak.
-    pub started_on: Option<NaiveDate>,
-}
-
-/// The farms, by code.
-///
-/// # Errors
-/// Those of the database.
-pub fn farms(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<Vec<FarmRow>, StoreError> {
-    use ColumnType::{Date, Id, Text};
-    let mut sql = "SELECT f.id, f.code, f.area_id, f.member_id, m.name, f.place, \
-                   f.fodder_started_on FROM farms f JOIN members m ON m.coop_id = f.coop_id AND \
-                   m.id = f.member_id WHERE f.coop_id = ? AND f.withdrawn_at IS NULL"
-        .to_owned();
-    let mut binds = vec![Bind::int(coop)];
-    only(of, "f.id", &mut sql, &mut binds);
-    sql.push_str(" ORDER BY f.code, f.id");
-    let rows = conn.rows(&sql, &binds, &[Id, Text, Id, Id, Text, Text, Date])?;
-    let text = |v: &Value| v.as_text().map(str::to_owned);
-    let farm = |r: &Row| {
-        Some(FarmRow {
-            id: r.first()?.as_id()?,
-            code: text(r.get(1)?)?,
-            area: r.get(2)?.as_id()?,
-            member: r.get(3)?.as_id()?,
-            name: text(r.get(4)?)?,
-            place: text(r.get(5)?),
-            started_on: r.get(6)?.as_date(),
-        })
-    };
-    Ok(rows.iter().filter_map(farm).collect())
-}
 
 /// A shed.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -110,53 +48,6 @@ pub fn sheds(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<Vec<ShedRow>, 
         })
     };
     Ok(rows.iter().filter_map(shed).collect())
-}
-
-/// An animal group with its head now.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct GroupRow {
-    /// Farm.
-    pub farm: Uuid,
-    /// Group.
-    pub id: Uuid,
-    /// Its code.
-    pub code: String,
-    /// Class of animal.
-    pub class: String,
-    /// Head; none where it was never counted.
-    pub head: Option<i64>,
-}
-
-/// The animal groups with their head at the end of a month, by code.
-///
-/// # Errors
-/// Those of the database.
-pub fn groups(
-    conn: &mut Conn,
-    coop: i64,
-    month: Month,
-    of: Farms<'_>,
-) -> Result<Vec<GroupRow>, StoreError> {
-    use ColumnType::{Id, Int, Text};
-    let mut sql = "SELECT g.farm_id, g.id, g.code, g.animal_class, (SELECT h.closing_head FROM \
-                   herd_months h WHERE h.coop_id = g.coop_id AND h.animal_group_id = g.id AND \
-                   h.month <= ? ORDER BY h.month DESC LIMIT 1) FROM animal_groups g \
-                   WHERE g.coop_id = ? AND g.withdrawn_at IS NULL"
-        .to_owned();
-    let mut binds = vec![Bind::int(month.number()), Bind::int(coop)];
-    only(of, "g.farm_id", &mut sql, &mut binds);
-    sql.push_str(" ORDER BY g.code, g.id");
-    let rows = conn.rows(&sql, &binds, &[Id, Id, Text, Text, Int])?;
-    let group = |r: &Row| {
-        Some(GroupRow {
-            farm: r.first()?.as_id()?,
-            id: r.get(1)?.as_id()?,
-            code: r.get(2)?.as_text()?.to_owned(),
-            class: r.get(3)?.as_text()?.to_owned(),
-            head: r.get(4)?.as_int(),
-        })
-    };
-    Ok(rows.iter().filter_map(group).collect())
 }
 
 /// A head count that is expected: farm, group, first day, head.

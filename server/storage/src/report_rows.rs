@@ -2,69 +2,18 @@
 
 use crate::conn::{Bind, Conn, Row};
 use crate::error::StoreError;
+use crate::farm_rows;
+pub use crate::farm_rows::{FarmRow, GroupRow};
 use traybook_domain::effects::{MEASURE_COLUMNS, MEASURES, Sums};
-use traybook_domain::herd::HerdMonth;
 use traybook_domain::{ColumnType, Month, Value};
 use uuid::Uuid;
 
-/// A farm with its member, as a report names them.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct FarmRow {
-    /// Farm.
-    pub farm: Uuid,
-    /// Farm code.
-    pub code: String,
-    /// Area.
-    pub area: Uuid,
-    /// Member.
-    pub member: Uuid,
-    /// Membership number.
-    pub number: String,
-    /// Name.
-    pub name: String,
-    /// Sex as stated.
-    pub sex: String,
-    /// Year of birth.
-    pub birth_year: Option<i64>,
-    /// Whether the member agreed to be counted.
-    pub consent: bool,
-    /// Day of joining, and of leaving.
-    pub joined: (chrono::NaiveDate, Option<chrono::NaiveDate>),
-    /// Day of the first soak.
-    pub started_on: Option<chrono::NaiveDate>,
-}
-
-/// The farms, by code.
+/// All farms, by code.
 ///
 /// # Errors
 /// Those of the database.
 pub fn farms(conn: &mut Conn, coop: i64) -> Result<Vec<FarmRow>, StoreError> {
-    use ColumnType::{Bool, Date, Id, Int, Text};
-    let rows = conn.rows(
-        "SELECT f.id, f.code, f.area_id, m.id, m.number, m.name, m.sex, m.birth_year, m.consent, \
-         m.joined_on, m.left_on, f.fodder_started_on FROM farms f JOIN members m \
-         ON m.coop_id = f.coop_id AND m.id = f.member_id \
-         WHERE f.coop_id = ? AND f.withdrawn_at IS NULL ORDER BY f.code",
-        &[Bind::int(coop)],
-        &[Id, Text, Id, Id, Text, Text, Text, Int, Bool, Date, Date, Date],
-    )?;
-    let text = |v: &Value| v.as_text().map(str::to_owned);
-    let farm = |r: &Row| {
-        Some(FarmRow {
-            farm: r.first()?.as_id()?,
-            code: text(r.get(1)?)?,
-            area: r.get(2)?.as_id()?,
-            member: r.get(3)?.as_id()?,
-            number: text(r.get(4)?)?,
-            name: text(r.get(5)?)?,
-            sex: text(r.get(6)?)?,
-            birth_year: r.get(7)?.as_int(),
-            consent: r.get(8)?.as_bool()?,
-            joined: (r.get(9)?.as_date()?, r.get(10)?.as_date()),
-            started_on: r.get(11)?.as_date(),
-        })
-    };
-    Ok(rows.iter().filter_map(farm).collect())
+    farm_rows::farms(conn, coop, None)
 }
 
 /// Every farm ever recorded, withdrawn ones too: id, code, area, member.
@@ -185,46 +134,12 @@ pub fn seed(conn: &mut Conn, coop: i64, month: Option<Month>) -> Result<Vec<Seed
     Ok(rows.iter().filter_map(seed).collect())
 }
 
-/// An animal group with the latest month up to `month` in which its head count changed.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct GroupRow {
-    /// Farm.
-    pub farm: Uuid,
-    /// Group.
-    pub group: Uuid,
-    /// Class of animal.
-    pub class: String,
-    /// Latest month of change; none where no head was ever counted.
-    pub herd: Option<HerdMonth>,
-}
-
-/// The animal groups with their head.
+/// All animal groups with their head.
 ///
 /// # Errors
 /// Those of the database.
 pub fn groups(conn: &mut Conn, coop: i64, month: Month) -> Result<Vec<GroupRow>, StoreError> {
-    use ColumnType::{Id, Int, Text};
-    let rows = conn.rows(
-        "SELECT g.farm_id, g.id, g.animal_class, h.month, h.animal_days, h.closing_head \
-         FROM animal_groups g LEFT JOIN herd_months h ON h.coop_id = g.coop_id \
-           AND h.animal_group_id = g.id AND h.month = (SELECT MAX(x.month) FROM herd_months x \
-           WHERE x.coop_id = g.coop_id AND x.animal_group_id = g.id AND x.month <= ?) \
-         WHERE g.coop_id = ? AND g.withdrawn_at IS NULL",
-        &[Bind::int(month.number()), Bind::int(coop)],
-        &[Id, Id, Text, Int, Int, Int],
-    )?;
-    let group = |r: &Row| {
-        let herd = r.get(3)?.as_int().and_then(Month::from_number).and_then(|month| {
-            Some(HerdMonth {
-                month,
-                animal_days: r.get(4)?.as_int()?,
-                closing_head: r.get(5)?.as_int()?,
-            })
-        });
-        let class = r.get(2)?.as_text()?.to_owned();
-        Some(GroupRow { farm: r.first()?.as_id()?, group: r.get(1)?.as_id()?, class, herd })
-    };
-    Ok(rows.iter().filter_map(group).collect())
+    farm_rows::groups(conn, coop, month, None)
 }
 
 /// Rations before fodder: group, feed, grams per animal-day.

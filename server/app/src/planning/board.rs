@@ -17,7 +17,8 @@ use traybook_domain::value::Instant;
 use traybook_domain::{Kind, Month};
 use traybook_planning::work::{Batch, LotStock, Out, Recorded, Scene, Task};
 use traybook_planning::{Group, Pause, RestDays, Setting, Shed, day_of};
-use traybook_storage::planning_rows::{self, Farms};
+use traybook_storage::farm_rows::{self, Farms};
+use traybook_storage::planning_rows;
 use traybook_storage::records::{self, Filter, Visible};
 use traybook_storage::{Conn, changes};
 use uuid::Uuid;
@@ -34,7 +35,7 @@ const FARMS_MAX: usize = 200;
 #[derive(Debug)]
 pub struct FarmBoard {
     /// Farm, its code, area, member, the member's name, how to find it.
-    pub row: planning_rows::FarmRow,
+    pub row: farm_rows::FarmRow,
     /// What grows there.
     pub scene: Scene,
 }
@@ -85,7 +86,7 @@ impl Board {
     /// A farm.
     #[must_use]
     pub fn farm(&self, id: Uuid) -> Option<&Arc<FarmBoard>> {
-        self.farms.iter().find(|f| f.row.id == id)
+        self.farms.iter().find(|f| f.row.farm == id)
     }
 }
 
@@ -180,9 +181,9 @@ fn renew(
     } else {
         load(conn, coop, old.day, seq, Some(&ids))?
     };
-    let kept = old.farms.iter().filter(|f| !changed.contains(&f.row.id)).map(Arc::clone);
+    let kept = old.farms.iter().filter(|f| !changed.contains(&f.row.farm)).map(Arc::clone);
     board.farms.extend(kept);
-    board.farms.sort_by(|a, b| (&a.row.code, a.row.id).cmp(&(&b.row.code, b.row.id)));
+    board.farms.sort_by(|a, b| (&a.row.code, a.row.farm).cmp(&(&b.row.code, b.row.farm)));
     Ok(board)
 }
 
@@ -211,10 +212,11 @@ fn load(
     of: Farms<'_>,
 ) -> Result<Board, AppError> {
     let mut board = shell(conn, coop, day, seq)?;
-    let rows = planning_rows::farms(conn, coop.number, of)?;
-    let mut scenes: HashMap<Uuid, Scene> = rows.iter().map(|r| (r.id, Scene::default())).collect();
+    let rows = farm_rows::farms(conn, coop.number, of)?;
+    let mut scenes: HashMap<Uuid, Scene> =
+        rows.iter().map(|r| (r.farm, Scene::default())).collect();
     for row in &rows {
-        if let Some(scene) = scenes.get_mut(&row.id) {
+        if let Some(scene) = scenes.get_mut(&row.farm) {
             scene.farm.started_on = row.started_on.map(day_of);
         }
     }
@@ -223,7 +225,7 @@ fn load(
     growing(conn, coop, day, of, &mut scenes)?;
     seed(conn, coop.number, of, &board.lots, &mut scenes)?;
     for row in rows {
-        let mut scene = scenes.remove(&row.id).unwrap_or_default();
+        let mut scene = scenes.remove(&row.farm).unwrap_or_default();
         crops(&mut scene);
         board.farms.push(Arc::new(FarmBoard { row, scene }));
     }
@@ -243,14 +245,14 @@ fn standing(
         let (id, code) = (row.id, row.code);
         scene.farm.sheds.push(Shed { id, code, places: row.places, load_g: row.load_g });
     }
-    for row in planning_rows::groups(conn, coop.number, Month::of(day), of)? {
+    for row in farm_rows::groups(conn, coop.number, Month::of(day), of)? {
         let class = ANIMAL_CLASSES.iter().position(|c| *c == row.class);
         let (Some(scene), Some(class)) = (scenes.get_mut(&row.farm), class) else { continue };
         scene.farm.groups.push(Group {
-            id: row.id,
+            id: row.group,
             code: row.code,
             class,
-            head: row.head.map(|head| (i32::MIN, head)).into_iter().collect(),
+            head: row.herd.map(|herd| (i32::MIN, herd.closing_head)).into_iter().collect(),
             settings: Vec::new(),
             crop: None,
             starts_on: None,

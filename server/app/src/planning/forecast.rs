@@ -369,7 +369,7 @@ fn farm_need(farm: &FarmBoard, need: &SeedNeed, crop: usize) -> Option<FarmNeed>
     let total = |all: &ByCropAndDay| of(all, crop).iter().sum::<i64>();
     let wanted = total(&need.need);
     (wanted > 0).then(|| FarmNeed {
-        farm_id: farm.row.id,
+        farm_id: farm.row.farm,
         farm: farm.row.code.clone(),
         area_id: farm.row.area,
         crop: crop_name(crop),

@@ -144,7 +144,7 @@ impl App {
                     visible.sees(farm.row.area, farm.row.member)
                         && changed
                             .as_ref()
-                            .is_none_or(|c| c.contains(&farm.row.id) || is_moved(farm))
+                            .is_none_or(|c| c.contains(&farm.row.farm) || is_moved(farm))
                 };
                 let farms: Vec<FarmWork> = all
                     .iter()
@@ -155,7 +155,7 @@ impl App {
                 let told: HashSet<Uuid> = farms.iter().map(|f| f.farm_id).collect();
                 let mut without = Vec::new();
                 for id in changed.iter().flatten().filter(|id| !told.contains(id)) {
-                    let is_seen = match all.iter().find(|f| f.row.id == *id) {
+                    let is_seen = match all.iter().find(|f| f.row.farm == *id) {
                         Some(farm) => visible.sees(farm.row.area, farm.row.member),
                         // One that was withdrawn is on no board: who saw it hears that it is gone.
                         None => was_seen(conn, number, *id, &visible)?,
@@ -218,7 +218,7 @@ fn list(
     };
     let is_asked = |farm: &FarmBoard| {
         visible.sees(farm.row.area, farm.row.member)
-            && read.farm.is_none_or(|f| f == farm.row.id)
+            && read.farm.is_none_or(|f| f == farm.row.farm)
             && read.shed.is_none_or(|s| farm.scene.farm.sheds.iter().any(|shed| shed.id == s))
             && area.as_ref().is_none_or(|a| a.contains(&farm.row.area))
     };
@@ -331,7 +331,7 @@ impl Round {
             ((Vec::new(), Vec::new()), Vec::new())
         };
         FarmWork {
-            farm_id: farm.row.id,
+            farm_id: farm.row.farm,
             farm: farm.row.code.clone(),
             area_id: farm.row.area,
             area: self.areas.get(&farm.row.area).cloned(),
