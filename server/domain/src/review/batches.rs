@@ -122,22 +122,22 @@ pub fn batches(
 }
 
 /// Trays harvested and discarded are counted, so one too many is a slip. Where no spreading is
-/// recorded nothing is known (missing is not zero): see [`order`].
+/// recorded nothing is known (missing is not zero): see [`order`]. Where something was discarded
+/// before it was spread, it did not stand: then harvested trays alone are counted.
 fn trays_out(b: &BatchFigures, ctx: &ReviewCtx<'_>) -> Option<Finding> {
-    let (spread, out) = (b.spread.1, b.harvested.1 + b.discarded.1);
+    let stood = b.discarded.0 >= b.spread.0;
+    let discarded = if stood { b.discarded.1 } else { 0 };
+    let (spread, out) = (b.spread.1, b.harvested.1 + discarded);
     if spread == 0 || out <= spread {
         return None;
     }
     let since = b.day(b.harvested.0.max(b.discarded.0), ctx);
     Some(Finding {
-        evidence: format!(
-            "spread {spread}, harvested {}, discarded {}",
-            b.harvested.1, b.discarded.1
-        ),
+        evidence: format!("spread {spread}, harvested {}, discarded {}", b.harvested.1, discarded),
         figures: vec![
             ("trays_spread", json!(spread)),
             ("trays_harvested", json!(b.harvested.1)),
-            ("trays_discarded", json!(b.discarded.1)),
+            ("trays_discarded", json!(discarded)),
         ],
         problem: format!(
             "{}: {out} trays were harvested or discarded, but only {spread} spread.",

@@ -75,6 +75,11 @@ fn a_sound_batch_has_no_finding_and_each_slip_has_its_own() {
     assert_eq!(rules(BatchFigures { discarded: (ms("08T05"), 0), ..sound() }), none);
     let one_more = BatchFigures { discarded: (ms("08T05"), 1), ..sound() };
     assert_eq!(rules(one_more), ["more_trays_out_than_spread"]);
+    // A tray's seed that rotted before it was spread is none of the four that stood.
+    let rotten = BatchFigures { discarded: (ms("02T05"), 1), ..sound() };
+    assert_eq!(rules(rotten.clone()), none);
+    let five = BatchFigures { harvested: (ms("09T05"), 5), ..rotten };
+    assert_eq!(rules(five), ["more_trays_out_than_spread"]);
     let fed = |grams| BatchFigures { fed: (ms("09T06"), ms("09T07"), grams), ..sound() };
     assert_eq!(rules(fed(40_001)), ["more_fed_than_harvested"]);
     // A harvest without a weight: nothing is known.
