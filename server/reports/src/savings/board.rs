@@ -129,11 +129,12 @@ fn output(report: &Published, total: &Figures) -> Vec<(String, String)> {
         let eggs = or_dash(Some(eggs), 1, "");
         facts.push(("Eggs a day for 100 hens, farms with a number".to_owned(), eggs));
     }
-    let known: Vec<(f64, f64, f64)> =
-        report.farms.iter().filter_map(|f| f.output.as_ref()?.percent).collect();
-    let up = known.iter().filter(|p| p.1 > 0.0).count();
-    let down = known.iter().filter(|p| p.2 < 0.0).count();
-    let text = format!("{up} up, {down} down, {} cannot tell", known.len() - up - down);
+    // Farms whose change has no number yet are among those of which it can not be told.
+    let known = || report.farms.iter().filter(|f| f.is_estimated()).map(|f| f.output.as_ref());
+    let percent = || known().filter_map(|o| o?.percent);
+    let up = percent().filter(|p| p.1 > 0.0).count();
+    let down = percent().filter(|p| p.2 < 0.0).count();
+    let text = format!("{up} up, {down} down, {} cannot tell", known().count() - up - down);
     facts.push(("Milk or eggs since fodder began, farms".to_owned(), text));
     facts
 }
