@@ -133,36 +133,65 @@ pub fn write(
     let under = "A row a farm. An empty cell was not recorded or can not be told; it is not zero.";
     let end = area.blocks.last().map_or(FIRST_ROW, |b| b.row + rows(b).saturating_sub(1));
     set_up(sheet, looks, (&title, under), &headings(currency), (4, end))?;
+    columns(sheet, looks)?;
     for block in &area.blocks {
         let Some(report) = reports.get(block.report) else { continue };
         let day = day(report)?;
         for (row, farm) in (block.row..).zip(&block.farms) {
-            sheet.write_datetime_with_format(row, 0, &day, &looks.month)?;
+            sheet.write_datetime(row, 0, &day)?;
             for (at, text) in [
                 (1, &farm.member_number),
                 (2, &farm.member_name),
                 (3, &farm.farm),
                 (STATUS, &farm.status),
             ] {
-                sheet.write_string_with_format(row, at, text, looks.of_text(text))?;
+                words(sheet, looks, (row, at), text)?;
             }
             if let Some(animals) = farm.animals {
-                sheet.write_number_with_format(row, 5, animals, &looks.tenth)?;
+                sheet.write_number(row, 5, animals)?;
             }
-            figures(sheet, looks, row, farm)?;
+            figures(sheet, row, farm)?;
         }
     }
     Ok(())
 }
 
-fn figures(
+/// How the cells of each column look; cells that say nothing of their own look like this, which
+/// spares a look-up for each of them.
+fn columns(sheet: &mut Worksheet, looks: &Looks) -> Result<(), XlsxError> {
+    sheet.set_column_format(0, &looks.month)?;
+    for at in 1..FIGURES - 1 {
+        sheet.set_column_format(at, &looks.text)?;
+    }
+    sheet.set_column_format(FIGURES - 1, &looks.tenth)?;
+    let mut end = FIGURES;
+    for (_, _, _, look) in COLUMNS {
+        sheet.set_column_format(end, form(looks, *look))?;
+        end += 1;
+    }
+    sheet.set_column_format(end, &looks.text)?;
+    sheet.set_column_format(end + 1, &looks.wrapped)?;
+    Ok(())
+}
+
+/// A text that is never taken for a formula.
+fn words(
     sheet: &mut Worksheet,
     looks: &Looks,
-    row: u32,
-    farm: &FarmLine,
+    (row, at): (u32, u16),
+    text: &str,
 ) -> Result<(), XlsxError> {
+    if text.starts_with(['=', '+', '-', '@']) {
+        sheet.write_string_with_format(row, at, text, looks.of_text(text))?;
+    } else {
+        sheet.write_string(row, at, text)?;
+    }
+    Ok(())
+}
+
+fn figures(sheet: &mut Worksheet, row: u32, farm: &FarmLine) -> Result<(), XlsxError> {
     let percent = farm.output.as_ref().and_then(|o| o.percent);
-    for (at, (name, _, _, look)) in (FIGURES..).zip(COLUMNS) {
+    for (at, (name, ..)) in (FIGURES..).zip(COLUMNS) {
         let value = match *name {
             "low" => farm.figures.interval.map(|i| i.0),
             "high" => farm.figures.interval.map(|i| i.1),
@@ -172,16 +201,16 @@ fn figures(
             name => farm.figures.get(name),
         };
         if let Some(value) = value {
-            sheet.write_number_with_format(row, at, value, form(looks, *look))?;
+            sheet.write_number(row, at, value)?;
         }
     }
     let end = FIGURES + u16::try_from(COLUMNS.len()).unwrap_or(0);
     if let Some(status) = &farm.spoilage_status {
-        sheet.write_string_with_format(row, end, status, &looks.text)?;
+        sheet.write_string(row, end, status)?;
     }
     let said: Vec<&str> = farm.missing.iter().chain(&farm.notes).map(String::as_str).collect();
     if !said.is_empty() {
-        sheet.write_string_with_format(row, end + 1, said.join("; "), &looks.wrapped)?;
+        sheet.write_string(row, end + 1, said.join("; "))?;
     }
     Ok(())
 }
