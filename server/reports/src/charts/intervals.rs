@@ -50,8 +50,7 @@ pub fn draw(chart: &Intervals) -> Option<Picture> {
     if has_numbers {
         columns(&mut picture, &scale, 0.0, bottom);
         let zero = scale.place(0.0);
-        picture.line(vec![(zero, 0.0), (zero, bottom)], AXIS);
-        // Thick beside the bars, thin where it runs behind letters.
+        // Beside the bars only: behind letters it would make them hard to read.
         for row in 0..chart.rows.len() {
             let y = real(row) * ROW + 21.0;
             picture.line(vec![(zero, y - 6.0), (zero, y + 7.0)], Stroke { width: 2.8, ..AXIS });
