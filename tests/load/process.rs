@@ -17,11 +17,15 @@ pub struct Server {
 }
 
 impl Server {
-    /// Starts the program on a database.
+    /// Starts the program on an SQLite database.
     pub fn start(places: &Places, database: &Path) -> Self {
+        Self::on(places, &format!("sqlite:{}", database.display()))
+    }
+
+    /// Starts the program on the database of an address.
+    pub fn on(places: &Places, url: &str) -> Self {
         let mut child = Command::new(&places.program)
-            .arg("--database-url")
-            .arg(format!("sqlite:{}", database.display()))
+            .args(["--database-url", url])
             .arg("--data")
             .arg(&places.work)
             .args(["serve", "--listen", "127.0.0.1:0"])

@@ -6,7 +6,6 @@ use crate::table::{Table, median};
 use acceptance::client::Client;
 use chrono::{NaiveDate, TimeDelta};
 use serde_json::{Value as Json, json};
-use std::path::Path;
 use std::process::Command;
 use std::time::Instant;
 
@@ -16,54 +15,78 @@ const PLAIN: &[(&str, &str)] = &[("accept-encoding", "identity")];
 /// Days of batches before today.
 const DAYS: i64 = 24;
 
-/// Milliseconds of the work list over HTTP: cold, again, and after a farm recorded something.
+/// Milliseconds on one database.
+struct Figures {
+    first: f64,
+    again: f64,
+    /// The same by processor time: what others on the machine do lengthens it less.
+    cpu: f64,
+    farms: usize,
+    after: f64,
+    changes: f64,
+    forecast: f64,
+}
+
+/// The work list over HTTP: cold, again, and after a farm recorded something; the same on
+/// PostgreSQL, as ratios, where a database was made there (`LOAD_POSTGRES_URL`).
 pub fn measure(places: &Places, table: &mut Table) {
     let copy = places.copy(&places.database(36), "work.sqlite");
-    let server = Server::start(places, &copy);
+    let own = of(places, &format!("sqlite:{}", copy.display()));
+    let other = std::env::var("LOAD_POSTGRES_URL").ok().map(|url| of(places, &url));
+    let lines: [(String, fn(&Figures) -> f64, &str); 6] = [
+        ("work list of today, the first of the day".to_owned(), |f| f.first, ""),
+        (format!("  the same again, {} farms", own.farms), |f| f.again, "< 150 ms"),
+        ("  the same, processor time".to_owned(), |f| f.cpu, ""),
+        ("  the same after one farm's change".to_owned(), |f| f.after, "< 150 ms"),
+        ("  changes of lists since a minute ago".to_owned(), |f| f.changes, ""),
+        ("seed forecast, 12 weeks".to_owned(), |f| f.forecast, ""),
+    ];
+    for (what, figure, aim) in lines {
+        table.line(&what, format!("{:.0} ms", figure(&own)), None, aim);
+        if let Some(other) = &other {
+            let ratio = figure(other) / figure(&own);
+            table.line(
+                "    on PostgreSQL, against SQLite",
+                format!("{:.0} ms", figure(other)),
+                Some(ratio),
+                aim,
+            );
+        }
+    }
+}
+
+fn of(places: &Places, url: &str) -> Figures {
+    let server = Server::on(places, url);
     let manager = server.manager();
-    let today = grow(places, &copy, &manager);
-    let started = Instant::now();
-    let list = manager.send("GET", "/v1/work", PLAIN, None).expect(200);
-    table.line(
-        "work list of today, the first of the day",
-        format!("{:.0} ms", ms(started)),
-        None,
-        "",
-    );
-    let farms = list.json()["farms"].as_array().map_or(0, Vec::len);
-    let ask = || {
+    let today = grow(places, url, &manager);
+    let get = |path: &str| {
         let started = Instant::now();
-        manager.send("GET", "/v1/work", PLAIN, None).expect(200);
-        ms(started)
+        let answer = manager.send("GET", path, PLAIN, None).expect(200);
+        (ms(started), answer)
     };
-    let again = median((0..TIMES).map(|_| ask()).collect());
-    table.line(
-        &format!("  the same again, {farms} farms"),
-        format!("{again:.0} ms"),
-        None,
-        "< 150 ms",
-    );
-    let farm = list.json()["farms"][0]["farm_id"].clone();
-    let shed = manager
-        .send(
-            "GET",
-            &format!("/v1/sheds?farm_id={}", farm.as_str().unwrap_or_default()),
-            PLAIN,
-            None,
-        )
-        .expect(200);
-    let shed = shed.items()[0]["id"].clone();
+    let (first, list) = get("/v1/work");
+    let list = list.json();
+    let before = server.cpu();
+    let again = median((0..TIMES).map(|_| get("/v1/work").0).collect());
+    let cpu = (server.cpu() - before) * 1000.0 / f64::from(u32::try_from(TIMES).unwrap_or(1));
+    let farm = list["farms"][0]["farm_id"].clone();
+    let shed = get(&format!("/v1/sheds?farm_id={}", farm.as_str().unwrap_or_default())).1.items()
+        [0]["id"]
+        .clone();
     let changed = |n: usize| {
         let body = json!({ "farm_id": farm, "shed_id": shed, "task": "cleaned", "trays": n,
-            "at": format!("{today}T00:00:00Z") });
+            // Midnight of the co-operative: UTC may still be on the day before.
+            "at": format!("{today}T00:00:00+03:00") });
         manager.post("/v1/work-records", &body).expect(201);
-        ask()
+        get("/v1/work").0
     };
     let after = median((0..TIMES).map(changed).collect());
-    table.line("  the same after one farm's change", format!("{after:.0} ms"), None, "< 150 ms");
-    let started = Instant::now();
-    manager.send("GET", "/v1/seed-forecast?weeks=12", PLAIN, None).expect(200);
-    table.line("seed forecast, 12 weeks", format!("{:.0} ms", ms(started)), None, "");
+    let next = get("/v1/work-changes").1.json()["next"].as_str().expect("a cursor").to_owned();
+    let changes = format!("/v1/work-changes?after={next}");
+    let changes = median((0..TIMES).map(|_| get(&changes).0).collect());
+    let forecast = median((0..TIMES).map(|_| get("/v1/seed-forecast?weeks=12").0).collect());
+    let farms = list["farms"].as_array().map_or(0, Vec::len);
+    Figures { first, again, cpu, farms, after, changes, forecast }
 }
 
 fn ms(since: Instant) -> f64 {
@@ -72,7 +95,7 @@ fn ms(since: Instant) -> f64 {
 
 /// Gives every shed a batch a day up to yesterday, as a co-operative in full swing has them, by
 /// the import; the day that the server calls today.
-fn grow(places: &Places, database: &Path, manager: &Client) -> String {
+fn grow(places: &Places, url: &str, manager: &Client) -> String {
     let today = manager.send("GET", "/v1/work?task=soak", PLAIN, None).expect(200).json();
     let today = today["today"].as_str().unwrap_or_default().to_owned();
     let day: NaiveDate = today.parse().expect("a day");
@@ -104,7 +127,7 @@ fn grow(places: &Places, database: &Path, manager: &Client) -> String {
     std::fs::create_dir_all(&folder).expect("a folder");
     std::fs::write(folder.join("batches.csv"), csv).expect("room for a file");
     let done = Command::new(&places.program)
-        .args(["--database-url", &format!("sqlite:{}", database.display()), "import"])
+        .args(["--database-url", url, "import"])
         .arg(&folder)
         .output()
         .expect("the program runs");
