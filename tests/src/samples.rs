@@ -299,6 +299,11 @@ pub fn sample(kind: Kind, f: &Fixture) -> (Json, Json) {
                     "evidence": "2026-03-01", "accepted_on": "2026-03-10", "reason": "moved away" }),
             json!({ "reason": "moved away until June" }),
         ),
+        Kind::CorrectionRequest => (
+            json!({ "farm_id": "@farm", "about": "milk", "asked_on": "2026-03-10",
+                    "wish": "On 8 March it was 14 litres, not 41." }),
+            json!({ "answer": "Put right.", "answered_on": "2026-03-11" }),
+        ),
         Kind::Photo => (
             json!({ "farm_id": "@farm", "visit_id": "@visit", "taken_at": "2026-03-11T07:10:00Z",
                     "keep_location": false }),

@@ -5,6 +5,7 @@ use acceptance::{Db, World, both};
 use serde_json::json;
 use std::collections::BTreeMap;
 use std::path::Path;
+use traybook_app::Actor;
 use traybook_app::import::read_folder;
 use traybook_app::{App, Coop};
 
@@ -36,7 +37,10 @@ async fn import_into_empty(app: &App, from: &Path) -> Coop {
     let body = object(json!({ "name": cells[1], "currency": cells[2], "zone": cells[3],
         "language": cells[4], "started_on": cells[5] }));
     let coop = app.found(cells[0].parse().expect("id"), body).await.expect("co-operative");
-    let reports = app.import(&coop, read_folder(from).expect("files"), false).await.expect("in");
+    let reports = app
+        .import(&Actor::machine(coop.clone()), read_folder(from).expect("files"), false)
+        .await
+        .expect("in");
     for report in reports {
         assert_eq!(report.bad, [], "{}", report.file);
     }
@@ -76,8 +80,12 @@ fn export_import_export_gives_the_same_bytes_on_both_databases() {
             let line = text.lines().zip(second[name].lines()).find(|(a, b)| a != b);
             assert!(*text == second[name], "{name} differs: {line:?}");
         }
-        let again =
-            wait(app.import(&coop, read_folder(&start).expect("files"), false)).expect("in");
+        let again = wait(app.import(
+            &Actor::machine(coop.clone()),
+            read_folder(&start).expect("files"),
+            false,
+        ))
+        .expect("in");
         for report in again {
             assert_eq!((report.made, report.bad_count), (0, 0), "{}", report.file);
             assert!(report.before >= report.rows, "{}", report.file);
@@ -97,7 +105,7 @@ fn import(
         std::fs::write(folder.join(name), text).expect("written");
     }
     let files = read_folder(&folder).expect("files");
-    w.wait(w.app.import(&w.a.coop, files, dry_run)).expect("imported")
+    w.wait(w.app.import(&Actor::machine(w.a.coop.clone()), files, dry_run)).expect("imported")
 }
 
 fn every_bad_row_is_reported_and_nothing_of_the_file_is_kept(w: World) {

@@ -11,6 +11,7 @@ use std::collections::HashMap;
 use std::hash::{DefaultHasher, Hash as _, Hasher as _};
 use std::path::Path;
 use std::sync::Arc;
+use traybook_domain::authz::Task;
 use traybook_domain::field::{FieldKind, ReadCtx};
 use traybook_domain::import_id::import_id;
 use traybook_domain::kinds::BatchEvent;
@@ -64,6 +65,19 @@ impl FileReport {
     }
 }
 
+/// The kind of record that a file holds, by its name.
+#[must_use]
+pub fn kind_of_file(name: &str) -> Option<Kind> {
+    let name = name.to_lowercase();
+    let stem = name.strip_suffix(".csv")?.replace(['-', ' '], "_");
+    let kind = Kind::ALL.iter().find(|k| k.spec().table() == stem).copied();
+    kind.or(match stem.as_str() {
+        "milk" => Some(Kind::MilkRecord),
+        "eggs" => Some(Kind::EggRecord),
+        _ => None,
+    })
+}
+
 /// The files of a folder, by kind, in the order of dependence.
 ///
 /// # Errors
@@ -76,14 +90,7 @@ pub fn read_folder(folder: &Path) -> Result<Vec<Source>, String> {
         let path = entry.map_err(|e| format!("{shown}: {e}"))?.path();
         let name = path.file_name().map(|n| n.to_string_lossy().to_lowercase());
         let Some(name) = name.filter(|n| n.ends_with(".csv")) else { continue };
-        let stem = name.trim_end_matches(".csv").replace(['-', ' '], "_");
-        let kind = Kind::ALL.iter().find(|k| k.spec().table() == stem).copied();
-        let kind = kind.or(match stem.as_str() {
-            "milk" => Some(Kind::MilkRecord),
-            "eggs" => Some(Kind::EggRecord),
-            _ => None,
-        });
-        let Some(kind) = kind else {
+        let Some(kind) = kind_of_file(&name) else {
             let known: Vec<String> = Kind::ALL.iter().map(|k| file_name(*k)).collect();
             return Err(format!(
                 "{}: no record kind has this name; known are {}",
@@ -147,23 +154,23 @@ impl App {
     /// all. With it nothing is kept, and files see the rows of those before them.
     ///
     /// # Errors
-    /// Those of the store.
+    /// `Forbidden`; those of the store.
     pub async fn import(
         &self,
-        coop: &Coop,
+        actor: &Actor,
         files: Vec<Source>,
         dry_run: bool,
     ) -> Result<Vec<FileReport>, AppError> {
+        actor.task(Task::Import)?;
         if dry_run {
-            let (coop, now) = (coop.clone(), self.now());
+            let (actor, now) = (actor.clone(), self.now());
             let outcome = self
                 .store
                 .write(move |conn| {
-                    let actor = Actor::machine(coop.clone());
                     let mut txn = Txn::begin(conn, &actor, now)?;
                     let mut reports = Vec::new();
                     for (kind, bytes) in &files {
-                        reports.push(one_file(&mut txn, &coop, *kind, bytes, now)?);
+                        reports.push(one_file(&mut txn, &actor.coop, *kind, bytes, now)?);
                     }
                     Err::<(), Stop>(Stop::Undo(reports))
                 })
@@ -186,13 +193,12 @@ impl App {
                 reports.push(report);
                 continue;
             }
-            let (coop, now) = (coop.clone(), self.now());
+            let (actor, now) = (actor.clone(), self.now());
             let outcome = self
                 .store
                 .write(move |conn| {
-                    let actor = Actor::machine(coop.clone());
                     let mut txn = Txn::begin(conn, &actor, now)?;
-                    let report = one_file(&mut txn, &coop, kind, &bytes, now)?;
+                    let report = one_file(&mut txn, &actor.coop, kind, &bytes, now)?;
                     if report.bad_count > 0 {
                         return Err(Stop::Undo(vec![FileReport { made: 0, ..report }]));
                     }

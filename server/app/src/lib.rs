@@ -13,6 +13,7 @@ pub mod documents;
 pub mod error;
 pub mod estimates;
 pub mod export;
+pub mod farm_savings;
 pub mod import;
 pub mod keys;
 pub mod lot_trace;
@@ -33,6 +34,7 @@ pub mod sheet;
 pub mod suppliers;
 pub mod sync;
 pub mod throttle;
+pub mod together;
 pub mod txn;
 
 pub use ctx::{Actor, App, Coop};

@@ -4,7 +4,8 @@ use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use crate::keys::Subject;
 use crate::passwords;
-use crate::txn::{find_visible, normal_login};
+use crate::txn::{Txn, find_visible, normal_login};
+use serde_json::{Map, Value as Json};
 use sha2::{Digest, Sha256};
 use traybook_domain::authz::{Action, Role, Task};
 use traybook_domain::kinds::Person;
@@ -13,6 +14,7 @@ use traybook_domain::value::Instant;
 use traybook_domain::{Kind, limits};
 use traybook_storage::Conn;
 use traybook_storage::accounts::{self, Membership, Session};
+use traybook_storage::records::Visible;
 use uuid::Uuid;
 
 /// What a sign-in gives.
@@ -268,6 +270,27 @@ impl App {
                 accounts::set_password(conn, coop, person, &hash, now)?;
                 accounts::end_person(conn, coop, person, now)?;
                 Ok(())
+            })
+            .await
+    }
+
+    /// Keeps the language that a person chose for the pages, in the person's own record.
+    ///
+    /// # Errors
+    /// Those of the store.
+    pub async fn choose_language(&self, actor: &Actor, language: &str) -> Result<(), AppError> {
+        // Managers alone correct people's records, and operators those of operators; everybody may
+        // choose a language.
+        let role = if actor.role == Role::Operator { Role::Operator } else { Role::Manager };
+        let (own, now) = (Actor { role, ..actor.clone() }, self.now());
+        let patch = Map::from_iter([("language".to_owned(), Json::from(language))]);
+        self.store
+            .write(move |conn| {
+                let mut txn = Txn::begin(conn, &own, now)?;
+                let seen = Visible::All;
+                let record = txn.find_visible(Kind::Person, own.person, &seen)?;
+                txn.correct(Kind::Person, record.id, record.version, &patch)?;
+                txn.finish()
             })
             .await
     }

@@ -108,11 +108,13 @@ pub enum Task {
     SupplierComparison,
     /// Read the review list.
     Review,
+    /// Take files of records.
+    Import,
 }
 
 impl Task {
     /// All tasks.
-    pub const ALL: [Self; 16] = [
+    pub const ALL: [Self; 17] = [
         Self::SavingsReport,
         Self::Estimates,
         Self::Rations,
@@ -129,6 +131,7 @@ impl Task {
         Self::SeedTrace,
         Self::SupplierComparison,
         Self::Review,
+        Self::Import,
     ];
 
     /// The name.
@@ -151,6 +154,7 @@ impl Task {
             Self::SeedTrace => "seed_trace",
             Self::SupplierComparison => "supplier_comparison",
             Self::Review => "review",
+            Self::Import => "import",
         }
     }
 }
@@ -208,6 +212,8 @@ enum Group {
     Trainings,
     /// Flags.
     Flags,
+    /// What members ask to have put right.
+    Requests,
 }
 
 const fn group(kind: Kind) -> Group {
@@ -231,6 +237,7 @@ const fn group(kind: Kind) -> Group {
         Kind::Visit | Kind::VisitCheck | Kind::FollowUp => Group::Visits,
         Kind::Training | Kind::Attendance => Group::Trainings,
         Kind::Flag => Group::Flags,
+        Kind::CorrectionRequest => Group::Requests,
     }
 }
 
@@ -255,6 +262,8 @@ pub const fn reach(role: Role, action: Action, kind: Kind) -> Reach {
         (Member, Group::Register | Group::Issues | Group::Visits, Read) => Reach::Own,
         (Officer, Group::Flags, Read | Correct) => Reach::Areas,
         (Member, Group::Flags, Read) => Reach::Own,
+        (Officer, Group::Requests, Read | Create | Correct) => Reach::Areas,
+        (Member, Group::Requests, Read | Create) => Reach::Own,
         (Member, Group::Daily, _) => Reach::Own,
         _ => Reach::None,
     }

@@ -118,7 +118,7 @@ kinds! {
     SeedAdjustment, Batch, BatchEvent, MilkRecord, EggRecord, FeedPurchase, OtherCost, Asset,
     Visit, VisitCheck, FollowUp, Reading, Training, Attendance, Photo, Flag,
     FodderPlan, PlannedHead, RestDay, GrowingPause, WorkRecord, LotHold, SeedPayment,
-    ReviewAcceptance,
+    ReviewAcceptance, CorrectionRequest,
 }
 
 impl Kind {

@@ -71,6 +71,17 @@ pub const PLAN_DAYS_MAX: usize = 184;
 pub const FORECAST_WEEKS_MAX: usize = 12;
 /// Calendar addresses of one farm that were not revoked: a few people, a few devices.
 pub const CALENDAR_LINKS_MAX: usize = 10;
+/// Largest form with files, bytes: a handful of photos that no script has shrunk, or a large CSV.
+pub const FORM_BYTES_MAX: usize = 24 * 1024 * 1024;
+/// Fields and files of one form with files.
+pub const FORM_PARTS_MAX: usize = 400;
+/// Longest address that a form may lead back to, bytes.
+pub const ADDRESS_BYTES_MAX: usize = 500;
+/// How long files that were looked through wait to be taken, milliseconds: half an hour to read
+/// what is wrong with them.
+pub const IMPORT_WAITS_MS: i64 = 30 * 60 * 1000;
+/// People whose files may wait at one time: their bytes are in memory.
+pub const IMPORTS_WAITING_MAX: usize = 8;
 /// Months in one workbook of savings reports: three years, as a board compares them.
 pub const WORKBOOK_MONTHS_MAX: i64 = 36;
 /// Workbooks and PDFs made at one time: a large workbook takes a few hundred megabytes.

@@ -238,6 +238,7 @@ fn plain_schemas() -> Json {
                         "reason": { "type": "string", "enum": ["flag", "follow_up_overdue", "no_records", "new_starter"] },
                         "since": { "type": "string", "format": "date" },
                         "sentence": { "type": "string" },
+                        "action": { "type": ["string", "null"], "description": "What is to be done, of a follow-up." },
                     },
                 } },
             },

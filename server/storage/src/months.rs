@@ -163,3 +163,25 @@ pub fn reported(conn: &mut Conn, coop: i64, month: Month) -> Result<Vec<Reported
     };
     Ok(rows.iter().filter_map(line).collect())
 }
+
+/// What has been reported about a farm's months, adjustments included: month and saving, none
+/// where there was no number. Months that were not closed are not among them.
+///
+/// # Errors
+/// Those of the database.
+pub fn reported_of_farm(
+    conn: &mut Conn,
+    coop: i64,
+    farm: Uuid,
+    (first, last): (Month, Month),
+) -> Result<Vec<(Month, Option<i64>)>, StoreError> {
+    let rows = conn.rows(
+        "SELECT month, CAST(SUM(saving_minor) AS BIGINT) FROM reported_savings WHERE coop_id = ? \
+         AND farm_id = ? AND month BETWEEN ? AND ? GROUP BY month ORDER BY month",
+        &[Bind::int(coop), Bind::id(farm), Bind::int(first.number()), Bind::int(last.number())],
+        &[ColumnType::Int, ColumnType::Int],
+    )?;
+    let line =
+        |r: &Vec<Value>| Some((Month::from_number(r.first()?.as_int()?)?, r.get(1)?.as_int()));
+    Ok(rows.iter().filter_map(line).collect())
+}

@@ -180,6 +180,8 @@ struct Reason {
     reason: &'static str,
     since: NaiveDate,
     sentence: String,
+    /// What is to be done, of a follow-up.
+    action: Option<String>,
 }
 
 fn list(
@@ -199,6 +201,7 @@ fn list(
             reason: "flag",
             since: flag.raised_on,
             sentence: flag.evidence,
+            action: None,
         });
     }
     for (farm, due_on, action) in estimate_rows::overdue_follow_ups(conn, number, today)? {
@@ -207,6 +210,7 @@ fn list(
             reason: "follow_up_overdue",
             since: due_on,
             sentence: format!("overdue since {due_on}: {action}"),
+            action: Some(action),
         });
     }
     let last: HashMap<Uuid, Month> =
@@ -242,6 +246,7 @@ fn list(
             "last_visit_on": visited,
             "reasons": own.iter().map(|r| json!({
                 "reason": r.reason, "since": r.since, "sentence": r.sentence,
+                "action": r.action,
             })).collect::<Vec<_>>(),
         }));
     }
@@ -265,7 +270,13 @@ fn quiet(farm: &Farm, last: Option<Month>, today: NaiveDate) -> Option<Reason> {
     }
     let since = last.last_day();
     let sentence = format!("nothing recorded since {last}: ask whether trays are still grown");
-    Some(Reason { weight: (1, days(since, today)), reason: "no_records", since, sentence })
+    Some(Reason {
+        weight: (1, days(since, today)),
+        reason: "no_records",
+        since,
+        sentence,
+        action: None,
+    })
 }
 
 /// A farm that has just started and has not been seen since.
@@ -276,5 +287,11 @@ fn fresh(farm: &Farm, visited: Option<NaiveDate>, today: NaiveDate) -> Option<Re
         return None;
     }
     let sentence = format!("started on {since} and has not been visited since");
-    Some(Reason { weight: (0, days(since, today)), reason: "new_starter", since, sentence })
+    Some(Reason {
+        weight: (0, days(since, today)),
+        reason: "new_starter",
+        since,
+        sentence,
+        action: None,
+    })
 }

@@ -24,7 +24,7 @@ pub fn import(args: &Args, import: &Import) -> Result<ExitCode, String> {
             Err(AppError::NotFound) => found(&app, founding).await?,
             other => other?,
         };
-        app.import(&coop, files, import.dry_run).await
+        app.import(&traybook_app::Actor::machine(coop), files, import.dry_run).await
     })?;
     let bad = print(&reports, import.dry_run);
     Ok(if bad { ExitCode::FAILURE } else { ExitCode::SUCCESS })

@@ -13,6 +13,9 @@ use uuid::Uuid;
 pub const ANSWERS: &[&str] = &["yes", "no", "not_seen"];
 /// How a follow-up ended.
 pub const OUTCOMES: &[&str] = &["done", "not_done", "not_needed"];
+/// What a member's wish for a correction can be about.
+pub const REQUEST_SUBJECTS: &[&str] =
+    &["batch", "milk", "eggs", "feed", "seed", "money", "animals", "visit", "other"];
 
 record! {
     /// An officer's visit to a farm.
@@ -84,6 +87,38 @@ record! {
         if self.outcome.is_some() != self.ended_on.is_some() {
             let field = if self.outcome.is_some() { "ended_on" } else { "outcome" };
             errors.push(FieldError::new(field, "combination", "give both or neither"));
+        }
+    }
+}
+
+record! {
+    /// What a member asks to have put right, in the member's own words. Whoever answers corrects
+    /// the record itself, which keeps its earlier values.
+    CorrectionRequest {
+        one: "correction_request", path: "correction-requests", scope: Scope::Farm,
+        date: "asked_on";
+        /// The farm.
+        farm_id: Uuid = reference(Kind::Farm).fixed();
+        /// What it is about.
+        about: String = choice(REQUEST_SUBJECTS).fixed();
+        /// The batch, where it is about one.
+        batch_id: Option<Uuid> = reference(Kind::Batch).fixed();
+        /// Day on which it was asked.
+        asked_on: NaiveDate = past_date().fixed();
+        /// What is wrong, and what is right.
+        wish: String = text(1_000).fixed();
+        /// What was done about it; none while it is open.
+        answer: Option<String> = text(1_000);
+        /// Day of the answer.
+        answered_on: Option<NaiveDate> = past_date();
+    }
+    rules(self, _ctx, errors) {
+        if self.answer.is_some() != self.answered_on.is_some() {
+            let field = if self.answer.is_some() { "answered_on" } else { "answer" };
+            errors.push(FieldError::new(field, "combination", "give both or neither"));
+        }
+        if self.answered_on.is_some_and(|day| day < self.asked_on) {
+            errors.push(FieldError::new("answered_on", "order", "give a day from asked_on on"));
         }
     }
 }

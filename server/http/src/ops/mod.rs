@@ -252,6 +252,7 @@ fn tag(kind: Kind) -> &'static str {
         Kind::FodderPlan | Kind::PlannedHead | Kind::RestDay | Kind::GrowingPause => "Planning",
         Kind::WorkRecord => "Planning",
         Kind::ReviewAcceptance => "Review",
+        Kind::CorrectionRequest => "Review",
         Kind::Batch | Kind::BatchEvent => "Batches",
         Kind::MilkRecord | Kind::EggRecord => "Milk and eggs",
         Kind::FeedPurchase | Kind::OtherCost | Kind::Asset => "Costs",

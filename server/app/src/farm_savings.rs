@@ -1,0 +1,64 @@
+//! One farm's savings over months, as they were reported and, where a month is not closed, as the
+//! records stand.
+
+use crate::ctx::{Actor, App};
+use crate::error::AppError;
+use crate::savings::load;
+use crate::txn::find_visible;
+use std::collections::HashMap;
+use traybook_domain::authz::Task;
+use traybook_domain::{Kind, Month};
+use traybook_reports::savings::{self, Line};
+use traybook_storage::months;
+use traybook_storage::records::Visible;
+use uuid::Uuid;
+
+/// Most months that are asked for at once.
+const MONTHS_MAX: i32 = 36;
+
+impl App {
+    /// The savings of a farm in the months up to `last`, in minor units: none where there is no
+    /// number.
+    ///
+    /// # Errors
+    /// `Forbidden`; `NotFound` for a farm out of reach.
+    pub async fn farm_savings(
+        &self,
+        actor: &Actor,
+        farm: Uuid,
+        last: Month,
+        count: i32,
+    ) -> Result<Vec<(Month, Option<i64>)>, AppError> {
+        let visible = actor.task(Task::SavingsReport)?;
+        let actor = actor.clone();
+        let first = last.plus(1 - count.clamp(1, MONTHS_MAX));
+        self.store
+            .read(move |conn| {
+                let number = actor.coop.number;
+                let record = find_visible(conn, &actor, Kind::Farm, farm, &visible)?;
+                let member = Kind::Farm.spec().get(&record.values, "member_id").as_id();
+                let own = member.map_or(Visible::All, Visible::Member);
+                let closed: HashMap<Month, bool> =
+                    months::list(conn, number)?.into_iter().map(|c| (c.0, true)).collect();
+                let reported: HashMap<Month, Option<i64>> =
+                    months::reported_of_farm(conn, number, farm, (first, last))?
+                        .into_iter()
+                        .collect();
+                let mut out = Vec::new();
+                let mut month = first;
+                while month <= last {
+                    let saving = if closed.contains_key(&month) {
+                        reported.get(&month).copied().flatten()
+                    } else {
+                        let report = savings::report(load(conn, &actor.coop, month, &own, false)?);
+                        let line = report.lines.iter().find(|l| l.farm.farm == farm);
+                        line.and_then(Line::saving)
+                    };
+                    out.push((month, saving));
+                    month = month.plus(1);
+                }
+                Ok(out)
+            })
+            .await
+    }
+}

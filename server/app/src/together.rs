@@ -1,0 +1,72 @@
+//! Several records that belong together: a visit with its checks, a farm with its sheds and
+//! animals. All of them are made, or none, and every field error of all of them is told at once.
+
+use crate::ctx::{Actor, App};
+use crate::error::AppError;
+use serde_json::{Map, Value as Json};
+use traybook_domain::import_id::{import_id, v7_millis};
+use traybook_domain::{FieldError, Kind};
+use uuid::Uuid;
+
+/// A record to make.
+#[derive(Clone, Debug)]
+pub struct Piece {
+    /// Kind.
+    pub kind: Kind,
+    /// Id, made by whoever makes the record.
+    pub id: Uuid,
+    /// Its members.
+    pub body: Map<String, Json>,
+    /// What stands before the names of its fields in errors; empty for none.
+    pub prefix: String,
+}
+
+/// The id of a record that follows from another one's: the same record sent twice has the same.
+#[must_use]
+pub fn following(actor: &Actor, of: Uuid, kind: Kind, key: &str) -> Uuid {
+    let millis = v7_millis(of).unwrap_or(0);
+    import_id(&actor.coop.id.to_string(), kind.spec().one, &format!("{of} {key}"), millis)
+}
+
+impl App {
+    /// Makes records, in order, all or none. What was made before with the same content is no
+    /// error, so that the same records can be sent again.
+    ///
+    /// # Errors
+    /// `Invalid` with the errors of all records, each field behind its piece's prefix;
+    /// `Forbidden`, `NotFound`, `Conflict`.
+    pub async fn create_together(&self, actor: &Actor, pieces: Vec<Piece>) -> Result<(), AppError> {
+        self.change(actor, move |txn| {
+            let mut errors = Vec::new();
+            let mut made: Vec<Uuid> = Vec::new();
+            for piece in &pieces {
+                match txn.create(piece.kind, piece.id, &piece.body) {
+                    Ok(_) => made.push(piece.id),
+                    Err(AppError::Invalid(found)) => {
+                        // What only refers to a record that was refused itself is no news.
+                        let refused = |e: &FieldError| {
+                            let to = piece.body.get(e.field()).and_then(Json::as_str);
+                            let to = to.and_then(|t| Uuid::try_parse(t).ok());
+                            e.code == "unknown_reference"
+                                && to.is_some_and(|to| {
+                                    pieces.iter().any(|p| p.id == to) && !made.contains(&to)
+                                })
+                        };
+                        let found = found.into_iter().filter(|e| !refused(e));
+                        errors.extend(found.map(|e| prefixed(&piece.prefix, e)));
+                    }
+                    Err(other) => return Err(other),
+                }
+            }
+            if errors.is_empty() { Ok(()) } else { Err(AppError::Invalid(errors)) }
+        })
+        .await
+    }
+}
+
+fn prefixed(prefix: &str, error: FieldError) -> FieldError {
+    if prefix.is_empty() {
+        return error;
+    }
+    FieldError::new(&format!("{prefix}{}", error.field()), error.code, error.detail)
+}
