@@ -78,7 +78,7 @@ fn floors_depend_downwards_only() {
                 "traybook-storage",
             ],
         ),
-        ("traybook-http", &["traybook-domain", "traybook-app"]),
+        ("traybook-http", &["traybook-domain", "traybook-reports", "traybook-app"]),
     ];
     for (name, may) in allowed {
         let ours = edges[*name].iter().filter(|d| d.starts_with("traybook"));

@@ -5,6 +5,7 @@ use crate::openapi;
 use crate::ops::{Body, Method, Op, all};
 use crate::problem::{Code, Problem};
 use crate::request::{Answer, Request};
+use crate::web::Waiting;
 use actix_web::http::header::{ALLOW, HeaderName, HeaderValue};
 use actix_web::web::{self, Payload, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
@@ -33,6 +34,8 @@ pub struct State {
     pub metrics: Metrics,
     /// Settings.
     pub settings: Settings,
+    /// Files that were looked through and wait to be taken.
+    pub imports: Waiting,
 }
 
 impl State {
@@ -42,7 +45,8 @@ impl State {
     /// When the OpenAPI document is not sound.
     pub fn new(app: App, settings: Settings) -> Result<Self, String> {
         let document = openapi::text()?;
-        Ok(Self { app, document, metrics: Metrics::default(), settings })
+        let (metrics, imports) = (Metrics::default(), Waiting::default());
+        Ok(Self { app, document, metrics, settings, imports })
     }
 
     /// The address that failed sign-ins count for.
@@ -94,7 +98,7 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
                 .external_urls_from_iter_unchecked([("/openapi.json", document)]),
         );
     }
-    crate::web::site::configure(state, config);
+    crate::web::routes::configure(state, config);
     let state = Arc::clone(state);
     config.default_service(web::to(move |http: HttpRequest, payload: Payload| {
         run(Arc::clone(&state), None, None, http, payload)
@@ -205,7 +209,7 @@ fn check_media(op: &Op, http: &HttpRequest) -> Result<(), Problem> {
     Err(Problem::new(Code::MediaType, detail))
 }
 
-async fn read_body(
+pub(crate) async fn read_body(
     mut payload: Payload,
     limit: usize,
     http: &HttpRequest,

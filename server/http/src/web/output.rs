@@ -1,9 +1,8 @@
 //! Milk and eggs of today, two fields a group.
 
 use super::page::Page;
-use super::site::{Shown, Visit, go, show};
-use super::today::number;
-use actix_web::HttpRequest;
+use super::site::{Shown, go, show};
+use super::visit::{Visit, number};
 use actix_web::http::StatusCode;
 use askama::Template;
 use serde_json::{Map, Value as Json, json};
@@ -30,19 +29,21 @@ struct GroupView {
 }
 
 /// The page.
-pub(super) async fn show_output(visit: Visit, _: HttpRequest) -> Shown {
+pub(super) async fn show_output(visit: Visit) -> Shown {
     let saved = visit.field("saved").is_some();
     page(&visit, saved, None, StatusCode::OK).await
 }
 
 /// Records a group's milk or eggs of today.
-pub(super) async fn record(visit: Visit, _: HttpRequest) -> Shown {
+pub(super) async fn record(visit: Visit) -> Shown {
     let actor = visit.actor()?;
     let app = &visit.state.app;
     let given = |name: &str| visit.field(name).unwrap_or_default().to_owned();
     let group = groups(&visit).await?.into_iter().find(|g| g["id"] == json!(given("group")));
     let group = group.ok_or(AppError::NotFound)?;
-    let today = actor.coop.today(app.now());
+    // A phone that was without signal says which day it was.
+    let day = visit.field("date").map(str::to_owned);
+    let today = day.unwrap_or_else(|| actor.coop.today(app.now()).to_string());
     let mut body = Map::new();
     let mut put = |name: &str, value: Json| drop(body.insert(name.to_owned(), value));
     put("id", json!(given("id")));
@@ -60,8 +61,10 @@ pub(super) async fn record(visit: Visit, _: HttpRequest) -> Shown {
     };
     match app.create(actor, kind, body).await {
         Ok(_) => Ok(go("/output?saved=1")),
+        Err(error) if visit.from_phone => Err(error),
         Err(AppError::Invalid(errors)) => {
-            let text: Vec<String> = errors.iter().map(|e| e.detail.clone()).collect();
+            let frame = visit.page();
+            let text: Vec<String> = errors.iter().map(|e| frame.refusal(e)).collect();
             let status = StatusCode::UNPROCESSABLE_ENTITY;
             page(&visit, false, Some(text.join("; ")), status).await
         }
@@ -88,7 +91,7 @@ async fn groups(visit: &Visit) -> Result<Vec<Json>, AppError> {
 }
 
 async fn page(visit: &Visit, saved: bool, error: Option<String>, status: StatusCode) -> Shown {
-    let page = visit.page("output");
+    let page = visit.page();
     let mut views = Vec::new();
     let sent = |group: &Json, name: &str| match visit.field("group") {
         Some(id) if json!(id) == group["id"] => visit.field(name).unwrap_or_default().to_owned(),

@@ -1,18 +1,74 @@
-//! What every page has: language, who is signed in, the form token.
+//! What every page has: language, who is signed in, the form token, where else to go.
 
 use super::speech::{Arg, Language};
+use chrono::{Datelike as _, NaiveDate};
+use serde_json::Value as Json;
 use sha2::{Digest, Sha256};
+use traybook_domain::authz::Role;
+use traybook_domain::{FieldError, Month};
 
 /// The frame of a page.
+#[derive(Clone)]
 pub(super) struct Page {
     /// Language.
     pub language: Language,
-    /// Whether somebody is signed in.
-    pub signed_in: bool,
+    /// Role of who is signed in.
+    pub role: Option<Role>,
+    /// Id of who is signed in.
+    pub person: String,
     /// Token of its forms.
     pub csrf: String,
-    /// Address without the slash.
-    pub here: &'static str,
+    /// Path and query.
+    pub here: String,
+    /// The server's clock, milliseconds.
+    pub now: i64,
+    /// ISO 4217 code of the co-operative.
+    pub currency: String,
+    /// Its zone (IANA).
+    pub zone: String,
+}
+
+/// A place in the navigation.
+pub(super) struct Place {
+    /// Address.
+    pub path: &'static str,
+    /// Text.
+    pub text: String,
+    /// Whether the page is this place or lies below it.
+    pub is_here: bool,
+}
+
+/// Where each role can go from everywhere: address and text.
+const fn places(role: Role) -> &'static [(&'static str, &'static str)] {
+    match role {
+        Role::Member => &[
+            ("/today", "nav-today"),
+            ("/output", "nav-milk"),
+            ("/batches", "nav-batches"),
+            ("/result", "nav-result"),
+            ("/account", "nav-account"),
+        ],
+        Role::Officer => &[
+            ("/round", "nav-round"),
+            ("/today", "nav-today"),
+            ("/farms", "nav-farms"),
+            ("/phone", "nav-phone"),
+        ],
+        Role::Manager => &[
+            ("/month", "nav-month"),
+            ("/spoilage", "nav-spoilage"),
+            ("/seed", "nav-seed"),
+            ("/farms", "nav-farms"),
+            ("/office", "nav-office"),
+        ],
+        Role::Operator => &[("/people", "nav-people")],
+        Role::ProgrammeReader => &[("/totals", "nav-totals")],
+    }
+}
+
+/// Where a role begins.
+pub(super) fn start(role: Role) -> &'static str {
+    places(role).first().map_or("/sign-in", |(path, _)| path)
 }
 
 impl Page {
@@ -26,6 +82,21 @@ impl Page {
         self.language.say(key, args)
     }
 
+    /// A text with one argument.
+    pub fn with(&self, key: &str, name: &'static str, value: impl Into<Arg>) -> String {
+        self.language.say(key, &[(name, value.into())])
+    }
+
+    /// A word of a set that records know by its name on the wire.
+    pub fn word(&self, set: &str, name: &str) -> String {
+        self.say(&format!("{set}-{name}"))
+    }
+
+    /// A crop; seed where none is named yet.
+    pub fn crop(&self, name: &str) -> String {
+        if name.is_empty() { self.say("seed") } else { self.word("crop", name) }
+    }
+
     /// Tag of the language.
     pub fn lang(&self) -> &'static str {
         self.language.tag()
@@ -35,10 +106,157 @@ impl Page {
     pub fn other(&self) -> &'static str {
         self.language.other().tag()
     }
+
+    /// Whether somebody is signed in.
+    pub fn signed_in(&self) -> bool {
+        self.role.is_some()
+    }
+
+    /// Whether the pages of this role are kept on the phone.
+    pub fn works_offline(&self) -> bool {
+        matches!(self.role, Some(Role::Officer | Role::Member))
+    }
+
+    /// The release of the files that a page loads.
+    pub fn release(&self) -> &'static str {
+        super::assets::release()
+    }
+
+    /// The navigation.
+    pub fn places(&self) -> Vec<Place> {
+        let path = self.here.split('?').next().unwrap_or_default();
+        let all = self.role.map(places).unwrap_or_default();
+        let below =
+            |of: &str| path == of || path.strip_prefix(of).is_some_and(|r| r.starts_with('/'));
+        all.iter()
+            .map(|(to, key)| Place { path: to, text: self.say(key), is_here: below(to) })
+            .collect()
+    }
+
+    /// A day, in words.
+    pub fn date(&self, day: NaiveDate) -> String {
+        let month = self.say(&format!("month-{}", day.month()));
+        let (day, year) = (day.day().to_string(), day.year().to_string());
+        self.tell("date", &[("day", day.into()), ("month", month.into()), ("year", year.into())])
+    }
+
+    /// A day without its year, for charts.
+    pub fn short_day(&self, value: &Json) -> String {
+        let day = value.as_str().and_then(traybook_domain::time::parse_date);
+        let Some(day) = day else { return NONE.to_owned() };
+        format!("{} {}", day.day(), self.say(&format!("month-short-{}", day.month())))
+    }
+
+    /// A day that came as text, in words; a dash where there is none.
+    pub fn day(&self, value: &Json) -> String {
+        let day =
+            value.as_str().and_then(|t| t.get(..10)).and_then(traybook_domain::time::parse_date);
+        day.map_or_else(|| NONE.to_owned(), |day| self.date(day))
+    }
+
+    /// A month, in words.
+    pub fn month(&self, month: Month) -> String {
+        let text = month.to_string();
+        let (year, number) = text.split_once('-').unwrap_or((text.as_str(), "1"));
+        let name = self.say(&format!("month-{}", number.trim_start_matches('0')));
+        self.tell("month-of-year", &[("month", name.into()), ("year", year.into())])
+    }
+
+    /// Money of the co-operative, in words; a dash where there is none.
+    pub fn money(&self, amount: &Json) -> String {
+        match amount.as_f64() {
+            Some(amount) => format!("{} {}", self.currency, plain_money(amount)),
+            None => NONE.to_owned(),
+        }
+    }
+
+    /// What is wrong with a field, in the reader's language.
+    pub fn refusal(&self, error: &FieldError) -> String {
+        if self.language == Language::En {
+            return error.detail.clone();
+        }
+        let key = format!("refused-{}", error.code);
+        let detail = error.detail.as_str();
+        self.language.known(&key, &[("detail", detail.into())]).unwrap_or_else(|| detail.to_owned())
+    }
 }
 
-/// The form token of a sign-in: nobody who does not have its secret can make it.
-pub(super) fn form_token(secret: &str) -> String {
-    let digest = Sha256::digest(format!("form token of {secret}"));
-    digest.iter().take(16).map(|b| format!("{b:02x}")).collect()
+/// What stands where nothing is known.
+pub(super) const NONE: &str = "–";
+
+/// An amount as money is written: thousands apart; digits after the point only of small amounts
+/// and only where they are not zero. The files carry every digit.
+pub(super) fn plain_money(amount: f64) -> String {
+    let whole = amount.abs() >= 1_000.0 || (amount - amount.round()).abs() < 0.005;
+    figure(amount, if whole { 0 } else { 2 })
+}
+
+/// A number with thousands apart and at most so many digits after the point (CLDR: English and
+/// Kiswahili write numbers alike).
+pub(super) fn figure(value: f64, digits: usize) -> String {
+    let text = format!("{:.digits$}", value.abs());
+    let (whole, rest) = text.split_once('.').unwrap_or((text.as_str(), ""));
+    let mut out = String::new();
+    for (at, digit) in whole.chars().enumerate() {
+        if at > 0 && (whole.len() - at).is_multiple_of(3) {
+            out.push(',');
+        }
+        out.push(digit);
+    }
+    if !rest.is_empty() {
+        out.push('.');
+        out.push_str(rest);
+    }
+    let is_zero = out.chars().all(|c| matches!(c, '0' | '.' | ','));
+    if value < 0.0 && !is_zero { format!("−{out}") } else { out }
+}
+
+/// A number of a JSON answer as it is read, or a dash.
+pub(super) fn shown(value: &Json, digits: usize) -> String {
+    match value.as_f64() {
+        Some(number) => {
+            let text = figure(number, digits);
+            match text.contains('.') {
+                true => text.trim_end_matches('0').trim_end_matches('.').to_owned(),
+                false => text,
+            }
+        }
+        None => value.as_str().map_or_else(|| NONE.to_owned(), str::to_owned),
+    }
+}
+
+/// The form token of a sign-in: nobody who does not have its secret can make it. Each page's
+/// differs, so that a compressed page gives nothing away about it (BREACH, 2013).
+pub(super) fn form_token(secret: &str, nonce: &str) -> String {
+    let digest = Sha256::digest(format!("form token of {secret} with {nonce}"));
+    let digest: String = digest.iter().take(16).map(|b| format!("{b:02x}")).collect();
+    format!("{nonce}.{digest}")
+}
+
+/// Whether a token is one of this sign-in's.
+pub(super) fn is_token(secret: &str, token: &str) -> bool {
+    token.split_once('.').is_some_and(|(nonce, _)| form_token(secret, nonce) == token)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_are_written_with_thousands_apart() {
+        assert_eq!(figure(1_234_567.891, 2), "1,234,567.89");
+        assert_eq!(figure(-38_000.0, 0), "−38,000");
+        assert_eq!(figure(-0.001, 1), "0.0");
+        assert_eq!(plain_money(999.5), "999.50");
+        assert_eq!(shown(&serde_json::json!(11.40), 2), "11.4");
+        assert_eq!(shown(&Json::Null, 2), "–");
+    }
+
+    #[test]
+    fn tokens_hold_for_their_sign_in_alone() {
+        let token = form_token("secret", "0123");
+        assert!(is_token("secret", &token) && !is_token("other", &token));
+        assert!(!is_token("secret", "") && !is_token("secret", "0123."));
+        assert_ne!(token, form_token("secret", "4567"));
+    }
 }

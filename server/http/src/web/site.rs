@@ -1,63 +1,34 @@
-//! Routes of the pages, signing in and out, forms.
+//! How a page is answered: who is signed in, in which language, whether a form is ours, and what
+//! an error looks like.
 
-use super::page::{Page, form_token};
+use super::page::{Page, is_token, start};
 use super::speech::Language;
-use super::{output, today};
+use super::visit::{Visit, Who, pairs, read_form};
 use crate::problem::Problem;
 use crate::serve::{State, request_id, secure};
-use actix_web::cookie::{Cookie, SameSite, time};
-use actix_web::http::StatusCode;
-use actix_web::http::header::HeaderValue;
-use actix_web::web::{self, Bytes, ServiceConfig};
+use actix_web::http::header::{CONTENT_SECURITY_POLICY, HeaderValue};
+use actix_web::http::{Method, StatusCode};
+use actix_web::web::Payload;
 use actix_web::{HttpRequest, HttpResponse};
 use askama::Template;
-use std::collections::HashMap;
+use serde_json::json;
 use std::future::Future;
 use std::sync::Arc;
 use std::time::Instant;
 use traybook_app::{Actor, AppError};
 use traybook_domain::limits;
-use uuid::Uuid;
 
 /// Cookie of the sign-in. The prefix makes browsers take it only with Secure, for this host alone
 /// and for all of it (RFC 6265bis).
-const SIGN_IN: &str = "__Host-traybook";
+pub(super) const SIGN_IN: &str = "__Host-traybook";
 /// Cookie of the language that was chosen.
-const LANGUAGE: &str = "__Host-language";
-const STYLE: &str = include_str!("../../static/style.css");
-/// What a page may load: its style, nothing else.
-const POLICY: &str = "default-src 'none'; style-src 'self'; form-action 'self'; base-uri 'none'; \
-    frame-ancestors 'none'";
-
-/// A request to a page.
-pub(super) struct Visit {
-    /// What the server holds.
-    pub state: Arc<State>,
-    /// Language.
-    pub language: Language,
-    /// Who is signed in, with the sign-in and its secret.
-    pub who: Option<(Actor, Uuid, String)>,
-    /// Fields of the form or of the address.
-    pub fields: HashMap<String, String>,
-}
-
-impl Visit {
-    /// Who is signed in.
-    pub fn actor(&self) -> Result<&Actor, AppError> {
-        self.who.as_ref().map(|(actor, ..)| actor).ok_or(AppError::Unauthenticated)
-    }
-
-    /// The frame of a page.
-    pub fn page(&self, here: &'static str) -> Page {
-        let csrf = self.who.as_ref().map(|(.., secret)| form_token(secret)).unwrap_or_default();
-        Page { language: self.language, signed_in: self.who.is_some(), csrf, here }
-    }
-
-    /// A field that is not empty.
-    pub fn field(&self, name: &str) -> Option<&str> {
-        self.fields.get(name).map(|v| v.trim()).filter(|v| !v.is_empty())
-    }
-}
+pub(super) const LANGUAGE: &str = "__Host-language";
+/// What a page may load: style, script and pictures of this server, nothing else.
+const POLICY: &str = "default-src 'none'; style-src 'self'; script-src 'self'; connect-src 'self'; \
+    img-src 'self' blob:; manifest-src 'self'; worker-src 'self'; form-action 'self'; \
+    base-uri 'none'; frame-ancestors 'none'";
+/// Header by which the script of a phone says that it sends what was kept there.
+const FROM_PHONE: &str = "x-from-phone";
 
 /// What a page answers.
 pub(super) type Shown = Result<HttpResponse, AppError>;
@@ -76,12 +47,13 @@ pub(super) fn go(to: &str) -> HttpResponse {
     HttpResponse::SeeOther().insert_header(("location", to)).finish()
 }
 
-#[derive(Template)]
-#[template(path = "sign_in.html")]
-struct SignInPage<'a> {
-    page: Page,
-    error: Option<String>,
-    login: &'a str,
+/// A file for the reader to keep or to open.
+pub(super) fn file(name: &str, media: &'static str, bytes: Vec<u8>) -> HttpResponse {
+    HttpResponse::Ok()
+        .content_type(media)
+        .insert_header(("cache-control", "private, no-store"))
+        .insert_header(("content-disposition", format!("attachment; filename=\"{name}\"")))
+        .body(bytes)
 }
 
 #[derive(Template)]
@@ -89,79 +61,120 @@ struct SignInPage<'a> {
 struct MissingPage {
     page: Page,
     text: String,
-}
-
-/// Registers the pages.
-pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
-    macro_rules! page {
-        ($path:literal, $($method:ident => $handler:path),+) => {{
-            let mut resource = web::resource($path);
-            $(
-                let of = Arc::clone(state);
-                resource = resource.route(web::$method().to(move |http: HttpRequest, body: Bytes| {
-                    answer(Arc::clone(&of), http, body, $handler)
-                }));
-            )+
-            config.service(resource);
-        }};
-    }
-    page!("/", get => home);
-    page!("/sign-in", get => sign_in_page, post => sign_in);
-    page!("/sign-out", post => sign_out);
-    page!("/language", post => choose_language);
-    page!("/today", get => today::show_today, post => today::record);
-    page!("/output", get => output::show_output, post => output::record);
-    config.service(web::resource("/style.css").route(web::get().to(style)));
-}
-
-async fn style() -> HttpResponse {
-    let mut response = HttpResponse::Ok();
-    response.content_type("text/css; charset=utf-8");
-    response.insert_header(("cache-control", "public, max-age=3600"));
-    response.insert_header(("x-content-type-options", "nosniff"));
-    response.body(STYLE)
+    home: &'static str,
 }
 
 /// Signs in by cookie, checks forms, runs the page, and turns errors into pages.
-async fn answer<F>(
+pub(super) async fn answer<F>(
     state: Arc<State>,
     http: HttpRequest,
-    body: Bytes,
-    handler: fn(Visit, HttpRequest) -> F,
+    payload: Payload,
+    handler: fn(Visit) -> F,
 ) -> HttpResponse
 where
     F: Future<Output = Shown>,
 {
     let started = Instant::now();
     let request_id = request_id(&state, &http);
-    let is_form = http.method() == actix_web::http::Method::POST;
-    let text = if is_form { body.to_vec() } else { http.query_string().as_bytes().to_vec() };
-    let text = String::from_utf8_lossy(&text).into_owned();
-    let pairs = web::Query::<Vec<(String, String)>>::from_query(&text);
-    let fields: HashMap<String, String> =
-        pairs.map(|p| p.into_inner().into_iter().collect()).unwrap_or_default();
-    let who = signed_in(&state, &http).await;
-    let language = language(&http, who.as_ref().map(|(actor, ..)| actor));
-    let visit = Visit { state: Arc::clone(&state), language, who, fields };
-    let frame = visit.page("today");
-    let allowed = !is_form || is_own_form(&visit, &http);
-    let path = http.path().to_owned();
-    let done = if allowed { handler(visit, http).await } else { Err(AppError::Forbidden) };
-    let mut response = done.unwrap_or_else(|error| failed(error, frame, &request_id));
+    let name = http.match_pattern().unwrap_or_default();
+    let mut response = match run(&state, &http, payload, handler).await {
+        Ok(response) => response,
+        Err((error, visit)) => failed(error, &visit, &request_id),
+    };
     let policy = HeaderValue::from_static(POLICY);
-    response.headers_mut().insert(actix_web::http::header::CONTENT_SECURITY_POLICY, policy);
+    response.headers_mut().insert(CONTENT_SECURITY_POLICY, policy);
     secure(&mut response, &request_id);
     let (status, took) = (response.status().as_u16(), started.elapsed());
-    state.metrics.record(&format!("page {path}"), status, took);
+    state.metrics.record(&format!("page {name}"), status, took);
     let duration_ms = u64::try_from(took.as_millis()).unwrap_or(u64::MAX);
-    tracing::info!(request_id, status, duration_ms, "page answered");
+    tracing::info!(request_id, page = name, status, duration_ms, "page answered");
     response
 }
 
-async fn signed_in(state: &State, http: &HttpRequest) -> Option<(Actor, Uuid, String)> {
-    let secret = http.cookie(SIGN_IN)?.value().to_owned();
-    let (actor, family) = state.app.who_by_secret(&secret).await.ok()?;
-    Some((actor, family, secret))
+/// What an error page needs to know of a request.
+struct Asked {
+    page: Page,
+    from_phone: bool,
+}
+
+async fn run<F>(
+    state: &Arc<State>,
+    http: &HttpRequest,
+    payload: Payload,
+    handler: fn(Visit) -> F,
+) -> Result<HttpResponse, (AppError, Asked)>
+where
+    F: Future<Output = Shown>,
+{
+    let signed_in = signed_in(state, http).await;
+    let (who, mut failure) = match signed_in {
+        Ok(who) => (who, None),
+        Err(error) => (None, Some(error)),
+    };
+    let language = language(http, who.as_ref().map(|(actor, ..)| actor));
+    let is_form = http.method() == Method::POST;
+    let (fields, files) = match (is_form, failure.is_some()) {
+        (_, true) => (Vec::new(), Vec::new()),
+        (false, _) => (pairs(http.query_string()), Vec::new()),
+        (true, _) => read_form(http, payload).await.unwrap_or_else(|error| {
+            failure = Some(error);
+            (Vec::new(), Vec::new())
+        }),
+    };
+    let nonce = state.app.new_secret().unwrap_or_default();
+    let visit = Visit {
+        state: Arc::clone(state),
+        language,
+        who,
+        fields,
+        files,
+        parts: http.match_info().iter().map(|(n, v)| (n.to_owned(), v.to_owned())).collect(),
+        origin: origin(state, http),
+        client: state.client_address(http),
+        here: http.uri().path_and_query().map(ToString::to_string).unwrap_or_default(),
+        from_phone: http.headers().contains_key(FROM_PHONE),
+        nonce: nonce.get(..8).unwrap_or_default().to_owned(),
+    };
+    let asked = Asked { page: visit.page(), from_phone: visit.from_phone };
+    if let Some(error) = failure {
+        return Err((error, asked));
+    }
+    if is_form && !is_own_form(&visit, http) {
+        return Err((AppError::Forbidden, asked));
+    }
+    let from_phone = visit.from_phone;
+    match handler(visit).await {
+        // A script wants to know what became of it, not the next page.
+        Ok(done) if from_phone && is_form => Ok(taken(&done)),
+        Ok(done) => Ok(done),
+        Err(error) => Err((error, asked)),
+    }
+}
+
+fn taken(done: &HttpResponse) -> HttpResponse {
+    let to = done.headers().get("location").and_then(|h| h.to_str().ok());
+    let answer = json!({ "taken": true, "see": to });
+    HttpResponse::Ok().insert_header(("cache-control", "no-store")).json(answer)
+}
+
+/// Who is signed in; nobody where there is no cookie or it holds no longer.
+async fn signed_in(state: &State, http: &HttpRequest) -> Result<Option<Who>, AppError> {
+    let Some(cookie) = http.cookie(SIGN_IN) else { return Ok(None) };
+    let secret = cookie.value().to_owned();
+    match state.app.who_by_secret(&secret).await {
+        Ok((actor, family)) => Ok(Some((actor, family, secret))),
+        // Only what says so ends a sign-in: a database that is away does not.
+        Err(AppError::Unauthenticated) => Ok(None),
+        Err(other) => Err(other),
+    }
+}
+
+/// Scheme and host as the browser knows them; a proxy's word counts only where there is one.
+fn origin(state: &State, http: &HttpRequest) -> String {
+    let header = |name: &str| http.headers().get(name).and_then(|h| h.to_str().ok());
+    let told = header("x-forwarded-proto").filter(|_| state.settings.behind_proxy);
+    let scheme = if told == Some("https") { "https" } else { "http" };
+    format!("{scheme}://{}", header("host").unwrap_or_default())
 }
 
 fn language(http: &HttpRequest, actor: Option<&Actor>) -> Language {
@@ -171,7 +184,8 @@ fn language(http: &HttpRequest, actor: Option<&Actor>) -> Language {
         let header = http.headers().get("accept-language").and_then(|h| h.to_str().ok())?;
         header.split(',').find_map(|part| Language::parse(part.trim()))
     };
-    chosen.or_else(own).or_else(asked).unwrap_or(Language::En)
+    // What a person chose is kept with the person; the cookie is for those not signed in.
+    own().or(chosen).or_else(asked).unwrap_or(Language::En)
 }
 
 /// Whether a form came from our own page: the browser says so where it says anything, and a form
@@ -186,95 +200,81 @@ fn is_own_form(visit: &Visit, http: &HttpRequest) -> bool {
     if from.is_some_and(|from| from != host) {
         return false;
     }
-    let token = visit.fields.get("csrf").map(String::as_str).unwrap_or_default();
-    visit.who.as_ref().is_none_or(|(.., secret)| form_token(secret) == token)
+    let token = visit.field("csrf").unwrap_or_default();
+    visit.who.as_ref().is_none_or(|(.., secret)| is_token(secret, token))
 }
 
-fn failed(error: AppError, page: Page, request_id: &str) -> HttpResponse {
-    if matches!(error, AppError::Unauthenticated) {
-        return go("/sign-in");
+fn failed(error: AppError, asked: &Asked, request_id: &str) -> HttpResponse {
+    if matches!(error, AppError::Unauthenticated) && !asked.from_phone {
+        // A label or a link leads to its page after signing in.
+        let to = own_address(&asked.page.here).filter(|to| *to != "/");
+        return go(&to.map_or_else(
+            || "/sign-in".to_owned(),
+            |to| format!("/sign-in?{}", query(&[("to", to)])),
+        ));
     }
     let problem = Problem::from(error);
     let status = problem.code.status();
     if status >= 500 {
         tracing::error!(request_id, detail = problem.detail, "a page failed");
     }
+    if asked.from_phone {
+        return problem.response(request_id);
+    }
+    let page = asked.page.clone();
     let text = match status {
         403 => page.say("not-for-you"),
         404 => page.say("page-not-there"),
-        _ => page.tell("error-try-again", &[("detail", problem.detail.into())]),
+        _ => page.with("error-try-again", "detail", problem.detail),
     };
+    let home = page.role.map_or("/sign-in", start);
     let code = StatusCode::from_u16(status).unwrap_or(StatusCode::INTERNAL_SERVER_ERROR);
-    show(&MissingPage { page, text }, code)
+    show(&MissingPage { page, text, home }, code)
         .unwrap_or_else(|_| HttpResponse::InternalServerError().finish())
 }
 
-async fn home(visit: Visit, _: HttpRequest) -> Shown {
-    Ok(go(if visit.who.is_some() { "/today" } else { "/sign-in" }))
+/// The first page of whoever is signed in.
+pub(super) async fn home(visit: Visit) -> Shown {
+    let role = visit.who.as_ref().map(|(actor, ..)| actor.role);
+    Ok(go(role.map_or("/sign-in", start)))
 }
 
-async fn sign_in_page(visit: Visit, _: HttpRequest) -> Shown {
-    let page = visit.page("sign-in");
-    show(&SignInPage { page, error: None, login: "" }, StatusCode::OK)
+/// An address on this server that a form may lead back to.
+pub(super) fn own_address(text: &str) -> Option<&str> {
+    let plain = text.starts_with('/') && !text.starts_with("//");
+    let tame = text.bytes().all(|b| b.is_ascii_graphic() && b != b'\\');
+    (plain && tame && text.len() <= limits::ADDRESS_BYTES_MAX).then_some(text)
 }
 
-async fn sign_in(visit: Visit, http: HttpRequest) -> Shown {
-    let login = visit.field("login").unwrap_or_default().to_owned();
-    let password = visit.fields.get("password").cloned().unwrap_or_default();
-    let address = visit.state.client_address(&http);
-    match visit.state.app.sign_in(&login, password, None, &address).await {
-        Ok(signed_in) => {
-            let life = time::Duration::seconds(limits::REFRESH_TOKEN_S);
-            let cookie = secret_cookie(SIGN_IN, signed_in.refresh_token, life);
-            let mut response = go("/today");
-            response.add_cookie(&cookie).map_err(|e| AppError::Internal(e.to_string()))?;
-            Ok(response)
+/// Query parameters of an address, put together again.
+pub(super) fn query(pairs: &[(&str, &str)]) -> String {
+    let safe = |text: &str| {
+        let mut out = String::new();
+        for byte in text.bytes() {
+            if byte.is_ascii_alphanumeric() || b"-._~".contains(&byte) {
+                out.push(char::from(byte));
+            } else {
+                out.push_str(&format!("%{byte:02X}"));
+            }
         }
-        Err(error) => {
-            let page = visit.page("sign-in");
-            let (status, text) = match &error {
-                AppError::WrongPassword | AppError::Invalid(_) => {
-                    (StatusCode::UNPROCESSABLE_ENTITY, page.say("wrong-sign-in"))
-                }
-                AppError::TooMany { retry_after_s } => {
-                    let minutes = i64::from(retry_after_s.div_ceil(60));
-                    let text = page.tell("wait-sign-in", &[("minutes", minutes.into())]);
-                    (StatusCode::TOO_MANY_REQUESTS, text)
-                }
-                AppError::Conflict { .. } => (StatusCode::CONFLICT, page.say("choose-cooperative")),
-                _ => return Err(error),
-            };
-            show(&SignInPage { page, error: Some(text), login: &login }, status)
+        out
+    };
+    let all: Vec<String> = pairs.iter().map(|(n, v)| format!("{n}={}", safe(v))).collect();
+    all.join("&")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn forms_lead_back_to_this_server_alone() {
+        assert_eq!(own_address("/today?x=1"), Some("/today?x=1"));
+        for bad in
+            ["", "today", "//elsewhere.example", "https://elsewhere.example", "/a\\b", "/a b"]
+        {
+            assert_eq!(own_address(bad), None, "{bad}");
         }
+        assert_eq!(query(&[("q", "a b&c")]), "q=a%20b%26c");
     }
-}
-
-fn secret_cookie(name: &'static str, value: String, life: time::Duration) -> Cookie<'static> {
-    Cookie::build(name, value)
-        .path("/")
-        .secure(true)
-        .http_only(true)
-        .same_site(SameSite::Lax)
-        .max_age(life)
-        .finish()
-}
-
-async fn sign_out(visit: Visit, _: HttpRequest) -> Shown {
-    if let Some((_, family, _)) = &visit.who {
-        visit.state.app.sign_out(*family).await?;
-    }
-    let mut response = go("/sign-in");
-    let gone = secret_cookie(SIGN_IN, String::new(), time::Duration::ZERO);
-    response.add_cookie(&gone).map_err(|e| AppError::Internal(e.to_string()))?;
-    Ok(response)
-}
-
-async fn choose_language(visit: Visit, _: HttpRequest) -> Shown {
-    let chosen = visit.field("language").and_then(Language::parse).unwrap_or(visit.language);
-    let back = visit.field("back").filter(|b| ["/today", "/output", "/sign-in"].contains(b));
-    let mut response = go(back.unwrap_or("/"));
-    let life = time::Duration::days(365);
-    let cookie = secret_cookie(LANGUAGE, chosen.tag().to_owned(), life);
-    response.add_cookie(&cookie).map_err(|e| AppError::Internal(e.to_string()))?;
-    Ok(response)
 }

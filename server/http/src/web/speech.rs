@@ -61,10 +61,14 @@ impl Language {
     /// A text with its arguments. A key that is missing shows itself; a test finds it first.
     #[must_use]
     pub fn say(self, key: &str, args: &[(&'static str, Arg)]) -> String {
+        self.known(key, args).unwrap_or_else(|| format!("[{key}]"))
+    }
+
+    /// A text with its arguments, if there is one of this key.
+    #[must_use]
+    pub fn known(self, key: &str, args: &[(&'static str, Arg)]) -> Option<String> {
         let bundle = self.bundle();
-        let Some(pattern) = bundle.get_message(key).and_then(|m| m.value()) else {
-            return format!("[{key}]");
-        };
+        let pattern = bundle.get_message(key).and_then(|m| m.value())?;
         let mut given = FluentArgs::new();
         for (name, value) in args {
             match value {
@@ -72,7 +76,7 @@ impl Language {
                 Arg::Count(count) => given.set(*name, *count),
             }
         }
-        bundle.format_pattern(pattern, Some(&given), &mut Vec::new()).into_owned()
+        Some(bundle.format_pattern(pattern, Some(&given), &mut Vec::new()).into_owned())
     }
 }
 

@@ -1,8 +1,8 @@
 //! Today's work, one tap a line.
 
 use super::page::Page;
-use super::site::{Shown, Visit, go, show};
-use actix_web::HttpRequest;
+use super::site::{Shown, go, query, show};
+use super::visit::{Visit, number};
 use actix_web::http::StatusCode;
 use askama::Template;
 use serde_json::{Map, Value as Json, json};
@@ -24,6 +24,8 @@ struct TodayPage {
     farms: Vec<FarmView>,
     causes: Vec<(&'static str, String)>,
     more: Option<String>,
+    /// The one farm that the page is about; empty for all.
+    only: String,
 }
 
 struct FarmView {
@@ -48,32 +50,41 @@ struct LineView {
     asks_cause: bool,
     asks_reason: bool,
     cause: &'static str,
+    /// What a phone sends along when the line is kept there, as the query of an address.
+    along: String,
 }
 
 /// The page.
-pub(super) async fn show_today(visit: Visit, _: HttpRequest) -> Shown {
+pub(super) async fn show_today(visit: Visit) -> Shown {
     page(&visit, None, StatusCode::OK).await
 }
 
 /// Records a line, and shows the page again.
-pub(super) async fn record(visit: Visit, _: HttpRequest) -> Shown {
+pub(super) async fn record(visit: Visit) -> Shown {
     let actor = visit.actor()?;
     let mut body = Map::new();
-    for name in ["line", "cause", "reason"] {
+    // A phone that was without signal sends the time and the line's figures along.
+    for name in ["line", "cause", "reason", "at", "crop", "shed_id"] {
         if let Some(value) = visit.field(name) {
             body.insert(name.to_owned(), json!(value));
         }
     }
-    if let Some(kg) = visit.field("kg") {
-        body.insert("kg".to_owned(), number(kg));
+    for name in ["kg", "trays"] {
+        if let Some(value) = visit.field(name) {
+            body.insert(name.to_owned(), number(value));
+        }
     }
     match visit.state.app.record_work(actor, body).await {
         Ok(_) => {
             let farm = visit.field("farm").filter(|f| f.len() == 36).unwrap_or_default();
-            Ok(go(&format!("/today#{farm}")))
+            let only = visit.field("only").filter(|f| f.len() == 36);
+            let query = only.map(|f| format!("?farm_id={f}")).unwrap_or_default();
+            Ok(go(&format!("/today{query}#{farm}")))
         }
+        Err(error) if visit.from_phone => Err(error),
         Err(AppError::Invalid(errors)) => {
-            let text: Vec<String> = errors.iter().map(|e| e.detail.clone()).collect();
+            let frame = visit.page();
+            let text: Vec<String> = errors.iter().map(|e| frame.refusal(e)).collect();
             page(&visit, Some(text.join("; ")), StatusCode::UNPROCESSABLE_ENTITY).await
         }
         Err(AppError::Conflict { detail, .. }) => {
@@ -83,20 +94,12 @@ pub(super) async fn record(visit: Visit, _: HttpRequest) -> Shown {
     }
 }
 
-/// A number as people write it, with a comma or a point; other text is left for the rules to
-/// refuse.
-pub(super) fn number(text: &str) -> Json {
-    let plain = text.replace(',', ".");
-    match serde_json::from_str::<Json>(&plain) {
-        Ok(value) if value.is_number() => value,
-        _ => json!(text),
-    }
-}
-
 async fn page(visit: &Visit, error: Option<String>, status: StatusCode) -> Shown {
     let actor = visit.actor()?;
-    let mut work = visit.state.app.work(actor, &WorkQuery::default()).await?;
-    let page = visit.page("today");
+    let only = visit.field("only").or(visit.field("farm_id")).map(str::to_owned);
+    let asked = WorkQuery { farm_id: only.clone(), ..WorkQuery::default() };
+    let mut work = visit.state.app.work(actor, &asked).await?;
+    let page = visit.page();
     let late = |f: &FarmWork| f.lines.iter().filter(|l| l.state == "late").count();
     work.farms.sort_by_key(|f| std::cmp::Reverse(late(f)));
     let left = work.farms.len().saturating_sub(FARMS_MAX);
@@ -104,12 +107,13 @@ async fn page(visit: &Visit, error: Option<String>, status: StatusCode) -> Shown
     let shows_name = actor.role != Role::Member;
     let view = View { page: &page, actor, today: work.today };
     let farms = work.farms.iter().map(|f| view.farm(f, shows_name)).collect();
-    let heading = page.tell("today-title", &[("date", work.today.to_string().into())]);
+    let heading = page.with("today-title", "date", page.date(work.today));
     let count = i64::try_from(left).unwrap_or(0);
     let more = (left > 0).then(|| page.tell("more-farms", &[("count", count.into())]));
     let causes =
         LOSS_CAUSES.iter().map(|c| (*c, page.say(&format!("cause-{c}")))).collect::<Vec<_>>();
-    show(&TodayPage { page, heading, error, farms, causes, more }, status)
+    let only = only.unwrap_or_default();
+    show(&TodayPage { page, heading, error, farms, causes, more, only }, status)
 }
 
 struct View<'a> {
@@ -120,6 +124,24 @@ struct View<'a> {
 
 fn text(value: &Option<Json>) -> String {
     value.as_ref().map(Json::to_string).unwrap_or_default()
+}
+
+/// The figures of a line that recording needs when the line is no longer on the list.
+fn along(line: &WorkLine) -> String {
+    let trays = line.trays.map(|t| t.to_string()).unwrap_or_default();
+    let kg = text(&line.kg);
+    let shed = line.shed_id.map(|s| s.to_string()).unwrap_or_default();
+    let pairs = match line.task {
+        "soak" => {
+            vec![("kg", kg), ("crop", line.crop.unwrap_or_default().to_owned()), ("shed_id", shed)]
+        }
+        "spread" | "water" | "clean" | "harvest" | "discard" => vec![("trays", trays)],
+        "feed" => vec![("kg", kg)],
+        _ => Vec::new(),
+    };
+    let pairs: Vec<(&str, &str)> =
+        pairs.iter().filter(|(_, v)| !v.is_empty()).map(|(n, v)| (*n, v.as_str())).collect();
+    query(&pairs)
 }
 
 impl View<'_> {
@@ -184,12 +206,13 @@ impl View<'_> {
             asks_cause: line.task == "discard",
             asks_reason: line.task == "feed" && !line.cautions.is_empty(),
             cause: if is_mouldy { "mould" } else { "left_too_long" },
+            along: along(line),
         }
     }
 
     fn what(&self, line: &WorkLine) -> String {
         let page = self.page;
-        let crop = line.crop.map(|c| page.say(&format!("crop-{c}"))).unwrap_or_default();
+        let crop = page.crop(line.crop.unwrap_or_default());
         let group = line.animal_group.clone().unwrap_or_else(|| page.say("your-animals"));
         let args = [
             ("kg", text(&line.kg).into()),
@@ -240,7 +263,7 @@ impl View<'_> {
         }
         if line.task == "soak" {
             parts.extend(tell("task-soak-lot", "lot", &line.seed_lot));
-            let on = line.feed_on.map(|d| d.to_string());
+            let on = line.feed_on.map(|d| page.date(d));
             parts.extend(tell("feed-on", "date", &on));
         }
         parts.extend(tell("batch", "code", &line.batch));

@@ -1,0 +1,515 @@
+//! What pages are made of: headings, figures, tables, charts, lists and forms. One template
+//! (`blocks.html`) draws them, so that every page looks and reads alike.
+
+use super::page::Page;
+use super::site::{Shown, show};
+use super::visit::Visit;
+use actix_web::http::StatusCode;
+use askama::Template;
+use traybook_app::AppError;
+use traybook_domain::FieldError;
+
+/// A part of a page.
+pub(super) enum Block {
+    /// A heading, with a name that links can point at.
+    Heading(String, String),
+    /// The sentence that matters most.
+    Lead(String),
+    /// A paragraph.
+    Text(String),
+    /// Something that can hurt somebody, or that must not be missed.
+    Caution(String),
+    /// What was just done.
+    Notice(String),
+    /// Names with their values.
+    Facts(Vec<(String, String)>),
+    /// A table.
+    Table(Table),
+    /// A chart: SVG made by the server.
+    Chart(String),
+    /// Things one below the other, each with a link, a mark and lines.
+    List(Vec<Item>),
+    /// Links side by side.
+    Links(Vec<Link>),
+    /// A form.
+    Form(Form),
+    /// Labels to print and stick on: a QR code each with what it stands for.
+    Labels(Vec<Label>),
+}
+
+/// A label.
+pub(super) struct Label {
+    /// The QR code: SVG made by the server.
+    pub code: String,
+    /// What it is stuck on.
+    pub title: String,
+    /// What else stands on it.
+    pub line: String,
+}
+
+/// A link.
+pub(super) struct Link {
+    /// Address.
+    pub href: String,
+    /// Text.
+    pub text: String,
+}
+
+impl Link {
+    /// A link.
+    pub fn to(href: impl Into<String>, text: impl Into<String>) -> Self {
+        Self { href: href.into(), text: text.into() }
+    }
+}
+
+/// One thing of a list.
+#[derive(Default)]
+pub(super) struct Item {
+    /// Its name.
+    pub title: String,
+    /// Where it leads.
+    pub href: Option<String>,
+    /// A word that says how it stands.
+    pub mark: Option<String>,
+    /// Lines below.
+    pub lines: Vec<String>,
+    /// Cautions below.
+    pub cautions: Vec<String>,
+    /// More links.
+    pub links: Vec<Link>,
+}
+
+/// A table. On a narrow screen each row becomes a small list with the columns' names.
+pub(super) struct Table {
+    /// What it shows.
+    pub caption: String,
+    /// Columns.
+    pub columns: Vec<Column>,
+    /// Rows.
+    pub rows: Vec<Vec<Cell>>,
+    /// A last row with sums, if there is one.
+    pub total: Option<Vec<Cell>>,
+}
+
+/// A column.
+pub(super) struct Column {
+    /// Name, with the unit.
+    pub name: String,
+    /// Whether it holds numbers.
+    pub is_number: bool,
+}
+
+impl Column {
+    /// A column of text.
+    pub fn text(name: impl Into<String>) -> Self {
+        Self { name: name.into(), is_number: false }
+    }
+
+    /// A column of numbers.
+    pub fn number(name: impl Into<String>) -> Self {
+        Self { name: name.into(), is_number: true }
+    }
+}
+
+/// A cell.
+pub(super) struct Cell {
+    /// Text.
+    pub text: String,
+    /// Where it leads.
+    pub href: Option<String>,
+}
+
+impl Cell {
+    /// A cell that leads somewhere.
+    pub fn link(text: impl Into<String>, href: impl Into<String>) -> Self {
+        Self { text: text.into(), href: Some(href.into()) }
+    }
+}
+
+impl<T: Into<String>> From<T> for Cell {
+    fn from(text: T) -> Self {
+        Self { text: text.into(), href: None }
+    }
+}
+
+impl Table {
+    /// Cells with their columns, as the template needs them.
+    pub fn cells<'a>(&'a self, row: &'a [Cell]) -> Vec<(&'a Column, &'a Cell)> {
+        self.columns.iter().zip(row).collect()
+    }
+}
+
+/// How a field is filled in.
+pub(super) enum Input {
+    /// A line of text.
+    Text,
+    /// Several lines.
+    Long,
+    /// A number with digits after the point.
+    Decimal,
+    /// A whole number.
+    Whole,
+    /// A day.
+    Date,
+    /// A month.
+    Month,
+    /// A day and time of the co-operative's zone.
+    Moment,
+    /// A telephone number.
+    Phone,
+    /// An e-mail address.
+    Email,
+    /// One of several, from a list.
+    Choice(Vec<(String, String)>),
+    /// One of several, all of them to be seen.
+    Tap(Vec<(String, String)>),
+    /// Yes, or nothing.
+    Tick,
+    /// Files: what is taken.
+    File(&'static str, bool),
+}
+
+/// A field of a form.
+pub(super) struct Field {
+    /// Name, and id with the form's.
+    pub name: String,
+    /// What is asked.
+    pub label: String,
+    /// How.
+    pub input: Input,
+    /// What stands in it.
+    pub value: String,
+    /// Help below the label.
+    pub hint: String,
+    /// What is wrong with it.
+    pub error: Option<String>,
+    /// Whether it must be filled in.
+    pub is_required: bool,
+    /// A heading above it, where a new group of fields begins.
+    pub group: String,
+    /// Whether it holds the present, which a page kept on a phone sets anew.
+    pub is_now: bool,
+}
+
+impl Field {
+    /// A field.
+    pub fn new(name: impl Into<String>, label: impl Into<String>, input: Input) -> Self {
+        Self {
+            name: name.into(),
+            label: label.into(),
+            input,
+            value: String::new(),
+            hint: String::new(),
+            error: None,
+            is_required: false,
+            group: String::new(),
+            is_now: false,
+        }
+    }
+
+    /// Must be filled in.
+    pub fn required(mut self) -> Self {
+        self.is_required = true;
+        self
+    }
+
+    /// Holds the present at first.
+    pub fn now(mut self, value: impl Into<String>) -> Self {
+        self.is_now = true;
+        self.value(value)
+    }
+
+    /// What stands in it at first.
+    pub fn value(mut self, value: impl Into<String>) -> Self {
+        self.value = value.into();
+        self
+    }
+
+    /// Help.
+    pub fn hint(mut self, hint: impl Into<String>) -> Self {
+        self.hint = hint.into();
+        self
+    }
+
+    /// Begins a group.
+    pub fn group(mut self, heading: impl Into<String>) -> Self {
+        self.group = heading.into();
+        self
+    }
+
+    /// Keyboard that a phone should show.
+    pub fn keyboard(&self) -> &'static str {
+        match self.input {
+            Input::Decimal => "decimal",
+            Input::Whole => "numeric",
+            Input::Phone => "tel",
+            Input::Email => "email",
+            _ => "text",
+        }
+    }
+
+    /// The type of a one-line input.
+    pub fn kind(&self) -> &'static str {
+        match self.input {
+            Input::Date => "date",
+            Input::Month => "month",
+            Input::Moment => "datetime-local",
+            Input::Phone => "tel",
+            Input::Email => "email",
+            _ => "text",
+        }
+    }
+}
+
+/// A form.
+pub(super) struct Form {
+    /// Where it goes.
+    pub action: String,
+    /// Its name on the page; ids of its fields begin with it.
+    pub id: String,
+    /// Fields.
+    pub fields: Vec<Field>,
+    /// Fields that are not seen.
+    pub hidden: Vec<(String, String)>,
+    /// Ids that a phone makes anew each time it keeps the form.
+    pub ids: Vec<(String, String)>,
+    /// The button.
+    pub button: String,
+    /// Whether it is a quiet button beside others.
+    pub is_plain: bool,
+    /// Whether it asks the address, and changes nothing.
+    pub is_question: bool,
+    /// Whether a phone without signal may keep it and send it later; what it is then called.
+    pub keep_as: Option<String>,
+}
+
+impl Form {
+    /// A form that changes something.
+    pub fn new(
+        action: impl Into<String>,
+        id: impl Into<String>,
+        button: impl Into<String>,
+    ) -> Self {
+        Self {
+            action: action.into(),
+            id: id.into(),
+            fields: Vec::new(),
+            hidden: Vec::new(),
+            ids: Vec::new(),
+            button: button.into(),
+            is_plain: false,
+            is_question: false,
+            keep_as: None,
+        }
+    }
+
+    /// With a field.
+    pub fn field(mut self, field: Field) -> Self {
+        self.fields.push(field);
+        self
+    }
+
+    /// With a field that is not seen.
+    pub fn hide(mut self, name: impl Into<String>, value: impl Into<String>) -> Self {
+        self.hidden.push((name.into(), value.into()));
+        self
+    }
+
+    /// With an id of a record that the form will make.
+    pub fn id(mut self, name: impl Into<String>, value: impl ToString) -> Self {
+        self.ids.push((name.into(), value.to_string()));
+        self
+    }
+
+    /// May be kept on a phone, under this name.
+    pub fn keep(mut self, name: impl Into<String>) -> Self {
+        self.keep_as = Some(name.into());
+        self
+    }
+
+    /// Asks the address.
+    pub fn question(mut self) -> Self {
+        self.is_question = true;
+        self
+    }
+
+    /// A quiet button.
+    pub fn plain(mut self) -> Self {
+        self.is_plain = true;
+        self
+    }
+
+    /// Whether files come with it.
+    pub fn has_files(&self) -> bool {
+        self.fields.iter().any(|f| matches!(f.input, Input::File(..)))
+    }
+
+    /// Puts back what was typed, and what is wrong beside each field.
+    pub fn refused(mut self, visit: &Visit, page: &Page, refusal: &Refusal) -> Self {
+        for field in &mut self.fields {
+            if let Some((_, typed)) = visit.fields.iter().find(|(n, _)| *n == field.name) {
+                typed.clone_into(&mut field.value);
+            } else if matches!(field.input, Input::Tick) {
+                field.value.clear();
+            }
+            let wrong = refusal.fields.iter().find(|e| e.field() == field.name);
+            field.error = wrong.map(|e| page.refusal(e));
+        }
+        for (name, value) in self.ids.iter_mut().chain(&mut self.hidden) {
+            if let Some(typed) = visit.field(name) {
+                typed.clone_into(value);
+            }
+        }
+        self
+    }
+
+    /// The id of a field's element.
+    pub fn id_of(&self, field: &Field) -> String {
+        format!("{}-{}", self.id, field.name)
+    }
+}
+
+/// What a form was refused for.
+#[derive(Default)]
+pub(super) struct Refusal {
+    /// Fields that break rules.
+    pub fields: Vec<FieldError>,
+    /// What contradicts what is there.
+    pub detail: Option<String>,
+    /// Status of the answer.
+    pub status: u16,
+    /// The form, if a page has several.
+    pub form: String,
+}
+
+impl Refusal {
+    /// What a person can mend, from an error; other errors pass on, and all of them where a
+    /// phone's script asks, which shows them itself.
+    pub fn of(visit: &Visit, form: &str, error: AppError) -> Result<Self, AppError> {
+        if visit.from_phone {
+            return Err(error);
+        }
+        let form = form.to_owned();
+        match error {
+            AppError::Invalid(fields) => Ok(Self { fields, detail: None, status: 422, form }),
+            AppError::Conflict { detail, .. } => {
+                Ok(Self { fields: Vec::new(), detail: Some(detail), status: 409, form })
+            }
+            AppError::Stale { .. } => {
+                let detail = visit.page().say("stale");
+                Ok(Self { fields: Vec::new(), detail: Some(detail), status: 412, form })
+            }
+            other => Err(other),
+        }
+    }
+}
+
+/// A line of the summary of what is wrong: text, and the field to go to.
+pub(super) struct Wrong {
+    /// What is wrong.
+    pub text: String,
+    /// Element of the field.
+    pub href: Option<String>,
+}
+
+#[derive(Template)]
+#[template(path = "blocks.html")]
+struct BlocksPage {
+    page: Page,
+    heading: String,
+    back: Option<Link>,
+    wrong: Vec<Wrong>,
+    blocks: Vec<Block>,
+}
+
+/// A page under construction.
+pub(super) struct Leaf {
+    /// Its frame.
+    pub page: Page,
+    heading: String,
+    back: Option<Link>,
+    blocks: Vec<Block>,
+}
+
+impl Leaf {
+    /// An empty page with its heading.
+    pub fn new(page: Page, heading: impl Into<String>) -> Self {
+        Self { page, heading: heading.into(), back: None, blocks: Vec::new() }
+    }
+
+    /// With a way back.
+    pub fn back(mut self, href: impl Into<String>, text: impl Into<String>) -> Self {
+        self.back = Some(Link::to(href, text));
+        self
+    }
+
+    /// Adds a part.
+    pub fn add(&mut self, block: Block) -> &mut Self {
+        self.blocks.push(block);
+        self
+    }
+
+    /// Adds a heading from its text's key.
+    pub fn heading(&mut self, key: &str) -> &mut Self {
+        let text = self.page.say(key);
+        self.add(Block::Heading(text, key.to_owned()))
+    }
+
+    /// Adds a paragraph from its text's key.
+    pub fn text(&mut self, key: &str) -> &mut Self {
+        let text = self.page.say(key);
+        self.add(Block::Text(text))
+    }
+
+    /// Says that something was saved, where the address says so.
+    pub fn saved(&mut self, visit: &Visit) -> &mut Self {
+        if visit.field("saved").is_some() {
+            let text = self.page.say("saved");
+            self.add(Block::Notice(text));
+        }
+        self
+    }
+
+    /// Adds a form, with what it was refused for if it was this one.
+    pub fn form(&mut self, visit: &Visit, refusal: Option<&Refusal>, form: Form) -> &mut Self {
+        let form = match refusal.filter(|r| r.form == form.id) {
+            Some(refusal) => form.refused(visit, &self.page, refusal),
+            None => form,
+        };
+        self.add(Block::Form(form))
+    }
+
+    /// The page.
+    pub fn show(self) -> Shown {
+        self.answer(None)
+    }
+
+    /// The page with what a form was refused for.
+    pub fn answer(self, refusal: Option<&Refusal>) -> Shown {
+        let mut wrong = Vec::new();
+        let status = refusal.map_or(200, |r| r.status);
+        if let Some(refusal) = refusal {
+            let form = self.blocks.iter().find_map(|b| match b {
+                Block::Form(form) if form.id == refusal.form => Some(form),
+                _ => None,
+            });
+            for error in &refusal.fields {
+                let field = form.and_then(|f| {
+                    f.fields.iter().find(|x| x.name == error.field()).map(|x| (f, x))
+                });
+                let text = match field {
+                    Some((_, field)) => format!("{}: {}", field.label, self.page.refusal(error)),
+                    None if error.field().is_empty() => self.page.refusal(error),
+                    None => format!("{}: {}", error.field(), self.page.refusal(error)),
+                };
+                let href = field.map(|(form, field)| format!("#{}", form.id_of(field)));
+                wrong.push(Wrong { text, href });
+            }
+            let details = refusal.detail.iter();
+            wrong.extend(details.map(|d| Wrong { text: d.clone(), href: None }));
+        }
+        let Self { page, heading, back, blocks } = self;
+        let template = BlocksPage { page, heading, back, wrong, blocks };
+        show(&template, StatusCode::from_u16(status).unwrap_or(StatusCode::OK))
+    }
+}

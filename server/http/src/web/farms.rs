@@ -1,0 +1,133 @@
+//! Farms and what stands on them, as pages need them: read through the same use cases as the
+//! interface, and named by their codes.
+
+use super::visit::Visit;
+use serde_json::Value as Json;
+use std::collections::HashMap;
+use traybook_app::records::Query;
+use traybook_app::{Actor, AppError};
+use traybook_domain::{Kind, limits};
+use uuid::Uuid;
+
+/// A record's member as text; empty where there is none.
+pub(super) fn text<'a>(record: &'a Json, name: &str) -> &'a str {
+    record.get(name).and_then(Json::as_str).unwrap_or_default()
+}
+
+/// A record's member as an id.
+pub(super) fn id(record: &Json, name: &str) -> Option<Uuid> {
+    Uuid::try_parse(text(record, name)).ok()
+}
+
+/// Records of a kind that fit, the newest first, up to the largest page of a list.
+pub(super) async fn list(
+    visit: &Visit,
+    kind: Kind,
+    pairs: &[(&str, String)],
+) -> Result<Vec<Json>, AppError> {
+    let actor = visit.actor()?;
+    Ok(page(visit, actor, kind, pairs).await?.0)
+}
+
+/// The same with the cursor of the next page.
+pub(super) async fn page(
+    visit: &Visit,
+    actor: &Actor,
+    kind: Kind,
+    pairs: &[(&str, String)],
+) -> Result<(Vec<Json>, Option<String>), AppError> {
+    let mut query = Query::default();
+    query.pairs.extend(pairs.iter().map(|(n, v)| ((*n).to_owned(), v.clone())));
+    if !pairs.iter().any(|(n, _)| *n == "limit") {
+        query.pairs.push(("limit".to_owned(), limits::PAGE_MAX.to_string()));
+    }
+    let page = visit.state.app.list(actor, kind, query).await?;
+    Ok((page.items, page.next))
+}
+
+/// All records of a kind that fit, page after page, up to a bound that no co-operative's own
+/// register reaches.
+pub(super) async fn all(
+    visit: &Visit,
+    kind: Kind,
+    pairs: &[(&str, String)],
+) -> Result<Vec<Json>, AppError> {
+    let actor = visit.actor()?;
+    let mut items = Vec::new();
+    let mut cursor: Option<String> = None;
+    for _ in 0..PAGES_MAX {
+        let mut asked = pairs.to_vec();
+        asked.extend(cursor.take().map(|c| ("cursor", c)));
+        let (more, next) = page(visit, actor, kind, &asked).await?;
+        items.extend(more);
+        match next {
+            Some(next) => cursor = Some(next),
+            None => break,
+        }
+    }
+    Ok(items)
+}
+
+/// Pages of a list that one page of ours may read.
+const PAGES_MAX: usize = 20;
+
+/// What ids stand for.
+pub(super) struct Names(HashMap<String, String>);
+
+impl Names {
+    /// Of records of a kind, by a member that names them.
+    pub async fn of(
+        visit: &Visit,
+        kind: Kind,
+        member: &str,
+        pairs: &[(&str, String)],
+    ) -> Result<Self, AppError> {
+        let records = all(visit, kind, pairs).await?;
+        Ok(Self::from_records(&records, member))
+    }
+
+    /// The same of records at hand.
+    pub fn from_records(records: &[Json], member: &str) -> Self {
+        let pair = |r: &Json| (text(r, "id").to_owned(), text(r, member).to_owned());
+        Self(records.iter().map(pair).collect())
+    }
+
+    /// The name of an id; empty where it is not known.
+    pub fn get(&self, id: &str) -> &str {
+        self.0.get(id).map(String::as_str).unwrap_or_default()
+    }
+
+    /// The name of what a record's member refers to.
+    pub fn of_member(&self, record: &Json, member: &str) -> String {
+        self.get(text(record, member)).to_owned()
+    }
+
+    /// Ids and names for a list to choose from, by name.
+    pub fn options(&self) -> Vec<(String, String)> {
+        let mut all: Vec<(String, String)> =
+            self.0.iter().map(|(id, name)| (id.clone(), name.clone())).collect();
+        all.sort_by(|a, b| a.1.cmp(&b.1));
+        all
+    }
+}
+
+/// The farms of the member who is signed in.
+pub(super) async fn own(visit: &Visit) -> Result<Vec<Json>, AppError> {
+    list(visit, Kind::Farm, &[]).await
+}
+
+/// The farm that a page is about: the one that the address names, else the member's first.
+pub(super) async fn chosen(visit: &Visit) -> Result<Json, AppError> {
+    match visit.field("farm") {
+        Some(text) => {
+            let id = Uuid::try_parse(text).ok().ok_or(AppError::NotFound)?;
+            one(visit, Kind::Farm, id).await
+        }
+        None => own(visit).await?.into_iter().next().ok_or(AppError::NotFound),
+    }
+}
+
+/// A record.
+pub(super) async fn one(visit: &Visit, kind: Kind, id: Uuid) -> Result<Json, AppError> {
+    Ok(visit.state.app.get(visit.actor()?, kind, id).await?.json)
+}

@@ -1,0 +1,97 @@
+//! The growing guide: every standard with its value in force, and a form for the next one.
+
+use crate::web::blocks::{Block, Cell, Column, Field, Form, Input, Leaf, Refusal, Table};
+use crate::web::farms::text;
+use crate::web::officer::batch_events::choices;
+use crate::web::page::{Page, shown};
+use crate::web::site::{Shown, go};
+use crate::web::visit::Visit;
+use serde_json::{Value as Json, json};
+use traybook_domain::Kind;
+use traybook_domain::guide::GUIDE_NAMES;
+use traybook_domain::kinds::ANIMAL_CLASSES;
+
+/// The page.
+pub(crate) async fn show_guide(visit: Visit) -> Shown {
+    page(&visit, None).await
+}
+
+async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
+    let (page, actor) = (visit.page(), visit.actor()?);
+    let guide = visit.state.app.growing_guide(actor, None).await?;
+    let mut leaf = Leaf::new(page.clone(), page.say("guide-title"));
+    leaf.saved(visit).text("guide-intro");
+    let values = guide["values"].as_array().map(Vec::as_slice).unwrap_or_default();
+    leaf.add(Block::Table(Table {
+        caption: page.say("guide-title"),
+        columns: vec![
+            Column::text(page.say("guide-standard")),
+            Column::text(page.say("animal-class")),
+            Column::number(page.say("guide-value")),
+            Column::text(page.say("guide-since")),
+        ],
+        rows: values.iter().map(|v| row(&page, v)).collect(),
+        total: None,
+    }));
+    leaf.heading("guide-change");
+    let today = actor.coop.today(visit.state.app.now()).to_string();
+    let form = Form::new("/guide", "value", page.say("save"))
+        .id("id", visit.state.app.new_id()?)
+        .field(
+            Field::new(
+                "name",
+                page.say("guide-standard"),
+                Input::Choice(choices(&page, "guide", GUIDE_NAMES, false)),
+            )
+            .required(),
+        )
+        .field(
+            Field::new(
+                "animal_class",
+                page.say("animal-class"),
+                Input::Choice(choices(&page, "class", ANIMAL_CLASSES, true)),
+            )
+            .hint(page.say("guide-class-hint")),
+        )
+        .field(Field::new("value", page.say("guide-value"), Input::Decimal).required())
+        .field(
+            Field::new("valid_from", page.say("guide-from"), Input::Date).value(today).required(),
+        )
+        .field(Field::new("note", page.say("guide-why"), Input::Text));
+    leaf.form(visit, refusal, form);
+    leaf.text("sorghum-about");
+    leaf.answer(refusal)
+}
+
+fn row(page: &Page, value: &Json) -> Vec<Cell> {
+    let class = match text(value, "animal_class") {
+        "" => String::new(),
+        class => page.word("class", class),
+    };
+    let since = match (value["is_derived"] == json!(true), value["valid_from"].is_null()) {
+        (true, _) => page.say("guide-derived"),
+        (false, true) => page.say("guide-default"),
+        (false, false) => page.day(&value["valid_from"]),
+    };
+    let unit = page.say(&format!("unit-{}", text(value, "unit").replace([' ', '/', '%'], "-")));
+    vec![
+        page.word("guide", text(value, "name")).into(),
+        class.into(),
+        format!("{} {unit}", shown(&value["value"], 3)).into(),
+        since.into(),
+    ]
+}
+
+/// Sets a standard from a day on.
+pub(crate) async fn set(visit: Visit) -> Shown {
+    let actor = visit.actor()?;
+    let mut body = visit.record(&["name", "animal_class", "valid_from", "note"], &["value"]);
+    body.insert("id".to_owned(), json!(visit.form_id("id")?));
+    match visit.state.app.create(actor, Kind::GrowingGuideValue, body).await {
+        Ok(_) => Ok(go("/guide?saved=1")),
+        Err(error) => {
+            let refusal = Refusal::of(&visit, "value", error)?;
+            page(&visit, Some(&refusal)).await
+        }
+    }
+}

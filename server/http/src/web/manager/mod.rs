@@ -1,0 +1,12 @@
+//! What a manager works with: the month, the savings report, spoilage, seed, and the office.
+
+pub(super) mod close;
+pub(super) mod guide;
+pub mod import;
+pub(super) mod labels;
+pub(super) mod month;
+pub(super) mod people;
+pub(super) mod purchases;
+pub(super) mod review;
+pub(super) mod savings;
+pub(super) mod spoilage;

@@ -1,0 +1,142 @@
+//! The month at a glance: saving, output, spoilage, seed; and the office's other pages.
+
+use super::savings::{chosen_month, read_report, total_sentence};
+use crate::web::blocks::{Block, Field, Form, Input, Item, Leaf, Link};
+use crate::web::farms::text;
+use crate::web::member::result::change_key;
+use crate::web::page::{Page, figure, shown};
+use crate::web::site::Shown;
+use crate::web::visit::Visit;
+use serde_json::Value as Json;
+use traybook_app::AppError;
+use traybook_domain::Month;
+use traybook_domain::authz::Task;
+
+/// The page.
+pub(crate) async fn show_month(visit: Visit) -> Shown {
+    let (page, actor) = (visit.page(), visit.actor()?);
+    actor.task(Task::CloseMonth)?;
+    let app = &visit.state.app;
+    let month = chosen_month(&visit, actor);
+    let report = read_report(&visit, actor, month).await?;
+    let title = page.with("month-title", "month", page.month(month));
+    let mut leaf = Leaf::new(page.clone(), title);
+    leaf.saved(&visit);
+    leaf.add(Block::Form(choose(&page, "/month", month)));
+    leaf.heading("saving");
+    leaf.add(Block::Lead(total_sentence(&page, &report["total"])));
+    leaf.add(Block::Facts(counts(&page, &report["total"])));
+    let adjustments = report["adjustments"].as_array().map_or(0, Vec::len);
+    if adjustments > 0 {
+        let count = i64::try_from(adjustments).unwrap_or(0);
+        let total = page.money(&report["adjustments_total"]);
+        let args = [("count", count.into()), ("amount", total.into())];
+        leaf.add(Block::Text(page.tell("adjustments-in", &args)));
+    }
+    let closed = report["is_closed"].as_bool() == Some(true);
+    leaf.add(Block::Links(vec![
+        Link::to(format!("/savings?month={month}"), page.say("savings-see")),
+        Link::to(
+            format!("/close?month={month}"),
+            page.say(if closed { "close-done-see" } else { "close-title" }),
+        ),
+    ]));
+    leaf.heading("output-title");
+    for enterprise in ["milk", "eggs"] {
+        let change = app.output_change(actor, enterprise).await?;
+        leaf.add(Block::Text(programme_sentence(&page, enterprise, &change["programme"])));
+    }
+    leaf.heading("spoilage-title");
+    let spoiling = app.spoilage(actor).await?;
+    let flagged: Vec<&Json> = spoiling["farms"]
+        .as_array()
+        .into_iter()
+        .flatten()
+        .filter(|f| text(f, "status") == "recurring")
+        .collect();
+    let count = i64::try_from(flagged.len()).unwrap_or(0);
+    leaf.add(Block::Text(page.with("spoilage-count", "count", count)));
+    let item = |f: &&Json| Item {
+        title: format!("{} · {}", text(f, "farm"), text(f, "member_name")),
+        href: Some(format!("/spoilage/{}", text(f, "farm_id"))),
+        ..Item::default()
+    };
+    leaf.add(Block::List(flagged.iter().take(5).map(item).collect()));
+    leaf.add(Block::Links(vec![Link::to("/spoilage", page.say("nav-spoilage"))]));
+    leaf.heading("seed-title");
+    let forecast = app.seed_forecast(actor, Some("4".to_owned())).await?;
+    let forecast =
+        serde_json::to_value(&forecast).map_err(|e| AppError::Internal(e.to_string()))?;
+    for crop in forecast["crops"].as_array().into_iter().flatten() {
+        leaf.add(Block::Text(super::purchases::crop_sentence(&page, crop)));
+    }
+    leaf.add(Block::Links(vec![Link::to("/seed", page.say("nav-seed"))]));
+    leaf.show()
+}
+
+/// A form that leads to another month.
+pub(crate) fn choose(page: &Page, action: &str, month: Month) -> Form {
+    let field = Field::new("month", page.say("month"), Input::Month).value(month.to_string());
+    Form::new(action, "choose", page.say("show")).question().field(field)
+}
+
+fn counts(page: &Page, total: &Json) -> Vec<(String, String)> {
+    let mut facts = vec![
+        (page.say("farms-saving"), shown(&total["farms_saving"], 0)),
+        (page.say("farms-losing"), shown(&total["farms_losing"], 0)),
+        (page.say("farms-unknown"), shown(&total["farms_left_out"], 0)),
+    ];
+    let left_out = total["left_out_by_status"].as_object().into_iter().flatten();
+    for (status, count) in left_out {
+        facts.push((page.word("saving-status", status), shown(count, 0)));
+    }
+    facts.push((page.say("trays-lost-percent"), shown(&total["trays_discarded_percent"], 1)));
+    facts
+}
+
+/// What a whole programme's output did, in one sentence.
+pub(crate) fn programme_sentence(page: &Page, enterprise: &str, programme: &Json) -> String {
+    let what = page.word("output-of", enterprise);
+    let farms = programme["farms_estimated"].as_i64().unwrap_or(0);
+    let (Some(value), Some(low), Some(high)) =
+        (programme["percent"].as_f64(), programme["low"].as_f64(), programme["high"].as_f64())
+    else {
+        let why = page.say("output-programme-unknown");
+        return page.tell("output-cannot-tell", &[("what", what.into()), ("why", why.into())]);
+    };
+    let args = [
+        ("what", what.into()),
+        ("percent", figure(value.abs(), 0).into()),
+        ("low", figure(low, 0).into()),
+        ("high", figure(high, 0).into()),
+    ];
+    format!(
+        "{} {}",
+        page.tell(change_key(low, high), &args),
+        page.with("from-farms", "farms", farms)
+    )
+}
+
+/// The office: everything that is not looked at every day.
+pub(crate) async fn show_office(visit: Visit) -> Shown {
+    visit.actor()?.task(Task::CloseMonth)?;
+    let page = visit.page();
+    let mut leaf = Leaf::new(page.clone(), page.say("office-title"));
+    let item = |href: &str, key: &str| Item {
+        title: page.say(key),
+        href: Some(href.to_owned()),
+        lines: vec![page.say(&format!("{key}-about"))],
+        ..Item::default()
+    };
+    leaf.add(Block::List(vec![
+        item("/savings", "savings-title"),
+        item("/close", "close-title"),
+        item("/review", "review-title"),
+        item("/round", "round-title"),
+        item("/people", "people-title"),
+        item("/guide", "guide-title"),
+        item("/import", "import-title"),
+        item("/today", "work-title"),
+    ]));
+    leaf.show()
+}

@@ -1,0 +1,218 @@
+//! Who signs in, in which role, and one-time codes to set a password with.
+
+use crate::web::blocks::{Block, Cell, Column, Field, Form, Input, Leaf, Refusal, Table};
+use crate::web::farms::{Names, all, one, text};
+use crate::web::officer::batch_events::choices;
+use crate::web::officer::log::correct;
+use crate::web::page::{Page, shown};
+use crate::web::site::{Shown, go};
+use crate::web::visit::Visit;
+use serde_json::{Value as Json, json};
+use traybook_app::AppError;
+use traybook_domain::Kind;
+use traybook_domain::authz::{ROLES, Role};
+use traybook_domain::kinds::LANGUAGES;
+
+const TEXTS: &[&str] = &["code", "name", "role", "email", "phone", "language", "member_id"];
+
+/// The list, with a form for a new person.
+pub(crate) async fn show_people(visit: Visit) -> Shown {
+    people(&visit, None).await
+}
+
+async fn people(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
+    let page = visit.page();
+    let mut people = all(visit, Kind::Person, &[]).await?;
+    people.sort_by(|a, b| {
+        (text(a, "role"), text(a, "name")).cmp(&(text(b, "role"), text(b, "name")))
+    });
+    let mut leaf = Leaf::new(page.clone(), page.say("people-title"));
+    leaf.saved(visit);
+    let row = |p: &Json| -> Vec<Cell> {
+        let login = if text(p, "phone").is_empty() { text(p, "email") } else { text(p, "phone") };
+        vec![
+            Cell::link(text(p, "name"), format!("/people/{}", text(p, "id"))),
+            page.word("role", text(p, "role")).into(),
+            login.to_owned().into(),
+            page.say(if p["active"] == json!(true) { "yes" } else { "no" }).into(),
+        ]
+    };
+    leaf.add(Block::Table(Table {
+        caption: page.say("people-title"),
+        columns: vec![
+            Column::text(page.say("person-name")),
+            Column::text(page.say("role")),
+            Column::text(page.say("login")),
+            Column::text(page.say("may-sign-in")),
+        ],
+        rows: people.iter().map(row).collect(),
+        total: None,
+    }));
+    leaf.heading("person-new");
+    let form =
+        Form::new("/people", "person", page.say("person-add")).id("id", visit.state.app.new_id()?);
+    leaf.form(
+        visit,
+        refusal,
+        fields(visit, &page, form, &json!({ "active": true, "language": "sw" })).await?,
+    );
+    leaf.answer(refusal)
+}
+
+async fn fields(visit: &Visit, page: &Page, form: Form, person: &Json) -> Result<Form, AppError> {
+    // An operator keeps people, and sees no members.
+    let mut members = vec![(String::new(), String::new())];
+    if visit.actor()?.role == Role::Manager {
+        members.extend(Names::of(visit, Kind::Member, "name", &[]).await?.options());
+    }
+    let field = |name: &str, key: &str, input: Input| {
+        Field::new(name, page.say(key), input).value(text(person, name))
+    };
+    let mut form = form
+        .field(field("code", "person-code", Input::Text).required())
+        .field(field("name", "person-name", Input::Text).required())
+        .field(field("role", "role", Input::Choice(choices(page, "role", ROLES, false))).required())
+        .field(field("phone", "phone-number", Input::Phone))
+        .field(field("email", "email", Input::Email))
+        .field(
+            field(
+                "language",
+                "speaks",
+                Input::Choice(choices(page, "language-name", LANGUAGES, false)),
+            )
+            .required(),
+        )
+        .field(
+            field("member_id", "person-member", Input::Choice(members))
+                .hint(page.say("person-member-hint")),
+        );
+    let active = if person["active"] == json!(true) { "true" } else { "" };
+    form = form.field(Field::new("active", page.say("may-sign-in"), Input::Tick).value(active));
+    Ok(form)
+}
+
+/// Adds a person.
+pub(crate) async fn add(visit: Visit) -> Shown {
+    let actor = visit.actor()?;
+    let id = visit.form_id("id")?;
+    let mut body = visit.record(TEXTS, &[]);
+    body.insert("id".to_owned(), json!(id));
+    body.insert("active".to_owned(), json!(visit.field("active") == Some("true")));
+    match visit.state.app.create(actor, Kind::Person, body).await {
+        Ok(_) => Ok(go(&format!("/people/{id}?saved=1"))),
+        Err(error) => {
+            let refusal = Refusal::of(&visit, "person", error)?;
+            people(&visit, Some(&refusal)).await
+        }
+    }
+}
+
+/// One person.
+pub(crate) async fn show_person(visit: Visit) -> Shown {
+    person(&visit, None, None).await
+}
+
+async fn person(visit: &Visit, refusal: Option<&Refusal>, code: Option<String>) -> Shown {
+    let record = one(visit, Kind::Person, visit.id("id")?).await?;
+    let page = visit.page();
+    let id = text(&record, "id").to_owned();
+    let mut leaf =
+        Leaf::new(page.clone(), text(&record, "name")).back("/people", page.say("people-title"));
+    leaf.saved(visit);
+    if let Some(code) = code {
+        leaf.add(Block::Notice(page.with("invitation-code", "code", code)));
+    }
+    leaf.text("invitation-about");
+    leaf.add(Block::Form(Form::new(
+        format!("/people/{id}/code"),
+        "code",
+        page.say("invitation-make"),
+    )));
+    leaf.heading("correct");
+    let form = Form::new(format!("/people/{id}"), "person", page.say("save"))
+        .hide("version", shown(&record["version"], 0));
+    leaf.form(visit, refusal, fields(visit, &page, form, &record).await?);
+    if text(&record, "role") == "officer" {
+        areas(visit, &page, &mut leaf, &id).await?;
+    }
+    leaf.answer(refusal)
+}
+
+/// The areas of an officer, with a form to add one.
+async fn areas(visit: &Visit, page: &Page, leaf: &mut Leaf, person: &str) -> Result<(), AppError> {
+    if visit.actor()?.role != Role::Manager {
+        return Ok(());
+    }
+    let names = Names::of(visit, Kind::Area, "name", &[]).await?;
+    let own = all(visit, Kind::OfficerArea, &[("person_id", person.to_owned())]).await?;
+    leaf.heading("officer-areas");
+    for area in &own {
+        let remove = page.with("area-take-away", "area", names.of_member(area, "area_id"));
+        let form = Form::new(
+            format!("/people/{person}/areas"),
+            format!("area-{}", text(area, "id")),
+            remove,
+        )
+        .hide("remove", text(area, "id"))
+        .hide("version", shown(&area["version"], 0))
+        .plain();
+        leaf.add(Block::Form(form));
+    }
+    let form = Form::new(format!("/people/{person}/areas"), "area", page.say("area-add"))
+        .id("id", visit.state.app.new_id()?)
+        .field(Field::new("area_id", page.say("area"), Input::Choice(names.options())).required());
+    leaf.add(Block::Form(form));
+    Ok(())
+}
+
+/// Gives an officer an area, or takes one away.
+pub(crate) async fn change_areas(visit: Visit) -> Shown {
+    let (actor, id) = (visit.actor()?, visit.id("id")?);
+    let app = &visit.state.app;
+    let done = match visit.field("remove").map(uuid::Uuid::try_parse) {
+        Some(Ok(area)) => {
+            let version = visit.field("version").and_then(|v| v.parse().ok()).unwrap_or(1);
+            app.withdraw(actor, Kind::OfficerArea, area, version, None).await
+        }
+        _ => {
+            let mut body = visit.record(&["area_id"], &[]);
+            body.insert("id".to_owned(), json!(visit.form_id("id")?));
+            body.insert("person_id".to_owned(), json!(id));
+            app.create(actor, Kind::OfficerArea, body).await.map(drop)
+        }
+    };
+    match done {
+        Ok(()) => Ok(go(&format!("/people/{id}?saved=1"))),
+        Err(error) => {
+            let refusal = Refusal::of(&visit, "area", error)?;
+            person(&visit, Some(&refusal), None).await
+        }
+    }
+}
+
+/// Corrects a person.
+pub(crate) async fn correct_person(visit: Visit) -> Shown {
+    let id = visit.id("id")?;
+    let before = one(&visit, Kind::Person, id).await?;
+    let mut patch = visit.record(TEXTS, &[]);
+    for name in ["email", "phone", "member_id"] {
+        if !patch.contains_key(name) && !before[name].is_null() {
+            patch.insert(name.to_owned(), Json::Null);
+        }
+    }
+    patch.insert("active".to_owned(), json!(visit.field("active") == Some("true")));
+    match correct(&visit, Kind::Person, id, patch).await {
+        Ok(_) => Ok(go(&format!("/people/{id}?saved=1"))),
+        Err(error) => {
+            let refusal = Refusal::of(&visit, "person", error)?;
+            person(&visit, Some(&refusal), None).await
+        }
+    }
+}
+
+/// Makes a one-time code. It is shown on this page, once.
+pub(crate) async fn make_code(visit: Visit) -> Shown {
+    let (actor, id) = (visit.actor()?, visit.id("id")?);
+    let (code, _) = visit.state.app.invite(actor, id).await?;
+    person(&visit, None, Some(code)).await
+}

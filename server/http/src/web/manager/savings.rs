@@ -1,0 +1,248 @@
+//! The savings report as a page and as files.
+
+use super::month::choose;
+use crate::web::blocks::{Block, Cell, Column, Leaf, Link, Table};
+use crate::web::farms::text;
+use crate::web::member::result::saving_sentence;
+use crate::web::page::{NONE, Page, shown};
+use crate::web::site::{Shown, file, query};
+use crate::web::visit::Visit;
+use serde_json::Value as Json;
+use traybook_app::savings::Form;
+use traybook_app::{Actor, AppError};
+use traybook_domain::Month;
+use traybook_reports::charts::{self, Interval, Intervals, Words};
+
+/// Members in the table of one page.
+const ON_PAGE: usize = 100;
+/// Bars of the chart.
+const BARS: usize = 24;
+
+/// The month that a page is about: the one asked for, else the last that is over.
+pub(crate) fn chosen_month(visit: &Visit, actor: &Actor) -> Month {
+    let now = Month::of(actor.coop.today(visit.state.app.now()));
+    visit.field("month").and_then(Month::parse).unwrap_or_else(|| now.plus(-1))
+}
+
+/// The report of a month.
+pub(crate) async fn read_report(
+    visit: &Visit,
+    actor: &Actor,
+    month: Month,
+) -> Result<Json, AppError> {
+    let text = visit.state.app.savings(actor, &month.to_string(), Form::Json).await?;
+    serde_json::from_str(&text.json).map_err(|e| AppError::Internal(e.to_string()))
+}
+
+/// What all counted farms saved together, in one sentence.
+pub(crate) fn total_sentence(page: &Page, total: &Json) -> String {
+    if total["saving"].is_null() {
+        return page.say("saving-total-none");
+    }
+    saving_sentence(page, total)
+}
+
+/// The page.
+pub(crate) async fn show_savings(visit: Visit) -> Shown {
+    let (page, actor) = (visit.page(), visit.actor()?);
+    let month = chosen_month(&visit, actor);
+    let report = read_report(&visit, actor, month).await?;
+    let title = page.with("savings-of", "month", page.month(month));
+    let mut leaf =
+        Leaf::new(page.clone(), title).back(format!("/month?month={month}"), page.say("nav-month"));
+    leaf.add(Block::Form(choose(&page, "/savings", month)));
+    if !report["total"].is_null() {
+        leaf.add(Block::Lead(total_sentence(&page, &report["total"])));
+    }
+    leaf.text(if report["is_closed"] == Json::Bool(true) { "month-closed" } else { "month-open" });
+    leaf.add(Block::Links(vec![
+        Link::to(format!("/savings.xlsx?month={month}"), page.say("as-workbook")),
+        Link::to(format!("/savings.pdf?month={month}"), page.say("as-pdf")),
+        Link::to(format!("/savings.csv?month={month}"), page.say("as-csv")),
+    ]));
+    let areas = report["areas"].as_array().map(Vec::as_slice).unwrap_or_default();
+    if !areas.is_empty() {
+        leaf.add(Block::Table(by_area(&page, areas, &report["total"], month)));
+    }
+    let all: Vec<&Json> = report["farms"].as_array().into_iter().flatten().collect();
+    let area = visit.field("area").unwrap_or_default();
+    let mut lines: Vec<&Json> =
+        all.into_iter().filter(|l| area.is_empty() || text(l, "area") == area).collect();
+    lines.sort_by(|a, b| evidence(b).total_cmp(&evidence(a)));
+    if let Some(chart) = bars(&page, &lines) {
+        leaf.add(Block::Chart(chart));
+    }
+    let from = visit.field("skip").and_then(|s| s.parse::<usize>().ok()).unwrap_or(0);
+    let shown_lines: Vec<&Json> = lines.iter().skip(from).take(ON_PAGE).copied().collect();
+    leaf.add(Block::Table(by_member(&page, &shown_lines, area)));
+    if from + ON_PAGE < lines.len() {
+        let skip = (from + ON_PAGE).to_string();
+        let month = month.to_string();
+        let to = query(&[("month", &month), ("area", area), ("skip", &skip)]);
+        leaf.add(Block::Links(vec![Link::to(format!("/savings?{to}"), page.say("more"))]));
+    }
+    leaf.heading("method-title");
+    leaf.text("savings-method");
+    leaf.add(Block::Caution(page.say("caution-rations")));
+    leaf.show()
+}
+
+/// How clearly a farm saves or loses: far from zero against the width of its interval first,
+/// farms without an interval after those with one, farms without a number last.
+fn evidence(line: &Json) -> f64 {
+    let Some(saving) = line["saving"].as_f64() else { return -1.0 };
+    let interval = &line["saving_interval"];
+    match (interval["low"].as_f64(), interval["high"].as_f64()) {
+        (Some(low), Some(high)) if high > low => 1.0 + saving.abs() / (high - low),
+        _ => saving.abs() / (saving.abs() + 1e12),
+    }
+}
+
+fn bars(page: &Page, lines: &[&Json]) -> Option<String> {
+    let rows = lines.iter().take(BARS).filter_map(|l| {
+        let interval = &l["saving_interval"];
+        let number = (|| {
+            Some((l["saving"].as_f64()?, interval["low"].as_f64()?, interval["high"].as_f64()?))
+        })();
+        let label = format!("{} {}", text(l, "farm"), text(l, "member_name"));
+        number.map(|number| Interval { label, text: String::new(), number: Some(number) })
+    });
+    let rows: Vec<Interval> = rows.collect();
+    charts::intervals(&Intervals {
+        words: Words {
+            id: "savings".to_owned(),
+            title: page.say("savings-chart"),
+            description: page.say("savings-chart-text"),
+        },
+        axis: page.currency.clone(),
+        rows,
+    })
+    .filter(|_| !lines.is_empty())
+}
+
+fn amount(value: &Json) -> Cell {
+    value.as_f64().map_or_else(|| NONE.to_owned(), crate::web::page::plain_money).into()
+}
+
+fn by_area(page: &Page, areas: &[Json], total: &Json, month: Month) -> Table {
+    let row = |t: &Json, name: Cell| {
+        vec![
+            name,
+            amount(&t["baseline_cost"]),
+            amount(&t["feed_cost"]),
+            amount(&t["saving"]),
+            shown(&t["saving_percent_of_baseline"], 1).into(),
+            shown(&t["farms_saving"], 0).into(),
+            shown(&t["farms_losing"], 0).into(),
+            shown(&t["farms_left_out"], 0).into(),
+        ]
+    };
+    let month = month.to_string();
+    let link = |t: &Json| {
+        let to = query(&[("month", &month), ("area", text(t, "name"))]);
+        Cell::link(text(t, "name"), format!("/savings?{to}"))
+    };
+    let currency = page.currency.as_str();
+    Table {
+        caption: page.with("by-area", "currency", currency),
+        columns: vec![
+            Column::text(page.say("area")),
+            Column::number(page.say("baseline-cost")),
+            Column::number(page.say("feed-cost")),
+            Column::number(page.say("saving")),
+            Column::number(page.say("percent-of-before")),
+            Column::number(page.say("farms-saving")),
+            Column::number(page.say("farms-losing")),
+            Column::number(page.say("farms-unknown")),
+        ],
+        rows: areas.iter().map(|t| row(t, link(t))).collect(),
+        total: Some(row(total, page.say("all-together").into())),
+    }
+}
+
+fn by_member(page: &Page, lines: &[&Json], area: &str) -> Table {
+    let row = |l: &&Json| {
+        let name = format!("{} {}", text(l, "member_number"), text(l, "member_name"));
+        let saving = match l["saving"].is_null() {
+            true => page.word("saving-status", text(l, "status")).into(),
+            false => amount(&l["saving"]),
+        };
+        let interval = &l["saving_interval"];
+        let between = match (interval["low"].as_f64(), interval["high"].as_f64()) {
+            (Some(low), Some(high)) => {
+                let (low, high) =
+                    (crate::web::page::plain_money(low), crate::web::page::plain_money(high));
+                page.tell("low-to-high", &[("low", low.into()), ("high", high.into())])
+            }
+            _ => NONE.to_owned(),
+        };
+        let change = &l["output_change"];
+        let output = match change["percent"].as_f64() {
+            Some(_) => format!("{} %", shown(&change["percent"], 1)),
+            None => NONE.to_owned(),
+        };
+        vec![
+            Cell::link(name, format!("/result?farm={}", text(l, "farm_id"))),
+            amount(&l["baseline_cost"]),
+            amount(&l["feed_cost"]),
+            saving,
+            between.into(),
+            output.into(),
+            shown(&l["trays_discarded_percent"], 1).into(),
+        ]
+    };
+    let caption = if area.is_empty() {
+        page.say("by-member")
+    } else {
+        page.with("by-member-of", "area", area)
+    };
+    Table {
+        caption,
+        columns: vec![
+            Column::text(page.say("member-title")),
+            Column::number(page.say("baseline-cost")),
+            Column::number(page.say("feed-cost")),
+            Column::number(page.say("saving")),
+            Column::number(page.say("between-95")),
+            Column::number(page.say("output-change")),
+            Column::number(page.say("trays-lost-percent")),
+        ],
+        rows: lines.iter().map(row).collect(),
+        total: None,
+    }
+}
+
+/// The report as CSV.
+pub(crate) async fn csv(visit: Visit) -> Shown {
+    let actor = visit.actor()?;
+    let month = chosen_month(&visit, actor);
+    let text = visit.state.app.savings(actor, &month.to_string(), Form::Csv).await?;
+    Ok(file(&format!("savings-{month}.csv"), "text/csv; charset=utf-8", text.csv.into_bytes()))
+}
+
+/// The report as a workbook.
+pub(crate) async fn workbook(visit: Visit) -> Shown {
+    let actor = visit.actor()?;
+    let month = chosen_month(&visit, actor).to_string();
+    let from = visit.field("from").unwrap_or(&month).to_owned();
+    let bytes = visit.state.app.savings_workbook(actor, &from, &month).await?;
+    Ok(file(&format!("savings-{month}.xlsx"), XLSX, bytes))
+}
+
+const XLSX: &str = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet";
+
+/// The report as PDF, for the board.
+pub(crate) async fn pdf(visit: Visit) -> Shown {
+    let actor = visit.actor()?;
+    let month = chosen_month(&visit, actor).to_string();
+    let bytes = visit.state.app.savings_pdf(actor, &month).await?;
+    Ok(file(&format!("savings-{month}.pdf"), "application/pdf", bytes))
+}
+
+/// A farm's own page of the report as PDF, to print and hand over.
+pub(crate) async fn member_pdf(visit: Visit) -> Shown {
+    let (actor, farm) = (visit.actor()?, visit.id("id")?);
+    let month = chosen_month(&visit, actor).to_string();
+    let bytes = visit.state.app.member_pdf(actor, farm, &month).await?;
+    Ok(file(&format!("farm-{month}.pdf"), "application/pdf", bytes))
+}

@@ -1,0 +1,367 @@
+//! Farms whose trays keep spoiling, the evidence chart behind a flag, and the verdict on seed
+//! lots.
+
+use crate::web::blocks::{
+    Block, Cell, Column, Field, Form, Input, Item, Leaf, Link, Refusal, Table,
+};
+use crate::web::farms::{list, text};
+use crate::web::member::result::spoilage_sentence;
+use crate::web::officer::batch_events::choices;
+use crate::web::officer::log::correct;
+use crate::web::page::{Page, shown};
+use crate::web::site::{Shown, go};
+use crate::web::visit::Visit;
+use serde_json::{Value as Json, json};
+use traybook_domain::Kind;
+use traybook_domain::kinds::LOSS_CAUSES;
+use traybook_reports::charts::{self, Path, PathPoint, Words};
+
+/// Farms in the table.
+const FARMS_MAX: usize = 100;
+/// Batches of the table behind a chart, the newest.
+const BATCHES_MAX: usize = 60;
+/// Batches that the chart draws, the newest: more would be points on points.
+const POINTS_MAX: usize = 90;
+
+/// The list, the strongest evidence first.
+pub(crate) async fn show_spoilage(visit: Visit) -> Shown {
+    let (page, actor) = (visit.page(), visit.actor()?);
+    let spoiling = visit.state.app.spoilage(actor).await?;
+    let lots = visit.state.app.seed_lot_evidence(actor).await?;
+    let mut leaf = Leaf::new(page.clone(), page.say("spoilage-list-title"));
+    leaf.text("spoilage-about");
+    leaf.add(Block::Caution(page.say("caution-mould")));
+    let all: Vec<&Json> = spoiling["farms"].as_array().into_iter().flatten().collect();
+    let row = |f: &&Json| {
+        let name = format!("{} · {}", text(f, "farm"), text(f, "member_name"));
+        vec![
+            Cell::link(name, format!("/spoilage/{}", text(f, "farm_id"))),
+            text(f, "area").to_owned().into(),
+            page.say(&format!("spoilage-word-{}", text(f, "status").replace('_', "-"))).into(),
+            points_at(&page, f).into(),
+            shown(&f["batches_used"], 0).into(),
+            share(f).into(),
+        ]
+    };
+    leaf.add(Block::Table(Table {
+        caption: page.say("spoilage-farms"),
+        columns: vec![
+            Column::text(page.say("farm-title")),
+            Column::text(page.say("area")),
+            Column::text(page.say("spoilage-status")),
+            Column::text(page.say("evidence-points-at")),
+            Column::number(page.say("batches-counted")),
+            Column::number(page.say("trays-lost-percent")),
+        ],
+        rows: all.iter().take(FARMS_MAX).map(row).collect(),
+        total: None,
+    }));
+    leaf.heading("lots-title");
+    verdict(&page, &mut leaf, &lots);
+    leaf.show()
+}
+
+fn points_at(page: &Page, farm: &Json) -> String {
+    match text(farm, "points_at") {
+        "" => String::new(),
+        to => page.word("points-at", to),
+    }
+}
+
+fn share(farm: &Json) -> String {
+    let (spread, lost) = (farm["trays_spread"].as_f64(), farm["trays_discarded"].as_f64());
+    match (spread, lost) {
+        (Some(spread), Some(lost)) if spread > 0.0 => {
+            crate::web::page::figure(100.0 * lost / spread, 1)
+        }
+        _ => String::new(),
+    }
+}
+
+fn verdict(page: &Page, leaf: &mut Leaf, lots: &Json) {
+    let verdict = text(lots, "verdict").replace('_', "-");
+    leaf.add(Block::Lead(page.say(&format!("lots-{verdict}"))));
+    let all: Vec<&Json> = lots["seed_lots"].as_array().into_iter().flatten().collect();
+    if all.is_empty() {
+        return;
+    }
+    let row = |l: &&Json| {
+        let growing: Vec<&str> =
+            l["growing_at"].as_array().into_iter().flatten().map(|f| text(f, "farm")).collect();
+        let suspect = l["is_suspect"] == Json::Bool(true);
+        vec![
+            Cell::link(text(l, "seed_lot"), format!("/lots/{}", text(l, "seed_lot_id"))),
+            page.crop(text(l, "crop")).into(),
+            text(l, "supplier").to_owned().into(),
+            page.say(if suspect { "lot-suspect" } else { "lot-not-suspect" }).into(),
+            shown(&l["batches"], 0).into(),
+            shown(&l["farms"], 0).into(),
+            growing.join(", ").into(),
+        ]
+    };
+    leaf.add(Block::Table(Table {
+        caption: page.say("lots-table"),
+        columns: vec![
+            Column::text(page.say("seed-lot")),
+            Column::text(page.say("crop")),
+            Column::text(page.say("supplier")),
+            Column::text(page.say("spoilage-status")),
+            Column::number(page.say("batches-counted")),
+            Column::number(page.say("farms-count")),
+            Column::text(page.say("growing-at")),
+        ],
+        rows: all.iter().map(row).collect(),
+        total: None,
+    }));
+}
+
+/// One farm's evidence.
+pub(crate) async fn show_evidence(visit: Visit) -> Shown {
+    evidence(&visit, None).await
+}
+
+async fn evidence(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
+    let farm = visit.id("id")?;
+    let (page, actor) = (visit.page(), visit.actor()?);
+    let spoiling = visit.state.app.farm_spoilage(actor, farm).await?;
+    let name = format!("{} · {}", text(&spoiling, "farm"), text(&spoiling, "member_name"));
+    let mut leaf = Leaf::new(page.clone(), page.with("evidence-of", "farm", name))
+        .back("/spoilage", page.say("spoilage-list-title"));
+    leaf.saved(visit);
+    leaf.add(Block::Lead(spoilage_sentence(&page, &spoiling)));
+    if text(&spoiling, "status") == "recurring" {
+        leaf.add(Block::Caution(page.say("caution-mould")));
+        let points = points_at(&page, &spoiling);
+        if !points.is_empty() {
+            leaf.add(Block::Text(page.with("evidence-to", "what", points)));
+        }
+    }
+    if let Some(chart) = chart(&page, &spoiling) {
+        leaf.add(Block::Chart(chart));
+    }
+    let flags = list(visit, Kind::Flag, &[("farm_id", farm.to_string())]).await?;
+    for flag in flags.iter().filter(|f| f["cleared_on"].is_null()) {
+        leaf.form(visit, refusal, flag_form(&page, flag));
+    }
+    leaf.add(Block::Table(batches(&page, &spoiling)));
+    let old: Vec<&Json> = flags.iter().filter(|f| !f["cleared_on"].is_null()).collect();
+    if !old.is_empty() {
+        leaf.heading("flags-before");
+        let item = |f: &&Json| {
+            let args = [
+                ("from", page.day(&f["raised_on"]).into()),
+                ("to", page.day(&f["cleared_on"]).into()),
+            ];
+            let found = text(f, "finding");
+            Item {
+                title: page.tell("flag-period", &args),
+                lines: if found.is_empty() { Vec::new() } else { vec![found.to_owned()] },
+                ..Item::default()
+            }
+        };
+        leaf.add(Block::List(old.iter().map(item).collect()));
+    }
+    leaf.heading("method-title");
+    leaf.text("spoilage-method");
+    leaf.add(Block::Links(vec![Link::to(format!("/farms/{farm}"), page.say("see-farm"))]));
+    leaf.answer(refusal)
+}
+
+fn flag_form(page: &Page, flag: &Json) -> Form {
+    let causes = choices(page, "cause", LOSS_CAUSES, true);
+    let label = page.with("flag-raised", "date", page.day(&flag["raised_on"]));
+    Form::new(format!("/flags/{}", text(flag, "id")), "flag", page.say("save"))
+        .hide("version", shown(&flag["version"], 0))
+        .hide("farm", text(flag, "farm_id"))
+        .keep(&*label)
+        .field(
+            Field::new("seen_on", page.say("flag-seen"), Input::Date)
+                .value(text(flag, "seen_on"))
+                .group(label),
+        )
+        .field(
+            Field::new("cause", page.say("flag-cause"), Input::Choice(causes))
+                .value(text(flag, "cause")),
+        )
+        .field(
+            Field::new("finding", page.say("flag-finding"), Input::Long)
+                .value(text(flag, "finding")),
+        )
+}
+
+/// Notes when a flagged farm was seen, and what was found.
+pub(crate) async fn note_flag(visit: Visit) -> Shown {
+    let id = visit.id("id")?;
+    let mut patch = visit.record(&["seen_on", "cause", "finding"], &[]);
+    for name in ["seen_on", "cause", "finding"] {
+        patch.entry(name).or_insert(Json::Null);
+    }
+    match correct(&visit, Kind::Flag, id, patch).await {
+        Ok(flag) => Ok(go(&format!("/spoilage/{}?saved=1", text(&flag, "farm_id")))),
+        Err(error) => {
+            let refusal = Refusal::of(&visit, "flag", error)?;
+            let flag = crate::web::farms::one(&visit, Kind::Flag, id).await?;
+            let mut visit = visit;
+            visit.parts.insert("id".to_owned(), text(&flag, "farm_id").to_owned());
+            evidence(&visit, Some(&refusal)).await
+        }
+    }
+}
+
+fn path(spoiling: &Json) -> Vec<&Json> {
+    spoiling["path"].as_array().into_iter().flatten().collect()
+}
+
+fn chart(page: &Page, spoiling: &Json) -> Option<String> {
+    let all = path(spoiling);
+    let points = all.iter().skip(all.len().saturating_sub(POINTS_MAX)).filter_map(|b| {
+        Some(PathPoint {
+            label: page.short_day(&b["soaked_on"]),
+            value: b["chart_value"].as_f64()?,
+            raised: b["raised_the_flag"] == Json::Bool(true),
+        })
+    });
+    charts::path(&Path {
+        words: Words {
+            id: "evidence".to_owned(),
+            title: page.say("evidence-chart"),
+            description: page.say("evidence-chart-text"),
+        },
+        axis: page.say("evidence-axis"),
+        across: page.say("evidence-across"),
+        threshold: FLAG_AT,
+        threshold_label: page.say("evidence-threshold"),
+        raised_label: page.say("evidence-raised"),
+        points: points.collect(),
+    })
+}
+
+/// Where a flag goes up; the interface says the same.
+const FLAG_AT: f64 = 6.0;
+
+fn batches(page: &Page, spoiling: &Json) -> Table {
+    let all = path(spoiling);
+    let row = |b: &&Json| {
+        let raised = b["raised_the_flag"] == Json::Bool(true);
+        vec![
+            Cell::link(page.day(&b["soaked_on"]), format!("/batches/{}", text(b, "batch_id"))),
+            text(b, "seed_lot").to_owned().into(),
+            shown(&b["trays_spread"], 0).into(),
+            shown(&b["trays_discarded"], 0).into(),
+            shown(&b["chart_value"], 1).into(),
+            page.say(if raised { "yes" } else { "no" }).into(),
+        ]
+    };
+    Table {
+        caption: page.say("evidence-batches"),
+        columns: vec![
+            Column::text(page.say("soaked-on")),
+            Column::text(page.say("seed-lot")),
+            Column::number(page.say("trays-spread")),
+            Column::number(page.say("trays-lost")),
+            Column::number(page.say("evidence-axis")),
+            Column::text(page.say("evidence-raised")),
+        ],
+        rows: all.iter().rev().take(BATCHES_MAX).map(row).collect(),
+        total: None,
+    }
+}
+
+/// One seed lot: where it came from, where it went, and a hold on it.
+pub(crate) async fn show_lot(visit: Visit) -> Shown {
+    lot(&visit, None).await
+}
+
+async fn lot(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
+    let lot_id = visit.id("id")?;
+    let (page, actor) = (visit.page(), visit.actor()?);
+    let record = crate::web::farms::one(visit, Kind::SeedLot, lot_id).await?;
+    let trace = visit.state.app.lot_trace(actor, lot_id).await?.json;
+    let mut leaf =
+        Leaf::new(page.clone(), page.with("task-soak-lot", "lot", text(&record, "code")))
+            .back("/spoilage", page.say("spoilage-list-title"));
+    leaf.saved(visit);
+    let holds = list(visit, Kind::LotHold, &[("seed_lot_id", lot_id.to_string())]).await?;
+    let held = holds.iter().find(|h| h["released_on"].is_null());
+    if held.is_some() {
+        leaf.add(Block::Caution(page.say("caution-held")));
+    }
+    leaf.add(Block::Facts(vec![(page.say("crop"), page.crop(text(&record, "crop")))]));
+    let today = actor.coop.today(visit.state.app.now()).to_string();
+    if let Some(hold) = held {
+        let form =
+            Form::new(format!("/holds/{}", text(hold, "id")), "release", page.say("hold-end"))
+                .hide("version", shown(&hold["version"], 0))
+                .field(Field::new("finding", page.say("flag-finding"), Input::Long).required());
+        leaf.add(Block::Text(page.with("hold-because", "why", text(hold, "reason"))));
+        leaf.form(visit, refusal, form);
+    }
+    if held.is_none() {
+        let form = Form::new(format!("/lots/{lot_id}/hold"), "hold", page.say("hold-do"))
+            .id("id", visit.state.app.new_id()?)
+            .field(
+                Field::new("reason", page.say("hold-why"), Input::Text)
+                    .required()
+                    .group(page.say("hold-title")),
+            )
+            .field(
+                Field::new("held_from", page.say("hold-from"), Input::Date).value(today).required(),
+            );
+        leaf.form(visit, refusal, form);
+    }
+    let columns = ["date", "what", "farm", "batch", "animal_group", "kg", "trays"];
+    let rows = trace["lines"].as_array().or(trace["items"].as_array());
+    let cell = |v: &Json| match v {
+        Json::String(text) => text.clone(),
+        Json::Null => String::new(),
+        other => shown(other, 2),
+    };
+    let one = |r: &Json, column: &str| match column {
+        "date" => page.day(&r[column]),
+        "what" => page.word("trace-what", text(r, column)),
+        _ => cell(&r[column]),
+    };
+    let row = |r: &Json| columns.iter().map(|c| one(r, c).into()).collect::<Vec<Cell>>();
+    leaf.add(Block::Table(Table {
+        caption: page.say("lot-trace"),
+        columns: columns
+            .iter()
+            .map(|c| Column::text(page.say(&format!("trace-{}", c.replace('_', "-")))))
+            .collect(),
+        rows: rows.into_iter().flatten().take(BATCHES_MAX * 5).map(row).collect(),
+        total: None,
+    }));
+    leaf.answer(refusal)
+}
+
+/// Lets a held lot go, with what was found.
+pub(crate) async fn release(visit: Visit) -> Shown {
+    let (actor, id) = (visit.actor()?, visit.id("id")?);
+    let mut patch = visit.record(&["finding"], &[]);
+    patch.insert("released_on".to_owned(), json!(actor.coop.today(visit.state.app.now())));
+    match correct(&visit, Kind::LotHold, id, patch).await {
+        Ok(hold) => Ok(go(&format!("/lots/{}?saved=1", text(&hold, "seed_lot_id")))),
+        Err(error) => {
+            let refusal = Refusal::of(&visit, "release", error)?;
+            let hold = crate::web::farms::one(&visit, Kind::LotHold, id).await?;
+            let mut visit = visit;
+            visit.parts.insert("id".to_owned(), text(&hold, "seed_lot_id").to_owned());
+            lot(&visit, Some(&refusal)).await
+        }
+    }
+}
+
+/// Holds a lot.
+pub(crate) async fn hold(visit: Visit) -> Shown {
+    let (actor, lot_id) = (visit.actor()?, visit.id("id")?);
+    let mut body = visit.record(&["reason", "held_from"], &[]);
+    body.insert("id".to_owned(), json!(visit.form_id("id")?));
+    body.insert("seed_lot_id".to_owned(), json!(lot_id));
+    match visit.state.app.create(actor, Kind::LotHold, body).await {
+        Ok(_) => Ok(go(&format!("/lots/{lot_id}?saved=1"))),
+        Err(error) => {
+            let refusal = Refusal::of(&visit, "hold", error)?;
+            lot(&visit, Some(&refusal)).await
+        }
+    }
+}

@@ -1,0 +1,78 @@
+//! The seed account of a farm: what was handed out on credit, what was paid, what is owed.
+
+use crate::web::blocks::{Block, Column, Leaf, Table};
+use crate::web::farms::{chosen, id, text};
+use crate::web::page::shown;
+use crate::web::site::Shown;
+use crate::web::visit::Visit;
+use serde_json::Value as Json;
+use traybook_app::AppError;
+
+/// The statement.
+pub(crate) async fn show_account(visit: Visit) -> Shown {
+    let farm = chosen(&visit).await?;
+    let farm_id = id(&farm, "id").ok_or(AppError::NotFound)?;
+    let page = visit.page();
+    let given = |name: &str| visit.field(name).map(str::to_owned);
+    let actor = visit.actor()?;
+    let account = visit.state.app.seed_account(actor, farm_id, given("from"), given("to")).await?;
+    let account = account.json;
+    let mut leaf = Leaf::new(page.clone(), page.with("account-title", "farm", text(&farm, "code")));
+    let balance = account["closing_balance"].as_f64().unwrap_or(0.0);
+    let key = match balance {
+        b if b > 0.0 => "account-owes",
+        b if b < 0.0 => "account-ahead",
+        _ => "account-even",
+    };
+    let amount = page.money(&Json::from(balance.abs()));
+    leaf.add(Block::Lead(page.with(key, "amount", amount)));
+    let unpriced = account["issues_without_price"].as_i64().unwrap_or(0);
+    if unpriced > 0 {
+        leaf.add(Block::Caution(page.with("account-unpriced", "count", unpriced)));
+    }
+    let period =
+        [("from", page.day(&account["from"]).into()), ("to", page.day(&account["to"]).into())];
+    let mut rows = vec![vec![
+        page.day(&account["from"]).into(),
+        page.say("account-opening").into(),
+        "".into(),
+        "".into(),
+        page.money(&account["opening_balance"]).into(),
+    ]];
+    for line in account["lines"].as_array().into_iter().flatten() {
+        let mut what = page.word("entry", text(line, "entry"));
+        for (key, member) in [("task-soak-lot", "seed_lot")] {
+            if !text(line, member).is_empty() {
+                what = format!("{what} · {}", page.with(key, "lot", text(line, member)));
+            }
+        }
+        if !text(line, "paid_by").is_empty() {
+            what = format!("{what} · {}", page.word("paid-by", text(line, "paid_by")));
+        }
+        let change = match line["is_priced"].as_bool() {
+            Some(false) => page.say("no-price"),
+            _ => page.money(&line["change"]),
+        };
+        rows.push(vec![
+            page.day(&line["date"]).into(),
+            what.into(),
+            shown(&line["kg"], 1).into(),
+            change.into(),
+            page.money(&line["balance"]).into(),
+        ]);
+    }
+    leaf.add(Block::Table(Table {
+        caption: page.tell("account-period", &period),
+        columns: vec![
+            Column::text(page.say("day")),
+            Column::text(page.say("entry")),
+            Column::number(page.say("seed-kg")),
+            Column::number(page.say("change")),
+            Column::number(page.say("balance")),
+        ],
+        rows,
+        total: None,
+    }));
+    leaf.text("account-about");
+    leaf.show()
+}

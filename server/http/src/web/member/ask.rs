@@ -1,0 +1,96 @@
+//! What a member asks to have put right, and what became of it.
+
+use crate::web::blocks::{Block, Field, Form, Input, Item, Leaf, Refusal};
+use crate::web::farms::{chosen, id, list, one, text};
+use crate::web::page::Page;
+use crate::web::site::{Shown, go};
+use crate::web::visit::Visit;
+use serde_json::{Value as Json, json};
+use traybook_app::AppError;
+use traybook_domain::Kind;
+use traybook_domain::kinds::REQUEST_SUBJECTS;
+use uuid::Uuid;
+
+/// The page.
+pub(crate) async fn show_requests(visit: Visit) -> Shown {
+    page(&visit, None).await
+}
+
+/// Asks.
+pub(crate) async fn ask(visit: Visit) -> Shown {
+    let farm = chosen(&visit).await?;
+    let actor = visit.actor()?;
+    let mut body = visit.record(&["about", "batch_id", "wish"], &[]);
+    body.insert("id".to_owned(), json!(visit.form_id("id")?));
+    body.insert("farm_id".to_owned(), farm["id"].clone());
+    body.insert("asked_on".to_owned(), json!(actor.coop.today(visit.state.app.now())));
+    match visit.state.app.create(actor, Kind::CorrectionRequest, body).await {
+        Ok(_) => Ok(go("/ask?saved=1")),
+        Err(error) => {
+            let refusal = Refusal::of(&visit, "ask", error)?;
+            page(&visit, Some(&refusal)).await
+        }
+    }
+}
+
+async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
+    let farm = chosen(visit).await?;
+    let page = visit.page();
+    let mut leaf = Leaf::new(page.clone(), page.say("ask-title"));
+    leaf.saved(visit).text("ask-about");
+    let mut form = Form::new("/ask", "ask", page.say("ask-send"))
+        .id("id", visit.state.app.new_id()?)
+        .hide("farm", text(&farm, "id"))
+        .keep(page.say("ask-title"));
+    let batch = visit.field("batch_id").and_then(|b| Uuid::try_parse(b).ok());
+    let subjects = REQUEST_SUBJECTS.iter();
+    let subjects = subjects.map(|s| ((*s).to_owned(), page.word("subject", s))).collect::<Vec<_>>();
+    let about = if batch.is_some() { "batch" } else { "" };
+    form = form.field(
+        Field::new("about", page.say("ask-subject"), Input::Choice(subjects))
+            .value(about)
+            .required(),
+    );
+    if let Some(batch) = batch {
+        let batch = one(visit, Kind::Batch, batch).await?;
+        leaf.add(Block::Text(page.with("batch", "code", text(&batch, "code"))));
+        form = form.hide("batch_id", text(&batch, "id"));
+    }
+    form = form.field(
+        Field::new("wish", page.say("ask-wish"), Input::Long)
+            .hint(page.say("ask-wish-hint"))
+            .required(),
+    );
+    leaf.form(visit, refusal, form);
+    let farm_id = id(&farm, "id").ok_or(AppError::NotFound)?.to_string();
+    let asked = list(visit, Kind::CorrectionRequest, &[("farm_id", farm_id)]).await?;
+    if !asked.is_empty() {
+        leaf.heading("ask-before");
+        leaf.add(Block::List(asked.iter().map(|r| item(&page, r)).collect()));
+    }
+    leaf.answer(refusal)
+}
+
+/// A wish with its answer.
+pub(crate) fn item(page: &Page, request: &Json) -> Item {
+    let answer = text(request, "answer");
+    let asked = page.with("asked-on", "date", page.day(&request["asked_on"]));
+    let mut lines = vec![asked];
+    if !answer.is_empty() {
+        let answered = [
+            ("date", page.day(&request["answered_on"]).into()),
+            ("answer", answer.to_owned().into()),
+        ];
+        lines.push(page.tell("answered", &answered));
+    }
+    Item {
+        title: format!(
+            "{}: {}",
+            page.word("subject", text(request, "about")),
+            text(request, "wish")
+        ),
+        mark: answer.is_empty().then(|| page.say("open")),
+        lines,
+        ..Item::default()
+    }
+}

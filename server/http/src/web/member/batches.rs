@@ -1,0 +1,331 @@
+//! Batches of a farm: a history, and the life of each.
+
+use crate::web::blocks::{Block, Item, Leaf, Link};
+use crate::web::farms::{Names, chosen, list, one, page as records, text};
+use crate::web::page::{NONE, Page, shown};
+use crate::web::site::{Shown, query};
+use crate::web::visit::Visit;
+use serde_json::Value as Json;
+use traybook_app::Actor;
+use traybook_domain::Kind;
+use traybook_domain::authz::Role;
+use traybook_domain::kinds::MOULD_CAUTION;
+use traybook_domain::time::{local_date, parse_date, parse_instant};
+use traybook_domain::value::Instant;
+use traybook_reports::charts::{self, Event, Lane, Mark, Now, Segment, Stage, Timeline, Words};
+
+/// Batches on one page.
+const ON_PAGE: &str = "20";
+/// Milliseconds of a day.
+const DAY_MS: f64 = 86_400_000.0;
+
+/// The history, the newest first.
+pub(crate) async fn show_batches(visit: Visit) -> Shown {
+    let farm = chosen(&visit).await?;
+    let (page, actor) = (visit.page(), visit.actor()?);
+    let farm_id = text(&farm, "id").to_owned();
+    let mut asked = vec![("farm_id", farm_id.clone()), ("limit", ON_PAGE.to_owned())];
+    asked.extend(visit.field("after").map(|c| ("cursor", c.to_owned())));
+    let (batches, next) = records(&visit, actor, Kind::Batch, &asked).await?;
+    let groups =
+        Names::of(&visit, Kind::AnimalGroup, "code", &[("farm_id", farm_id.clone())]).await?;
+    let mut leaf = Leaf::new(page.clone(), page.with("batches-title", "farm", text(&farm, "code")));
+    if actor.role != Role::Member {
+        leaf = leaf.back(format!("/farms/{farm_id}"), text(&farm, "code"));
+    }
+    if batches.is_empty() {
+        leaf.text("batches-none");
+    }
+    let items = batches.iter().map(|b| item(&page, b, &groups)).collect();
+    leaf.add(Block::List(items));
+    if let Some(next) = next {
+        let to = format!("/batches?{}", query(&[("farm", &farm_id), ("after", &next)]));
+        leaf.add(Block::Links(vec![Link::to(to, page.say("older"))]));
+    }
+    leaf.show()
+}
+
+/// The name of a batch: its code, else the day of its soak.
+pub(crate) fn name(page: &Page, batch: &Json) -> String {
+    match text(batch, "code") {
+        "" => page.with("batch-of", "date", page.day(&batch["soaked_at"])),
+        code => page.with("batch", "code", code),
+    }
+}
+
+fn item(page: &Page, batch: &Json, groups: &Names) -> Item {
+    let crop = page.crop(text(batch, "crop"));
+    let group = groups.of_member(batch, "animal_group_id");
+    let seed = [("kg", shown(&batch["seed_kg"], 2).into()), ("crop", crop.into())];
+    let mut lines = vec![page.tell("seed-of-crop", &seed)];
+    if !group.is_empty() {
+        lines[0] = format!("{} · {group}", lines.first().cloned().unwrap_or_default());
+    }
+    let trays = [
+        ("spread", shown(&batch["trays_spread"], 0).into()),
+        ("harvested", shown(&batch["trays_harvested"], 0).into()),
+        ("discarded", shown(&batch["trays_discarded"], 0).into()),
+    ];
+    lines.push(page.tell("trays-of-batch", &trays));
+    if batch["harvested_kg"].as_f64().is_some_and(|kg| kg > 0.0) {
+        lines.push(page.with("harvested-kg", "kg", shown(&batch["harvested_kg"], 1)));
+    }
+    let stage = text(batch, "stage");
+    Item {
+        title: format!("{} · {}", page.day(&batch["soaked_at"]), name(page, batch)),
+        href: Some(format!("/batches/{}", text(batch, "id"))),
+        mark: (!stage.is_empty()).then(|| page.word("stage", stage)),
+        lines,
+        cautions: cautions(page, batch),
+        ..Item::default()
+    }
+}
+
+/// Cautions of a batch in the reader's language; those that we have no words for as they came.
+pub(crate) fn cautions(page: &Page, batch: &Json) -> Vec<String> {
+    let own = |text: &str| {
+        if text == MOULD_CAUTION { page.say("caution-mould") } else { known(page, text) }
+    };
+    let all = batch["cautions"].as_array().into_iter().flatten();
+    all.filter_map(Json::as_str).map(own).collect()
+}
+
+fn known(page: &Page, caution: &str) -> String {
+    use traybook_app::planning::OVER_AGE_CAUTION;
+    use traybook_domain::kinds::{HOLD_CAUTION, SORGHUM_CAUTION};
+    let key = match caution {
+        HOLD_CAUTION => "caution-held",
+        SORGHUM_CAUTION => "caution-sorghum",
+        OVER_AGE_CAUTION => "caution-over-age",
+        _ => return caution.to_owned(),
+    };
+    page.say(key)
+}
+
+/// One batch: its timeline, its events, what became of its trays.
+pub(crate) async fn show_batch(visit: Visit) -> Shown {
+    let batch = one(&visit, Kind::Batch, visit.id("id")?).await?;
+    let (page, actor) = (visit.page(), visit.actor()?);
+    let (id, farm_id) = (text(&batch, "id").to_owned(), text(&batch, "farm_id").to_owned());
+    let events = list(&visit, Kind::BatchEvent, &[("batch_id", id.clone())]).await?;
+    let groups =
+        Names::of(&visit, Kind::AnimalGroup, "code", &[("farm_id", farm_id.clone())]).await?;
+    let sheds = Names::of(&visit, Kind::Shed, "code", &[("farm_id", farm_id.clone())]).await?;
+    let lot = match crate::web::farms::id(&batch, "seed_lot_id") {
+        Some(lot) => text(&one(&visit, Kind::SeedLot, lot).await?, "code").to_owned(),
+        None => NONE.to_owned(),
+    };
+    let mut leaf = Leaf::new(page.clone(), name(&page, &batch))
+        .back(format!("/batches?farm={farm_id}"), page.say("nav-batches"));
+    for caution in cautions(&page, &batch) {
+        leaf.add(Block::Caution(caution));
+    }
+    let stage = text(&batch, "stage");
+    if !stage.is_empty() {
+        leaf.add(Block::Lead(stage_sentence(&page, &batch, stage)));
+    }
+    if let Some(chart) = timeline(&page, actor, &batch, &events, visit.state.app.now()) {
+        leaf.add(Block::Chart(chart));
+    }
+    leaf.add(Block::Facts(facts(&page, &batch, &groups, &sheds, &lot)));
+    leaf.heading("what-happened");
+    leaf.add(Block::List(events.iter().rev().map(|e| event(&page, actor, e, &groups)).collect()));
+    let mut links = vec![Link::to(
+        format!("/ask?{}", query(&[("farm", &farm_id), ("batch_id", &id)])),
+        page.say("ask-title"),
+    )];
+    if actor.role != Role::Member {
+        links = vec![Link::to(format!("/batches/{id}/events"), page.say("batch-record"))];
+    }
+    leaf.add(Block::Links(links));
+    leaf.show()
+}
+
+fn stage_sentence(page: &Page, batch: &Json, stage: &str) -> String {
+    let on = page.day(&batch["harvest_on"]);
+    let word = page.word("stage", stage);
+    match stage {
+        "soaking" | "incubating" | "on_trays" => {
+            page.tell("stage-until", &[("stage", word.into()), ("date", on.into())])
+        }
+        _ => word,
+    }
+}
+
+fn facts(
+    page: &Page,
+    batch: &Json,
+    groups: &Names,
+    sheds: &Names,
+    lot: &str,
+) -> Vec<(String, String)> {
+    let mut facts = vec![
+        (page.say("crop"), page.crop(text(batch, "crop"))),
+        (page.say("seed-lot"), lot.to_owned()),
+        (page.say("for-group"), groups.of_member(batch, "animal_group_id")),
+        (page.say("in-shed"), sheds.of_member(batch, "shed_id")),
+    ];
+    facts.retain(|(_, value)| !value.is_empty());
+    let mut number = |key: &str, member: &str, digits: usize| {
+        // A figure that is still to come says nothing.
+        if batch[member].as_f64().is_some_and(|n| n != 0.0) {
+            facts.push((page.say(key), shown(&batch[member], digits)));
+        }
+    };
+    number("seed-soaked-kg", "seed_kg", 2);
+    number("trays-spread", "trays_spread", 0);
+    number("trays-harvested", "trays_harvested", 0);
+    number("trays-lost", "trays_discarded", 0);
+    number("fresh-kg", "harvested_kg", 1);
+    number("fresh-expected-kg", "expected_kg", 1);
+    number("fed-kg", "fed_kg", 1);
+    number("germinated-percent", "germinated_percent", 0);
+    facts
+}
+
+fn event(page: &Page, actor: &Actor, event: &Json, groups: &Names) -> Item {
+    let at = parse_instant(text(event, "at"));
+    let when = at.map(|at| moment(page, actor, at)).unwrap_or_default();
+    let mut parts = Vec::new();
+    let trays = event["trays"].as_i64();
+    parts.extend(trays.map(|n| page.with("count-trays", "trays", n)));
+    if !event["kg"].is_null() {
+        parts.push(page.with("count-kg", "kg", shown(&event["kg"], 2)));
+    }
+    if !text(event, "cause").is_empty() {
+        parts.push(page.word("cause", text(event, "cause")));
+    }
+    let group = groups.of_member(event, "animal_group_id");
+    if !group.is_empty() {
+        parts.push(group);
+    }
+    let mut lines = vec![when];
+    lines.extend((!parts.is_empty()).then(|| parts.join(" · ")));
+    for member in ["reason", "note"] {
+        lines.extend((!text(event, member).is_empty()).then(|| text(event, member).to_owned()));
+    }
+    let mould = event["mould_seen"].as_bool() == Some(true) || text(event, "cause") == "mould";
+    Item {
+        title: page.word("event", text(event, "event")),
+        cautions: if mould { vec![page.say("caution-mould")] } else { Vec::new() },
+        lines,
+        ..Item::default()
+    }
+}
+
+/// A day with its hour, in the zone of the co-operative.
+pub(crate) fn moment(page: &Page, actor: &Actor, at: Instant) -> String {
+    let zone = actor.coop.zone;
+    let time = traybook_domain::time::to_utc(at).with_timezone(&zone).format("%H:%M");
+    let args =
+        [("date", page.date(local_date(at, zone)).into()), ("time", time.to_string().into())];
+    page.tell("moment", &args)
+}
+
+const MARKS: [(Mark, &str); 6] = [
+    (Mark::Soaked, "soaked"),
+    (Mark::Spread, "spread"),
+    (Mark::Watered, "watered"),
+    (Mark::Harvested, "harvested"),
+    (Mark::Fed, "fed_out"),
+    (Mark::Discarded, "discarded"),
+];
+
+/// The picture of a batch's life, in days from its soak.
+pub(crate) fn timeline(
+    page: &Page,
+    actor: &Actor,
+    batch: &Json,
+    events: &[Json],
+    now: Instant,
+) -> Option<String> {
+    let soaked = parse_instant(text(batch, "soaked_at"))?;
+    let day = |at: Instant| days(at.0 - soaked.0);
+    let first = |event: &str| {
+        let of = events.iter().filter(|e| text(e, "event") == event);
+        of.filter_map(|e| parse_instant(text(e, "at"))).map(|at| at.0).min()
+    };
+    let last = |names: &[&str]| {
+        let of = events.iter().filter(|e| names.contains(&text(e, "event")));
+        of.filter_map(|e| parse_instant(text(e, "at"))).map(|at| at.0).max()
+    };
+    let spread = first("spread").map(|at| days(at - soaked.0));
+    let ready = parse_date(text(batch, "harvest_on"))
+        .map(|on| (on - local_date(soaked, actor.coop.zone)).num_days())
+        .and_then(|d| i32::try_from(d).ok())
+        .map(f64::from);
+    let is_over = text(batch, "stage") == "finished";
+    let today = day(now);
+    let end = if is_over {
+        last(&["harvested", "fed_out", "discarded"]).map(|at| days(at - soaked.0))
+    } else {
+        Some(today)
+    };
+    let end = end?;
+    let drained = SOAK_DAYS.min(end);
+    let mut segments = Vec::new();
+    let mut stage = |stage: Stage, key: &str, from: f64, to: f64| {
+        if to > from {
+            segments.push(Segment { stage, label: page.word("stage", key), from, to });
+        }
+    };
+    let on_trays = spread.unwrap_or(end).min(end);
+    stage(Stage::Soaked, "soaking", 0.0, drained.min(on_trays));
+    stage(Stage::Incubating, "incubating", drained.min(on_trays), on_trays);
+    let ripe = ready.unwrap_or(end).clamp(on_trays, end.max(on_trays));
+    stage(Stage::OnTrays, "on_trays", on_trays, ripe);
+    stage(Stage::Ready, "ready", ripe, end);
+    let lanes = MARKS.iter().filter_map(|(mark, name)| {
+        let of = events.iter().filter(|e| text(e, "event") == *name);
+        let events: Vec<Event> = of
+            .filter_map(|e| {
+                let at = parse_instant(text(e, "at"))?;
+                Some(Event { day: day(at), text: mark_text(page, e) })
+            })
+            .collect();
+        let label = page.word("event", name);
+        (!events.is_empty()).then_some(Lane { mark: *mark, label, events })
+    });
+    charts::timeline(&Timeline {
+        words: Words {
+            id: "life".to_owned(),
+            title: page.say("timeline-title"),
+            description: timeline_text(page, batch, spread, ready),
+        },
+        axis: page.say("timeline-axis"),
+        lanes: lanes.collect(),
+        segments,
+        now: (!is_over).then(|| Now { day: today, label: page.say("now") }),
+    })
+}
+
+/// Days of the soak as the picture draws it: four hours, the trade's common practice.
+const SOAK_DAYS: f64 = 4.0 / 24.0;
+
+fn days(ms: i64) -> f64 {
+    // A batch's life is far below what a float holds exactly.
+    let seconds = i32::try_from(ms / 1000).unwrap_or(i32::MAX);
+    f64::from(seconds) * 1000.0 / DAY_MS
+}
+
+fn mark_text(page: &Page, event: &Json) -> String {
+    let lost = text(event, "event") == "discarded";
+    match event["trays"].as_i64() {
+        Some(trays) if lost => {
+            let cause = page.word("cause", text(event, "cause"));
+            format!("{trays}: {cause}")
+        }
+        Some(trays) => trays.to_string(),
+        None => String::new(),
+    }
+}
+
+fn timeline_text(page: &Page, batch: &Json, spread: Option<f64>, ready: Option<f64>) -> String {
+    let day = |d: Option<f64>| d.map_or_else(|| NONE.to_owned(), |d| format!("{d:.0}"));
+    let args = [
+        ("spread", day(spread).into()),
+        ("ready", day(ready).into()),
+        ("lost", shown(&batch["trays_discarded"], 0).into()),
+    ];
+    page.tell("timeline-text", &args)
+}

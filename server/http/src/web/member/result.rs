@@ -1,0 +1,247 @@
+//! What a farm saved, whether its output changed, and whether its trays keep spoiling: a chart and
+//! one plain sentence each, losses and "cannot tell yet" as plainly as gains.
+
+use crate::web::blocks::{Block, Field, Form, Input, Leaf, Link};
+use crate::web::farms::{chosen, text};
+use crate::web::page::{Page, figure, shown};
+use crate::web::site::Shown;
+use crate::web::visit::Visit;
+use serde_json::Value as Json;
+use traybook_app::AppError;
+use traybook_app::savings::Form as Kind;
+use traybook_domain::Month;
+use traybook_domain::authz::Role;
+use traybook_domain::time::parse_date;
+use traybook_reports::charts::{self, Months, Series, Start, Words};
+
+/// Months that the chart of savings shows.
+const MONTHS: i32 = 12;
+
+/// The page.
+pub(crate) async fn show_result(visit: Visit) -> Shown {
+    let farm = chosen(&visit).await?;
+    let (page, actor) = (visit.page(), visit.actor()?);
+    let now = Month::of(actor.coop.today(visit.state.app.now()));
+    let month = visit.field("month").and_then(Month::parse).unwrap_or_else(|| now.plus(-1));
+    let farm_id = text(&farm, "id");
+    let mut leaf = Leaf::new(page.clone(), page.with("result-title", "farm", text(&farm, "code")));
+    if actor.role != Role::Member {
+        leaf = leaf.back(format!("/farms/{farm_id}"), text(&farm, "code"));
+    }
+    let line = line(&visit, farm_id, month).await?;
+    leaf.add(Block::Heading(
+        page.with("saving-of", "month", page.month(month)),
+        "saving".to_owned(),
+    ));
+    match &line {
+        Some(line) => saving(&mut leaf, &page, line),
+        None => drop(leaf.text("saving-none")),
+    }
+    if let Some(chart) = chart(&visit, &page, &farm, month).await? {
+        leaf.add(Block::Chart(chart));
+    }
+    leaf.add(Block::Form(choose(&page, farm_id, month)));
+    let pdf = format!("/farms/{farm_id}/report.pdf?month={month}");
+    leaf.add(Block::Links(vec![Link::to(pdf, page.say("report-to-print"))]));
+    leaf.heading("output-title");
+    let changes = changes(&visit, farm_id).await?;
+    if changes.is_empty() {
+        leaf.text("output-none");
+    }
+    for (enterprise, change) in &changes {
+        leaf.add(Block::Lead(output_sentence(&page, enterprise, change)));
+        leaf.add(Block::Text(output_basis(&page, change)));
+    }
+    leaf.heading("spoilage-title");
+    let spoiling = visit.state.app.farm_spoilage(actor, visit_id(farm_id)?).await;
+    match spoiling {
+        Ok(spoiling) => {
+            leaf.add(Block::Text(spoilage_sentence(&page, &spoiling)));
+        }
+        Err(AppError::NotFound) => {
+            leaf.text("spoilage-none");
+        }
+        Err(other) => return Err(other),
+    }
+    leaf.add(Block::Caution(page.say("caution-rations")));
+    leaf.show()
+}
+
+fn visit_id(text: &str) -> Result<uuid::Uuid, AppError> {
+    uuid::Uuid::try_parse(text).ok().ok_or(AppError::NotFound)
+}
+
+/// The farm's line of a month's savings report.
+pub(crate) async fn line(
+    visit: &Visit,
+    farm: &str,
+    month: Month,
+) -> Result<Option<Json>, AppError> {
+    let report = visit.state.app.savings(visit.actor()?, &month.to_string(), Kind::Json).await?;
+    let report: Json =
+        serde_json::from_str(&report.json).map_err(|e| AppError::Internal(e.to_string()))?;
+    let mut lines = report["farms"].as_array().into_iter().flatten();
+    Ok(lines.find(|l| text(l, "farm_id") == farm).cloned())
+}
+
+fn saving(leaf: &mut Leaf, page: &Page, line: &Json) {
+    leaf.add(Block::Lead(saving_sentence(page, line)));
+    let missing: Vec<&str> =
+        line["missing"].as_array().into_iter().flatten().filter_map(Json::as_str).collect();
+    if !missing.is_empty() {
+        leaf.add(Block::Text(page.with("saving-missing", "what", missing.join("; "))));
+    }
+    let mut facts = Vec::new();
+    for (key, member) in [
+        ("baseline-cost", "baseline_cost"),
+        ("feed-cost", "feed_cost"),
+        ("seed-cost", "seed_cost"),
+        ("other-cost", "other_cost"),
+        ("depreciation", "depreciation"),
+        ("saving-per-litre", "saving_per_litre"),
+        ("saving-per-egg", "saving_per_egg"),
+    ] {
+        if !line[member].is_null() {
+            facts.push((page.say(key), page.money(&line[member])));
+        }
+    }
+    leaf.add(Block::Facts(facts));
+}
+
+/// A saving or a loss in one sentence, with its interval where there is one.
+pub(crate) fn saving_sentence(page: &Page, line: &Json) -> String {
+    let Some(saving) = line["saving"].as_f64() else {
+        return page.word("saving-status", text(line, "status"));
+    };
+    let interval = &line["saving_interval"];
+    let between = interval["low"].as_f64().zip(interval["high"].as_f64());
+    let unclear = between.is_some_and(|(low, high)| (low < 0.0) != (high < 0.0));
+    let key = match (unclear, saving < 0.0) {
+        (true, _) => "saving-unclear",
+        (false, true) => "saving-lost",
+        (false, false) => "saving-saved",
+    };
+    let shown = if unclear { saving } else { saving.abs() };
+    let sentence = page.with(key, "amount", page.money(&Json::from(shown)));
+    let Some((low, high)) = between else { return sentence };
+    let between = [
+        ("low", page.money(&Json::from(low)).into()),
+        ("high", page.money(&Json::from(high)).into()),
+    ];
+    format!("{sentence} {}", page.tell("saving-between", &between))
+}
+
+/// Output change of a farm, milk and eggs, where it has records of them.
+pub(crate) async fn changes(
+    visit: &Visit,
+    farm: &str,
+) -> Result<Vec<(&'static str, Json)>, AppError> {
+    let mut found = Vec::new();
+    for enterprise in ["milk", "eggs"] {
+        let all = visit.state.app.output_change(visit.actor()?, enterprise).await?;
+        let mut farms = all["farms"].as_array().into_iter().flatten();
+        found.extend(farms.find(|f| text(f, "farm_id") == farm).map(|f| (enterprise, f.clone())));
+    }
+    Ok(found)
+}
+
+/// A change in output in one sentence.
+pub(crate) fn output_sentence(page: &Page, enterprise: &str, change: &Json) -> String {
+    let what = page.word("output-of", enterprise);
+    let per_cent = |v: &Json| v.as_f64().map(|v| figure(v.abs(), 0));
+    let (Some(low), Some(high)) = (change["low"].as_f64(), change["high"].as_f64()) else {
+        let why = page.tell(
+            &format!("output-status-{}", text(change, "status").replace('_', "-")),
+            &[
+                ("before", shown(&change["records_before"], 0).into()),
+                ("months", shown(&change["months_before"], 0).into()),
+                ("after", shown(&change["records_after"], 0).into()),
+                ("later", shown(&change["months_after"], 0).into()),
+            ],
+        );
+        return page.tell("output-cannot-tell", &[("what", what.into()), ("why", why.into())]);
+    };
+    let args = [
+        ("what", what.into()),
+        ("percent", per_cent(&change["percent"]).unwrap_or_default().into()),
+        ("low", figure(low, 0).into()),
+        ("high", figure(high, 0).into()),
+    ];
+    page.tell(change_key(low, high), &args)
+}
+
+/// The sentence that an interval of a change allows: one across zero allows none but "cannot tell".
+pub(crate) fn change_key(low: f64, high: f64) -> &'static str {
+    match (low > 0.0, high < 0.0) {
+        (true, _) => "output-higher",
+        (_, true) => "output-lower",
+        _ => "output-unclear",
+    }
+}
+
+/// What a sentence on output rests on.
+pub(crate) fn output_basis(page: &Page, change: &Json) -> String {
+    let args = [
+        ("before", shown(&change["records_before"], 0).into()),
+        ("after", shown(&change["records_after"], 0).into()),
+    ];
+    page.tell("output-basis", &args)
+}
+
+/// Whether trays keep spoiling, in one sentence.
+pub(crate) fn spoilage_sentence(page: &Page, spoiling: &Json) -> String {
+    let status = text(spoiling, "status").replace('_', "-");
+    page.say(&format!("spoilage-{status}"))
+}
+
+fn choose(page: &Page, farm: &str, month: Month) -> Form {
+    let field = Field::new("month", page.say("month"), Input::Month).value(month.to_string());
+    Form::new("/result", "month", page.say("show")).question().hide("farm", farm).field(field)
+}
+
+/// Savings of the last months as a line, from the figures since the start.
+async fn chart(
+    visit: &Visit,
+    page: &Page,
+    farm: &Json,
+    last: Month,
+) -> Result<Option<String>, AppError> {
+    let (app, actor) = (&visit.state.app, visit.actor()?);
+    let savings = app.farm_savings(actor, visit_id(text(farm, "id"))?, last, MONTHS).await?;
+    let first = last.plus(1 - MONTHS);
+    let power = 10_f64.powi(i32::from(actor.coop.digits));
+    let names = savings.iter().map(|(month, _)| short_month(page, *month)).collect::<Vec<_>>();
+    let values = savings.iter().map(|(_, v)| v.map(|v| real(v) / power)).collect::<Vec<_>>();
+    if values.iter().flatten().count() < 2 {
+        return Ok(None);
+    }
+    let started = parse_date(text(farm, "fodder_started_on")).map(Month::of);
+    let start = started.and_then(|m| usize::try_from(m.number() - first.number()).ok());
+    let start = start.filter(|i| *i < names.len());
+    Ok(charts::months(&Months {
+        words: Words {
+            id: "saving-months".to_owned(),
+            title: page.say("saving-chart"),
+            description: page.with("saving-chart-text", "months", i64::from(MONTHS)),
+        },
+        axis: page.currency.clone(),
+        months: names,
+        series: vec![Series { label: page.say("saving"), values, band: Vec::new() }],
+        start: start.map(|index| Start { index, label: page.say("start-of-fodder") }),
+        from_zero: true,
+    }))
+}
+
+/// The short name of a month.
+pub(crate) fn short_month(page: &Page, month: Month) -> String {
+    let text = month.to_string();
+    let number = text.split_once('-').map_or("1", |(_, m)| m).trim_start_matches('0').to_owned();
+    page.say(&format!("month-short-{number}"))
+}
+
+/// A whole number as a float; money stays far below what a float holds exactly.
+fn real(value: i64) -> f64 {
+    #[expect(clippy::cast_precision_loss, reason = "only drawn")]
+    let real = value as f64;
+    real
+}

@@ -1,0 +1,412 @@
+//! Farms: finding one, and one at a glance before knocking at the gate.
+
+use super::round::reason;
+use crate::web::blocks::{Block, Field, Form, Input, Item, Leaf, Link};
+use crate::web::farms::{Names, all, id, list, one, page as records, text};
+use crate::web::member::batches;
+use crate::web::member::result::{changes, output_sentence, spoilage_sentence};
+use crate::web::page::{Page, shown};
+use crate::web::site::{Shown, query};
+use crate::web::visit::Visit;
+use serde_json::Value as Json;
+use std::collections::BTreeMap;
+use traybook_app::AppError;
+use traybook_app::planning::{FarmWork, WorkQuery};
+use traybook_domain::Kind;
+use traybook_domain::authz::Role;
+use traybook_domain::time::local_date;
+use traybook_reports::charts::{self, Shelf, ShelfAge, Words};
+use uuid::Uuid;
+
+/// Farms on one page.
+const ON_PAGE: &str = "50";
+
+/// The list, with a search by code.
+pub(crate) async fn show_farms(visit: Visit) -> Shown {
+    let (page, actor) = (visit.page(), visit.actor()?);
+    let asked = visit.field("q").unwrap_or_default().to_owned();
+    let mut pairs = vec![("limit", ON_PAGE.to_owned())];
+    if !asked.is_empty() {
+        pairs.push(("q", asked.clone()));
+    }
+    pairs.extend(visit.field("after").map(|c| ("cursor", c.to_owned())));
+    let (farms, next) = records(&visit, actor, Kind::Farm, &pairs).await?;
+    let members = all(&visit, Kind::Member, &[]).await?;
+    let members: BTreeMap<&str, &Json> = members.iter().map(|m| (text(m, "id"), m)).collect();
+    let areas = Names::of(&visit, Kind::Area, "name", &[]).await?;
+    let mut leaf = Leaf::new(page.clone(), page.say("farms-title"));
+    let find = Field::new("q", page.say("find-farm"), Input::Text).value(&*asked);
+    leaf.form(&visit, None, Form::new("/farms", "find", page.say("find")).question().field(find));
+    leaf.add(Block::Links(vec![Link::to("/farms/new", page.say("register-title"))]));
+    if farms.is_empty() {
+        leaf.text("farms-none");
+    }
+    let item = |farm: &Json| {
+        let member = members.get(text(farm, "member_id"));
+        let name = member.map(|m| text(m, "name")).unwrap_or_default();
+        let mut lines = vec![areas.of_member(farm, "area_id")];
+        let place = text(farm, "place");
+        lines.extend((!place.is_empty()).then(|| place.to_owned()));
+        Item {
+            title: format!("{} · {name}", text(farm, "code")),
+            href: Some(format!("/farms/{}", text(farm, "id"))),
+            mark: farm["fodder_started_on"].is_null().then(|| page.say("not-started")),
+            lines,
+            ..Item::default()
+        }
+    };
+    leaf.add(Block::List(farms.iter().map(item).collect()));
+    if let Some(next) = next {
+        let to = format!("/farms?{}", query(&[("q", &asked), ("after", &next)]));
+        leaf.add(Block::Links(vec![Link::to(to, page.say("more"))]));
+    }
+    leaf.show()
+}
+
+/// What the glance is made of.
+struct Glance {
+    farm: Json,
+    member: Json,
+    groups: Vec<Json>,
+    sheds: Vec<Json>,
+    batches: Vec<Json>,
+    work: Option<FarmWork>,
+}
+
+async fn read(visit: &Visit, farm_id: Uuid) -> Result<Glance, AppError> {
+    let farm = one(visit, Kind::Farm, farm_id).await?;
+    let member = one(visit, Kind::Member, id(&farm, "member_id").unwrap_or_default()).await?;
+    let of = [("farm_id", farm_id.to_string())];
+    let groups = list(visit, Kind::AnimalGroup, &of).await?;
+    let sheds = list(visit, Kind::Shed, &of).await?;
+    let recent = [("farm_id", farm_id.to_string()), ("limit", "40".to_owned())];
+    let batches = list(visit, Kind::Batch, &recent).await?;
+    let asked = WorkQuery { farm_id: Some(farm_id.to_string()), ..WorkQuery::default() };
+    let work = visit.state.app.work(visit.actor()?, &asked).await?.farms.into_iter().next();
+    Ok(Glance { farm, member, groups, sheds, batches, work })
+}
+
+/// One farm at a glance.
+pub(crate) async fn show_farm(visit: Visit) -> Shown {
+    let farm_id = visit.id("id")?;
+    let glance = read(&visit, farm_id).await?;
+    let (page, actor) = (visit.page(), visit.actor()?);
+    let code = text(&glance.farm, "code");
+    let title = format!("{code} · {}", text(&glance.member, "name"));
+    let mut leaf = Leaf::new(page.clone(), title).back("/farms", page.say("nav-farms"));
+    leaf.saved(&visit);
+    if actor.role == Role::Member {
+        leaf = Leaf::new(page.clone(), code);
+    } else {
+        reasons(&visit, &page, &mut leaf, farm_id).await?;
+        leaf.add(Block::Links(vec![
+            Link::to(format!("/farms/{farm_id}/visit"), page.say("log-visit")),
+            Link::to(format!("/today?farm_id={farm_id}"), page.say("nav-today")),
+        ]));
+    }
+    leaf.add(Block::Facts(facts(&page, &glance, &areas(&visit).await?)));
+    if let Some(work) = &glance.work {
+        leaf.add(Block::Text(work_line(&page, work)));
+        for lot in &work.held_lots {
+            leaf.add(Block::Caution(page.with("lot-held", "lot", lot.as_str())));
+        }
+    }
+    for shed in &glance.sheds {
+        leaf.add(Block::Heading(
+            page.with("shelf-title", "shed", text(shed, "code")),
+            format!("shed-{}", text(shed, "id")),
+        ));
+        match shelf(&page, &glance, shed) {
+            Some(chart) => leaf.add(Block::Chart(chart)),
+            None => leaf.text("shelf-empty"),
+        };
+    }
+    told(&visit, &page, &mut leaf, farm_id).await?;
+    visits(&visit, &page, &mut leaf, farm_id).await?;
+    leaf.add(Block::Links(links(&page, farm_id)));
+    leaf.show()
+}
+
+fn links(page: &Page, farm: Uuid) -> Vec<Link> {
+    vec![
+        Link::to(format!("/batches?farm={farm}"), page.say("nav-batches")),
+        Link::to(format!("/result?farm={farm}"), page.say("nav-result")),
+        Link::to(format!("/account?farm={farm}"), page.say("nav-account")),
+        Link::to(format!("/farms/{farm}/plan"), page.say("plan-title")),
+        Link::to(format!("/farms/{farm}/animals"), page.say("animals-title")),
+        Link::to(format!("/farms/{farm}/labels"), page.say("labels-title")),
+    ]
+}
+
+async fn areas(visit: &Visit) -> Result<Names, AppError> {
+    Names::of(visit, Kind::Area, "name", &[]).await
+}
+
+/// Why to visit: flags first, then what was agreed on and not done.
+async fn reasons(visit: &Visit, page: &Page, leaf: &mut Leaf, farm: Uuid) -> Result<(), AppError> {
+    let list = visit.state.app.visit_list(visit.actor()?).await?;
+    let found = list.iter().find(|f| id(f, "farm_id") == Some(farm));
+    let reasons = found.and_then(|f| f["reasons"].as_array()).into_iter().flatten();
+    for why in reasons {
+        let text = reason(page, why);
+        leaf.add(if text_is(why, "flag") { Block::Caution(text) } else { Block::Text(text) });
+    }
+    Ok(())
+}
+
+fn text_is(reason: &Json, kind: &str) -> bool {
+    text(reason, "reason") == kind
+}
+
+fn facts(page: &Page, glance: &Glance, areas: &Names) -> Vec<(String, String)> {
+    let (farm, member) = (&glance.farm, &glance.member);
+    let mut facts = vec![
+        (page.say("area"), areas.of_member(farm, "area_id")),
+        (page.say("place"), text(farm, "place").to_owned()),
+        (page.say("phone-number"), text(member, "phone").to_owned()),
+        (page.say("member-number"), text(member, "number").to_owned()),
+        (page.say("speaks"), page.word("language-name", text(member, "language"))),
+    ];
+    let started = match farm["fodder_started_on"].is_null() {
+        true => page.say("not-started"),
+        false => page.day(&farm["fodder_started_on"]),
+    };
+    facts.push((page.say("started-on"), started));
+    let classes = glance.groups.iter();
+    let classes = classes
+        .map(|g| format!("{} ({})", text(g, "code"), page.word("class", text(g, "animal_class"))));
+    facts.push((page.say("animals"), classes.collect::<Vec<_>>().join(", ")));
+    if let Some(seed) = glance.work.as_ref().map(|w| &w.seed) {
+        let text = match (&seed.on_farm_kg, seed.days_left) {
+            (Some(kg), Some(days)) => {
+                page.tell("seed-kg-days", &[("kg", kg.to_string().into()), ("days", days.into())])
+            }
+            (Some(kg), None) => page.with("count-kg", "kg", kg.to_string()),
+            (None, _) => page.say("not-known"),
+        };
+        facts.push((page.say("seed-on-the-farm"), text));
+    }
+    facts.retain(|(_, value)| !value.is_empty());
+    facts
+}
+
+fn work_line(page: &Page, work: &FarmWork) -> String {
+    let count = |state: &str| {
+        i64::try_from(work.lines.iter().filter(|l| l.state == state).count()).unwrap_or(0)
+    };
+    let args = [
+        ("late", count("late").into()),
+        ("open", count("open").into()),
+        ("done", count("done").into()),
+    ];
+    page.tell("work-of-today", &args)
+}
+
+/// Trays on the shelves of a shed by age.
+fn shelf(page: &Page, glance: &Glance, shed: &Json) -> Option<String> {
+    let mut by_age: BTreeMap<i64, (u32, bool)> = BTreeMap::new();
+    let here = glance.batches.iter().filter(|b| text(b, "shed_id") == text(shed, "id"));
+    for batch in here.filter(|b| matches!(text(b, "stage"), "on_trays" | "ready" | "overdue")) {
+        let count = |member: &str| batch[member].as_i64().unwrap_or(0);
+        let standing = count("trays_spread") - count("trays_harvested") - count("trays_discarded");
+        let Ok(standing) = u32::try_from(standing) else { continue };
+        let age = batch["age_days"].as_i64().unwrap_or(0);
+        let entry = by_age.entry(age).or_default();
+        entry.0 += standing;
+        entry.1 |= matches!(text(batch, "stage"), "ready" | "overdue");
+    }
+    let total: u32 = by_age.values().map(|(trays, _)| trays).sum();
+    let places = shed["tray_places"].as_i64().and_then(|p| u32::try_from(p).ok());
+    let over = places.map_or(0, |places| total.saturating_sub(places));
+    let ages =
+        by_age.into_iter().filter(|(_, (trays, _))| *trays > 0).map(|(age, (trays, ready))| {
+            ShelfAge { label: page.with("age-days", "days", age), trays, ready }
+        });
+    charts::shelf(&Shelf {
+        words: Words {
+            id: format!("shelf-{}", text(shed, "code")),
+            title: page.with("shelf-title", "shed", text(shed, "code")),
+            description: page.say("shelf-text"),
+        },
+        total_label: page.say("all-trays"),
+        places,
+        places_label: page.with("shelf-places", "places", places.map_or(0, i64::from)),
+        over_label: if over > 0 {
+            page.with("shelf-over", "trays", i64::from(over))
+        } else {
+            String::new()
+        },
+        ready_label: page.say("shelf-ready"),
+        ages: ages.collect(),
+    })
+}
+
+/// What the estimates say.
+async fn told(visit: &Visit, page: &Page, leaf: &mut Leaf, farm: Uuid) -> Result<(), AppError> {
+    leaf.heading("estimates-title");
+    for (enterprise, change) in changes(visit, &farm.to_string()).await? {
+        leaf.add(Block::Text(output_sentence(page, enterprise, &change)));
+    }
+    match visit.state.app.farm_spoilage(visit.actor()?, farm).await {
+        Ok(spoiling) => {
+            leaf.add(Block::Text(spoilage_sentence(page, &spoiling)));
+            let to = format!("/spoilage/{farm}");
+            leaf.add(Block::Links(vec![Link::to(to, page.say("see-evidence"))]));
+        }
+        Err(AppError::NotFound) => drop(leaf.text("spoilage-none")),
+        Err(other) => return Err(other),
+    }
+    Ok(())
+}
+
+/// The last visits with what was advised, and what is still to be done.
+async fn visits(visit: &Visit, page: &Page, leaf: &mut Leaf, farm: Uuid) -> Result<(), AppError> {
+    let of = [("farm_id", farm.to_string()), ("limit", "3".to_owned())];
+    let visits = list(visit, Kind::Visit, &of).await?;
+    let follow = list(visit, Kind::FollowUp, &[("farm_id", farm.to_string())]).await?;
+    let open: Vec<&Json> = follow.iter().filter(|f| f["outcome"].is_null()).collect();
+    if !open.is_empty() {
+        leaf.heading("follow-ups-open");
+        let item = |f: &&Json| Item {
+            title: text(f, "action").to_owned(),
+            href: Some(format!("/follow-ups/{}", text(f, "id"))),
+            lines: vec![page.with("due-on", "date", page.day(&f["due_on"]))],
+            ..Item::default()
+        };
+        leaf.add(Block::List(open.iter().map(item).collect()));
+    }
+    leaf.heading("visits-last");
+    if visits.is_empty() {
+        leaf.text("never-visited");
+    }
+    let zone = visit.actor()?.coop.zone;
+    let item = |v: &Json| {
+        let at = traybook_domain::time::parse_instant(text(v, "started_at"));
+        let mut lines = Vec::new();
+        for (key, member) in [("visit-note", "note"), ("visit-advice", "advice")] {
+            let said = text(v, member);
+            lines.extend((!said.is_empty()).then(|| page.with(key, "text", said)));
+        }
+        Item {
+            title: at.map(|at| page.date(local_date(at, zone))).unwrap_or_default(),
+            href: Some(format!("/visits/{}", text(v, "id"))),
+            lines,
+            ..Item::default()
+        }
+    };
+    leaf.add(Block::List(visits.iter().map(item).collect()));
+    Ok(())
+}
+
+/// The plan of a farm: trays, places, seed and water a day, and how the shelf fills.
+pub(crate) async fn show_plan(visit: Visit) -> Shown {
+    let farm_id = visit.id("id")?;
+    let (page, actor) = (visit.page(), visit.actor()?);
+    let days = visit.field("days").unwrap_or("21").to_owned();
+    let plan = visit.state.app.farm_plan(actor, farm_id, Some(days), None).await?;
+    let mut leaf = Leaf::new(page.clone(), page.with("plan-of", "farm", text(&plan, "farm")))
+        .back(format!("/farms/{farm_id}"), text(&plan, "farm"));
+    leaf.saved(&visit);
+    let steady = &plan["steady_state"];
+    let mut facts = Vec::new();
+    for (key, member, digits) in [
+        ("trays-a-day", "trays_a_day", 0),
+        ("places-needed", "places", 0),
+        ("seed-kg-a-day", "seed_kg_a_day", 2),
+        ("seed-kg-in-30-days", "seed_kg_in_30_days", 0),
+        ("fresh-kg-a-day", "fresh_kg_a_day", 1),
+        ("water-litres-a-day", "water_litres_a_day", 0),
+        ("work-minutes-a-day", "work_minutes_a_day", 0),
+    ] {
+        facts.push((page.say(key), shown(&steady[member], digits)));
+    }
+    leaf.add(Block::Facts(facts));
+    let derived = plan["groups"].as_array().into_iter().flatten();
+    if derived.into_iter().any(|g| g["animals_per_tray_is_derived"].as_bool() == Some(true)) {
+        leaf.text("plan-derived");
+    }
+    for shed in plan["sheds"].as_array().into_iter().flatten() {
+        let missing = shed["places_missing"].as_i64().unwrap_or(0);
+        let args = [
+            ("shed", text(shed, "shed").to_owned().into()),
+            ("places", shown(&shed["places"], 0).into()),
+            ("missing", missing.into()),
+            ("spare", shown(&shed["places_spare"], 0).into()),
+        ];
+        let line = page.tell(if missing > 0 { "shed-too-small" } else { "shed-spare" }, &args);
+        leaf.add(if missing > 0 { Block::Caution(line) } else { Block::Text(line) });
+    }
+    if let Some(day) = first_feed(&plan) {
+        leaf.add(Block::Lead(page.with("first-feed", "date", page.day(day))));
+    }
+    leaf.add(Block::Table(schedule(&page, &plan)));
+    leaf.add(Block::Caution(page.say("caution-rations")));
+    leaf.show()
+}
+
+/// The first day with feed, of a farm that has none yet.
+fn first_feed(plan: &Json) -> Option<&Json> {
+    let fed = |day: &Json| {
+        let groups = day["feeding"].as_array().into_iter().flatten();
+        let grown = groups.map(|g| {
+            g["growing_kg"].as_f64().unwrap_or(0.0) + g["planned_kg"].as_f64().unwrap_or(0.0)
+        });
+        grown.sum::<f64>() > 0.0
+    };
+    let days = plan["schedule"].as_array()?;
+    let first = days.iter().position(fed).filter(|at| *at > 0)?;
+    days.get(first).map(|day| &day["day"])
+}
+
+fn schedule(page: &Page, plan: &Json) -> crate::web::blocks::Table {
+    use crate::web::blocks::{Column, Table};
+    let mut rows = Vec::new();
+    for day in plan["schedule"].as_array().into_iter().flatten() {
+        let soaks: Vec<String> = day["soaks"]
+            .as_array()
+            .into_iter()
+            .flatten()
+            .map(|s| {
+                let crop = page.crop(text(s, "crop"));
+                let args = [
+                    ("kg", shown(&s["kg"], 2).into()),
+                    ("crop", crop.into()),
+                    ("trays", s["trays"].as_i64().unwrap_or(0).into()),
+                    ("group", text(s, "animal_group").to_owned().into()),
+                ];
+                page.tell("plan-soak", &args)
+            })
+            .collect();
+        let sum = |member: &str, of: &str| -> f64 {
+            day[member].as_array().into_iter().flatten().filter_map(|f| f[of].as_f64()).sum()
+        };
+        let (need, short) = (sum("feeding", "need_kg"), sum("feeding", "short_kg"));
+        let places: i64 =
+            day["places_taken"].as_array().into_iter().flatten().filter_map(Json::as_i64).sum();
+        rows.push(vec![
+            page.day(&day["day"]).into(),
+            soaks.join("; ").into(),
+            places.to_string().into(),
+            crate::web::page::figure(need - short, 1).into(),
+            crate::web::page::figure(short, 1).into(),
+        ]);
+    }
+    Table {
+        caption: page.say("plan-days"),
+        columns: vec![
+            Column::text(page.say("day")),
+            Column::text(page.say("to-soak")),
+            Column::number(page.say("places-taken")),
+            Column::number(page.say("feed-kg")),
+            Column::number(page.say("short-kg")),
+        ],
+        rows,
+        total: None,
+    }
+}
+
+/// The name of a batch with its stage, for lists to choose from.
+pub(crate) fn batch_option(page: &Page, batch: &Json) -> (String, String) {
+    let stage = page.word("stage", text(batch, "stage"));
+    (text(batch, "id").to_owned(), format!("{} · {stage}", batches::name(page, batch)))
+}

@@ -1,0 +1,418 @@
+//! A visit: one form for checks, readings, photos, advice and what is agreed on; and the visit as
+//! it was logged.
+
+use crate::web::blocks::{Block, Field, Form, Input, Item, Leaf, Link, Refusal};
+use crate::web::farms::{Names, all, id, list, one, text};
+use crate::web::member::batches::moment;
+use crate::web::page::{Page, shown};
+use crate::web::site::{Shown, go};
+use crate::web::visit::{Visit, number};
+use actix_web::HttpResponse;
+use chrono::{NaiveDate, NaiveDateTime, TimeZone as _};
+use serde_json::{Map, Value as Json, json};
+use traybook_app::together::{Piece, following};
+use traybook_app::{Actor, AppError};
+use traybook_domain::Kind;
+use traybook_domain::authz::Action;
+use traybook_domain::kinds::ANSWERS;
+use traybook_domain::time::{format_instant, parse_date, parse_instant, to_utc};
+use traybook_domain::value::Instant;
+use uuid::Uuid;
+
+/// Things that can be agreed on in one visit.
+const FOLLOW_UPS: usize = 3;
+/// Air temperature between which mould keeps slow (published range of sprouting rooms, °C).
+const MILD_C: (f64, f64) = (17.0, 24.0);
+/// Relative humidity above which mould grows fast, per cent.
+const HUMID_PERCENT: f64 = 80.0;
+
+/// An instant as a form gives it: the co-operative's clock, or RFC 3339 from a phone.
+pub(crate) fn instant(actor: &Actor, given: &str) -> Json {
+    if parse_instant(given).is_some() {
+        return json!(given);
+    }
+    let local = NaiveDateTime::parse_from_str(given, "%Y-%m-%dT%H:%M").ok();
+    let at = local.and_then(|l| actor.coop.zone.from_local_datetime(&l).earliest());
+    match at {
+        Some(at) => json!(format_instant(Instant(at.timestamp_millis()))),
+        None => json!(given),
+    }
+}
+
+/// Now, as a form's field shows it.
+pub(crate) fn now_field(visit: &Visit, actor: &Actor) -> String {
+    let now = to_utc(visit.state.app.now()).with_timezone(&actor.coop.zone);
+    now.format("%Y-%m-%dT%H:%M").to_string()
+}
+
+/// The questions asked on a day.
+async fn questions(visit: &Visit, day: NaiveDate) -> Result<Vec<Json>, AppError> {
+    let mut items = all(visit, Kind::ChecklistItem, &[]).await?;
+    let date = |item: &Json, member: &str| parse_date(text(item, member));
+    items.retain(|i| {
+        date(i, "valid_from").is_none_or(|from| from <= day)
+            && date(i, "valid_to").is_none_or(|to| day <= to)
+    });
+    items.sort_by(|a, b| {
+        (text(a, "topic"), text(a, "code")).cmp(&(text(b, "topic"), text(b, "code")))
+    });
+    Ok(items)
+}
+
+/// The form.
+pub(crate) async fn show_form(visit: Visit) -> Shown {
+    form(&visit, None).await
+}
+
+async fn form(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
+    visit.actor()?.visible(Action::Create, Kind::Visit)?;
+    let farm = one(visit, Kind::Farm, visit.id("id")?).await?;
+    let member = one(visit, Kind::Member, id(&farm, "member_id").unwrap_or_default()).await?;
+    let (page, actor) = (visit.page(), visit.actor()?);
+    let (farm_id, today) = (text(&farm, "id"), actor.coop.today(visit.state.app.now()));
+    let name = format!("{} · {}", text(&farm, "code"), text(&member, "name"));
+    let mut leaf = Leaf::new(page.clone(), page.with("visit-title", "farm", name.as_str()))
+        .back(format!("/farms/{farm_id}"), text(&farm, "code"));
+    let mut form = Form::new(format!("/farms/{farm_id}/visit"), "visit", page.say("visit-save"))
+        .id("id", visit.state.app.new_id()?)
+        .hide("ended_at", "")
+        .keep(page.with("visit-title", "farm", name.as_str()));
+    form = form.field(
+        Field::new("started_at", page.say("visit-begin"), Input::Moment)
+            .now(now_field(visit, actor))
+            .required(),
+    );
+    let answers: Vec<(String, String)> =
+        ANSWERS.iter().map(|a| ((*a).to_owned(), page.word("answer", a))).collect();
+    let mut group = page.say("checks-title");
+    for item in questions(visit, today).await? {
+        let field = Field::new(
+            format!("check-{}", text(&item, "id")),
+            text(&item, "question"),
+            Input::Tap(answers.clone()),
+        );
+        form = form.field(field.group(std::mem::take(&mut group)));
+    }
+    let sheds = list(visit, Kind::Shed, &[("farm_id", farm_id.to_owned())]).await?;
+    form = form.field(
+        Field::new("temperature_c", page.say("reading-temperature"), Input::Decimal)
+            .group(page.say("readings-title")),
+    );
+    form = form.field(Field::new("humidity_percent", page.say("reading-humidity"), Input::Decimal));
+    match sheds.as_slice() {
+        [only] => form = form.hide("shed_id", text(only, "id")),
+        [] => {}
+        several => {
+            let options = Names::from_records(several, "code").options();
+            form = form.field(Field::new("shed_id", page.say("in-shed"), Input::Choice(options)));
+        }
+    }
+    form = form.field(
+        Field::new(
+            "photos",
+            page.say("photos-title"),
+            Input::File("image/jpeg,image/png,image/webp", true),
+        )
+        .hint(page.say("photos-hint"))
+        .group(page.say("photos-title")),
+    );
+    form = form.field(
+        Field::new("note", page.say("visit-seen"), Input::Long).group(page.say("advice-title")),
+    );
+    form = form.field(
+        Field::new("advice", page.say("visit-advised"), Input::Long).hint(page.say("advice-hint")),
+    );
+    for at in 1..=FOLLOW_UPS {
+        let mut action =
+            Field::new(format!("action-{at}"), page.say("follow-up-action"), Input::Text);
+        if at == 1 {
+            action = action.group(page.say("follow-ups-title"));
+        }
+        form = form.field(action).field(Field::new(
+            format!("due_on-{at}"),
+            page.say("follow-up-due"),
+            Input::Date,
+        ));
+    }
+    leaf.form(visit, refusal, form);
+    leaf.answer(refusal)
+}
+
+/// Records a visit with everything that came with it: all of it, or nothing.
+pub(crate) async fn log(visit: Visit) -> Shown {
+    let farm = visit.id("id")?;
+    let actor = visit.actor()?;
+    let id = visit.form_id("id")?;
+    let today = actor.coop.today(visit.state.app.now());
+    let items = questions(&visit, today).await?;
+    let pieces = pieces(&visit, actor, farm, id, &items);
+    let done = async {
+        visit.state.app.create_together(actor, pieces).await?;
+        for (at, photo) in
+            visit.files.iter().filter(|f| f.field == "photos" && !f.bytes.is_empty()).enumerate()
+        {
+            let photo_id = following(actor, id, Kind::Photo, &at.to_string());
+            keep_photo(&visit, actor, (farm, id, photo_id), photo.bytes.clone()).await?;
+        }
+        Ok(())
+    };
+    match done.await {
+        Ok(()) => Ok(go(&format!("/visits/{id}?saved=1"))),
+        Err(error) => {
+            let refusal = Refusal::of(&visit, "visit", error)?;
+            form(&visit, Some(&refusal)).await
+        }
+    }
+}
+
+fn pieces(visit: &Visit, actor: &Actor, farm: Uuid, id: Uuid, items: &[Json]) -> Vec<Piece> {
+    let mut pieces = Vec::new();
+    let mut put = |kind: Kind, id: Uuid, body: Json, prefix: &str| {
+        let body = match body {
+            Json::Object(body) => body,
+            _ => Map::new(),
+        };
+        pieces.push(Piece { kind, id, body, prefix: prefix.to_owned() });
+    };
+    let at = |name: &str| visit.field(name).map(|t| instant(actor, t));
+    let mut body = json!({
+        "farm_id": farm, "officer_id": actor.person,
+        "started_at": at("started_at").unwrap_or(Json::Null),
+    });
+    for name in ["note", "advice"] {
+        if let Some(said) = visit.field(name) {
+            body[name] = json!(said);
+        }
+    }
+    if let Some(end) = at("ended_at") {
+        body["ended_at"] = end;
+    }
+    put(Kind::Visit, id, body, "");
+    for item in items {
+        let item_id = text(item, "id");
+        if let Some(answer) = visit.field(&format!("check-{item_id}")) {
+            let body = json!({
+                "visit_id": id, "checklist_item_id": item_id, "answer": answer,
+            });
+            put(Kind::VisitCheck, following(actor, id, Kind::VisitCheck, item_id), body, "check-");
+        }
+    }
+    let measured = visit.field("temperature_c").or(visit.field("humidity_percent"));
+    if measured.is_some() {
+        let mut body = json!({
+            "farm_id": farm, "visit_id": id, "at": at("started_at").unwrap_or(Json::Null),
+            "temperature_c": visit.field("temperature_c").map_or(Json::Null, number),
+        });
+        if let Some(humidity) = visit.field("humidity_percent") {
+            body["humidity_percent"] = number(humidity);
+        }
+        if let Some(shed) = visit.field("shed_id") {
+            body["shed_id"] = json!(shed);
+        }
+        put(Kind::Reading, following(actor, id, Kind::Reading, ""), body, "");
+    }
+    for at in 1..=FOLLOW_UPS {
+        let (action, due) = (format!("action-{at}"), format!("due_on-{at}"));
+        if visit.field(&action).is_none() && visit.field(&due).is_none() {
+            continue;
+        }
+        let given = |name: &str| visit.field(name).map_or(Json::Null, |v| json!(v));
+        let body = json!({
+            "farm_id": farm, "visit_id": id, "action": given(&action), "due_on": given(&due),
+        });
+        put(Kind::FollowUp, following(actor, id, Kind::FollowUp, &at.to_string()), body, "");
+    }
+    pieces
+}
+
+/// Keeps a photo of a visit: its record, then its bytes. Sending it again is harmless.
+async fn keep_photo(
+    visit: &Visit,
+    actor: &Actor,
+    (farm, of, id): (Uuid, Uuid, Uuid),
+    bytes: Vec<u8>,
+) -> Result<(), AppError> {
+    let taken = visit.field("taken_at").or(visit.field("started_at"));
+    let taken = taken.map_or(Json::Null, |t| instant(actor, t));
+    let body = json!({
+        "farm_id": farm, "visit_id": of, "taken_at": taken, "keep_location": false,
+    });
+    let Json::Object(body) = body else { return Ok(()) };
+    let piece = Piece { kind: Kind::Photo, id, body, prefix: String::new() };
+    visit.state.app.create_together(actor, vec![piece]).await?;
+    visit.state.app.store_photo(actor, id, bytes).await?;
+    Ok(())
+}
+
+/// One photo of a visit that a phone kept: each is sent on its own, so that a broken line costs
+/// one photo, not all.
+pub(crate) async fn keep_one_photo(visit: Visit) -> Shown {
+    let actor = visit.actor()?;
+    let of = visit.id("id")?;
+    let id = visit.form_id("id")?;
+    let logged = one(&visit, Kind::Visit, of).await?;
+    let farm = crate::web::farms::id(&logged, "farm_id").ok_or(AppError::NotFound)?;
+    let photo = visit.file("photo");
+    let bytes = photo.map(|p| p.bytes.clone());
+    let bytes =
+        bytes.ok_or_else(|| AppError::field("photo", "required", "send the picture file"))?;
+    keep_photo(&visit, actor, (farm, of, id), bytes).await?;
+    Ok(go(&format!("/visits/{of}")))
+}
+
+/// The bytes of a photo.
+pub(crate) async fn show_photo(visit: Visit) -> Shown {
+    let content = visit.state.app.photo(visit.actor()?, visit.id("id")?).await?;
+    Ok(HttpResponse::Ok()
+        .content_type(content.media_type)
+        .insert_header(("cache-control", "private, max-age=86400"))
+        .body(content.bytes))
+}
+
+/// A visit as it was logged.
+pub(crate) async fn show_visit(visit: Visit) -> Shown {
+    let logged = one(&visit, Kind::Visit, visit.id("id")?).await?;
+    let farm = one(&visit, Kind::Farm, id(&logged, "farm_id").unwrap_or_default()).await?;
+    let (page, actor) = (visit.page(), visit.actor()?);
+    let of = [("visit_id", text(&logged, "id").to_owned())];
+    let at = parse_instant(text(&logged, "started_at"));
+    let when = at.map(|at| moment(&page, actor, at)).unwrap_or_default();
+    let mut leaf = Leaf::new(page.clone(), page.with("visit-title", "farm", text(&farm, "code")))
+        .back(format!("/farms/{}", text(&farm, "id")), text(&farm, "code"));
+    leaf.saved(&visit);
+    leaf.add(Block::Lead(when));
+    for (key, member) in [("visit-seen", "note"), ("visit-advised", "advice")] {
+        if !text(&logged, member).is_empty() {
+            leaf.add(Block::Facts(vec![(page.say(key), text(&logged, member).to_owned())]));
+        }
+    }
+    let readings = list(&visit, Kind::Reading, &of).await?;
+    for reading in &readings {
+        climate(&page, &mut leaf, reading);
+    }
+    let checks = list(&visit, Kind::VisitCheck, &of).await?;
+    if !checks.is_empty() {
+        leaf.heading("checks-title");
+        let questions = Names::of(&visit, Kind::ChecklistItem, "question", &[]).await?;
+        let mut checks: Vec<&Json> = checks.iter().collect();
+        // What was not as it should be comes first.
+        checks.sort_by_key(|c| text(c, "answer") == "yes");
+        let item = |c: &&Json| Item {
+            title: questions.of_member(c, "checklist_item_id"),
+            mark: Some(page.word("answer", text(c, "answer"))),
+            ..Item::default()
+        };
+        leaf.add(Block::List(checks.iter().map(item).collect()));
+    }
+    let follow = list(&visit, Kind::FollowUp, &of).await?;
+    if !follow.is_empty() {
+        leaf.heading("follow-ups-title");
+        let item = |f: &Json| Item {
+            title: text(f, "action").to_owned(),
+            href: Some(format!("/follow-ups/{}", text(f, "id"))),
+            mark: Some(match text(f, "outcome") {
+                "" => page.say("open"),
+                outcome => page.word("outcome", outcome),
+            }),
+            lines: vec![page.with("due-on", "date", page.day(&f["due_on"]))],
+            ..Item::default()
+        };
+        leaf.add(Block::List(follow.iter().map(item).collect()));
+    }
+    let photos = list(&visit, Kind::Photo, &of).await?;
+    if !photos.is_empty() {
+        leaf.heading("photos-title");
+        let link = |(at, p): (usize, &Json)| {
+            let count = i64::try_from(at + 1).unwrap_or(0);
+            Link::to(format!("/photos/{}", text(p, "id")), page.with("photo-of", "number", count))
+        };
+        leaf.add(Block::Links(photos.iter().enumerate().map(link).collect()));
+    }
+    leaf.show()
+}
+
+fn climate(page: &Page, leaf: &mut Leaf, reading: &Json) {
+    let (warm, humid) = (&reading["temperature_c"], &reading["humidity_percent"]);
+    let mut facts = vec![(page.say("reading-temperature"), shown(warm, 1))];
+    if !humid.is_null() {
+        facts.push((page.say("reading-humidity"), shown(humid, 0)));
+    }
+    leaf.add(Block::Facts(facts));
+    let outside = warm.as_f64().is_some_and(|c| c < MILD_C.0 || c > MILD_C.1);
+    if outside && humid.as_f64().is_some_and(|h| h > HUMID_PERCENT) {
+        leaf.add(Block::Caution(page.say("caution-climate")));
+    }
+}
+
+/// What was agreed on, to be closed.
+pub(crate) async fn show_follow_up(visit: Visit) -> Shown {
+    follow_up(&visit, None).await
+}
+
+async fn follow_up(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
+    let follow = one(visit, Kind::FollowUp, visit.id("id")?).await?;
+    let farm = one(visit, Kind::Farm, id(&follow, "farm_id").unwrap_or_default()).await?;
+    let page = visit.page();
+    let mut leaf = Leaf::new(page.clone(), text(&follow, "action"))
+        .back(format!("/farms/{}", text(&farm, "id")), text(&farm, "code"));
+    leaf.add(Block::Text(page.with("due-on", "date", page.day(&follow["due_on"]))));
+    if !follow["outcome"].is_null() {
+        let args = [
+            ("date", page.day(&follow["ended_on"]).into()),
+            ("outcome", page.word("outcome", text(&follow, "outcome")).into()),
+        ];
+        leaf.add(Block::Lead(page.tell("follow-up-ended", &args)));
+        return leaf.show();
+    }
+    let outcomes = traybook_domain::kinds::OUTCOMES;
+    let outcomes = outcomes.iter().map(|o| ((*o).to_owned(), page.word("outcome", o))).collect();
+    let form =
+        Form::new(format!("/follow-ups/{}", text(&follow, "id")), "follow", page.say("save"))
+            .hide("version", shown(&follow["version"], 0))
+            .keep(text(&follow, "action"))
+            .field(Field::new("outcome", page.say("how-it-ended"), Input::Tap(outcomes)).required())
+            .field(Field::new("note", page.say("note"), Input::Text));
+    leaf.form(visit, refusal, form);
+    leaf.answer(refusal)
+}
+
+/// Closes what was agreed on.
+pub(crate) async fn close_follow_up(visit: Visit) -> Shown {
+    let (actor, id) = (visit.actor()?, visit.id("id")?);
+    let mut patch = visit.record(&["outcome", "note"], &[]);
+    patch.insert("ended_on".to_owned(), json!(actor.coop.today(visit.state.app.now())));
+    let done = correct(&visit, Kind::FollowUp, id, patch).await;
+    match done {
+        Ok(record) => Ok(go(&format!("/farms/{}?saved=1", text(&record, "farm_id")))),
+        Err(error) => {
+            let refusal = Refusal::of(&visit, "follow", error)?;
+            follow_up(&visit, Some(&refusal)).await
+        }
+    }
+}
+
+/// Corrects a record at the version that the form was made of. A form that comes again, whose
+/// correction stands already, is no conflict.
+pub(crate) async fn correct(
+    visit: &Visit,
+    kind: Kind,
+    id: Uuid,
+    patch: Map<String, Json>,
+) -> Result<Json, AppError> {
+    let actor = visit.actor()?;
+    let version = visit.field("version").and_then(|v| v.parse::<i64>().ok());
+    let detail = "load the page again";
+    let version = version.ok_or_else(|| AppError::field("version", "required", detail))?;
+    let app = &visit.state.app;
+    match app.correct(actor, kind, id, version, patch.clone()).await {
+        Ok(done) => Ok(done.json),
+        Err(AppError::Stale { current }) => {
+            let now = app.get(actor, kind, id).await?.json;
+            let stands = |(name, value): (&String, &Json)| {
+                name == "change_reason" || now.get(name) == Some(value)
+            };
+            if patch.iter().all(stands) { Ok(now) } else { Err(AppError::Stale { current }) }
+        }
+        Err(other) => Err(other),
+    }
+}

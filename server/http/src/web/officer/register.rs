@@ -1,0 +1,270 @@
+//! Registering a farm with its member, shed and animals, in one form; head counts later on.
+
+use super::batch_events::choices;
+use crate::web::blocks::{Block, Field, Form, Input, Item, Leaf, Refusal};
+use crate::web::farms::{Names, list, one, text};
+use crate::web::page::{Page, shown};
+use crate::web::site::{Shown, go};
+use crate::web::visit::{Visit, number};
+use serde_json::{Map, Value as Json, json};
+use traybook_app::together::{Piece, following};
+use traybook_app::{Actor, AppError};
+use traybook_domain::Kind;
+use traybook_domain::authz::{Action, Role};
+use traybook_domain::kinds::{ANIMAL_CLASSES, HEAD_REASONS, LANGUAGES, SEXES, WATER_SOURCES};
+use uuid::Uuid;
+
+/// Animal groups that the form asks for; more are added on the farm's page.
+const GROUPS: usize = 2;
+
+/// The form.
+pub(crate) async fn show_form(visit: Visit) -> Shown {
+    form(&visit, None).await
+}
+
+/// Areas that a person may register farms in.
+async fn areas(visit: &Visit, actor: &Actor) -> Result<Vec<(String, String)>, AppError> {
+    let all = Names::of(visit, Kind::Area, "name", &[]).await?.options();
+    let own = |(id, _): &(String, String)| {
+        actor.role != Role::Officer || Uuid::try_parse(id).is_ok_and(|id| actor.areas.contains(&id))
+    };
+    Ok(all.into_iter().filter(own).collect())
+}
+
+async fn form(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
+    let (page, actor) = (visit.page(), visit.actor()?);
+    actor.visible(Action::Create, Kind::Farm)?;
+    let today = actor.coop.today(visit.state.app.now()).to_string();
+    let feeds = Names::of(visit, Kind::Feed, "name", &[]).await?;
+    let mut with_none = vec![(String::new(), String::new())];
+    with_none.extend(feeds.options());
+    let mut leaf =
+        Leaf::new(page.clone(), page.say("register-title")).back("/farms", page.say("nav-farms"));
+    leaf.text("register-about");
+    let choice =
+        |set: &str, names: &[&str], empty: bool| Input::Choice(choices(&page, set, names, empty));
+    let mut form = Form::new("/farms/new", "farm", page.say("register-save"))
+        .id("id", visit.state.app.new_id()?)
+        .keep(page.say("register-title"));
+    let field = |name: &str, key: &str, input: Input| Field::new(name, page.say(key), input);
+    let member = [
+        field("number", "member-number", Input::Text).required().group(page.say("member-title")),
+        field("name", "member-name", Input::Text).required(),
+        field("phone", "phone-number", Input::Phone),
+        field("sex", "sex", choice("sex", SEXES, false)).value("not_stated").required(),
+        field("birth_year", "birth-year", Input::Whole),
+        field("language", "speaks", choice("language-name", LANGUAGES, false))
+            .value("sw")
+            .required(),
+        field("joined_on", "joined-on", Input::Date).value(&*today).required(),
+        field("consent", "consent", Input::Tick),
+    ];
+    let farm = [
+        field("code", "farm-code", Input::Text).required().group(page.say("farm-title")),
+        field("area_id", "area", Input::Choice(areas(visit, actor).await?)).required(),
+        field("place", "place", Input::Text).hint(page.say("place-hint")),
+        field("water_source", "water-source", choice("water", WATER_SOURCES, true)),
+        field("fodder_started_on", "started-on", Input::Date).hint(page.say("started-hint")),
+        field("shed_code", "shed-code", Input::Text).group(page.say("shed-title")),
+        field("tray_places", "tray-places", Input::Whole),
+    ];
+    for field in member.into_iter().chain(farm) {
+        form = form.field(field);
+    }
+    for at in 1..=GROUPS {
+        let named = |name: &str| format!("{name}-{at}");
+        let number = i64::try_from(at).unwrap_or(0);
+        form = form
+            .field(
+                field(&named("class"), "animal-class", choice("class", ANIMAL_CLASSES, true))
+                    .group(page.with("group-title", "number", number)),
+            )
+            .field(field(&named("head"), "head", Input::Whole))
+            .field(
+                field(&named("feed"), "ration-feed", Input::Choice(with_none.clone()))
+                    .hint(page.say("ration-hint")),
+            )
+            .field(field(&named("feed_kg"), "ration-kg", Input::Decimal));
+    }
+    leaf.form(visit, refusal, form);
+    leaf.answer(refusal)
+}
+
+/// Registers: everything, or nothing.
+pub(crate) async fn register(visit: Visit) -> Shown {
+    let actor = visit.actor()?;
+    let id = visit.form_id("id")?;
+    let pieces = pieces(&visit, actor, id);
+    match visit.state.app.create_together(actor, pieces).await {
+        Ok(()) => Ok(go(&format!("/farms/{id}/plan?saved=1"))),
+        Err(error) => {
+            let refusal = Refusal::of(&visit, "farm", error)?;
+            form(&visit, Some(&refusal)).await
+        }
+    }
+}
+
+fn pieces(visit: &Visit, actor: &Actor, farm: Uuid) -> Vec<Piece> {
+    let today = json!(actor.coop.today(visit.state.app.now()));
+    let mut pieces = Vec::new();
+    let mut put = |kind: Kind, id: Uuid, body: Map<String, Json>, prefix: &str| {
+        pieces.push(Piece { kind, id, body, prefix: prefix.to_owned() });
+    };
+    let member = following(actor, farm, Kind::Member, "");
+    let agreed = visit.field("consent") == Some("true");
+    let mut body = visit.record(
+        &["number", "name", "phone", "sex", "language", "joined_on", "area_id"],
+        &["birth_year"],
+    );
+    body.insert("consent".to_owned(), json!(agreed));
+    body.insert("consent_on".to_owned(), today.clone());
+    put(Kind::Member, member, body, "");
+    let mut body =
+        visit.record(&["code", "area_id", "place", "water_source", "fodder_started_on"], &[]);
+    body.insert("member_id".to_owned(), json!(member));
+    put(Kind::Farm, farm, body, "");
+    if visit.field("tray_places").or(visit.field("shed_code")).is_some() {
+        let mut body = visit.record(&[], &["tray_places"]);
+        body.insert("farm_id".to_owned(), json!(farm));
+        body.insert("code".to_owned(), visit.field("shed_code").map_or(Json::Null, |c| json!(c)));
+        put(Kind::Shed, following(actor, farm, Kind::Shed, "1"), body, "shed_");
+    }
+    for at in 1..=GROUPS {
+        let given = |name: &str| visit.field(&format!("{name}-{at}"));
+        let Some(class) = given("class") else { continue };
+        let group = following(actor, farm, Kind::AnimalGroup, &at.to_string());
+        let code = visit.field("code").unwrap_or_default();
+        let body =
+            json!({ "farm_id": farm, "animal_class": class, "code": format!("{code}-{at}") });
+        put(Kind::AnimalGroup, group, object(body), "");
+        if let Some(head) = given("head") {
+            let body = json!({
+                "animal_group_id": group, "date": today, "reason": "counted", "head": number(head),
+            });
+            put(Kind::HeadCount, following(actor, group, Kind::HeadCount, ""), object(body), "");
+        }
+        if let (Some(feed), Some(kg)) = (given("feed"), given("feed_kg")) {
+            let body = json!({
+                "animal_group_id": group, "feed_id": feed, "kg_per_animal_day": number(kg),
+                "recorded_on": today,
+            });
+            let id = following(actor, group, Kind::BaselineRation, "");
+            put(Kind::BaselineRation, id, object(body), "");
+        }
+    }
+    pieces
+}
+
+fn object(body: Json) -> Map<String, Json> {
+    match body {
+        Json::Object(body) => body,
+        _ => Map::new(),
+    }
+}
+
+/// The animals of a farm: counts, and a form for the next one.
+pub(crate) async fn show_animals(visit: Visit) -> Shown {
+    animals(&visit, None).await
+}
+
+async fn animals(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
+    let farm = one(visit, Kind::Farm, visit.id("id")?).await?;
+    let (page, actor) = (visit.page(), visit.actor()?);
+    let farm_id = text(&farm, "id");
+    let of = [("farm_id", farm_id.to_owned())];
+    let groups = list(visit, Kind::AnimalGroup, &of).await?;
+    let counts = list(visit, Kind::HeadCount, &of).await?;
+    let names = Names::from_records(&groups, "code");
+    let mut leaf = Leaf::new(page.clone(), page.with("animals-of", "farm", text(&farm, "code")))
+        .back(format!("/farms/{farm_id}"), text(&farm, "code"));
+    leaf.saved(visit);
+    leaf.add(Block::List(groups.iter().map(|g| group(&page, g, &counts)).collect()));
+    let today = actor.coop.today(visit.state.app.now()).to_string();
+    let form = Form::new(format!("/farms/{farm_id}/animals"), "count", page.say("save"))
+        .id("id", visit.state.app.new_id()?)
+        .keep(page.with("animals-of", "farm", text(&farm, "code")))
+        .field(
+            Field::new("animal_group_id", page.say("for-group"), Input::Choice(names.options()))
+                .required(),
+        )
+        .field(
+            Field::new(
+                "reason",
+                page.say("head-why"),
+                Input::Choice(choices(&page, "head", HEAD_REASONS, false)),
+            )
+            .value("counted")
+            .required(),
+        )
+        .field(
+            Field::new("head", page.say("head"), Input::Whole)
+                .hint(page.say("head-hint"))
+                .required(),
+        )
+        .field(Field::new("date", page.say("day"), Input::Date).value(today).required());
+    leaf.form(visit, refusal, form);
+    let add = Form::new(format!("/farms/{farm_id}/groups"), "group", page.say("group-add"))
+        .id("id", visit.state.app.new_id()?)
+        .keep(page.say("group-add"))
+        .field(Field::new("code", page.say("group-code"), Input::Text).required())
+        .field(
+            Field::new(
+                "animal_class",
+                page.say("animal-class"),
+                Input::Choice(choices(&page, "class", ANIMAL_CLASSES, false)),
+            )
+            .required(),
+        );
+    if actor.role != Role::Member {
+        leaf.heading("group-add");
+        leaf.form(visit, refusal, add);
+    }
+    leaf.answer(refusal)
+}
+
+fn group(page: &Page, group: &Json, counts: &[Json]) -> Item {
+    let own = counts.iter().filter(|c| text(c, "animal_group_id") == text(group, "id")).take(4);
+    let line = |c: &Json| {
+        let args = [
+            ("date", page.day(&c["date"]).into()),
+            ("why", page.word("head", text(c, "reason")).into()),
+            ("head", shown(&c["head"], 0).into()),
+        ];
+        page.tell("head-line", &args)
+    };
+    Item {
+        title: text(group, "code").to_owned(),
+        mark: Some(page.word("class", text(group, "animal_class"))),
+        lines: own.map(line).collect(),
+        ..Item::default()
+    }
+}
+
+/// Records a head count.
+pub(crate) async fn count(visit: Visit) -> Shown {
+    let (actor, farm) = (visit.actor()?, visit.id("id")?);
+    let mut body = visit.record(&["animal_group_id", "reason", "date"], &["head"]);
+    body.insert("id".to_owned(), json!(visit.form_id("id")?));
+    match visit.state.app.create(actor, Kind::HeadCount, body).await {
+        Ok(_) => Ok(go(&format!("/farms/{farm}/animals?saved=1"))),
+        Err(error) => {
+            let refusal = Refusal::of(&visit, "count", error)?;
+            animals(&visit, Some(&refusal)).await
+        }
+    }
+}
+
+/// Adds a group of animals.
+pub(crate) async fn add_group(visit: Visit) -> Shown {
+    let (actor, farm) = (visit.actor()?, visit.id("id")?);
+    let mut body = visit.record(&["code", "animal_class"], &[]);
+    body.insert("id".to_owned(), json!(visit.form_id("id")?));
+    body.insert("farm_id".to_owned(), json!(farm));
+    match visit.state.app.create(actor, Kind::AnimalGroup, body).await {
+        Ok(_) => Ok(go(&format!("/farms/{farm}/animals?saved=1"))),
+        Err(error) => {
+            let refusal = Refusal::of(&visit, "group", error)?;
+            animals(&visit, Some(&refusal)).await
+        }
+    }
+}

@@ -1,0 +1,143 @@
+//! Whom to visit next and why, by area, with what to bring.
+
+use crate::web::blocks::{Block, Item, Leaf, Link};
+use crate::web::farms::{Names, all, text};
+use crate::web::page::{Page, shown};
+use crate::web::site::Shown;
+use crate::web::visit::Visit;
+use serde_json::Value as Json;
+use std::collections::BTreeMap;
+use traybook_domain::Kind;
+
+/// Farms that one page lists: more than a fortnight of visits helps nobody.
+const FARMS_MAX: usize = 60;
+
+/// The page.
+pub(crate) async fn show_round(visit: Visit) -> Shown {
+    let (page, actor) = (visit.page(), visit.actor()?);
+    let app = &visit.state.app;
+    let list = app.visit_list(actor).await?;
+    let seed = seed_to_bring(&visit).await?;
+    let wishes = all(&visit, Kind::CorrectionRequest, &[]).await?;
+    let open: Vec<&Json> = wishes.iter().filter(|w| text(w, "answer").is_empty()).collect();
+    let mut leaf = Leaf::new(page.clone(), page.say("round-title"));
+    let left = list.len().saturating_sub(FARMS_MAX);
+    let mut areas: BTreeMap<&str, Vec<(usize, &Json)>> = BTreeMap::new();
+    for (rank, farm) in list.iter().take(FARMS_MAX).enumerate() {
+        areas.entry(text(farm, "area")).or_default().push((rank, farm));
+    }
+    if list.is_empty() {
+        leaf.text("round-nobody");
+    } else {
+        leaf.text("round-about");
+    }
+    // The area with the most pressing farm comes first.
+    let mut areas: Vec<_> = areas.into_iter().collect();
+    areas.sort_by_key(|(_, farms)| farms.first().map(|(rank, _)| *rank));
+    for (area, farms) in areas {
+        leaf.add(Block::Heading(area.to_owned(), format!("area-{area}")));
+        let items = farms.iter().map(|(_, farm)| item(&page, farm, &seed, &open));
+        leaf.add(Block::List(items.collect()));
+    }
+    if left > 0 {
+        let count = i64::try_from(left).unwrap_or(0);
+        leaf.add(Block::Text(page.with("round-more", "count", count)));
+    }
+    if !open.is_empty() {
+        leaf.heading("wishes-title");
+        leaf.add(Block::List(wishes_of(&visit, &page, &open).await?));
+    }
+    leaf.add(Block::Links(vec![Link::to("/review", page.say("review-title"))]));
+    leaf.show()
+}
+
+async fn wishes_of(
+    visit: &Visit,
+    page: &Page,
+    open: &[&Json],
+) -> Result<Vec<Item>, traybook_app::AppError> {
+    let farms = Names::of(visit, Kind::Farm, "code", &[]).await?;
+    let item = |wish: &&Json| Item {
+        title: format!("{} · {}", farms.of_member(wish, "farm_id"), text(wish, "wish")),
+        href: Some(format!("/requests/{}", text(wish, "id"))),
+        mark: Some(page.word("subject", text(wish, "about"))),
+        lines: vec![page.with("asked-on", "date", page.day(&wish["asked_on"]))],
+        ..Item::default()
+    };
+    Ok(open.iter().map(item).collect())
+}
+
+/// Seed that farms will need in the coming week beyond what they have, by farm: crop and kg.
+async fn seed_to_bring(
+    visit: &Visit,
+) -> Result<BTreeMap<String, Vec<(String, Json)>>, traybook_app::AppError> {
+    let forecast = visit.state.app.seed_forecast(visit.actor()?, Some("1".to_owned())).await?;
+    let forecast = serde_json::to_value(&forecast)
+        .map_err(|e| traybook_app::AppError::Internal(e.to_string()))?;
+    let mut by_farm: BTreeMap<String, Vec<(String, Json)>> = BTreeMap::new();
+    for farm in forecast["farms"].as_array().into_iter().flatten() {
+        if farm["to_issue_kg"].as_f64().is_some_and(|kg| kg > 0.0) {
+            let need = (text(farm, "crop").to_owned(), farm["to_issue_kg"].clone());
+            by_farm.entry(text(farm, "farm_id").to_owned()).or_default().push(need);
+        }
+    }
+    Ok(by_farm)
+}
+
+fn item(
+    page: &Page,
+    farm: &Json,
+    seed: &BTreeMap<String, Vec<(String, Json)>>,
+    open: &[&Json],
+) -> Item {
+    let id = text(farm, "farm_id");
+    let reasons: Vec<&Json> = farm["reasons"].as_array().into_iter().flatten().collect();
+    let mut lines: Vec<String> = reasons.iter().map(|r| reason(page, r)).collect();
+    if open.iter().any(|w| text(w, "farm_id") == id) {
+        lines.push(page.say("reason-wish"));
+    }
+    let bring = bring(page, &reasons, seed.get(id));
+    if !bring.is_empty() {
+        lines.push(page.with("bring", "what", bring.join(", ")));
+    }
+    let last = match farm["last_visit_on"].is_null() {
+        true => page.say("never-visited"),
+        false => page.with("last-visit", "date", page.day(&farm["last_visit_on"])),
+    };
+    let place = text(farm, "place");
+    lines.push(if place.is_empty() { last } else { format!("{last} · {place}") });
+    let flagged = reasons.iter().any(|r| text(r, "reason") == "flag");
+    Item {
+        title: format!("{} · {}", text(farm, "farm"), text(farm, "member_name")),
+        href: Some(format!("/farms/{id}")),
+        mark: flagged.then(|| page.say("flag")),
+        lines,
+        links: vec![Link::to(format!("/farms/{id}/visit"), page.say("log-visit"))],
+        ..Item::default()
+    }
+}
+
+/// A reason to visit, in the reader's language.
+pub(crate) fn reason(page: &Page, reason: &Json) -> String {
+    let kind = text(reason, "reason");
+    let date = page.day(&reason["since"]);
+    let args = [("date", date.into()), ("action", text(reason, "action").to_owned().into())];
+    page.tell(&format!("reason-{}", kind.replace('_', "-")), &args)
+}
+
+/// What to take along.
+fn bring(page: &Page, reasons: &[&Json], seed: Option<&Vec<(String, Json)>>) -> Vec<String> {
+    let mut bring = Vec::new();
+    let has = |kind: &str| reasons.iter().any(|r| text(r, "reason") == kind);
+    if has("flag") {
+        bring.push(page.say("bring-for-flag"));
+    }
+    if has("new_starter") {
+        bring.push(page.say("bring-for-starter"));
+    }
+    for (crop, kg) in seed.into_iter().flatten() {
+        let args = [("kg", shown(kg, 0).into()), ("crop", page.crop(crop).into())];
+        bring.push(page.tell("bring-seed", &args));
+    }
+    bring
+}

@@ -1,0 +1,94 @@
+//! Addresses of the pages.
+
+use super::manager::{
+    close, guide, import, labels, month, people, purchases, review, savings, spoilage,
+};
+use super::member::{account, ask, batches, result};
+use super::officer::{batch_events, farm, log, phone, register, round};
+use super::site::{answer, home};
+use super::{assets, output, requests, sign_in, today, totals};
+use crate::serve::State;
+use actix_web::HttpRequest;
+use actix_web::web::{self, Payload, ServiceConfig};
+use std::sync::Arc;
+
+/// Registers the pages.
+pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
+    macro_rules! page {
+        ($path:literal, $($method:ident => $handler:path),+) => {{
+            let mut resource = web::resource($path);
+            $(
+                let of = Arc::clone(state);
+                resource = resource.route(web::$method().to(
+                    move |http: HttpRequest, payload: Payload| {
+                        answer(Arc::clone(&of), http, payload, $handler)
+                    },
+                ));
+            )+
+            config.service(resource);
+        }};
+    }
+    page!("/", get => home);
+    page!("/sign-in", get => sign_in::show_form, post => sign_in::sign_in);
+    page!("/sign-out", post => sign_in::sign_out);
+    page!("/language", post => sign_in::choose_language);
+    page!("/today", get => today::show_today, post => today::record);
+    page!("/output", get => output::show_output, post => output::record);
+    page!("/batches", get => batches::show_batches);
+    page!("/batches/{id}", get => batches::show_batch);
+    page!("/result", get => result::show_result);
+    page!("/account", get => account::show_account);
+    page!("/ask", get => ask::show_requests, post => ask::ask);
+    page!("/requests/{id}", get => requests::show_request, post => requests::answer);
+    page!("/round", get => round::show_round);
+    page!("/farms", get => farm::show_farms);
+    page!("/farms/new", get => register::show_form, post => register::register);
+    page!("/farms/{id}", get => farm::show_farm);
+    page!("/farms/{id}/plan", get => farm::show_plan);
+    page!("/farms/{id}/visit", get => log::show_form, post => log::log);
+    page!("/farms/{id}/batch", get => batch_events::show_new, post => batch_events::start);
+    page!("/farms/{id}/animals", get => register::show_animals, post => register::count);
+    page!("/farms/{id}/groups", post => register::add_group);
+    page!("/visits/{id}", get => log::show_visit);
+    page!("/visits/{id}/photos", post => log::keep_one_photo);
+    page!("/photos/{id}", get => log::show_photo);
+    page!("/follow-ups/{id}", get => log::show_follow_up, post => log::close_follow_up);
+    page!("/batches/{id}/events", get => batch_events::show_events, post => batch_events::record);
+    page!("/events/{id}", get => batch_events::show_event, post => batch_events::correct_event);
+    page!("/phone", get => phone::show_phone);
+    page!("/phone/token", get => phone::token);
+    page!("/phone/pages", get => phone::pages);
+    page!("/month", get => month::show_month);
+    page!("/office", get => month::show_office);
+    page!("/savings", get => savings::show_savings);
+    page!("/savings.csv", get => savings::csv);
+    page!("/savings.xlsx", get => savings::workbook);
+    page!("/savings.pdf", get => savings::pdf);
+    page!("/farms/{id}/report.pdf", get => savings::member_pdf);
+    page!("/farms/{id}/labels", get => labels::show_labels);
+    page!("/sheds/{id}", get => labels::show_shed);
+    page!("/close", get => close::show_close, post => close::close);
+    page!("/spoilage", get => spoilage::show_spoilage);
+    page!("/spoilage/{id}", get => spoilage::show_evidence);
+    page!("/flags/{id}", post => spoilage::note_flag);
+    page!("/lots/{id}", get => spoilage::show_lot);
+    page!("/lots/{id}/hold", post => spoilage::hold);
+    page!("/holds/{id}", post => spoilage::release);
+    page!("/seed", get => purchases::show_seed);
+    page!("/seed.csv", get => purchases::csv);
+    page!("/people", get => people::show_people, post => people::add);
+    page!("/people/{id}", get => people::show_person, post => people::correct_person);
+    page!("/people/{id}/code", post => people::make_code);
+    page!("/people/{id}/areas", post => people::change_areas);
+    page!("/guide", get => guide::show_guide, post => guide::set);
+    page!("/review", get => review::show_review);
+    page!("/review/accept", get => review::show_accept, post => review::accept);
+    page!("/import", get => import::show_import, post => import::preview);
+    page!("/import/take", post => import::take);
+    page!("/totals", get => totals::show_totals);
+    page!("/totals.csv", get => totals::csv);
+    for path in assets::paths() {
+        config.service(web::resource(path).route(web::get().to(async move || assets::file(path))));
+    }
+    config.service(web::resource("/worker.js").route(web::get().to(async || assets::worker())));
+}

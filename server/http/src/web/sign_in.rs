@@ -1,0 +1,93 @@
+//! Signing in and out, and the choice of language.
+
+use super::page::{Page, start};
+use super::site::{LANGUAGE, SIGN_IN, Shown, go, own_address, show};
+use super::speech::Language;
+use super::visit::Visit;
+use actix_web::cookie::{Cookie, SameSite, time};
+use actix_web::http::StatusCode;
+use askama::Template;
+use traybook_app::AppError;
+use traybook_domain::limits;
+
+#[derive(Template)]
+#[template(path = "sign_in.html")]
+struct SignInPage<'a> {
+    page: Page,
+    error: Option<String>,
+    login: &'a str,
+    to: &'a str,
+}
+
+/// The form.
+pub(super) async fn show_form(visit: Visit) -> Shown {
+    let page = visit.page();
+    let to = visit.field("to").and_then(own_address).unwrap_or_default();
+    show(&SignInPage { page, error: None, login: "", to }, StatusCode::OK)
+}
+
+/// Signs in.
+pub(super) async fn sign_in(visit: Visit) -> Shown {
+    let login = visit.field("login").unwrap_or_default().to_owned();
+    let password = visit.fields.iter().find(|(n, _)| n == "password");
+    let password = password.map(|(_, p)| p.clone()).unwrap_or_default();
+    match visit.state.app.sign_in(&login, password, None, &visit.client).await {
+        Ok(signed_in) => {
+            let life = time::Duration::seconds(limits::REFRESH_TOKEN_S);
+            let cookie = secret_cookie(SIGN_IN, signed_in.refresh_token, life);
+            let to = visit.field("to").and_then(own_address);
+            let mut response = go(to.unwrap_or_else(|| start(signed_in.actor.role)));
+            response.add_cookie(&cookie).map_err(|e| AppError::Internal(e.to_string()))?;
+            Ok(response)
+        }
+        Err(error) => {
+            let page = visit.page();
+            let (status, text) = match &error {
+                AppError::WrongPassword | AppError::Invalid(_) => {
+                    (StatusCode::UNPROCESSABLE_ENTITY, page.say("wrong-sign-in"))
+                }
+                AppError::TooMany { retry_after_s } => {
+                    let minutes = i64::from(retry_after_s.div_ceil(60));
+                    (StatusCode::TOO_MANY_REQUESTS, page.with("wait-sign-in", "minutes", minutes))
+                }
+                AppError::Conflict { .. } => (StatusCode::CONFLICT, page.say("choose-cooperative")),
+                _ => return Err(error),
+            };
+            let to = visit.field("to").and_then(own_address).unwrap_or_default();
+            show(&SignInPage { page, error: Some(text), login: &login, to }, status)
+        }
+    }
+}
+
+fn secret_cookie(name: &'static str, value: String, life: time::Duration) -> Cookie<'static> {
+    Cookie::build(name, value)
+        .path("/")
+        .secure(true)
+        .http_only(true)
+        .same_site(SameSite::Lax)
+        .max_age(life)
+        .finish()
+}
+
+/// Signs out. What a phone keeps unsent stays there.
+pub(super) async fn sign_out(visit: Visit) -> Shown {
+    if let Some((_, family, _)) = &visit.who {
+        visit.state.app.sign_out(*family).await?;
+    }
+    let mut response = go("/sign-in");
+    let gone = secret_cookie(SIGN_IN, String::new(), time::Duration::ZERO);
+    response.add_cookie(&gone).map_err(|e| AppError::Internal(e.to_string()))?;
+    Ok(response)
+}
+
+/// Changes the language, and keeps the choice with the person.
+pub(super) async fn choose_language(visit: Visit) -> Shown {
+    let chosen = visit.field("language").and_then(Language::parse).unwrap_or(visit.language);
+    if let Some((actor, ..)) = &visit.who {
+        visit.state.app.choose_language(actor, chosen.tag()).await?;
+    }
+    let mut response = go(visit.field("back").and_then(own_address).unwrap_or("/"));
+    let cookie = secret_cookie(LANGUAGE, chosen.tag().to_owned(), time::Duration::days(365));
+    response.add_cookie(&cookie).map_err(|e| AppError::Internal(e.to_string()))?;
+    Ok(response)
+}

@@ -1,0 +1,192 @@
+//! What a page is asked: who, in which language, with which fields and files.
+
+use super::page::{Page, form_token};
+use super::speech::Language;
+use crate::serve::State;
+use actix_web::FromRequest as _;
+use actix_web::HttpRequest;
+use actix_web::web::{self, Payload};
+use serde_json::{Map, Value as Json, json};
+use std::collections::HashMap;
+use std::sync::Arc;
+use traybook_app::{Actor, AppError};
+use traybook_domain::{FieldError, limits};
+use uuid::Uuid;
+
+/// A file that came with a form.
+pub(super) struct Upload {
+    /// The form's field.
+    pub field: String,
+    /// Name the file had.
+    pub name: String,
+    /// Its bytes.
+    pub bytes: Vec<u8>,
+}
+
+/// Who is signed in, with the sign-in and its secret.
+pub(super) type Who = (Actor, Uuid, String);
+
+/// A request to a page.
+pub(super) struct Visit {
+    /// What the server holds.
+    pub state: Arc<State>,
+    /// Language.
+    pub language: Language,
+    /// Who is signed in.
+    pub who: Option<Who>,
+    /// Fields of the form or of the address, in order.
+    pub fields: Vec<(String, String)>,
+    /// Files of the form.
+    pub files: Vec<Upload>,
+    /// Named parts of the address.
+    pub parts: HashMap<String, String>,
+    /// Address under which this server was reached, without a slash at its end.
+    pub origin: String,
+    /// Address of the client, for failed sign-ins.
+    pub client: String,
+    /// Path and query of the page.
+    pub here: String,
+    /// Whether a script on a phone asks, which sends what was kept there.
+    pub from_phone: bool,
+    /// What makes this page's form token differ from that of every other page.
+    pub nonce: String,
+}
+
+impl Visit {
+    /// Who is signed in.
+    pub fn actor(&self) -> Result<&Actor, AppError> {
+        self.who.as_ref().map(|(actor, ..)| actor).ok_or(AppError::Unauthenticated)
+    }
+
+    /// The frame of a page.
+    pub fn page(&self) -> Page {
+        let secret = self.who.as_ref().map(|(.., secret)| secret.as_str());
+        let actor = self.who.as_ref().map(|(actor, ..)| actor);
+        Page {
+            language: self.language,
+            role: actor.map(|a| a.role),
+            person: actor.map(|a| a.person.to_string()).unwrap_or_default(),
+            csrf: secret.map(|s| form_token(s, &self.nonce)).unwrap_or_default(),
+            here: self.here.clone(),
+            now: self.state.app.now().0,
+            currency: actor.map(|a| a.coop.currency.clone()).unwrap_or_default(),
+            zone: actor.map(|a| a.coop.zone.name().to_owned()).unwrap_or_default(),
+        }
+    }
+
+    /// A field that is not empty.
+    pub fn field(&self, name: &str) -> Option<&str> {
+        let found = self.fields.iter().find(|(n, _)| n == name);
+        found.map(|(_, v)| v.trim()).filter(|v| !v.is_empty())
+    }
+
+    /// An id in the address.
+    pub fn id(&self, name: &str) -> Result<Uuid, AppError> {
+        let text = self.parts.get(name).ok_or(AppError::NotFound)?;
+        Uuid::try_parse(text).ok().ok_or(AppError::NotFound)
+    }
+
+    /// An id that the form carries, so that the same form sent twice makes one record; a new one
+    /// where it carries none.
+    pub fn form_id(&self, name: &str) -> Result<Uuid, AppError> {
+        match self.field(name) {
+            Some(text) => {
+                let detail = "load the page again";
+                Uuid::try_parse(text).ok().ok_or_else(|| AppError::field(name, "format", detail))
+            }
+            None => self.state.app.new_id(),
+        }
+    }
+
+    /// The named fields that were filled in, as members of a record. `numbers` are read as people
+    /// write them, with a comma or a point.
+    pub fn record(&self, texts: &[&str], numbers: &[&str]) -> Map<String, Json> {
+        let mut body = Map::new();
+        for name in texts {
+            if let Some(value) = self.field(name) {
+                body.insert((*name).to_owned(), json!(value));
+            }
+        }
+        for name in numbers {
+            if let Some(value) = self.field(name) {
+                body.insert((*name).to_owned(), number(value));
+            }
+        }
+        body
+    }
+
+    /// The first file of a field, if it holds anything.
+    pub fn file(&self, field: &str) -> Option<&Upload> {
+        self.files.iter().find(|f| f.field == field && !f.bytes.is_empty())
+    }
+}
+
+/// A number as people write it, with a comma or a point; other text is left for the rules to
+/// refuse.
+pub(super) fn number(text: &str) -> Json {
+    let plain = text.replace(',', ".");
+    match serde_json::from_str::<Json>(&plain) {
+        Ok(value) if value.is_number() => value,
+        _ => json!(text),
+    }
+}
+
+/// Fields and files of a body.
+type Sent = (Vec<(String, String)>, Vec<Upload>);
+
+/// Reads a form: fields, and files where it has any.
+pub(super) async fn read_form(http: &HttpRequest, payload: Payload) -> Result<Sent, AppError> {
+    let media = http.headers().get("content-type").and_then(|h| h.to_str().ok());
+    if media.is_some_and(|m| m.starts_with("multipart/form-data")) {
+        return read_parts(http, payload).await;
+    }
+    let bytes = crate::serve::read_body(payload, limits::BODY_BYTES_MAX, http).await;
+    let bytes = bytes.ok().ok_or(AppError::TooLarge { bytes_max: limits::BODY_BYTES_MAX })?;
+    Ok((pairs(&String::from_utf8_lossy(&bytes)), Vec::new()))
+}
+
+/// The pairs of a query or of a plain form.
+pub(super) fn pairs(text: &str) -> Vec<(String, String)> {
+    web::Query::<Vec<(String, String)>>::from_query(text)
+        .map(|p| p.into_inner())
+        .unwrap_or_default()
+}
+
+/// What came does not hold together as a form.
+fn broken() -> AppError {
+    AppError::Invalid(vec![FieldError::new("", "type", "the form broke off; send it again")])
+}
+
+/// Reads a form with files (RFC 7578).
+async fn read_parts(http: &HttpRequest, payload: Payload) -> Result<Sent, AppError> {
+    let mut inner = payload.into_inner();
+    let parts = actix_multipart::Multipart::from_request(http, &mut inner).await;
+    let mut parts = parts.ok().ok_or_else(broken)?;
+    let (mut fields, mut files, mut size) = (Vec::new(), Vec::new(), 0);
+    while let Some(part) = next(&mut parts).await {
+        let mut part = part.ok().ok_or_else(broken)?;
+        let name = part.name().unwrap_or_default().to_owned();
+        let file = part.content_disposition().and_then(|d| d.get_filename()).map(str::to_owned);
+        let mut bytes = Vec::new();
+        while let Some(chunk) = next(&mut part).await {
+            let chunk = chunk.ok().ok_or_else(broken)?;
+            size += chunk.len();
+            if size > limits::FORM_BYTES_MAX {
+                return Err(AppError::TooLarge { bytes_max: limits::FORM_BYTES_MAX });
+            }
+            bytes.extend_from_slice(&chunk);
+        }
+        if fields.len() + files.len() > limits::FORM_PARTS_MAX {
+            return Err(broken());
+        }
+        match file {
+            Some(file) => files.push(Upload { field: name, name: file, bytes }),
+            None => fields.push((name, String::from_utf8_lossy(&bytes).into_owned())),
+        }
+    }
+    Ok((fields, files))
+}
+
+async fn next<S: futures_core::Stream + Unpin>(stream: &mut S) -> Option<S::Item> {
+    std::future::poll_fn(|cx| std::pin::Pin::new(&mut *stream).poll_next(cx)).await
+}

@@ -1,0 +1,315 @@
+//! The officer's pages without script: whom to visit, the visit, batches, a new farm.
+
+use acceptance::browser::{Browser, hidden};
+use acceptance::{World, both};
+use serde_json::{Value as Json, json};
+use traybook_domain::Kind;
+
+both!(
+    a_visit_is_logged_whole_or_not_at_all,
+    a_phone_sends_a_visit_again_and_its_photos_one_by_one,
+    events_are_recorded_and_corrected_for_a_member,
+    a_batch_is_started_with_its_soak,
+    a_farm_is_registered_with_its_animals_and_shows_its_plan,
+    an_officer_stays_within_the_own_areas,
+    labels_open_the_right_page,
+);
+
+/// The smallest JPEG that the server takes: one grey point.
+fn picture() -> Vec<u8> {
+    let hex = "ffd8ffe000104a46494600010100000100010000ffdb004300030202020202030202020303030304060404\
+               0404040806060506090809090908090a0c0f0d0a0b0e0b08090d110d0e0f10101110090c131513101310101010ffc0000b08\
+               0001000101011100ffc40014000100000000000000000000000000000009ffc40014100100000000000000000000000000\
+               00000000ffda0008010100003f00549fffd9";
+    let digits: Vec<u8> = hex.bytes().filter(u8::is_ascii_hexdigit).collect();
+    let digit = |b: u8| (b as char).to_digit(16).expect("a digit") as u8;
+    digits.chunks(2).map(|pair| digit(pair[0]) * 16 + digit(pair[1])).collect()
+}
+
+fn list(w: &World, path: &str) -> Vec<Json> {
+    w.sign_in("officer").get(path).expect(200).items()
+}
+
+fn a_visit_is_logged_whole_or_not_at_all(w: World) {
+    let farm = w.a.id("farm");
+    let mut officer = Browser::sign_in(&w, "officer");
+    let (path, check) = (format!("/farms/{farm}/visit"), format!("check-{}", w.a.id("item")));
+    let before = list(&w, "/v1/visits").len();
+    let fields = [
+        ("started_at", "2026-03-20T10:30"),
+        (check.as_str(), "no"),
+        ("temperature_c", "86"),
+        ("humidity_percent", "85"),
+        ("advice", "Level the shelf & spread less"),
+        ("action-1", "Level the shelf"),
+        ("due_on-1", "2026-03-27"),
+    ];
+    let refused = officer.fill_with_files(&path, &path, &fields, &[]);
+    assert_eq!(refused.status, 422, "{}", refused.text);
+    for part in
+        ["Fahrenheit", "value=\"86\"", "Level the shelf &#38; spread less", "#visit-temperature_c"]
+    {
+        assert!(refused.text.contains(part), "{part}: {}", refused.text);
+    }
+    assert_eq!(list(&w, "/v1/visits").len(), before, "nothing of it is kept");
+    let mut right = fields;
+    right[2].1 = "27,5";
+    let photo = picture();
+    let files = [("photos", "tray.jpg", photo.as_slice())];
+    let logged = officer.fill_with_files(&path, &path, &right, &files);
+    let to = logged.header("location").unwrap_or_else(|| panic!("{}", logged.text)).to_owned();
+    let page = officer.get(&to).expect(200).text;
+    for part in ["20 March 2026, 10:30", "27.5", "Warm and humid", "Level the shelf", "/photos/"] {
+        assert!(page.contains(part), "{part}: {page}");
+    }
+    let visits = list(&w, "/v1/visits");
+    assert_eq!(visits.len(), before + 1);
+    let visit = visits.iter().find(|v| v["advice"] == json!("Level the shelf & spread less"));
+    let visit = visit.expect("the visit");
+    assert_eq!(
+        visit["started_at"],
+        json!("2026-03-20T07:30:00.000Z"),
+        "the clock of Dar es Salaam"
+    );
+    assert_eq!(visit["officer_id"], json!(w.a.id("officer")));
+    let of = visit["id"].as_str().expect("an id");
+    assert_eq!(list(&w, &format!("/v1/visit-checks?visit_id={of}"))[0]["answer"], json!("no"));
+    assert_eq!(list(&w, &format!("/v1/readings?visit_id={of}")).len(), 1);
+    let follow = list(&w, &format!("/v1/follow-ups?visit_id={of}"));
+    assert_eq!(follow[0]["action"], json!("Level the shelf"));
+    // What was agreed on is closed; closing it twice is no conflict.
+    let path = format!("/follow-ups/{}", follow[0]["id"].as_str().expect("an id"));
+    let page = officer.get(&path).expect(200).text;
+    let form = [
+        ("csrf", hidden(&page, "csrf")),
+        ("version", hidden(&page, "version")),
+        ("outcome", "done".to_owned()),
+    ];
+    let form: Vec<(&str, &str)> = form.iter().map(|(n, v)| (*n, v.as_str())).collect();
+    for _ in 0..2 {
+        assert_eq!(officer.post(&path, &form).status, 303);
+    }
+}
+
+fn a_phone_sends_a_visit_again_and_its_photos_one_by_one(w: World) {
+    let farm = w.a.id("farm");
+    let mut officer = Browser::sign_in(&w, "officer");
+    let phone = [("x-from-phone", "1")];
+    let token = officer.ask("GET", "/phone/token", None, &phone).expect(200).json();
+    assert_eq!(token["person"], json!(w.a.id("officer")));
+    let csrf = token["csrf"].as_str().expect("a token").to_owned();
+    let id = w.wait(async { w.app.new_id() }).expect("an id").to_string();
+    let path = format!("/farms/{farm}/visit");
+    let form = format!("csrf={csrf}&id={id}&started_at=2026-03-20T07:30:00Z&note=kept");
+    let media = "application/x-www-form-urlencoded".to_owned();
+    for _ in 0..2 {
+        let body = Some((media.clone(), form.clone().into_bytes()));
+        let answer = officer.ask("POST", &path, body, &phone).expect(200).json();
+        assert_eq!(answer["taken"], json!(true));
+    }
+    assert_eq!(list(&w, "/v1/visits").iter().filter(|v| v["note"] == json!("kept")).count(), 1);
+    // Another content under the same id is not taken, and the phone is told so.
+    let body = Some((media.clone(), form.replace("kept", "other").into_bytes()));
+    let answer = officer.ask("POST", &path, body, &phone);
+    assert_eq!((answer.status, &answer.json()["code"]), (409, &json!("conflict")));
+    // A refusal names the fields.
+    let other = w.wait(async { w.app.new_id() }).expect("an id").to_string();
+    let bad = form.replace(&id, &other) + "&temperature_c=400";
+    let answer = officer.ask("POST", &path, Some((media, bad.into_bytes())), &phone);
+    assert_eq!(answer.status, 422);
+    assert_eq!(answer.json()["errors"][0]["pointer"], json!("/temperature_c"));
+    // Photos: each on its own, repeated without harm.
+    let photo_id = w.wait(async { w.app.new_id() }).expect("an id").to_string();
+    let mut body = Vec::new();
+    for (name, value) in
+        [("csrf", &csrf), ("id", &photo_id), ("taken_at", &"2026-03-20T07:31:00Z".to_owned())]
+    {
+        let part =
+            format!("--cut\r\ncontent-disposition: form-data; name=\"{name}\"\r\n\r\n{value}\r\n");
+        body.extend(part.into_bytes());
+    }
+    body.extend(
+        *b"--cut\r\ncontent-disposition: form-data; name=\"photo\"; filename=\"p.jpg\"\r\n\r\n",
+    );
+    body.extend(picture());
+    body.extend(*b"\r\n--cut--\r\n");
+    let media = "multipart/form-data; boundary=cut".to_owned();
+    for _ in 0..2 {
+        let body = Some((media.clone(), body.clone()));
+        officer.ask("POST", &format!("/visits/{id}/photos"), body, &phone).expect(200);
+    }
+    assert_eq!(list(&w, &format!("/v1/photos?visit_id={id}")).len(), 1);
+    let shown = officer.get(&format!("/photos/{photo_id}")).expect(200);
+    assert_eq!(shown.header("content-type"), Some("image/jpeg"));
+    // Nobody signed in: told so, not led to a page.
+    let mut nobody = Browser::new(&w);
+    assert_eq!(nobody.ask("GET", "/phone/token", None, &phone).status, 401);
+    let pages = officer.ask("GET", "/phone/pages", None, &phone).expect(200).json();
+    for page in pages["pages"].as_array().expect("pages") {
+        officer.get(page.as_str().expect("an address")).expect(200);
+    }
+}
+
+fn events_are_recorded_and_corrected_for_a_member(w: World) {
+    let (batch, mut officer) = (w.a.id("batch"), Browser::sign_in(&w, "officer"));
+    let path = format!("/batches/{batch}/events");
+    let spread = [("event", "spread"), ("at", "2026-03-12T09:00"), ("trays", "2"), ("kg", "")];
+    let page = officer.get(&path).expect(200).text;
+    let (csrf, id) = (hidden(&page, "csrf"), hidden(&page, "id"));
+    let mut form = vec![("csrf", csrf.as_str()), ("id", id.as_str())];
+    form.extend(spread);
+    for _ in 0..2 {
+        assert_eq!(officer.post(&path, &form).status, 303);
+    }
+    let events = list(&w, &format!("/v1/batch-events?batch_id={batch}"));
+    let spread: Vec<&Json> = events.iter().filter(|e| e["event"] == json!("spread")).collect();
+    assert_eq!((spread.len(), &spread[0]["trays"]), (1, &json!(2)));
+    // A loss without a cause is refused beside its field.
+    let lost = [("event", "discarded"), ("at", "2026-03-15T09:00"), ("trays", "1"), ("cause", "")];
+    let refused = officer.fill(&path, &path, &lost);
+    assert_eq!(refused.status, 422);
+    assert!(refused.text.contains("id=\"event-cause-error\""), "{}", refused.text);
+    // Correcting: two open the same form; the second is told, and nothing is lost.
+    let event = format!("/events/{}", spread[0]["id"].as_str().expect("an id"));
+    let page = officer.get(&event).expect(200).text;
+    let (csrf, version) = (hidden(&page, "csrf"), hidden(&page, "version"));
+    let at = ("at", "2026-03-12T09:00");
+    let mut correct = |trays: &str, why: &str| {
+        let form = [
+            ("csrf", csrf.as_str()),
+            ("version", &version),
+            at,
+            ("trays", trays),
+            ("change_reason", why),
+        ];
+        officer.post(&event, &form)
+    };
+    assert_eq!(correct("3", "counted again").status, 303);
+    assert_eq!(correct("3", "counted again").status, 303, "what stands already is no conflict");
+    let stale = correct("4", "counted otherwise");
+    assert_eq!(stale.status, 412);
+    assert!(stale.text.contains("Somebody has changed this meanwhile"), "{}", stale.text);
+    let id = event.trim_start_matches("/events/");
+    let path = format!("/v1/batch-events/{id}/history");
+    let history = w.sign_in("officer").get(&path).expect(200).items();
+    let trays: Vec<&Json> = history.iter().map(|v| &v["record"]["trays"]).collect();
+    assert_eq!(trays, [&json!(2), &json!(3)], "{history:?}");
+    assert_eq!(history[1]["reason"], json!("counted again"));
+}
+
+fn a_batch_is_started_with_its_soak(w: World) {
+    let (farm, mut officer) = (w.a.id("farm"), Browser::sign_in(&w, "officer"));
+    let path = format!("/farms/{farm}/batch");
+    let (shed, cows) = (w.a.id("shed").to_string(), w.a.id("cows").to_string());
+    let fields = [
+        ("shed_id", shed.as_str()),
+        ("animal_group_id", &cows),
+        ("crop", "barley"),
+        ("at", "2026-03-20T08:00"),
+        ("kg", ""),
+    ];
+    let count = || list(&w, &format!("/v1/batches?farm_id={farm}")).len();
+    let before = count();
+    let refused = officer.fill(&path, &path, &fields);
+    assert_eq!((refused.status, count()), (422, before), "no batch without its soak");
+    let mut right = fields;
+    right[4].1 = "2,5";
+    let made = officer.fill(&path, &path, &right);
+    let to = made.header("location").expect("a place").to_owned();
+    assert!(officer.get(&to).expect(200).text.contains("in water"));
+    assert_eq!(count(), before + 1);
+    let mut sorghum = right;
+    sorghum[2].1 = "sorghum";
+    assert_eq!(officer.fill(&path, &path, &sorghum).status, 422, "sorghum is off");
+}
+
+fn a_farm_is_registered_with_its_animals_and_shows_its_plan(w: World) {
+    let mut officer = Browser::sign_in(&w, "officer");
+    let (area, feed) = (w.a.id("sub_area").to_string(), w.a.id("feed").to_string());
+    let fields = [
+        ("number", "M77"),
+        ("name", "Neema Mfano"),
+        ("sex", "female"),
+        ("language", "sw"),
+        ("consent", "true"),
+        ("code", "F77"),
+        ("area_id", &area),
+        ("fodder_started_on", "2026-03-21"),
+        ("shed_code", "S77"),
+        ("tray_places", "6"),
+        ("class-1", "dairy_cows"),
+        ("head-1", "1"),
+        ("feed-1", &feed),
+        ("feed_kg-1", "4"),
+    ];
+    let mut twice = fields;
+    twice[5].1 = "F1";
+    let refused = officer.fill("/farms/new", "/farms/new", &twice);
+    assert_eq!(refused.status, 422, "{}", refused.text);
+    assert!(list(&w, "/v1/members?q=M77").is_empty(), "no member is left behind");
+    let made = officer.fill("/farms/new", "/farms/new", &fields);
+    let to = made.header("location").unwrap_or_else(|| panic!("{}", made.text)).to_owned();
+    // Common practice, no source: one cow, one tray a day, six places.
+    let plan = officer.get(&to).expect(200).text;
+    for part in [
+        "<dt>Trays a day</dt><dd>1</dd>",
+        "<dt>Shelf places needed</dt><dd>6</dd>",
+        "First feed on",
+    ] {
+        assert!(plan.contains(part), "{part}: {plan}");
+    }
+    let farm = to.split('/').nth(2).expect("an id").to_owned();
+    assert_eq!(list(&w, &format!("/v1/baseline-rations?farm_id={farm}")).len(), 1);
+    let animals = format!("/farms/{farm}/animals");
+    let counted = officer.fill(
+        &animals,
+        &animals,
+        &[
+            (
+                "animal_group_id",
+                list(&w, &format!("/v1/animal-groups?farm_id={farm}"))[0]["id"]
+                    .as_str()
+                    .expect("an id"),
+            ),
+            ("reason", "bought"),
+            ("head", "2"),
+        ],
+    );
+    assert_eq!(counted.status, 303, "{}", counted.text);
+    w.clock.set(traybook_domain::time::parse_instant("2026-03-21T06:00:00Z").expect("an instant"));
+    assert!(officer.get(&format!("/farms/{farm}")).expect(200).text.contains("Neema Mfano"));
+}
+
+fn an_officer_stays_within_the_own_areas(w: World) {
+    let mut officer = Browser::sign_in(&w, "officer");
+    let other = w.a.id("other_farm");
+    for page in ["", "/visit", "/plan", "/batch", "/animals", "/labels"] {
+        assert_eq!(officer.get(&format!("/farms/{other}{page}")).status, 404, "{page}");
+    }
+    let farms = officer.get("/farms").expect(200).text;
+    assert!(farms.contains("F1 ·") && !farms.contains("F2 ·"), "{farms}");
+    // A form to the own farm's address can not reach another one's.
+    let farm = w.a.id("farm");
+    let path = format!("/farms/{farm}/visit");
+    let csrf = hidden(&officer.get(&path).expect(200).text, "csrf");
+    let form = [("csrf", csrf.as_str()), ("started_at", "2026-03-20T10:30")];
+    assert_eq!(officer.post(&format!("/farms/{other}/visit"), &form).status, 404);
+    for path in ["/people", "/import", "/totals", "/close"] {
+        assert_eq!(officer.get(path).status, 403, "{path}");
+    }
+}
+
+fn labels_open_the_right_page(w: World) {
+    w.make(
+        &w.a,
+        Kind::BatchEvent,
+        json!({ "batch_id": w.a.id("batch"), "event": "watered", "at": "2026-03-18T05:00:00Z" }),
+    );
+    let mut officer = Browser::sign_in(&w, "officer");
+    let page = officer.get(&format!("/farms/{}/labels", w.a.id("farm"))).expect(200).text;
+    assert_eq!(page.matches("<figcaption>").count(), page.matches("<svg").count());
+    assert!(page.contains("F1-S1") && page.contains("batch B1"), "{page}");
+    let shed = officer.get(&format!("/sheds/{}", w.a.id("shed")));
+    let to = shed.header("location").expect("a place").to_owned();
+    assert!(to.starts_with(&format!("/farms/{}#shed-", w.a.id("farm"))), "{to}");
+}
