@@ -24,6 +24,8 @@ pub struct Places {
     pub databases: PathBuf,
     /// A folder for copies, emptied at the start.
     pub work: PathBuf,
+    /// A copy of the largest database on PostgreSQL, written to.
+    pub postgres: Option<String>,
 }
 
 impl Places {
@@ -44,13 +46,15 @@ impl Places {
 
 fn main() {
     let mut args = std::env::args().skip(1).map(PathBuf::from);
-    let mut next = || args.next().expect("load PROGRAM DATABASES WORK");
-    let places = Places { program: next(), databases: next(), work: next() };
+    let mut next = || args.next().expect("load PROGRAM DATABASES WORK [POSTGRES_URL] [work]");
+    let (program, databases, work) = (next(), next(), next());
+    let postgres = std::env::args().find(|a| a.starts_with("postgres"));
+    let places = Places { program, databases, work, postgres };
     drop(std::fs::remove_dir_all(&places.work));
     std::fs::create_dir_all(&places.work).expect("a folder for work");
     let mut table = Table::default();
     // One part alone, while working on it.
-    if std::env::args().nth(4).as_deref() == Some("work") {
+    if std::env::args().skip(4).any(|a| a == "work") {
         work::measure(&places, &mut table);
         return table.print();
     }

@@ -15,6 +15,8 @@ const PLAIN: &[(&str, &str)] = &[("accept-encoding", "identity")];
 /// Days of batches before today.
 const DAYS: i64 = 24;
 
+type Figure = fn(&Figures) -> f64;
+
 /// Milliseconds on one database.
 struct Figures {
     first: f64,
@@ -28,12 +30,12 @@ struct Figures {
 }
 
 /// The work list over HTTP: cold, again, and after a farm recorded something; the same on
-/// PostgreSQL, as ratios, where a database was made there (`LOAD_POSTGRES_URL`).
+/// PostgreSQL, as ratios, where a copy was made there.
 pub fn measure(places: &Places, table: &mut Table) {
     let copy = places.copy(&places.database(36), "work.sqlite");
     let own = of(places, &format!("sqlite:{}", copy.display()));
-    let other = std::env::var("LOAD_POSTGRES_URL").ok().map(|url| of(places, &url));
-    let lines: [(String, fn(&Figures) -> f64, &str); 6] = [
+    let other = places.postgres.as_ref().map(|url| of(places, url));
+    let lines: [(String, Figure, &str); 6] = [
         ("work list of today, the first of the day".to_owned(), |f| f.first, ""),
         (format!("  the same again, {} farms", own.farms), |f| f.again, "< 150 ms"),
         ("  the same, processor time".to_owned(), |f| f.cpu, ""),

@@ -25,7 +25,7 @@ fn a_harvest_that_was_not_fed_stays_until_it_is_fed_or_thrown_away() {
     batch(&mut scene, "B22").outs.retain(|o| o.task == Task::Harvest);
     let of_b22 = |scene: &Scene, now: &str| {
         let at = scene.batches.iter().position(|b| b.code.as_deref() == Some("B22"));
-        let list = lines(scene, day(&now[..10]), now, false);
+        let list = lines(scene, day(now.split('T').next().expect("a day")), now, false);
         list.into_iter().filter(|l| l.batch == at).collect::<Vec<_>>()
     };
     let late = of_b22(&scene, now);
