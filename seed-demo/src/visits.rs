@@ -10,7 +10,7 @@ use crate::sizes::Size;
 use crate::writes::Out;
 use chrono::NaiveDate;
 use serde_json::json;
-use traybook_domain::kinds::{FollowUp, Reading, Visit, VisitCheck};
+use traybook_domain::kinds::{CorrectionRequest, FollowUp, Reading, Visit, VisitCheck};
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, Month};
 use uuid::Uuid;
@@ -44,6 +44,35 @@ impl Farm {
         if self.shed.is_some() && world.plan.size != Size::Large {
             self.read_weekly(world, number, out);
         }
+        self.ask(world, number, out);
+    }
+
+    /// In the last two months some members ask for a correction; the earlier wishes were answered.
+    fn ask(&self, world: &World, number: usize, out: &mut Out) {
+        let months_left = world.plan.history().saturating_sub(number + 1);
+        let asks = self.story.number % 5 == 1 + months_left;
+        let day = world.calendar.day(number, 4);
+        if months_left > 1 || !asks || self.shed.is_none() || at(day, 0) > world.calendar.now() {
+            return;
+        }
+        let milk = self.story.number.is_multiple_of(2);
+        let (about, wish) = match milk {
+            true => ("milk", "Two days ago it was 14 litres, not 41."),
+            false => {
+                ("batch", "One tray of the last batch was thrown away; it is not in the list.")
+            }
+        };
+        let answered = (months_left == 1).then(|| later(day, 3));
+        let wish = CorrectionRequest {
+            farm_id: self.id,
+            about: about.to_owned(),
+            batch_id: None,
+            asked_on: day,
+            wish: wish.to_owned(),
+            answer: answered.map(|_| "Put right with the member; thank you.".to_owned()),
+            answered_on: answered,
+        };
+        out.add(at(day, 18 * 60), wish);
     }
 
     fn visit(&mut self, world: &World, day: NaiveDate, time: (Instant, Instant), out: &mut Out) {

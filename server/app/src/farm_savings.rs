@@ -1,5 +1,5 @@
-//! One farm's savings over months, as they were reported and, where a month is not closed, as the
-//! records stand.
+//! One farm over months: its savings, as they were reported and, where a month is not closed, as
+//! the records stand; its milk and eggs.
 
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
@@ -7,10 +7,11 @@ use crate::savings::load;
 use crate::txn::find_visible;
 use std::collections::HashMap;
 use traybook_domain::authz::Task;
+use traybook_domain::effects::{Measure, Sums};
 use traybook_domain::{Kind, Month};
 use traybook_reports::savings::{self, Line};
-use traybook_storage::months;
 use traybook_storage::records::Visible;
+use traybook_storage::{months, report_rows};
 use uuid::Uuid;
 
 /// Most months that are asked for at once.
@@ -61,4 +62,60 @@ impl App {
             })
             .await
     }
+
+    /// Milk and eggs of a farm in the months up to `last`: litres per cow-day and eggs per
+    /// hen-day, none where nothing was recorded.
+    ///
+    /// # Errors
+    /// `Forbidden`; `NotFound` for a farm out of reach.
+    pub async fn farm_output(
+        &self,
+        actor: &Actor,
+        farm: Uuid,
+        last: Month,
+        count: i32,
+    ) -> Result<Vec<Output>, AppError> {
+        let visible = actor.task(Task::SavingsReport)?;
+        let actor = actor.clone();
+        let first = last.plus(1 - count.clamp(1, MONTHS_MAX));
+        self.store
+            .read(move |conn| {
+                find_visible(conn, &actor, Kind::Farm, farm, &visible)?;
+                let rows = report_rows::farm_sums(conn, actor.coop.number, farm, (first, last))?;
+                let sums: HashMap<Month, Sums> = rows.into_iter().collect();
+                let mut out = Vec::new();
+                let mut month = first;
+                while month <= last {
+                    let of = |measure: Measure| {
+                        let sums = sums.get(&month)?;
+                        sums.get(measure.index()).copied().filter(|n| *n > 0).map(real)
+                    };
+                    let over = |top, bottom| Some(of(top)? / of(bottom)?);
+                    let litres = over(Measure::MilkMl, Measure::CowDays).map(|ml| ml / 1000.0);
+                    let eggs = over(Measure::Eggs, Measure::HenDays);
+                    out.push(Output { month, litres, eggs });
+                    month = month.plus(1);
+                }
+                Ok(out)
+            })
+            .await
+    }
+}
+
+/// A farm's output of a month.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Output {
+    /// Month.
+    pub month: Month,
+    /// Litres per cow-day.
+    pub litres: Option<f64>,
+    /// Eggs per hen-day.
+    pub eggs: Option<f64>,
+}
+
+/// Month sums stay far below what a float holds exactly.
+fn real(value: i64) -> f64 {
+    #[expect(clippy::cast_precision_loss, reason = "only drawn")]
+    let real = value as f64;
+    real
 }

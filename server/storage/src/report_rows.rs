@@ -57,6 +57,35 @@ pub fn sums(conn: &mut Conn, coop: i64, month: Month) -> Result<Vec<(Uuid, Sums)
     Ok(rows.iter().filter_map(sums).collect())
 }
 
+/// Month sums of one farm over months.
+///
+/// # Errors
+/// Those of the database.
+pub fn farm_sums(
+    conn: &mut Conn,
+    coop: i64,
+    farm: Uuid,
+    (first, last): (Month, Month),
+) -> Result<Vec<(Month, Sums)>, StoreError> {
+    let list = MEASURE_COLUMNS.join(", ");
+    let mut types = vec![ColumnType::Int];
+    types.extend(MEASURE_COLUMNS.iter().map(|_| ColumnType::Int));
+    let sql = format!(
+        "SELECT month, {list} FROM farm_months WHERE coop_id = ? AND farm_id = ? AND month \
+         BETWEEN ? AND ? ORDER BY month"
+    );
+    let (from, until) = (Bind::int(first.number()), Bind::int(last.number()));
+    let rows = conn.rows(&sql, &[Bind::int(coop), Bind::id(farm), from, until], &types)?;
+    let sums = |r: &Row| {
+        let mut sums = [0; MEASURES];
+        for (to, from) in sums.iter_mut().zip(r.iter().skip(1)) {
+            *to = from.as_int()?;
+        }
+        Some((Month::from_number(r.first()?.as_int()?)?, sums))
+    };
+    Ok(rows.iter().filter_map(sums).collect())
+}
+
 /// Feed bought: farm, feed, grams, minor units.
 ///
 /// # Errors

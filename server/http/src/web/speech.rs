@@ -161,6 +161,37 @@ mod tests {
         }
     }
 
+    /// What a template says by itself: what is left without tags, expressions and attributes.
+    fn own_words(template: &str) -> String {
+        let mut text = template.to_owned();
+        for (open, close) in [("{%", "%}"), ("{{", "}}"), ("{#", "#}"), ("<", ">")] {
+            while let Some(from) = text.find(open) {
+                let end = text.get(from..).and_then(|t| t.find(close)).unwrap_or(0);
+                assert!(end > 0, "{open} without {close}");
+                text.replace_range(from..from + end + close.len(), " ");
+            }
+        }
+        text
+    }
+
+    #[test]
+    fn templates_say_nothing_by_themselves() {
+        for template in [
+            include_str!("../../templates/base.html"),
+            include_str!("../../templates/blocks.html"),
+            include_str!("../../templates/form.html"),
+            include_str!("../../templates/missing.html"),
+            include_str!("../../templates/output.html"),
+            include_str!("../../templates/phone.html"),
+            include_str!("../../templates/sign_in.html"),
+            include_str!("../../templates/today.html"),
+        ] {
+            let words = own_words(template);
+            assert!(!words.chars().any(char::is_alphabetic), "hard-coded: {}", words.trim());
+        }
+        assert!(own_words("<p>Hello {{ name }}</p>").contains("Hello"), "it would be found");
+    }
+
     #[test]
     fn numbers_decide_on_singular_and_plural() {
         let say = |l: Language, n: i64| l.say("lasts-days", &[("days", n.into())]);

@@ -8,6 +8,7 @@ use crate::web::site::Shown;
 use crate::web::visit::Visit;
 use serde_json::Value as Json;
 use traybook_app::AppError;
+use traybook_app::farm_savings::Output;
 use traybook_app::savings::Form as Kind;
 use traybook_domain::Month;
 use traybook_domain::authz::Role;
@@ -49,6 +50,9 @@ pub(crate) async fn show_result(visit: Visit) -> Shown {
         leaf.text("output-none");
     }
     for (enterprise, change) in &changes {
+        if let Some(chart) = output_chart(&visit, &page, &farm, enterprise, month).await? {
+            leaf.add(Block::Chart(chart));
+        }
         leaf.add(Block::Lead(output_sentence(&page, enterprise, change)));
         leaf.add(Block::Text(output_basis(&page, change)));
     }
@@ -227,6 +231,38 @@ async fn chart(
         axis: page.currency.clone(),
         months: names,
         series: vec![Series { label: page.say("saving"), values, band: Vec::new() }],
+        start: start.map(|index| Start { index, label: page.say("start-of-fodder") }),
+        from_zero: true,
+    }))
+}
+
+/// Milk or eggs of the last months as a line with the start marked; none without two months.
+async fn output_chart(
+    visit: &Visit,
+    page: &Page,
+    farm: &Json,
+    enterprise: &str,
+    last: Month,
+) -> Result<Option<String>, AppError> {
+    let (app, actor) = (&visit.state.app, visit.actor()?);
+    let output = app.farm_output(actor, visit_id(text(farm, "id"))?, last, MONTHS).await?;
+    let of = |o: &Output| if enterprise == "milk" { o.litres } else { o.eggs };
+    let values: Vec<Option<f64>> = output.iter().map(of).collect();
+    if values.iter().flatten().count() < 2 {
+        return Ok(None);
+    }
+    let started = parse_date(text(farm, "fodder_started_on")).map(Month::of);
+    let start = started.and_then(|m| output.iter().position(|o| o.month == m));
+    let label = page.word("output-of", enterprise);
+    Ok(charts::months(&Months {
+        words: Words {
+            id: format!("output-{enterprise}"),
+            title: label.clone(),
+            description: page.say("output-chart-text"),
+        },
+        axis: page.word("output-unit", enterprise),
+        months: output.iter().map(|o| short_month(page, o.month)).collect(),
+        series: vec![Series { label, values, band: Vec::new() }],
         start: start.map(|index| Start { index, label: page.say("start-of-fodder") }),
         from_zero: true,
     }))
