@@ -144,11 +144,33 @@ def main(binary, folder):
         page.route(f"**/farms/{farm}/visit", lambda r: lose(r) if r.request.method == "POST" else r.continue_())
         page.fill("#visit-advice", "answer lost")
         page.click("#visit button")
-        until(page, "() => location.pathname === '/phone'", "kept, as no answer came")
+        until(page, "() => !location.pathname.startsWith('/farms/')", "kept, as no answer came, or sent again")
+        page.goto(server.base + "/phone")
         page.unroute(f"**/farms/{farm}/visit")
         page.click("#send")
         all_sent(page, "sent again")
-        assert lost == [200] and len(visits_with(server, "answer lost")) == 1
+        assert lost and len(visits_with(server, "answer lost")) == 1
+
+        # 5b. The line breaks between two photos: the second follows later, the first is not doubled.
+        broken = []
+
+        def breaks(route):
+            broken.append(1)
+            route.abort() if len(broken) == 2 else route.continue_()
+
+        page.route("**/visits/*/photos", breaks)
+        page.goto(f"{server.base}/farms/{farm}/visit")
+        page.fill("#visit-advice", "two photos")
+        page.set_input_files("#visit-photos", [str(picture), str(picture)])
+        page.click("#visit button")
+        until(page, "() => !location.pathname.startsWith('/farms/')", "the visit is sent")
+        page.goto(server.base + "/phone")
+        page.click("#send")
+        all_sent(page, "the second photo follows")
+        page.unroute("**/visits/*/photos")
+        visit = visits_with(server, "two photos")[0]
+        photos = server.api("officer", f"/v1/photos?visit_id={visit['id']}")["items"]
+        assert len(photos) == 2 and len(broken) == 3, (photos, broken)
 
         # 6. Two tabs send at the same time: still one record each.
         server.stop()

@@ -91,6 +91,15 @@ fn files_are_looked_through_before_they_are_taken(w: World) {
     assert_eq!(milk["items"], json!([]), "the bad one not at all");
     let made = manager(&w, "/v1/areas?q=East")["items"][0].clone();
     assert_eq!(made["created_by"], json!(w.a.id("manager")), "the manager read them in");
+    // What a manager may not make can not be read in either.
+    let root =
+        b"name,currency,zone,language,started_on\nMine,TZS,Africa/Dar_es_Salaam,en,2026-01-01\n";
+    let root = [("files", "cooperatives.csv", root.as_slice())];
+    assert_eq!(browser.fill_with_files("/import", "/import", &[], &root).status, 403);
+    let mut nobody = Browser::new(&w);
+    let parts = Some(("multipart/form-data; boundary=cut".to_owned(), b"--cut--\r\n".to_vec()));
+    let sent = nobody.ask("POST", "/import", parts, &[]);
+    assert_eq!(sent.header("location"), Some("/sign-in?to=%2Fimport"));
     let odd = [("files", "cattle.csv", b"x".as_slice())];
     let refused = browser.fill_with_files("/import", "/import", &[], &odd);
     assert_eq!(refused.status, 422);

@@ -11,7 +11,7 @@ use std::collections::HashMap;
 use std::hash::{DefaultHasher, Hash as _, Hasher as _};
 use std::path::Path;
 use std::sync::Arc;
-use traybook_domain::authz::Task;
+use traybook_domain::authz::{Action, Task};
 use traybook_domain::field::{FieldKind, ReadCtx};
 use traybook_domain::import_id::import_id;
 use traybook_domain::kinds::BatchEvent;
@@ -162,6 +162,9 @@ impl App {
         dry_run: bool,
     ) -> Result<Vec<FileReport>, AppError> {
         actor.task(Task::Import)?;
+        for (kind, _) in files.iter().filter(|_| !actor.is_machine()) {
+            actor.visible(Action::Create, *kind)?;
+        }
         if dry_run {
             let (actor, now) = (actor.clone(), self.now());
             let outcome = self

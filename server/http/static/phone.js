@@ -466,6 +466,7 @@ const begin = async () => {
     const left = (await entries()).some(e => e.person === person && e.state !== 'sent');
     if (left && !confirm(banner.dataset.signOut)) return;
     await caches.delete('pages');
+    for (const one of await entries()) if (one.state === 'sent') await drop(one);
     remember('person', '');
     event.target.submit();
   });

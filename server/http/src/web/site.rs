@@ -116,7 +116,7 @@ where
     let (fields, files) = match (is_form, failure.is_some()) {
         (_, true) => (Vec::new(), Vec::new()),
         (false, _) => (pairs(http.query_string()), Vec::new()),
-        (true, _) => read_form(http, payload).await.unwrap_or_else(|error| {
+        (true, _) => read_form(http, payload, who.is_some()).await.unwrap_or_else(|error| {
             failure = Some(error);
             (Vec::new(), Vec::new())
         }),

@@ -135,10 +135,19 @@ pub(super) fn number(text: &str) -> Json {
 type Sent = (Vec<(String, String)>, Vec<Upload>);
 
 /// Reads a form: fields, and files where it has any.
-pub(super) async fn read_form(http: &HttpRequest, payload: Payload) -> Result<Sent, AppError> {
+pub(super) async fn read_form(
+    http: &HttpRequest,
+    payload: Payload,
+    signed_in: bool,
+) -> Result<Sent, AppError> {
     let media = http.headers().get("content-type").and_then(|h| h.to_str().ok());
     if media.is_some_and(|m| m.starts_with("multipart/form-data")) {
-        return read_parts(http, payload).await;
+        // Nobody's files are read before it is known whose they are.
+        return if signed_in {
+            read_parts(http, payload).await
+        } else {
+            Err(AppError::Unauthenticated)
+        };
     }
     let bytes = crate::serve::read_body(payload, limits::BODY_BYTES_MAX, http).await;
     let bytes = bytes.ok().ok_or(AppError::TooLarge { bytes_max: limits::BODY_BYTES_MAX })?;
