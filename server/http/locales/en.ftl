@@ -51,7 +51,6 @@ task-harvest = Harvest { $trays ->
    *[other] { $trays } trays
   } for { $group }
 task-harvest-kg = about { $kg } kg expected
-task-feed = Feed { $kg } kg to { $group } today
 task-discard = Throw away { $trays ->
     [one] 1 tray
    *[other] { $trays } trays

@@ -51,7 +51,6 @@ task-harvest = Vuna { $trays ->
    *[other] trei { $trays }
   } kwa { $group }
 task-harvest-kg = takribani kilo { $kg } zinatarajiwa
-task-feed = Lisha { $group } kilo { $kg } leo
 task-discard = Tupa { $trays ->
     [one] trei 1
    *[other] trei { $trays }

@@ -2,7 +2,7 @@
 //!
 //! [`ops`] is the one table of operations: routes, permissions to ask for, the OpenAPI document
 //! and the tests' coverage all come from it, so that nothing is served that is not described.
-//! [`web`] are the pages for people. [`serve`] turns the table into an actix application; [`request`] is what a handler gets,
+//! [`web`] are the pages for people, [`speech`] the languages that pages and printed sheets speak. [`serve`] turns the table into an actix application; [`request`] is what a handler gets,
 //! [`problem`] what it answers when it can not.
 
 pub mod api;
@@ -13,6 +13,8 @@ pub mod problem;
 pub mod request;
 pub mod schema;
 pub mod serve;
+pub mod speech;
 pub mod web;
+pub mod work_words;
 
 pub use serve::{Settings, State, configure};

@@ -10,5 +10,4 @@ pub mod reports;
 pub mod review;
 pub mod seed;
 pub mod session;
-pub mod sheet_words;
 pub mod sync;

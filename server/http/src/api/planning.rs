@@ -1,9 +1,9 @@
 //! Plans, work lists, recording work, calendars, seed forecasts.
 
-use super::sheet_words::Words;
 use crate::problem::Problem;
 use crate::request::{Answer, Request, body_etag, varied};
-use crate::web::speech::Language;
+use crate::speech::Language;
+use crate::work_words::Words;
 use actix_web::HttpResponse;
 use base64::Engine as _;
 use sha2::{Digest, Sha256};

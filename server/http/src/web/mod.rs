@@ -2,7 +2,7 @@
 //! follows from the sign-in, and by the browser's word on where a form came from.
 //!
 //! [`routes`] are the addresses, [`site`] how each is answered, [`visit`] what a page is asked,
-//! [`blocks`] what pages are made of, [`speech`] the languages. Pages ask the same use cases as
+//! [`blocks`] what pages are made of. Pages ask the same use cases as
 //! the interface and decide nothing by themselves.
 
 mod assets;
@@ -17,7 +17,6 @@ mod requests;
 pub mod routes;
 mod sign_in;
 mod site;
-pub mod speech;
 mod today;
 mod totals;
 mod visit;

@@ -1,6 +1,6 @@
 //! What every page has: language, who is signed in, the form token, where else to go.
 
-use super::speech::{Arg, Language};
+use crate::speech::{Arg, Language};
 use chrono::{Datelike as _, NaiveDate};
 use serde_json::Value as Json;
 use sha2::{Digest, Sha256};

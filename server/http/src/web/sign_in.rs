@@ -2,8 +2,8 @@
 
 use super::page::{Page, start};
 use super::site::{LANGUAGE, SIGN_IN, Shown, go, own_address, show};
-use super::speech::Language;
 use super::visit::Visit;
+use crate::speech::Language;
 use actix_web::cookie::{Cookie, SameSite, time};
 use actix_web::http::StatusCode;
 use askama::Template;

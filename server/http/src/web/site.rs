@@ -2,10 +2,10 @@
 //! an error looks like.
 
 use super::page::{Page, is_token, start};
-use super::speech::Language;
 use super::visit::{Visit, Who, pairs, read_form};
 use crate::problem::Problem;
 use crate::serve::{State, request_id, secure};
+use crate::speech::Language;
 use actix_web::http::header::{CONTENT_SECURITY_POLICY, HeaderValue};
 use actix_web::http::{Method, StatusCode};
 use actix_web::web::Payload;

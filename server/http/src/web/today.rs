@@ -3,13 +3,14 @@
 use super::page::Page;
 use super::site::{Shown, go, query, show};
 use super::visit::{Visit, number};
+use crate::work_words::{caution, task};
 use actix_web::http::StatusCode;
 use askama::Template;
 use serde_json::{Map, Value as Json, json};
 use traybook_app::planning::{FarmWork, WorkLine, WorkQuery};
 use traybook_app::{Actor, AppError};
 use traybook_domain::authz::Role;
-use traybook_domain::kinds::{HOLD_CAUTION, LOSS_CAUSES, MOULD_CAUTION, SORGHUM_CAUTION};
+use traybook_domain::kinds::{LOSS_CAUSES, MOULD_CAUTION};
 use traybook_domain::time::{local_date, parse_instant, to_utc};
 
 /// Farms on one page: more would be more than a phone should load.
@@ -179,14 +180,7 @@ impl View<'_> {
         let page = self.page;
         let is_done = line.state == "done";
         let has = |caution: &str| line.cautions.contains(&caution);
-        let known = [
-            (MOULD_CAUTION, "caution-mould"),
-            (HOLD_CAUTION, "caution-held"),
-            (SORGHUM_CAUTION, "caution-sorghum"),
-            (traybook_app::planning::OVER_AGE_CAUTION, "caution-over-age"),
-        ];
-        let cautions =
-            known.iter().filter(|(text, _)| has(text)).map(|(_, key)| page.say(key)).collect();
+        let cautions = line.cautions.iter().map(|text| caution(page.language, text)).collect();
         let is_mouldy = has(MOULD_CAUTION);
         LineView {
             key: line.line.clone(),
@@ -196,7 +190,7 @@ impl View<'_> {
                 "done" => page.say("done"),
                 _ => String::new(),
             },
-            what: self.what(line),
+            what: task(page.language, line, |day| page.date(day)),
             about: self.about(line),
             cautions,
             can_be_done: !is_done,
@@ -208,21 +202,6 @@ impl View<'_> {
             cause: if is_mouldy { "mould" } else { "left_too_long" },
             along: along(line),
         }
-    }
-
-    fn what(&self, line: &WorkLine) -> String {
-        let page = self.page;
-        let crop = page.crop(line.crop.unwrap_or_default());
-        let group = line.animal_group.clone().unwrap_or_else(|| page.say("your-animals"));
-        let args = [
-            ("kg", text(&line.kg).into()),
-            ("crop", crop.into()),
-            ("group", group.into()),
-            ("trays", line.trays.unwrap_or(0).into()),
-            ("number", line.watering.unwrap_or(1).into()),
-            ("times", line.waterings.unwrap_or(1).into()),
-        ];
-        page.tell(&format!("task-{}", line.task), &args)
     }
 
     fn about(&self, line: &WorkLine) -> String {

@@ -1,8 +1,8 @@
 //! What a page is asked: who, in which language, with which fields and files.
 
 use super::page::{Page, form_token};
-use super::speech::Language;
 use crate::serve::State;
+use crate::speech::Language;
 use actix_web::FromRequest as _;
 use actix_web::HttpRequest;
 use actix_web::web::{self, Payload};

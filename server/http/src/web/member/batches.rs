@@ -5,11 +5,11 @@ use crate::web::farms::{Names, chosen, list, one, page as records, text};
 use crate::web::page::{NONE, Page, shown};
 use crate::web::site::{Shown, query};
 use crate::web::visit::Visit;
+use crate::work_words::caution;
 use serde_json::Value as Json;
 use traybook_app::Actor;
 use traybook_domain::Kind;
 use traybook_domain::authz::Role;
-use traybook_domain::kinds::MOULD_CAUTION;
 use traybook_domain::time::{local_date, parse_date, parse_instant};
 use traybook_domain::value::Instant;
 use traybook_reports::charts::{self, Event, Lane, Mark, Now, Segment, Stage, Timeline, Words};
@@ -81,25 +81,10 @@ fn item(page: &Page, batch: &Json, groups: &Names) -> Item {
     }
 }
 
-/// Cautions of a batch in the reader's language; those that we have no words for as they came.
+/// Cautions of a batch in the reader's language.
 pub(crate) fn cautions(page: &Page, batch: &Json) -> Vec<String> {
-    let own = |text: &str| {
-        if text == MOULD_CAUTION { page.say("caution-mould") } else { known(page, text) }
-    };
     let all = batch["cautions"].as_array().into_iter().flatten();
-    all.filter_map(Json::as_str).map(own).collect()
-}
-
-fn known(page: &Page, caution: &str) -> String {
-    use traybook_app::planning::OVER_AGE_CAUTION;
-    use traybook_domain::kinds::{HOLD_CAUTION, SORGHUM_CAUTION};
-    let key = match caution {
-        HOLD_CAUTION => "caution-held",
-        SORGHUM_CAUTION => "caution-sorghum",
-        OVER_AGE_CAUTION => "caution-over-age",
-        _ => return caution.to_owned(),
-    };
-    page.say(key)
+    all.filter_map(Json::as_str).map(|text| caution(page.language, text)).collect()
 }
 
 /// One batch: its timeline, its events, what became of its trays.

@@ -1,7 +1,8 @@
-//! What the printed sheet says: the texts of the pages, and the work worded by its numbers and
-//! codes. English keeps the sentences that the list gives.
+//! Lines of work in words, by their numbers and codes, for the pages and for the printed sheet. The
+//! sheet in English keeps the sentences that the list gives.
 
-use crate::web::speech::{Arg, Language};
+use crate::speech::{Arg, Language};
+use chrono::NaiveDate;
 use serde_json::Value as Json;
 use traybook_app::planning::{
     FarmWork, OVER_AGE_CAUTION, SheetTexts, SheetWords, Worded, WorkLine,
@@ -35,7 +36,7 @@ impl SheetWords for Words {
         }
     }
 
-    fn line(&self, line: &WorkLine, today: chrono::NaiveDate, zone: chrono_tz::Tz) -> Worded {
+    fn line(&self, line: &WorkLine, today: NaiveDate, zone: chrono_tz::Tz) -> Worded {
         if self.0 == Language::En {
             return Worded {
                 sentence: line.sentence.clone(),
@@ -83,18 +84,7 @@ impl Words {
     }
 
     fn cautions(&self, line: &WorkLine) -> Vec<String> {
-        let known = [
-            (MOULD_CAUTION, "caution-mould"),
-            (OVER_AGE_CAUTION, "caution-over-age"),
-            (HOLD_CAUTION, "caution-held"),
-            (SORGHUM_CAUTION, "caution-sorghum"),
-        ];
-        // One without a translation is said in English rather than left out.
-        let word = |caution: &&'static str| match known.iter().find(|(text, _)| text == caution) {
-            Some((_, key)) => self.say(key),
-            None => (*caution).to_owned(),
-        };
-        line.cautions.iter().map(word).collect()
+        line.cautions.iter().map(|text| caution(self.0, text)).collect()
     }
 
     fn why(&self, line: &WorkLine, days: i64) -> String {
@@ -109,27 +99,7 @@ impl Words {
     }
 
     fn sentence(&self, line: &WorkLine) -> String {
-        let crop = line.crop.map(|c| self.say(&format!("crop-{c}"))).unwrap_or_default();
-        let group = line.animal_group.clone().unwrap_or_else(|| self.say("your-animals"));
-        let date = line.harvested_on.map(|d| d.to_string());
-        let key = match line.task {
-            "feed" if line.cautions.contains(&HOLD_CAUTION) => "sheet-feed-held".to_owned(),
-            "feed" if line.state == "late" && date.is_some() => "sheet-feed-kept".to_owned(),
-            "feed" => "sheet-feed".to_owned(),
-            "discard" if date.is_some() || line.trays.is_none() => "sheet-throw-away".to_owned(),
-            task => format!("task-{task}"),
-        };
-        let args: [(&'static str, Arg); 8] = [
-            ("kg", text(&line.kg).into()),
-            ("crop", crop.into()),
-            ("group", group.into()),
-            ("trays", line.trays.unwrap_or(0).into()),
-            ("number", line.watering.unwrap_or(1).into()),
-            ("times", line.waterings.unwrap_or(1).into()),
-            ("what", self.fodder(line).into()),
-            ("date", date.unwrap_or_default().into()),
-        ];
-        let mut parts = vec![self.tell(&key, &args)];
+        let mut parts = vec![task(self.0, line, |day| day.to_string())];
         let mut add = |key: &str, name: &'static str, value: Option<String>| {
             parts.extend(value.map(|value| self.tell(key, &[(name, value.into())])));
         };
@@ -144,12 +114,55 @@ impl Words {
         add("shed", "code", line.shed.clone());
         parts.join(" · ")
     }
+}
 
-    fn fodder(&self, line: &WorkLine) -> String {
-        match (&line.kg, line.trays) {
-            (Some(kg), _) => self.tell("sheet-fodder-kg", &[("kg", kg.to_string().into())]),
-            (None, Some(trays)) => self.tell("sheet-fodder-trays", &[("trays", trays.into())]),
-            (None, None) => self.say("sheet-fodder"),
-        }
+/// A caution in a language. One without a translation is said in English rather than left out.
+pub(crate) fn caution(language: Language, text: &str) -> String {
+    let key = match text {
+        MOULD_CAUTION => "caution-mould",
+        OVER_AGE_CAUTION => "caution-over-age",
+        HOLD_CAUTION => "caution-held",
+        SORGHUM_CAUTION => "caution-sorghum",
+        _ => return text.to_owned(),
+    };
+    language.say(key, &[])
+}
+
+/// What a line of work asks for, without when, where and which batch; `date` words a day.
+pub(crate) fn task(
+    language: Language,
+    line: &WorkLine,
+    date: impl Fn(NaiveDate) -> String,
+) -> String {
+    let say = |key: &str| language.say(key, &[]);
+    let crop = line.crop.map_or_else(|| say("seed"), |c| say(&format!("crop-{c}")));
+    let group = line.animal_group.clone().unwrap_or_else(|| say("your-animals"));
+    let harvested = line.harvested_on.map(date);
+    let key = match line.task {
+        "feed" if line.cautions.contains(&HOLD_CAUTION) => "sheet-feed-held".to_owned(),
+        "feed" if line.state == "late" && harvested.is_some() => "sheet-feed-kept".to_owned(),
+        "feed" => "sheet-feed".to_owned(),
+        "discard" if harvested.is_some() || line.trays.is_none() => "sheet-throw-away".to_owned(),
+        task => format!("task-{task}"),
+    };
+    let args: [(&'static str, Arg); 8] = [
+        ("kg", text(&line.kg).into()),
+        ("crop", crop.into()),
+        ("group", group.into()),
+        ("trays", line.trays.unwrap_or(0).into()),
+        ("number", line.watering.unwrap_or(1).into()),
+        ("times", line.waterings.unwrap_or(1).into()),
+        ("what", fodder(language, line).into()),
+        ("date", harvested.unwrap_or_default().into()),
+    ];
+    language.say(&key, &args)
+}
+
+/// How much fresh fodder a line is about: by weight, else by trays.
+fn fodder(language: Language, line: &WorkLine) -> String {
+    match (&line.kg, line.trays) {
+        (Some(kg), _) => language.say("sheet-fodder-kg", &[("kg", kg.to_string().into())]),
+        (None, Some(trays)) => language.say("sheet-fodder-trays", &[("trays", trays.into())]),
+        (None, None) => language.say("sheet-fodder", &[]),
     }
 }

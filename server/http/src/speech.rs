@@ -16,8 +16,8 @@ pub enum Language {
 
 /// The texts as they stand in the files.
 pub const FILES: [(Language, &str); 2] = [
-    (Language::En, include_str!("../../locales/en.ftl")),
-    (Language::Sw, include_str!("../../locales/sw.ftl")),
+    (Language::En, include_str!("../locales/en.ftl")),
+    (Language::Sw, include_str!("../locales/sw.ftl")),
 ];
 
 impl Language {
@@ -177,14 +177,14 @@ mod tests {
     #[test]
     fn templates_say_nothing_by_themselves() {
         for template in [
-            include_str!("../../templates/base.html"),
-            include_str!("../../templates/blocks.html"),
-            include_str!("../../templates/form.html"),
-            include_str!("../../templates/missing.html"),
-            include_str!("../../templates/output.html"),
-            include_str!("../../templates/phone.html"),
-            include_str!("../../templates/sign_in.html"),
-            include_str!("../../templates/today.html"),
+            include_str!("../templates/base.html"),
+            include_str!("../templates/blocks.html"),
+            include_str!("../templates/form.html"),
+            include_str!("../templates/missing.html"),
+            include_str!("../templates/output.html"),
+            include_str!("../templates/phone.html"),
+            include_str!("../templates/sign_in.html"),
+            include_str!("../templates/today.html"),
         ] {
             let words = own_words(template);
             assert!(!words.chars().any(char::is_alphabetic), "hard-coded: {}", words.trim());
