@@ -185,6 +185,9 @@ with tempfile.TemporaryDirectory() as folder:
         pdf = get(path, manager, PDF)
         assert pdf == get(path, manager, PDF), "the same PDF twice"
         info, text = text_of(pdf)
+        keeps = [f for f in wanted["farms"] if (f["spoilage_status"] or "").startswith("recurring")]
+        said = re.search(r"Farms where trays keep spoiling\s+(\d+)", text)
+        assert said and int(said[1]) == len(keeps), ("farms that keep spoiling", said, len(keeps))
         assert info["Tagged"].strip() == "yes" and month in info["Title"], info
         pages = int(info["Pages"])
         for page in range(1, pages + 1):

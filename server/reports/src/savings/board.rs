@@ -113,8 +113,10 @@ fn facts(report: &Published, total: &Figures) -> Vec<(String, String)> {
     facts.push(("Trays spread".to_owned(), plain("trays_started")));
     let share = or_dash(total.get("trays_discarded_percent"), 1, " %");
     facts.push(("Trays thrown away".to_owned(), format!("{} ({share})", plain("trays_discarded"))));
-    let keeps = report.farms.iter().filter(|f| f.spoilage_status.as_deref() == Some("recurring"));
+    let keeps = report.farms.iter().filter(|f| f.keeps_spoiling());
     facts.push(("Farms where trays keep spoiling".to_owned(), keeps.count().to_string()));
+    let seed = report.farms.iter().filter(|f| f.seed_is_suspect()).count();
+    facts.push(("· of these the evidence points at a seed lot".to_owned(), seed.to_string()));
     facts
 }
 

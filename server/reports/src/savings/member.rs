@@ -117,7 +117,11 @@ fn rest(paper: &mut Paper, report: &Published, farm: &FarmLine) {
             or_dash(figures.get("trays_discarded_percent"), 1, " %"),
         )],
     };
-    if farm.spoilage_status.as_deref() == Some("recurring") {
+    if farm.seed_is_suspect() {
+        let text = "Trays keep spoiling, and the evidence points at the seed lot: keep it apart and ask \
+                    your officer.";
+        said.push(text.to_owned());
+    } else if farm.keeps_spoiling() {
         said.push("Trays keep spoiling: go through the checklist with your officer.".to_owned());
     }
     paper.paragraph(&said.join(" "));

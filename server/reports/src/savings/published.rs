@@ -70,6 +70,18 @@ pub struct FarmLine {
 }
 
 impl FarmLine {
+    /// Whether trays keep spoiling, whatever the evidence points at.
+    #[must_use]
+    pub fn keeps_spoiling(&self) -> bool {
+        self.spoilage_status.as_deref().is_some_and(|s| s.starts_with("recurring"))
+    }
+
+    /// Whether they do, and the evidence points at a seed lot.
+    #[must_use]
+    pub fn seed_is_suspect(&self) -> bool {
+        self.spoilage_status.as_deref() == Some("recurring (seed lot)")
+    }
+
     /// Whether the farm has a number.
     #[must_use]
     pub fn is_estimated(&self) -> bool {
