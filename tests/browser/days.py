@@ -11,6 +11,7 @@ import sys
 from pathlib import Path
 
 from axe_playwright_python.sync_playwright import Axe
+from PIL import Image
 from common import LAPTOP, PHONE, Server, choose_language, fits, launch, no_text_is_missing, sign_in, with_playwright
 
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
@@ -84,7 +85,10 @@ class Person:
 
     def picture(self, name):
         if self.pictures:
-            self.page.screenshot(path=str(Path(self.pictures) / f"{name}.png"))
+            path = Path(self.pictures) / f"{name}.png"
+            self.page.screenshot(path=str(path))
+            # Few colours: the pages have no more, and the repository stays small.
+            Image.open(path).convert("RGB").quantize(32).save(path, optimize=True)
 
     def download(self, selector, begin):
         with self.page.expect_download() as got:
