@@ -123,8 +123,18 @@ fn people_get_one_time_codes_and_areas(w: World) {
     let code = page.split("shown only now: ").nth(1).and_then(|t| t.split('<').next());
     let code = code.expect("a code").to_owned();
     assert!(!browser.get(&person).expect(200).text.contains(&code), "it is shown once");
-    let body = json!({ "code": code, "password": "grass moon bucket" });
-    w.nobody.post("/v1/session/invitation", &body).expect(204);
+    assert!(page.contains(&format!("/invitation?code={code}")) && page.contains("<svg"), "{page}");
+    let mut invited = Browser::new(&w);
+    let path = format!("/invitation?code={code}");
+    let weak = invited.fill(&path, "/invitation", &[("password", "840271")]);
+    assert_eq!(weak.status, 422, "a PIN is for members: {}", weak.text);
+    assert!(!weak.text.contains("840271") && weak.text.contains(&code), "{}", weak.text);
+    let set = invited.fill(&path, "/invitation", &[("password", "grass moon bucket")]);
+    assert_eq!(set.header("location"), Some("/sign-in?ready=1"), "{}", set.text);
+    assert_eq!(
+        invited.fill(&path, "/invitation", &[("password", "grass moon bucket")]).status,
+        422
+    );
     let area = w.a.id("other_area").to_string();
     let given = browser.fill(&person, &format!("{person}/areas"), &[("area_id", &area)]);
     assert_eq!(given.status, 303, "{}", given.text);

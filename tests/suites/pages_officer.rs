@@ -278,6 +278,10 @@ fn a_farm_is_registered_with_its_animals_and_shows_its_plan(w: World) {
     assert_eq!(counted.status, 303, "{}", counted.text);
     w.clock.set(traybook_domain::time::parse_instant("2026-03-21T06:00:00Z").expect("an instant"));
     assert!(officer.get(&format!("/farms/{farm}")).expect(200).text.contains("Neema Mfano"));
+    let sheet = officer.get(&format!("/farms/{farm}/sheet")).expect(200);
+    assert!(sheet.text.contains("F77") && sheet.text.contains("soak 2 kg"), "{}", sheet.text);
+    let policy = sheet.header("content-security-policy").expect("a policy");
+    assert!(policy.contains("style-src 'sha256-"), "{policy}");
 }
 
 fn an_officer_stays_within_the_own_areas(w: World) {

@@ -31,6 +31,7 @@ fn pages(w: &World) -> Vec<(String, &'static str)> {
         (format!("/farms/{farm}/batch"), "mob"),
         (format!("/farms/{farm}/animals"), "mob"),
         (format!("/farms/{farm}/labels"), "mob"),
+        own("/invitation", "mobpx"),
         (format!("/visits/{visit}"), "mob"),
         own("/phone", "mobpx"),
         own("/month", "m"),

@@ -12,6 +12,7 @@ both!(
     access_tokens_end,
     sign_in_tells_nothing_and_tires_guessers,
     an_invitation_sets_a_password_once,
+    a_member_signs_in_with_a_pin,
     a_person_of_two_cooperatives_chooses_one,
     no_cooperative_reaches_into_another_by_a_login,
     a_login_is_one_persons_and_its_change_ends_sign_ins,
@@ -100,6 +101,27 @@ fn an_invitation_sets_a_password_once(w: World) {
     let refused = manager.post("/v1/people", &operator).expect(422);
     assert_eq!(refused.errors(), [("/role".to_owned(), "outside_reach".to_owned())]);
     w.sign_in("operator").post("/v1/people", &operator).expect(201);
+}
+
+fn a_member_signs_in_with_a_pin(w: World) {
+    let manager = w.sign_in("manager");
+    let person = w.a.id("member_person");
+    let code = || {
+        let path = format!("/v1/people/{person}/invitations");
+        text(&manager.send("POST", &path, &[], None).expect(201).json(), "code")
+    };
+    let accept = |code: &str, pin: &str| {
+        w.nobody.post("/v1/session/invitation", &json!({ "code": code, "password": pin }))
+    };
+    let first = code();
+    assert_eq!(accept(&first, "123456").expect(422).errors()[0].1, "common");
+    assert_eq!(accept(&first, "84027").expect(422).errors()[0].1, "length");
+    accept(&first, "840271").expect(204);
+    sign_in(&w, "member.a@coop.example", "840271").expect(201);
+    for _ in 0..10 {
+        sign_in(&w, "member.a@coop.example", "840272").expect(401);
+    }
+    sign_in(&w, "member.a@coop.example", "840271").expect(429);
 }
 
 /// Somebody of the second co-operative with the login of the first one's manager.

@@ -5,7 +5,10 @@ use crate::error::AppError;
 use argon2::password_hash::phc::PasswordHash;
 use argon2::{Algorithm, Argon2, Params, PasswordHasher, PasswordVerifier, Version};
 use tokio::sync::Semaphore;
-use traybook_domain::limits::{PASSWORD_CHARS_MAX, PASSWORD_CHARS_MIN, PASSWORD_HASHES_AT_ONCE};
+use traybook_domain::authz::Role;
+use traybook_domain::limits::{
+    PASSWORD_CHARS_MAX, PASSWORD_CHARS_MIN, PASSWORD_HASHES_AT_ONCE, PIN_DIGITS_MAX, PIN_DIGITS_MIN,
+};
 
 /// Hashes and checks passwords.
 pub struct Hasher {
@@ -89,6 +92,41 @@ pub fn hash(password: &str, random: &dyn Random) -> Result<String, AppError> {
     hashed.map(|h| h.to_string()).map_err(|e| AppError::Internal(e.to_string()))
 }
 
+/// Refuses what a role may not sign in with: members may take a PIN, everybody else a password.
+///
+/// # Errors
+/// `Invalid` with what to do.
+pub fn check_for(role: Role, secret: &str) -> Result<(), AppError> {
+    let is_pin = !secret.is_empty() && secret.bytes().all(|b| b.is_ascii_digit());
+    if role != Role::Member || !is_pin || secret.len() > PIN_DIGITS_MAX {
+        return check(secret);
+    }
+    if secret.len() < PIN_DIGITS_MIN {
+        let text = format!(
+            "give {PIN_DIGITS_MIN} to {PIN_DIGITS_MAX} digits, or a password of at least \
+             {PASSWORD_CHARS_MIN} characters"
+        );
+        return Err(AppError::field("password", "length", text));
+    }
+    if is_simple(secret.as_bytes()) {
+        let text = "these digits are among the first that are guessed; take others";
+        return Err(AppError::field("password", "common", text));
+    }
+    Ok(())
+}
+
+/// Digits that follow a plain pattern: few different ones, counted up or down, a half twice.
+fn is_simple(digits: &[u8]) -> bool {
+    let mut different = digits.to_vec();
+    different.sort_unstable();
+    different.dedup();
+    let counted = |by: i16| {
+        digits.windows(2).all(|w| matches!(w, [a, b] if i16::from(*b) - i16::from(*a) == by))
+    };
+    let half = digits.split_at(digits.len() / 2);
+    different.len() < 4 || counted(1) || counted(-1) || half.0 == half.1
+}
+
 /// Refuses passwords that are short, endless or common. Length counts, not kinds of characters
 /// (NIST SP 800-63B-4).
 ///
@@ -123,6 +161,14 @@ mod tests {
             assert!(check(bad).is_err(), "{bad}");
         }
         assert!(check("maize lantern bicycle").is_ok());
+        assert!(check_for(Role::Member, "maize lantern bicycle").is_ok());
+        for good in ["840271", "50918273"] {
+            assert!(check_for(Role::Member, good).is_ok(), "{good}");
+            assert!(check_for(Role::Officer, good).is_err(), "a PIN is for members");
+        }
+        for bad in ["84027", "123456", "987654", "111222", "482482", "", "a84027"] {
+            assert!(check_for(Role::Member, bad).is_err(), "{bad}");
+        }
         assert!(check(&"long word ".repeat(13)).is_err());
     }
 }

@@ -14,7 +14,7 @@ use traybook_domain::value::Instant;
 use traybook_domain::{Kind, limits};
 use traybook_storage::Conn;
 use traybook_storage::accounts::{self, Membership, Session};
-use traybook_storage::records::Visible;
+use traybook_storage::records::{self, Visible};
 use uuid::Uuid;
 
 /// What a sign-in gives.
@@ -250,18 +250,24 @@ impl App {
         Ok((code, expires_at))
     }
 
-    /// Sets the password of an invited person, in the co-operative that invited. It opens nothing
+    /// Sets the password of an invited person, or the PIN of a member, in the co-operative that invited. It opens nothing
     /// elsewhere, and the person's earlier sign-ins end.
     ///
     /// # Errors
     /// `Invalid` for a weak password or a code that is unknown, used or too old.
     pub async fn accept(&self, code: &str, password: String) -> Result<(), AppError> {
-        passwords::check(&password)?;
         let (code_hash, now) = (digest(code), self.now().0);
         let peek = code_hash.clone();
-        let known =
-            self.store.read(move |conn| Ok::<_, AppError>(accounts::invited(conn, &peek, now)?));
-        known.await?.ok_or_else(bad_code)?;
+        let role = self.store.read(move |conn| {
+            let Some((coop, person)) = accounts::invited(conn, &peek, now)? else {
+                return Ok(None);
+            };
+            let record = records::find(conn, coop, Kind::Person, person)?;
+            let person = record.and_then(|r| Person::from_values(&r.values));
+            Ok::<_, AppError>(person.and_then(|p| Role::parse(&p.role)))
+        });
+        let role = role.await?.ok_or_else(bad_code)?;
+        passwords::check_for(role, &password)?;
         let hash = self.hasher.hash(password, self.random.clone()).await?;
         self.store
             .write(move |conn| {

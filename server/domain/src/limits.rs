@@ -37,6 +37,12 @@ pub const SIGN_IN_WINDOW_MS: i64 = 15 * 60 * 1000;
 /// Shortest password, characters (NIST SP 800-63B-4 asks for at least 15 as a single factor and 8
 /// beside another; 10 is the co-operatives' compromise for feature phones, throttled hard).
 pub const PASSWORD_CHARS_MIN: usize = 10;
+/// Shortest PIN, digits. Members alone may take one, who type it on a telephone's keys and reach
+/// their own farm only: with so many digits and so few tries a quarter of an hour, guessing takes
+/// more than a year for even odds.
+pub const PIN_DIGITS_MIN: usize = 6;
+/// Longest PIN, digits; what is longer is a password.
+pub const PIN_DIGITS_MAX: usize = 9;
 /// Longest password, characters.
 pub const PASSWORD_CHARS_MAX: usize = 128;
 /// Password hashes computed at one time: each takes 19 MiB.

@@ -40,17 +40,21 @@ pub async fn work_sheet(r: Request) -> Answer {
     if media == "text/csv" {
         return Ok(r.answer_csv("work", body));
     }
+    let tag = body_etag(body.as_bytes());
+    Ok(varied(r.tagged(sheet(body), &tag)))
+}
+
+/// A printed sheet as an answer.
+pub(crate) fn sheet(body: String) -> HttpResponse {
     // The sheet's own style is all that it loads.
     let digest = Sha256::digest(SHEET_STYLE.as_bytes());
     let hash = base64::engine::general_purpose::STANDARD.encode(digest);
     let policy = format!("default-src 'none'; style-src 'sha256-{hash}'; frame-ancestors 'none'");
-    let tag = body_etag(body.as_bytes());
-    let response = HttpResponse::Ok()
+    HttpResponse::Ok()
         .content_type("text/html; charset=utf-8")
         .insert_header(("cache-control", "private, no-cache"))
         .insert_header(("content-security-policy", policy))
-        .body(body);
-    Ok(varied(r.tagged(response, &tag)))
+        .body(body)
 }
 
 /// Records a line of work as done.

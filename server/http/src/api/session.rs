@@ -45,7 +45,8 @@ pub struct AcceptRequest {
     #[schema(max_length = 200)]
     code: String,
     /// The new password, 10 to 128 characters; three words that do not belong together are good.
-    #[schema(example = "maize lantern bicycle", min_length = 10, max_length = 128)]
+    /// A member may take a PIN of 6 to 9 digits instead.
+    #[schema(example = "maize lantern bicycle", min_length = 6, max_length = 128)]
     password: String,
 }
 

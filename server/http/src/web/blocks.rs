@@ -143,6 +143,8 @@ impl Table {
 pub(super) enum Input {
     /// A line of text.
     Text,
+    /// A password: not shown, and never put back.
+    Secret,
     /// Several lines.
     Long,
     /// A number with digits after the point.
@@ -237,6 +239,11 @@ impl Field {
         self
     }
 
+    /// Whether it holds a password.
+    pub fn is_secret(&self) -> bool {
+        matches!(self.input, Input::Secret)
+    }
+
     /// Keyboard that a phone should show.
     pub fn keyboard(&self) -> &'static str {
         match self.input {
@@ -251,6 +258,7 @@ impl Field {
     /// The type of a one-line input.
     pub fn kind(&self) -> &'static str {
         match self.input {
+            Input::Secret => "password",
             Input::Date => "date",
             Input::Month => "month",
             Input::Moment => "datetime-local",
@@ -347,7 +355,9 @@ impl Form {
     /// Puts back what was typed, and what is wrong beside each field.
     pub fn refused(mut self, visit: &Visit, page: &Page, refusal: &Refusal) -> Self {
         for field in &mut self.fields {
-            if let Some((_, typed)) = visit.fields.iter().find(|(n, _)| *n == field.name) {
+            if matches!(field.input, Input::Secret) {
+                field.value.clear();
+            } else if let Some((_, typed)) = visit.fields.iter().find(|(n, _)| *n == field.name) {
                 typed.clone_into(&mut field.value);
             } else if matches!(field.input, Input::Tick) {
                 field.value.clear();

@@ -30,6 +30,7 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     }
     page!("/", get => home);
     page!("/sign-in", get => sign_in::show_form, post => sign_in::sign_in);
+    page!("/invitation", get => sign_in::show_invitation, post => sign_in::accept_invitation);
     page!("/sign-out", post => sign_in::sign_out);
     page!("/language", post => sign_in::choose_language);
     page!("/today", get => today::show_today, post => today::record);
@@ -45,6 +46,7 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     page!("/farms/new", get => register::show_form, post => register::register);
     page!("/farms/{id}", get => farm::show_farm);
     page!("/farms/{id}/plan", get => farm::show_plan);
+    page!("/farms/{id}/sheet", get => farm::show_sheet);
     page!("/farms/{id}/visit", get => log::show_form, post => log::log);
     page!("/farms/{id}/batch", get => batch_events::show_new, post => batch_events::start);
     page!("/farms/{id}/animals", get => register::show_animals, post => register::count);

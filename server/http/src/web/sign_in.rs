@@ -1,5 +1,6 @@
 //! Signing in and out, and the choice of language.
 
+use super::blocks::{Field, Form, Input, Leaf, Refusal};
 use super::page::{Page, start};
 use super::site::{LANGUAGE, SIGN_IN, Shown, go, own_address, show};
 use super::visit::Visit;
@@ -17,13 +18,16 @@ struct SignInPage<'a> {
     error: Option<String>,
     login: &'a str,
     to: &'a str,
+    /// Whether a password was just set.
+    is_ready: bool,
 }
 
 /// The form.
 pub(super) async fn show_form(visit: Visit) -> Shown {
     let page = visit.page();
     let to = visit.field("to").and_then(own_address).unwrap_or_default();
-    show(&SignInPage { page, error: None, login: "", to }, StatusCode::OK)
+    let is_ready = visit.field("ready").is_some();
+    show(&SignInPage { page, error: None, login: "", to, is_ready }, StatusCode::OK)
 }
 
 /// Signs in.
@@ -54,7 +58,8 @@ pub(super) async fn sign_in(visit: Visit) -> Shown {
                 _ => return Err(error),
             };
             let to = visit.field("to").and_then(own_address).unwrap_or_default();
-            show(&SignInPage { page, error: Some(text), login: &login, to }, status)
+            let is_ready = false;
+            show(&SignInPage { page, error: Some(text), login: &login, to, is_ready }, status)
         }
     }
 }
@@ -90,4 +95,44 @@ pub(super) async fn choose_language(visit: Visit) -> Shown {
     let cookie = secret_cookie(LANGUAGE, chosen.tag().to_owned(), time::Duration::days(365));
     response.add_cookie(&cookie).map_err(|e| AppError::Internal(e.to_string()))?;
     Ok(response)
+}
+
+/// The form in which an invited person chooses a password.
+pub(super) async fn show_invitation(visit: Visit) -> Shown {
+    invitation(&visit, None)
+}
+
+fn invitation(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
+    let page = visit.page();
+    let mut leaf =
+        Leaf::new(page.clone(), page.say("invitation-title")).back("/sign-in", page.say("sign-in"));
+    leaf.text("invitation-intro");
+    let code = visit.field("code").unwrap_or_default();
+    let form = Form::new("/invitation", "invitation", page.say("invitation-save"))
+        .field(
+            Field::new("code", page.say("invitation-your-code"), Input::Text)
+                .value(code)
+                .required(),
+        )
+        .field(
+            Field::new("password", page.say("invitation-password"), Input::Secret)
+                .hint(page.say("invitation-password-hint"))
+                .required(),
+        );
+    leaf.form(visit, refusal, form);
+    leaf.answer(refusal)
+}
+
+/// Sets the password.
+pub(super) async fn accept_invitation(visit: Visit) -> Shown {
+    let code = visit.field("code").unwrap_or_default().to_owned();
+    let password = visit.fields.iter().find(|(n, _)| n == "password");
+    let password = password.map(|(_, p)| p.clone()).unwrap_or_default();
+    match visit.state.app.accept(&code, password).await {
+        Ok(()) => Ok(go("/sign-in?ready=1")),
+        Err(error) => {
+            let refusal = Refusal::of(&visit, "invitation", error)?;
+            invitation(&visit, Some(&refusal))
+        }
+    }
 }

@@ -81,8 +81,11 @@ where
         Ok(response) => response,
         Err((error, visit)) => failed(error, &visit, &request_id),
     };
-    let policy = HeaderValue::from_static(POLICY);
-    response.headers_mut().insert(CONTENT_SECURITY_POLICY, policy);
+    // The printed sheet brings a stricter one.
+    if !response.headers().contains_key(CONTENT_SECURITY_POLICY) {
+        let policy = HeaderValue::from_static(POLICY);
+        response.headers_mut().insert(CONTENT_SECURITY_POLICY, policy);
+    }
     secure(&mut response, &request_id);
     let (status, took) = (response.status().as_u16(), started.elapsed());
     state.metrics.record(&format!("page {name}"), status, took);

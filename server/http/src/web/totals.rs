@@ -35,7 +35,7 @@ const FIGURES: [(&str, &str, usize); 6] = [
 pub(super) async fn show_totals(visit: Visit) -> Shown {
     let (page, actor) = (visit.page(), visit.actor()?);
     let month = chosen_month(&visit, actor);
-    let by = visit.field("by").unwrap_or("area").to_owned();
+    let by = visit.field("by").unwrap_or("cooperative").to_owned();
     let totals = visit.state.app.programme_totals(actor, &month.to_string(), &by).await?;
     let title = page.with("totals-title", "month", page.month(month));
     let mut leaf = Leaf::new(page.clone(), title);
@@ -93,7 +93,7 @@ pub(super) async fn csv(visit: Visit) -> Shown {
     use traybook_reports::csv_text::line;
     let actor = visit.actor()?;
     let month = chosen_month(&visit, actor).to_string();
-    let by = visit.field("by").unwrap_or("area").to_owned();
+    let by = visit.field("by").unwrap_or("cooperative").to_owned();
     let totals = visit.state.app.programme_totals(actor, &month, &by).await?;
     let mut head = vec!["month", "cooperative", "currency", "group", "is_hidden"];
     head.extend(FIGURES.iter().map(|(_, member, _)| *member));

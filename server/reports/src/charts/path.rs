@@ -2,7 +2,7 @@
 
 use super::Words;
 use super::frame::{AXIS, Dot, LINE, MARGIN, MEASURED, dot, labels, real, rows, rows_room};
-use super::picture::{Anchor, Colour, Dash, LETTER, Picture, Stroke, WIDTH, fit};
+use super::picture::{Anchor, Colour, Dash, LETTER, Picture, Stroke, WIDTH, fit, text_width};
 use super::scale::Scale;
 
 /// One batch.
@@ -58,8 +58,11 @@ pub fn draw(chart: &Path) -> Option<Picture> {
         let y = scale.place(chart.threshold);
         let stroke = Stroke { colour: Colour::Ink, width: 1.6, dash: Dash::Long };
         picture.line(vec![(left, y), (right, y)], stroke);
-        let text = fit(&chart.threshold_label, right - left - 4.0);
-        picture.words((left + 4.0, y - 4.0), Anchor::Start, Colour::Ink, true, &text);
+        // Its name stands above the plot, where no measured line runs through it.
+        let text = fit(&chart.threshold_label, 110.0);
+        let from = right - text_width(&text) - 6.0;
+        picture.line(vec![(from - 26.0, 23.0), (from, 23.0)], stroke);
+        picture.words((right, 27.0), Anchor::End, Colour::Ink, true, &text);
     }
     let texts = chart.points.iter().enumerate().map(|(i, p)| (place(i), p.label.as_str()));
     labels(&mut picture, &texts.collect::<Vec<_>>(), BOTTOM + LETTER + 4.0);
@@ -68,7 +71,7 @@ pub fn draw(chart: &Path) -> Option<Picture> {
     picture.text((middle, y), Anchor::Middle, Colour::Soft, &name);
     if chart.points.iter().any(|p| p.raised && p.value.is_finite()) {
         dot(&mut picture, (MARGIN + 5.0, 23.0), Dot::Diamond, Colour::Ink);
-        let text = fit(&chart.raised_label, 320.0);
+        let text = fit(&chart.raised_label, 180.0);
         picture.text((MARGIN + 14.0, 27.0), Anchor::Start, Colour::Ink, &text);
     }
     Some(picture)

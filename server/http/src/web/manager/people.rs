@@ -1,17 +1,18 @@
 //! Who signs in, in which role, and one-time codes to set a password with.
 
-use crate::web::blocks::{Block, Cell, Column, Field, Form, Input, Leaf, Refusal, Table};
+use crate::web::blocks::{Block, Cell, Column, Field, Form, Input, Label, Leaf, Refusal, Table};
 use crate::web::farms::{Names, all, one, text};
 use crate::web::officer::batch_events::choices;
 use crate::web::officer::log::correct;
 use crate::web::page::{Page, shown};
-use crate::web::site::{Shown, go};
+use crate::web::site::{Shown, go, query};
 use crate::web::visit::Visit;
 use serde_json::{Value as Json, json};
 use traybook_app::AppError;
 use traybook_domain::Kind;
 use traybook_domain::authz::{ROLES, Role};
 use traybook_domain::kinds::LANGUAGES;
+use traybook_reports::labels::qr_svg;
 
 const TEXTS: &[&str] = &["code", "name", "role", "email", "phone", "language", "member_id"];
 
@@ -120,7 +121,15 @@ async fn person(visit: &Visit, refusal: Option<&Refusal>, code: Option<String>) 
         Leaf::new(page.clone(), text(&record, "name")).back("/people", page.say("people-title"));
     leaf.saved(visit);
     if let Some(code) = code {
+        let to = format!("{}/invitation?{}", visit.origin, query(&[("code", &code)]));
         leaf.add(Block::Notice(page.with("invitation-code", "code", code)));
+        leaf.add(Block::Text(page.with("invitation-link", "link", to.as_str())));
+        let label = Label {
+            code: qr_svg(&to, 4).map_err(AppError::Internal)?,
+            title: text(&record, "name").to_owned(),
+            line: page.say("invitation-once"),
+        };
+        leaf.add(Block::Labels(vec![label]));
     }
     leaf.text("invitation-about");
     leaf.add(Block::Form(Form::new(

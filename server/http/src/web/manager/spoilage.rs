@@ -19,7 +19,7 @@ use traybook_reports::charts::{self, Path, PathPoint, Words};
 /// Farms in the table.
 const FARMS_MAX: usize = 100;
 /// Batches of the table behind a chart, the newest.
-const BATCHES_MAX: usize = 60;
+const BATCHES_MAX: usize = 40;
 /// Batches that the chart draws, the newest: more would be points on points.
 const POINTS_MAX: usize = 90;
 
@@ -208,17 +208,24 @@ pub(crate) async fn note_flag(visit: Visit) -> Shown {
     }
 }
 
+fn raised(batch: &Json) -> bool {
+    batch["raised_the_flag"] == Json::Bool(true)
+}
+
 fn path(spoiling: &Json) -> Vec<&Json> {
     spoiling["path"].as_array().into_iter().flatten().collect()
 }
 
 fn chart(page: &Page, spoiling: &Json) -> Option<String> {
     let all = path(spoiling);
-    let points = all.iter().skip(all.len().saturating_sub(POINTS_MAX)).filter_map(|b| {
+    // From the batches that raised the flag on, or the newest where none is up.
+    let newest = all.len().saturating_sub(POINTS_MAX);
+    let first = all.iter().position(|b| raised(b)).unwrap_or(newest).min(newest);
+    let points = all.iter().skip(first).filter_map(|b| {
         Some(PathPoint {
             label: page.short_day(&b["soaked_on"]),
             value: b["chart_value"].as_f64()?,
-            raised: b["raised_the_flag"] == Json::Bool(true),
+            raised: raised(b),
         })
     });
     charts::path(&Path {
@@ -242,16 +249,17 @@ const FLAG_AT: f64 = 6.0;
 fn batches(page: &Page, spoiling: &Json) -> Table {
     let all = path(spoiling);
     let row = |b: &&Json| {
-        let raised = b["raised_the_flag"] == Json::Bool(true);
         vec![
             Cell::link(page.day(&b["soaked_on"]), format!("/batches/{}", text(b, "batch_id"))),
             text(b, "seed_lot").to_owned().into(),
             shown(&b["trays_spread"], 0).into(),
             shown(&b["trays_discarded"], 0).into(),
             shown(&b["chart_value"], 1).into(),
-            page.say(if raised { "yes" } else { "no" }).into(),
+            page.say(if raised(b) { "yes" } else { "no" }).into(),
         ]
     };
+    // The newest, and those behind the flag however old they are.
+    let shown_rows = all.iter().rev().enumerate().filter(|(at, b)| *at < BATCHES_MAX || raised(b));
     Table {
         caption: page.say("evidence-batches"),
         columns: vec![
@@ -262,7 +270,7 @@ fn batches(page: &Page, spoiling: &Json) -> Table {
             Column::number(page.say("evidence-axis")),
             Column::text(page.say("evidence-raised")),
         ],
-        rows: all.iter().rev().take(BATCHES_MAX).map(row).collect(),
+        rows: shown_rows.map(|(_, b)| row(b)).collect(),
         total: None,
     }
 }

@@ -1,6 +1,6 @@
 //! The seed account of a farm: what was handed out on credit, what was paid, what is owed.
 
-use crate::web::blocks::{Block, Column, Leaf, Table};
+use crate::web::blocks::{Block, Column, Leaf, Link, Table};
 use crate::web::farms::{chosen, id, text};
 use crate::web::page::shown;
 use crate::web::site::Shown;
@@ -74,5 +74,7 @@ pub(crate) async fn show_account(visit: Visit) -> Shown {
         total: None,
     }));
     leaf.text("account-about");
+    let ask = format!("/ask?farm={}", text(&farm, "id"));
+    leaf.add(Block::Links(vec![Link::to(ask, page.say("ask-title"))]));
     leaf.show()
 }

@@ -43,7 +43,10 @@ pub(crate) async fn show_result(visit: Visit) -> Shown {
     }
     leaf.add(Block::Form(choose(&page, farm_id, month)));
     let pdf = format!("/farms/{farm_id}/report.pdf?month={month}");
-    leaf.add(Block::Links(vec![Link::to(pdf, page.say("report-to-print"))]));
+    leaf.add(Block::Links(vec![
+        Link::to(pdf, page.say("report-to-print")),
+        Link::to(format!("/ask?farm={farm_id}"), page.say("ask-title")),
+    ]));
     leaf.heading("output-title");
     let changes = changes(&visit, farm_id).await?;
     if changes.is_empty() {

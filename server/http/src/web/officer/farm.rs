@@ -8,10 +8,11 @@ use crate::web::member::result::{changes, output_sentence, spoilage_sentence};
 use crate::web::page::{Page, shown};
 use crate::web::site::{Shown, query};
 use crate::web::visit::Visit;
+use crate::work_words;
 use serde_json::Value as Json;
 use std::collections::BTreeMap;
 use traybook_app::AppError;
-use traybook_app::planning::{FarmWork, WorkQuery};
+use traybook_app::planning::{FarmWork, SheetForm, WorkQuery};
 use traybook_domain::Kind;
 use traybook_domain::authz::Role;
 use traybook_domain::time::local_date;
@@ -132,7 +133,9 @@ fn links(page: &Page, farm: Uuid) -> Vec<Link> {
         Link::to(format!("/batches?farm={farm}"), page.say("nav-batches")),
         Link::to(format!("/result?farm={farm}"), page.say("nav-result")),
         Link::to(format!("/account?farm={farm}"), page.say("nav-account")),
+        Link::to(format!("/farms/{farm}/batch"), page.say("batch-start")),
         Link::to(format!("/farms/{farm}/plan"), page.say("plan-title")),
+        Link::to(format!("/farms/{farm}/sheet"), page.say("sheet-print")),
         Link::to(format!("/farms/{farm}/animals"), page.say("animals-title")),
         Link::to(format!("/farms/{farm}/labels"), page.say("labels-title")),
     ]
@@ -297,6 +300,18 @@ async fn visits(visit: &Visit, page: &Page, leaf: &mut Leaf, farm: Uuid) -> Resu
     leaf.add(Block::List(visits.iter().map(item).collect()));
     Ok(())
 }
+
+/// The work of the coming week on paper, for a member without a phone.
+pub(crate) async fn show_sheet(visit: Visit) -> Shown {
+    let query = WorkQuery { farm_id: Some(visit.id("id")?.to_string()), ..WorkQuery::default() };
+    let (app, words) = (&visit.state.app, work_words::Words(visit.language));
+    let days = Some(SHEET_DAYS.to_owned());
+    let body = app.work_sheet(visit.actor()?, &query, days, SheetForm::Html, &words).await?;
+    Ok(crate::api::planning::sheet(body))
+}
+
+/// Days on the sheet.
+const SHEET_DAYS: &str = "7";
 
 /// The plan of a farm: trays, places, seed and water a day, and how the shelf fills.
 pub(crate) async fn show_plan(visit: Visit) -> Shown {
