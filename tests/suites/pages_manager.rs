@@ -243,6 +243,9 @@ fn programme_readers_see_totals_alone(w: World) {
         let page = reader.get(&format!("/totals?month=2026-02&by={by}")).expect(200).text;
         assert!(page.contains("hidden: too few") && !page.contains("Asha"), "{by}: {page}");
     }
+    let page = reader.get("/totals?from=2025-12&month=2026-02").expect(200).text;
+    assert!(page.contains("December 2025") && page.contains("February 2026"), "{page}");
+    assert_eq!(reader.get("/totals?from=2024-01&month=2026-02").status, 422);
     let file = reader.get("/totals.csv?month=2026-02&by=sex").expect(200);
     assert!(file.text.starts_with("month,cooperative,currency,group,is_hidden,members,saving"));
     assert!(file.text.contains(",female,true,,"), "{}", file.text);

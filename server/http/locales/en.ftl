@@ -868,6 +868,8 @@ rule-output_jump = jump in milk or eggs
 rule-head_jump = jump in head count
 # Totals of a programme
 totals-title = Totals of { $month }
+totals-from = From
+totals-until = Until
 totals-divide = Divided by
 totals-by-cooperative = co-operative
 totals-by-area = area

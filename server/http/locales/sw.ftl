@@ -868,6 +868,8 @@ rule-output_jump = mruko wa maziwa au mayai
 rule-head_jump = mruko wa idadi ya mifugo
 # Totals of a programme
 totals-title = Jumla ya { $month }
+totals-from = Kuanzia
+totals-until = Hadi
 totals-divide = Kwa mgawanyo wa
 totals-by-cooperative = chama
 totals-by-area = eneo
