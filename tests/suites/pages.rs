@@ -109,12 +109,23 @@ fn milk_is_recorded_in_two_fields_and_once(w: World) {
     let refused = browser.post("/output", &wrong);
     assert_eq!(refused.status, 422);
     assert!(refused.text.contains("value=\"much\""), "what was typed stays");
+    // It can be taken back; thousands and a comma are not guessed at.
+    let id = kept[0]["id"].as_str().expect("an id");
+    let mut odd = form;
+    odd[2].1 = "";
+    odd[3].1 = "1,250";
+    assert_eq!(browser.post("/output", &odd).status, 422);
+    let back = [("csrf", csrf.as_str()), ("kind", "milk_record"), ("version", "1")];
+    let back = browser.post(&format!("/output/{id}/back"), &back);
+    assert_eq!(back.header("location"), Some("/output?saved=1"), "{}", back.text);
+    let left = member.get(&format!("/v1/milk-records?animal_group_id={cows}")).expect(200).items();
+    assert!(left.is_empty(), "{left:?}");
     // Another farm's animals are not there.
     let other = w.a.id("other_cows").to_string();
     let foreign = [
         ("csrf", csrf.as_str()),
         ("group", &other),
-        ("id", &id),
+        ("id", id),
         ("amount", "3"),
         ("animals", "1"),
     ];

@@ -189,9 +189,17 @@ fn events_are_recorded_and_corrected_for_a_member(w: World) {
     let stale = correct("4", "counted otherwise");
     assert_eq!(stale.status, 412);
     assert!(stale.text.contains("Somebody has changed this meanwhile"), "{}", stale.text);
+    assert!(stale.text.contains("there now: 3") && stale.text.contains("value=\"4\""));
+    assert_eq!(hidden(&stale.text, "version"), "2", "saving again is meant for what is there now");
     let id = event.trim_start_matches("/events/");
     let path = format!("/v1/batch-events/{id}/history");
     let history = w.sign_in("officer").get(&path).expect(200).items();
+    let path = format!("{event}/withdraw");
+    assert_eq!(officer.fill(&event, &path, &[("why", "")]).status, 422);
+    let back = officer.fill(&event, &path, &[("why", "it was another batch")]);
+    assert_eq!(back.status, 303, "{}", back.text);
+    let left = list(&w, &format!("/v1/batch-events?batch_id={batch}"));
+    assert!(left.iter().all(|e| e["event"] != json!("spread")), "{left:?}");
     let trays: Vec<&Json> = history.iter().map(|v| &v["record"]["trays"]).collect();
     assert_eq!(trays, [&json!(2), &json!(3)], "{history:?}");
     assert_eq!(history[1]["reason"], json!("counted again"));
@@ -247,6 +255,15 @@ fn a_farm_is_registered_with_its_animals_and_shows_its_plan(w: World) {
     let refused = officer.fill("/farms/new", "/farms/new", &twice);
     assert_eq!(refused.status, 422, "{}", refused.text);
     assert!(list(&w, "/v1/members?q=M77").is_empty(), "no member is left behind");
+    // What can not be recorded without the rest is not dropped.
+    for (without, error) in
+        [("class-1", "farm-class-1-error"), ("feed_kg-1", "farm-feed_kg-1-error")]
+    {
+        let mut part = fields.to_vec();
+        part.retain(|(name, _)| *name != without);
+        let refused = officer.fill("/farms/new", "/farms/new", &part);
+        assert!(refused.status == 422 && refused.text.contains(error), "{}", refused.text);
+    }
     let made = officer.fill("/farms/new", "/farms/new", &fields);
     let to = made.header("location").unwrap_or_else(|| panic!("{}", made.text)).to_owned();
     // Common practice, no source: one cow, one tray a day, six places.

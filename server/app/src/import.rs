@@ -6,6 +6,7 @@ use crate::csv_files::{
 };
 use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
+use crate::import_order::{Rows, parents_first};
 use crate::txn::{Txn, Written};
 use std::collections::HashMap;
 use std::hash::{DefaultHasher, Hash as _, Hasher as _};
@@ -173,7 +174,7 @@ impl App {
                     let mut txn = Txn::begin(conn, &actor, now)?;
                     let mut reports = Vec::new();
                     for (kind, bytes) in &files {
-                        reports.push(one_file(&mut txn, &actor.coop, *kind, bytes, now)?);
+                        reports.push(one_file(&mut txn, &actor, *kind, bytes, now)?);
                     }
                     Err::<(), Stop>(Stop::Undo(reports))
                 })
@@ -201,7 +202,7 @@ impl App {
                 .store
                 .write(move |conn| {
                     let mut txn = Txn::begin(conn, &actor, now)?;
-                    let report = one_file(&mut txn, &actor.coop, kind, &bytes, now)?;
+                    let report = one_file(&mut txn, &actor, kind, &bytes, now)?;
                     if report.bad_count > 0 {
                         return Err(Stop::Undo(vec![FileReport { made: 0, ..report }]));
                     }
@@ -268,7 +269,7 @@ fn header(kind: Kind, sheet: &Sheet, report: &mut FileReport) -> Option<Header> 
 
 fn one_file(
     txn: &mut Txn<'_>,
-    coop: &Coop,
+    actor: &Actor,
     kind: Kind,
     bytes: &[u8],
     now: Instant,
@@ -282,49 +283,38 @@ fn one_file(
         }
     };
     let Some(header) = header(kind, &sheet, &mut report) else { return Ok(report) };
+    let coop = &actor.coop;
     let mut file = File {
         coop,
+        is_machine: actor.is_machine(),
         kind,
         header,
         ctx: coop.read_ctx(now),
         codes: Codes::default(),
         seen: HashMap::new(),
     };
-    for (line, cells) in parents_first(kind, &file.header, sheet.rows) {
+    for (line, cells) in in_order(kind, &file.header, sheet.rows) {
         report.rows += 1;
         file.row(txn, line, &cells, &mut report)?;
     }
     Ok(report)
 }
 
-type Rows = Vec<(u64, Vec<String>)>;
-
-/// Rows of areas in an order in which each stands after the area it lies in; others as they came.
-fn parents_first(kind: Kind, header: &Header, rows: Rows) -> Rows {
+/// Rows in an order in which each stands after the one it lies in.
+fn in_order(kind: Kind, header: &Header, rows: Rows) -> Rows {
     let at =
         |name: &str| header.fields.iter().find(|(_, c)| c.field.name == name).map(|(at, _)| *at);
-    let (Kind::Area, Some(name), Some(parent)) = (kind, at("name"), at("parent_id")) else {
-        return rows;
-    };
-    let cell = |row: &(u64, Vec<String>), at: usize| row.1.get(at).cloned().unwrap_or_default();
-    let (mut ordered, mut waiting) = (Rows::new(), rows);
-    loop {
-        let names: Vec<String> = waiting.iter().map(|row| cell(row, name)).collect();
-        let (wait, ready): (Rows, Rows) =
-            waiting.into_iter().partition(|row| names.contains(&cell(row, parent)));
-        let stuck = ready.is_empty();
-        ordered.extend(ready);
-        waiting = wait;
-        if stuck || waiting.is_empty() {
-            ordered.extend(waiting);
-            return ordered;
-        }
+    match (kind, at("name"), at("parent_id")) {
+        (Kind::Area, Some(name), Some(parent)) => parents_first(rows, name, parent),
+        _ => rows,
     }
 }
 
 struct File<'a> {
     coop: &'a Coop,
     kind: Kind,
+    /// Whether the machine itself reads it in, rather than somebody signed in.
+    is_machine: bool,
     header: Header,
     ctx: ReadCtx,
     codes: Codes,
@@ -359,7 +349,9 @@ impl File<'_> {
             }
             return Ok(());
         }
-        match txn.restore_values(self.kind, id, values, self.header.id.is_some()) {
+        // What the machine exported is put back as it was; a person's file keeps the rules.
+        let is_restored = self.header.id.is_some() && self.is_machine;
+        match txn.restore_values(self.kind, id, values, is_restored) {
             Ok(Written::Now(_)) => report.made += 1,
             Ok(Written::Before(_)) => report.before += 1,
             Err(error) => return self.refused(line, error, report),

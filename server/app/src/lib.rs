@@ -15,6 +15,7 @@ pub mod estimates;
 pub mod export;
 pub mod farm_savings;
 pub mod import;
+mod import_order;
 pub mod keys;
 pub mod lot_trace;
 pub mod months;

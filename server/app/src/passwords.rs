@@ -97,8 +97,7 @@ pub fn hash(password: &str, random: &dyn Random) -> Result<String, AppError> {
 /// # Errors
 /// `Invalid` with what to do.
 pub fn check_for(role: Role, secret: &str) -> Result<(), AppError> {
-    let is_pin = !secret.is_empty() && secret.bytes().all(|b| b.is_ascii_digit());
-    if role != Role::Member || !is_pin || secret.len() > PIN_DIGITS_MAX {
+    if role != Role::Member || !is_pin(secret) {
         return check(secret);
     }
     if secret.len() < PIN_DIGITS_MIN {
@@ -113,6 +112,12 @@ pub fn check_for(role: Role, secret: &str) -> Result<(), AppError> {
         return Err(AppError::field("password", "common", text));
     }
     Ok(())
+}
+
+/// Whether this is a PIN rather than a password: few digits and nothing else.
+#[must_use]
+pub fn is_pin(secret: &str) -> bool {
+    (1..=PIN_DIGITS_MAX).contains(&secret.len()) && secret.bytes().all(|b| b.is_ascii_digit())
 }
 
 /// Digits that follow a plain pattern: few different ones, counted up or down, a half twice.

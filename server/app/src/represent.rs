@@ -3,18 +3,19 @@
 use crate::ctx::Coop;
 use crate::error::AppError;
 use serde_json::{Map, Value as Json, json};
-use std::collections::HashMap;
-use traybook_domain::batch::{Progress, ProgressCtx, progress};
+use std::collections::{HashMap, HashSet};
+use traybook_domain::batch::{Progress, ProgressCtx, Stage, progress};
 use traybook_domain::field::json_decimal;
 use traybook_domain::guide::{Guide, GuideName, animals_per_tray_is_derived};
 use traybook_domain::kinds::{
-    AnimalGroup, Batch, BatchEvent, MOULD_CAUTION, Reading, SeedPurchase,
+    AnimalGroup, Batch, BatchEvent, HOLD_CAUTION, LotHold, MOULD_CAUTION, Reading, SeedPurchase,
 };
 use traybook_domain::money::mul_div;
 use traybook_domain::record::Record as _;
 use traybook_domain::time::format_instant;
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, Value, feed, thi};
+use traybook_planning::work::OVER_AGE_CAUTION;
 use traybook_storage::Conn;
 use traybook_storage::records::{self, Record};
 use uuid::Uuid;
@@ -89,6 +90,7 @@ impl<'a> Presenter<'a> {
     ) -> Result<HashMap<Uuid, (Progress, Germination)>, AppError> {
         let coop = self.coop.number;
         let tested = self.tested(conn, batches)?;
+        let held = self.held(conn, batches)?;
         let ids: Vec<Uuid> = batches.iter().map(|b| b.id).collect();
         let mut events: HashMap<Uuid, Vec<BatchEvent>> = HashMap::new();
         for record in records::by_reference(conn, coop, Kind::BatchEvent, "batch_id", &ids)? {
@@ -124,17 +126,31 @@ impl<'a> Presenter<'a> {
                 seen: counted(events),
                 tested: batch.seed_lot_id.and_then(|lot| tested.get(&lot).copied()),
             };
-            all.insert(record.id, (progress(events, &ctx), germination));
+            let mut progress = progress(events, &ctx);
+            if progress.stage != Stage::Finished {
+                let held = batch.seed_lot_id.is_some_and(|lot| held.contains(&lot));
+                progress.cautions.extend(held.then_some(HOLD_CAUTION));
+                let is_old = progress.stage == Stage::Overdue;
+                progress.cautions.extend(is_old.then_some(OVER_AGE_CAUTION));
+            }
+            all.insert(record.id, (progress, germination));
         }
         Ok(all)
     }
 
+    /// The batches' lots that are held today.
+    fn held(&self, conn: &mut Conn, batches: &[Record]) -> Result<HashSet<Uuid>, AppError> {
+        let lots = lots(batches);
+        let today = self.coop.today(self.now);
+        let number = self.coop.number;
+        let holds = records::by_reference(conn, number, Kind::LotHold, "seed_lot_id", &lots)?;
+        let holds = holds.iter().filter_map(|r| LotHold::from_values(&r.values));
+        Ok(holds.filter(|h| h.holds_on(today)).map(|h| h.seed_lot_id).collect())
+    }
+
     /// Germination in the tests of the batches' lots, hundredths of a per cent, weighted by kg.
     fn tested(&self, conn: &mut Conn, batches: &[Record]) -> Result<HashMap<Uuid, i64>, AppError> {
-        let lot = |r: &Record| Batch::from_values(&r.values).and_then(|b| b.seed_lot_id);
-        let mut lots: Vec<Uuid> = batches.iter().filter_map(lot).collect();
-        lots.sort_unstable();
-        lots.dedup();
+        let lots = lots(batches);
         let (number, kind) = (self.coop.number, Kind::SeedPurchase);
         let mut sums: HashMap<Uuid, (i64, i128)> = HashMap::new();
         for record in records::by_reference(conn, number, kind, "seed_lot_id", &lots)? {
@@ -237,6 +253,15 @@ impl<'a> Presenter<'a> {
             "cautions": p.cautions,
         })
     }
+}
+
+/// The lots that batches were soaked from.
+fn lots(batches: &[Record]) -> Vec<Uuid> {
+    let lot = |r: &Record| Batch::from_values(&r.values).and_then(|b| b.seed_lot_id);
+    let mut lots: Vec<Uuid> = batches.iter().filter_map(lot).collect();
+    lots.sort_unstable();
+    lots.dedup();
+    lots
 }
 
 /// Germination of a batch's seed, hundredths of a per cent.

@@ -1,6 +1,6 @@
 //! Signing in and out, refresh tokens, invitations.
 
-use crate::ctx::{Actor, App};
+use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
 use crate::keys::Subject;
 use crate::passwords;
@@ -78,12 +78,50 @@ impl App {
                 fitting.push(membership);
             }
         }
+        if passwords::is_pin(&password) {
+            // A PIN opens a member's own farm only: who has another role now needs a password.
+            fitting = self.members_of(fitting).await?;
+        }
         if fitting.is_empty() {
             return Err(AppError::WrongPassword);
         }
         self.throttle.succeeded(&by_login, &by_address);
         let membership = choose(&fitting, cooperative)?;
         self.begin(membership, fitting).await
+    }
+
+    /// Those memberships in which the person is a member.
+    async fn members_of(&self, all: Vec<Membership>) -> Result<Vec<Membership>, AppError> {
+        self.store
+            .read(move |conn| {
+                let mut members = Vec::new();
+                for to in all {
+                    let record = records::find(conn, to.coop, Kind::Person, to.person)?;
+                    let person = record.and_then(|r| Person::from_values(&r.values));
+                    if person.is_some_and(|p| p.role == Role::Member.text()) {
+                        members.push(to);
+                    }
+                }
+                Ok(members)
+            })
+            .await
+    }
+
+    /// Names of the co-operatives that a person must choose one of, in the order given.
+    ///
+    /// # Errors
+    /// Those of the store.
+    pub async fn cooperative_names(&self, ids: Vec<Uuid>) -> Result<Vec<(Uuid, String)>, AppError> {
+        self.store
+            .read(move |conn| {
+                let all = accounts::cooperatives(conn)?;
+                let mut names = Vec::new();
+                for (number, id) in all.into_iter().filter(|(_, id)| ids.contains(id)) {
+                    names.push((id, Coop::load(conn, number, id)?.name));
+                }
+                Ok(names)
+            })
+            .await
     }
 
     /// Signs a person of a co-operative in, after the password was checked.

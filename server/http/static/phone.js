@@ -7,7 +7,7 @@ const person = text('person');
 const banner = document.getElementById('phone');
 const kept = document.getElementById('kept');
 const KEEP_SENT_MS = 2 * 24 * 3600e3; // Sent entries are shown for two days.
-const PATIENCE_MS = 15e3;
+const PATIENCE_MS = 15e3; // And a second for each 4 KB that are sent.
 const CLOCK_MS = 5 * 60e3; // A clock that moved further than this is asked about.
 const PHOTO_PX = 1600;
 
@@ -68,9 +68,15 @@ const entries = async () => {
   return all.sort((a, b) => a.kept - b.kept);
 };
 const photosOf = key => read('photos', s => wait(s.index('entry').getAll(key)));
+// What was kept anew or thrown away meanwhile stays as it is.
 const change = async (one, more) => {
-  const next = { ...one, ...more };
-  await write(s => s.put(next));
+  let next = { ...one, state: 'gone' };
+  await write(s => {
+    s.get(one.key).onsuccess = ({ target }) => {
+      if (target.result?.kept !== one.kept) next = target.result ?? next;
+      else { next = { ...target.result, ...more }; s.put(next); }
+    };
+  });
   return next;
 };
 const drop = async one => {
@@ -131,8 +137,9 @@ const keep = async form => {
   }
   let key = keyOf(form, fields);
   const before = await entry(key);
-  if (before && before.state === 'sent') {
-    // The same page, used a second time: another record.
+  const again = before && JSON.stringify(before.fields) === JSON.stringify(fields);
+  if (before && !again && form.dataset.opened !== key) {
+    // The same page, used a second time: another record. Only what was opened is put right.
     for (const input of form.querySelectorAll('input[data-id]')) {
       input.value = newId();
       set(fields, input.name, input.value);
@@ -152,7 +159,8 @@ const keep = async form => {
   }
   const one = {
     key, person, fields, action: form.getAttribute('action'), form: form.getAttribute('id'), page: page(),
-    name: form.dataset.keep, kept: Date.now(), offset: offset(), state: 'kept',
+    name: form.dataset.keep, kept: Math.max(Date.now(), (before?.kept ?? 0) + 1), offset: offset(),
+    state: 'kept', first: Object.fromEntries(held(form).map(f => [f.name, f.first])),
   };
   await write((s, p) => { s.put(one); photos.forEach(photo => p.put(photo)); });
   navigator.storage?.persist?.();
@@ -161,9 +169,9 @@ const keep = async form => {
 const page = () => location.pathname + location.search;
 
 // --- sending ------------------------------------------------------------------------------------
-const ask = async (url, options = {}) => {
+const ask = async (url, options = {}, bytes = 0) => {
   const headers = { 'x-from-phone': '1', accept: 'application/json' };
-  const signal = AbortSignal.timeout(PATIENCE_MS);
+  const signal = AbortSignal.timeout(PATIENCE_MS + bytes / 4);
   return fetch(url, { ...options, headers, signal, redirect: 'error', cache: 'no-store' });
 };
 const body = (fields, csrf) => {
@@ -175,11 +183,13 @@ const body = (fields, csrf) => {
 class NoSignal extends Error {}
 
 // One answer of the server about one thing: taken, refused for good, or not now.
-const send = async (url, sent) => {
+const send = async (url, sent, bytes) => {
   let answer;
-  try { answer = await ask(url, { method: 'POST', body: sent }); } catch { throw new NoSignal(); }
+  try { answer = await ask(url, { method: 'POST', body: sent }, bytes); } catch { throw new NoSignal(); }
   if (answer.ok) return { taken: true, ...(await answer.json().catch(() => ({}))) };
-  if (answer.status >= 500 || answer.status === 429 || answer.status === 401) throw new NoSignal();
+  if ([401, 429, 502, 503, 504].includes(answer.status)) throw new NoSignal();
+  // Trouble with this one alone: the others need not wait for it.
+  if (answer.status >= 500) return { later: true };
   const problem = await answer.json().catch(() => ({}));
   return { taken: false, status: answer.status, problem };
 };
@@ -191,7 +201,8 @@ const sendPhotos = async (one, csrf) => {
     form.set('id', photo.key);
     form.set('taken_at', photo.taken_at);
     form.set('photo', photo.blob, 'photo.jpg');
-    const answer = await send(`/visits/${one.key}/photos`, form);
+    const answer = await send(`/visits/${one.key}/photos`, form, photo.blob.size);
+    if (answer.later) return one;
     if (!answer.taken) return change(one, { state: 'needs', problem: answer.problem, isPhoto: true });
     await write((s, p) => p.delete(photo.key));
   }
@@ -199,19 +210,17 @@ const sendPhotos = async (one, csrf) => {
 };
 
 const sendOne = async (one, who) => {
-  if (one.state === 'photos') return sendPhotos(one, who.csrf);
   const moved = Math.abs(who.offset - one.offset);
   if (moved > CLOCK_MS && !one.clockSeen) {
     return change(one, { state: 'needs', problem: null, clock: Math.round(moved / 60e3) });
   }
   const answer = await send(one.action, body(one.fields, who.csrf));
+  if (answer.later) return one;
   if (!answer.taken) {
     return change(one, { state: 'needs', problem: answer.problem, status: answer.status });
   }
-  const see = answer.see;
   const has = (await photosOf(one.key)).length > 0;
-  const next = await change(one, { state: has ? 'photos' : 'sent', sent: Date.now(), see, problem: null });
-  return has ? sendPhotos(next, who.csrf) : next;
+  return change(one, { state: has ? 'photos' : 'sent', sent: Date.now(), see: answer.see, problem: null });
 };
 
 // Who is signed in, and the server's clock; null without signal.
@@ -237,8 +246,11 @@ const flush = () => navigator.locks.request('traybook-send', async () => {
   signal = who !== null;
   signedOut = who?.person === '';
   try {
-    for (const one of who ? waiting : []) {
-      if (one.person === who.person) await sendOne(one, who);
+    const mine = who ? waiting.filter(e => e.person === who.person) : [];
+    for (const one of mine) if (one.state === 'kept') await sendOne(one, who);
+    // What is written comes first; pictures are large and may take long.
+    for (const one of await entries()) {
+      if (mine.length && one.person === who.person && one.state === 'photos') await sendPhotos(one, who.csrf);
     }
   } catch (error) {
     if (!(error instanceof NoSignal)) throw error;
@@ -289,9 +301,15 @@ const mark = (form, mine) => {
   form.hidden = Boolean(one);
   if (one && !shown) {
     const word = one.state === 'sent' ? banner.dataset.sent : banner.dataset.here;
-    form.after(make('p', make('span', word, { className: 'state' }), { className: 'kept-mark' }));
+    const said = make('p', make('span', word, { className: 'state' }), { className: 'kept-mark', tabIndex: -1 });
+    said.setAttribute('role', 'status');
+    const here = form.contains(document.activeElement) || document.activeElement === document.body;
+    form.after(said);
+    form.parentElement.className = one.state === 'sent' ? 'done' : 'open';
+    if (here && form.dataset.tapped) said.focus();
   } else if (one && shown && one.state === 'sent') {
     shown.firstChild.textContent = banner.dataset.sent;
+    form.parentElement.className = 'done';
   } else if (!one) shown?.remove();
 };
 
@@ -304,6 +322,7 @@ const list = async all => {
 const item = async one => {
   const word = { kept: 'OnThisPhone', photos: 'Sending', sent: 'Sent', needs: 'NeedsYou' }[one.state];
   const photos = await photosOf(one.key);
+  if (one.person !== person) return make('li', say('OfOther'), { className: 'about' });
   const when = new Date(one.kept + one.offset);
   const about = [`${say('KeptAt')} ${local(when).replace('T', ' ')}`];
   if (photos.length) about.push(`${photos.length} ${say('PhotosLeft')}`);
@@ -311,7 +330,6 @@ const item = async one => {
     make('p', [`${one.name} `, make('span', say(word), { className: 'state' })], { className: 'what' }),
     make('p', about.join(' · '), { className: 'about' }),
   ];
-  if (one.person !== person) parts.push(make('p', say('OfOther'), { className: 'about' }));
   if (one.state === 'needs') parts.push(...(await needs(one)));
   return make('li', parts);
 };
@@ -329,9 +347,8 @@ const needs = async one => {
   const mine = one.person === person;
   const buttons = [];
   if (one.status === 412 && mine) {
-    parts.push(await sideBySide(one));
-    const version = String(one.problem?.current_version ?? '');
-    const fields = one.fields.map(([n, v]) => [n, n === 'version' ? version : v]);
+    const { table, fields } = await sideBySide(one);
+    parts.push(table);
     buttons.push(button('SendMine', async () => { await change(one, { fields, state: 'kept' }); await flush(); }));
     buttons.push(button('KeepTheirs', () => sure(one), true));
   } else if (mine) {
@@ -346,7 +363,30 @@ const needs = async one => {
 };
 const sure = async one => { if (confirm(say('ThrowSure'))) await drop(one); };
 
-// Mine beside what stands there now, field by field.
+// What the fields of a form hold and held at first, ticks and choices included, and how they read.
+const held = form => {
+  const all = new Map();
+  for (const f of form.elements) {
+    if (!f.name || f.name === 'csrf' || f.type === 'file') continue;
+    const picks = f.type === 'checkbox' || f.type === 'radio';
+    const value = picks ? (f.checked ? f.value : '') : f.value;
+    const chosen = f.options && ([...f.options].find(o => o.defaultSelected) ?? f.options[0]);
+    const first = picks ? (f.defaultChecked ? f.value : '') : chosen ? chosen.value : f.defaultValue;
+    const before = all.get(f.name);
+    if (before && f.type === 'radio') {
+      before.value ||= value;
+      before.first ||= first;
+      continue;
+    }
+    const label = form.querySelector(`label[for="${f.id}"]`) ?? f.closest('fieldset')?.querySelector('legend');
+    const read = of => [...(f.options ?? [])].find(o => o.value === of)?.text || (picks && of ? '✓' : of) || '–';
+    all.set(f.name, { name: f.name, value, first, read, hidden: f.type === 'hidden', label: label?.firstChild.textContent.trim() ?? f.name });
+  }
+  return [...all.values()];
+};
+
+// Mine beside what stands there now, field by field, and what sending mine would send: what this
+// person changed, and for the rest what stands there.
 const sideBySide = async one => {
   let there = null;
   try {
@@ -355,20 +395,26 @@ const sideBySide = async one => {
     there = read.getElementById(one.form);
   } catch { /* without signal only mine can be shown */ }
   const rows = [];
-  for (const [name, mine] of one.fields) {
-    const field = there?.elements.namedItem(name);
-    if (!field || field.type === 'hidden') continue;
-    const label = there.querySelector(`label[for="${field.id}"]`)?.firstChild?.textContent ?? name;
-    if (field.value === mine) continue;
-    const cells = [[say('Yours'), mine], [say('Now'), field.value]].map(([of, value]) => {
+  const fields = [];
+  const now = there ? held(there) : [];
+  for (const field of now) {
+    const mine = get(one.fields, field.name);
+    const changed = field.name !== 'version' && mine !== (one.first?.[field.name] ?? '');
+    const value = changed ? mine : field.value;
+    if (value) fields.push([field.name, value]);
+    if (field.hidden || !changed || mine === field.value) continue;
+    const { label } = field;
+    const cells = [[say('Yours'), field.read(mine)], [say('Now'), field.read(field.value)]].map(([of, value]) => {
       const cell = make('td', value);
       cell.dataset.of = of;
       return cell;
     });
-    rows.push(make('tr', [make('th', label.trim(), { scope: 'row' }), ...cells]));
+    rows.push(make('tr', [make('th', label, { scope: 'row' }), ...cells]));
   }
   const head = make('thead', make('tr', [make('td', ''), make('th', say('Yours')), make('th', say('Now'))]));
-  return make('table', [head, make('tbody', rows)]);
+  const version = String(one.problem?.current_version ?? '');
+  if (!now.length) fields.push(...one.fields.map(([n, v]) => [n, n === 'version' ? version : v]));
+  return { table: make('table', [head, make('tbody', rows)]), fields };
 };
 
 // --- a kept entry, opened in its form ------------------------------------------------------------
@@ -393,6 +439,7 @@ const open = async () => {
 const submit = async form => {
   const button = form.querySelector('button');
   button.disabled = true;
+  form.dataset.tapped = '1';
   let one;
   try {
     const opened = form.dataset.opened && (await entry(form.dataset.opened));
@@ -412,16 +459,35 @@ const submit = async form => {
   }
   await flush();
   const now = await entry(one.key);
-  if (now?.state === 'needs' && !now.clock && !now.isPhoto && !(await photosOf(one.key)).length) {
-    // The server's own page says best what is wrong.
-    await drop(now);
-    form.querySelector('input[name=csrf]').value = text('csrf');
-    form.submit();
+  if (now?.state === 'needs' && now.status === 422) {
+    // It stays on the phone, and is put right here.
+    form.dataset.opened = now.key;
+    button.disabled = false;
+    refuse(form, now.problem?.errors ?? []);
   } else if (form.hasAttribute('data-along')) {
     button.disabled = false;
   } else {
     location.href = now?.state === 'sent' && now.see ? now.see : '/phone';
   }
+};
+
+// What is wrong, beside each field; the first one is gone to.
+const refuse = (form, errors) => {
+  for (const old of form.querySelectorAll('.wrong, .not-kept')) old.remove();
+  for (const old of form.querySelectorAll('[aria-invalid]')) old.removeAttribute('aria-invalid');
+  const other = [];
+  let first = null;
+  for (const { pointer, detail } of errors) {
+    const field = form.elements.namedItem(pointer.slice(1));
+    if (!(field instanceof HTMLElement)) { other.push(`${pointer.slice(1)}: ${detail}`); continue; }
+    const words = make('p', detail, { className: 'wrong', id: `${field.id}-error` });
+    field.setAttribute('aria-invalid', 'true');
+    field.setAttribute('aria-describedby', words.id);
+    field.after(words);
+    first ??= field;
+  }
+  if (other.length) tell(form, other.join('; '));
+  first?.focus();
 };
 
 const tell = (form, words) => {
@@ -453,22 +519,26 @@ const begin = async () => {
   }
   const fresh = performance.getEntriesByType('navigation')[0]?.transferSize > 0;
   if (fresh) remember('offset', String(Number(text('now')) - Date.now()));
-  for (const field of document.querySelectorAll('input[type=datetime-local]')) {
-    // A page from the phone's store shows the hour at which it was made.
+  for (const field of document.querySelectorAll('input[data-now]')) {
+    // A page from the phone's store shows the day and hour at which it was made.
     const stale = now() - new Date(Number(text('now'))) > 60e3;
-    if (stale && field.value === field.defaultValue && field.dataset.now !== undefined) field.value = local(now());
+    const fresh = field.type === 'date' ? local(now()).slice(0, 10) : local(now());
+    if (stale && field.value === field.defaultValue) field.value = fresh;
   }
   for (const form of document.querySelectorAll('form[data-keep]')) {
     form.addEventListener('submit', event => { event.preventDefault(); submit(form); });
   }
   document.getElementById('sign-out')?.addEventListener('submit', async event => {
     event.preventDefault();
-    const left = (await entries()).some(e => e.person === person && e.state !== 'sent');
-    if (left && !confirm(banner.dataset.signOut)) return;
-    await caches.delete('pages');
-    for (const one of await entries()) if (one.state === 'sent') await drop(one);
-    remember('person', '');
-    event.target.submit();
+    const form = event.target;
+    try {
+      const left = (await entries()).some(e => e.person === person && e.state !== 'sent');
+      if (left && !confirm(banner.dataset.signOut)) return;
+      await caches.delete('pages');
+      for (const one of await entries()) if (one.state === 'sent') await drop(one);
+      remember('person', '');
+    } catch { /* a phone that can not keep anything still signs out */ }
+    form.submit();
   });
   document.getElementById('send')?.addEventListener('click', flush);
   document.getElementById('take')?.addEventListener('click', () => takeAlong().catch(show));
@@ -481,7 +551,7 @@ const begin = async () => {
   later();
   if ('serviceWorker' in navigator) await navigator.serviceWorker.register('/worker.js');
   const old = Date.now() - Number(recall('taken') ?? 0) > 6 * 3600e3;
-  if (location.pathname === '/round' && signal && old) await takeAlong();
+  if (['/round', '/today'].includes(location.pathname) && signal && old) await takeAlong();
 };
 
 begin();

@@ -19,13 +19,16 @@ self.addEventListener('activate', event => {
 // Pages of members and officers; files to download and offices' pages stay with the server.
 const WORKS = /^\/(today|output|batches|ask|round|farms|visits|follow-ups|requests|events|phone)(\/|$)/;
 
-const pageOf = async request => {
+const pageOf = async (request, event) => {
   const url = new URL(request.url);
   const pages = await caches.open(PAGES);
   try {
     const answer = await fetch(request, { signal: AbortSignal.timeout(PATIENCE_MS) });
     const isPage = answer.headers.get('content-type')?.startsWith('text/html');
-    if (answer.ok && !answer.redirected && isPage) await pages.put(url.pathname + url.search, answer.clone());
+    if (answer.ok && !answer.redirected && isPage) {
+      // The page is shown whether or not there is room to keep it.
+      event.waitUntil(pages.put(url.pathname + url.search, answer.clone()).catch(() => {}));
+    }
     return answer;
   } catch (error) {
     const kept = (await pages.match(url.pathname + url.search)) ?? (await pages.match('/phone'));
@@ -41,6 +44,6 @@ self.addEventListener('fetch', event => {
   if (files.includes(url.pathname + url.search)) {
     event.respondWith(caches.match(request).then(kept => kept ?? fetch(request)));
   } else if (request.mode === 'navigate' && (WORKS.test(url.pathname) || url.pathname === '/')) {
-    event.respondWith(pageOf(request));
+    event.respondWith(pageOf(request, event));
   }
 });

@@ -1,7 +1,7 @@
 //! What pages are made of: headings, figures, tables, charts, lists and forms. One template
 //! (`blocks.html`) draws them, so that every page looks and reads alike.
 
-use super::page::Page;
+use super::page::{NONE, Page};
 use super::site::{Shown, show};
 use super::visit::Visit;
 use actix_web::http::StatusCode;
@@ -239,6 +239,28 @@ impl Field {
         self
     }
 
+    /// The elements that describe it: its hint and what is wrong with it.
+    pub fn described(&self, id: &str) -> String {
+        let hint = (!self.hint.is_empty()).then(|| format!("{id}-hint"));
+        let error = self.error.as_ref().map(|_| format!("{id}-error"));
+        hint.into_iter().chain(error).collect::<Vec<_>>().join(" ")
+    }
+
+    /// How a value of it reads.
+    fn reads(&self, value: &str) -> String {
+        let options = match &self.input {
+            Input::Choice(options) | Input::Tap(options) => options.as_slice(),
+            _ => &[],
+        };
+        let named = options.iter().find(|(v, _)| v == value).map(|(_, text)| text.clone());
+        let read = named.unwrap_or_else(|| value.to_owned());
+        match (&self.input, read.is_empty()) {
+            (_, true) => NONE.to_owned(),
+            (Input::Tick, false) => "✓".to_owned(),
+            _ => read,
+        }
+    }
+
     /// Whether it holds a password.
     pub fn is_secret(&self) -> bool {
         matches!(self.input, Input::Secret)
@@ -287,6 +309,8 @@ pub(super) struct Form {
     pub is_plain: bool,
     /// Whether it asks the address, and changes nothing.
     pub is_question: bool,
+    /// The field in which a phone says on which day it kept the form.
+    pub day: &'static str,
     /// Whether a phone without signal may keep it and send it later; what it is then called.
     pub keep_as: Option<String>,
 }
@@ -308,6 +332,7 @@ impl Form {
             is_plain: false,
             is_question: false,
             keep_as: None,
+            day: "",
         }
     }
 
@@ -335,6 +360,12 @@ impl Form {
         self
     }
 
+    /// Says on which day a phone kept it, in this field.
+    pub fn day(mut self, name: &'static str) -> Self {
+        self.day = name;
+        self
+    }
+
     /// Asks the address.
     pub fn question(mut self) -> Self {
         self.is_question = true;
@@ -354,7 +385,9 @@ impl Form {
 
     /// Puts back what was typed, and what is wrong beside each field.
     pub fn refused(mut self, visit: &Visit, page: &Page, refusal: &Refusal) -> Self {
+        let is_stale = refusal.status == 412;
         for field in &mut self.fields {
+            let there = field.value.clone();
             if matches!(field.input, Input::Secret) {
                 field.value.clear();
             } else if let Some((_, typed)) = visit.fields.iter().find(|(n, _)| *n == field.name) {
@@ -364,8 +397,15 @@ impl Form {
             }
             let wrong = refusal.fields.iter().find(|e| e.field() == field.name);
             field.error = wrong.map(|e| page.refusal(e));
+            if is_stale && there != field.value {
+                let there = field.reads(&there);
+                field.error = Some(page.with("stale-there-now", "value", there));
+            }
         }
-        for (name, value) in self.ids.iter_mut().chain(&mut self.hidden) {
+        // Saving again after a look at both is meant for the version that stands there now.
+        let sent = |name: &str| !(is_stale && name == "version");
+        let hidden = self.ids.iter_mut().chain(&mut self.hidden);
+        for (name, value) in hidden.filter(|(name, _)| sent(name)) {
             if let Some(typed) = visit.field(name) {
                 typed.clone_into(value);
             }

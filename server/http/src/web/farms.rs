@@ -1,11 +1,13 @@
 //! Farms and what stands on them, as pages need them: read through the same use cases as the
 //! interface, and named by their codes.
 
+use super::blocks::Link;
 use super::visit::Visit;
 use serde_json::Value as Json;
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use traybook_app::records::Query;
 use traybook_app::{Actor, AppError};
+use traybook_domain::authz::Role;
 use traybook_domain::{Kind, limits};
 use uuid::Uuid;
 
@@ -125,6 +127,29 @@ pub(super) async fn chosen(visit: &Visit) -> Result<Json, AppError> {
         }
         None => own(visit).await?.into_iter().next().ok_or(AppError::NotFound),
     }
+}
+
+/// Seed lots that are held now, by id.
+pub(super) async fn held_lots(visit: &Visit) -> Result<HashSet<String>, AppError> {
+    let holds = all(visit, Kind::LotHold, &[]).await?;
+    let open = holds.iter().filter(|h| h["released_on"].is_null());
+    Ok(open.map(|h| text(h, "seed_lot_id").to_owned()).collect())
+}
+
+/// Links to the same page of the other farms, for a member who has several.
+pub(super) async fn other_farms(
+    visit: &Visit,
+    page: &str,
+    shown: &Json,
+) -> Result<Vec<Link>, AppError> {
+    if visit.actor()?.role != Role::Member {
+        return Ok(Vec::new());
+    }
+    let own = own(visit).await?;
+    let others = own.iter().filter(|f| text(f, "id") != text(shown, "id"));
+    Ok(others
+        .map(|f| Link::to(format!("{page}?farm={}", text(f, "id")), text(f, "code")))
+        .collect())
 }
 
 /// A record.

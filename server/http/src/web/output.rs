@@ -1,6 +1,7 @@
 //! Milk and eggs of today, two fields a group.
 
-use super::page::Page;
+use super::farms::{list, text};
+use super::page::{Page, shown};
 use super::site::{Shown, go, show};
 use super::visit::{Visit, number};
 use actix_web::http::StatusCode;
@@ -21,12 +22,25 @@ struct OutputPage {
 
 struct GroupView {
     id: String,
+    /// What was recorded last: day and amount, and where it is taken back.
+    recent: Vec<RecentView>,
+    day: String,
     record: String,
     amount_label: String,
     animals_label: String,
     amount: String,
     animals: String,
 }
+
+struct RecentView {
+    id: String,
+    kind: &'static str,
+    version: String,
+    words: String,
+}
+
+/// Records of a group that the page lists.
+const RECENT: &str = "5";
 
 /// The page.
 pub(super) async fn show_output(visit: Visit) -> Shown {
@@ -64,9 +78,9 @@ pub(super) async fn record(visit: Visit) -> Shown {
         Err(error) if visit.from_phone => Err(error),
         Err(AppError::Invalid(errors)) => {
             let frame = visit.page();
-            let text: Vec<String> = errors.iter().map(|e| frame.refusal(e)).collect();
+            let words: Vec<String> = errors.iter().map(|e| frame.refusal(e)).collect();
             let status = StatusCode::UNPROCESSABLE_ENTITY;
-            page(&visit, false, Some(text.join("; ")), status).await
+            page(&visit, false, Some(words.join("; ")), status).await
         }
         Err(AppError::Conflict { detail, .. }) => {
             page(&visit, false, Some(detail), StatusCode::CONFLICT).await
@@ -97,13 +111,20 @@ async fn page(visit: &Visit, saved: bool, error: Option<String>, status: StatusC
         Some(id) if json!(id) == group["id"] => visit.field(name).unwrap_or_default().to_owned(),
         _ => String::new(),
     };
+    let today = visit.actor()?.coop.today(visit.state.app.now()).to_string();
     for group in groups(visit).await? {
         let code = group["code"].as_str().unwrap_or_default();
         let (amount, animals) = match gives_milk(&group) {
             true => ("milk-litres", "milk-cows"),
             false => ("eggs-count", "eggs-hens"),
         };
+        let recent = recent(visit, &page, &group).await?;
         views.push(GroupView {
+            recent,
+            day: match sent(&group, "date") {
+                day if day.is_empty() => today.clone(),
+                day => day,
+            },
             id: group["id"].as_str().unwrap_or_default().to_owned(),
             // The same form sent twice is one record.
             record: visit.state.app.new_id()?.to_string(),
@@ -114,4 +135,43 @@ async fn page(visit: &Visit, saved: bool, error: Option<String>, status: StatusC
         });
     }
     show(&OutputPage { page, saved, error, groups: views }, status)
+}
+
+/// What was recorded of a group last, the newest first.
+async fn recent(visit: &Visit, page: &Page, group: &Json) -> Result<Vec<RecentView>, AppError> {
+    let kind = if gives_milk(group) { Kind::MilkRecord } else { Kind::EggRecord };
+    let (member, key) =
+        if gives_milk(group) { ("litres", "milk-recorded") } else { ("eggs", "eggs-recorded") };
+    let of = [("animal_group_id", text(group, "id").to_owned()), ("limit", RECENT.to_owned())];
+    let records = list(visit, kind, &of).await?;
+    let view = |r: &Json| {
+        let args = [("date", page.day(&r["date"]).into()), ("amount", shown(&r[member], 2).into())];
+        RecentView {
+            id: text(r, "id").to_owned(),
+            kind: kind.spec().one,
+            version: shown(&r["version"], 0),
+            words: page.tell(key, &args),
+        }
+    };
+    Ok(records.iter().map(view).collect())
+}
+
+/// Takes a record of milk or eggs back; it stays in the history.
+pub(super) async fn take_back(visit: Visit) -> Shown {
+    let (actor, id) = (visit.actor()?, visit.id("id")?);
+    let kind = match visit.field("kind") {
+        Some("milk_record") => Kind::MilkRecord,
+        Some("egg_record") => Kind::EggRecord,
+        _ => return Err(AppError::NotFound),
+    };
+    let version = visit.field("version").and_then(|v| v.parse().ok()).unwrap_or(0);
+    let reason = visit.page().say("take-back");
+    match visit.state.app.withdraw(actor, kind, id, version, Some(reason)).await {
+        Ok(()) => Ok(go("/output?saved=1")),
+        Err(AppError::Stale { .. }) if !visit.from_phone => {
+            let text = visit.page().say("stale-short");
+            page(&visit, false, Some(text), StatusCode::PRECONDITION_FAILED).await
+        }
+        Err(other) => Err(other),
+    }
 }

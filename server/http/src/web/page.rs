@@ -5,6 +5,7 @@ use chrono::{Datelike as _, NaiveDate};
 use serde_json::Value as Json;
 use sha2::{Digest, Sha256};
 use traybook_domain::authz::Role;
+use traybook_domain::time::{local_date, parse_date, parse_instant, parse_zone};
 use traybook_domain::{FieldError, Month};
 
 /// The frame of a page.
@@ -142,15 +143,18 @@ impl Page {
 
     /// A day without its year, for charts.
     pub fn short_day(&self, value: &Json) -> String {
-        let day = value.as_str().and_then(traybook_domain::time::parse_date);
+        let day = value.as_str().and_then(parse_date);
         let Some(day) = day else { return NONE.to_owned() };
         format!("{} {}", day.day(), self.say(&format!("month-short-{}", day.month())))
     }
 
-    /// A day that came as text, in words; a dash where there is none.
+    /// A day that came as text, in words; of an instant the day in the co-operative's zone. A dash
+    /// where there is none.
     pub fn day(&self, value: &Json) -> String {
-        let day =
-            value.as_str().and_then(|t| t.get(..10)).and_then(traybook_domain::time::parse_date);
+        let text = value.as_str().unwrap_or_default();
+        let zone = parse_zone(&self.zone);
+        let of_instant = || parse_instant(text).zip(zone).map(|(at, zone)| local_date(at, zone));
+        let day = parse_date(text).or_else(of_instant);
         day.map_or_else(|| NONE.to_owned(), |day| self.date(day))
     }
 

@@ -7,7 +7,6 @@ use super::officer::log::correct;
 use super::page::shown;
 use super::site::{Shown, go};
 use super::visit::Visit;
-use serde_json::json;
 use traybook_domain::Kind;
 
 /// The wish, with a form for the answer while it is open.
@@ -35,6 +34,7 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
             page.say("answer-send"),
         )
         .hide("version", shown(&wish["version"], 0))
+        .day("answered_on")
         .keep(page.with("wish-of", "farm", text(&farm, "code")))
         .field(
             Field::new("answer", page.say("answer-what"), Input::Long)
@@ -50,7 +50,7 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
 pub(super) async fn answer(visit: Visit) -> Shown {
     let (actor, id) = (visit.actor()?, visit.id("id")?);
     let mut patch = visit.record(&["answer"], &[]);
-    patch.insert("answered_on".to_owned(), json!(actor.coop.today(visit.state.app.now())));
+    patch.insert("answered_on".to_owned(), visit.day("answered_on", actor));
     match correct(&visit, Kind::CorrectionRequest, id, patch).await {
         Ok(_) => Ok(go(&format!("/requests/{id}"))),
         Err(error) => {

@@ -35,6 +35,7 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     page!("/language", post => sign_in::choose_language);
     page!("/today", get => today::show_today, post => today::record);
     page!("/output", get => output::show_output, post => output::record);
+    page!("/output/{id}/back", post => output::take_back);
     page!("/batches", get => batches::show_batches);
     page!("/batches/{id}", get => batches::show_batch);
     page!("/result", get => result::show_result);
@@ -57,6 +58,7 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     page!("/follow-ups/{id}", get => log::show_follow_up, post => log::close_follow_up);
     page!("/batches/{id}/events", get => batch_events::show_events, post => batch_events::record);
     page!("/events/{id}", get => batch_events::show_event, post => batch_events::correct_event);
+    page!("/events/{id}/withdraw", post => batch_events::withdraw);
     page!("/phone", get => phone::show_phone);
     page!("/phone/token", get => phone::token);
     page!("/phone/pages", get => phone::pages);

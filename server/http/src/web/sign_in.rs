@@ -10,6 +10,7 @@ use actix_web::http::StatusCode;
 use askama::Template;
 use traybook_app::AppError;
 use traybook_domain::limits;
+use uuid::Uuid;
 
 #[derive(Template)]
 #[template(path = "sign_in.html")]
@@ -20,6 +21,8 @@ struct SignInPage<'a> {
     to: &'a str,
     /// Whether a password was just set.
     is_ready: bool,
+    /// Co-operatives to choose from, where the person belongs to several.
+    cooperatives: Vec<(Uuid, String)>,
 }
 
 /// The form.
@@ -27,7 +30,10 @@ pub(super) async fn show_form(visit: Visit) -> Shown {
     let page = visit.page();
     let to = visit.field("to").and_then(own_address).unwrap_or_default();
     let is_ready = visit.field("ready").is_some();
-    show(&SignInPage { page, error: None, login: "", to, is_ready }, StatusCode::OK)
+    show(
+        &SignInPage { page, error: None, login: "", to, is_ready, cooperatives: Vec::new() },
+        StatusCode::OK,
+    )
 }
 
 /// Signs in.
@@ -35,8 +41,13 @@ pub(super) async fn sign_in(visit: Visit) -> Shown {
     let login = visit.field("login").unwrap_or_default().to_owned();
     let password = visit.fields.iter().find(|(n, _)| n == "password");
     let password = password.map(|(_, p)| p.clone()).unwrap_or_default();
-    match visit.state.app.sign_in(&login, password, None, &visit.client).await {
+    let chosen = visit.field("cooperative").and_then(|id| Uuid::try_parse(id).ok());
+    match visit.state.app.sign_in(&login, password, chosen, &visit.client).await {
         Ok(signed_in) => {
+            // One browser is one person: the earlier sign-in ends.
+            if let Some((_, family, _)) = &visit.who {
+                visit.state.app.sign_out(*family).await?;
+            }
             let life = time::Duration::seconds(limits::REFRESH_TOKEN_S);
             let cookie = secret_cookie(SIGN_IN, signed_in.refresh_token, life);
             let to = visit.field("to").and_then(own_address);
@@ -46,6 +57,13 @@ pub(super) async fn sign_in(visit: Visit) -> Shown {
         }
         Err(error) => {
             let page = visit.page();
+            let cooperatives = match &error {
+                AppError::Conflict { detail, .. } => {
+                    let ids = detail.split([' ', ',']).filter_map(|id| Uuid::try_parse(id).ok());
+                    visit.state.app.cooperative_names(ids.collect()).await?
+                }
+                _ => Vec::new(),
+            };
             let (status, text) = match &error {
                 AppError::WrongPassword | AppError::Invalid(_) => {
                     (StatusCode::UNPROCESSABLE_ENTITY, page.say("wrong-sign-in"))
@@ -59,7 +77,10 @@ pub(super) async fn sign_in(visit: Visit) -> Shown {
             };
             let to = visit.field("to").and_then(own_address).unwrap_or_default();
             let is_ready = false;
-            show(&SignInPage { page, error: Some(text), login: &login, to, is_ready }, status)
+            show(
+                &SignInPage { page, error: Some(text), login: &login, to, is_ready, cooperatives },
+                status,
+            )
         }
     }
 }

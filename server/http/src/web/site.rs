@@ -221,10 +221,20 @@ fn failed(error: AppError, asked: &Asked, request_id: &str) -> HttpResponse {
     if status >= 500 {
         tracing::error!(request_id, detail = problem.detail, "a page failed");
     }
+    let page = asked.page.clone();
     if asked.from_phone {
+        let mut problem = problem;
+        for error in &mut problem.errors {
+            error.detail = page.refusal(error);
+        }
+        match status {
+            403 => problem.detail = page.say("not-for-you"),
+            404 => problem.detail = page.say("gone-meanwhile"),
+            412 => problem.detail = page.say("stale"),
+            _ => {}
+        }
         return problem.response(request_id);
     }
-    let page = asked.page.clone();
     let text = match status {
         403 => page.say("not-for-you"),
         404 => page.say("page-not-there"),

@@ -115,6 +115,12 @@ impl Visit {
         body
     }
 
+    /// The day that a form says, which a phone sets when it keeps it; today where it says none.
+    pub fn day(&self, name: &str, actor: &Actor) -> Json {
+        let today = || json!(actor.coop.today(self.state.app.now()));
+        self.field(name).map_or_else(today, |day| json!(day))
+    }
+
     /// The first file of a field, if it holds anything.
     pub fn file(&self, field: &str) -> Option<&Upload> {
         self.files.iter().find(|f| f.field == field && !f.bytes.is_empty())
@@ -122,13 +128,25 @@ impl Visit {
 }
 
 /// A number as people write it, with a comma or a point; other text is left for the rules to
-/// refuse.
+/// refuse, and so is "1,250", which may be a thousand or one and a quarter.
 pub(super) fn number(text: &str) -> Json {
+    if may_be_thousands(text) {
+        return json!(text);
+    }
     let plain = text.replace(',', ".");
     match serde_json::from_str::<Json>(&plain) {
         Ok(value) if value.is_number() => value,
         _ => json!(text),
     }
+}
+
+/// Whether a comma stands where one parts thousands.
+fn may_be_thousands(text: &str) -> bool {
+    let mut groups = text.split('.').next().unwrap_or_default().split(',');
+    let first = groups.next().unwrap_or_default().trim_start_matches('-');
+    let mut rest = groups.peekable();
+    let leads = (1..=3).contains(&first.len()) && !first.starts_with('0');
+    leads && rest.peek().is_some() && rest.all(|g| g.len() == 3)
 }
 
 /// Fields and files of a body.
@@ -198,4 +216,21 @@ async fn read_parts(http: &HttpRequest, payload: Payload) -> Result<Sent, AppErr
 
 async fn next<S: futures_core::Stream + Unpin>(stream: &mut S) -> Option<S::Item> {
     std::future::poll_fn(|cx| std::pin::Pin::new(&mut *stream).poll_next(cx)).await
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_are_read_as_people_write_them() {
+        for (text, value) in
+            [("7,5", 7.5), ("7.5", 7.5), ("0,125", 0.125), ("12", 12.0), ("-3", -3.0)]
+        {
+            assert_eq!(number(text).as_f64(), Some(value), "{text}");
+        }
+        for text in ["1,250", "12,000", "1,250.5", "much", ""] {
+            assert!(number(text).is_string(), "{text}");
+        }
+    }
 }

@@ -4,6 +4,7 @@ use super::month::choose;
 use super::savings::{chosen_month, read_report, total_sentence};
 use crate::web::blocks::{Block, Column, Form, Item, Leaf, Link, Refusal, Table};
 use crate::web::farms::text;
+use crate::web::member::result::missing;
 use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
 use serde_json::Value as Json;
@@ -33,32 +34,26 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
         leaf.text("month-closed");
     } else {
         leaf.add(Block::Lead(total_sentence(&page, &report["total"])));
-        let missing: Vec<&Json> = report["farms"]
+        let lacking: Vec<&Json> = report["farms"]
             .as_array()
             .into_iter()
             .flatten()
             .filter(|l| l["missing"].as_array().is_some_and(|m| !m.is_empty()))
             .collect();
         leaf.heading("close-missing");
-        if missing.is_empty() {
+        if lacking.is_empty() {
             leaf.text("close-nothing-missing");
         } else {
-            let count = i64::try_from(missing.len()).unwrap_or(0);
+            let count = i64::try_from(lacking.len()).unwrap_or(0);
             leaf.add(Block::Text(page.with("close-missing-count", "count", count)));
         }
         let item = |l: &&Json| Item {
             title: format!("{} · {}", text(l, "farm"), text(l, "member_name")),
             href: Some(format!("/farms/{}", text(l, "farm_id"))),
-            lines: l["missing"]
-                .as_array()
-                .into_iter()
-                .flatten()
-                .filter_map(Json::as_str)
-                .map(str::to_owned)
-                .collect(),
+            lines: missing(&page, l),
             ..Item::default()
         };
-        leaf.add(Block::List(missing.iter().take(FARMS_MAX).map(item).collect()));
+        leaf.add(Block::List(lacking.iter().take(FARMS_MAX).map(item).collect()));
         let review = visit.state.app.review(actor, Asked::default()).await?.json;
         let findings = review["findings"].as_i64().unwrap_or(0);
         leaf.add(Block::Text(page.with("close-review", "count", findings)));

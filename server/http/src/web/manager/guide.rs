@@ -8,6 +8,7 @@ use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
 use serde_json::{Value as Json, json};
 use traybook_domain::Kind;
+use traybook_domain::authz::Action;
 use traybook_domain::guide::GUIDE_NAMES;
 use traybook_domain::kinds::ANIMAL_CLASSES;
 
@@ -33,6 +34,9 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
         rows: values.iter().map(|v| row(&page, v)).collect(),
         total: None,
     }));
+    if actor.visible(Action::Create, Kind::GrowingGuideValue).is_err() {
+        return leaf.answer(refusal);
+    }
     leaf.heading("guide-change");
     let today = actor.coop.today(visit.state.app.now()).to_string();
     let form = Form::new("/guide", "value", page.say("save"))

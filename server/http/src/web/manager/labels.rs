@@ -3,7 +3,7 @@
 
 use crate::web::blocks::{Block, Label, Leaf};
 use crate::web::farms::{id, list, one, text};
-use crate::web::member::batches::name;
+use crate::web::member::batches::{cautions, name};
 use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
 use traybook_app::AppError;
@@ -32,7 +32,10 @@ pub(crate) async fn show_labels(visit: Visit) -> Shown {
     for batch in list(&visit, Kind::Batch, &recent).await? {
         if text(&batch, "stage") != "finished" {
             let to = format!("{}/batches/{}", visit.origin, text(&batch, "id"));
-            let line = page.with("harvest-on", "date", page.day(&batch["harvest_on"]));
+            let mut line = page.with("harvest-on", "date", page.day(&batch["harvest_on"]));
+            for caution in cautions(&page, &batch) {
+                line = format!("{line} · {caution}");
+            }
             labels.push(label(&to, name(&page, &batch), line)?);
         }
     }

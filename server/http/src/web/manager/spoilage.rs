@@ -4,7 +4,7 @@
 use crate::web::blocks::{
     Block, Cell, Column, Field, Form, Input, Item, Leaf, Link, Refusal, Table,
 };
-use crate::web::farms::{list, text};
+use crate::web::farms::{held_lots, list, text};
 use crate::web::member::result::spoilage_sentence;
 use crate::web::officer::batch_events::choices;
 use crate::web::officer::log::correct;
@@ -12,7 +12,9 @@ use crate::web::page::{Page, shown};
 use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
 use serde_json::{Value as Json, json};
+use std::collections::HashSet;
 use traybook_domain::Kind;
+use traybook_domain::authz::Action;
 use traybook_domain::kinds::LOSS_CAUSES;
 use traybook_reports::charts::{self, Path, PathPoint, Words};
 
@@ -57,7 +59,7 @@ pub(crate) async fn show_spoilage(visit: Visit) -> Shown {
         total: None,
     }));
     leaf.heading("lots-title");
-    verdict(&page, &mut leaf, &lots);
+    verdict(&page, &mut leaf, &lots, &held_lots(&visit).await?);
     leaf.show()
 }
 
@@ -78,7 +80,7 @@ fn share(farm: &Json) -> String {
     }
 }
 
-fn verdict(page: &Page, leaf: &mut Leaf, lots: &Json) {
+fn verdict(page: &Page, leaf: &mut Leaf, lots: &Json, held: &HashSet<String>) {
     let verdict = text(lots, "verdict").replace('_', "-");
     leaf.add(Block::Lead(page.say(&format!("lots-{verdict}"))));
     let all: Vec<&Json> = lots["seed_lots"].as_array().into_iter().flatten().collect();
@@ -93,7 +95,12 @@ fn verdict(page: &Page, leaf: &mut Leaf, lots: &Json) {
             Cell::link(text(l, "seed_lot"), format!("/lots/{}", text(l, "seed_lot_id"))),
             page.crop(text(l, "crop")).into(),
             text(l, "supplier").to_owned().into(),
-            page.say(if suspect { "lot-suspect" } else { "lot-not-suspect" }).into(),
+            match (held.contains(text(l, "seed_lot_id")), suspect) {
+                (true, _) => page.say("lot-is-held"),
+                (false, true) => page.say("lot-suspect"),
+                (false, false) => page.say("lot-not-suspect"),
+            }
+            .into(),
             shown(&l["batches"], 0).into(),
             shown(&l["farms"], 0).into(),
             growing.join(", ").into(),
@@ -140,7 +147,8 @@ async fn evidence(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
         leaf.add(Block::Chart(chart));
     }
     let flags = list(visit, Kind::Flag, &[("farm_id", farm.to_string())]).await?;
-    for flag in flags.iter().filter(|f| f["cleared_on"].is_null()) {
+    let open = flags.iter().find(|f| f["cleared_on"].is_null());
+    if let Some(flag) = open.filter(|_| actor.visible(Action::Correct, Kind::Flag).is_ok()) {
         leaf.form(visit, refusal, flag_form(&page, flag));
     }
     leaf.add(Block::Table(batches(&page, &spoiling)));
@@ -172,8 +180,6 @@ fn flag_form(page: &Page, flag: &Json) -> Form {
     let label = page.with("flag-raised", "date", page.day(&flag["raised_on"]));
     Form::new(format!("/flags/{}", text(flag, "id")), "flag", page.say("save"))
         .hide("version", shown(&flag["version"], 0))
-        .hide("farm", text(flag, "farm_id"))
-        .keep(&*label)
         .field(
             Field::new("seen_on", page.say("flag-seen"), Input::Date)
                 .value(text(flag, "seen_on"))
@@ -302,9 +308,11 @@ async fn lot(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
                 .hide("version", shown(&hold["version"], 0))
                 .field(Field::new("finding", page.say("flag-finding"), Input::Long).required());
         leaf.add(Block::Text(page.with("hold-because", "why", text(hold, "reason"))));
-        leaf.form(visit, refusal, form);
+        if actor.visible(Action::Correct, Kind::LotHold).is_ok() {
+            leaf.form(visit, refusal, form);
+        }
     }
-    if held.is_none() {
+    if held.is_none() && actor.visible(Action::Create, Kind::LotHold).is_ok() {
         let form = Form::new(format!("/lots/{lot_id}/hold"), "hold", page.say("hold-do"))
             .id("id", visit.state.app.new_id()?)
             .field(

@@ -1,7 +1,7 @@
 //! The seed account of a farm: what was handed out on credit, what was paid, what is owed.
 
 use crate::web::blocks::{Block, Column, Leaf, Link, Table};
-use crate::web::farms::{chosen, id, text};
+use crate::web::farms::{chosen, id, other_farms, text};
 use crate::web::page::shown;
 use crate::web::site::Shown;
 use crate::web::visit::Visit;
@@ -75,6 +75,8 @@ pub(crate) async fn show_account(visit: Visit) -> Shown {
     }));
     leaf.text("account-about");
     let ask = format!("/ask?farm={}", text(&farm, "id"));
-    leaf.add(Block::Links(vec![Link::to(ask, page.say("ask-title"))]));
+    let mut links = vec![Link::to(ask, page.say("ask-title"))];
+    links.extend(other_farms(&visit, "/account", &farm).await?);
+    leaf.add(Block::Links(links));
     leaf.show()
 }

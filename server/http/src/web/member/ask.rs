@@ -2,6 +2,7 @@
 
 use crate::web::blocks::{Block, Field, Form, Input, Item, Leaf, Refusal};
 use crate::web::farms::{chosen, id, list, one, text};
+use crate::web::member::batches::{cautions, name};
 use crate::web::page::Page;
 use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
@@ -23,7 +24,7 @@ pub(crate) async fn ask(visit: Visit) -> Shown {
     let mut body = visit.record(&["about", "batch_id", "wish"], &[]);
     body.insert("id".to_owned(), json!(visit.form_id("id")?));
     body.insert("farm_id".to_owned(), farm["id"].clone());
-    body.insert("asked_on".to_owned(), json!(actor.coop.today(visit.state.app.now())));
+    body.insert("asked_on".to_owned(), visit.day("asked_on", actor));
     match visit.state.app.create(actor, Kind::CorrectionRequest, body).await {
         Ok(_) => Ok(go("/ask?saved=1")),
         Err(error) => {
@@ -41,6 +42,7 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     let mut form = Form::new("/ask", "ask", page.say("ask-send"))
         .id("id", visit.state.app.new_id()?)
         .hide("farm", text(&farm, "id"))
+        .day("asked_on")
         .keep(page.say("ask-title"));
     let batch = visit.field("batch_id").and_then(|b| Uuid::try_parse(b).ok());
     let subjects = REQUEST_SUBJECTS.iter();
@@ -53,7 +55,10 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     );
     if let Some(batch) = batch {
         let batch = one(visit, Kind::Batch, batch).await?;
-        leaf.add(Block::Text(page.with("batch", "code", text(&batch, "code"))));
+        leaf.add(Block::Text(name(&page, &batch)));
+        for caution in cautions(&page, &batch) {
+            leaf.add(Block::Caution(caution));
+        }
         form = form.hide("batch_id", text(&batch, "id"));
     }
     form = form.field(

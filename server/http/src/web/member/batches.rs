@@ -1,7 +1,7 @@
 //! Batches of a farm: a history, and the life of each.
 
 use crate::web::blocks::{Block, Item, Leaf, Link};
-use crate::web::farms::{Names, chosen, list, one, page as records, text};
+use crate::web::farms::{Names, chosen, list, one, other_farms, page as records, text};
 use crate::web::page::{NONE, Page, shown};
 use crate::web::site::{Shown, query};
 use crate::web::visit::Visit;
@@ -38,6 +38,10 @@ pub(crate) async fn show_batches(visit: Visit) -> Shown {
     }
     let items = batches.iter().map(|b| item(&page, b, &groups)).collect();
     leaf.add(Block::List(items));
+    let others = other_farms(&visit, "/batches", &farm).await?;
+    if !others.is_empty() {
+        leaf.add(Block::Links(others));
+    }
     if let Some(next) = next {
         let to = format!("/batches?{}", query(&[("farm", &farm_id), ("after", &next)]));
         leaf.add(Block::Links(vec![Link::to(to, page.say("older"))]));
@@ -112,15 +116,14 @@ pub(crate) async fn show_batch(visit: Visit) -> Shown {
     if let Some(chart) = timeline(&page, actor, &batch, &events, visit.state.app.now()) {
         leaf.add(Block::Chart(chart));
     }
+    leaf.saved(&visit);
     leaf.add(Block::Facts(facts(&page, &batch, &groups, &sheds, &lot)));
     leaf.heading("what-happened");
     leaf.add(Block::List(events.iter().rev().map(|e| event(&page, actor, e, &groups)).collect()));
-    let mut links = vec![Link::to(
-        format!("/ask?{}", query(&[("farm", &farm_id), ("batch_id", &id)])),
-        page.say("ask-title"),
-    )];
-    if actor.role != Role::Member {
-        links = vec![Link::to(format!("/batches/{id}/events"), page.say("batch-record"))];
+    let mut links = vec![Link::to(format!("/batches/{id}/events"), page.say("batch-record"))];
+    if actor.role == Role::Member {
+        let to = format!("/ask?{}", query(&[("farm", &farm_id), ("batch_id", &id)]));
+        links.push(Link::to(to, page.say("ask-title")));
     }
     leaf.add(Block::Links(links));
     leaf.show()

@@ -2,7 +2,7 @@
 //! one plain sentence each, losses and "cannot tell yet" as plainly as gains.
 
 use crate::web::blocks::{Block, Field, Form, Input, Leaf, Link};
-use crate::web::farms::{chosen, text};
+use crate::web::farms::{chosen, other_farms, text};
 use crate::web::page::{Page, figure, shown};
 use crate::web::site::Shown;
 use crate::web::visit::Visit;
@@ -43,10 +43,12 @@ pub(crate) async fn show_result(visit: Visit) -> Shown {
     }
     leaf.add(Block::Form(choose(&page, farm_id, month)));
     let pdf = format!("/farms/{farm_id}/report.pdf?month={month}");
-    leaf.add(Block::Links(vec![
+    let mut links = vec![
         Link::to(pdf, page.say("report-to-print")),
         Link::to(format!("/ask?farm={farm_id}"), page.say("ask-title")),
-    ]));
+    ];
+    links.extend(other_farms(&visit, "/result", &farm).await?);
+    leaf.add(Block::Links(links));
     leaf.heading("output-title");
     let changes = changes(&visit, farm_id).await?;
     if changes.is_empty() {
@@ -93,8 +95,7 @@ pub(crate) async fn line(
 
 fn saving(leaf: &mut Leaf, page: &Page, line: &Json) {
     leaf.add(Block::Lead(saving_sentence(page, line)));
-    let missing: Vec<&str> =
-        line["missing"].as_array().into_iter().flatten().filter_map(Json::as_str).collect();
+    let missing = missing(page, line);
     if !missing.is_empty() {
         leaf.add(Block::Text(page.with("saving-missing", "what", missing.join("; "))));
     }
@@ -115,6 +116,27 @@ fn saving(leaf: &mut Leaf, page: &Page, line: &Json) {
     leaf.add(Block::Facts(facts));
 }
 
+/// What a line of the report lacks, in the reader's language.
+pub(crate) fn missing(page: &Page, line: &Json) -> Vec<String> {
+    let known = |text: &str| {
+        let key = match text {
+            "head count of the animals" => "missing-heads",
+            "feed purchases (record 0 kg if none was bought)" => "missing-feed",
+            "price of the seed that was soaked" => "missing-seed-price",
+            "ration before fodder of an animal group" => "missing-ration",
+            _ => {
+                let feed = text.strip_prefix("price of ");
+                let feed = feed.and_then(|t| t.strip_suffix(" within three months"));
+                return feed
+                    .map_or_else(|| text.to_owned(), |f| page.with("missing-price", "feed", f));
+            }
+        };
+        page.say(key)
+    };
+    let all = line["missing"].as_array().into_iter().flatten();
+    all.filter_map(Json::as_str).map(known).collect()
+}
+
 /// A saving or a loss in one sentence, with its interval where there is one.
 pub(crate) fn saving_sentence(page: &Page, line: &Json) -> String {
     let Some(saving) = line["saving"].as_f64() else {
@@ -122,14 +144,15 @@ pub(crate) fn saving_sentence(page: &Page, line: &Json) -> String {
     };
     let interval = &line["saving_interval"];
     let between = interval["low"].as_f64().zip(interval["high"].as_f64());
-    let unclear = between.is_some_and(|(low, high)| (low < 0.0) != (high < 0.0));
+    // An interval that reaches zero allows neither word, as with a change in output.
+    let unclear = between.is_some_and(|(low, high)| !(low > 0.0 || high < 0.0));
     let key = match (unclear, saving < 0.0) {
-        (true, _) => "saving-unclear",
+        (true, false) => "saving-unclear",
+        (true, true) => "saving-unclear-loss",
         (false, true) => "saving-lost",
         (false, false) => "saving-saved",
     };
-    let shown = if unclear { saving } else { saving.abs() };
-    let sentence = page.with(key, "amount", page.money(&Json::from(shown)));
+    let sentence = page.with(key, "amount", page.money(&Json::from(saving.abs())));
     let Some((low, high)) = between else { return sentence };
     let between = [
         ("low", page.money(&Json::from(low)).into()),

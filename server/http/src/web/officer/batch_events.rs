@@ -3,12 +3,13 @@
 use super::farm::batch_option;
 use super::log::{correct, instant, now_field};
 use crate::web::blocks::{Block, Cell, Column, Field, Form, Input, Leaf, Link, Refusal, Table};
-use crate::web::farms::{Names, id, list, one, text};
+use crate::web::farms::{Names, held_lots, id, list, one, text};
 use crate::web::member::batches::{cautions, moment, name};
 use crate::web::page::{Page, shown};
 use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
 use serde_json::{Value as Json, json};
+use traybook_app::AppError;
 use traybook_domain::Kind;
 use traybook_domain::kinds::{BATCH_EVENTS, CROPS, LOSS_CAUSES};
 use traybook_domain::time::parse_instant;
@@ -148,6 +149,9 @@ async fn event(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     let title = format!("{} · {}", page.word("event", text(&event, "event")), name(&page, &batch));
     let mut leaf = Leaf::new(page.clone(), &*title)
         .back(format!("/batches/{}/events", text(&batch, "id")), name(&page, &batch));
+    for caution in cautions(&page, &batch) {
+        leaf.add(Block::Caution(caution));
+    }
     leaf.text("correction-about");
     let mut form =
         Form::new(format!("/events/{}", text(&event, "id")), "event", page.say("correct"))
@@ -177,7 +181,38 @@ async fn event(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     }
     form = form.field(Field::new("change_reason", page.say("why-corrected"), Input::Text));
     leaf.form(visit, refusal, form);
+    leaf.heading("take-back");
+    let back = Form::new(
+        format!("/events/{}/withdraw", text(&event, "id")),
+        "withdraw",
+        page.say("take-back"),
+    )
+    .hide("version", shown(&event["version"], 0))
+    .keep(page.with("take-back-of", "what", title.as_str()))
+    .field(Field::new("why", page.say("take-back-why"), Input::Text).required());
+    leaf.form(visit, refusal, back);
     leaf.answer(refusal)
+}
+
+/// Takes an event back, with a reason; it stays in the history.
+pub(crate) async fn withdraw(visit: Visit) -> Shown {
+    let (actor, id) = (visit.actor()?, visit.id("id")?);
+    let before = one(&visit, Kind::BatchEvent, id).await?;
+    let version = visit.field("version").and_then(|v| v.parse().ok()).unwrap_or(0);
+    let reason = visit.field("why").map(str::to_owned);
+    let done = match reason {
+        Some(reason) => {
+            visit.state.app.withdraw(actor, Kind::BatchEvent, id, version, Some(reason)).await
+        }
+        None => Err(AppError::field("why", "required", "say why it is taken back")),
+    };
+    match done {
+        Ok(()) => Ok(go(&format!("/batches/{}?saved=1", text(&before, "batch_id")))),
+        Err(error) => {
+            let refusal = Refusal::of(&visit, "withdraw", error)?;
+            event(&visit, Some(&refusal)).await
+        }
+    }
 }
 
 /// Corrects an event; its earlier values stay in the history.
@@ -234,8 +269,12 @@ async fn new(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     let sheds = Names::of(visit, Kind::Shed, "code", &of).await?;
     let groups = Names::of(visit, Kind::AnimalGroup, "code", &of).await?;
     let stock = visit.state.app.seed_stock(actor).await?;
+    let held = held_lots(visit).await?;
     let mut lots = vec![(String::new(), String::new())];
-    for row in stock.iter().filter(|r| text(r, "farm_id") == farm_id) {
+    let here = stock.iter().filter(|r| text(r, "farm_id") == farm_id);
+    let (kept, free): (Vec<&Json>, Vec<&Json>) =
+        here.partition(|r| held.contains(text(r, "seed_lot_id")));
+    for row in free {
         let kg = shown(&row["stock_kg"], 1);
         let name = page.tell(
             "lot-in-stock",
@@ -272,6 +311,9 @@ async fn new(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
         .field(Field::new("kg", page.say("seed-soaked-kg"), Input::Decimal).required())
         .field(Field::new("note", page.say("note"), Input::Text));
     leaf.form(visit, refusal, form);
+    for row in kept {
+        leaf.add(Block::Caution(page.with("lot-held", "lot", text(row, "seed_lot"))));
+    }
     leaf.text("treated-seed");
     let recent =
         list(visit, Kind::Batch, &[("farm_id", farm_id.to_owned()), ("limit", "5".to_owned())])

@@ -112,6 +112,11 @@ pub(crate) async fn show_farm(visit: Visit) -> Shown {
             leaf.add(Block::Caution(page.with("lot-held", "lot", lot.as_str())));
         }
     }
+    for batch in glance.batches.iter().filter(|b| text(b, "stage") != "finished") {
+        for caution in batches::cautions(&page, batch) {
+            leaf.add(Block::Caution(format!("{}: {caution}", batches::name(&page, batch))));
+        }
+    }
     for shed in &glance.sheds {
         leaf.add(Block::Heading(
             page.with("shelf-title", "shed", text(shed, "code")),
@@ -207,23 +212,27 @@ fn work_line(page: &Page, work: &FarmWork) -> String {
 
 /// Trays on the shelves of a shed by age.
 fn shelf(page: &Page, glance: &Glance, shed: &Json) -> Option<String> {
-    let mut by_age: BTreeMap<i64, (u32, bool)> = BTreeMap::new();
+    let mut by_age: BTreeMap<i64, (u32, &str)> = BTreeMap::new();
     let here = glance.batches.iter().filter(|b| text(b, "shed_id") == text(shed, "id"));
     for batch in here.filter(|b| matches!(text(b, "stage"), "on_trays" | "ready" | "overdue")) {
         let count = |member: &str| batch[member].as_i64().unwrap_or(0);
         let standing = count("trays_spread") - count("trays_harvested") - count("trays_discarded");
         let Ok(standing) = u32::try_from(standing) else { continue };
         let age = batch["age_days"].as_i64().unwrap_or(0);
-        let entry = by_age.entry(age).or_default();
+        let entry = by_age.entry(age).or_insert((0, "on_trays"));
         entry.0 += standing;
-        entry.1 |= matches!(text(batch, "stage"), "ready" | "overdue");
+        // The stage that asks for most stands for the day.
+        if entry.1 != "overdue" {
+            entry.1 = text(batch, "stage");
+        }
     }
     let total: u32 = by_age.values().map(|(trays, _)| trays).sum();
     let places = shed["tray_places"].as_i64().and_then(|p| u32::try_from(p).ok());
     let over = places.map_or(0, |places| total.saturating_sub(places));
     let ages =
         by_age.into_iter().filter(|(_, (trays, _))| *trays > 0).map(|(age, (trays, ready))| {
-            ShelfAge { label: page.with("age-days", "days", age), trays, ready }
+            let key = if ready == "overdue" { "age-days-over" } else { "age-days" };
+            ShelfAge { label: page.with(key, "days", age), trays, ready: ready == "ready" }
         });
     charts::shelf(&Shelf {
         words: Words {

@@ -143,9 +143,7 @@ pub(crate) async fn log(visit: Visit) -> Shown {
     let farm = visit.id("id")?;
     let actor = visit.actor()?;
     let id = visit.form_id("id")?;
-    let today = actor.coop.today(visit.state.app.now());
-    let items = questions(&visit, today).await?;
-    let pieces = pieces(&visit, actor, farm, id, &items);
+    let pieces = pieces(&visit, actor, farm, id);
     let done = async {
         visit.state.app.create_together(actor, pieces).await?;
         for (at, photo) in
@@ -165,7 +163,7 @@ pub(crate) async fn log(visit: Visit) -> Shown {
     }
 }
 
-fn pieces(visit: &Visit, actor: &Actor, farm: Uuid, id: Uuid, items: &[Json]) -> Vec<Piece> {
+fn pieces(visit: &Visit, actor: &Actor, farm: Uuid, id: Uuid) -> Vec<Piece> {
     let mut pieces = Vec::new();
     let mut put = |kind: Kind, id: Uuid, body: Json, prefix: &str| {
         let body = match body {
@@ -188,14 +186,11 @@ fn pieces(visit: &Visit, actor: &Actor, farm: Uuid, id: Uuid, items: &[Json]) ->
         body["ended_at"] = end;
     }
     put(Kind::Visit, id, body, "");
-    for item in items {
-        let item_id = text(item, "id");
-        if let Some(answer) = visit.field(&format!("check-{item_id}")) {
-            let body = json!({
-                "visit_id": id, "checklist_item_id": item_id, "answer": answer,
-            });
-            put(Kind::VisitCheck, following(actor, id, Kind::VisitCheck, item_id), body, "check-");
-        }
+    // Every answer that came is kept, whatever questions are asked meanwhile.
+    for (name, answer) in visit.fields.iter().filter(|(_, answer)| !answer.is_empty()) {
+        let Some(item_id) = name.strip_prefix("check-") else { continue };
+        let body = json!({ "visit_id": id, "checklist_item_id": item_id, "answer": answer });
+        put(Kind::VisitCheck, following(actor, id, Kind::VisitCheck, item_id), body, "check-");
     }
     let measured = visit.field("temperature_c").or(visit.field("humidity_percent"));
     if measured.is_some() {
@@ -265,7 +260,7 @@ pub(crate) async fn show_photo(visit: Visit) -> Shown {
     let content = visit.state.app.photo(visit.actor()?, visit.id("id")?).await?;
     Ok(HttpResponse::Ok()
         .content_type(content.media_type)
-        .insert_header(("cache-control", "private, max-age=86400"))
+        .insert_header(("cache-control", "private, no-store"))
         .body(content.bytes))
 }
 
@@ -380,7 +375,7 @@ async fn follow_up(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
 pub(crate) async fn close_follow_up(visit: Visit) -> Shown {
     let (actor, id) = (visit.actor()?, visit.id("id")?);
     let mut patch = visit.record(&["outcome", "note"], &[]);
-    patch.insert("ended_on".to_owned(), json!(actor.coop.today(visit.state.app.now())));
+    patch.insert("ended_on".to_owned(), visit.day("ended_on", actor));
     let done = correct(&visit, Kind::FollowUp, id, patch).await;
     match done {
         Ok(record) => Ok(go(&format!("/farms/{}?saved=1", text(&record, "farm_id")))),

@@ -9,9 +9,9 @@ use crate::web::visit::{Visit, number};
 use serde_json::{Map, Value as Json, json};
 use traybook_app::together::{Piece, following};
 use traybook_app::{Actor, AppError};
-use traybook_domain::Kind;
 use traybook_domain::authz::{Action, Role};
 use traybook_domain::kinds::{ANIMAL_CLASSES, HEAD_REASONS, LANGUAGES, SEXES, WATER_SOURCES};
+use traybook_domain::{FieldError, Kind};
 use uuid::Uuid;
 
 /// Animal groups that the form asks for; more are added on the farm's page.
@@ -45,6 +45,7 @@ async fn form(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
         |set: &str, names: &[&str], empty: bool| Input::Choice(choices(&page, set, names, empty));
     let mut form = Form::new("/farms/new", "farm", page.say("register-save"))
         .id("id", visit.state.app.new_id()?)
+        .day("registered_on")
         .keep(page.say("register-title"));
     let field = |name: &str, key: &str, input: Input| Field::new(name, page.say(key), input);
     let member = [
@@ -56,7 +57,7 @@ async fn form(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
         field("language", "speaks", choice("language-name", LANGUAGES, false))
             .value("sw")
             .required(),
-        field("joined_on", "joined-on", Input::Date).value(&*today).required(),
+        field("joined_on", "joined-on", Input::Date).now(&*today).required(),
         field("consent", "consent", Input::Tick),
     ];
     let farm = [
@@ -94,8 +95,13 @@ async fn form(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
 pub(crate) async fn register(visit: Visit) -> Shown {
     let actor = visit.actor()?;
     let id = visit.form_id("id")?;
-    let pieces = pieces(&visit, actor, id);
-    match visit.state.app.create_together(actor, pieces).await {
+    let missing = missing(&visit);
+    let made = if missing.is_empty() {
+        visit.state.app.create_together(actor, pieces(&visit, actor, id)).await
+    } else {
+        Err(AppError::Invalid(missing))
+    };
+    match made {
         Ok(()) => Ok(go(&format!("/farms/{id}/plan?saved=1"))),
         Err(error) => {
             let refusal = Refusal::of(&visit, "farm", error)?;
@@ -104,8 +110,29 @@ pub(crate) async fn register(visit: Visit) -> Shown {
     }
 }
 
+/// What was typed of a group that can not be recorded without the rest of it.
+fn missing(visit: &Visit) -> Vec<FieldError> {
+    let mut errors = Vec::new();
+    for at in 1..=GROUPS {
+        let given = |name: &str| visit.field(&format!("{name}-{at}")).is_some();
+        let mut need = |name: &str, detail: &str| {
+            errors.push(FieldError::new(&format!("{name}-{at}"), "required", detail));
+        };
+        if !given("class") && (given("head") || given("feed") || given("feed_kg")) {
+            need("class", "choose the animals, or empty the fields below");
+        }
+        if given("feed") && !given("feed_kg") {
+            need("feed_kg", "give kg per animal and day, or choose no feed");
+        }
+        if given("feed_kg") && !given("feed") {
+            need("feed", "choose the feed, or empty the kg");
+        }
+    }
+    errors
+}
+
 fn pieces(visit: &Visit, actor: &Actor, farm: Uuid) -> Vec<Piece> {
-    let today = json!(actor.coop.today(visit.state.app.now()));
+    let today = visit.day("registered_on", actor);
     let mut pieces = Vec::new();
     let mut put = |kind: Kind, id: Uuid, body: Map<String, Json>, prefix: &str| {
         pieces.push(Piece { kind, id, body, prefix: prefix.to_owned() });
@@ -201,7 +228,7 @@ async fn animals(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
                 .hint(page.say("head-hint"))
                 .required(),
         )
-        .field(Field::new("date", page.say("day"), Input::Date).value(today).required());
+        .field(Field::new("date", page.say("day"), Input::Date).now(today).required());
     leaf.form(visit, refusal, form);
     let add = Form::new(format!("/farms/{farm_id}/groups"), "group", page.say("group-add"))
         .id("id", visit.state.app.new_id()?)
