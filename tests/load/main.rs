@@ -3,6 +3,7 @@
 mod bare;
 mod batches;
 mod imports;
+mod pages;
 mod process;
 mod report;
 mod syncs;
@@ -34,6 +35,11 @@ impl Places {
         self.databases.join(format!("demo-large-1-{months}-months.sqlite"))
     }
 
+    /// The database whose history ends with yesterday, as that of a co-operative in full swing.
+    pub fn recent(&self) -> PathBuf {
+        self.databases.join("recent/demo-large-1-36-months.sqlite")
+    }
+
     /// A fresh copy of a database.
     pub fn copy(&self, of: &Path, name: &str) -> PathBuf {
         let to = self.work.join(name);
@@ -46,7 +52,8 @@ impl Places {
 
 fn main() {
     let mut args = std::env::args().skip(1).map(PathBuf::from);
-    let mut next = || args.next().expect("load PROGRAM DATABASES WORK [POSTGRES_URL] [work]");
+    let mut next =
+        || args.next().expect("load PROGRAM DATABASES WORK [POSTGRES_URL] [work | pages [PART]]");
     let (program, databases, work) = (next(), next(), next());
     let postgres = std::env::args().find(|a| a.starts_with("postgres"));
     let places = Places { program, databases, work, postgres };
@@ -54,8 +61,13 @@ fn main() {
     std::fs::create_dir_all(&places.work).expect("a folder for work");
     let mut table = Table::default();
     // One part alone, while working on it.
-    if std::env::args().skip(4).any(|a| a == "work") {
+    let parts: Vec<String> = std::env::args().skip(4).collect();
+    if parts.iter().any(|a| a == "work") {
         work::measure(&places, &mut table);
+        return table.print();
+    }
+    if let Some(at) = parts.iter().position(|a| a == "pages") {
+        pages::measure(&places, parts.get(at + 1).map(String::as_str), &mut table);
         return table.print();
     }
 
@@ -66,6 +78,7 @@ fn main() {
     imports::measure(&places, &mut table);
     batches::measure(&server, &served, &mut table);
     work::measure(&places, &mut table);
+    pages::measure(&places, None, &mut table);
     for months in HISTORIES {
         report::in_process(&places, months, &mut table);
         if months == 36 {

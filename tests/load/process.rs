@@ -13,7 +13,8 @@ const TICKS: f64 = 100.0;
 /// A server that ends with its value.
 pub struct Server {
     child: Child,
-    address: String,
+    /// Where it listens.
+    pub address: String,
 }
 
 impl Server {

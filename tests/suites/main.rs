@@ -6,6 +6,7 @@ mod documents;
 mod estimates;
 mod files;
 mod floors;
+mod kept;
 mod pages;
 mod pages_manager;
 mod pages_officer;

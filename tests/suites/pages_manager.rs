@@ -140,6 +140,25 @@ fn people_get_one_time_codes_and_areas(w: World) {
     assert_eq!(given.status, 303, "{}", given.text);
     let page = browser.get(&person).expect(200).text;
     assert!(page.contains("Take South away"), "{page}");
+    // A member is named by the membership number.
+    let mut as_member = fields;
+    (as_member[0].1, as_member[2].1, as_member[3].1) = ("mwana", "member", "mwana@coop.example");
+    let with = |number: &'static str| {
+        let mut all = as_member.to_vec();
+        all.push(("member_number", number));
+        all
+    };
+    let refused = browser.fill("/people", "/people", &with("M404"));
+    assert_eq!(refused.status, 422);
+    assert!(refused.text.contains("id=\"person-member_number-error\""), "{}", refused.text);
+    let number = w.sign_in("manager").get(&format!("/v1/members/{}", w.a.id("member")));
+    let number = number.expect(200).json()["number"].as_str().expect("a number").to_owned();
+    let added = browser.fill("/people", "/people", &with(number.leak()));
+    let to = added.header("location").unwrap_or_else(|| panic!("{}", added.text)).to_owned();
+    let kept = w.sign_in("manager").get(&format!("/v1{}", to.trim_end_matches("?saved=1")));
+    assert_eq!(kept.expect(200).json()["member_id"], json!(w.a.id("member")));
+    assert!(browser.get("/people?q=mwana").expect(200).text.contains("mwana@coop.example"));
+    assert!(!browser.get("/people?q=mwana").expect(200).text.contains("juma@coop.example"));
     // A wrong address names its field.
     let mut wrong = fields;
     wrong[0].1 = "another";

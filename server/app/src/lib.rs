@@ -28,6 +28,8 @@ pub mod records;
 pub mod represent;
 pub mod review;
 pub mod savings;
+mod savings_parts;
+pub mod savings_view;
 pub mod seed;
 pub mod seed_account;
 pub mod session;

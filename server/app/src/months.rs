@@ -47,7 +47,8 @@ impl App {
                     return Err(AppError::conflict("month_order", detail));
                 }
                 let mut input = load(conn, coop, month, &Visible::All, true)?;
-                input.extras = for_report(conn, &app.estimates, coop, now, month)?;
+                let extras = for_report(conn, &app.estimates, coop, now, month)?;
+                input.extras = (*extras).clone();
                 let report = savings::report(input);
                 let close = Close {
                     month,

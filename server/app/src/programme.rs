@@ -2,15 +2,16 @@
 
 use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
-use crate::savings::{area_names, load, read_month};
+use crate::savings::{area_names, read_month};
+use crate::savings_view::{Told, whole};
 use serde_json::{Value as Json, json};
 use std::collections::{BTreeMap, HashMap, HashSet};
 use traybook_domain::Month;
 use traybook_domain::authz::{Role, Task};
 use traybook_domain::field::json_decimal;
 use traybook_domain::money::mul_div;
-use traybook_reports::savings::{self, Line};
-use traybook_storage::records::Visible;
+use traybook_domain::value::Instant;
+use traybook_reports::savings::Line;
 use traybook_storage::{Conn, accounts, report_rows};
 use uuid::Uuid;
 
@@ -38,12 +39,12 @@ impl App {
         let by = DIVISIONS.iter().find(|d| **d == by).ok_or_else(|| {
             AppError::field("by", "choice", format!("give one of: {}", DIVISIONS.join(", ")))
         })?;
-        let actor = actor.clone();
+        let (actor, app, now) = (actor.clone(), self.clone(), self.now());
         self.store
             .read(move |conn| {
                 let mut parts = Vec::new();
                 for coop in readable(conn, &actor)? {
-                    parts.push(cooperative(conn, &coop, month, by)?);
+                    parts.push(cooperative(conn, &app, &coop, (now, month), by)?);
                 }
                 Ok(json!({
                     "month": month.to_string(),
@@ -87,8 +88,14 @@ struct Cell {
     fed: (HashSet<Uuid>, i64),
 }
 
-fn cooperative(conn: &mut Conn, coop: &Coop, month: Month, by: &str) -> Result<Json, AppError> {
-    let report = savings::report(load(conn, coop, month, &Visible::All, false)?);
+fn cooperative(
+    conn: &mut Conn,
+    app: &App,
+    coop: &Coop,
+    (now, month): (Instant, Month),
+    by: &str,
+) -> Result<Json, AppError> {
+    let report = whole(conn, app, coop, (now, month), Told::Figures)?;
     let names = area_names(conn, coop.number)?;
     let farms: HashMap<Uuid, report_rows::FarmRow> =
         report_rows::farms(conn, coop.number)?.into_iter().map(|f| (f.farm, f)).collect();

@@ -53,6 +53,9 @@ pub fn filter_fields(kind: Kind) -> impl Iterator<Item = &'static traybook_domai
         .filter(|f| matches!(f.kind, FieldKind::Ref(_) | FieldKind::Choice(_) | FieldKind::Code))
 }
 
+/// Open wishes in one answer: more than officers answer in months.
+const WISHES_MAX: usize = 2_000;
+
 struct Asked {
     filter: Filter,
     limit: usize,
@@ -218,6 +221,52 @@ impl App {
                 let version = record.version;
                 let json = Presenter::new(conn, &actor.coop, now)?.one(conn, kind, record)?;
                 Ok(Shown { json, version, is_new: false })
+            })
+            .await
+    }
+
+    /// Those of some records that the person may see and that are not withdrawn, by id.
+    ///
+    /// # Errors
+    /// `Forbidden`.
+    pub async fn get_several(
+        &self,
+        actor: &Actor,
+        kind: Kind,
+        mut ids: Vec<Uuid>,
+    ) -> Result<Vec<Json>, AppError> {
+        let visible = actor.visible(Action::Read, kind)?;
+        let (actor, now) = (actor.clone(), self.now());
+        ids.sort_unstable();
+        ids.dedup();
+        self.store
+            .read(move |conn| {
+                let number = actor.coop.number;
+                let mut found = Vec::with_capacity(ids.len());
+                for r in records::by_reference(conn, number, kind, "id", &ids)? {
+                    if records::is_visible(conn, number, kind, &r.values, r.id, &visible)? {
+                        found.push(r);
+                    }
+                }
+                Presenter::new(conn, &actor.coop, now)?.many(conn, kind, found)
+            })
+            .await
+    }
+
+    /// The wishes for corrections that are not answered, the newest first.
+    ///
+    /// # Errors
+    /// `Forbidden`.
+    pub async fn open_wishes(&self, actor: &Actor) -> Result<Vec<Json>, AppError> {
+        let kind = Kind::CorrectionRequest;
+        let visible = actor.visible(Action::Read, kind)?;
+        let (actor, now) = (actor.clone(), self.now());
+        let filter = Filter { unset: kind.spec().index("answer"), ..Filter::default() };
+        self.store
+            .read(move |conn| {
+                let number = actor.coop.number;
+                let found = records::page(conn, number, kind, &visible, &filter, None, WISHES_MAX)?;
+                Presenter::new(conn, &actor.coop, now)?.many(conn, kind, found)
             })
             .await
     }

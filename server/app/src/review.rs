@@ -3,7 +3,7 @@
 
 use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
-use crate::estimates::version;
+use crate::estimates::{Estimates, Version, rests_on, version};
 use crate::seed::lots;
 use crate::sheet::Sheet;
 use chrono::{Days, NaiveDate};
@@ -24,7 +24,7 @@ use traybook_domain::value::Instant;
 use traybook_domain::{Kind, Month};
 use traybook_storage::records::{self, Filter, Visible};
 use traybook_storage::report_rows::{self, FarmRow, SeedMovement};
-use traybook_storage::{Conn, review_rows};
+use traybook_storage::{Conn, planning_rows, review_rows};
 use uuid::Uuid;
 
 /// Days of records that are looked through, today included: two months, so that what is on the list
@@ -56,6 +56,8 @@ pub struct Asked {
     pub rule: Option<String>,
     /// The accepted findings instead of the open ones.
     pub accepted: bool,
+    /// Findings in the answer at most; the house limit where none is given.
+    pub items_max: Option<usize>,
 }
 
 impl Asked {
@@ -81,7 +83,7 @@ impl Asked {
             Some("true") => true,
             Some(_) => return Err(AppError::field("accepted", "type", "give true or false")),
         };
-        Ok(Self { farm: farm.transpose()?, rule, accepted })
+        Ok(Self { farm: farm.transpose()?, rule, accepted, items_max: None })
     }
 }
 
@@ -119,9 +121,10 @@ impl App {
                     seen.filter(|f| visible.sees(f.area, f.member)).ok_or(AppError::NotFound)?;
                 }
                 let version = version(conn, number, today)?;
-                let list = app
-                    .estimates
-                    .get((number, "review"), version, || make(conn, &actor.coop, now))?;
+                let kept = &app.estimates;
+                let list = kept.get((number, "review"), version, || {
+                    make(conn, kept, &actor.coop, now, version)
+                })?;
                 Ok(answer(&list, &visible, &asked, (today, version.0)))
             })
             .await
@@ -146,6 +149,7 @@ fn answer(list: &List, visible: &Visible, asked: &Asked, (today, seq): (NaiveDat
             counts.insert((*rule).to_owned(), json!(count));
         }
     }
+    let items_max = asked.items_max.unwrap_or(FINDINGS_MAX);
     let json = json!({
         "day": today,
         "from": list.from,
@@ -153,7 +157,7 @@ fn answer(list: &List, visible: &Visible, asked: &Asked, (today, seq): (NaiveDat
         "findings": shown.len(),
         "by_rule": counts,
         "left_off": shown.len().saturating_sub(FINDINGS_MAX),
-        "items": shown.iter().take(FINDINGS_MAX).map(|s| s.json()).collect::<Vec<_>>(),
+        "items": shown.iter().take(items_max).map(|s| s.json()).collect::<Vec<_>>(),
     });
     Sheet { json, rows: "items", columns: COLUMNS }
 }
@@ -198,28 +202,72 @@ fn all<T: Declared>(conn: &mut Conn, number: i64) -> Result<Vec<(Uuid, T)>, AppE
     Ok(found.iter().filter_map(|r| Some((r.id, T::from_values(&r.values)?))).collect())
 }
 
-fn make(conn: &mut Conn, coop: &Coop, now: Instant) -> Result<List, AppError> {
+/// What the findings of each part rest on, besides farms, groups and whose they are. A milk record
+/// leaves those of batches, seed, herds and eggs as they are.
+const OF_BATCHES: &[Kind] = rests_on!(Batch, BatchEvent, LotHold, SeedLot, Shed, GrowingGuideValue);
+/// See [`OF_BATCHES`].
+const OF_SEED: &[Kind] =
+    rests_on!(SeedPurchase, SeedIssue, SeedAdjustment, SeedLot, Batch, BatchEvent);
+/// See [`OF_BATCHES`].
+const OF_HERDS: &[Kind] = rests_on!(HeadCount, GrowingGuideValue);
+/// See [`OF_BATCHES`].
+const OF_MILK: &[Kind] = rests_on!(MilkRecord, HeadCount, GrowingGuideValue);
+/// See [`OF_BATCHES`].
+const OF_EGGS: &[Kind] = rests_on!(EggRecord, HeadCount, GrowingGuideValue);
+
+fn make(
+    conn: &mut Conn,
+    kept: &Estimates,
+    coop: &Coop,
+    now: Instant,
+    version: Version,
+) -> Result<List, AppError> {
     let (number, today) = (coop.number, coop.today(now));
     let guide = coop.guide(conn)?;
     let ctx = ReviewCtx { guide: &guide, zone: coop.zone, today };
     let from = today.checked_sub_days(Days::new(WINDOW_DAYS - 1)).unwrap_or(today);
     let begins = start_of_day(from, coop.zone).0;
+    let mut found: Vec<Finding> = Vec::new();
+    let mut part = |conn: &mut Conn,
+                    name: &'static str,
+                    rests_on: &[Kind],
+                    make: &dyn Fn(&mut Conn) -> Result<Vec<Finding>, AppError>|
+     -> Result<(), AppError> {
+        let made = kept.follow(conn, (number, name), version, rests_on, make)?;
+        found.extend(made.iter().cloned());
+        Ok(())
+    };
+    part(conn, "review batches", OF_BATCHES, &|conn| grown(conn, number, begins, &ctx))?;
+    part(conn, "review seed", OF_SEED, &|conn| seed(conn, coop, (from, begins), today))?;
+    let farms = report_rows::farms(conn, number)?;
+    // Any record of a farm ends its silence.
+    let silent = silent(conn, coop, &farms, (from, begins), &ctx)?;
+    part(conn, "review herds", OF_HERDS, &|conn| herd(conn, number, today, &ctx))?;
+    let outputs = [(Output::Milk, "review milk", OF_MILK), (Output::Eggs, "review eggs", OF_EGGS)];
+    for (output, name, rests_on) in outputs {
+        part(conn, name, rests_on, &|conn| {
+            let rows = review_rows::outputs(conn, number, output, from)?;
+            Ok(values::outputs(output, &rows, &ctx))
+        })?;
+    }
+    found.extend(silent);
+    shown(conn, number, found, farms).map(|all| List { from, all })
+}
+
+fn grown(
+    conn: &mut Conn,
+    number: i64,
+    begins: i64,
+    ctx: &ReviewCtx<'_>,
+) -> Result<Vec<Finding>, AppError> {
     let mut holds: HashMap<Uuid, Vec<LotHold>> = HashMap::new();
     for (_, hold) in all::<LotHold>(conn, number)? {
         holds.entry(hold.seed_lot_id).or_default().push(hold);
     }
     let grown = review_rows::batches(conn, number, begins)?;
-    let mut found = batches::batches(&grown, &holds, &ctx);
-    found.extend(batches::sheds(&grown, &review_rows::places(conn, number)?, &ctx));
-    found.extend(seed(conn, coop, (from, begins), today)?);
-    let farms = report_rows::farms(conn, number)?;
-    found.extend(silent(conn, coop, &farms, (from, begins), &ctx)?);
-    found.extend(herd(conn, number, today, &ctx)?);
-    for output in [Output::Milk, Output::Eggs] {
-        let rows = review_rows::outputs(conn, number, output, from)?;
-        found.extend(values::outputs(output, &rows, &ctx));
-    }
-    shown(conn, number, found, farms).map(|all| List { from, all })
+    let mut found = batches::batches(&grown, &holds, ctx);
+    found.extend(batches::sheds(&grown, &review_rows::places(conn, number)?, ctx));
+    Ok(found)
 }
 
 fn seed(
@@ -229,8 +277,6 @@ fn seed(
     today: NaiveDate,
 ) -> Result<Vec<Finding>, AppError> {
     let number = coop.number;
-    let opening: BTreeMap<(Option<Uuid>, Uuid), i64> =
-        review_rows::stock_before(conn, number, from, begins)?.into_iter().collect();
     let end = start_of_day(traybook_domain::time::plus_days(today, 1), coop.zone).0;
     let moved = report_rows::seed_movements(conn, number, (from, today), (begins, end))?;
     let movement = |m: &SeedMovement| Movement {
@@ -249,6 +295,21 @@ fn seed(
         ),
     };
     let movements: Vec<Movement> = moved.iter().map(movement).collect();
+    // What there was before is what there is less what has moved since: the sums of today are at
+    // hand, those of another day are in years of movements.
+    let mut opening: BTreeMap<(Option<Uuid>, Uuid), i64> = BTreeMap::new();
+    for (farm, lot, grams) in planning_rows::stock(conn, number, None)? {
+        // Soaks of batches without a lot are kept under none.
+        if !lot.is_nil() {
+            opening.insert((Some(farm), lot), grams);
+        }
+    }
+    for (lot, grams) in planning_rows::store_stock(conn, number)? {
+        opening.insert((None, lot), grams);
+    }
+    for m in &movements {
+        *opening.entry((m.farm, m.lot)).or_insert(0) -= m.grams;
+    }
     let lots = lots(conn, number)?;
     let code = |lot: Uuid| lots.get(&lot).map_or_else(String::new, |l| l.code.clone());
     Ok(stock::below_zero(&opening, &movements, from, &code))
@@ -294,7 +355,10 @@ fn herd(
     };
     let before = Month::from_number(first.number() - 1).unwrap_or(first);
     let opening: HashMap<Uuid, Option<HerdMonth>> =
-        report_rows::groups(conn, number, before)?.into_iter().map(|g| (g.group, g.herd)).collect();
+        report_rows::groups(conn, number, before, None)?
+            .into_iter()
+            .map(|g| (g.group, g.herd))
+            .collect();
     let codes = review_rows::group_codes(conn, number)?;
     let mut all: Vec<HerdEvents> = Vec::new();
     for (group, farm, record, event) in review_rows::head_counts(conn, number, first.first_day())? {

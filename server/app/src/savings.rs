@@ -3,20 +3,20 @@
 use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
 use crate::estimates::for_report;
+use crate::savings_parts::Parts;
+use crate::savings_view::{Told, whole};
 use serde_json::Value as Json;
 use std::collections::{BTreeMap, HashMap};
+use std::sync::Arc;
 use traybook_domain::authz::Task;
-use traybook_domain::effects::PRICE_MONTHS;
-use traybook_domain::herd::animal_days;
-use traybook_domain::kinds::{Area, Feed};
+use traybook_domain::kinds::Area;
 use traybook_domain::record::Record as _;
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, Month};
-use traybook_reports::savings::{
-    self, Adjustment, Extras, FarmInput, GroupInput, Input, Report, depreciation, median_prices,
-};
+use traybook_reports::savings::{self, Adjustment, Extras, Input, Report};
+use traybook_storage::farm_rows;
 use traybook_storage::records::{self, Filter, Visible};
-use traybook_storage::{Conn, changes, months, report_rows};
+use traybook_storage::{Conn, months, report_rows};
 use uuid::Uuid;
 
 /// Which form of a report is asked for.
@@ -40,7 +40,7 @@ pub struct SavingsText {
     /// Whether the month is closed.
     pub is_closed: bool,
     /// For the terminal; only while the month is open.
-    pub report: Option<Box<Report>>,
+    pub report: Option<Arc<Report>>,
 }
 
 /// Reads a month that reports are made of.
@@ -50,10 +50,16 @@ pub struct SavingsText {
 pub fn read_month(text: &str, coop: &Coop, now: Instant) -> Result<Month, AppError> {
     let month = Month::parse(text)
         .ok_or_else(|| AppError::field("month", "type", "give a month as YYYY-MM"))?;
+    has_begun(month, coop, now)?;
+    Ok(month)
+}
+
+/// Refuses a month that is still to come.
+pub(crate) fn has_begun(month: Month, coop: &Coop, now: Instant) -> Result<(), AppError> {
     if month > Month::of(coop.today(now)) {
         return Err(AppError::field("month", "future", "give a month that has begun"));
     }
-    Ok(month)
+    Ok(())
 }
 
 impl App {
@@ -72,8 +78,15 @@ impl App {
         let (coop, app, now) = (actor.coop.clone(), self.clone(), self.now());
         self.store
             .read(move |conn| {
-                let extras = |conn: &mut Conn| for_report(conn, &app.estimates, &coop, now, month);
-                text_with(conn, &coop, month, (&visible, form), extras)
+                let report = |conn: &mut Conn| match visible {
+                    Visible::All => whole(conn, &app, &coop, (now, month), Told::Estimates),
+                    _ => {
+                        let mut input = load(conn, &coop, month, &visible, true)?;
+                        told(&mut input, &*for_report(conn, &app.estimates, &coop, now, month)?);
+                        Ok(Arc::new(savings::report(input)))
+                    }
+                };
+                text_with(conn, &coop, month, (&visible, form), report)
             })
             .await
     }
@@ -92,9 +105,12 @@ impl App {
         self.store
             .read(move |conn| {
                 let one = |month: &Month| {
-                    let extras =
-                        |conn: &mut Conn| for_report(conn, &app.estimates, &coop, now, *month);
-                    let text = text_with(conn, &coop, *month, (&visible, Form::Json), extras)?;
+                    let report = |conn: &mut Conn| {
+                        let mut input = load(conn, &coop, *month, &visible, true)?;
+                        told(&mut input, &*for_report(conn, &app.estimates, &coop, now, *month)?);
+                        Ok(Arc::new(savings::report(input)))
+                    };
+                    let text = text_with(conn, &coop, *month, (&visible, Form::Json), report)?;
                     Ok(text.json)
                 };
                 months.iter().map(one).collect()
@@ -113,7 +129,9 @@ pub fn text(
     month: Month,
     visible: &Visible,
 ) -> Result<SavingsText, AppError> {
-    text_with(conn, coop, month, (visible, Form::Json), |_| Ok(HashMap::new()))
+    text_with(conn, coop, month, (visible, Form::Json), |conn| {
+        Ok(Arc::new(savings::report(load(conn, coop, month, visible, true)?)))
+    })
 }
 
 /// The report of a month: as it was closed, or as the records and estimates stand.
@@ -122,32 +140,50 @@ fn text_with(
     coop: &Coop,
     month: Month,
     (visible, form): (&Visible, Form),
-    extras: impl FnOnce(&mut Conn) -> Result<HashMap<Uuid, Extras>, AppError>,
+    report: impl FnOnce(&mut Conn) -> Result<Arc<Report>, AppError>,
 ) -> Result<SavingsText, AppError> {
-    if let Some(closed) = months::find(conn, coop.number, month)? {
-        let (json, csv) = match visible {
-            Visible::All => (closed.report_json, closed.report_csv),
-            _ => narrow(conn, coop, visible, &closed.report_json, &closed.report_csv)?,
-        };
+    if let Some((json, csv)) = narrowed(conn, coop, month, visible)? {
         return Ok(SavingsText { json, csv, is_closed: true, report: None });
     }
-    let mut input = load(conn, coop, month, visible, true)?;
-    input.extras = extras(conn)?;
-    let report = savings::report(input);
+    let report = report(conn)?;
     let json = if form == Form::Csv { String::new() } else { savings::json(&report, false) };
     let csv = if form == Form::Json { String::new() } else { savings::csv(&report) };
-    Ok(SavingsText { json, csv, is_closed: false, report: Some(Box::new(report)) })
+    Ok(SavingsText { json, csv, is_closed: false, report: Some(report) })
 }
 
-/// The farms of a person who sees only some.
+/// The JSON and CSV of a closed month, within what the person may see; none while it is open.
+pub(crate) fn narrowed(
+    conn: &mut Conn,
+    coop: &Coop,
+    month: Month,
+    visible: &Visible,
+) -> Result<Option<(String, String)>, AppError> {
+    let Some(closed) = months::find(conn, coop.number, month)? else { return Ok(None) };
+    Ok(Some(match visible {
+        Visible::All => (closed.report_json, closed.report_csv),
+        _ => narrow(conn, coop, visible, &closed.report_json, &closed.report_csv)?,
+    }))
+}
+
+/// Puts what the estimates say beside the farms of a report.
+pub(crate) fn told(input: &mut Input, all: &HashMap<Uuid, Extras>) {
+    let of = input.farms.iter().filter_map(|f| Some((f.farm, all.get(&f.farm)?.clone())));
+    input.extras = of.collect();
+}
+
+/// Farms that are read by name rather than with all others.
+const FEW: usize = 8;
+
+/// The farms of a person who sees only some, and their ids where they are few.
 fn seen_farms(
     conn: &mut Conn,
     coop: &Coop,
     visible: &Visible,
-) -> Result<Vec<report_rows::FarmRow>, AppError> {
-    let mut farms = report_rows::farms(conn, coop.number)?;
+) -> Result<(Vec<report_rows::FarmRow>, Option<Vec<Uuid>>), AppError> {
+    let few = farm_rows::few(conn, coop.number, visible, FEW)?;
+    let mut farms = farm_rows::farms(conn, coop.number, few.as_deref())?;
     farms.retain(|f| visible.sees(f.area, f.member));
-    Ok(farms)
+    Ok((farms, few))
 }
 
 /// A closed report without the farms and totals that the person may not see.
@@ -158,7 +194,7 @@ fn narrow(
     json: &str,
     csv: &str,
 ) -> Result<(String, String), AppError> {
-    let seen = seen_farms(conn, coop, visible)?;
+    let (seen, _) = seen_farms(conn, coop, visible)?;
     let ids: Vec<String> = seen.iter().map(|f| f.farm.to_string()).collect();
     let mut report: Json =
         serde_json::from_str(json).map_err(|e| AppError::Internal(e.to_string()))?;
@@ -207,116 +243,11 @@ pub fn load(
     visible: &Visible,
     with_adjustments: bool,
 ) -> Result<Input, AppError> {
-    let number = coop.number;
-    let guide = coop.guide(conn)?;
-    let farms = seen_farms(conn, coop, visible)?;
-    let mut sums: HashMap<Uuid, _> = report_rows::sums(conn, number, month)?.into_iter().collect();
-    let mut groups = groups(conn, number, month)?;
-    let bought = report_rows::feeds(conn, number, month)?;
-    let mut feeds: HashMap<Uuid, Vec<(Uuid, i64, i64)>> = HashMap::new();
-    for (farm, feed, grams, minor) in &bought {
-        feeds.entry(*farm).or_default().push((*feed, *grams, *minor));
-    }
-    let mut seed = seed_costs(conn, number, month)?;
-    let mut lost: HashMap<Uuid, i64> = HashMap::new();
-    for a in report_rows::assets(conn, number, month)? {
-        let (from, until) = (Month::of(a.in_service_on), a.disposed_on.map(Month::of));
-        *lost.entry(a.farm).or_default() +=
-            depreciation(month, from, until, a.value, a.life_months);
-    }
-    let mut lines = Vec::with_capacity(farms.len());
-    for f in farms {
-        let (joined, left) = f.joined;
-        if joined > month.last_day() || left.is_some_and(|l| l < month.first_day()) {
-            continue;
-        }
-        lines.push(FarmInput {
-            farm: f.farm,
-            farm_code: f.code,
-            member: f.member,
-            member_number: f.number,
-            member_name: f.name,
-            area: f.area,
-            started: f.started_on.map(Month::of),
-            sums: sums.remove(&f.farm),
-            groups: groups.remove(&f.farm).unwrap_or_default(),
-            feeds: feeds.get(&f.farm).cloned().unwrap_or_default(),
-            seed_minor: seed.remove(&f.farm).unwrap_or(Some(0)),
-            depreciation_minor: lost.remove(&f.farm).unwrap_or(0),
-        });
-    }
-    // The medians are those of the whole co-operative, whoever reads.
-    let all: Vec<(Uuid, i64, i64)> = bought.iter().map(|(_, f, g, m)| (*f, *g, *m)).collect();
-    let mut prices = vec![median_prices(all.iter())];
-    let names = feed_names(conn, number)?;
-    let priced = prices.first();
-    let rations = lines.iter().flat_map(|f| f.groups.iter().flat_map(|g| g.ration.iter()));
-    let all_priced =
-        rations.into_iter().all(|(feed, _)| priced.is_some_and(|p| p.contains_key(feed)));
-    if !all_priced {
-        for back in 1..=PRICE_MONTHS {
-            let rows = report_rows::feeds(conn, number, month.plus(-back))?;
-            let rows: Vec<(Uuid, i64, i64)> =
-                rows.into_iter().map(|(_, f, g, m)| (f, g, m)).collect();
-            prices.push(median_prices(rows.iter()));
-        }
-    }
+    let (farms, few) = seen_farms(conn, coop, visible)?;
+    let parts = Parts::read(conn, coop.number, month, farms, few.as_deref())?;
     let adjustments =
         if with_adjustments { adjustments(conn, coop, month, visible)? } else { Vec::new() };
-    Ok(Input {
-        month,
-        cooperative: coop.name.clone(),
-        currency: coop.currency.clone(),
-        digits: coop.digits,
-        fodder_dry_matter: guide.fodder_dry_matter(month.last_day()),
-        farms: lines,
-        areas: area_names(conn, number)?,
-        feeds: names,
-        median_prices: prices,
-        adjustments,
-        extras: HashMap::new(),
-        data_version: changes::counters(conn, number)?.change_seq,
-    })
-}
-
-fn groups(
-    conn: &mut Conn,
-    number: i64,
-    month: Month,
-) -> Result<HashMap<Uuid, Vec<GroupInput>>, AppError> {
-    let mut rations: HashMap<Uuid, Vec<(Uuid, i64)>> = HashMap::new();
-    for (group, feed, grams) in report_rows::rations(conn, number)? {
-        rations.entry(group).or_default().push((feed, grams));
-    }
-    let mut by_farm: HashMap<Uuid, Vec<GroupInput>> = HashMap::new();
-    for row in report_rows::groups(conn, number, month)? {
-        by_farm.entry(row.farm).or_default().push(GroupInput {
-            animal_days: animal_days(row.herd, month),
-            ration: rations.remove(&row.group).unwrap_or_default(),
-        });
-    }
-    Ok(by_farm)
-}
-
-/// What the seed soaked cost each farm; none where a lot has no price.
-fn seed_costs(
-    conn: &mut Conn,
-    number: i64,
-    month: Month,
-) -> Result<HashMap<Uuid, Option<i64>>, AppError> {
-    let mut costs: HashMap<Uuid, Option<i64>> = HashMap::new();
-    for row in report_rows::seed(conn, number, Some(month))? {
-        let entry = costs.entry(row.farm).or_insert(Some(0));
-        *entry = entry.zip(row.cost()).map(|(a, b)| a + b);
-    }
-    Ok(costs)
-}
-
-fn feed_names(conn: &mut Conn, number: i64) -> Result<HashMap<Uuid, String>, AppError> {
-    let (all, filter) = (Visible::All, Filter { withdrawn: true, ..Filter::default() });
-    let feeds = records::page(conn, number, Kind::Feed, &all, &filter, None, 10_000)?;
-    let name = |r: &records::Record| Feed::from_values(&r.values).map(|f| (r.id, f.name));
-    Ok(feeds.iter().filter_map(name).collect())
+    parts.input(conn, coop, adjustments)
 }
 
 /// Names of areas.
@@ -332,7 +263,7 @@ pub fn area_names(conn: &mut Conn, number: i64) -> Result<BTreeMap<Uuid, String>
 
 /// What records say now of closed months whose records have changed, where it differs from what
 /// has been reported.
-fn adjustments(
+pub(crate) fn adjustments(
     conn: &mut Conn,
     coop: &Coop,
     before: Month,

@@ -27,6 +27,18 @@ impl App {
     /// # Errors
     /// `Forbidden`.
     pub async fn seed_stock(&self, actor: &Actor) -> Result<Vec<Json>, AppError> {
+        self.stock(actor, None).await
+    }
+
+    /// The same of one farm; nothing of a farm out of reach.
+    ///
+    /// # Errors
+    /// `Forbidden`.
+    pub async fn farm_stock(&self, actor: &Actor, farm: Uuid) -> Result<Vec<Json>, AppError> {
+        self.stock(actor, Some(farm)).await
+    }
+
+    async fn stock(&self, actor: &Actor, of: Option<Uuid>) -> Result<Vec<Json>, AppError> {
         let visible = actor.task(Task::SeedStock)?;
         let actor = actor.clone();
         self.store
@@ -35,7 +47,7 @@ impl App {
                 let seen = seen_codes(conn, number, &visible)?;
                 let lots = lots(conn, number)?;
                 let mut rows = Vec::new();
-                for (farm, lot, grams) in report_rows::seed_stock(conn, number)? {
+                for (farm, lot, grams) in report_rows::seed_stock(conn, number, of)? {
                     let may = match farm {
                         Some(farm) => seen.contains_key(&farm),
                         None => visible == Visible::All,

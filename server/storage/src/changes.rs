@@ -159,3 +159,22 @@ pub fn after(
         })
         .collect()
 }
+
+/// The kinds of record that changed after a number, each once.
+///
+/// # Errors
+/// Those of the database.
+pub fn kinds_since(conn: &mut Conn, coop: i64, seq: i64) -> Result<Vec<Kind>, StoreError> {
+    let rows = conn.rows(
+        "SELECT DISTINCT kind FROM changes WHERE coop_id = ? AND seq > ?",
+        &[Bind::int(coop), Bind::int(seq)],
+        &[ColumnType::Text],
+    )?;
+    let unknown = || StoreError::Internal("the change feed names an unknown kind".to_owned());
+    rows.iter()
+        .map(|row| {
+            let kind = row.first().and_then(Value::as_text).and_then(Kind::from_one);
+            kind.ok_or_else(unknown)
+        })
+        .collect()
+}

@@ -3,6 +3,8 @@
 use crate::conn::{Bind, Conn, Row};
 use crate::error::StoreError;
 use crate::event_sums;
+use crate::farm_rows::{Farms, only};
+use std::collections::{HashMap, HashSet};
 use traybook_domain::herd::HerdMonth;
 use traybook_domain::{ColumnType, Month, Value};
 use uuid::Uuid;
@@ -185,19 +187,42 @@ pub fn herds(conn: &mut Conn, coop: i64) -> Result<Vec<(Uuid, Uuid, HerdMonth)>,
     Ok(rows.iter().filter_map(herd).collect())
 }
 
-/// The last visit of each farm: farm and begin, milliseconds.
+/// The last visit of each of these farms that was visited: when it began, milliseconds.
 ///
 /// # Errors
 /// Those of the database.
-pub fn last_visits(conn: &mut Conn, coop: i64) -> Result<Vec<(Uuid, i64)>, StoreError> {
-    let rows = conn.rows(
-        "SELECT farm_id, MAX(started_at) FROM visits WHERE coop_id = ? AND withdrawn_at IS NULL \
-         GROUP BY farm_id",
-        &[Bind::int(coop)],
-        &[ColumnType::Id, ColumnType::Instant],
-    )?;
-    let visit = |r: &Row| Some((r.first()?.as_id()?, r.get(1)?.as_instant()?));
-    Ok(rows.iter().filter_map(visit).collect())
+pub fn last_visits(
+    conn: &mut Conn,
+    coop: i64,
+    farms: &[Uuid],
+) -> Result<HashMap<Uuid, i64>, StoreError> {
+    let is_all = farms.len() > FARMS_MAX;
+    let chunks: Vec<Farms<'_>> =
+        if is_all { vec![None] } else { farms.chunks(FARMS_AT_ONCE).map(Some).collect() };
+    let mut last = HashMap::new();
+    for chunk in chunks {
+        // One look into the index a farm, however many visits there are.
+        let mut sql = "SELECT f.id, (SELECT MAX(v.started_at) FROM visits v WHERE \
+                       v.coop_id = f.coop_id AND v.farm_id = f.id AND v.withdrawn_at IS NULL) \
+                       FROM farms f WHERE f.coop_id = ?"
+            .to_owned();
+        let mut binds = vec![Bind::int(coop)];
+        let chunk = chunk.map(filled);
+        only(chunk.as_deref(), "f.id", &mut sql, &mut binds);
+        let rows = conn.rows(&sql, &binds, &[ColumnType::Id, ColumnType::Instant])?;
+        let visit = |r: &Row| Some((r.first()?.as_id()?, r.get(1)?.as_instant()?));
+        last.extend(rows.iter().filter_map(visit));
+    }
+    Ok(last)
+}
+
+/// Farms filled up to one length where they are more than one, so that few statements are prepared.
+fn filled(farms: &[Uuid]) -> Vec<Uuid> {
+    let mut farms = farms.to_vec();
+    if let (true, Some(one)) = (farms.len() > 1, farms.first().copied()) {
+        farms.resize(FARMS_AT_ONCE, one);
+    }
+    farms
 }
 
 /// Open follow-ups that were due before a day: farm, due day, what was to be done.
@@ -208,32 +233,87 @@ pub fn overdue_follow_ups(
     conn: &mut Conn,
     coop: i64,
     before: chrono::NaiveDate,
+    of: Farms<'_>,
 ) -> Result<Vec<(Uuid, chrono::NaiveDate, String)>, StoreError> {
-    let rows = conn.rows(
-        "SELECT farm_id, due_on, action FROM follow_ups WHERE coop_id = ? AND due_on < ? AND \
-         outcome IS NULL AND withdrawn_at IS NULL ORDER BY due_on, id",
-        &[Bind::int(coop), Bind::date(before)],
-        &[ColumnType::Id, ColumnType::Date, ColumnType::Text],
-    )?;
+    let mut sql =
+        "SELECT farm_id, due_on, action FROM follow_ups WHERE coop_id = ? AND due_on < ? \
+                   AND outcome IS NULL AND withdrawn_at IS NULL"
+            .to_owned();
+    let mut binds = vec![Bind::int(coop), Bind::date(before)];
+    only(of, "farm_id", &mut sql, &mut binds);
+    sql.push_str(" ORDER BY due_on, id");
+    let types = [ColumnType::Id, ColumnType::Date, ColumnType::Text];
+    let rows = conn.rows(&sql, &binds, &types)?;
     let open = |r: &Row| {
         Some((r.first()?.as_id()?, r.get(1)?.as_date()?, r.get(2)?.as_text()?.to_owned()))
     };
     Ok(rows.iter().filter_map(open).collect())
 }
 
-/// The last month in which each farm recorded anything that the month sums count.
+/// Months that are looked through at once for the last one of a farm, and farms that are.
+const MONTHS_AT_ONCE: i32 = 12;
+/// See [`MONTHS_AT_ONCE`].
+const FARMS_AT_ONCE: usize = 16;
+/// Farms that are looked for by name; of more all are read.
+const FARMS_MAX: usize = 256;
+
+/// The last month in which each of these farms recorded anything that the month sums count. The
+/// many that recorded since `recent` are found at once, the few others by name.
 ///
 /// # Errors
 /// Those of the database.
-pub fn last_months(conn: &mut Conn, coop: i64) -> Result<Vec<(Uuid, Month)>, StoreError> {
-    let rows = conn.rows(
-        "SELECT farm_id, MAX(month) FROM farm_months WHERE coop_id = ? AND \
-         milk_days + egg_days + trays_started + feed_purchases + other_costs > 0 GROUP BY farm_id",
-        &[Bind::int(coop)],
-        &[ColumnType::Id, ColumnType::Int],
-    )?;
-    let last = |r: &Row| Some((r.first()?.as_id()?, Month::from_number(r.get(1)?.as_int()?)?));
-    Ok(rows.iter().filter_map(last).collect())
+pub fn last_months(
+    conn: &mut Conn,
+    coop: i64,
+    farms: &[Uuid],
+    recent: Month,
+) -> Result<HashMap<Uuid, Month>, StoreError> {
+    let mut last: HashMap<Uuid, Month> = HashMap::new();
+    let mut left: HashSet<Uuid> = farms.iter().copied().collect();
+    let sql = "SELECT MIN(month) FROM farm_months WHERE coop_id = ?";
+    let first = conn.row(sql, &[Bind::int(coop)], &[ColumnType::Int])?;
+    let Some(first) = first.and_then(|r| r.first()?.as_int()) else { return Ok(last) };
+    let (mut from, mut rows) = (recent, last_in(conn, coop, "month >= ?", vec![recent], None)?);
+    loop {
+        last.extend(rows.iter().filter(|(farm, _)| left.remove(farm)).copied());
+        if left.is_empty() || from.number() <= first {
+            return Ok(last);
+        }
+        let to = from;
+        from = from.plus(-MONTHS_AT_ONCE);
+        rows = Vec::new();
+        if left.len() > FARMS_MAX {
+            let span = "month >= ? AND month < ?";
+            rows = last_in(conn, coop, span, vec![from, to], None)?;
+            continue;
+        }
+        let names: Vec<Uuid> = left.iter().copied().collect();
+        let months: Vec<Month> = (0..MONTHS_AT_ONCE).map(|m| from.plus(m)).collect();
+        let marks = format!("month IN ({})", vec!["?"; months.len()].join(", "));
+        for chunk in names.chunks(FARMS_AT_ONCE) {
+            rows.extend(last_in(conn, coop, &marks, months.clone(), Some(&filled(chunk)))?);
+        }
+    }
+}
+
+fn last_in(
+    conn: &mut Conn,
+    coop: i64,
+    span: &str,
+    months: Vec<Month>,
+    of: Farms<'_>,
+) -> Result<Vec<(Uuid, Month)>, StoreError> {
+    let mut sql = format!(
+        "SELECT farm_id, MAX(month) FROM farm_months WHERE coop_id = ? AND {span} AND \
+         milk_days + egg_days + trays_started + feed_purchases + other_costs > 0"
+    );
+    let mut binds = vec![Bind::int(coop)];
+    binds.extend(months.iter().map(|m| Bind::int(m.number())));
+    only(of, "farm_id", &mut sql, &mut binds);
+    sql.push_str(" GROUP BY farm_id");
+    let rows = conn.rows(&sql, &binds, &[ColumnType::Id, ColumnType::Int])?;
+    let found = |r: &Row| Some((r.first()?.as_id()?, Month::from_number(r.get(1)?.as_int()?)?));
+    Ok(rows.iter().filter_map(found).collect())
 }
 
 /// Money and output of one farm in one month.

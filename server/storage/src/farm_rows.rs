@@ -2,6 +2,7 @@
 
 use crate::conn::{Bind, Conn, Row};
 use crate::error::StoreError;
+use crate::records::Visible;
 use chrono::NaiveDate;
 use traybook_domain::herd::HerdMonth;
 use traybook_domain::{ColumnType, Month, Value};
@@ -85,6 +86,32 @@ pub fn farms(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<Vec<FarmRow>, 
         })
     };
     Ok(rows.iter().filter_map(farm).collect())
+}
+
+/// The farms that somebody may see where they are few; none where they are more than `most`, which
+/// are read faster with all others.
+///
+/// # Errors
+/// Those of the database.
+pub fn few(
+    conn: &mut Conn,
+    coop: i64,
+    visible: &Visible,
+    most: usize,
+) -> Result<Option<Vec<Uuid>>, StoreError> {
+    let Visible::Member(member) = visible else { return Ok(None) };
+    let rows = conn.rows(
+        "SELECT id FROM farms WHERE coop_id = ? AND member_id = ? AND withdrawn_at IS NULL \
+         ORDER BY id LIMIT ?",
+        &[
+            Bind::int(coop),
+            Bind::id(*member),
+            Bind::int(i64::try_from(most).unwrap_or(0).saturating_add(1)),
+        ],
+        &[ColumnType::Id],
+    )?;
+    let farms: Vec<Uuid> = rows.iter().filter_map(|r| r.first()?.as_id()).collect();
+    Ok((farms.len() <= most).then_some(farms))
 }
 
 /// An animal group with the latest month up to `month` in which its head count changed.

@@ -64,6 +64,8 @@ pub struct Filter {
     pub to: Option<(NaiveDate, i64)>,
     /// Withdrawn records too.
     pub withdrawn: bool,
+    /// Field by position that must hold nothing.
+    pub unset: Option<usize>,
     /// Part of the code, whatever the case of ASCII letters.
     pub search: Option<String>,
 }
@@ -348,6 +350,9 @@ pub fn page(
             sql.push_str(&format!(" AND {} = ?", field.name));
             binds.push(Bind::new(field.column(), value.clone()));
         }
+    }
+    if let Some(field) = filter.unset.and_then(|index| spec.fields.get(index)) {
+        sql.push_str(&format!(" AND {} IS NULL", field.name));
     }
     if let Some(field) = spec.date.and_then(|d| spec.field(d)) {
         let day = |date: NaiveDate, ms: i64| match field.column() {

@@ -3,7 +3,8 @@
 use crate::conn::{Bind, Conn, Row};
 use crate::error::StoreError;
 use crate::farm_rows;
-pub use crate::farm_rows::{FarmRow, GroupRow};
+use crate::farm_rows::only;
+pub use crate::farm_rows::{FarmRow, Farms, GroupRow};
 use traybook_domain::effects::{MEASURE_COLUMNS, MEASURES, Sums};
 use traybook_domain::{ColumnType, Month, Value};
 use uuid::Uuid;
@@ -41,12 +42,20 @@ pub fn farm_codes(
 ///
 /// # Errors
 /// Those of the database.
-pub fn sums(conn: &mut Conn, coop: i64, month: Month) -> Result<Vec<(Uuid, Sums)>, StoreError> {
+pub fn sums(
+    conn: &mut Conn,
+    coop: i64,
+    month: Month,
+    of: Farms<'_>,
+) -> Result<Vec<(Uuid, Sums)>, StoreError> {
     let list = MEASURE_COLUMNS.join(", ");
     let mut types = vec![ColumnType::Id];
     types.extend(MEASURE_COLUMNS.iter().map(|_| ColumnType::Int));
-    let sql = format!("SELECT farm_id, {list} FROM farm_months WHERE coop_id = ? AND month = ?");
-    let rows = conn.rows(&sql, &[Bind::int(coop), Bind::int(month.number())], &types)?;
+    let mut sql =
+        format!("SELECT farm_id, {list} FROM farm_months WHERE coop_id = ? AND month = ?");
+    let mut binds = vec![Bind::int(coop), Bind::int(month.number())];
+    only(of, "farm_id", &mut sql, &mut binds);
+    let rows = conn.rows(&sql, &binds, &types)?;
     let sums = |r: &Row| {
         let mut sums = [0; MEASURES];
         for (to, from) in sums.iter_mut().zip(r.iter().skip(1)) {
@@ -70,12 +79,19 @@ pub fn farm_sums(
     let list = MEASURE_COLUMNS.join(", ");
     let mut types = vec![ColumnType::Int];
     types.extend(MEASURE_COLUMNS.iter().map(|_| ColumnType::Int));
+    // Months by name: the key begins with the month, and a span would read all farms.
+    let months: Vec<i64> = (first.number()..=last.number()).collect();
+    let marks = vec!["?"; months.len().max(1)].join(", ");
     let sql = format!(
         "SELECT month, {list} FROM farm_months WHERE coop_id = ? AND farm_id = ? AND month \
-         BETWEEN ? AND ? ORDER BY month"
+         IN ({marks}) ORDER BY month"
     );
-    let (from, until) = (Bind::int(first.number()), Bind::int(last.number()));
-    let rows = conn.rows(&sql, &[Bind::int(coop), Bind::id(farm), from, until], &types)?;
+    let mut binds = vec![Bind::int(coop), Bind::id(farm)];
+    binds.extend(months.iter().map(|m| Bind::int(*m)));
+    if months.is_empty() {
+        binds.push(Bind::opt(ColumnType::Int, None));
+    }
+    let rows = conn.rows(&sql, &binds, &types)?;
     let sums = |r: &Row| {
         let mut sums = [0; MEASURES];
         for (to, from) in sums.iter_mut().zip(r.iter().skip(1)) {
@@ -94,13 +110,15 @@ pub fn feeds(
     conn: &mut Conn,
     coop: i64,
     month: Month,
+    of: Farms<'_>,
 ) -> Result<Vec<(Uuid, Uuid, i64, i64)>, StoreError> {
-    let rows = conn.rows(
-        "SELECT farm_id, feed_id, grams, cost_minor FROM farm_month_feeds WHERE coop_id = ? AND \
-         month = ? AND records > 0",
-        &[Bind::int(coop), Bind::int(month.number())],
-        &[ColumnType::Id, ColumnType::Id, ColumnType::Int, ColumnType::Int],
-    )?;
+    let mut sql = "SELECT farm_id, feed_id, grams, cost_minor FROM farm_month_feeds \
+                   WHERE coop_id = ? AND month = ? AND records > 0"
+        .to_owned();
+    let mut binds = vec![Bind::int(coop), Bind::int(month.number())];
+    only(of, "farm_id", &mut sql, &mut binds);
+    let types = [ColumnType::Id, ColumnType::Id, ColumnType::Int, ColumnType::Int];
+    let rows = conn.rows(&sql, &binds, &types)?;
     let feed = |r: &Row| {
         Some((r.first()?.as_id()?, r.get(1)?.as_id()?, r.get(2)?.as_int()?, r.get(3)?.as_int()?))
     };
@@ -136,19 +154,26 @@ impl SeedRow {
 ///
 /// # Errors
 /// Those of the database.
-pub fn seed(conn: &mut Conn, coop: i64, month: Option<Month>) -> Result<Vec<SeedRow>, StoreError> {
+pub fn seed(
+    conn: &mut Conn,
+    coop: i64,
+    month: Option<Month>,
+    of: Farms<'_>,
+) -> Result<Vec<SeedRow>, StoreError> {
     use ColumnType::{Id, Int};
-    let only = if month.is_some() { "AND s.month = ?" } else { "" };
-    let sql = format!(
+    let in_month = if month.is_some() { "AND s.month = ?" } else { "" };
+    let mut sql = format!(
         "SELECT s.farm_id, s.month, s.grams, COALESCE(i.issued_g, 0), COALESCE(i.issued_minor, 0), \
          COALESCE(t.bought_g, 0), COALESCE(t.paid_minor, 0) FROM farm_month_lots s \
          LEFT JOIN farm_lots i ON i.coop_id = s.coop_id AND i.farm_id = s.farm_id \
            AND i.lot_id = s.lot_id \
          LEFT JOIN lot_totals t ON t.coop_id = s.coop_id AND t.lot_id = s.lot_id \
-         WHERE s.coop_id = ? {only} AND s.grams <> 0 ORDER BY s.farm_id, s.month, s.lot_id"
+         WHERE s.coop_id = ? {in_month} AND s.grams <> 0"
     );
     let mut binds = vec![Bind::int(coop)];
     binds.extend(month.map(|m| Bind::int(m.number())));
+    only(of, "s.farm_id", &mut sql, &mut binds);
+    sql.push_str(" ORDER BY s.farm_id, s.month, s.lot_id");
     let rows = conn.rows(&sql, &binds, &[Id, Int, Int, Int, Int, Int, Int])?;
     let seed = |r: &Row| {
         let int = |i: usize| r.get(i).and_then(Value::as_int);
@@ -163,25 +188,35 @@ pub fn seed(conn: &mut Conn, coop: i64, month: Option<Month>) -> Result<Vec<Seed
     Ok(rows.iter().filter_map(seed).collect())
 }
 
-/// All animal groups with their head.
+/// Animal groups with their head.
 ///
 /// # Errors
 /// Those of the database.
-pub fn groups(conn: &mut Conn, coop: i64, month: Month) -> Result<Vec<GroupRow>, StoreError> {
-    farm_rows::groups(conn, coop, month, None)
+pub fn groups(
+    conn: &mut Conn,
+    coop: i64,
+    month: Month,
+    of: Farms<'_>,
+) -> Result<Vec<GroupRow>, StoreError> {
+    farm_rows::groups(conn, coop, month, of)
 }
 
-/// Rations before fodder: group, feed, grams per animal-day.
+/// Rations before fodder, of all groups or of these: group, feed, grams per animal-day.
 ///
 /// # Errors
 /// Those of the database.
-pub fn rations(conn: &mut Conn, coop: i64) -> Result<Vec<(Uuid, Uuid, i64)>, StoreError> {
-    let rows = conn.rows(
-        "SELECT animal_group_id, feed_id, kg_per_animal_day FROM baseline_rations \
-         WHERE coop_id = ? AND withdrawn_at IS NULL",
-        &[Bind::int(coop)],
-        &[ColumnType::Id, ColumnType::Id, ColumnType::Int],
-    )?;
+pub fn rations(
+    conn: &mut Conn,
+    coop: i64,
+    groups: Farms<'_>,
+) -> Result<Vec<(Uuid, Uuid, i64)>, StoreError> {
+    let mut sql = "SELECT animal_group_id, feed_id, kg_per_animal_day FROM baseline_rations \
+                   WHERE coop_id = ? AND withdrawn_at IS NULL"
+        .to_owned();
+    let mut binds = vec![Bind::int(coop)];
+    only(groups, "animal_group_id", &mut sql, &mut binds);
+    let types = [ColumnType::Id, ColumnType::Id, ColumnType::Int];
+    let rows = conn.rows(&sql, &binds, &types)?;
     let ration = |r: &Row| Some((r.first()?.as_id()?, r.get(1)?.as_id()?, r.get(2)?.as_int()?));
     Ok(rows.iter().filter_map(ration).collect())
 }
@@ -205,15 +240,20 @@ pub struct AssetRow {
 ///
 /// # Errors
 /// Those of the database.
-pub fn assets(conn: &mut Conn, coop: i64, month: Month) -> Result<Vec<AssetRow>, StoreError> {
+pub fn assets(
+    conn: &mut Conn,
+    coop: i64,
+    month: Month,
+    of: Farms<'_>,
+) -> Result<Vec<AssetRow>, StoreError> {
     use ColumnType::{Date, Id, Int};
-    let rows = conn.rows(
-        "SELECT farm_id, in_service_on, cost, COALESCE(salvage_value, 0), life_months, \
-         disposed_on FROM assets WHERE coop_id = ? AND in_service_on <= ? AND \
-         withdrawn_at IS NULL",
-        &[Bind::int(coop), Bind::date(month.last_day())],
-        &[Id, Date, Int, Int, Int, Date],
-    )?;
+    let mut sql = "SELECT farm_id, in_service_on, cost, COALESCE(salvage_value, 0), life_months, \
+                   disposed_on FROM assets WHERE coop_id = ? AND in_service_on <= ? AND \
+                   withdrawn_at IS NULL"
+        .to_owned();
+    let mut binds = vec![Bind::int(coop), Bind::date(month.last_day())];
+    only(of, "farm_id", &mut sql, &mut binds);
+    let rows = conn.rows(&sql, &binds, &[Id, Date, Int, Int, Int, Date])?;
     let asset = |r: &Row| {
         Some(AssetRow {
             farm: r.first()?.as_id()?,
@@ -226,20 +266,23 @@ pub fn assets(conn: &mut Conn, coop: i64, month: Month) -> Result<Vec<AssetRow>,
     Ok(rows.iter().filter_map(asset).collect())
 }
 
-/// Seed stock: farm (none for the store), lot, grams.
+/// Seed stock, of all places or of one farm: farm (none for the store), lot, grams.
 ///
 /// # Errors
 /// Those of the database.
 pub fn seed_stock(
     conn: &mut Conn,
     coop: i64,
+    of: Option<Uuid>,
 ) -> Result<Vec<(Option<Uuid>, Uuid, i64)>, StoreError> {
-    let rows = conn.rows(
+    let only = if of.is_some() { "AND farm_id = ?" } else { "" };
+    let sql = format!(
         "SELECT farm_id, lot_id, CAST(SUM(grams) AS BIGINT) FROM seed_movements WHERE coop_id = ? \
-         GROUP BY farm_id, lot_id ORDER BY farm_id, lot_id",
-        &[Bind::int(coop)],
-        &[ColumnType::Id, ColumnType::Id, ColumnType::Int],
-    )?;
+         {only} GROUP BY farm_id, lot_id ORDER BY farm_id, lot_id"
+    );
+    let mut binds = vec![Bind::int(coop)];
+    binds.extend(of.map(Bind::id));
+    let rows = conn.rows(&sql, &binds, &[ColumnType::Id, ColumnType::Id, ColumnType::Int])?;
     let stock = |r: &Row| Some((r.first()?.as_id(), r.get(1)?.as_id()?, r.get(2)?.as_int()?));
     Ok(rows.iter().filter_map(stock).collect())
 }

@@ -102,28 +102,6 @@ pub fn places(conn: &mut Conn, coop: i64) -> Result<HashMap<Uuid, i64>, StoreErr
     Ok(rows.iter().filter_map(|r| Some((id(r, 0)?, int(r, 1)?))).collect())
 }
 
-/// A place (farm; none for the store) and lot, and grams.
-pub type Opening = ((Option<Uuid>, Uuid), i64);
-
-/// Seed stock by place and lot before a day, which begins at an instant.
-///
-/// # Errors
-/// Those of the database.
-pub fn stock_before(
-    conn: &mut Conn,
-    coop: i64,
-    day: NaiveDate,
-    begins_ms: i64,
-) -> Result<Vec<Opening>, StoreError> {
-    let rows = conn.rows(
-        "SELECT farm_id, lot_id, CAST(SUM(grams) AS BIGINT) FROM seed_movements WHERE coop_id = ? \
-         AND (moved_on < ? OR moved_at < ?) GROUP BY farm_id, lot_id",
-        &[Bind::int(coop), Bind::date(day), Bind::instant(begins_ms)],
-        &[ColumnType::Id, ColumnType::Id, ColumnType::Int],
-    )?;
-    Ok(rows.iter().filter_map(|r| Some(((id(r, 0), id(r, 1)?), int(r, 2)?))).collect())
-}
-
 /// Milk or egg records from a day on.
 ///
 /// # Errors
@@ -244,9 +222,12 @@ pub fn last_days(
                     format!("farm_id IN ({})", vec!["?"; 64].join(", "))
                 }
             };
+            // Grouped by what no index holds in order: SQLite would else read every record there
+            // ever was in the order of farms, rather than the last days.
+            let farm = if chunk.is_none() { "COALESCE(farm_id, farm_id)" } else { "farm_id" };
             let sql = format!(
-                "SELECT farm_id, MAX({column}) FROM {table} WHERE coop_id = ? AND {only} AND \
-                 withdrawn_at IS NULL GROUP BY farm_id"
+                "SELECT {farm}, MAX({column}) FROM {table} WHERE coop_id = ? AND {only} AND \
+                 withdrawn_at IS NULL GROUP BY {farm}"
             );
             let ty = if is_instant { ColumnType::Instant } else { ColumnType::Date };
             for r in conn.rows(&sql, &binds, &[ColumnType::Id, ty])? {

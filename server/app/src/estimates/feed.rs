@@ -5,7 +5,7 @@
 //! scattered before the start (relative variance, moderated over farms). The report applies it to
 //! the baseline it shows, which rests on the recorded ration.
 
-use super::{Estimates, put, real, version};
+use super::{Estimates, put, real, rests_on, version};
 use crate::error::AppError;
 use std::collections::HashMap;
 use std::sync::Arc;
@@ -13,8 +13,8 @@ use traybook_analytics::feed_panel::{FeedPanel, FeedSlices};
 use traybook_analytics::prices::fill_prices;
 use traybook_analytics::saving::{FarmAnswer, SavingRules, Savings, feed_saving};
 use traybook_analytics::stats::student_t_critical_95;
-use traybook_domain::Month;
 use traybook_domain::herd::{HerdMonth, animal_days};
+use traybook_domain::{Kind, Month};
 use traybook_reports::savings::depreciation;
 use traybook_storage::{Conn, estimate_rows, report_rows};
 use uuid::Uuid;
@@ -31,6 +31,9 @@ pub(super) struct FeedSavings {
     pub savings: Option<Savings>,
 }
 
+/// The estimate for half widths alone, which milk and eggs do not move.
+struct Widths(Arc<FeedSavings>);
+
 /// The farms' half widths of the 95 % interval in one month, as shares of the baseline.
 pub(super) fn half_widths(
     conn: &mut Conn,
@@ -39,7 +42,11 @@ pub(super) fn half_widths(
     today: chrono::NaiveDate,
     month: Month,
 ) -> Result<Vec<(Uuid, f64)>, AppError> {
-    let made = get(conn, kept, coop, today)?;
+    let version = version(conn, coop, today)?;
+    let key = (coop, "half widths");
+    let made =
+        kept.follow(conn, key, version, COSTS, |conn| get(conn, kept, coop, today).map(Widths))?;
+    let made = &made.0;
     let (Some(first), Some(savings)) = (made.first, &made.savings) else { return Ok(Vec::new()) };
     let at = usize::try_from(month.number() - first.number()).ok();
     let width = |(farm, answer): (&report_rows::FarmRow, &FarmAnswer)| {
@@ -52,6 +59,35 @@ pub(super) fn half_widths(
     Ok(made.farms.iter().zip(&savings.farms).filter_map(width).collect())
 }
 
+/// What costs and animal-days rest on.
+const COSTS: &[Kind] = rests_on!(
+    HeadCount,
+    Feed,
+    FeedPurchase,
+    OtherCost,
+    Asset,
+    Batch,
+    BatchEvent,
+    SeedLot,
+    SeedPurchase,
+    SeedIssue
+);
+/// The same with output, over which savings are divided.
+const COSTS_AND_OUTPUT: &[Kind] = rests_on!(
+    HeadCount,
+    Feed,
+    FeedPurchase,
+    OtherCost,
+    Asset,
+    Batch,
+    BatchEvent,
+    SeedLot,
+    SeedPurchase,
+    SeedIssue,
+    MilkRecord,
+    EggRecord
+);
+
 /// The estimate as kept, or made now.
 pub(super) fn get(
     conn: &mut Conn,
@@ -60,7 +96,7 @@ pub(super) fn get(
     today: chrono::NaiveDate,
 ) -> Result<Arc<FeedSavings>, AppError> {
     let version = version(conn, coop, today)?;
-    kept.get((coop, "feed"), version, || make(conn, coop))
+    kept.follow(conn, (coop, "feed"), version, COSTS_AND_OUTPUT, |conn| make(conn, coop))
 }
 
 fn make(conn: &mut Conn, coop: i64) -> Result<FeedSavings, AppError> {
@@ -174,14 +210,14 @@ impl Grid {
                 *slot += real(minor);
             }
         };
-        for row in report_rows::seed(conn, coop, None)? {
+        for row in report_rows::seed(conn, coop, None, None)? {
             add(row.farm, row.month, row.cost().unwrap_or(0));
         }
         for cell in estimate_rows::cost_cells(conn, coop)? {
             add(cell.farm, cell.month, cell.other_minor);
         }
         let last = self.first.plus(i32::try_from(self.count).unwrap_or(1) - 1);
-        for a in report_rows::assets(conn, coop, last)? {
+        for a in report_rows::assets(conn, coop, last, None)? {
             let (from, until) = (Month::of(a.in_service_on), a.disposed_on.map(Month::of));
             let months = 0..i32::try_from(self.count).unwrap_or(0);
             for month in months.map(|m| self.first.plus(m)) {

@@ -10,11 +10,12 @@ use serde_json::{Map, Value as Json, json};
 use std::collections::HashMap;
 use traybook_domain::authz::{Action, Task};
 use traybook_domain::import_id::import_id;
-use traybook_domain::kinds::{Farm, Flag};
+use traybook_domain::kinds::Flag;
 use traybook_domain::record::Record as _;
 use traybook_domain::time::local_date;
 use traybook_domain::value::Instant;
-use traybook_domain::{Kind, Month};
+use traybook_domain::{Kind, Month, Value};
+use traybook_storage::farm_rows::{self, FarmRow, Farms};
 use traybook_storage::records::{self, Filter, Record, Visible};
 use traybook_storage::{Conn, accounts, estimate_rows};
 use uuid::Uuid;
@@ -23,8 +24,6 @@ use uuid::Uuid;
 pub(super) struct Standing {
     /// Farm.
     pub farm: Uuid,
-    /// Chart value; larger is stronger evidence.
-    pub value: f64,
     /// Batch that raised the flag that is up, and its soak.
     pub raised_by: Option<(Uuid, i64)>,
     /// `farm`, `seed_lot` or `not_known`.
@@ -36,8 +35,11 @@ pub(super) struct Standing {
 /// Days after the start in which a farm is a new starter.
 const NEW_DAYS: i64 = 30;
 
-fn open_flags(conn: &mut Conn, coop: i64) -> Result<Vec<(Record, Flag)>, AppError> {
-    let filter = Filter::default();
+fn open_flags(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<Vec<(Record, Flag)>, AppError> {
+    let mut filter = Filter::default();
+    if let (Some([farm]), Some(field)) = (of, Kind::Flag.spec().index("farm_id")) {
+        filter.equals.push((field, Value::Id(*farm)));
+    }
     let all = records::page(conn, coop, Kind::Flag, &Visible::All, &filter, None, 100_000)?;
     let open = all.into_iter().filter_map(|r| {
         let flag = Flag::from_values(&r.values)?;
@@ -118,7 +120,40 @@ impl App {
         actor.task(Task::Estimates)?;
         let visible = actor.visible(Action::Read, Kind::Farm)?;
         let (actor, app, now) = (actor.clone(), self.clone(), self.now());
-        self.store.read(move |conn| list(conn, &app, &actor, now, &visible)).await
+        let asked = (None, usize::MAX);
+        let list = self.store.read(move |conn| list(conn, &app, &actor, now, &visible, asked));
+        Ok(list.await?.0)
+    }
+
+    /// The first farms of the list, and how many there are.
+    ///
+    /// # Errors
+    /// `Forbidden`.
+    pub async fn first_visits(
+        &self,
+        actor: &Actor,
+        most: usize,
+    ) -> Result<(Vec<Json>, usize), AppError> {
+        actor.task(Task::Estimates)?;
+        let visible = actor.visible(Action::Read, Kind::Farm)?;
+        let (actor, app, now) = (actor.clone(), self.clone(), self.now());
+        self.store.read(move |conn| list(conn, &app, &actor, now, &visible, (None, most))).await
+    }
+
+    /// Why to visit one farm: its line of the list, none where there is no reason.
+    ///
+    /// # Errors
+    /// `Forbidden`.
+    pub async fn visit_reasons(&self, actor: &Actor, farm: Uuid) -> Result<Option<Json>, AppError> {
+        actor.task(Task::Estimates)?;
+        let visible = actor.visible(Action::Read, Kind::Farm)?;
+        let (actor, app, now) = (actor.clone(), self.clone(), self.now());
+        let of = [farm];
+        let (list, _) = self
+            .store
+            .read(move |conn| list(conn, &app, &actor, now, &visible, (Some(&of), 1)))
+            .await?;
+        Ok(list.into_iter().next())
     }
 }
 
@@ -136,7 +171,7 @@ fn ask(
     now: Instant,
 ) -> Result<Asked, AppError> {
     let standing = spoilage::standing(conn, &app.estimates, coop.number, today, now)?;
-    let open = open_flags(conn, coop.number)?;
+    let open = open_flags(conn, coop.number, None)?;
     let mut asked = Asked { raise: Vec::new(), clear: Vec::new() };
     for s in &standing {
         let Some((batch, soaked_at)) = s.raised_by else { continue };
@@ -190,12 +225,17 @@ fn list(
     actor: &Actor,
     now: Instant,
     visible: &Visible,
-) -> Result<Vec<Json>, AppError> {
+    (of, most): (Farms<'_>, usize),
+) -> Result<(Vec<Json>, usize), AppError> {
     let (number, zone, today) = (actor.coop.number, actor.coop.zone, actor.coop.today(now));
     let mut reasons: HashMap<Uuid, Vec<Reason>> = HashMap::new();
-    let standing = spoilage::standing(conn, &app.estimates, number, today, now)?;
-    for (_, flag) in open_flags(conn, number)? {
-        let value = standing.iter().find(|s| s.farm == flag.farm_id).map_or(0.0, |s| s.value);
+    let mut values: Option<HashMap<Uuid, f64>> = None;
+    for (_, flag) in open_flags(conn, number, of)? {
+        let values = match &mut values {
+            Some(values) => values,
+            None => values.insert(spoilage::values(conn, &app.estimates, number, today, now)?),
+        };
+        let value = values.get(&flag.farm_id).copied().unwrap_or(0.0);
         reasons.entry(flag.farm_id).or_default().push(Reason {
             weight: (3, value),
             reason: "flag",
@@ -204,7 +244,7 @@ fn list(
             action: None,
         });
     }
-    for (farm, due_on, action) in estimate_rows::overdue_follow_ups(conn, number, today)? {
+    for (farm, due_on, action) in estimate_rows::overdue_follow_ups(conn, number, today, of)? {
         reasons.entry(farm).or_default().push(Reason {
             weight: (2, days(due_on, today)),
             reason: "follow_up_overdue",
@@ -213,44 +253,46 @@ fn list(
             action: Some(action),
         });
     }
-    let last: HashMap<Uuid, Month> =
-        estimate_rows::last_months(conn, number)?.into_iter().collect();
-    let visits: HashMap<Uuid, i64> =
-        estimate_rows::last_visits(conn, number)?.into_iter().collect();
-    let filter = Filter::default();
-    let farms = records::page(conn, number, Kind::Farm, visible, &filter, None, 100_000)?;
+    let mut farms = farm_rows::farms(conn, number, of)?;
+    farms.retain(|f| visible.sees(f.area, f.member));
+    let grown: Vec<Uuid> = farms.iter().filter(|f| has_started(f, today)).map(|f| f.farm).collect();
+    let last = estimate_rows::last_months(conn, number, &grown, Month::of(today).plus(-1))?;
+    let new = |f: &&FarmRow| f.started_on.is_some_and(|since| is_new(since, today));
+    let new: Vec<Uuid> = farms.iter().filter(new).map(|f| f.farm).collect();
+    let seen = estimate_rows::last_visits(conn, number, &new)?;
+    let day = |at: &i64| local_date(Instant(*at), zone);
     let names = area_names(conn, number)?;
     let mut rows = Vec::new();
-    for record in farms {
-        let Some(farm) = Farm::from_values(&record.values) else { continue };
-        let mut own = reasons.remove(&record.id).unwrap_or_default();
-        let visited = visits.get(&record.id).map(|ms| local_date(Instant(*ms), zone));
-        own.extend(quiet(&farm, last.get(&record.id).copied(), today));
-        own.extend(fresh(&farm, visited, today));
+    for farm in farms {
+        let mut own = reasons.remove(&farm.farm).unwrap_or_default();
+        own.extend(quiet(last.get(&farm.farm).copied(), today));
+        own.extend(fresh(&farm, seen.get(&farm.farm).map(day), today));
         own.sort_by(|a, b| order(b.weight, a.weight));
         let Some(first) = own.first() else { continue };
         let weight = first.weight;
-        rows.push((weight, record.id, farm, visited, own));
+        rows.push((weight, farm, own));
     }
-    rows.sort_by(|a, b| order(b.0, a.0).then_with(|| a.2.code.cmp(&b.2.code)));
+    rows.sort_by(|a, b| order(b.0, a.0).then_with(|| a.1.code.cmp(&b.1.code)));
+    let count = rows.len();
+    rows.truncate(most);
+    let shown: Vec<Uuid> = rows.iter().map(|(_, farm, _)| farm.farm).collect();
+    let visits = estimate_rows::last_visits(conn, number, &shown)?;
     let mut items = Vec::with_capacity(rows.len());
-    for (_, id, farm, visited, own) in rows {
-        let member = records::find(conn, number, Kind::Member, farm.member_id)?;
-        let name = member.map(|m| Kind::Member.spec().get(&m.values, "name").clone());
+    for (_, farm, own) in rows {
         items.push(json!({
-            "farm_id": id,
+            "farm_id": farm.farm,
             "farm": farm.code,
-            "area": names.get(&farm.area_id),
+            "area": names.get(&farm.area),
             "place": farm.place,
-            "member_name": name.and_then(|n| n.as_text().map(str::to_owned)),
-            "last_visit_on": visited,
+            "member_name": farm.name,
+            "last_visit_on": visits.get(&farm.farm).map(day),
             "reasons": own.iter().map(|r| json!({
                 "reason": r.reason, "since": r.since, "sentence": r.sentence,
                 "action": r.action,
             })).collect::<Vec<_>>(),
         }));
     }
-    Ok(items)
+    Ok((items, count))
 }
 
 fn order(a: (u8, f64), b: (u8, f64)) -> std::cmp::Ordering {
@@ -261,9 +303,12 @@ fn days(from: NaiveDate, to: NaiveDate) -> f64 {
     i32::try_from((to - from).num_days()).map_or(0.0, f64::from)
 }
 
-/// A farm that has not recorded anything for a whole month.
-fn quiet(farm: &Farm, last: Option<Month>, today: NaiveDate) -> Option<Reason> {
-    farm.fodder_started_on.filter(|d| *d <= today)?;
+fn has_started(farm: &FarmRow, today: NaiveDate) -> bool {
+    farm.started_on.is_some_and(|d| d <= today)
+}
+
+/// A farm that grows and has not recorded anything for a whole month.
+fn quiet(last: Option<Month>, today: NaiveDate) -> Option<Reason> {
     let last = last?;
     if last.plus(1) >= Month::of(today) {
         return None;
@@ -279,11 +324,14 @@ fn quiet(farm: &Farm, last: Option<Month>, today: NaiveDate) -> Option<Reason> {
     })
 }
 
+fn is_new(since: NaiveDate, today: NaiveDate) -> bool {
+    (0..=NEW_DAYS).contains(&(today - since).num_days())
+}
+
 /// A farm that has just started and has not been seen since.
-fn fresh(farm: &Farm, visited: Option<NaiveDate>, today: NaiveDate) -> Option<Reason> {
-    let since = farm.fodder_started_on?;
-    let age = (today - since).num_days();
-    if !(0..=NEW_DAYS).contains(&age) || visited.is_some_and(|v| v >= since) {
+fn fresh(farm: &FarmRow, visited: Option<NaiveDate>, today: NaiveDate) -> Option<Reason> {
+    let since = farm.started_on?;
+    if !is_new(since, today) || visited.is_some_and(|v| v >= since) {
         return None;
     }
     let sentence = format!("started on {since} and has not been visited since");

@@ -1,8 +1,9 @@
 //! Estimates: did output change, who keeps spoiling, which seed lots.
 //!
 //! They are computed on demand from the month sums (output) and the trays by batch (spoilage), and
-//! kept until a record of the co-operative changes: the number of its last change is part of the
-//! key, so an answer is never stale. The methods are those of `traybook-analytics`.
+//! kept until a record changes that they rest on: the number of the co-operative's last change
+//! stands beside them, and the change feed tells what came after it, so an answer is never stale.
+//! The methods are those of `traybook-analytics`.
 
 mod feed;
 mod flags;
@@ -17,10 +18,10 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use crate::ctx::Coop;
 use crate::error::AppError;
-use traybook_domain::Month;
 use traybook_domain::value::Instant;
+use traybook_domain::{Kind, Month};
 use traybook_reports::savings::Extras;
-use traybook_storage::Conn;
+use traybook_storage::{Conn, changes};
 use uuid::Uuid;
 
 pub use output::Enterprise;
@@ -71,7 +72,44 @@ impl Estimates {
     ) -> Result<Arc<T>, AppError> {
         self.renew(key, version, |_| make())
     }
+
+    /// The estimate as kept where nothing of the kinds that it rests on has changed since, or made
+    /// now: a milk record leaves what is known of trays as it was.
+    pub(crate) fn follow<T: Any + Send + Sync>(
+        &self,
+        conn: &mut Conn,
+        key: Key,
+        version: Version,
+        rests_on: &[Kind],
+        make: impl FnOnce(&mut Conn) -> Result<T, AppError>,
+    ) -> Result<Arc<T>, AppError> {
+        let old = {
+            let kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
+            kept.get(&key).map(|(v, value)| (*v, Arc::clone(value)))
+        };
+        if let Some((v, value)) = old
+            && v.1 == version.1
+            && v.0 < version.0
+            && let Ok(value) = Arc::clone(&value).downcast::<T>()
+            && !changes::kinds_since(conn, key.0, v.0)?.iter().any(|k| rests_on.contains(k))
+        {
+            let any: Arc<dyn Any + Send + Sync> = Arc::<T>::clone(&value);
+            let mut kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
+            kept.insert(key, (version, any));
+            return Ok(value);
+        }
+        self.get(key, version, || make(conn))
+    }
 }
+
+/// What farms, their members and their areas are called, who belongs to whom, and what a day is.
+macro_rules! rests_on {
+    ($($kind:ident),*) => {
+        &[Kind::Cooperative, Kind::Area, Kind::Member, Kind::Farm, Kind::AnimalGroup,
+            $(Kind::$kind),*]
+    };
+}
+pub(crate) use rests_on;
 
 /// What the savings report says of each farm besides its own figures.
 ///
@@ -83,12 +121,12 @@ pub fn for_report(
     coop: &Coop,
     now: Instant,
     month: Month,
-) -> Result<HashMap<Uuid, Extras>, AppError> {
+) -> Result<Arc<HashMap<Uuid, Extras>>, AppError> {
     let today = coop.today(now);
     let (seq, day) = version(conn, coop.number, today)?;
     // One month's answers are kept at a time: a report is read many times over.
     let version = (seq, day * MONTHS + month.number());
-    let made = kept.get((coop.number, "report"), version, || {
+    kept.get((coop.number, "report"), version, || {
         let mut all: HashMap<Uuid, Extras> = HashMap::new();
         for (farm, half_width) in feed::half_widths(conn, kept, coop.number, today, month)? {
             all.entry(farm).or_default().half_width_of_baseline = Some(half_width);
@@ -100,12 +138,11 @@ pub fn for_report(
             all.entry(farm).or_default().spoilage_status = Some(status);
         }
         Ok(all)
-    })?;
-    Ok((*made).clone())
+    })
 }
 
 /// More than any month's number, so that day and month make one number.
-const MONTHS: i64 = 100_000;
+pub(crate) const MONTHS: i64 = 100_000;
 
 /// The version of a co-operative's estimates.
 pub(crate) fn version(
@@ -114,7 +151,7 @@ pub(crate) fn version(
     day: chrono::NaiveDate,
 ) -> Result<Version, AppError> {
     use chrono::Datelike as _;
-    let seq = traybook_storage::changes::counters(conn, coop)?.change_seq;
+    let seq = changes::counters(conn, coop)?.change_seq;
     Ok((seq, i64::from(day.num_days_from_ce())))
 }
 

@@ -1,11 +1,12 @@
 //! Did output per animal and day really change after the start?
 
-use super::{Estimates, merge, put, real, version};
+use super::{Estimates, Version, merge, put, real, rests_on, version};
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use crate::savings::area_names;
 use serde_json::{Value as Json, json};
 use std::collections::{BTreeMap, HashMap};
+use std::sync::{Arc, OnceLock};
 use traybook_analytics::callaway::{Control, group_times};
 use traybook_analytics::limits::PRE_START_EVENTS;
 use traybook_analytics::member_effect::{MemberEffect, MemberEffects, MemberRules, member_effects};
@@ -13,11 +14,11 @@ use traybook_analytics::panel::Panel;
 use traybook_analytics::programme::{
     Averaging, ProgrammeEffect, Reference, imputation_effect, programme_effect, programmes_disagree,
 };
-use traybook_analytics::records::{FarmMonths, Output, stage_covariates};
+use traybook_analytics::records::{Covariates, FarmMonths, Output, stage_covariates};
 use traybook_analytics::sentences::{output_change_sentence, programme_sentence, warning_sentence};
 use traybook_analytics::stats::LogEstimate;
-use traybook_domain::Month;
 use traybook_domain::authz::Task;
+use traybook_domain::{Kind, Month};
 use traybook_reports::savings::Change;
 use traybook_storage::records::Visible;
 use traybook_storage::{Conn, estimate_rows, report_rows};
@@ -43,7 +44,9 @@ impl Enterprise {
         }
     }
 
-    const fn text(self) -> &'static str {
+    /// Its name.
+    #[must_use]
+    pub const fn text(self) -> &'static str {
         match self {
             Self::Milk => "milk",
             Self::Eggs => "eggs",
@@ -69,13 +72,39 @@ const UNITS: &str = "per cent of what output per animal-day would have been; mon
 struct OutputChange {
     farms: Vec<report_rows::FarmRow>,
     names: BTreeMap<Uuid, String>,
-    months: Option<(Month, Month)>,
-    is_stage_adjusted: bool,
+    /// What it was made from; none without any record.
+    made: Option<Made>,
+    /// Farms, in their order.
     effects: Vec<MemberEffect>,
-    programme: Option<ProgrammeEffect>,
+    /// The programme's, made when somebody asks for it: farms' pages do not.
+    programme: OnceLock<Option<ProgrammeEffect>>,
+    /// See [`OutputChange::programme`].
+    checks: OnceLock<Checks>,
+}
+
+/// Farms by months, and the fit of all farms.
+struct Made {
+    months: (Month, Month),
+    sums: FarmMonths,
+    start: Vec<Option<u32>>,
+    covariates: Option<Covariates>,
+    effects: MemberEffects,
+}
+
+/// Areas, and what the programme's estimate is checked against.
+#[derive(Default)]
+struct Checks {
     areas: Vec<(Uuid, Option<ProgrammeEffect>)>,
     cross_check: Option<LogEstimate>,
     before_start: Vec<(i64, LogEstimate)>,
+}
+
+impl Made {
+    fn panel(&self) -> Option<Panel<'_>> {
+        let (sums, covariates) = (&self.sums, self.covariates.as_ref());
+        // It was whole when the farms' effects were made.
+        Panel::new(sums.months, &sums.log_output, &sums.records, &self.start, covariates).ok()
+    }
 }
 
 impl App {
@@ -92,10 +121,63 @@ impl App {
             .read(move |conn| {
                 let number = actor.coop.number;
                 let version = version(conn, number, today)?;
-                let key = (number, enterprise.text());
-                let made =
-                    app.estimates.get(key, version, || make(conn, number, enterprise, today))?;
+                let made = get(conn, &app.estimates, number, enterprise, (version, today))?;
                 Ok(made.json(enterprise, version.0, &visible))
+            })
+            .await
+    }
+}
+
+impl App {
+    /// The output change of one farm: none where it has no record of the enterprise, or is out of
+    /// reach. The same line as in [`App::output_change`].
+    ///
+    /// # Errors
+    /// `Forbidden`.
+    pub async fn farm_output_change(
+        &self,
+        actor: &Actor,
+        enterprise: Enterprise,
+        farm: Uuid,
+    ) -> Result<Option<Json>, AppError> {
+        self.changed(actor, enterprise, move |made, visible| {
+            let mut lines = made.farms.iter().zip(&made.effects);
+            let line = lines.find(|(f, _)| f.farm == farm && visible.sees(f.area, f.member));
+            line.map(|(f, effect)| made.farm(f, effect, enterprise.output()))
+        })
+        .await
+    }
+
+    /// The output change of the co-operative: the same figures as in [`App::output_change`], without
+    /// what they are checked against.
+    ///
+    /// # Errors
+    /// `Forbidden`.
+    pub async fn programme_output_change(
+        &self,
+        actor: &Actor,
+        enterprise: Enterprise,
+    ) -> Result<Json, AppError> {
+        self.changed(actor, enterprise, move |made, _| {
+            let (head, figures) = made.headline(enterprise.output());
+            merge(head, figures)
+        })
+        .await
+    }
+
+    async fn changed<T: Send + 'static>(
+        &self,
+        actor: &Actor,
+        enterprise: Enterprise,
+        read: impl FnOnce(&OutputChange, &Visible) -> T + Send + 'static,
+    ) -> Result<T, AppError> {
+        let visible = actor.task(Task::Estimates)?;
+        let (number, app, today) = (actor.coop.number, self.clone(), actor.coop.today(self.now()));
+        self.store
+            .read(move |conn| {
+                let version = version(conn, number, today)?;
+                let made = get(conn, &app.estimates, number, enterprise, (version, today))?;
+                Ok(read(&made, &visible))
             })
             .await
     }
@@ -111,8 +193,7 @@ pub(super) fn of_farms(
     let version = version(conn, coop, today)?;
     let mut all = Vec::new();
     for enterprise in [Enterprise::Eggs, Enterprise::Milk] {
-        let key = (coop, enterprise.text());
-        let made = kept.get(key, version, || make(conn, coop, enterprise, today))?;
+        let made = get(conn, kept, coop, enterprise, (version, today))?;
         for (farm, effect) in made.farms.iter().zip(&made.effects) {
             let percent = effect.published().and_then(LogEstimate::percent);
             let tenth = |v: f64| (v * 10.0).round() / 10.0;
@@ -126,6 +207,22 @@ pub(super) fn of_farms(
         }
     }
     Ok(all)
+}
+
+/// The estimate as kept, or made now.
+fn get(
+    conn: &mut Conn,
+    kept: &Estimates,
+    coop: i64,
+    enterprise: Enterprise,
+    (version, today): (Version, chrono::NaiveDate),
+) -> Result<Arc<OutputChange>, AppError> {
+    let rests_on: &[Kind] = match enterprise {
+        Enterprise::Milk => rests_on!(MilkRecord),
+        Enterprise::Eggs => rests_on!(EggRecord),
+    };
+    let key = (coop, enterprise.text());
+    kept.follow(conn, key, version, rests_on, |conn| make(conn, coop, enterprise, today))
 }
 
 fn make(
@@ -144,7 +241,7 @@ fn make(
     // The running month is not over: its sums are those of some days only, which is no bias.
     let last = cells.iter().map(|c| c.month).max();
     let Some((first, last)) = first.zip(last) else {
-        return Ok(OutputChange::empty(names));
+        return Ok(OutputChange::empty(Vec::new(), names));
     };
     let count = usize::try_from(last.number() - first.number() + 1).unwrap_or(0);
     let index: HashMap<Uuid, usize> = farms.iter().enumerate().map(|(i, f)| (f.farm, i)).collect();
@@ -174,25 +271,10 @@ fn make(
     let covariates = stage_covariates(&sums, enterprise.output());
     let panel = Panel::new(count, &sums.log_output, &sums.records, &start, covariates.as_ref());
     let panel = panel.map_err(|e| AppError::Internal(e.to_string()))?;
-    let effects = member_effects(&panel, &MemberRules::default());
-    let programme = programme_effect(&panel, &effects);
-    let times = group_times(&panel, Control::NotYetStarted);
-    let (low, high) = PRE_START_EVENTS;
-    let events = times.dynamic(1).by_event.into_iter();
-    let before_start = events.filter(|e| (low..=high).contains(&e.0)).collect();
-    let cross_check = times.simple(1);
-    let areas = by_area(&panel, &effects, &farms, count);
-    Ok(OutputChange {
-        farms,
-        names,
-        months: Some((first, last)),
-        is_stage_adjusted: covariates.is_some(),
-        areas,
-        programme,
-        cross_check,
-        before_start,
-        effects: effects.members,
-    })
+    let mut effects = member_effects(&panel, &MemberRules::default());
+    let members = std::mem::take(&mut effects.members);
+    let made = Made { months: (first, last), sums, start, covariates, effects };
+    Ok(OutputChange { made: Some(made), effects: members, ..OutputChange::empty(farms, names) })
 }
 
 /// Month of the first soak as a month of the panel; none when it has not come.
@@ -246,18 +328,39 @@ fn percent(estimate: Option<&LogEstimate>) -> Json {
 }
 
 impl OutputChange {
-    fn empty(names: BTreeMap<Uuid, String>) -> Self {
+    fn empty(farms: Vec<report_rows::FarmRow>, names: BTreeMap<Uuid, String>) -> Self {
         Self {
-            farms: Vec::new(),
+            farms,
             names,
-            months: None,
-            is_stage_adjusted: false,
+            made: None,
             effects: Vec::new(),
-            programme: None,
-            areas: Vec::new(),
-            cross_check: None,
-            before_start: Vec::new(),
+            programme: OnceLock::new(),
+            checks: OnceLock::new(),
         }
+    }
+
+    fn programme_effect(&self) -> Option<&ProgrammeEffect> {
+        let made = || {
+            let made = self.made.as_ref()?;
+            programme_effect(&made.panel()?, &made.effects)
+        };
+        self.programme.get_or_init(made).as_ref()
+    }
+
+    fn checks(&self) -> &Checks {
+        let made = || {
+            let made = self.made.as_ref()?;
+            let panel = made.panel()?;
+            let times = group_times(&panel, Control::NotYetStarted);
+            let (low, high) = PRE_START_EVENTS;
+            let events = times.dynamic(1).by_event.into_iter();
+            Some(Checks {
+                before_start: events.filter(|e| (low..=high).contains(&e.0)).collect(),
+                cross_check: times.simple(1),
+                areas: by_area(&panel, &made.effects, &self.farms, made.sums.months),
+            })
+        };
+        self.checks.get_or_init(|| made().unwrap_or_default())
     }
 
     fn json(&self, enterprise: Enterprise, data_version: i64, visible: &Visible) -> Json {
@@ -266,6 +369,7 @@ impl OutputChange {
         let lines = self.farms.iter().zip(&self.effects).filter(|(f, _)| seen(f));
         let farms: Vec<Json> = lines.map(|(f, e)| self.farm(f, e, output)).collect();
         let areas: Vec<Json> = self
+            .checks()
             .areas
             .iter()
             .filter(|(area, _)| match visible {
@@ -287,9 +391,9 @@ impl OutputChange {
             "method": METHOD,
             "units": UNITS,
             "data_version": data_version,
-            "first_month": self.months.map(|m| m.0.to_string()),
-            "last_month": self.months.map(|m| m.1.to_string()),
-            "is_stage_adjusted": self.is_stage_adjusted,
+            "first_month": self.made.as_ref().map(|m| m.months.0.to_string()),
+            "last_month": self.made.as_ref().map(|m| m.months.1.to_string()),
+            "is_stage_adjusted": self.made.as_ref().is_some_and(|m| m.covariates.is_some()),
             "programme": self.programme(output),
             "areas": areas,
             "farms": farms,
@@ -297,20 +401,30 @@ impl OutputChange {
     }
 
     fn programme(&self, output: Output) -> Json {
-        let headline = self.programme.as_ref().map(|p| &p.estimate);
-        let both = headline.zip(self.cross_check.as_ref());
-        let head = json!({
-            "farms_estimated": self.programme.as_ref().map_or(0, |p| p.farms),
-            "farm_months": self.programme.as_ref().map_or(0, |p| p.cells),
-            "sentence": programme_sentence(self.programme.as_ref(), output),
-            "cross_check": percent(self.cross_check.as_ref()),
+        let checks = self.checks();
+        let headline = self.programme_effect().map(|p| &p.estimate);
+        let both = headline.zip(checks.cross_check.as_ref());
+        let more = json!({
+            "cross_check": percent(checks.cross_check.as_ref()),
             "is_cross_check_apart": both.is_some_and(|(a, b)| programmes_disagree(a, b)),
             "warning": both.and_then(|(a, b)| warning_sentence(a, b)),
-            "before_start": self.before_start.iter().map(|(months, e)| {
+            "before_start": checks.before_start.iter().map(|(months, e)| {
                 merge(json!({ "months_from_start": months }), percent(Some(e)))
             }).collect::<Vec<_>>(),
         });
-        merge(head, percent(headline))
+        let (head, figures) = self.headline(output);
+        merge(merge(head, more), figures)
+    }
+
+    /// The programme's estimate without what it is checked against, and its figures.
+    fn headline(&self, output: Output) -> (Json, Json) {
+        let programme = self.programme_effect();
+        let head = json!({
+            "farms_estimated": programme.map_or(0, |p| p.farms),
+            "farm_months": programme.map_or(0, |p| p.cells),
+            "sentence": programme_sentence(programme, output),
+        });
+        (head, percent(programme.map(|p| &p.estimate)))
     }
 
     fn farm(&self, f: &report_rows::FarmRow, e: &MemberEffect, output: Output) -> Json {

@@ -1,12 +1,13 @@
 //! Who keeps spoiling, and is it the farm or the seed?
 
 use super::flags::Standing;
-use super::{Estimates, version};
+use super::{Estimates, Version, rests_on, version};
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use crate::savings::area_names;
 use serde_json::{Value as Json, json};
 use std::collections::{BTreeMap, HashMap, HashSet};
+use std::sync::Arc;
 use traybook_analytics::lots::{LotAnswer, LotBatch, LotRules, lot_or_farm};
 use traybook_analytics::sentences::{lots_sentence, spoilage_sentence};
 use traybook_analytics::spoilage::{
@@ -67,8 +68,7 @@ impl App {
             .read(move |conn| {
                 let number = actor.coop.number;
                 let version = version(conn, number, actor.coop.today(now))?;
-                let made =
-                    app.estimates.get((number, "spoilage"), version, || make(conn, number, now))?;
+                let made = get(conn, &app.estimates, number, version, now)?;
                 read(conn, &made, version.0, &visible)
             })
             .await
@@ -79,7 +79,15 @@ impl App {
     /// # Errors
     /// `Forbidden`.
     pub async fn spoilage(&self, actor: &Actor) -> Result<Json, AppError> {
-        self.spoiling(actor, |_, s, data_version, visible| {
+        self.most_spoiling(actor, usize::MAX).await
+    }
+
+    /// The same of the first few farms, with the number of those whose spoilage is recurring.
+    ///
+    /// # Errors
+    /// `Forbidden`.
+    pub async fn most_spoiling(&self, actor: &Actor, most: usize) -> Result<Json, AppError> {
+        self.spoiling(actor, move |_, s, data_version, visible| {
             let mut seen: Vec<&FarmChart> =
                 s.farms.iter().filter(|f| sees(visible, &f.farm)).collect();
             seen.sort_by(|a, b| {
@@ -87,14 +95,20 @@ impl App {
                     |c: &FarmChart| (c.chart.status == SpoilageStatus::Recurring, c.chart.value);
                 by(b).partial_cmp(&by(a)).unwrap_or(std::cmp::Ordering::Equal)
             });
-            Ok(json!({
+            let is_recurring = |f: &&&FarmChart| f.chart.status == SpoilageStatus::Recurring;
+            let recurring = seen.iter().filter(is_recurring).count();
+            let mut all = json!({
                 "method": METHOD,
                 "units": "trays; chart values are log likelihood ratios, a flag goes up at 6",
                 "caution": CAUTION,
                 "data_version": data_version,
                 "tray_correlation": round(s.correlation),
-                "farms": seen.iter().map(|f| s.line(f)).collect::<Vec<_>>(),
-            }))
+                "farms": seen.iter().take(most).map(|f| s.line(f)).collect::<Vec<_>>(),
+            });
+            if let (true, Json::Object(all)) = (most < usize::MAX, &mut all) {
+                all.insert("recurring".to_owned(), json!(recurring));
+            }
+            Ok(all)
         })
         .await
     }
@@ -158,7 +172,7 @@ pub(super) fn of_farms(
     now: Instant,
 ) -> Result<Vec<(Uuid, String)>, AppError> {
     let version = version(conn, coop, today)?;
-    let made = kept.get((coop, "spoilage"), version, || make(conn, coop, now))?;
+    let made = get(conn, kept, coop, version, now)?;
     let status = |f: &FarmChart| {
         let text = serde_json::to_value(f.chart.status).ok()?.as_str()?.to_owned();
         let seed = f.cause == Some(FlagCause::SeedLot);
@@ -168,7 +182,20 @@ pub(super) fn of_farms(
     Ok(made.farms.iter().filter_map(status).collect())
 }
 
-/// Every farm's standing, for flags and the visit list.
+/// Every farm's chart value, for the visit list.
+pub(super) fn values(
+    conn: &mut Conn,
+    kept: &Estimates,
+    coop: i64,
+    today: chrono::NaiveDate,
+    now: Instant,
+) -> Result<HashMap<Uuid, f64>, AppError> {
+    let version = version(conn, coop, today)?;
+    let made = get(conn, kept, coop, version, now)?;
+    Ok(made.farms.iter().map(|f| (f.farm.farm, f.chart.value)).collect())
+}
+
+/// Every farm's standing, for flags.
 pub(super) fn standing(
     conn: &mut Conn,
     kept: &Estimates,
@@ -177,10 +204,9 @@ pub(super) fn standing(
     now: Instant,
 ) -> Result<Vec<Standing>, AppError> {
     let version = version(conn, coop, today)?;
-    let made = kept.get((coop, "spoilage"), version, || make(conn, coop, now))?;
+    let made = get(conn, kept, coop, version, now)?;
     let one = |f: &FarmChart| Standing {
         farm: f.farm.farm,
-        value: f.chart.value,
         raised_by: f
             .chart
             .flagged_since
@@ -202,6 +228,18 @@ fn sees(visible: &Visible, f: &report_rows::FarmRow) -> bool {
 
 fn round(value: f64) -> Json {
     json!((value * 1000.0).round() / 1000.0)
+}
+
+/// The estimate as kept, or made now.
+fn get(
+    conn: &mut Conn,
+    kept: &Estimates,
+    coop: i64,
+    version: Version,
+    now: Instant,
+) -> Result<Arc<Spoiling>, AppError> {
+    let rests_on: &[Kind] = rests_on!(Batch, BatchEvent, SeedLot, Supplier);
+    kept.follow(conn, (coop, "spoilage"), version, rests_on, |conn| make(conn, coop, now))
 }
 
 fn make(conn: &mut Conn, coop: i64, now: Instant) -> Result<Spoiling, AppError> {

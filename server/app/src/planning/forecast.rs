@@ -1,6 +1,7 @@
 //! How much seed the plans will take: by crop and week, by issue point, and what to buy when.
 
 use super::board::{self, Board, FarmBoard};
+use super::needs::{self, Need};
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use crate::savings::area_names;
@@ -15,11 +16,8 @@ use traybook_domain::guide::GuideName;
 use traybook_domain::kinds::CROPS;
 use traybook_domain::limits::FORECAST_WEEKS_MAX;
 use traybook_domain::seed_stock::{DailyUse, bags, daily_history, safety_stock_g};
-use traybook_domain::time::{local_date, plus_days};
-use traybook_domain::value::Instant;
-use traybook_planning::forecast::{
-    ByCropAndDay, CROP_SLOTS, SeedNeed, StoreOutlook, add, outlook, seed_need,
-};
+use traybook_domain::time::plus_days;
+use traybook_planning::forecast::{ByCropAndDay, CROP_SLOTS, SeedNeed, StoreOutlook, add, outlook};
 use traybook_planning::work::Asked;
 use traybook_planning::{Day, Standards, date_of, day_of};
 use traybook_storage::planning_rows;
@@ -166,8 +164,13 @@ impl App {
                 let leads = planning_rows::lead_times(conn, coop.number)?;
                 let seen = |f: &&Arc<FarmBoard>| visible.sees(f.row.area, f.row.member);
                 let farms: Vec<&Arc<FarmBoard>> = board.farms.iter().filter(seen).collect();
-                let view = View { board: &board, areas: &areas, zone: coop.zone, weeks: count };
-                Ok(view.forecast(&farms, store.as_deref(), &leads, now))
+                let view = View { board: &board, areas: &areas, weeks: count };
+                let standards = Standards::new(&board.guide, day_of(board.day), count * 7);
+                let is_held = |lot: Uuid| board.held.contains_key(&lot);
+                let asked =
+                    Asked { standards: &standards, now, zone: coop.zone, is_held: &is_held };
+                let needs = needs::of(&app, coop, &board, &farms, (count, &asked))?;
+                Ok(view.forecast(&farms, &needs, store.as_deref(), &leads))
             })
             .await
     }
@@ -176,7 +179,6 @@ impl App {
 struct View<'a> {
     board: &'a Board,
     areas: &'a BTreeMap<Uuid, String>,
-    zone: chrono_tz::Tz,
     weeks: usize,
 }
 
@@ -208,15 +210,12 @@ impl View<'_> {
     fn forecast(
         &self,
         farms: &[&Arc<FarmBoard>],
+        needs: &[Arc<Need>],
         store: Option<&[(Uuid, i64)]>,
         leads: &[(Uuid, i64)],
-        now: Instant,
     ) -> SeedForecast {
         let today = day_of(self.board.day);
         let days = self.weeks * 7;
-        let standards = Standards::new(&self.board.guide, today, days);
-        let is_held = |lot: Uuid| self.board.held.contains_key(&lot);
-        let asked = Asked { standards: &standards, now, zone: self.zone, is_held: &is_held };
         let none = || vec![vec![0; days]; CROP_SLOTS];
         let mut sums = Sums {
             need: none(),
@@ -225,8 +224,8 @@ impl View<'_> {
             points: HashMap::new(),
         };
         let mut told = Vec::new();
-        for farm in farms {
-            let need = seed_need(&farm.scene, &asked, days);
+        for (farm, need) in farms.iter().zip(needs) {
+            let need = &need.plan;
             add(&mut sums.need, &need.need);
             add(&mut sums.issue, &need.issue);
             let point = sums.points.entry(farm.row.area);
@@ -236,12 +235,12 @@ impl View<'_> {
                 let on_farm = need.on_farm.get(crop).copied().unwrap_or(0);
                 put(&mut sums.on_farms, crop, on_farm);
                 put(count, crop, i64::from(of(&need.issue, crop).iter().any(|g| *g > 0)));
-                told.extend(farm_need(farm, &need, crop));
+                told.extend(farm_need(farm, need, crop));
             }
         }
         let guide = |name| self.board.guide.value(name, None, self.board.day);
         let bag = guide(GuideName::SeedBagKg);
-        let usage = self.usage(farms, today);
+        let usage = usage(needs, today);
         let crops = (0..CROP_SLOTS).filter_map(|crop| {
             let store = store.map(|lots| self.store(crop, lots, leads, &sums, usage.get(&crop)));
             self.crop(crop, &sums, store, bag)
@@ -341,22 +340,21 @@ impl View<'_> {
             to_buy_bags: bags(buy, guide(GuideName::SeedBagKg)),
         }
     }
+}
 
-    /// What was soaked of each crop on each of the last days.
-    fn usage(&self, farms: &[&Arc<FarmBoard>], today: Day) -> HashMap<usize, DailyUse> {
-        let mut soaks: HashMap<usize, Vec<(chrono::NaiveDate, i64)>> = HashMap::new();
-        for batch in farms.iter().flat_map(|f| &f.scene.batches) {
-            let day = local_date(batch.soaked_at, self.zone);
-            soaks.entry(batch.crop).or_default().push((day, batch.seed_g));
-        }
-        let (from, to) = (date_of(today - HISTORY_DAYS), date_of(today - 1));
-        let used = soaks.into_iter().filter_map(|(crop, soaks)| {
-            let days = daily_history(soaks, from, to);
-            let is_used = days.iter().any(|g| *g > 0);
-            Some((crop, DailyUse::of(&days).filter(|_| is_used)?))
-        });
-        used.collect()
+/// What was soaked of each crop on each of the last days.
+fn usage(needs: &[Arc<Need>], today: Day) -> HashMap<usize, DailyUse> {
+    let mut soaks: HashMap<usize, Vec<(chrono::NaiveDate, i64)>> = HashMap::new();
+    for (crop, day, grams) in needs.iter().flat_map(|n| &n.soaks) {
+        soaks.entry(*crop).or_default().push((*day, *grams));
     }
+    let (from, to) = (date_of(today - HISTORY_DAYS), date_of(today - 1));
+    let used = soaks.into_iter().filter_map(|(crop, soaks)| {
+        let days = daily_history(soaks, from, to);
+        let is_used = days.iter().any(|g| *g > 0);
+        Some((crop, DailyUse::of(&days).filter(|_| is_used)?))
+    });
+    used.collect()
 }
 
 fn put(to: &mut [i64], crop: usize, value: i64) {

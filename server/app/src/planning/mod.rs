@@ -7,6 +7,7 @@ pub mod board;
 mod done;
 mod forecast;
 mod lines;
+mod needs;
 mod plans;
 mod sheets;
 mod work;

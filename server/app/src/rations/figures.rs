@@ -122,7 +122,7 @@ pub fn load(
     };
     let Some(month) = month else { return Ok(figures) };
     for back in 0..=PRICE_MONTHS {
-        let rows = report_rows::feeds(conn, number, month.plus(-back))?;
+        let rows = report_rows::feeds(conn, number, month.plus(-back), None)?;
         let rows: Vec<(Uuid, i64, i64)> = rows.into_iter().map(|(_, f, g, m)| (f, g, m)).collect();
         figures.medians.push(median_prices(rows.iter()));
     }

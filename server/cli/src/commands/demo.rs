@@ -129,7 +129,8 @@ fn print_report(app: &traybook_app::App, month: Month) -> Result<(), String> {
         app.savings(&Actor::machine(coop), &month.to_string(), Form::Both).await
     })?;
     match text.report {
-        Some(mut report) => {
+        Some(report) => {
+            let mut report = Arc::unwrap_or_clone(report);
             let more = report.lines.len().saturating_sub(LINES_MAX);
             report.lines.truncate(LINES_MAX);
             print!("{}", table::savings(&report));

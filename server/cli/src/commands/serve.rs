@@ -31,6 +31,9 @@ pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
         let state = Arc::clone(&state);
         Actix::new().wrap(Compress::default()).configure(move |c| configure(&state, c))
     })
+    // A compressed answer goes out in pieces, of which the last would wait for the client's delayed
+    // acknowledgement of the first: 40 ms (RFC 1122, 4.2.3.2 and 4.2.3.4).
+    .tcp_nodelay(true)
     // Each blocking thread keeps memory of its own; more than connections would only wait.
     .worker_max_blocking_threads(BLOCKING_THREADS)
     .client_request_timeout(Duration::from_secs(30))

@@ -18,7 +18,7 @@ pub use board::board_pdf;
 pub use member::member_pdf;
 pub use published::{Adjusted, FarmLine, Figures, Output, Published};
 pub use workbook::workbook;
-pub use write::{csv, json};
+pub use write::{csv, head_json, json, line_json};
 
 use std::collections::{BTreeMap, HashMap};
 use traybook_domain::effects::{MEASURES, Measure, Sums};

@@ -116,7 +116,9 @@ fn merge(into: Json, more: Json) -> Json {
     }
 }
 
-fn line(l: &Line, r: &Report) -> Json {
+/// A farm's line as it is published.
+#[must_use]
+pub fn line_json(l: &Line, r: &Report) -> Json {
     let head = json!({
         "farm_id": l.farm.farm,
         "farm": l.farm.farm_code,
@@ -163,9 +165,22 @@ fn adjustment(a: &Adjustment, digits: u8) -> Json {
 /// The report as JSON text, the same for the same input to the byte.
 #[must_use]
 pub fn json(r: &Report, is_closed: bool) -> String {
+    let farms = r.lines.iter().map(|l| line_json(l, r)).collect();
+    let mut text = whole(r, is_closed, farms).to_string();
+    text.push('\n');
+    text
+}
+
+/// The report of an open month as it is published, without its farms.
+#[must_use]
+pub fn head_json(r: &Report) -> Json {
+    whole(r, false, Vec::new())
+}
+
+fn whole(r: &Report, is_closed: bool, farms: Vec<Json>) -> Json {
     let digits = r.head.digits;
     let changes: i64 = r.head.adjustments.iter().map(Adjustment::change_minor).sum();
-    let report = json!({
+    json!({
         "cooperative": r.head.cooperative,
         "month": r.head.month.to_string(),
         "currency": r.head.currency,
@@ -176,16 +191,13 @@ pub fn json(r: &Report, is_closed: bool) -> String {
         "fodder_dry_matter_percent": json_decimal(r.head.fodder_dry_matter, 2),
         "fresh_cost_is": FRESH,
         "caution": CAUTION,
-        "farms": r.lines.iter().map(|l| line(l, r)).collect::<Vec<_>>(),
+        "farms": farms,
         "areas": r.areas.iter().map(|t| total(t, r)).collect::<Vec<_>>(),
         "total": total(&r.total, r),
         "adjustments":
             r.head.adjustments.iter().map(|a| adjustment(a, digits)).collect::<Vec<_>>(),
         "adjustments_total": json_decimal(changes, digits),
-    });
-    let mut text = report.to_string();
-    text.push('\n');
-    text
+    })
 }
 
 const COLUMNS: &[&str] = &[

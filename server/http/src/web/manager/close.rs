@@ -1,7 +1,7 @@
 //! Closing a month: what is missing first, then the closing itself, which can not be undone.
 
 use super::month::choose;
-use super::savings::{chosen_month, read_report, total_sentence};
+use super::savings::{chosen_month, total_sentence};
 use crate::web::blocks::{Block, Column, Form, Item, Leaf, Link, Refusal, Table};
 use crate::web::farms::text;
 use crate::web::member::result::missing;
@@ -9,6 +9,7 @@ use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
 use serde_json::Value as Json;
 use traybook_app::review::Asked;
+use traybook_app::savings_view::Told;
 use traybook_domain::authz::Task;
 
 /// Farms with something missing that the page names.
@@ -23,7 +24,8 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     let (page, actor) = (visit.page(), visit.actor()?);
     actor.task(Task::CloseMonth)?;
     let month = chosen_month(visit, actor);
-    let report = read_report(visit, actor, month).await?;
+    let view = visit.state.app.savings_view(actor, month, Told::Figures).await?;
+    let report = &view.head;
     let title = page.with("close-of", "month", page.month(month));
     let mut leaf =
         Leaf::new(page.clone(), title).back(format!("/month?month={month}"), page.say("nav-month"));
@@ -34,12 +36,9 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
         leaf.text("month-closed");
     } else {
         leaf.add(Block::Lead(total_sentence(&page, &report["total"])));
-        let lacking: Vec<&Json> = report["farms"]
-            .as_array()
-            .into_iter()
-            .flatten()
-            .filter(|l| l["missing"].as_array().is_some_and(|m| !m.is_empty()))
-            .collect();
+        let all = view.briefs();
+        let lacking = all.iter().enumerate().filter(|(_, l)| l.has_missing);
+        let lacking: Vec<usize> = lacking.map(|(at, _)| at).collect();
         leaf.heading("close-missing");
         if lacking.is_empty() {
             leaf.text("close-nothing-missing");
@@ -47,14 +46,16 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
             let count = i64::try_from(lacking.len()).unwrap_or(0);
             leaf.add(Block::Text(page.with("close-missing-count", "count", count)));
         }
-        let item = |l: &&Json| Item {
+        let item = |l: &Json| Item {
             title: format!("{} · {}", text(l, "farm"), text(l, "member_name")),
             href: Some(format!("/farms/{}", text(l, "farm_id"))),
             lines: missing(&page, l),
             ..Item::default()
         };
-        leaf.add(Block::List(lacking.iter().take(FARMS_MAX).map(item).collect()));
-        let review = visit.state.app.review(actor, Asked::default()).await?.json;
+        let first = lacking.iter().take(FARMS_MAX).map(|at| item(&view.line(*at)));
+        leaf.add(Block::List(first.collect()));
+        let asked = Asked { items_max: Some(0), ..Asked::default() };
+        let review = visit.state.app.review(actor, asked).await?.json;
         let findings = review["findings"].as_i64().unwrap_or(0);
         leaf.add(Block::Text(page.with("close-review", "count", findings)));
         leaf.add(Block::Links(vec![Link::to("/review", page.say("review-title"))]));

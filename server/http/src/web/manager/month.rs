@@ -1,6 +1,6 @@
 //! The month at a glance: saving, output, spoilage, seed; and the office's other pages.
 
-use super::savings::{chosen_month, read_report, total_sentence};
+use super::savings::{chosen_month, total_sentence};
 use crate::web::blocks::{Block, Field, Form, Input, Item, Leaf, Link};
 use crate::web::farms::text;
 use crate::web::member::result::change_key;
@@ -9,8 +9,13 @@ use crate::web::site::Shown;
 use crate::web::visit::Visit;
 use serde_json::Value as Json;
 use traybook_app::AppError;
+use traybook_app::estimates::Enterprise;
+use traybook_app::savings_view::Told;
 use traybook_domain::Month;
 use traybook_domain::authz::Task;
+
+/// Farms with recurring spoilage that the page names.
+const FLAGGED_MAX: usize = 5;
 
 /// The page.
 pub(crate) async fn show_month(visit: Visit) -> Shown {
@@ -18,7 +23,7 @@ pub(crate) async fn show_month(visit: Visit) -> Shown {
     actor.task(Task::CloseMonth)?;
     let app = &visit.state.app;
     let month = chosen_month(&visit, actor);
-    let report = read_report(&visit, actor, month).await?;
+    let report = app.savings_view(actor, month, Told::Figures).await?.head;
     let title = page.with("month-title", "month", page.month(month));
     let mut leaf = Leaf::new(page.clone(), title);
     leaf.saved(&visit);
@@ -42,32 +47,28 @@ pub(crate) async fn show_month(visit: Visit) -> Shown {
         ),
     ]));
     leaf.heading("output-title");
-    for enterprise in ["milk", "eggs"] {
-        let change = app.output_change(actor, enterprise).await?;
-        leaf.add(Block::Text(programme_sentence(&page, enterprise, &change["programme"])));
+    for enterprise in [Enterprise::Milk, Enterprise::Eggs] {
+        let change = app.programme_output_change(actor, enterprise).await?;
+        leaf.add(Block::Text(programme_sentence(&page, enterprise.text(), &change)));
     }
     leaf.heading("spoilage-title");
-    let spoiling = app.spoilage(actor).await?;
-    let flagged: Vec<&Json> = spoiling["farms"]
-        .as_array()
-        .into_iter()
-        .flatten()
-        .filter(|f| text(f, "status") == "recurring")
-        .collect();
-    let count = i64::try_from(flagged.len()).unwrap_or(0);
+    let spoiling = app.most_spoiling(actor, FLAGGED_MAX).await?;
+    let first = spoiling["farms"].as_array().into_iter().flatten();
+    let flagged: Vec<&Json> = first.filter(|f| text(f, "status") == "recurring").collect();
+    let count = spoiling["recurring"].as_i64().unwrap_or(0);
     leaf.add(Block::Text(page.with("spoilage-count", "count", count)));
     let item = |f: &&Json| Item {
         title: format!("{} · {}", text(f, "farm"), text(f, "member_name")),
         href: Some(format!("/spoilage/{}", text(f, "farm_id"))),
         ..Item::default()
     };
-    leaf.add(Block::List(flagged.iter().take(5).map(item).collect()));
+    leaf.add(Block::List(flagged.iter().map(item).collect()));
     leaf.add(Block::Links(vec![Link::to("/spoilage", page.say("nav-spoilage"))]));
     leaf.heading("seed-title");
     let forecast = app.seed_forecast(actor, Some("4".to_owned())).await?;
-    let forecast =
-        serde_json::to_value(&forecast).map_err(|e| AppError::Internal(e.to_string()))?;
-    for crop in forecast["crops"].as_array().into_iter().flatten() {
+    let crops = serde_json::to_value(&forecast.crops);
+    let crops = crops.map_err(|e| AppError::Internal(e.to_string()))?;
+    for crop in crops.as_array().into_iter().flatten() {
         leaf.add(Block::Text(super::purchases::crop_sentence(&page, crop)));
     }
     leaf.add(Block::Links(vec![Link::to("/seed", page.say("nav-seed"))]));

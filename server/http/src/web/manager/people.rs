@@ -1,7 +1,9 @@
 //! Who signs in, in which role, and one-time codes to set a password with.
 
-use crate::web::blocks::{Block, Cell, Column, Field, Form, Input, Label, Leaf, Refusal, Table};
-use crate::web::farms::{Names, all, one, text};
+use crate::web::blocks::{
+    Block, Cell, Column, Field, Form, Input, Label, Leaf, Link, Refusal, Table,
+};
+use crate::web::farms::{Names, all, id, list, one, page as records, text};
 use crate::web::officer::batch_events::choices;
 use crate::web::officer::log::correct;
 use crate::web::page::{Page, shown};
@@ -14,7 +16,12 @@ use traybook_domain::authz::{ROLES, Role};
 use traybook_domain::kinds::LANGUAGES;
 use traybook_reports::labels::qr_svg;
 
-const TEXTS: &[&str] = &["code", "name", "role", "email", "phone", "language", "member_id"];
+const TEXTS: &[&str] = &["code", "name", "role", "email", "phone", "language"];
+
+/// People on one page.
+const ON_PAGE: &str = "50";
+/// A member is named by the membership number: a list of thousands is no choice.
+const NUMBER: &str = "member_number";
 
 /// The list, with a form for a new person.
 pub(crate) async fn show_people(visit: Visit) -> Shown {
@@ -22,13 +29,21 @@ pub(crate) async fn show_people(visit: Visit) -> Shown {
 }
 
 async fn people(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
-    let page = visit.page();
-    let mut people = all(visit, Kind::Person, &[]).await?;
+    let (page, actor) = (visit.page(), visit.actor()?);
+    // What a refused form held is no question to the list.
+    let asked = |name: &str| visit.field(name).filter(|_| refusal.is_none()).map(str::to_owned);
+    let (find, after) = (asked("q").unwrap_or_default(), asked("after"));
+    let mut pairs = vec![("limit", ON_PAGE.to_owned())];
+    pairs.extend((!find.is_empty()).then(|| ("q", find.clone())));
+    pairs.extend(after.map(|c| ("cursor", c)));
+    let (mut people, next) = records(visit, actor, Kind::Person, &pairs).await?;
     people.sort_by(|a, b| {
         (text(a, "role"), text(a, "name")).cmp(&(text(b, "role"), text(b, "name")))
     });
     let mut leaf = Leaf::new(page.clone(), page.say("people-title"));
     leaf.saved(visit);
+    let field = Field::new("q", page.say("find-person"), Input::Text).value(&*find);
+    leaf.add(Block::Form(Form::new("/people", "find", page.say("find")).question().field(field)));
     let row = |p: &Json| -> Vec<Cell> {
         let login = if text(p, "phone").is_empty() { text(p, "email") } else { text(p, "phone") };
         vec![
@@ -49,6 +64,10 @@ async fn people(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
         rows: people.iter().map(row).collect(),
         total: None,
     }));
+    if let Some(next) = next {
+        let to = format!("/people?{}", query(&[("q", &find), ("after", &next)]));
+        leaf.add(Block::Links(vec![Link::to(to, page.say("more"))]));
+    }
     leaf.heading("person-new");
     let form =
         Form::new("/people", "person", page.say("person-add")).id("id", visit.state.app.new_id()?);
@@ -61,11 +80,11 @@ async fn people(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
 }
 
 async fn fields(visit: &Visit, page: &Page, form: Form, person: &Json) -> Result<Form, AppError> {
-    // An operator keeps people, and sees no members.
-    let mut members = vec![(String::new(), String::new())];
-    if visit.actor()?.role == Role::Manager {
-        members.extend(Names::of(visit, Kind::Member, "name", &[]).await?.options());
-    }
+    let member = match id(person, "member_id") {
+        Some(member) if sees_members(visit)? => Some(one(visit, Kind::Member, member).await?),
+        _ => None,
+    };
+    let number = member.as_ref().map(|m| text(m, "number")).unwrap_or_default();
     let field = |name: &str, key: &str, input: Input| {
         Field::new(name, page.say(key), input).value(text(person, name))
     };
@@ -82,14 +101,33 @@ async fn fields(visit: &Visit, page: &Page, form: Form, person: &Json) -> Result
                 Input::Choice(choices(page, "language-name", LANGUAGES, false)),
             )
             .required(),
-        )
-        .field(
-            field("member_id", "person-member", Input::Choice(members))
+        );
+    if sees_members(visit)? {
+        form = form.field(
+            Field::new(NUMBER, page.say("member-number"), Input::Text)
+                .value(number)
                 .hint(page.say("person-member-hint")),
         );
+    }
     let active = if person["active"] == json!(true) { "true" } else { "" };
     form = form.field(Field::new("active", page.say("may-sign-in"), Input::Tick).value(active));
     Ok(form)
+}
+
+/// An operator keeps people, and sees no members.
+fn sees_members(visit: &Visit) -> Result<bool, AppError> {
+    Ok(visit.actor()?.role == Role::Manager)
+}
+
+/// The member whose number the form holds; none where it holds none.
+async fn member(visit: &Visit) -> Result<Option<Json>, AppError> {
+    let is_asked = sees_members(visit)?;
+    let Some(number) = visit.field(NUMBER).filter(|_| is_asked) else { return Ok(None) };
+    let found = list(visit, Kind::Member, &[("number", number.to_owned())]).await?;
+    let detail = "no member has this number; look it up on the page of the farm";
+    let first =
+        found.first().ok_or_else(|| AppError::field(NUMBER, "unknown_reference", detail))?;
+    Ok(Some(first["id"].clone()))
 }
 
 /// Adds a person.
@@ -99,7 +137,14 @@ pub(crate) async fn add(visit: Visit) -> Shown {
     let mut body = visit.record(TEXTS, &[]);
     body.insert("id".to_owned(), json!(id));
     body.insert("active".to_owned(), json!(visit.field("active") == Some("true")));
-    match visit.state.app.create(actor, Kind::Person, body).await {
+    let done = match member(&visit).await {
+        Ok(member) => {
+            body.extend(member.map(|id| ("member_id".to_owned(), id)));
+            visit.state.app.create(actor, Kind::Person, body).await
+        }
+        Err(error) => Err(error),
+    };
+    match done {
         Ok(_) => Ok(go(&format!("/people/{id}?saved=1"))),
         Err(error) => {
             let refusal = Refusal::of(&visit, "person", error)?;
@@ -204,13 +249,23 @@ pub(crate) async fn correct_person(visit: Visit) -> Shown {
     let id = visit.id("id")?;
     let before = one(&visit, Kind::Person, id).await?;
     let mut patch = visit.record(TEXTS, &[]);
-    for name in ["email", "phone", "member_id"] {
+    for name in ["email", "phone"] {
         if !patch.contains_key(name) && !before[name].is_null() {
             patch.insert(name.to_owned(), Json::Null);
         }
     }
     patch.insert("active".to_owned(), json!(visit.field("active") == Some("true")));
-    match correct(&visit, Kind::Person, id, patch).await {
+    let done = match member(&visit).await {
+        Ok(member) => {
+            // Who does not see members leaves this as it is.
+            if sees_members(&visit)? && (member.is_some() || !before["member_id"].is_null()) {
+                patch.insert("member_id".to_owned(), member.unwrap_or(Json::Null));
+            }
+            correct(&visit, Kind::Person, id, patch).await
+        }
+        Err(error) => Err(error),
+    };
+    match done {
         Ok(_) => Ok(go(&format!("/people/{id}?saved=1"))),
         Err(error) => {
             let refusal = Refusal::of(&visit, "person", error)?;

@@ -11,9 +11,10 @@ use traybook_app::AppError;
 /// Weeks that the page looks ahead where none are named.
 const WEEKS: &str = "8";
 
+/// The crops of the forecast.
 async fn forecast(visit: &Visit, weeks: &str) -> Result<Json, AppError> {
     let forecast = visit.state.app.seed_forecast(visit.actor()?, Some(weeks.to_owned())).await?;
-    serde_json::to_value(&forecast).map_err(|e| AppError::Internal(e.to_string()))
+    serde_json::to_value(&forecast.crops).map_err(|e| AppError::Internal(e.to_string()))
 }
 
 /// What to buy of a crop and by when, in one sentence.
@@ -41,7 +42,7 @@ pub(crate) async fn show_seed(visit: Visit) -> Shown {
     let forecast = forecast(&visit, &weeks).await?;
     let mut leaf = Leaf::new(page.clone(), page.say("purchases-title"));
     leaf.text("purchases-about");
-    let crops: Vec<&Json> = forecast["crops"].as_array().into_iter().flatten().collect();
+    let crops: Vec<&Json> = forecast.as_array().into_iter().flatten().collect();
     for crop in &crops {
         leaf.add(Block::Lead(crop_sentence(&page, crop)));
     }
@@ -133,7 +134,7 @@ pub(crate) async fn csv(visit: Visit) -> Shown {
         "to_buy_bags",
         "order_by",
     ]);
-    for crop in forecast["crops"].as_array().into_iter().flatten() {
+    for crop in forecast.as_array().into_iter().flatten() {
         let store = &crop["store"];
         let number = |v: &Json| if v.is_null() { String::new() } else { v.to_string() };
         let name = text(crop, "crop").to_owned();

@@ -17,7 +17,7 @@ const FINDINGS_MAX: usize = 40;
 pub(crate) async fn show_review(visit: Visit) -> Shown {
     let (page, actor) = (visit.page(), visit.actor()?);
     let rule = visit.field("rule").map(str::to_owned);
-    let asked = Asked { rule: rule.clone(), ..Asked::default() };
+    let asked = Asked { rule, items_max: Some(FINDINGS_MAX), ..Asked::default() };
     let review = visit.state.app.review(actor, asked).await?.json;
     let mut leaf = Leaf::new(page.clone(), page.say("review-title"));
     leaf.saved(&visit).text("review-intro");
@@ -33,10 +33,11 @@ pub(crate) async fn show_review(visit: Visit) -> Shown {
     if items.is_empty() {
         leaf.text("review-none");
     }
-    leaf.add(Block::List(items.iter().take(FINDINGS_MAX).map(|f| item(&page, f)).collect()));
-    let left = items.len().saturating_sub(FINDINGS_MAX);
+    leaf.add(Block::List(items.iter().map(|f| item(&page, f)).collect()));
+    let all = review["findings"].as_i64().unwrap_or(0) - review["left_off"].as_i64().unwrap_or(0);
+    let left = all - i64::try_from(items.len()).unwrap_or(0);
     if left > 0 {
-        leaf.add(Block::Text(page.with("review-more", "count", i64::try_from(left).unwrap_or(0))));
+        leaf.add(Block::Text(page.with("review-more", "count", left)));
     }
     leaf.show()
 }

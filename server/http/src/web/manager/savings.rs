@@ -8,13 +8,14 @@ use crate::web::page::{NONE, Page, shown};
 use crate::web::site::{Shown, file, query};
 use crate::web::visit::Visit;
 use serde_json::Value as Json;
+use traybook_app::Actor;
 use traybook_app::savings::Form;
-use traybook_app::{Actor, AppError};
+use traybook_app::savings_view::{Brief, Told};
 use traybook_domain::Month;
 use traybook_reports::charts::{self, Interval, Intervals, Words};
 
 /// Members in the table of one page.
-const ON_PAGE: usize = 100;
+const ON_PAGE: usize = 50;
 /// Bars of the chart.
 const BARS: usize = 24;
 
@@ -22,16 +23,6 @@ const BARS: usize = 24;
 pub(crate) fn chosen_month(visit: &Visit, actor: &Actor) -> Month {
     let now = Month::of(actor.coop.today(visit.state.app.now()));
     visit.field("month").and_then(Month::parse).unwrap_or_else(|| now.plus(-1))
-}
-
-/// The report of a month.
-pub(crate) async fn read_report(
-    visit: &Visit,
-    actor: &Actor,
-    month: Month,
-) -> Result<Json, AppError> {
-    let text = visit.state.app.savings(actor, &month.to_string(), Form::Json).await?;
-    serde_json::from_str(&text.json).map_err(|e| AppError::Internal(e.to_string()))
 }
 
 /// What all counted farms saved together, in one sentence.
@@ -46,7 +37,8 @@ pub(crate) fn total_sentence(page: &Page, total: &Json) -> String {
 pub(crate) async fn show_savings(visit: Visit) -> Shown {
     let (page, actor) = (visit.page(), visit.actor()?);
     let month = chosen_month(&visit, actor);
-    let report = read_report(&visit, actor, month).await?;
+    let view = visit.state.app.savings_view(actor, month, Told::Estimates).await?;
+    let report = &view.head;
     let title = page.with("savings-of", "month", page.month(month));
     let mut leaf =
         Leaf::new(page.clone(), title).back(format!("/month?month={month}"), page.say("nav-month"));
@@ -64,17 +56,21 @@ pub(crate) async fn show_savings(visit: Visit) -> Shown {
     if !areas.is_empty() {
         leaf.add(Block::Table(by_area(&page, areas, &report["total"], month)));
     }
-    let all: Vec<&Json> = report["farms"].as_array().into_iter().flatten().collect();
     let area = visit.field("area").unwrap_or_default();
-    let mut lines: Vec<&Json> =
-        all.into_iter().filter(|l| area.is_empty() || text(l, "area") == area).collect();
-    lines.sort_by(|a, b| evidence(b).total_cmp(&evidence(a)));
-    if let Some(chart) = bars(&page, &lines) {
+    let all = view.briefs().into_iter().enumerate();
+    let mut lines: Vec<(usize, f64)> = all
+        .filter(|(_, l)| area.is_empty() || l.area == area)
+        .map(|(at, l)| (at, evidence(&l)))
+        .collect();
+    lines.sort_by(|a, b| b.1.total_cmp(&a.1));
+    let take = |from: usize, count: usize| -> Vec<Json> {
+        lines.iter().skip(from).take(count).map(|(at, _)| view.line(*at)).collect()
+    };
+    if let Some(chart) = bars(&page, &take(0, BARS)) {
         leaf.add(Block::Chart(chart));
     }
     let from = visit.field("skip").and_then(|s| s.parse::<usize>().ok()).unwrap_or(0);
-    let shown_lines: Vec<&Json> = lines.iter().skip(from).take(ON_PAGE).copied().collect();
-    leaf.add(Block::Table(by_member(&page, &shown_lines, area)));
+    leaf.add(Block::Table(by_member(&page, &take(from, ON_PAGE), area)));
     if from + ON_PAGE < lines.len() {
         let skip = (from + ON_PAGE).to_string();
         let month = month.to_string();
@@ -89,17 +85,16 @@ pub(crate) async fn show_savings(visit: Visit) -> Shown {
 
 /// How clearly a farm saves or loses: far from zero against the width of its interval first,
 /// farms without an interval after those with one, farms without a number last.
-fn evidence(line: &Json) -> f64 {
-    let Some(saving) = line["saving"].as_f64() else { return -1.0 };
-    let interval = &line["saving_interval"];
-    match (interval["low"].as_f64(), interval["high"].as_f64()) {
-        (Some(low), Some(high)) if high > low => 1.0 + saving.abs() / (high - low),
+fn evidence(line: &Brief<'_>) -> f64 {
+    let Some(saving) = line.saving else { return -1.0 };
+    match line.interval {
+        Some((low, high)) if high > low => 1.0 + saving.abs() / (high - low),
         _ => saving.abs() / (saving.abs() + 1e12),
     }
 }
 
-fn bars(page: &Page, lines: &[&Json]) -> Option<String> {
-    let rows = lines.iter().take(BARS).filter_map(|l| {
+fn bars(page: &Page, lines: &[Json]) -> Option<String> {
+    let rows = lines.iter().filter_map(|l| {
         let interval = &l["saving_interval"];
         let number = (|| {
             Some((l["saving"].as_f64()?, interval["low"].as_f64()?, interval["high"].as_f64()?))
@@ -160,8 +155,8 @@ fn by_area(page: &Page, areas: &[Json], total: &Json, month: Month) -> Table {
     }
 }
 
-fn by_member(page: &Page, lines: &[&Json], area: &str) -> Table {
-    let row = |l: &&Json| {
+fn by_member(page: &Page, lines: &[Json], area: &str) -> Table {
+    let row = |l: &Json| {
         let name = format!("{} {}", text(l, "member_number"), text(l, "member_name"));
         let saving = match l["saving"].is_null() {
             true => page.word("saving-status", text(l, "status")).into(),

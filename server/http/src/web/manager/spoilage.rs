@@ -28,7 +28,7 @@ const POINTS_MAX: usize = 90;
 /// The list, the strongest evidence first.
 pub(crate) async fn show_spoilage(visit: Visit) -> Shown {
     let (page, actor) = (visit.page(), visit.actor()?);
-    let spoiling = visit.state.app.spoilage(actor).await?;
+    let spoiling = visit.state.app.most_spoiling(actor, FARMS_MAX).await?;
     let lots = visit.state.app.seed_lot_evidence(actor).await?;
     let mut leaf = Leaf::new(page.clone(), page.say("spoilage-list-title"));
     leaf.text("spoilage-about");
@@ -55,7 +55,7 @@ pub(crate) async fn show_spoilage(visit: Visit) -> Shown {
             Column::number(page.say("batches-counted")),
             Column::number(page.say("trays-lost-percent")),
         ],
-        rows: all.iter().take(FARMS_MAX).map(row).collect(),
+        rows: all.iter().map(row).collect(),
         total: None,
     }));
     leaf.heading("lots-title");

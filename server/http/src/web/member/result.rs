@@ -8,12 +8,13 @@ use crate::web::site::Shown;
 use crate::web::visit::Visit;
 use serde_json::Value as Json;
 use traybook_app::AppError;
+use traybook_app::estimates::Enterprise;
 use traybook_app::farm_savings::Output;
-use traybook_app::savings::Form as Kind;
 use traybook_domain::Month;
 use traybook_domain::authz::Role;
 use traybook_domain::time::parse_date;
 use traybook_reports::charts::{self, Months, Series, Start, Words};
+use uuid::Uuid;
 
 /// Months that the chart of savings shows.
 const MONTHS: i32 = 12;
@@ -29,7 +30,8 @@ pub(crate) async fn show_result(visit: Visit) -> Shown {
     if actor.role != Role::Member {
         leaf = leaf.back(format!("/farms/{farm_id}"), text(&farm, "code"));
     }
-    let line = line(&visit, farm_id, month).await?;
+    let app = &visit.state.app;
+    let line = app.farm_saving(actor, visit_id(farm_id)?, month).await?;
     leaf.add(Block::Heading(
         page.with("saving-of", "month", page.month(month)),
         "saving".to_owned(),
@@ -50,7 +52,7 @@ pub(crate) async fn show_result(visit: Visit) -> Shown {
     links.extend(other_farms(&visit, "/result", &farm).await?);
     leaf.add(Block::Links(links));
     leaf.heading("output-title");
-    let changes = changes(&visit, farm_id).await?;
+    let changes = changes(&visit, visit_id(farm_id)?).await?;
     if changes.is_empty() {
         leaf.text("output-none");
     }
@@ -62,7 +64,7 @@ pub(crate) async fn show_result(visit: Visit) -> Shown {
         leaf.add(Block::Text(output_basis(&page, change)));
     }
     leaf.heading("spoilage-title");
-    let spoiling = visit.state.app.farm_spoilage(actor, visit_id(farm_id)?).await;
+    let spoiling = app.farm_spoilage(actor, visit_id(farm_id)?).await;
     match spoiling {
         Ok(spoiling) => {
             leaf.add(Block::Text(spoilage_sentence(&page, &spoiling)));
@@ -76,21 +78,8 @@ pub(crate) async fn show_result(visit: Visit) -> Shown {
     leaf.show()
 }
 
-fn visit_id(text: &str) -> Result<uuid::Uuid, AppError> {
-    uuid::Uuid::try_parse(text).ok().ok_or(AppError::NotFound)
-}
-
-/// The farm's line of a month's savings report.
-pub(crate) async fn line(
-    visit: &Visit,
-    farm: &str,
-    month: Month,
-) -> Result<Option<Json>, AppError> {
-    let report = visit.state.app.savings(visit.actor()?, &month.to_string(), Kind::Json).await?;
-    let report: Json =
-        serde_json::from_str(&report.json).map_err(|e| AppError::Internal(e.to_string()))?;
-    let mut lines = report["farms"].as_array().into_iter().flatten();
-    Ok(lines.find(|l| text(l, "farm_id") == farm).cloned())
+fn visit_id(text: &str) -> Result<Uuid, AppError> {
+    Uuid::try_parse(text).ok().ok_or(AppError::NotFound)
 }
 
 fn saving(leaf: &mut Leaf, page: &Page, line: &Json) {
@@ -164,13 +153,12 @@ pub(crate) fn saving_sentence(page: &Page, line: &Json) -> String {
 /// Output change of a farm, milk and eggs, where it has records of them.
 pub(crate) async fn changes(
     visit: &Visit,
-    farm: &str,
+    farm: Uuid,
 ) -> Result<Vec<(&'static str, Json)>, AppError> {
     let mut found = Vec::new();
-    for enterprise in ["milk", "eggs"] {
-        let all = visit.state.app.output_change(visit.actor()?, enterprise).await?;
-        let mut farms = all["farms"].as_array().into_iter().flatten();
-        found.extend(farms.find(|f| text(f, "farm_id") == farm).map(|f| (enterprise, f.clone())));
+    for enterprise in [Enterprise::Milk, Enterprise::Eggs] {
+        let change = visit.state.app.farm_output_change(visit.actor()?, enterprise, farm).await?;
+        found.extend(change.map(|c| (enterprise.text(), c)));
     }
     Ok(found)
 }

@@ -268,12 +268,11 @@ async fn new(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     let of = [("farm_id", farm_id.to_owned())];
     let sheds = Names::of(visit, Kind::Shed, "code", &of).await?;
     let groups = Names::of(visit, Kind::AnimalGroup, "code", &of).await?;
-    let stock = visit.state.app.seed_stock(actor).await?;
+    let stock = visit.state.app.farm_stock(actor, visit.id("id")?).await?;
     let held = held_lots(visit).await?;
     let mut lots = vec![(String::new(), String::new())];
-    let here = stock.iter().filter(|r| text(r, "farm_id") == farm_id);
     let (kept, free): (Vec<&Json>, Vec<&Json>) =
-        here.partition(|r| held.contains(text(r, "seed_lot_id")));
+        stock.iter().partition(|r| held.contains(text(r, "seed_lot_id")));
     for row in free {
         let kg = shown(&row["stock_kg"], 1);
         let name = page.tell(

@@ -2,7 +2,7 @@
 
 use super::round::reason;
 use crate::web::blocks::{Block, Field, Form, Input, Item, Leaf, Link};
-use crate::web::farms::{Names, all, id, list, one, page as records, text};
+use crate::web::farms::{Names, id, list, one, page as records, text};
 use crate::web::member::batches;
 use crate::web::member::result::{changes, output_sentence, spoilage_sentence};
 use crate::web::page::{Page, shown};
@@ -32,7 +32,8 @@ pub(crate) async fn show_farms(visit: Visit) -> Shown {
     }
     pairs.extend(visit.field("after").map(|c| ("cursor", c.to_owned())));
     let (farms, next) = records(&visit, actor, Kind::Farm, &pairs).await?;
-    let members = all(&visit, Kind::Member, &[]).await?;
+    let ids = farms.iter().filter_map(|f| id(f, "member_id")).collect();
+    let members = visit.state.app.get_several(actor, Kind::Member, ids).await?;
     let members: BTreeMap<&str, &Json> = members.iter().map(|m| (text(m, "id"), m)).collect();
     let areas = Names::of(&visit, Kind::Area, "name", &[]).await?;
     let mut leaf = Leaf::new(page.clone(), page.say("farms-title"));
@@ -152,9 +153,8 @@ async fn areas(visit: &Visit) -> Result<Names, AppError> {
 
 /// Why to visit: flags first, then what was agreed on and not done.
 async fn reasons(visit: &Visit, page: &Page, leaf: &mut Leaf, farm: Uuid) -> Result<(), AppError> {
-    let list = visit.state.app.visit_list(visit.actor()?).await?;
-    let found = list.iter().find(|f| id(f, "farm_id") == Some(farm));
-    let reasons = found.and_then(|f| f["reasons"].as_array()).into_iter().flatten();
+    let found = visit.state.app.visit_reasons(visit.actor()?, farm).await?;
+    let reasons = found.as_ref().and_then(|f| f["reasons"].as_array()).into_iter().flatten();
     for why in reasons {
         let text = reason(page, why);
         leaf.add(if text_is(why, "flag") { Block::Caution(text) } else { Block::Text(text) });
@@ -256,7 +256,7 @@ fn shelf(page: &Page, glance: &Glance, shed: &Json) -> Option<String> {
 /// What the estimates say.
 async fn told(visit: &Visit, page: &Page, leaf: &mut Leaf, farm: Uuid) -> Result<(), AppError> {
     leaf.heading("estimates-title");
-    for (enterprise, change) in changes(visit, &farm.to_string()).await? {
+    for (enterprise, change) in changes(visit, farm).await? {
         leaf.add(Block::Text(output_sentence(page, enterprise, &change)));
     }
     match visit.state.app.farm_spoilage(visit.actor()?, farm).await {

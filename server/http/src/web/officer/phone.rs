@@ -71,8 +71,8 @@ pub(crate) async fn pages(visit: Visit) -> Shown {
     let mut pages: Vec<String> = ["/phone", "/today"].map(str::to_owned).to_vec();
     if actor.role == Role::Officer {
         pages.extend(["/round", "/farms", "/farms/new"].map(str::to_owned));
-        let list = visit.state.app.visit_list(actor).await?;
-        for farm in list.iter().take(FARMS_ALONG) {
+        let (list, _) = visit.state.app.first_visits(actor, FARMS_ALONG).await?;
+        for farm in &list {
             let id = text(farm, "farm_id");
             pages.push(format!("/farms/{id}"));
             pages.extend(["visit", "batch", "animals"].map(|page| format!("/farms/{id}/{page}")));

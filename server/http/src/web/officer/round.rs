@@ -1,7 +1,7 @@
 //! Whom to visit next and why, by area, with what to bring.
 
 use crate::web::blocks::{Block, Item, Leaf, Link};
-use crate::web::farms::{Names, all, text};
+use crate::web::farms::{Names, id, text};
 use crate::web::page::{Page, shown};
 use crate::web::site::Shown;
 use crate::web::visit::Visit;
@@ -16,14 +16,14 @@ const FARMS_MAX: usize = 60;
 pub(crate) async fn show_round(visit: Visit) -> Shown {
     let (page, actor) = (visit.page(), visit.actor()?);
     let app = &visit.state.app;
-    let list = app.visit_list(actor).await?;
+    let (list, count) = app.first_visits(actor, FARMS_MAX).await?;
     let seed = seed_to_bring(&visit).await?;
-    let wishes = all(&visit, Kind::CorrectionRequest, &[]).await?;
-    let open: Vec<&Json> = wishes.iter().filter(|w| text(w, "answer").is_empty()).collect();
+    let wishes = app.open_wishes(actor).await?;
+    let open: Vec<&Json> = wishes.iter().collect();
     let mut leaf = Leaf::new(page.clone(), page.say("round-title"));
-    let left = list.len().saturating_sub(FARMS_MAX);
+    let left = count.saturating_sub(list.len());
     let mut areas: BTreeMap<&str, Vec<(usize, &Json)>> = BTreeMap::new();
-    for (rank, farm) in list.iter().take(FARMS_MAX).enumerate() {
+    for (rank, farm) in list.iter().enumerate() {
         areas.entry(text(farm, "area")).or_default().push((rank, farm));
     }
     if list.is_empty() {
@@ -56,7 +56,9 @@ async fn wishes_of(
     page: &Page,
     open: &[&Json],
 ) -> Result<Vec<Item>, traybook_app::AppError> {
-    let farms = Names::of(visit, Kind::Farm, "code", &[]).await?;
+    let ids = open.iter().filter_map(|w| id(w, "farm_id")).collect();
+    let farms = visit.state.app.get_several(visit.actor()?, Kind::Farm, ids).await?;
+    let farms = Names::from_records(&farms, "code");
     let item = |wish: &&Json| Item {
         title: format!("{} · {}", farms.of_member(wish, "farm_id"), text(wish, "wish")),
         href: Some(format!("/requests/{}", text(wish, "id"))),
@@ -72,13 +74,11 @@ async fn seed_to_bring(
     visit: &Visit,
 ) -> Result<BTreeMap<String, Vec<(String, Json)>>, traybook_app::AppError> {
     let forecast = visit.state.app.seed_forecast(visit.actor()?, Some("1".to_owned())).await?;
-    let forecast = serde_json::to_value(&forecast)
-        .map_err(|e| traybook_app::AppError::Internal(e.to_string()))?;
     let mut by_farm: BTreeMap<String, Vec<(String, Json)>> = BTreeMap::new();
-    for farm in forecast["farms"].as_array().into_iter().flatten() {
-        if farm["to_issue_kg"].as_f64().is_some_and(|kg| kg > 0.0) {
-            let need = (text(farm, "crop").to_owned(), farm["to_issue_kg"].clone());
-            by_farm.entry(text(farm, "farm_id").to_owned()).or_default().push(need);
+    for farm in forecast.farms {
+        if farm.to_issue_kg.as_f64().is_some_and(|kg| kg > 0.0) {
+            let need = (farm.crop.unwrap_or_default().to_owned(), farm.to_issue_kg);
+            by_farm.entry(farm.farm_id.to_string()).or_default().push(need);
         }
     }
     Ok(by_farm)
@@ -90,13 +90,13 @@ fn item(
     seed: &BTreeMap<String, Vec<(String, Json)>>,
     open: &[&Json],
 ) -> Item {
-    let id = text(farm, "farm_id");
+    let farm_id = text(farm, "farm_id");
     let reasons: Vec<&Json> = farm["reasons"].as_array().into_iter().flatten().collect();
     let mut lines: Vec<String> = reasons.iter().map(|r| reason(page, r)).collect();
-    if open.iter().any(|w| text(w, "farm_id") == id) {
+    if open.iter().any(|w| text(w, "farm_id") == farm_id) {
         lines.push(page.say("reason-wish"));
     }
-    let bring = bring(page, &reasons, seed.get(id));
+    let bring = bring(page, &reasons, seed.get(farm_id));
     if !bring.is_empty() {
         lines.push(page.with("bring", "what", bring.join(", ")));
     }
@@ -109,10 +109,10 @@ fn item(
     let flagged = reasons.iter().any(|r| text(r, "reason") == "flag");
     Item {
         title: format!("{} · {}", text(farm, "farm"), text(farm, "member_name")),
-        href: Some(format!("/farms/{id}")),
+        href: Some(format!("/farms/{farm_id}")),
         mark: flagged.then(|| page.say("flag")),
         lines,
-        links: vec![Link::to(format!("/farms/{id}/visit"), page.say("log-visit"))],
+        links: vec![Link::to(format!("/farms/{farm_id}/visit"), page.say("log-visit"))],
         ..Item::default()
     }
 }

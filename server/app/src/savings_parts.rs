@@ -1,0 +1,265 @@
+//! What the report of an open month is made of, by farm. For the whole co-operative each part is
+//! kept until a record changes that it rests on: after a milk record only the sums are read again.
+
+use crate::ctx::Coop;
+use crate::error::AppError;
+use crate::estimates::{Estimates, MONTHS, rests_on, version};
+use crate::savings::area_names;
+use chrono::NaiveDate;
+use std::collections::{HashMap, HashSet};
+use std::sync::Arc;
+use traybook_domain::effects::{PRICE_MONTHS, Sums};
+use traybook_domain::herd::animal_days;
+use traybook_domain::kinds::Feed;
+use traybook_domain::record::Record as _;
+use traybook_domain::{Kind, Month};
+use traybook_reports::savings::{
+    self, Adjustment, FarmInput, GroupInput, Input, depreciation, median_prices,
+};
+use traybook_storage::farm_rows::{self, FarmRow, Farms};
+use traybook_storage::records::{self, Filter, Visible};
+use traybook_storage::{Conn, changes, report_rows};
+use uuid::Uuid;
+
+/// Feed bought: farm, feed, grams, minor units.
+type Bought = Vec<(Uuid, Uuid, i64, i64)>;
+/// Cost of the seed soaked; none where a lot has no price.
+type SeedCosts = HashMap<Uuid, Option<i64>>;
+
+/// The parts, by farm.
+pub(crate) struct Parts {
+    month: Month,
+    farms: Arc<Vec<FarmRow>>,
+    sums: Arc<HashMap<Uuid, Sums>>,
+    groups: Arc<HashMap<Uuid, Vec<GroupInput>>>,
+    bought: Arc<Bought>,
+    seed: Arc<SeedCosts>,
+    lost: Arc<HashMap<Uuid, i64>>,
+    /// Whether these are all farms of the co-operative.
+    is_all: bool,
+}
+
+impl Parts {
+    /// Reads the parts of these farms, by name where they are few.
+    ///
+    /// # Errors
+    /// Those of the store.
+    pub(crate) fn read(
+        conn: &mut Conn,
+        number: i64,
+        month: Month,
+        farms: Vec<FarmRow>,
+        few: Option<&[Uuid]>,
+    ) -> Result<Self, AppError> {
+        Ok(Self {
+            month,
+            farms: Arc::new(farms),
+            sums: Arc::new(report_rows::sums(conn, number, month, few)?.into_iter().collect()),
+            groups: Arc::new(groups(conn, number, month, few)?),
+            bought: Arc::new(report_rows::feeds(conn, number, month, few)?),
+            seed: Arc::new(seed_costs(conn, number, month, few)?),
+            lost: Arc::new(lost_value(conn, number, month, few)?),
+            is_all: few.is_none(),
+        })
+    }
+
+    /// The parts of all farms, as kept where what they rest on has not changed. One month's are
+    /// kept at a time.
+    ///
+    /// # Errors
+    /// Those of the store.
+    pub(crate) fn kept(
+        conn: &mut Conn,
+        kept: &Estimates,
+        number: i64,
+        today: NaiveDate,
+        month: Month,
+    ) -> Result<Self, AppError> {
+        let (seq, day) = version(conn, number, today)?;
+        let version = (seq, day * MONTHS + month.number());
+        Ok(Self {
+            month,
+            farms: kept.follow(conn, (number, "month farms"), version, rests_on!(), |conn| {
+                Ok(farm_rows::farms(conn, number, None)?)
+            })?,
+            sums: kept.follow(conn, (number, "month sums"), version, SUMS, |conn| {
+                Ok(report_rows::sums(conn, number, month, None)?.into_iter().collect())
+            })?,
+            groups: kept.follow(conn, (number, "month groups"), version, HERDS, |conn| {
+                groups(conn, number, month, None)
+            })?,
+            bought: kept.follow(conn, (number, "month feeds"), version, FEEDS, |conn| {
+                Ok(report_rows::feeds(conn, number, month, None)?)
+            })?,
+            seed: kept.follow(conn, (number, "month seed"), version, SEED, |conn| {
+                seed_costs(conn, number, month, None)
+            })?,
+            lost: kept.follow(conn, (number, "month assets"), version, ASSETS, |conn| {
+                lost_value(conn, number, month, None)
+            })?,
+            is_all: true,
+        })
+    }
+
+    /// What the report is made of.
+    ///
+    /// # Errors
+    /// Those of the store.
+    pub(crate) fn input(
+        &self,
+        conn: &mut Conn,
+        coop: &Coop,
+        adjustments: Vec<Adjustment>,
+    ) -> Result<Input, AppError> {
+        let (number, month) = (coop.number, self.month);
+        let mut feeds: HashMap<Uuid, Vec<(Uuid, i64, i64)>> = HashMap::new();
+        for (farm, feed, grams, minor) in self.bought.iter() {
+            feeds.entry(*farm).or_default().push((*feed, *grams, *minor));
+        }
+        let in_month = |f: &&FarmRow| {
+            let (joined, left) = f.joined;
+            joined <= month.last_day() && left.is_none_or(|l| l >= month.first_day())
+        };
+        let mut line = |f: &FarmRow| FarmInput {
+            farm: f.farm,
+            farm_code: f.code.clone(),
+            member: f.member,
+            member_number: f.number.clone(),
+            member_name: f.name.clone(),
+            area: f.area,
+            started: f.started_on.map(Month::of),
+            sums: self.sums.get(&f.farm).copied(),
+            groups: self.groups.get(&f.farm).cloned().unwrap_or_default(),
+            feeds: feeds.remove(&f.farm).unwrap_or_default(),
+            seed_minor: self.seed.get(&f.farm).copied().unwrap_or(Some(0)),
+            depreciation_minor: self.lost.get(&f.farm).copied().unwrap_or(0),
+        };
+        let lines: Vec<FarmInput> = self.farms.iter().filter(in_month).map(&mut line).collect();
+        let all = self.is_all.then_some(&*self.bought);
+        Ok(Input {
+            month,
+            cooperative: coop.name.clone(),
+            currency: coop.currency.clone(),
+            digits: coop.digits,
+            fodder_dry_matter: coop.guide(conn)?.fodder_dry_matter(month.last_day()),
+            median_prices: medians(conn, number, month, &lines, all)?,
+            farms: lines,
+            areas: area_names(conn, number)?,
+            feeds: feed_names(conn, number)?,
+            adjustments,
+            extras: HashMap::new(),
+            data_version: changes::counters(conn, number)?.change_seq,
+        })
+    }
+}
+
+/// What each part rests on, besides farms, groups and whose they are.
+const SUMS: &[Kind] = rests_on!(MilkRecord, EggRecord, Batch, BatchEvent, FeedPurchase, OtherCost);
+/// See [`SUMS`].
+const HERDS: &[Kind] = rests_on!(HeadCount, BaselineRation, Feed);
+/// See [`SUMS`].
+const FEEDS: &[Kind] = rests_on!(Feed, FeedPurchase);
+/// See [`SUMS`].
+const SEED: &[Kind] = rests_on!(Batch, BatchEvent, SeedLot, SeedPurchase, SeedIssue);
+/// See [`SUMS`].
+const ASSETS: &[Kind] = rests_on!(Asset);
+
+fn lost_value(
+    conn: &mut Conn,
+    number: i64,
+    month: Month,
+    of: Farms<'_>,
+) -> Result<HashMap<Uuid, i64>, AppError> {
+    let mut lost: HashMap<Uuid, i64> = HashMap::new();
+    for a in report_rows::assets(conn, number, month, of)? {
+        let (from, until) = (Month::of(a.in_service_on), a.disposed_on.map(Month::of));
+        *lost.entry(a.farm).or_default() +=
+            depreciation(month, from, until, a.value, a.life_months);
+    }
+    Ok(lost)
+}
+
+/// Median prices of this month and, where the farms need them, of those before. They are those of
+/// the whole co-operative, whoever reads; `all` is what was bought this month where that is known.
+fn medians(
+    conn: &mut Conn,
+    number: i64,
+    month: Month,
+    farms: &[FarmInput],
+    all: Option<&Bought>,
+) -> Result<Vec<HashMap<Uuid, i64>>, AppError> {
+    // A farm that bought a feed itself is charged its own price.
+    let has_own = |f: &FarmInput, feed: Uuid| {
+        f.feeds
+            .iter()
+            .any(|(id, grams, minor)| *id == feed && savings::unit_price(*grams, *minor).is_some())
+    };
+    let wanted: HashSet<Uuid> = farms
+        .iter()
+        .flat_map(|f| f.groups.iter().flat_map(|g| g.ration.iter()).map(move |r| (f, r.0)))
+        .filter(|(f, feed)| !has_own(f, *feed))
+        .map(|(_, feed)| feed)
+        .collect();
+    let mut prices: Vec<HashMap<Uuid, i64>> = Vec::new();
+    for back in 0..=PRICE_MONTHS {
+        let is_known = |feed: &Uuid| prices.iter().any(|p| p.contains_key(feed));
+        if wanted.iter().all(is_known) {
+            break;
+        }
+        let read;
+        let rows = match all.filter(|_| back == 0) {
+            Some(rows) => rows,
+            None => {
+                read = report_rows::feeds(conn, number, month.plus(-back), None)?;
+                &read
+            }
+        };
+        let rows: Vec<(Uuid, i64, i64)> = rows.iter().map(|(_, f, g, m)| (*f, *g, *m)).collect();
+        prices.push(median_prices(rows.iter()));
+    }
+    Ok(prices)
+}
+
+fn groups(
+    conn: &mut Conn,
+    number: i64,
+    month: Month,
+    of: Farms<'_>,
+) -> Result<HashMap<Uuid, Vec<GroupInput>>, AppError> {
+    let rows = report_rows::groups(conn, number, month, of)?;
+    let ids: Option<Vec<Uuid>> = of.map(|_| rows.iter().map(|g| g.group).collect());
+    let mut rations: HashMap<Uuid, Vec<(Uuid, i64)>> = HashMap::new();
+    for (group, feed, grams) in report_rows::rations(conn, number, ids.as_deref())? {
+        rations.entry(group).or_default().push((feed, grams));
+    }
+    let mut by_farm: HashMap<Uuid, Vec<GroupInput>> = HashMap::new();
+    for row in rows {
+        by_farm.entry(row.farm).or_default().push(GroupInput {
+            animal_days: animal_days(row.herd, month),
+            ration: rations.remove(&row.group).unwrap_or_default(),
+        });
+    }
+    Ok(by_farm)
+}
+
+/// What the seed soaked cost each farm; none where a lot has no price.
+fn seed_costs(
+    conn: &mut Conn,
+    number: i64,
+    month: Month,
+    of: Farms<'_>,
+) -> Result<SeedCosts, AppError> {
+    let mut costs: SeedCosts = HashMap::new();
+    for row in report_rows::seed(conn, number, Some(month), of)? {
+        let entry = costs.entry(row.farm).or_insert(Some(0));
+        *entry = entry.zip(row.cost()).map(|(a, b)| a + b);
+    }
+    Ok(costs)
+}
+
+fn feed_names(conn: &mut Conn, number: i64) -> Result<HashMap<Uuid, String>, AppError> {
+    let (all, filter) = (Visible::All, Filter { withdrawn: true, ..Filter::default() });
+    let feeds = records::page(conn, number, Kind::Feed, &all, &filter, None, 10_000)?;
+    let name = |r: &records::Record| Feed::from_values(&r.values).map(|f| (r.id, f.name));
+    Ok(feeds.iter().filter_map(name).collect())
+}
