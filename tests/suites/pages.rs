@@ -122,13 +122,8 @@ fn milk_is_recorded_in_two_fields_and_once(w: World) {
     assert!(left.is_empty(), "{left:?}");
     // Another farm's animals are not there.
     let other = w.a.id("other_cows").to_string();
-    let foreign = [
-        ("csrf", csrf.as_str()),
-        ("group", &other),
-        ("id", id),
-        ("amount", "3"),
-        ("animals", "1"),
-    ];
+    let foreign =
+        [("csrf", csrf.as_str()), ("group", &other), ("id", id), ("amount", "3"), ("animals", "1")];
     assert_eq!(browser.post("/output", &foreign).status, 404);
 }
 

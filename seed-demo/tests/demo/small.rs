@@ -195,7 +195,8 @@ async fn some_farms_save_and_at_least_one_loses() {
             .await
             .expect("a report")
             .report;
-        let total = report.expect("an open month").total;
+        let report = report.expect("an open month");
+        let total = &report.total;
         save += total.saving_losing.0;
         lose += total.saving_losing.1;
     }
