@@ -147,8 +147,8 @@ def officer(p):
     p.page.fill("#visit-temperature_c", "23")
     p.page.fill("#visit-humidity_percent", "71")
     p.page.fill("#visit-advice", "Level the shelf.")
-    p.page.fill("#visit-action-1", "Level the shelf")
-    p.page.fill("#visit-due_on-1", "2030-01-05")
+    p.page.fill("#visit-follow-up-1-action", "Level the shelf")
+    p.page.fill("#visit-follow-up-1-due_on", "2030-01-05")
     p.page.click("#visit button")
     p.page.wait_for_url("**/visits/*")
     p.look()
@@ -160,9 +160,9 @@ def officer(p):
     p.go("/farms/new")
     code = f"N{p.language}"
     for name, value in {"number": f"NV-{code}", "name": "Neema Mfano", "code": code,
-                        "shed_code": f"S-{code}", "tray_places": "20", "head-1": "3"}.items():
+                        "shed-code": f"S-{code}", "shed-tray_places": "20", "group-1-head": "3"}.items():
         p.page.fill(f"#farm-{name}", value)
-    p.page.select_option("#farm-class-1", "dairy_cows")
+    p.page.select_option("#farm-group-1-animal_class", "dairy_cows")
     p.page.click("#farm button")
     p.page.wait_for_url("**/plan?saved=1")
     p.look()

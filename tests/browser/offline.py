@@ -62,8 +62,8 @@ def log_visit(page, server, farm, advice, picture=None):
     page.fill("#visit-temperature_c", "27,5")
     page.fill("#visit-humidity_percent", "86")
     page.fill("#visit-advice", advice)
-    page.fill("#visit-action-1", "Raise the back of the shelf")
-    page.fill("#visit-due_on-1", "2026-12-24")
+    page.fill("#visit-follow-up-1-action", "Raise the back of the shelf")
+    page.fill("#visit-follow-up-1-due_on", "2026-12-24")
     if picture:
         page.set_input_files("#visit-photos", str(picture))
     page.click("#visit button")

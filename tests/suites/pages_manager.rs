@@ -44,7 +44,23 @@ fn the_report_is_a_page_and_files(w: World) {
         assert!(file.header("content-disposition").is_some_and(|d| d.starts_with("attachment")));
         assert!(file.text.starts_with(begin), "{path}");
     }
-    assert_eq!(browser.get("/savings?month=2027-01").status, 422);
+    let mut reader = Browser::sign_in(&w, "programme_reader");
+    for (path, field) in [
+        ("/savings?month=2027-01", "month"),
+        ("/savings?month=soon", "month"),
+        ("/savings.xlsx?month=2026-02&from=2026-13", "from"),
+        ("/savings?skip=-1", "skip"),
+        ("/month?month=2026", "month"),
+        ("/close?month=x", "month"),
+        ("/result?month=x", "month"),
+    ] {
+        let refused = browser.get(path);
+        assert_eq!(refused.status, 422, "{path}");
+        assert!(refused.text.contains(&format!("{field}: ")), "{path}: {}", refused.text);
+    }
+    let refused = reader.get("/totals?from=x");
+    assert_eq!(refused.status, 422);
+    assert!(refused.text.contains("href=\"#choose-from\""), "{}", refused.text);
 }
 
 fn a_month_is_closed_with_a_checklist(w: World) {

@@ -33,7 +33,8 @@ fn list(w: &World, path: &str) -> Vec<Json> {
 fn a_visit_is_logged_whole_or_not_at_all(w: World) {
     let farm = w.a.id("farm");
     let mut officer = Browser::sign_in(&w, "officer");
-    let (path, check) = (format!("/farms/{farm}/visit"), format!("check-{}", w.a.id("item")));
+    let (path, check) =
+        (format!("/farms/{farm}/visit"), format!("check-{}-answer", w.a.id("item")));
     let before = list(&w, "/v1/visits").len();
     let fields = [
         ("started_at", "2026-03-20T10:30"),
@@ -41,8 +42,8 @@ fn a_visit_is_logged_whole_or_not_at_all(w: World) {
         ("temperature_c", "86"),
         ("humidity_percent", "85"),
         ("advice", "Level the shelf & spread less"),
-        ("action-1", "Level the shelf"),
-        ("due_on-1", "2026-03-27"),
+        ("follow-up-1-action", "Level the shelf"),
+        ("follow-up-1-due_on", "2026-03-27"),
     ];
     let refused = officer.fill_with_files(&path, &path, &fields, &[]);
     assert_eq!(refused.status, 422, "{}", refused.text);
@@ -54,6 +55,14 @@ fn a_visit_is_logged_whole_or_not_at_all(w: World) {
     assert_eq!(list(&w, "/v1/visits").len(), before, "nothing of it is kept");
     let mut right = fields;
     right[2].1 = "27,5";
+    // What is no picture is refused beside the photos before any of it is recorded.
+    let files = [("photos", "list.pdf", b"%PDF-1.7".as_slice())];
+    let refused = officer.fill_with_files(&path, &path, &right, &files);
+    assert_eq!(refused.status, 422, "{}", refused.text);
+    for part in ["#visit-photos", "list.pdf", "JPEG"] {
+        assert!(refused.text.contains(part), "{part}: {}", refused.text);
+    }
+    assert_eq!(list(&w, "/v1/visits").len(), before, "nothing of it is kept");
     let photo = picture();
     let files = [("photos", "tray.jpg", photo.as_slice())];
     let logged = officer.fill_with_files(&path, &path, &right, &files);
@@ -243,12 +252,12 @@ fn a_farm_is_registered_with_its_animals_and_shows_its_plan(w: World) {
         ("code", "F77"),
         ("area_id", &area),
         ("fodder_started_on", "2026-03-21"),
-        ("shed_code", "S77"),
-        ("tray_places", "6"),
-        ("class-1", "dairy_cows"),
-        ("head-1", "1"),
-        ("feed-1", &feed),
-        ("feed_kg-1", "4"),
+        ("shed-code", "S77"),
+        ("shed-tray_places", "6"),
+        ("group-1-animal_class", "dairy_cows"),
+        ("group-1-head", "1"),
+        ("group-1-feed_id", &feed),
+        ("group-1-kg_per_animal_day", "4"),
     ];
     let mut twice = fields;
     twice[5].1 = "F1";
@@ -256,13 +265,21 @@ fn a_farm_is_registered_with_its_animals_and_shows_its_plan(w: World) {
     assert_eq!(refused.status, 422, "{}", refused.text);
     assert!(list(&w, "/v1/members?q=M77").is_empty(), "no member is left behind");
     // What can not be recorded without the rest is not dropped.
-    for (without, error) in
-        [("class-1", "farm-class-1-error"), ("feed_kg-1", "farm-feed_kg-1-error")]
-    {
+    let refused = |officer: &mut Browser, part: &[(&str, &str)], at: &str| {
+        let refused = officer.fill("/farms/new", "/farms/new", part);
+        let error = format!("farm-{at}-error");
+        assert!(refused.status == 422 && refused.text.contains(&error), "{at}: {}", refused.text);
+    };
+    for without in ["group-1-animal_class", "group-1-kg_per_animal_day"] {
         let mut part = fields.to_vec();
         part.retain(|(name, _)| *name != without);
-        let refused = officer.fill("/farms/new", "/farms/new", &part);
-        assert!(refused.status == 422 && refused.text.contains(error), "{}", refused.text);
+        refused(&mut officer, &part, without);
+    }
+    // What breaks a rule stands beside its own field.
+    for wrong in ["shed-tray_places", "group-1-head", "group-1-kg_per_animal_day"] {
+        let mut part = fields.to_vec();
+        part.iter_mut().filter(|(name, _)| *name == wrong).for_each(|f| f.1 = "many");
+        refused(&mut officer, &part, wrong);
     }
     let made = officer.fill("/farms/new", "/farms/new", &fields);
     let to = made.header("location").unwrap_or_else(|| panic!("{}", made.text)).to_owned();

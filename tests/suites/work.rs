@@ -253,6 +253,14 @@ fn work_lists_follow_every_change(w: World) {
     manager.patch(&path, etag, &json!({ "farm_id": two })).expect(200);
     assert_eq!((on_farm(one), on_farm(two)), (18.0, 15.0));
     officer.get("/v1/work-changes?after=x").expect(400);
+    // A time that no list of today had: everything is sent, whatever the number.
+    let next = all["next"].as_str().expect("a cursor");
+    let (begin, _) = next.rsplit_once('.').expect("a time");
+    let now = w.app.now().0;
+    for at in [i64::MIN, -1, now - 86_400_000, now + 1, i64::MAX] {
+        let all = officer.get(&format!("/v1/work-changes?after={begin}.{at}")).expect(200).json();
+        assert_eq!(all["is_complete"], true, "{at}");
+    }
     // On the next day everything is new.
     let officer = at(&w, "2026-03-24T07:05", "officer");
     let next = all["next"].as_str().expect("a cursor");

@@ -6,7 +6,7 @@
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use crate::savings::read_month;
-use tokio::sync::Semaphore;
+use tokio::sync::{Semaphore, SemaphorePermit};
 use traybook_domain::Month;
 use traybook_domain::limits::{DOCUMENTS_AT_ONCE, WORKBOOK_MONTHS_MAX};
 use traybook_reports::savings::{Published, board_pdf, member_pdf, workbook};
@@ -14,11 +14,16 @@ use uuid::Uuid;
 
 static TURN: Semaphore = Semaphore::const_new(DOCUMENTS_AT_ONCE);
 
-/// Makes a document in its turn.
+/// Waits for a turn: reports that wait to become documents would fill the memory.
+async fn turn() -> Result<SemaphorePermit<'static>, AppError> {
+    TURN.acquire().await.map_err(|e| AppError::Internal(e.to_string()))
+}
+
+/// Makes a document off the threads that answer.
 async fn made<T: Send + 'static>(
+    _turn: &SemaphorePermit<'static>,
     work: impl FnOnce() -> Result<T, String> + Send + 'static,
 ) -> Result<T, AppError> {
-    let _turn = TURN.acquire().await.map_err(|e| AppError::Internal(e.to_string()))?;
     let done = tokio::task::spawn_blocking(work).await;
     done.map_err(|e| AppError::Internal(e.to_string()))?.map_err(AppError::Internal)
 }
@@ -30,8 +35,7 @@ fn months(from: Month, to: Month) -> Result<Vec<Month>, AppError> {
         let detail = format!("give from or a month up to {} later", WORKBOOK_MONTHS_MAX - 1);
         return Err(AppError::field("to", "range", detail));
     }
-    let count = i32::try_from(count).unwrap_or(1);
-    Ok((0..count).map(|by| from.plus(by)).collect())
+    Ok(from.to(to).collect())
 }
 
 /// Says of a field what was said of `month`.
@@ -60,8 +64,9 @@ impl App {
             read_month(text, &actor.coop, self.now()).map_err(|e| named(name, e))
         };
         let months = months(read("from", from)?, read("to", to)?)?;
+        let turn = turn().await?;
         let texts = self.savings_json(actor, months).await?;
-        made(move || {
+        made(&turn, move || {
             let reports: Result<Vec<Published>, String> =
                 texts.iter().map(|text| Published::read(text)).collect();
             workbook(&reports?)
@@ -74,8 +79,9 @@ impl App {
     /// # Errors
     /// `Forbidden`, `Invalid`.
     pub async fn month_workbook(&self, actor: &Actor, month: &str) -> Result<Vec<u8>, AppError> {
+        let turn = turn().await?;
         let text = self.month_json(actor, month).await?;
-        made(move || workbook(&[Published::read(&text)?])).await
+        made(&turn, move || workbook(&[Published::read(&text)?])).await
     }
 
     /// The savings report of a month as PDF for the board, within what the person may see.
@@ -83,8 +89,9 @@ impl App {
     /// # Errors
     /// `Forbidden`, `Invalid`.
     pub async fn savings_pdf(&self, actor: &Actor, month: &str) -> Result<Vec<u8>, AppError> {
+        let turn = turn().await?;
         let text = self.month_json(actor, month).await?;
-        made(move || board_pdf(&Published::read(&text)?)).await
+        made(&turn, move || board_pdf(&Published::read(&text)?)).await
     }
 
     /// A member's own page of the savings report as PDF, to be printed and handed over.
@@ -98,8 +105,10 @@ impl App {
         farm: Uuid,
         month: &str,
     ) -> Result<Vec<u8>, AppError> {
+        let turn = turn().await?;
         let text = self.month_json(actor, month).await?;
-        let made = made(move || member_pdf(&Published::read(&text)?, &farm.to_string())).await?;
+        let made =
+            made(&turn, move || member_pdf(&Published::read(&text)?, &farm.to_string())).await?;
         made.ok_or(AppError::NotFound)
     }
 

@@ -5,17 +5,16 @@ use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use crate::savings::load;
 use crate::txn::find_visible;
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use traybook_domain::authz::Task;
 use traybook_domain::effects::{Measure, Sums};
+use traybook_domain::limits::FARM_MONTHS_MAX;
+use traybook_domain::value::real;
 use traybook_domain::{Kind, Month};
 use traybook_reports::savings::{self, Line};
 use traybook_storage::records::Visible;
 use traybook_storage::{months, report_rows};
 use uuid::Uuid;
-
-/// Most months that are asked for at once.
-const MONTHS_MAX: i32 = 36;
 
 impl App {
     /// The savings of a farm in the months up to `last`, in minor units: none where there is no
@@ -32,23 +31,22 @@ impl App {
     ) -> Result<Vec<(Month, Option<i64>)>, AppError> {
         let visible = actor.task(Task::SavingsReport)?;
         let actor = actor.clone();
-        let first = last.plus(1 - count.clamp(1, MONTHS_MAX));
+        let first = last.plus(1 - count.clamp(1, FARM_MONTHS_MAX));
         self.store
             .read(move |conn| {
                 let number = actor.coop.number;
                 let record = find_visible(conn, &actor, Kind::Farm, farm, &visible)?;
                 let member = Kind::Farm.spec().get(&record.values, "member_id").as_id();
                 let own = member.map_or(Visible::All, Visible::Member);
-                let closed: HashMap<Month, bool> =
-                    months::list(conn, number)?.into_iter().map(|c| (c.0, true)).collect();
+                let closed: HashSet<Month> =
+                    months::list(conn, number)?.into_iter().map(|c| c.0).collect();
                 let reported: HashMap<Month, Option<i64>> =
                     months::reported_of_farm(conn, number, farm, (first, last))?
                         .into_iter()
                         .collect();
                 let mut out = Vec::new();
-                let mut month = first;
-                while month <= last {
-                    let saving = if closed.contains_key(&month) {
+                for month in first.to(last) {
+                    let saving = if closed.contains(&month) {
                         reported.get(&month).copied().flatten()
                     } else {
                         let report = savings::report(load(conn, &actor.coop, month, &own, false)?);
@@ -56,7 +54,6 @@ impl App {
                         line.and_then(Line::saving)
                     };
                     out.push((month, saving));
-                    month = month.plus(1);
                 }
                 Ok(out)
             })
@@ -77,26 +74,23 @@ impl App {
     ) -> Result<Vec<Output>, AppError> {
         let visible = actor.task(Task::SavingsReport)?;
         let actor = actor.clone();
-        let first = last.plus(1 - count.clamp(1, MONTHS_MAX));
+        let first = last.plus(1 - count.clamp(1, FARM_MONTHS_MAX));
         self.store
             .read(move |conn| {
                 find_visible(conn, &actor, Kind::Farm, farm, &visible)?;
                 let rows = report_rows::farm_sums(conn, actor.coop.number, farm, (first, last))?;
                 let sums: HashMap<Month, Sums> = rows.into_iter().collect();
-                let mut out = Vec::new();
-                let mut month = first;
-                while month <= last {
+                let output = |month: Month| {
                     let of = |measure: Measure| {
-                        let sums = sums.get(&month)?;
-                        sums.get(measure.index()).copied().filter(|n| *n > 0).map(real)
+                        sums.get(&month)?.get(measure.index()).copied().map(real)
                     };
-                    let over = |top, bottom| Some(of(top)? / of(bottom)?);
+                    // A month whose animals gave nothing is one of 0; without animals it is none.
+                    let over = |top, bottom| Some(of(top)? / of(bottom).filter(|n| *n > 0.0)?);
                     let litres = over(Measure::MilkMl, Measure::CowDays).map(|ml| ml / 1000.0);
                     let eggs = over(Measure::Eggs, Measure::HenDays);
-                    out.push(Output { month, litres, eggs });
-                    month = month.plus(1);
-                }
-                Ok(out)
+                    Output { month, litres, eggs }
+                };
+                Ok(first.to(last).map(output).collect())
             })
             .await
     }
@@ -111,11 +105,4 @@ pub struct Output {
     pub litres: Option<f64>,
     /// Eggs per hen-day.
     pub eggs: Option<f64>,
-}
-
-/// Month sums stay far below what a float holds exactly.
-fn real(value: i64) -> f64 {
-    #[expect(clippy::cast_precision_loss, reason = "only drawn")]
-    let real = value as f64;
-    real
 }

@@ -12,6 +12,25 @@ use traybook_domain::{Kind, limits};
 use traybook_storage::photos::{self, Content};
 use uuid::Uuid;
 
+/// Whether a file can be kept as a photo.
+///
+/// # Errors
+/// `TooLarge`; `MediaType` when it is no JPEG, PNG or WebP.
+pub fn check(bytes: &[u8]) -> Result<(), AppError> {
+    small_enough(bytes)?;
+    read(bytes).map(drop)
+}
+
+fn small_enough(bytes: &[u8]) -> Result<(), AppError> {
+    let bytes_max = limits::PHOTO_BYTES_MAX;
+    if bytes.len() > bytes_max { Err(AppError::TooLarge { bytes_max }) } else { Ok(()) }
+}
+
+fn read(bytes: &[u8]) -> Result<DynImage, AppError> {
+    let image = DynImage::from_bytes(Bytes::copy_from_slice(bytes));
+    image.ok().flatten().ok_or(AppError::MediaType)
+}
+
 impl App {
     /// Keeps the bytes of a photo. Sending the same file again is harmless; true when it is new.
     ///
@@ -25,9 +44,7 @@ impl App {
         bytes: Vec<u8>,
     ) -> Result<bool, AppError> {
         let visible = actor.visible(Action::Create, Kind::Photo)?;
-        if bytes.len() > limits::PHOTO_BYTES_MAX {
-            return Err(AppError::TooLarge { bytes_max: limits::PHOTO_BYTES_MAX });
-        }
+        small_enough(&bytes)?;
         let (who, now) = (actor.clone(), self.now().0);
         let seen = visible.clone();
         // The picture is looked through before the writer is asked for.
@@ -36,7 +53,7 @@ impl App {
             .read(move |conn| {
                 let record = find_visible(conn, &who, Kind::Photo, id, &seen)?;
                 let photo = Photo::from_values(&record.values).ok_or(AppError::NotFound)?;
-                clean(bytes, photo.keep_location)
+                read(&bytes).map(|image| clean(image, photo.keep_location))
             })
             .await?;
         let actor = actor.clone();
@@ -77,11 +94,9 @@ impl App {
     }
 }
 
-/// Checks that the file is what it must be, and takes the place and everything else that cameras
-/// write beside the picture out of it, unless the place is wanted.
-fn clean(bytes: Vec<u8>, keep_location: bool) -> Result<Content, AppError> {
-    let raw = Bytes::from(bytes);
-    let image = DynImage::from_bytes(raw).ok().flatten().ok_or(AppError::MediaType)?;
+/// Takes the place and everything else that cameras write beside the picture out of it, unless the
+/// place is wanted.
+fn clean(image: DynImage, keep_location: bool) -> Content {
     let media_type = match &image {
         DynImage::Jpeg(_) => "image/jpeg",
         DynImage::Png(_) => "image/png",
@@ -90,7 +105,7 @@ fn clean(bytes: Vec<u8>, keep_location: bool) -> Result<Content, AppError> {
     let image = if keep_location { image } else { strip(image) };
     let bytes = image.encoder().bytes().to_vec();
     let sha256 = Sha256::digest(&bytes).iter().map(|b| format!("{b:02x}")).collect();
-    Ok(Content { media_type: media_type.to_owned(), sha256, bytes })
+    Content { media_type: media_type.to_owned(), sha256, bytes }
 }
 
 fn strip(image: DynImage) -> DynImage {

@@ -53,9 +53,6 @@ pub fn filter_fields(kind: Kind) -> impl Iterator<Item = &'static traybook_domai
         .filter(|f| matches!(f.kind, FieldKind::Ref(_) | FieldKind::Choice(_) | FieldKind::Code))
 }
 
-/// Open wishes in one answer: more than officers answer in months.
-const WISHES_MAX: usize = 2_000;
-
 struct Asked {
     filter: Filter,
     limit: usize,
@@ -265,7 +262,8 @@ impl App {
         self.store
             .read(move |conn| {
                 let number = actor.coop.number;
-                let found = records::page(conn, number, kind, &visible, &filter, None, WISHES_MAX)?;
+                let found =
+                    records::page(conn, number, kind, &visible, &filter, None, limits::WISHES_MAX)?;
                 Presenter::new(conn, &actor.coop, now)?.many(conn, kind, found)
             })
             .await

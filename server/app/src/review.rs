@@ -156,7 +156,7 @@ fn answer(list: &List, visible: &Visible, asked: &Asked, (today, seq): (NaiveDat
         "data_version": seq,
         "findings": shown.len(),
         "by_rule": counts,
-        "left_off": shown.len().saturating_sub(FINDINGS_MAX),
+        "left_off": shown.len().saturating_sub(items_max),
         "items": shown.iter().take(items_max).map(|s| s.json()).collect::<Vec<_>>(),
     });
     Sheet { json, rows: "items", columns: COLUMNS }

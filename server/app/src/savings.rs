@@ -4,7 +4,7 @@ use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
 use crate::estimates::for_report;
 use crate::savings_parts::Parts;
-use crate::savings_view::{Told, whole};
+use crate::savings_view::{Told, open_report};
 use serde_json::Value as Json;
 use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;
@@ -78,14 +78,8 @@ impl App {
         let (coop, app, now) = (actor.coop.clone(), self.clone(), self.now());
         self.store
             .read(move |conn| {
-                let report = |conn: &mut Conn| match visible {
-                    Visible::All => whole(conn, &app, &coop, (now, month), Told::Estimates),
-                    _ => {
-                        let mut input = load(conn, &coop, month, &visible, true)?;
-                        told(&mut input, &*for_report(conn, &app.estimates, &coop, now, month)?);
-                        Ok(Arc::new(savings::report(input)))
-                    }
-                };
+                let of = (&visible, Told::Estimates);
+                let report = |conn: &mut Conn| open_report(conn, &app, &coop, (now, month), of);
                 text_with(conn, &coop, month, (&visible, form), report)
             })
             .await

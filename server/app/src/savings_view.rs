@@ -9,7 +9,7 @@ use crate::txn::find_visible;
 use serde_json::Value as Json;
 use std::sync::Arc;
 use traybook_domain::authz::Task;
-use traybook_domain::value::Instant;
+use traybook_domain::value::{Instant, real};
 use traybook_domain::{Kind, Month};
 use traybook_reports::savings::{self, Report};
 use traybook_storage::records::Visible;
@@ -97,14 +97,6 @@ fn brief_of(line: &Json) -> Brief<'_> {
     }
 }
 
-/// Money in minor units is far below 2^53, where a double is exact.
-fn real(value: i64) -> f64 {
-    #[expect(clippy::as_conversions, reason = "exact below 2^53")]
-    {
-        value as f64
-    }
-}
-
 impl App {
     /// The savings report of a month, within what the person may see, for a page.
     ///
@@ -130,12 +122,7 @@ impl App {
                     };
                     return Ok(SavingsView { head, lines: Lines::Closed(lines) });
                 }
-                let report = match visible {
-                    Visible::All => whole(conn, &app, &coop, (now, month), told)?,
-                    _ => {
-                        Arc::new(narrow_report(conn, &app, &coop, (now, month), (&visible, told))?)
-                    }
-                };
+                let report = open_report(conn, &app, &coop, (now, month), (&visible, told))?;
                 Ok(SavingsView { head: savings::head_json(&report), lines: Lines::Open(report) })
             })
             .await
@@ -163,8 +150,9 @@ impl App {
                 }
                 let member = Kind::Farm.spec().get(&record.values, "member_id").as_id();
                 let own = member.map_or(Visible::All, Visible::Member);
-                let of = (&own, Told::Estimates);
-                let report = narrow_report(conn, &app, coop, (now, month), of)?;
+                let mut input = load(conn, coop, month, &own, false)?;
+                told(&mut input, &*for_report(conn, &app.estimates, coop, now, month)?);
+                let report = savings::report(input);
                 let line = report.lines.iter().find(|l| l.farm.farm == farm);
                 Ok(line.map(|l| savings::line_json(l, &report)))
             })
@@ -180,19 +168,25 @@ fn closed_line(report: &str, farm: Uuid) -> Result<Option<Json>, AppError> {
     values.next().transpose().map_err(|e| AppError::Internal(e.to_string()))
 }
 
-fn narrow_report(
+/// The report of an open month within what a person may see.
+///
+/// # Errors
+/// Those of the store.
+pub(crate) fn open_report(
     conn: &mut Conn,
     app: &App,
     coop: &Coop,
     (now, month): (Instant, Month),
     (visible, how): (&Visible, Told),
-) -> Result<Report, AppError> {
-    let mut input = load(conn, coop, month, visible, *visible != Visible::All)?;
-    if how == Told::Estimates {
-        let all = for_report(conn, &app.estimates, coop, now, month)?;
-        told(&mut input, &all);
+) -> Result<Arc<Report>, AppError> {
+    if *visible == Visible::All {
+        return whole(conn, app, coop, (now, month), how);
     }
-    Ok(savings::report(input))
+    let mut input = load(conn, coop, month, visible, true)?;
+    if how == Told::Estimates {
+        told(&mut input, &*for_report(conn, &app.estimates, coop, now, month)?);
+    }
+    Ok(Arc::new(savings::report(input)))
 }
 
 /// The report of the whole co-operative, as kept until a record changes.

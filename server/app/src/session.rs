@@ -288,8 +288,8 @@ impl App {
         Ok((code, expires_at))
     }
 
-    /// Sets the password of an invited person, or the PIN of a member, in the co-operative that invited. It opens nothing
-    /// elsewhere, and the person's earlier sign-ins end.
+    /// Sets the password of an invited person, or the PIN of a member, in the co-operative that
+    /// invited. It opens nothing elsewhere, and the person's earlier sign-ins end.
     ///
     /// # Errors
     /// `Invalid` for a weak password or a code that is unknown, used or too old.
@@ -327,12 +327,17 @@ impl App {
         // choose a language.
         let role = if actor.role == Role::Operator { Role::Operator } else { Role::Manager };
         let (own, now) = (Actor { role, ..actor.clone() }, self.now());
+        let patched = language.to_owned();
         let patch = Map::from_iter([("language".to_owned(), Json::from(language))]);
         self.store
             .write(move |conn| {
                 let mut txn = Txn::begin(conn, &own, now)?;
                 let seen = Visible::All;
                 let record = txn.find_visible(Kind::Person, own.person, &seen)?;
+                let spoken = Kind::Person.spec().get(&record.values, "language").as_text();
+                if spoken == Some(patched.as_str()) {
+                    return Ok(());
+                }
                 txn.correct(Kind::Person, record.id, record.version, &patch)?;
                 txn.finish()
             })

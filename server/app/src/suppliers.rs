@@ -15,7 +15,7 @@ use traybook_domain::kinds::{SeedLot, SeedPurchase, Supplier};
 use traybook_domain::money::mul_div;
 use traybook_domain::record::Record as _;
 use traybook_domain::time::{plus_days, start_of_day};
-use traybook_domain::value::Instant;
+use traybook_domain::value::{Instant, real};
 use traybook_storage::Conn;
 use traybook_storage::estimate_rows::{BatchTrays, batch_trays};
 use traybook_storage::records::{self, Filter, Visible};
@@ -133,11 +133,6 @@ fn share(trays: &[(i64, i64)], correlation: f64) -> Option<Share> {
     let value = bad / all;
     let interval = wilson_of_share(value, all * all / spread)?;
     Some(Share { value, low: interval.lower, high: interval.upper })
-}
-
-/// Sums are far below 2^53, where a double is exact.
-fn real(value: i64) -> f64 {
-    value as f64
 }
 
 impl App {

@@ -21,6 +21,21 @@ pub struct Piece {
     pub prefix: String,
 }
 
+impl Piece {
+    /// A record whose fields keep their names in errors.
+    #[must_use]
+    pub fn new(kind: Kind, id: Uuid, body: Map<String, Json>) -> Self {
+        Self { kind, id, body, prefix: String::new() }
+    }
+
+    /// The same, told from records of its kind by what stands before its fields.
+    #[must_use]
+    pub fn within(mut self, prefix: impl Into<String>) -> Self {
+        self.prefix = prefix.into();
+        self
+    }
+}
+
 /// The id of a record that follows from another one's: the same record sent twice has the same.
 #[must_use]
 pub fn following(actor: &Actor, of: Uuid, kind: Kind, key: &str) -> Uuid {
@@ -53,7 +68,12 @@ impl App {
                                 })
                         };
                         let found = found.into_iter().filter(|e| !refused(e));
-                        errors.extend(found.map(|e| prefixed(&piece.prefix, e)));
+                        for error in found.map(|e| prefixed(&piece.prefix, e)) {
+                            // Two records that take the same field say the same about it.
+                            if !errors.contains(&error) {
+                                errors.push(error);
+                            }
+                        }
                     }
                     Err(other) => return Err(other),
                 }

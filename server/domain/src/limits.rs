@@ -92,3 +92,9 @@ pub const IMPORTS_WAITING_MAX: usize = 8;
 pub const WORKBOOK_MONTHS_MAX: i64 = 36;
 /// Workbooks and PDFs made at one time: a large workbook takes a few hundred megabytes.
 pub const DOCUMENTS_AT_ONCE: usize = 2;
+/// Open wishes for corrections in one answer: more than officers answer in months.
+pub const WISHES_MAX: usize = 2_000;
+/// Months of one farm in one answer: three years, as a chart shows them.
+pub const FARM_MONTHS_MAX: i32 = 36;
+/// Changes that are looked through for what a kept estimate rests on; after more it is made anew.
+pub const FOLLOWED_MAX: i64 = 10_000;

@@ -46,6 +46,11 @@ impl Month {
         Self(self.0.saturating_add(by))
     }
 
+    /// This month and those after it up to `last`; none where that is earlier.
+    pub fn to(self, last: Self) -> impl DoubleEndedIterator<Item = Self> {
+        (self.0..=last.0).map(Self)
+    }
+
     /// First day.
     #[must_use]
     pub fn first_day(self) -> NaiveDate {

@@ -3,6 +3,7 @@
 //! Pure arithmetic on grams and days; where the use comes from (soaks recorded, or a plan) and
 //! what is in stock is the caller's affair.
 
+use crate::value::real;
 use chrono::NaiveDate;
 
 /// Days of use below which its variation is not known well enough: two weeks hold every day of the
@@ -140,11 +141,6 @@ fn normal_point(share: f64) -> f64 {
     let above = 2.515_517 + t * (0.802_853 + t * 0.010_328);
     let below = 1.0 + t * (1.432_788 + t * (0.189_269 + t * 0.001_308));
     (t - above / below).max(0.0)
-}
-
-/// Days and grams are far below 2^53, where a double is exact.
-fn real(value: i64) -> f64 {
-    value as f64
 }
 
 fn whole(value: f64) -> i64 {

@@ -131,3 +131,12 @@ impl Column for Instant {
         Value::Instant(self.0)
     }
 }
+
+/// A whole number to compute with: sums of records are far below 2^53, where a double is exact.
+#[must_use]
+pub fn real(value: i64) -> f64 {
+    #[expect(clippy::as_conversions, clippy::cast_precision_loss, reason = "exact below 2^53")]
+    {
+        value as f64
+    }
+}

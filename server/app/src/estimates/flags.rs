@@ -36,16 +36,13 @@ pub(super) struct Standing {
 const NEW_DAYS: i64 = 30;
 
 fn open_flags(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<Vec<(Record, Flag)>, AppError> {
-    let mut filter = Filter::default();
+    let mut filter = Filter { unset: Kind::Flag.spec().index("cleared_on"), ..Filter::default() };
     if let (Some([farm]), Some(field)) = (of, Kind::Flag.spec().index("farm_id")) {
         filter.equals.push((field, Value::Id(*farm)));
     }
-    let all = records::page(conn, coop, Kind::Flag, &Visible::All, &filter, None, 100_000)?;
-    let open = all.into_iter().filter_map(|r| {
-        let flag = Flag::from_values(&r.values)?;
-        flag.cleared_on.is_none().then_some((r, flag))
-    });
-    Ok(open.collect())
+    let open = records::page(conn, coop, Kind::Flag, &Visible::All, &filter, None, 100_000)?;
+    let read = |r: Record| Flag::from_values(&r.values).map(|flag| (r, flag));
+    Ok(open.into_iter().filter_map(read).collect())
 }
 
 impl App {
@@ -59,7 +56,7 @@ impl App {
         let (of, app, now) = (coop.clone(), self.clone(), self.now());
         let today = coop.today(now);
         // The estimate is made while others write; only what it asks for is written then.
-        let asked = self.store.read(move |conn| ask(conn, &app, &of, today, now)).await?;
+        let asked = self.store.read(move |conn| ask(conn, &app, &of, today)).await?;
         if asked.raise.is_empty() && asked.clear.is_empty() {
             return Ok((0, 0));
         }
@@ -163,14 +160,8 @@ struct Asked {
     clear: Vec<(Uuid, i64)>,
 }
 
-fn ask(
-    conn: &mut Conn,
-    app: &App,
-    coop: &Coop,
-    today: NaiveDate,
-    now: Instant,
-) -> Result<Asked, AppError> {
-    let standing = spoilage::standing(conn, &app.estimates, coop.number, today, now)?;
+fn ask(conn: &mut Conn, app: &App, coop: &Coop, today: NaiveDate) -> Result<Asked, AppError> {
+    let standing = spoilage::standing(conn, &app.estimates, coop, today)?;
     let open = open_flags(conn, coop.number, None)?;
     let mut asked = Asked { raise: Vec::new(), clear: Vec::new() };
     for s in &standing {
@@ -233,7 +224,7 @@ fn list(
     for (_, flag) in open_flags(conn, number, of)? {
         let values = match &mut values {
             Some(values) => values,
-            None => values.insert(spoilage::values(conn, &app.estimates, number, today, now)?),
+            None => values.insert(spoilage::values(conn, &app.estimates, &actor.coop, today)?),
         };
         let value = values.get(&flag.farm_id).copied().unwrap_or(0.0);
         reasons.entry(flag.farm_id).or_default().push(Reason {

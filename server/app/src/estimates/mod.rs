@@ -18,7 +18,8 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use crate::ctx::Coop;
 use crate::error::AppError;
-use traybook_domain::value::Instant;
+use traybook_domain::limits::FOLLOWED_MAX;
+use traybook_domain::value::{Instant, real};
 use traybook_domain::{Kind, Month};
 use traybook_reports::savings::Extras;
 use traybook_storage::{Conn, changes};
@@ -89,7 +90,7 @@ impl Estimates {
         };
         if let Some((v, value)) = old
             && v.1 == version.1
-            && v.0 < version.0
+            && (1..=FOLLOWED_MAX).contains(&(version.0 - v.0))
             && let Ok(value) = Arc::clone(&value).downcast::<T>()
             && !changes::kinds_since(conn, key.0, v.0)?.iter().any(|k| rests_on.contains(k))
         {
@@ -134,7 +135,7 @@ pub fn for_report(
         for (farm, change) in output::of_farms(conn, kept, coop.number, today)? {
             all.entry(farm).or_default().output_change = Some(change);
         }
-        for (farm, status) in spoilage::of_farms(conn, kept, coop.number, today, now)? {
+        for (farm, status) in spoilage::of_farms(conn, kept, coop, today)? {
             all.entry(farm).or_default().spoilage_status = Some(status);
         }
         Ok(all)
@@ -159,14 +160,6 @@ pub(crate) fn version(
 fn put(cells: &mut [f64], at: usize, value: f64) {
     if let Some(cell) = cells.get_mut(at) {
         *cell = value;
-    }
-}
-
-/// Sums are far below 2^53, where a double is exact.
-fn real(value: i64) -> f64 {
-    #[expect(clippy::as_conversions, reason = "exact below 2^53")]
-    {
-        value as f64
     }
 }
 

@@ -1,8 +1,8 @@
 //! Who keeps spoiling, and is it the farm or the seed?
 
 use super::flags::Standing;
-use super::{Estimates, Version, rests_on, version};
-use crate::ctx::{Actor, App};
+use super::{Estimates, rests_on, version};
+use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
 use crate::savings::area_names;
 use serde_json::{Value as Json, json};
@@ -17,7 +17,7 @@ use traybook_domain::Kind;
 use traybook_domain::authz::Task;
 use traybook_domain::kinds::{SeedLot, Supplier};
 use traybook_domain::record::Record as _;
-use traybook_domain::time::local_date;
+use traybook_domain::time::{local_date, start_of_day};
 use traybook_domain::value::Instant;
 use traybook_storage::estimate_rows::{BatchTrays, batch_trays};
 use traybook_storage::records::{self, Filter, Visible};
@@ -66,10 +66,10 @@ impl App {
         let (actor, app, now) = (actor.clone(), self.clone(), self.now());
         self.store
             .read(move |conn| {
-                let number = actor.coop.number;
-                let version = version(conn, number, actor.coop.today(now))?;
-                let made = get(conn, &app.estimates, number, version, now)?;
-                read(conn, &made, version.0, &visible)
+                let coop = &actor.coop;
+                let seq = version(conn, coop.number, coop.today(now))?.0;
+                let made = get(conn, &app.estimates, coop, coop.today(now))?;
+                read(conn, &made, seq, &visible)
             })
             .await
     }
@@ -167,12 +167,10 @@ impl App {
 pub(super) fn of_farms(
     conn: &mut Conn,
     kept: &Estimates,
-    coop: i64,
+    coop: &Coop,
     today: chrono::NaiveDate,
-    now: Instant,
 ) -> Result<Vec<(Uuid, String)>, AppError> {
-    let version = version(conn, coop, today)?;
-    let made = get(conn, kept, coop, version, now)?;
+    let made = get(conn, kept, coop, today)?;
     let status = |f: &FarmChart| {
         let text = serde_json::to_value(f.chart.status).ok()?.as_str()?.to_owned();
         let seed = f.cause == Some(FlagCause::SeedLot);
@@ -186,12 +184,10 @@ pub(super) fn of_farms(
 pub(super) fn values(
     conn: &mut Conn,
     kept: &Estimates,
-    coop: i64,
+    coop: &Coop,
     today: chrono::NaiveDate,
-    now: Instant,
 ) -> Result<HashMap<Uuid, f64>, AppError> {
-    let version = version(conn, coop, today)?;
-    let made = get(conn, kept, coop, version, now)?;
+    let made = get(conn, kept, coop, today)?;
     Ok(made.farms.iter().map(|f| (f.farm.farm, f.chart.value)).collect())
 }
 
@@ -199,12 +195,10 @@ pub(super) fn values(
 pub(super) fn standing(
     conn: &mut Conn,
     kept: &Estimates,
-    coop: i64,
+    coop: &Coop,
     today: chrono::NaiveDate,
-    now: Instant,
 ) -> Result<Vec<Standing>, AppError> {
-    let version = version(conn, coop, today)?;
-    let made = get(conn, kept, coop, version, now)?;
+    let made = get(conn, kept, coop, today)?;
     let one = |f: &FarmChart| Standing {
         farm: f.farm.farm,
         raised_by: f
@@ -230,16 +224,18 @@ fn round(value: f64) -> Json {
     json!((value * 1000.0).round() / 1000.0)
 }
 
-/// The estimate as kept, or made now.
+/// The estimate of a day as kept, or made now. Its days end as the day begins, so that it does not
+/// depend on when it is asked for.
 fn get(
     conn: &mut Conn,
     kept: &Estimates,
-    coop: i64,
-    version: Version,
-    now: Instant,
+    coop: &Coop,
+    today: chrono::NaiveDate,
 ) -> Result<Arc<Spoiling>, AppError> {
+    let (number, now) = (coop.number, start_of_day(today, coop.zone));
+    let version = version(conn, number, today)?;
     let rests_on: &[Kind] = rests_on!(Batch, BatchEvent, SeedLot, Supplier);
-    kept.follow(conn, (coop, "spoilage"), version, rests_on, |conn| make(conn, coop, now))
+    kept.follow(conn, (number, "spoilage"), version, rests_on, |conn| make(conn, number, now))
 }
 
 fn make(conn: &mut Conn, coop: i64, now: Instant) -> Result<Spoiling, AppError> {

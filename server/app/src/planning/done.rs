@@ -1,7 +1,8 @@
 //! Recording a line of work as done: one small call, harmless to repeat.
 //!
 //! A line's name gives the ids of the records that it becomes, so that the same call made twice
-//! finds them there, corrected ones too. Withdrawn ones are made anew by another id. What the call does not say is taken from the line as the list has it now.
+//! finds them there, corrected ones too. Withdrawn ones are made anew by another id. What the call
+//! does not say is taken from the line as the list has it now.
 //! Where the list does not have it any more (it comes from a phone that was without signal), what
 //! was done is recorded all the same, as long as the call says enough.
 

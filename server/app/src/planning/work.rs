@@ -130,7 +130,10 @@ impl App {
                 let today = coop.today(now);
                 let board = board::today(conn, &app, coop, now)?;
                 let access = traybook_storage::changes::counters(conn, number)?.access_version;
-                let after = after.filter(|c| c.day == today && c.access == access);
+                // A time of another day or one to come never was in a list of today.
+                let after = after.filter(|c| {
+                    c.day == today && c.access == access && c.at <= now && coop.today(c.at) == today
+                });
                 let changed = match &after {
                     Some(cursor) => board::changed(conn, number, cursor.seq)?,
                     None => None,

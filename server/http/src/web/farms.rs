@@ -70,6 +70,18 @@ pub(super) async fn all(
     Ok(items)
 }
 
+/// The batches of a farm that are not over, among as many of the newest as a farm with several
+/// soaks a day begins in the weeks that a batch lives.
+pub(super) async fn growing(visit: &Visit, farm: &str) -> Result<Vec<Json>, AppError> {
+    let newest = [("farm_id", farm.to_owned()), ("limit", NEWEST.to_string())];
+    let mut batches = list(visit, Kind::Batch, &newest).await?;
+    batches.retain(|b| text(b, "stage") != "finished");
+    Ok(batches)
+}
+
+/// Batches among which those that grow are looked for.
+const NEWEST: usize = 120;
+
 /// Pages of a list that one page of ours may read.
 const PAGES_MAX: usize = 20;
 

@@ -2,12 +2,13 @@
 //! follows from the sign-in, and by the browser's word on where a form came from.
 //!
 //! [`routes`] are the addresses, [`site`] how each is answered, [`visit`] what a page is asked,
-//! [`blocks`] what pages are made of. Pages ask the same use cases as
-//! the interface and decide nothing by themselves.
+//! [`blocks`] what pages are made of, [`forms`] what forms
+//! share. Pages ask the same use cases as the interface and decide nothing by themselves.
 
 mod assets;
 mod blocks;
 mod farms;
+mod forms;
 mod manager;
 mod member;
 mod officer;

@@ -1,6 +1,7 @@
 //! Milk and eggs of today, two fields a group.
 
 use super::farms::{list, text};
+use super::forms::version;
 use super::page::{Page, shown};
 use super::site::{Shown, go, show};
 use super::visit::{Visit, number};
@@ -164,9 +165,8 @@ pub(super) async fn take_back(visit: Visit) -> Shown {
         Some("egg_record") => Kind::EggRecord,
         _ => return Err(AppError::NotFound),
     };
-    let version = visit.field("version").and_then(|v| v.parse().ok()).unwrap_or(0);
     let reason = visit.page().say("take-back");
-    match visit.state.app.withdraw(actor, kind, id, version, Some(reason)).await {
+    match visit.state.app.withdraw(actor, kind, id, version(&visit)?, Some(reason)).await {
         Ok(()) => Ok(go("/output?saved=1")),
         Err(AppError::Stale { .. }) if !visit.from_phone => {
             let text = visit.page().say("stale-short");

@@ -2,10 +2,12 @@
 
 use crate::speech::{Arg, Language};
 use chrono::{Datelike as _, NaiveDate};
+use chrono_tz::Tz;
 use serde_json::Value as Json;
 use sha2::{Digest, Sha256};
 use traybook_domain::authz::Role;
-use traybook_domain::time::{local_date, parse_date, parse_instant, parse_zone};
+use traybook_domain::time::{local_date, parse_date, parse_instant, to_utc};
+use traybook_domain::value::Instant;
 use traybook_domain::{FieldError, Month};
 
 /// The frame of a page.
@@ -25,8 +27,8 @@ pub(super) struct Page {
     pub now: i64,
     /// ISO 4217 code of the co-operative.
     pub currency: String,
-    /// Its zone (IANA).
-    pub zone: String,
+    /// Its zone.
+    pub zone: Option<Tz>,
 }
 
 /// A place in the navigation.
@@ -152,18 +154,36 @@ impl Page {
     /// where there is none.
     pub fn day(&self, value: &Json) -> String {
         let text = value.as_str().unwrap_or_default();
-        let zone = parse_zone(&self.zone);
-        let of_instant = || parse_instant(text).zip(zone).map(|(at, zone)| local_date(at, zone));
+        let of_instant = || Some(local_date(parse_instant(text)?, self.zone?));
         let day = parse_date(text).or_else(of_instant);
         day.map_or_else(|| NONE.to_owned(), |day| self.date(day))
     }
 
+    /// An instant that came as text: its day with the hour; empty where there is none.
+    pub fn moment(&self, value: &Json) -> String {
+        let at = value.as_str().and_then(parse_instant).zip(self.zone);
+        let Some((at, zone)) = at else { return String::new() };
+        let args =
+            [("date", self.date(local_date(at, zone)).into()), ("time", clock(at, zone).into())];
+        self.tell("moment", &args)
+    }
+
     /// A month, in words.
     pub fn month(&self, month: Month) -> String {
-        let text = month.to_string();
-        let (year, number) = text.split_once('-').unwrap_or((text.as_str(), "1"));
-        let name = self.say(&format!("month-{}", number.trim_start_matches('0')));
+        let first = month.first_day();
+        let name = self.say(&format!("month-{}", first.month()));
+        let year = first.year().to_string();
         self.tell("month-of-year", &[("month", name.into()), ("year", year.into())])
+    }
+
+    /// The short name of a month, for charts.
+    pub fn short_month(&self, month: Month) -> String {
+        self.say(&format!("month-short-{}", month.first_day().month()))
+    }
+
+    /// Name of the zone (IANA).
+    pub fn zone_name(&self) -> &'static str {
+        self.zone.map_or("", Tz::name)
     }
 
     /// Money of the co-operative, in words; a dash where there is none.
@@ -183,6 +203,16 @@ impl Page {
         let detail = error.detail.as_str();
         self.language.known(&key, &[("detail", detail.into())]).unwrap_or_else(|| detail.to_owned())
     }
+}
+
+/// An instant by the clock of a zone, in a pattern of days and hours.
+pub(super) fn local(at: Instant, zone: Tz, pattern: &str) -> String {
+    to_utc(at).with_timezone(&zone).format(pattern).to_string()
+}
+
+/// The hour of an instant by the clock of a zone.
+pub(super) fn clock(at: Instant, zone: Tz) -> String {
+    local(at, zone, "%H:%M")
 }
 
 /// What stands where nothing is known.

@@ -2,8 +2,8 @@
 
 use super::blocks::{Block, Field, Form, Input, Leaf, Link, Refusal};
 use super::farms::{id, one, text};
+use super::forms::correct;
 use super::member::ask::item;
-use super::officer::log::correct;
 use super::page::shown;
 use super::site::{Shown, go};
 use super::visit::Visit;

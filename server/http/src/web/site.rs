@@ -238,6 +238,11 @@ fn failed(error: AppError, asked: &Asked, request_id: &str) -> HttpResponse {
     let text = match status {
         403 => page.say("not-for-you"),
         404 => page.say("page-not-there"),
+        _ if !problem.errors.is_empty() => {
+            let wrong =
+                problem.errors.iter().map(|e| format!("{}: {}", e.field(), page.refusal(e)));
+            page.with("error-try-again", "detail", wrong.collect::<Vec<_>>().join("; "))
+        }
         _ => page.with("error-try-again", "detail", problem.detail),
     };
     let home = page.role.map_or("/sign-in", start);

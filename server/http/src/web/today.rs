@@ -1,6 +1,6 @@
 //! Today's work, one tap a line.
 
-use super::page::Page;
+use super::page::{Page, clock};
 use super::site::{Shown, go, query, show};
 use super::visit::{Visit, number};
 use crate::work_words::{caution, task};
@@ -11,7 +11,7 @@ use traybook_app::planning::{FarmWork, WorkLine, WorkQuery};
 use traybook_app::{Actor, AppError};
 use traybook_domain::authz::Role;
 use traybook_domain::kinds::{LOSS_CAUSES, MOULD_CAUTION};
-use traybook_domain::time::{local_date, parse_instant, to_utc};
+use traybook_domain::time::{local_date, parse_instant};
 
 /// Farms on one page: more would be more than a phone should load.
 const FARMS_MAX: usize = 10;
@@ -208,14 +208,11 @@ impl View<'_> {
         let page = self.page;
         let mut parts = Vec::new();
         let zone = self.actor.coop.zone;
-        let clock = |at: &str| {
+        let there = |at: &str| {
             let at = parse_instant(at)?;
-            Some((
-                local_date(at, zone),
-                to_utc(at).with_timezone(&zone).format("%H:%M").to_string(),
-            ))
+            Some((local_date(at, zone), clock(at, zone)))
         };
-        match (line.state, clock(&line.due_at), line.done_at.as_deref().and_then(clock)) {
+        match (line.state, there(&line.due_at), line.done_at.as_deref().and_then(there)) {
             ("done", _, Some((_, time))) => {
                 parts.push(page.tell("done-at", &[("time", time.into())]));
             }

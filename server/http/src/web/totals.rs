@@ -2,7 +2,6 @@
 
 use super::blocks::{Block, Cell, Column, Field, Form, Input, Leaf, Link, Refusal, Table};
 use super::farms::text;
-use super::manager::savings::chosen_month;
 use super::page::{Page, shown};
 use super::site::{Shown, file, query};
 use super::visit::Visit;
@@ -39,8 +38,8 @@ const MONTHS_MAX: i64 = 12;
 /// The totals of the months that are asked for, the latest first.
 async fn read(visit: &Visit, by: &str) -> Result<Vec<(Month, Json)>, AppError> {
     let actor = visit.actor()?;
-    let last = chosen_month(visit, actor);
-    let first = visit.field("from").and_then(Month::parse).unwrap_or(last);
+    let last = visit.month(actor)?;
+    let first = visit.month_named("from")?.unwrap_or(last);
     let count = last.number() - first.number() + 1;
     if !(1..=MONTHS_MAX).contains(&count) {
         let detail = format!("give a month up to {MONTHS_MAX} months before the last one");
@@ -64,7 +63,8 @@ pub(super) async fn show_totals(visit: Visit) -> Shown {
         Ok(all) => (all, None),
         Err(error) => (Vec::new(), Some(Refusal::of(&visit, "choose", error)?)),
     };
-    let last = chosen_month(&visit, visit.actor()?);
+    let actor = visit.actor()?;
+    let last = visit.month(actor).unwrap_or_else(|_| visit.last_month(actor));
     let from = visit.field("from").map_or_else(|| last.to_string(), str::to_owned);
     let mut leaf = Leaf::new(page.clone(), page.with("totals-title", "month", page.month(last)));
     let divisions =
@@ -148,6 +148,6 @@ pub(super) async fn csv(visit: Visit) -> Shown {
             }
         }
     }
-    let last = chosen_month(&visit, visit.actor()?);
+    let last = visit.month(visit.actor()?)?;
     Ok(file(&format!("totals-{last}.csv"), "text/csv; charset=utf-8", out.into_bytes()))
 }

@@ -10,7 +10,7 @@ use serde_json::{Map, Value as Json, json};
 use std::collections::HashMap;
 use std::sync::Arc;
 use traybook_app::{Actor, AppError};
-use traybook_domain::{FieldError, limits};
+use traybook_domain::{FieldError, Month, limits};
 use uuid::Uuid;
 
 /// A file that came with a form.
@@ -70,7 +70,7 @@ impl Visit {
             here: self.here.clone(),
             now: self.state.app.now().0,
             currency: actor.map(|a| a.coop.currency.clone()).unwrap_or_default(),
-            zone: actor.map(|a| a.coop.zone.name().to_owned()).unwrap_or_default(),
+            zone: actor.map(|a| a.coop.zone),
         }
     }
 
@@ -78,6 +78,31 @@ impl Visit {
     pub fn field(&self, name: &str) -> Option<&str> {
         let found = self.fields.iter().find(|(n, _)| n == name);
         found.map(|(_, v)| v.trim()).filter(|v| !v.is_empty())
+    }
+
+    /// A month that the address or the form names; none where it names none.
+    pub fn month_named(&self, name: &str) -> Result<Option<Month>, AppError> {
+        let given = self.field(name).map(Month::parse);
+        match given {
+            Some(None) => Err(AppError::field(name, "type", "give a month as YYYY-MM")),
+            given => Ok(given.flatten()),
+        }
+    }
+
+    /// The month that a page is about: the one asked for, else the last that is over.
+    pub fn month(&self, actor: &Actor) -> Result<Month, AppError> {
+        Ok(self.month_named("month")?.unwrap_or_else(|| self.last_month(actor)))
+    }
+
+    /// The last month that is over.
+    pub fn last_month(&self, actor: &Actor) -> Month {
+        Month::of(actor.coop.today(self.state.app.now())).plus(-1)
+    }
+
+    /// How many things of a list the address leaves out at its beginning.
+    pub fn skip(&self) -> Result<usize, AppError> {
+        let skip = self.field("skip").map_or(Ok(0), str::parse);
+        skip.ok().ok_or_else(|| AppError::field("skip", "type", "give a whole number, 0 or more"))
     }
 
     /// An id in the address.
@@ -101,18 +126,15 @@ impl Visit {
     /// The named fields that were filled in, as members of a record. `numbers` are read as people
     /// write them, with a comma or a point.
     pub fn record(&self, texts: &[&str], numbers: &[&str]) -> Map<String, Json> {
-        let mut body = Map::new();
-        for name in texts {
-            if let Some(value) = self.field(name) {
-                body.insert((*name).to_owned(), json!(value));
-            }
-        }
-        for name in numbers {
-            if let Some(value) = self.field(name) {
-                body.insert((*name).to_owned(), number(value));
-            }
-        }
-        body
+        self.part("", texts, numbers)
+    }
+
+    /// The same of a form that holds several records, whose fields begin with different words.
+    pub fn part(&self, prefix: &str, texts: &[&str], numbers: &[&str]) -> Map<String, Json> {
+        let given = |name: &str| self.field(&format!("{prefix}{name}"));
+        let texts = texts.iter().filter_map(|n| Some(((*n).to_owned(), json!(given(n)?))));
+        let numbers = numbers.iter().filter_map(|n| Some(((*n).to_owned(), number(given(n)?))));
+        texts.chain(numbers).collect()
     }
 
     /// The day that a form says, which a phone sets when it keeps it; today where it says none.

@@ -15,7 +15,7 @@ pub const AXIS: Stroke = Stroke::solid(Colour::Ink, 1.0);
 pub const MEASURED: Stroke = Stroke::solid(Colour::Accent, 1.6);
 
 /// A vertical axis: grid lines from left to right with numbers before them. The scale runs down the
-/// picture. Answers nothing; the numbers need `left` of room.
+/// picture. The numbers need `left` of room.
 pub fn rows(picture: &mut Picture, scale: &Scale, left: f64, right: f64) {
     let ticks = scale.ticks(6);
     for (value, _) in &ticks {
@@ -52,7 +52,7 @@ pub fn columns(picture: &mut Picture, scale: &Scale, top: f64, bottom: f64) {
     }
 }
 
-/// Texts along a horizontal axis: the first, the last, and as many between as fit. Answers nothing.
+/// Texts along a horizontal axis: the first, the last, and as many between as fit.
 pub fn labels(picture: &mut Picture, places: &[(f64, &str)], y: f64) {
     let mut free = 0.0;
     let last_place = places.last();

@@ -72,11 +72,5 @@ pub fn intervals_picture(chart: &Intervals) -> Option<Picture> {
     intervals::draw(chart)
 }
 
-/// The picture of [`months`], to draw elsewhere.
-#[must_use]
-pub fn months_picture(chart: &Months) -> Option<Picture> {
-    months::draw(chart)
-}
-
 #[cfg(test)]
 mod tests;

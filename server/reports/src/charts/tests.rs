@@ -198,7 +198,7 @@ fn a_missing_month_is_a_gap_and_not_a_zero() {
         series: vec![series],
         ..Months::default()
     };
-    let picture = months_picture(&chart).unwrap();
+    let picture = months::draw(&chart).unwrap();
     let measured = |s: &Shape| match s {
         Shape::Lines { lines, stroke: Some(s), .. } if s.colour == Colour::Accent => {
             Some(lines.clone())

@@ -139,12 +139,6 @@ impl Paper {
         }
     }
 
-    /// Height left on this page.
-    #[must_use]
-    pub fn left(&self) -> f64 {
-        BOTTOM - self.y
-    }
-
     fn add(&mut self, part: Part, what: What) {
         if let Some(page) = self.pages.last_mut() {
             page.push((part, what));
@@ -268,7 +262,7 @@ impl Paper {
     }
 
     /// The cells of a row in lines, with left edge and width of each.
-    fn cells(&self, table: &Table, row: &Row) -> Vec<(f64, f64, Align, Vec<String>)> {
+    fn cells(&self, table: &Table, row: &Row) -> Vec<Placed> {
         let mut columns = table.columns.iter();
         let mut x = LEFT;
         let face = self.face(row.bold);
@@ -287,15 +281,13 @@ impl Paper {
     }
 
     fn height(&self, table: &Table, row: &Row) -> f64 {
-        let lines = self.cells(table, row).iter().map(|c| c.3.len()).max().unwrap_or(1);
-        u32::try_from(lines).map_or(1.0, f64::from) * CELL_LINE * table.size + 4.0
+        height_of(&self.cells(table, row), table)
     }
 
     /// Draws a row; without a number of its own it is a head that was drawn before.
     fn row(&mut self, table: &Table, row: &Row, (block, number): (usize, Option<usize>)) {
         let cells = self.cells(table, row);
-        let lines = cells.iter().map(|c| c.3.len()).max().unwrap_or(1);
-        let height = u32::try_from(lines).map_or(1.0, f64::from) * CELL_LINE * table.size + 4.0;
+        let height = height_of(&cells, table);
         for (index, (x, width, align, lines)) in cells.into_iter().enumerate() {
             let part = number.map_or(Part::Artifact, |n| Part::Cell(block, n, index));
             let mut y = self.y + table.size + 2.0;
@@ -338,4 +330,13 @@ impl Paper {
         }
         super::draw::write(&self)
     }
+}
+
+/// A cell of a row: left edge, width, side, lines.
+type Placed = (f64, f64, Align, Vec<String>);
+
+/// How high a row of these cells is.
+fn height_of(cells: &[Placed], table: &Table) -> f64 {
+    let lines = cells.iter().map(|c| c.3.len()).max().unwrap_or(1);
+    u32::try_from(lines).map_or(1.0, f64::from) * CELL_LINE * table.size + 4.0
 }

@@ -211,6 +211,7 @@ fn members(paper: &mut Paper, report: &Published) {
     paper.aside(&format!(
         "Amounts in whole {}. Fodder cost: seed, other costs and depreciation, spoiled trays \
          included. A dash: not recorded. “cannot tell”: the 95 % interval holds zero. \
+         “no interval”: too little was recorded to say how sure the number is. \
          Counted: farms with a number, and how many they are.",
         report.currency
     ));

@@ -32,7 +32,7 @@ pub fn member_pdf(report: &Published, farm_id: &str) -> Result<Option<Vec<u8>>, 
         paper.paragraph(&said);
     }
     paper.heading(2, &format!("Where the money went, {}", report.currency));
-    paper.table(&amounts(&farm.figures));
+    paper.table(&amounts(&farm.figures, report.digits));
     rest(&mut paper, report, farm);
     paper.finish().map(Some)
 }
@@ -61,7 +61,9 @@ fn certainty(figures: &Figures) -> String {
     }
 }
 
-fn amounts(figures: &Figures) -> Table {
+fn amounts(figures: &Figures, currency_digits: u8) -> Table {
+    // As many digits as the report gives: an egg saves a small part of a small coin.
+    let digits = usize::from(currency_digits) + 2;
     let mut table = Table::new(&[("", 340.0, Align::Left), ("", 140.0, Align::Right)]);
     table.size = 11.0;
     let lines = [
@@ -82,7 +84,7 @@ fn amounts(figures: &Figures) -> Table {
         ("· for each animal and day", "saving_per_animal_day"),
     ] {
         if let Some(value) = figures.get(figure) {
-            table.rows.push(Row::of([name.to_owned(), number(value, 2)]));
+            table.rows.push(Row::of([name.to_owned(), number(value, digits)]));
         }
     }
     table

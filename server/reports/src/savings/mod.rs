@@ -23,15 +23,24 @@ pub use write::{csv, head_json, json, line_json};
 use std::collections::{BTreeMap, HashMap};
 use traybook_domain::effects::{MEASURES, Measure, Sums};
 use traybook_domain::money::mul_div;
+use traybook_domain::value::real;
 use traybook_domain::{Month, feed};
 use uuid::Uuid;
 
-// What lines say where something was not recorded; documents leave those cells empty.
-const NO_HEAD: &str = "head count of the animals";
-const NO_FEED: &str = "feed purchases (record 0 kg if none was bought)";
-const NO_SEED_PRICE: &str = "price of the seed that was soaked";
-const NO_OTHER: &str = "no other costs are recorded";
-const NO_SOAK: &str = "no soak is recorded";
+/// No group of animals has been counted.
+pub const NO_HEAD: &str = "head count of the animals";
+/// No purchase of feed is recorded, not even one of nothing.
+pub const NO_FEED: &str = "feed purchases (record 0 kg if none was bought)";
+/// Seed was soaked whose price nobody recorded.
+pub const NO_SEED_PRICE: &str = "price of the seed that was soaked";
+/// No other cost is recorded; documents leave the cell empty.
+pub const NO_OTHER: &str = "no other costs are recorded";
+/// No soak is recorded; documents leave the cell empty.
+pub const NO_SOAK: &str = "no soak is recorded";
+/// The ration before fodder of a group is not known.
+pub const NO_RATION: &str = "ration before fodder of an animal group";
+/// A group of animals nobody counted.
+pub const GROUP_LEFT_OUT: &str = "a group without a head count is left out";
 
 /// What one farm brings to the report.
 #[derive(Clone, Debug)]
@@ -311,14 +320,6 @@ fn around(middle: i64, half_width: f64) -> Option<(i64, i64)> {
     Some((middle - half, middle + half))
 }
 
-/// Amounts are far below 2^53, where a double is exact.
-fn real(value: i64) -> f64 {
-    #[expect(clippy::as_conversions, reason = "exact below 2^53")]
-    {
-        value as f64
-    }
-}
-
 /// The report.
 #[derive(Clone, Debug)]
 pub struct Report {
@@ -402,7 +403,7 @@ fn line(farm: FarmInput, input: &Input) -> Line {
     if animal_days == 0 {
         missing.push(NO_HEAD.to_owned());
     } else if known.len() < farm.groups.len() {
-        notes.push("a group without a head count is left out".to_owned());
+        notes.push(GROUP_LEFT_OUT.to_owned());
     }
     let baseline = baseline(&farm, input, &mut missing);
     if of(Measure::FeedPurchases) == 0 {
@@ -455,7 +456,7 @@ fn baseline(farm: &FarmInput, input: &Input, missing: &mut Vec<String>) -> Optio
     for group in &farm.groups {
         let days = group.animal_days.unwrap_or(0);
         if days > 0 && group.ration.is_empty() {
-            missing.push("ration before fodder of an animal group".to_owned());
+            missing.push(NO_RATION.to_owned());
         }
         for (feed, grams) in group.ration.iter().filter(|_| days > 0) {
             let own = farm.feeds.iter().find(|(f, _, _)| f == feed);

@@ -92,8 +92,6 @@ impl FarmLine {
 /// Change in output.
 #[derive(Clone, Debug)]
 pub struct Output {
-    /// `milk` or `eggs`.
-    pub enterprise: String,
     /// Per cent with its interval; none where it can not be told.
     pub percent: Option<(f64, f64, f64)>,
     /// What it means.
@@ -105,39 +103,10 @@ pub struct Output {
 #[derive(Clone, Debug, Default)]
 pub struct Figures {
     /// Numbers by their names in the report.
-    numbers: BTreeMap<&'static str, f64>,
+    numbers: BTreeMap<String, f64>,
     /// Interval of the saving.
     pub interval: Option<(f64, f64)>,
 }
-
-/// The names of figures that are read.
-const NAMES: &[&str] = &[
-    "farms_included",
-    "farms_saving",
-    "farms_losing",
-    "farms_left_out",
-    "animal_days",
-    "baseline_cost",
-    "feed_cost",
-    "seed_cost",
-    "other_cost",
-    "depreciation",
-    "saving",
-    "saving_percent_of_baseline",
-    "saving_per_animal_day",
-    "saving_per_litre",
-    "saving_per_egg",
-    "fresh_fodder_fed_kg",
-    "dry_matter_fed_kg",
-    "fodder_cost_per_kg_dry_matter",
-    "trays_started",
-    "trays_discarded",
-    "trays_discarded_percent",
-    "milk_litres",
-    "litres_per_cow_day",
-    "eggs",
-    "hen_day_percent",
-];
 
 impl Figures {
     /// A figure by its name in the report.
@@ -155,12 +124,9 @@ impl Figures {
     }
 
     fn read(row: &Json) -> Self {
-        let mut numbers = BTreeMap::new();
-        for name in NAMES {
-            if let Some(value) = row.get(*name).and_then(Json::as_f64) {
-                numbers.insert(*name, value);
-            }
-        }
+        let members = row.as_object().into_iter().flatten();
+        let numbers = members.filter_map(|(name, value)| Some((name.clone(), value.as_f64()?)));
+        let numbers = numbers.collect();
         let interval = row.get("saving_interval").and_then(|i| {
             Some((i.get("low").and_then(Json::as_f64)?, i.get("high").and_then(Json::as_f64)?))
         });
@@ -175,7 +141,8 @@ impl Figures {
     }
 
     /// Sums over farms; where no farm was counted there is nothing to sum.
-    fn sums(row: &Json) -> Self {
+    #[must_use]
+    pub fn sums(row: &Json) -> Self {
         let mut figures = Self::read(row);
         if figures.get("farms_included").is_none_or(|n| n <= 0.0) {
             figures.numbers.retain(|name, _| name.starts_with("farms_"));
@@ -194,10 +161,10 @@ impl Figures {
         ];
         for (text, names) in unrecorded {
             if said(text) {
-                self.numbers.retain(|name, _| !names.contains(name));
+                self.numbers.retain(|name, _| !names.contains(&name.as_str()));
             }
         }
-        // Trays, fodder and depreciation of 0 say nothing where no batch was begun.
+        // Trays and fodder of 0 say nothing where no batch was begun.
         if said(super::NO_SOAK) {
             for name in
                 ["trays_started", "trays_discarded", "fresh_fodder_fed_kg", "dry_matter_fed_kg"]
@@ -259,7 +226,7 @@ impl Published {
             units: text(&report, "units"),
             caution: text(&report, "caution"),
             dry_matter_percent: report.get("fodder_dry_matter_percent").and_then(Json::as_f64),
-            farms: list(&report, "farms").map(farm).collect(),
+            farms: list(&report, "farms").map(FarmLine::read).collect(),
             total: report.get("total").filter(|t| t.is_object()).map(Figures::sums),
             areas: list(&report, "areas").map(|a| (text(a, "name"), Figures::sums(a))).collect(),
             adjustments: list(&report, "adjustments").map(adjusted).collect(),
@@ -278,33 +245,36 @@ impl Published {
     }
 }
 
-fn farm(row: &Json) -> FarmLine {
-    let (missing, notes) = (texts(row, "missing"), texts(row, "notes"));
-    let mut figures = Figures::read(row);
-    figures.forget(&|said| missing.iter().chain(&notes).any(|t| t == said));
-    let output = row.get("output_change").filter(|o| o.is_object()).map(|o| {
-        let number = |name: &str| o.get(name).and_then(Json::as_f64);
-        let percent = number("percent").zip(number("low")).zip(number("high"));
-        Output {
-            enterprise: text(o, "enterprise"),
-            percent: percent.map(|((p, low), high)| (p, low, high)),
-            sentence: text(o, "sentence"),
+impl FarmLine {
+    /// Reads a line.
+    #[must_use]
+    pub fn read(row: &Json) -> Self {
+        let (missing, notes) = (texts(row, "missing"), texts(row, "notes"));
+        let mut figures = Figures::read(row);
+        figures.forget(&|said| missing.iter().chain(&notes).any(|t| t == said));
+        let output = row.get("output_change").filter(|o| o.is_object()).map(|o| {
+            let number = |name: &str| o.get(name).and_then(Json::as_f64);
+            let percent = number("percent").zip(number("low")).zip(number("high"));
+            Output {
+                percent: percent.map(|((p, low), high)| (p, low, high)),
+                sentence: text(o, "sentence"),
+            }
+        });
+        let spoilage = row.get("spoilage_status").and_then(Json::as_str);
+        Self {
+            farm_id: text(row, "farm_id"),
+            farm: text(row, "farm"),
+            member_number: text(row, "member_number"),
+            member_name: text(row, "member_name"),
+            area: row.get("area").and_then(Json::as_str).map(str::to_owned),
+            status: text(row, "status"),
+            missing,
+            notes,
+            animals: row.get("animals").and_then(Json::as_f64),
+            figures,
+            output,
+            spoilage_status: spoilage.map(str::to_owned),
         }
-    });
-    let spoilage = row.get("spoilage_status").and_then(Json::as_str);
-    FarmLine {
-        farm_id: text(row, "farm_id"),
-        farm: text(row, "farm"),
-        member_number: text(row, "member_number"),
-        member_name: text(row, "member_name"),
-        area: row.get("area").and_then(Json::as_str).map(str::to_owned),
-        status: text(row, "status"),
-        missing,
-        notes,
-        animals: row.get("animals").and_then(Json::as_f64),
-        figures,
-        output,
-        spoilage_status: spoilage.map(str::to_owned),
     }
 }
 

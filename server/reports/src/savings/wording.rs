@@ -37,6 +37,8 @@ pub fn is_open(figures: &Figures) -> bool {
 pub fn verdict(figures: &Figures) -> &'static str {
     match figures.get("saving") {
         None => "no number",
+        // How sure it is can not be said.
+        Some(_) if figures.interval.is_none() => "no interval",
         Some(_) if is_open(figures) => "cannot tell",
         Some(s) if s > 0.0 => "saves",
         Some(s) if s < 0.0 => "loses",

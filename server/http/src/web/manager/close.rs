@@ -1,7 +1,7 @@
 //! Closing a month: what is missing first, then the closing itself, which can not be undone.
 
 use super::month::choose;
-use super::savings::{chosen_month, total_sentence};
+use super::savings::total_sentence;
 use crate::web::blocks::{Block, Column, Form, Item, Leaf, Link, Refusal, Table};
 use crate::web::farms::text;
 use crate::web::member::result::missing;
@@ -23,7 +23,7 @@ pub(crate) async fn show_close(visit: Visit) -> Shown {
 async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     let (page, actor) = (visit.page(), visit.actor()?);
     actor.task(Task::CloseMonth)?;
-    let month = chosen_month(visit, actor);
+    let month = visit.month(actor)?;
     let view = visit.state.app.savings_view(actor, month, Told::Figures).await?;
     let report = &view.head;
     let title = page.with("close-of", "month", page.month(month));

@@ -2,7 +2,7 @@
 
 use crate::web::blocks::{Block, Cell, Column, Field, Form, Input, Leaf, Refusal, Table};
 use crate::web::farms::text;
-use crate::web::officer::batch_events::choices;
+use crate::web::forms::{choices, or_none};
 use crate::web::page::{Page, shown};
 use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
@@ -45,7 +45,7 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
             Field::new(
                 "name",
                 page.say("guide-standard"),
-                Input::Choice(choices(&page, "guide", GUIDE_NAMES, false)),
+                Input::Choice(choices(&page, "guide", GUIDE_NAMES)),
             )
             .required(),
         )
@@ -53,7 +53,7 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
             Field::new(
                 "animal_class",
                 page.say("animal-class"),
-                Input::Choice(choices(&page, "class", ANIMAL_CLASSES, true)),
+                Input::Choice(or_none(choices(&page, "class", ANIMAL_CLASSES))),
             )
             .hint(page.say("guide-class-hint")),
         )

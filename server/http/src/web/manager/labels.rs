@@ -2,7 +2,7 @@
 //! in.
 
 use crate::web::blocks::{Block, Label, Leaf};
-use crate::web::farms::{id, list, one, text};
+use crate::web::farms::{growing, id, list, one, text};
 use crate::web::member::batches::{cautions, name};
 use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
@@ -28,16 +28,13 @@ pub(crate) async fn show_labels(visit: Visit) -> Shown {
         let to = format!("{}/sheds/{}", visit.origin, text(&shed, "id"));
         labels.push(label(&to, text(&shed, "code").to_owned(), code.to_owned())?);
     }
-    let recent = [("farm_id", text(&farm, "id").to_owned()), ("limit", "20".to_owned())];
-    for batch in list(&visit, Kind::Batch, &recent).await? {
-        if text(&batch, "stage") != "finished" {
-            let to = format!("{}/batches/{}", visit.origin, text(&batch, "id"));
-            let mut line = page.with("harvest-on", "date", page.day(&batch["harvest_on"]));
-            for caution in cautions(&page, &batch) {
-                line = format!("{line} · {caution}");
-            }
-            labels.push(label(&to, name(&page, &batch), line)?);
+    for batch in growing(&visit, text(&farm, "id")).await? {
+        let to = format!("{}/batches/{}", visit.origin, text(&batch, "id"));
+        let mut line = page.with("harvest-on", "date", page.day(&batch["harvest_on"]));
+        for caution in cautions(&page, &batch) {
+            line = format!("{line} · {caution}");
         }
+        labels.push(label(&to, name(&page, &batch), line)?);
     }
     let mut leaf = Leaf::new(page.clone(), page.with("labels-of", "farm", code))
         .back(format!("/farms/{}", text(&farm, "id")), code);

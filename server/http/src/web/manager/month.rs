@@ -1,6 +1,6 @@
 //! The month at a glance: saving, output, spoilage, seed; and the office's other pages.
 
-use super::savings::{chosen_month, total_sentence};
+use super::savings::total_sentence;
 use crate::web::blocks::{Block, Field, Form, Input, Item, Leaf, Link};
 use crate::web::farms::text;
 use crate::web::member::result::change_key;
@@ -22,7 +22,7 @@ pub(crate) async fn show_month(visit: Visit) -> Shown {
     let (page, actor) = (visit.page(), visit.actor()?);
     actor.task(Task::CloseMonth)?;
     let app = &visit.state.app;
-    let month = chosen_month(&visit, actor);
+    let month = visit.month(actor)?;
     let report = app.savings_view(actor, month, Told::Figures).await?.head;
     let title = page.with("month-title", "month", page.month(month));
     let mut leaf = Leaf::new(page.clone(), title);

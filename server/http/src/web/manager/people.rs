@@ -4,8 +4,7 @@ use crate::web::blocks::{
     Block, Cell, Column, Field, Form, Input, Label, Leaf, Link, Refusal, Table,
 };
 use crate::web::farms::{Names, all, id, list, one, page as records, text};
-use crate::web::officer::batch_events::choices;
-use crate::web::officer::log::correct;
+use crate::web::forms::{choices, correct, version};
 use crate::web::page::{Page, shown};
 use crate::web::site::{Shown, go, query};
 use crate::web::visit::Visit;
@@ -91,16 +90,12 @@ async fn fields(visit: &Visit, page: &Page, form: Form, person: &Json) -> Result
     let mut form = form
         .field(field("code", "person-code", Input::Text).required())
         .field(field("name", "person-name", Input::Text).required())
-        .field(field("role", "role", Input::Choice(choices(page, "role", ROLES, false))).required())
+        .field(field("role", "role", Input::Choice(choices(page, "role", ROLES))).required())
         .field(field("phone", "phone-number", Input::Phone))
         .field(field("email", "email", Input::Email))
         .field(
-            field(
-                "language",
-                "speaks",
-                Input::Choice(choices(page, "language-name", LANGUAGES, false)),
-            )
-            .required(),
+            field("language", "speaks", Input::Choice(choices(page, "language-name", LANGUAGES)))
+                .required(),
         );
     if sees_members(visit)? {
         form = form.field(
@@ -225,8 +220,7 @@ pub(crate) async fn change_areas(visit: Visit) -> Shown {
     let app = &visit.state.app;
     let done = match visit.field("remove").map(uuid::Uuid::try_parse) {
         Some(Ok(area)) => {
-            let version = visit.field("version").and_then(|v| v.parse().ok()).unwrap_or(1);
-            app.withdraw(actor, Kind::OfficerArea, area, version, None).await
+            app.withdraw(actor, Kind::OfficerArea, area, version(&visit)?, None).await
         }
         _ => {
             let mut body = visit.record(&["area_id"], &[]);

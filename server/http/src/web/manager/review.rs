@@ -34,8 +34,7 @@ pub(crate) async fn show_review(visit: Visit) -> Shown {
         leaf.text("review-none");
     }
     leaf.add(Block::List(items.iter().map(|f| item(&page, f)).collect()));
-    let all = review["findings"].as_i64().unwrap_or(0) - review["left_off"].as_i64().unwrap_or(0);
-    let left = all - i64::try_from(items.len()).unwrap_or(0);
+    let left = review["left_off"].as_i64().unwrap_or(0);
     if left > 0 {
         leaf.add(Block::Text(page.with("review-more", "count", left)));
     }

@@ -4,26 +4,20 @@ use super::month::choose;
 use crate::web::blocks::{Block, Cell, Column, Leaf, Link, Table};
 use crate::web::farms::text;
 use crate::web::member::result::saving_sentence;
-use crate::web::page::{NONE, Page, shown};
+use crate::web::page::{NONE, Page, figure, plain_money, shown};
 use crate::web::site::{Shown, file, query};
 use crate::web::visit::Visit;
 use serde_json::Value as Json;
-use traybook_app::Actor;
 use traybook_app::savings::Form;
 use traybook_app::savings_view::{Brief, Told};
 use traybook_domain::Month;
 use traybook_reports::charts::{self, Interval, Intervals, Words};
+use traybook_reports::savings::{FarmLine, Figures, Output};
 
 /// Members in the table of one page.
 const ON_PAGE: usize = 50;
 /// Bars of the chart.
 const BARS: usize = 24;
-
-/// The month that a page is about: the one asked for, else the last that is over.
-pub(crate) fn chosen_month(visit: &Visit, actor: &Actor) -> Month {
-    let now = Month::of(actor.coop.today(visit.state.app.now()));
-    visit.field("month").and_then(Month::parse).unwrap_or_else(|| now.plus(-1))
-}
 
 /// What all counted farms saved together, in one sentence.
 pub(crate) fn total_sentence(page: &Page, total: &Json) -> String {
@@ -36,7 +30,7 @@ pub(crate) fn total_sentence(page: &Page, total: &Json) -> String {
 /// The page.
 pub(crate) async fn show_savings(visit: Visit) -> Shown {
     let (page, actor) = (visit.page(), visit.actor()?);
-    let month = chosen_month(&visit, actor);
+    let month = visit.month(actor)?;
     let view = visit.state.app.savings_view(actor, month, Told::Estimates).await?;
     let report = &view.head;
     let title = page.with("savings-of", "month", page.month(month));
@@ -69,9 +63,9 @@ pub(crate) async fn show_savings(visit: Visit) -> Shown {
     if let Some(chart) = bars(&page, &take(0, BARS)) {
         leaf.add(Block::Chart(chart));
     }
-    let from = visit.field("skip").and_then(|s| s.parse::<usize>().ok()).unwrap_or(0);
+    let from = visit.skip()?;
     leaf.add(Block::Table(by_member(&page, &take(from, ON_PAGE), area)));
-    if from + ON_PAGE < lines.len() {
+    if from.saturating_add(ON_PAGE) < lines.len() {
         let skip = (from + ON_PAGE).to_string();
         let month = month.to_string();
         let to = query(&[("month", &month), ("area", area), ("skip", &skip)]);
@@ -115,17 +109,18 @@ fn bars(page: &Page, lines: &[Json]) -> Option<String> {
     .filter(|_| !lines.is_empty())
 }
 
-fn amount(value: &Json) -> Cell {
-    value.as_f64().map_or_else(|| NONE.to_owned(), crate::web::page::plain_money).into()
+fn amount(figures: &Figures, name: &str) -> Cell {
+    figures.get(name).map_or_else(|| NONE.to_owned(), plain_money).into()
 }
 
 fn by_area(page: &Page, areas: &[Json], total: &Json, month: Month) -> Table {
     let row = |t: &Json, name: Cell| {
+        let figures = Figures::sums(t);
         vec![
             name,
-            amount(&t["baseline_cost"]),
-            amount(&t["feed_cost"]),
-            amount(&t["saving"]),
+            amount(&figures, "baseline_cost"),
+            amount(&figures, "feed_cost"),
+            amount(&figures, "saving"),
             shown(&t["saving_percent_of_baseline"], 1).into(),
             shown(&t["farms_saving"], 0).into(),
             shown(&t["farms_losing"], 0).into(),
@@ -157,29 +152,25 @@ fn by_area(page: &Page, areas: &[Json], total: &Json, month: Month) -> Table {
 
 fn by_member(page: &Page, lines: &[Json], area: &str) -> Table {
     let row = |l: &Json| {
-        let name = format!("{} {}", text(l, "member_number"), text(l, "member_name"));
-        let saving = match l["saving"].is_null() {
-            true => page.word("saving-status", text(l, "status")).into(),
-            false => amount(&l["saving"]),
+        let line = FarmLine::read(l);
+        let name = format!("{} {}", line.member_number, line.member_name);
+        let saving = match line.figures.get("saving") {
+            None => page.word("saving-status", &line.status).into(),
+            Some(_) => amount(&line.figures, "saving"),
         };
-        let interval = &l["saving_interval"];
-        let between = match (interval["low"].as_f64(), interval["high"].as_f64()) {
-            (Some(low), Some(high)) => {
-                let (low, high) =
-                    (crate::web::page::plain_money(low), crate::web::page::plain_money(high));
-                page.tell("low-to-high", &[("low", low.into()), ("high", high.into())])
+        let between = match (line.figures.get("saving"), line.figures.interval) {
+            (Some(_), Some((low, high))) => {
+                let args = [("low", plain_money(low).into()), ("high", plain_money(high).into())];
+                page.tell("low-to-high", &args)
             }
-            _ => NONE.to_owned(),
+            (Some(_), None) => page.say("interval-none"),
+            (None, _) => NONE.to_owned(),
         };
-        let change = &l["output_change"];
-        let output = match change["percent"].as_f64() {
-            Some(_) => format!("{} %", shown(&change["percent"], 1)),
-            None => NONE.to_owned(),
-        };
+        let output = line.output.as_ref().map_or_else(|| NONE.to_owned(), |o| change(page, o));
         vec![
-            Cell::link(name, format!("/result?farm={}", text(l, "farm_id"))),
-            amount(&l["baseline_cost"]),
-            amount(&l["feed_cost"]),
+            Cell::link(name, format!("/result?farm={}", line.farm_id)),
+            amount(&line.figures, "baseline_cost"),
+            amount(&line.figures, "feed_cost"),
             saving,
             between.into(),
             output.into(),
@@ -207,10 +198,18 @@ fn by_member(page: &Page, lines: &[Json], area: &str) -> Table {
     }
 }
 
+/// A change in output with its interval, or that it cannot be told.
+fn change(page: &Page, output: &Output) -> String {
+    let Some((percent, low, high)) = output.percent else { return page.say("change-none") };
+    let key = if low > 0.0 || high < 0.0 { "change-told" } else { "change-unclear" };
+    let args = [("percent", percent), ("low", low), ("high", high)];
+    page.tell(key, &args.map(|(name, value)| (name, figure(value, 1).into())))
+}
+
 /// The report as CSV.
 pub(crate) async fn csv(visit: Visit) -> Shown {
     let actor = visit.actor()?;
-    let month = chosen_month(&visit, actor);
+    let month = visit.month(actor)?;
     let text = visit.state.app.savings(actor, &month.to_string(), Form::Csv).await?;
     Ok(file(&format!("savings-{month}.csv"), "text/csv; charset=utf-8", text.csv.into_bytes()))
 }
@@ -218,9 +217,9 @@ pub(crate) async fn csv(visit: Visit) -> Shown {
 /// The report as a workbook.
 pub(crate) async fn workbook(visit: Visit) -> Shown {
     let actor = visit.actor()?;
-    let month = chosen_month(&visit, actor).to_string();
-    let from = visit.field("from").unwrap_or(&month).to_owned();
-    let bytes = visit.state.app.savings_workbook(actor, &from, &month).await?;
+    let month = visit.month(actor)?.to_string();
+    let from = visit.field("from").unwrap_or(&month);
+    let bytes = visit.state.app.savings_workbook(actor, from, &month).await?;
     Ok(file(&format!("savings-{month}.xlsx"), XLSX, bytes))
 }
 
@@ -229,7 +228,7 @@ const XLSX: &str = "application/vnd.openxmlformats-officedocument.spreadsheetml.
 /// The report as PDF, for the board.
 pub(crate) async fn pdf(visit: Visit) -> Shown {
     let actor = visit.actor()?;
-    let month = chosen_month(&visit, actor).to_string();
+    let month = visit.month(actor)?.to_string();
     let bytes = visit.state.app.savings_pdf(actor, &month).await?;
     Ok(file(&format!("savings-{month}.pdf"), "application/pdf", bytes))
 }
@@ -237,7 +236,7 @@ pub(crate) async fn pdf(visit: Visit) -> Shown {
 /// A farm's own page of the report as PDF, to print and hand over.
 pub(crate) async fn member_pdf(visit: Visit) -> Shown {
     let (actor, farm) = (visit.actor()?, visit.id("id")?);
-    let month = chosen_month(&visit, actor).to_string();
+    let month = visit.month(actor)?.to_string();
     let bytes = visit.state.app.member_pdf(actor, farm, &month).await?;
     Ok(file(&format!("farm-{month}.pdf"), "application/pdf", bytes))
 }

@@ -5,9 +5,8 @@ use crate::web::blocks::{
     Block, Cell, Column, Field, Form, Input, Item, Leaf, Link, Refusal, Table,
 };
 use crate::web::farms::{held_lots, list, text};
+use crate::web::forms::{choices, correct, or_none};
 use crate::web::member::result::spoilage_sentence;
-use crate::web::officer::batch_events::choices;
-use crate::web::officer::log::correct;
 use crate::web::page::{Page, shown};
 use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
@@ -176,7 +175,7 @@ async fn evidence(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
 }
 
 fn flag_form(page: &Page, flag: &Json) -> Form {
-    let causes = choices(page, "cause", LOSS_CAUSES, true);
+    let causes = or_none(choices(page, "cause", LOSS_CAUSES));
     let label = page.with("flag-raised", "date", page.day(&flag["raised_on"]));
     Form::new(format!("/flags/{}", text(flag, "id")), "flag", page.say("save"))
         .hide("version", shown(&flag["version"], 0))

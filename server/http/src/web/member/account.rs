@@ -41,10 +41,9 @@ pub(crate) async fn show_account(visit: Visit) -> Shown {
     ]];
     for line in account["lines"].as_array().into_iter().flatten() {
         let mut what = page.word("entry", text(line, "entry"));
-        for (key, member) in [("task-soak-lot", "seed_lot")] {
-            if !text(line, member).is_empty() {
-                what = format!("{what} · {}", page.with(key, "lot", text(line, member)));
-            }
+        if !text(line, "seed_lot").is_empty() {
+            let lot = page.with("task-soak-lot", "lot", text(line, "seed_lot"));
+            what = format!("{what} · {lot}");
         }
         if !text(line, "paid_by").is_empty() {
             what = format!("{what} · {}", page.word("paid-by", text(line, "paid_by")));

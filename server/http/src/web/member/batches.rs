@@ -119,7 +119,7 @@ pub(crate) async fn show_batch(visit: Visit) -> Shown {
     leaf.saved(&visit);
     leaf.add(Block::Facts(facts(&page, &batch, &groups, &sheds, &lot)));
     leaf.heading("what-happened");
-    leaf.add(Block::List(events.iter().rev().map(|e| event(&page, actor, e, &groups)).collect()));
+    leaf.add(Block::List(events.iter().rev().map(|e| event(&page, e, &groups)).collect()));
     let mut links = vec![Link::to(format!("/batches/{id}/events"), page.say("batch-record"))];
     if actor.role == Role::Member {
         let to = format!("/ask?{}", query(&[("farm", &farm_id), ("batch_id", &id)]));
@@ -171,9 +171,8 @@ fn facts(
     facts
 }
 
-fn event(page: &Page, actor: &Actor, event: &Json, groups: &Names) -> Item {
-    let at = parse_instant(text(event, "at"));
-    let when = at.map(|at| moment(page, actor, at)).unwrap_or_default();
+fn event(page: &Page, event: &Json, groups: &Names) -> Item {
+    let when = page.moment(&event["at"]);
     let mut parts = Vec::new();
     let trays = event["trays"].as_i64();
     parts.extend(trays.map(|n| page.with("count-trays", "trays", n)));
@@ -199,15 +198,6 @@ fn event(page: &Page, actor: &Actor, event: &Json, groups: &Names) -> Item {
         lines,
         ..Item::default()
     }
-}
-
-/// A day with its hour, in the zone of the co-operative.
-pub(crate) fn moment(page: &Page, actor: &Actor, at: Instant) -> String {
-    let zone = actor.coop.zone;
-    let time = traybook_domain::time::to_utc(at).with_timezone(&zone).format("%H:%M");
-    let args =
-        [("date", page.date(local_date(at, zone)).into()), ("time", time.to_string().into())];
-    page.tell("moment", &args)
 }
 
 const MARKS: [(Mark, &str); 6] = [

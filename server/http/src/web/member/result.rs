@@ -13,7 +13,11 @@ use traybook_app::farm_savings::Output;
 use traybook_domain::Month;
 use traybook_domain::authz::Role;
 use traybook_domain::time::parse_date;
+use traybook_domain::value::real;
 use traybook_reports::charts::{self, Months, Series, Start, Words};
+use traybook_reports::savings::{
+    FarmLine, GROUP_LEFT_OUT, NO_FEED, NO_HEAD, NO_OTHER, NO_RATION, NO_SEED_PRICE, NO_SOAK,
+};
 use uuid::Uuid;
 
 /// Months that the chart of savings shows.
@@ -23,8 +27,7 @@ const MONTHS: i32 = 12;
 pub(crate) async fn show_result(visit: Visit) -> Shown {
     let farm = chosen(&visit).await?;
     let (page, actor) = (visit.page(), visit.actor()?);
-    let now = Month::of(actor.coop.today(visit.state.app.now()));
-    let month = visit.field("month").and_then(Month::parse).unwrap_or_else(|| now.plus(-1));
+    let month = visit.month(actor)?;
     let farm_id = text(&farm, "id");
     let mut leaf = Leaf::new(page.clone(), page.with("result-title", "farm", text(&farm, "code")));
     if actor.role != Role::Member {
@@ -88,8 +91,12 @@ fn saving(leaf: &mut Leaf, page: &Page, line: &Json) {
     if !missing.is_empty() {
         leaf.add(Block::Text(page.with("saving-missing", "what", missing.join("; "))));
     }
+    for note in line["notes"].as_array().into_iter().flatten().filter_map(Json::as_str) {
+        leaf.add(Block::Text(self::note(page, note)));
+    }
+    let figures = FarmLine::read(line).figures;
     let mut facts = Vec::new();
-    for (key, member) in [
+    for (key, name) in [
         ("baseline-cost", "baseline_cost"),
         ("feed-cost", "feed_cost"),
         ("seed-cost", "seed_cost"),
@@ -98,9 +105,7 @@ fn saving(leaf: &mut Leaf, page: &Page, line: &Json) {
         ("saving-per-litre", "saving_per_litre"),
         ("saving-per-egg", "saving_per_egg"),
     ] {
-        if !line[member].is_null() {
-            facts.push((page.say(key), page.money(&line[member])));
-        }
+        facts.extend(figures.get(name).map(|v| (page.say(key), page.money(&Json::from(v)))));
     }
     leaf.add(Block::Facts(facts));
 }
@@ -109,10 +114,10 @@ fn saving(leaf: &mut Leaf, page: &Page, line: &Json) {
 pub(crate) fn missing(page: &Page, line: &Json) -> Vec<String> {
     let known = |text: &str| {
         let key = match text {
-            "head count of the animals" => "missing-heads",
-            "feed purchases (record 0 kg if none was bought)" => "missing-feed",
-            "price of the seed that was soaked" => "missing-seed-price",
-            "ration before fodder of an animal group" => "missing-ration",
+            NO_HEAD => "missing-heads",
+            NO_FEED => "missing-feed",
+            NO_SEED_PRICE => "missing-seed-price",
+            NO_RATION => "missing-ration",
             _ => {
                 let feed = text.strip_prefix("price of ");
                 let feed = feed.and_then(|t| t.strip_suffix(" within three months"));
@@ -124,6 +129,17 @@ pub(crate) fn missing(page: &Page, line: &Json) -> Vec<String> {
     };
     let all = line["missing"].as_array().into_iter().flatten();
     all.filter_map(Json::as_str).map(known).collect()
+}
+
+/// What to keep in mind about a line, in the reader's language.
+fn note(page: &Page, note: &str) -> String {
+    let key = match note {
+        NO_OTHER => "note-no-other",
+        NO_SOAK => "note-no-soak",
+        GROUP_LEFT_OUT => "note-group-left-out",
+        _ => return note.to_owned(),
+    };
+    page.say(key)
 }
 
 /// A saving or a loss in one sentence, with its interval where there is one.
@@ -142,7 +158,9 @@ pub(crate) fn saving_sentence(page: &Page, line: &Json) -> String {
         (false, false) => "saving-saved",
     };
     let sentence = page.with(key, "amount", page.money(&Json::from(saving.abs())));
-    let Some((low, high)) = between else { return sentence };
+    let Some((low, high)) = between else {
+        return format!("{sentence} {}", page.say("saving-no-interval"));
+    };
     let between = [
         ("low", page.money(&Json::from(low)).into()),
         ("high", page.money(&Json::from(high)).into()),
@@ -217,7 +235,7 @@ fn choose(page: &Page, farm: &str, month: Month) -> Form {
     Form::new("/result", "month", page.say("show")).question().hide("farm", farm).field(field)
 }
 
-/// Savings of the last months as a line, from the figures since the start.
+/// Savings of the last months as a line, the start of fodder marked.
 async fn chart(
     visit: &Visit,
     page: &Page,
@@ -228,7 +246,7 @@ async fn chart(
     let savings = app.farm_savings(actor, visit_id(text(farm, "id"))?, last, MONTHS).await?;
     let first = last.plus(1 - MONTHS);
     let power = 10_f64.powi(i32::from(actor.coop.digits));
-    let names = savings.iter().map(|(month, _)| short_month(page, *month)).collect::<Vec<_>>();
+    let names = savings.iter().map(|(month, _)| page.short_month(*month)).collect::<Vec<_>>();
     let values = savings.iter().map(|(_, v)| v.map(|v| real(v) / power)).collect::<Vec<_>>();
     if values.iter().flatten().count() < 2 {
         return Ok(None);
@@ -275,23 +293,9 @@ async fn output_chart(
             description: page.say("output-chart-text"),
         },
         axis: page.word("output-unit", enterprise),
-        months: output.iter().map(|o| short_month(page, o.month)).collect(),
+        months: output.iter().map(|o| page.short_month(o.month)).collect(),
         series: vec![Series { label, values, band: Vec::new() }],
         start: start.map(|index| Start { index, label: page.say("start-of-fodder") }),
         from_zero: true,
     }))
-}
-
-/// The short name of a month.
-pub(crate) fn short_month(page: &Page, month: Month) -> String {
-    let text = month.to_string();
-    let number = text.split_once('-').map_or("1", |(_, m)| m).trim_start_matches('0').to_owned();
-    page.say(&format!("month-short-{number}"))
-}
-
-/// A whole number as a float; money stays far below what a float holds exactly.
-fn real(value: i64) -> f64 {
-    #[expect(clippy::cast_precision_loss, reason = "only drawn")]
-    let real = value as f64;
-    real
 }

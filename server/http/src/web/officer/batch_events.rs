@@ -1,33 +1,21 @@
 //! Recording and correcting what happened to a batch, on behalf of the member.
 
 use super::farm::batch_option;
-use super::log::{correct, instant, now_field};
 use crate::web::blocks::{Block, Cell, Column, Field, Form, Input, Leaf, Link, Refusal, Table};
 use crate::web::farms::{Names, held_lots, id, list, one, text};
-use crate::web::member::batches::{cautions, moment, name};
+use crate::web::forms::{choices, correct, instant, minute, or_none, put, version};
+use crate::web::member::batches::{cautions, name};
 use crate::web::page::{Page, shown};
 use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
 use serde_json::{Value as Json, json};
 use traybook_app::AppError;
+use traybook_app::together::{Piece, following};
 use traybook_domain::Kind;
 use traybook_domain::kinds::{BATCH_EVENTS, CROPS, LOSS_CAUSES};
 use traybook_domain::time::parse_instant;
 
-/// Words for a list to choose from, the first of them empty where nothing need be chosen.
-pub(crate) fn choices(
-    page: &Page,
-    set: &str,
-    names: &[&str],
-    empty: bool,
-) -> Vec<(String, String)> {
-    let none = empty.then(|| (String::new(), String::new()));
-    none.into_iter().chain(names.iter().map(|n| ((*n).to_owned(), page.word(set, n)))).collect()
-}
-
 fn fields(page: &Page, groups: &Names) -> Vec<Field> {
-    let mut by_group = vec![(String::new(), String::new())];
-    by_group.extend(groups.options());
     vec![
         Field::new("at", page.say("when"), Input::Moment).required(),
         Field::new("trays", page.say("trays"), Input::Whole),
@@ -35,11 +23,15 @@ fn fields(page: &Page, groups: &Names) -> Vec<Field> {
         Field::new(
             "cause",
             page.say("cause-of-loss"),
-            Input::Choice(choices(page, "cause", LOSS_CAUSES, true)),
+            Input::Choice(or_none(choices(page, "cause", LOSS_CAUSES))),
         ),
         Field::new("mould_seen", page.say("mould-seen"), Input::Tick),
         Field::new("germinated_percent", page.say("germinated-percent"), Input::Decimal),
-        Field::new("animal_group_id", page.say("for-group"), Input::Choice(by_group)),
+        Field::new(
+            "animal_group_id",
+            page.say("for-group"),
+            Input::Choice(or_none(groups.options())),
+        ),
         Field::new("reason", page.say("reason-in-spite"), Input::Text),
         Field::new("note", page.say("note"), Input::Text),
     ]
@@ -69,14 +61,14 @@ async fn events(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
             Field::new(
                 "event",
                 page.say("what-happened"),
-                Input::Choice(choices(&page, "event", BATCH_EVENTS, false)),
+                Input::Choice(choices(&page, "event", BATCH_EVENTS)),
             )
             .value("harvested")
             .required(),
         );
     for mut field in fields(&page, &groups) {
         if field.name == "at" {
-            field = field.now(now_field(visit, actor));
+            field = field.now(minute(actor, visit.state.app.now()));
         }
         form = form.field(field);
     }
@@ -84,11 +76,9 @@ async fn events(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     leaf.heading("to-correct");
     let events = list(visit, Kind::BatchEvent, &[("batch_id", batch_id.to_owned())]).await?;
     let row = |e: &Json| {
-        let at = parse_instant(text(e, "at"));
-        let when = at.map(|at| moment(&page, actor, at)).unwrap_or_default();
         vec![
             Cell::link(page.word("event", text(e, "event")), format!("/events/{}", text(e, "id"))),
-            when.into(),
+            page.moment(&e["at"]).into(),
             shown(&e["trays"], 0).into(),
             shown(&e["kg"], 2).into(),
         ]
@@ -117,7 +107,7 @@ pub(crate) async fn record(visit: Visit) -> Shown {
     body.insert("id".to_owned(), json!(visit.form_id("id")?));
     body.insert("batch_id".to_owned(), json!(batch));
     body.insert("event".to_owned(), json!(visit.field("event")));
-    body.insert("at".to_owned(), visit.field("at").map_or(Json::Null, |t| instant(actor, t)));
+    body.insert("at".to_owned(), instant(&visit, actor, "at"));
     if visit.field("mould_seen") == Some("true") {
         body.insert("mould_seen".to_owned(), json!(true));
     }
@@ -161,9 +151,8 @@ async fn event(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
         let value = &event[field.name.as_str()];
         field.value = match field.name.as_str() {
             "at" => {
-                let at = parse_instant(text(&event, "at")).map(traybook_domain::time::to_utc);
-                let local = at.map(|at| at.with_timezone(&actor.coop.zone));
-                local.map(|l| l.format("%Y-%m-%dT%H:%M").to_string()).unwrap_or_default()
+                let at = parse_instant(text(&event, "at"));
+                at.map(|at| minute(actor, at)).unwrap_or_default()
             }
             "mould_seen" => {
                 if value == &json!(true) {
@@ -198,7 +187,7 @@ async fn event(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
 pub(crate) async fn withdraw(visit: Visit) -> Shown {
     let (actor, id) = (visit.actor()?, visit.id("id")?);
     let before = one(&visit, Kind::BatchEvent, id).await?;
-    let version = visit.field("version").and_then(|v| v.parse().ok()).unwrap_or(0);
+    let version = version(&visit)?;
     let reason = visit.field("why").map(str::to_owned);
     let done = match reason {
         Some(reason) => {
@@ -230,10 +219,7 @@ pub(crate) async fn correct_event(visit: Visit) -> Shown {
     if seen || before["mould_seen"] == json!(true) {
         patch.insert("mould_seen".to_owned(), json!(seen));
     }
-    patch.insert(
-        "at".to_owned(),
-        visit.field("at").map_or(Json::Null, |t| same_minute(&before, instant(actor, t))),
-    );
+    patch.insert("at".to_owned(), same_minute(&before, instant(&visit, actor, "at")));
     if let Some(why) = visit.field("change_reason") {
         patch.insert("change_reason".to_owned(), json!(why));
     }
@@ -249,8 +235,8 @@ pub(crate) async fn correct_event(visit: Visit) -> Shown {
 
 /// A form shows minutes: a time that was not changed keeps its seconds.
 fn same_minute(before: &Json, given: Json) -> Json {
-    let minute = |v: &Json| v.as_str().and_then(parse_instant).map(|at| at.0 / 60_000);
-    if minute(&before["at"]).is_some() && minute(&before["at"]) == minute(&given) {
+    let of = |v: &Json| v.as_str().and_then(parse_instant).map(|at| at.0 / 60_000);
+    if of(&before["at"]).is_some_and(|minute| of(&given) == Some(minute)) {
         return before["at"].clone();
     }
     given
@@ -270,17 +256,14 @@ async fn new(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     let groups = Names::of(visit, Kind::AnimalGroup, "code", &of).await?;
     let stock = visit.state.app.farm_stock(actor, visit.id("id")?).await?;
     let held = held_lots(visit).await?;
-    let mut lots = vec![(String::new(), String::new())];
     let (kept, free): (Vec<&Json>, Vec<&Json>) =
         stock.iter().partition(|r| held.contains(text(r, "seed_lot_id")));
-    for row in free {
+    let lot = |row: &&Json| {
         let kg = shown(&row["stock_kg"], 1);
-        let name = page.tell(
-            "lot-in-stock",
-            &[("lot", text(row, "seed_lot").to_owned().into()), ("kg", kg.into())],
-        );
-        lots.push((text(row, "seed_lot_id").to_owned(), name));
-    }
+        let args = [("lot", text(row, "seed_lot").to_owned().into()), ("kg", kg.into())];
+        (text(row, "seed_lot_id").to_owned(), page.tell("lot-in-stock", &args))
+    };
+    let lots = or_none(free.iter().map(lot).collect());
     let mut leaf = Leaf::new(page.clone(), page.with("batch-new", "farm", text(&farm, "code")))
         .back(format!("/farms/{farm_id}"), text(&farm, "code"));
     let form = Form::new(format!("/farms/{farm_id}/batch"), "batch", page.say("save"))
@@ -294,17 +277,13 @@ async fn new(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
                 .required(),
         )
         .field(
-            Field::new(
-                "crop",
-                page.say("crop"),
-                Input::Choice(choices(&page, "crop", CROPS, false)),
-            )
-            .required(),
+            Field::new("crop", page.say("crop"), Input::Choice(choices(&page, "crop", CROPS)))
+                .required(),
         )
         .field(Field::new("seed_lot_id", page.say("seed-lot"), Input::Choice(lots)))
         .field(
             Field::new("at", page.say("soaked-at"), Input::Moment)
-                .now(now_field(visit, actor))
+                .now(minute(actor, visit.state.app.now()))
                 .required(),
         )
         .field(Field::new("kg", page.say("seed-soaked-kg"), Input::Decimal).required())
@@ -327,23 +306,15 @@ async fn new(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
 
 /// Starts a batch: the batch and its soak, both or neither.
 pub(crate) async fn start(visit: Visit) -> Shown {
-    use traybook_app::together::{Piece, following};
     let actor = visit.actor()?;
     let id = visit.form_id("id")?;
     let batch = visit.record(&["shed_id", "animal_group_id", "crop", "seed_lot_id", "note"], &[]);
     let mut soak = visit.record(&[], &["kg"]);
-    soak.insert("batch_id".to_owned(), json!(id));
-    soak.insert("event".to_owned(), json!("soaked"));
-    soak.insert("at".to_owned(), visit.field("at").map_or(Json::Null, |t| instant(actor, t)));
-    let pieces = vec![
-        Piece { kind: Kind::Batch, id, body: batch, prefix: String::new() },
-        Piece {
-            kind: Kind::BatchEvent,
-            id: following(actor, id, Kind::BatchEvent, "soaked"),
-            body: soak,
-            prefix: String::new(),
-        },
-    ];
+    put(&mut soak, [("batch_id", json!(id)), ("event", json!("soaked"))]);
+    put(&mut soak, [("at", instant(&visit, actor, "at"))]);
+    let soaked = following(actor, id, Kind::BatchEvent, "soaked");
+    let pieces =
+        vec![Piece::new(Kind::Batch, id, batch), Piece::new(Kind::BatchEvent, soaked, soak)];
     match visit.state.app.create_together(actor, pieces).await {
         Ok(()) => Ok(go(&format!("/batches/{id}"))),
         Err(error) => {

@@ -1,11 +1,11 @@
 //! Farms: finding one, and one at a glance before knocking at the gate.
 
 use super::round::reason;
-use crate::web::blocks::{Block, Field, Form, Input, Item, Leaf, Link};
-use crate::web::farms::{Names, id, list, one, page as records, text};
+use crate::web::blocks::{Block, Column, Field, Form, Input, Item, Leaf, Link, Table};
+use crate::web::farms::{Names, growing, id, list, one, page as records, text};
 use crate::web::member::batches;
 use crate::web::member::result::{changes, output_sentence, spoilage_sentence};
-use crate::web::page::{Page, shown};
+use crate::web::page::{Page, figure, shown};
 use crate::web::site::{Shown, query};
 use crate::web::visit::Visit;
 use crate::work_words;
@@ -15,7 +15,6 @@ use traybook_app::AppError;
 use traybook_app::planning::{FarmWork, SheetForm, WorkQuery};
 use traybook_domain::Kind;
 use traybook_domain::authz::Role;
-use traybook_domain::time::local_date;
 use traybook_reports::charts::{self, Shelf, ShelfAge, Words};
 use uuid::Uuid;
 
@@ -71,6 +70,7 @@ struct Glance {
     member: Json,
     groups: Vec<Json>,
     sheds: Vec<Json>,
+    /// Those that are not over.
     batches: Vec<Json>,
     work: Option<FarmWork>,
 }
@@ -81,8 +81,7 @@ async fn read(visit: &Visit, farm_id: Uuid) -> Result<Glance, AppError> {
     let of = [("farm_id", farm_id.to_string())];
     let groups = list(visit, Kind::AnimalGroup, &of).await?;
     let sheds = list(visit, Kind::Shed, &of).await?;
-    let recent = [("farm_id", farm_id.to_string()), ("limit", "40".to_owned())];
-    let batches = list(visit, Kind::Batch, &recent).await?;
+    let batches = growing(visit, text(&farm, "id")).await?;
     let asked = WorkQuery { farm_id: Some(farm_id.to_string()), ..WorkQuery::default() };
     let work = visit.state.app.work(visit.actor()?, &asked).await?.farms.into_iter().next();
     Ok(Glance { farm, member, groups, sheds, batches, work })
@@ -95,11 +94,13 @@ pub(crate) async fn show_farm(visit: Visit) -> Shown {
     let (page, actor) = (visit.page(), visit.actor()?);
     let code = text(&glance.farm, "code");
     let title = format!("{code} · {}", text(&glance.member, "name"));
-    let mut leaf = Leaf::new(page.clone(), title).back("/farms", page.say("nav-farms"));
+    let is_own = actor.role == Role::Member;
+    let mut leaf = Leaf::new(page.clone(), if is_own { code } else { title.as_str() });
+    if !is_own {
+        leaf = leaf.back("/farms", page.say("nav-farms"));
+    }
     leaf.saved(&visit);
-    if actor.role == Role::Member {
-        leaf = Leaf::new(page.clone(), code);
-    } else {
+    if !is_own {
         reasons(&visit, &page, &mut leaf, farm_id).await?;
         leaf.add(Block::Links(vec![
             Link::to(format!("/farms/{farm_id}/visit"), page.say("log-visit")),
@@ -113,7 +114,7 @@ pub(crate) async fn show_farm(visit: Visit) -> Shown {
             leaf.add(Block::Caution(page.with("lot-held", "lot", lot.as_str())));
         }
     }
-    for batch in glance.batches.iter().filter(|b| text(b, "stage") != "finished") {
+    for batch in &glance.batches {
         for caution in batches::cautions(&page, batch) {
             leaf.add(Block::Caution(format!("{}: {caution}", batches::name(&page, batch))));
         }
@@ -156,14 +157,11 @@ async fn reasons(visit: &Visit, page: &Page, leaf: &mut Leaf, farm: Uuid) -> Res
     let found = visit.state.app.visit_reasons(visit.actor()?, farm).await?;
     let reasons = found.as_ref().and_then(|f| f["reasons"].as_array()).into_iter().flatten();
     for why in reasons {
-        let text = reason(page, why);
-        leaf.add(if text_is(why, "flag") { Block::Caution(text) } else { Block::Text(text) });
+        let is_flag = text(why, "reason") == "flag";
+        let why = reason(page, why);
+        leaf.add(if is_flag { Block::Caution(why) } else { Block::Text(why) });
     }
     Ok(())
-}
-
-fn text_is(reason: &Json, kind: &str) -> bool {
-    text(reason, "reason") == kind
 }
 
 fn facts(page: &Page, glance: &Glance, areas: &Names) -> Vec<(String, String)> {
@@ -210,29 +208,34 @@ fn work_line(page: &Page, work: &FarmWork) -> String {
     page.tell("work-of-today", &args)
 }
 
+/// Stages in which trays stand on a shelf, the one that asks for most last.
+const STAGES: [&str; 3] = ["on_trays", "ready", "overdue"];
+
 /// Trays on the shelves of a shed by age.
 fn shelf(page: &Page, glance: &Glance, shed: &Json) -> Option<String> {
     let mut by_age: BTreeMap<i64, (u32, &str)> = BTreeMap::new();
     let here = glance.batches.iter().filter(|b| text(b, "shed_id") == text(shed, "id"));
-    for batch in here.filter(|b| matches!(text(b, "stage"), "on_trays" | "ready" | "overdue")) {
+    for batch in here.filter(|b| STAGES.contains(&text(b, "stage"))) {
         let count = |member: &str| batch[member].as_i64().unwrap_or(0);
         let standing = count("trays_spread") - count("trays_harvested") - count("trays_discarded");
         let Ok(standing) = u32::try_from(standing) else { continue };
         let age = batch["age_days"].as_i64().unwrap_or(0);
-        let entry = by_age.entry(age).or_insert((0, "on_trays"));
-        entry.0 += standing;
-        // The stage that asks for most stands for the day.
-        if entry.1 != "overdue" {
-            entry.1 = text(batch, "stage");
+        let stage = text(batch, "stage");
+        let (trays, asks_most) = by_age.entry(age).or_insert((0, stage));
+        *trays += standing;
+        // Of several batches of one age, the stage that asks for most stands for the day.
+        let urgency = |stage: &str| STAGES.iter().position(|s| *s == stage);
+        if urgency(stage) > urgency(asks_most) {
+            *asks_most = stage;
         }
     }
     let total: u32 = by_age.values().map(|(trays, _)| trays).sum();
     let places = shed["tray_places"].as_i64().and_then(|p| u32::try_from(p).ok());
     let over = places.map_or(0, |places| total.saturating_sub(places));
     let ages =
-        by_age.into_iter().filter(|(_, (trays, _))| *trays > 0).map(|(age, (trays, ready))| {
-            let key = if ready == "overdue" { "age-days-over" } else { "age-days" };
-            ShelfAge { label: page.with(key, "days", age), trays, ready: ready == "ready" }
+        by_age.into_iter().filter(|(_, (trays, _))| *trays > 0).map(|(age, (trays, stage))| {
+            let key = if stage == "overdue" { "age-days-over" } else { "age-days" };
+            ShelfAge { label: page.with(key, "days", age), trays, ready: stage == "ready" }
         });
     charts::shelf(&Shelf {
         words: Words {
@@ -291,16 +294,14 @@ async fn visits(visit: &Visit, page: &Page, leaf: &mut Leaf, farm: Uuid) -> Resu
     if visits.is_empty() {
         leaf.text("never-visited");
     }
-    let zone = visit.actor()?.coop.zone;
     let item = |v: &Json| {
-        let at = traybook_domain::time::parse_instant(text(v, "started_at"));
         let mut lines = Vec::new();
         for (key, member) in [("visit-note", "note"), ("visit-advice", "advice")] {
             let said = text(v, member);
             lines.extend((!said.is_empty()).then(|| page.with(key, "text", said)));
         }
         Item {
-            title: at.map(|at| page.date(local_date(at, zone))).unwrap_or_default(),
+            title: page.day(&v["started_at"]),
             href: Some(format!("/visits/{}", text(v, "id"))),
             lines,
             ..Item::default()
@@ -382,8 +383,7 @@ fn first_feed(plan: &Json) -> Option<&Json> {
     days.get(first).map(|day| &day["day"])
 }
 
-fn schedule(page: &Page, plan: &Json) -> crate::web::blocks::Table {
-    use crate::web::blocks::{Column, Table};
+fn schedule(page: &Page, plan: &Json) -> Table {
     let mut rows = Vec::new();
     for day in plan["schedule"].as_array().into_iter().flatten() {
         let soaks: Vec<String> = day["soaks"]
@@ -411,8 +411,8 @@ fn schedule(page: &Page, plan: &Json) -> crate::web::blocks::Table {
             page.day(&day["day"]).into(),
             soaks.join("; ").into(),
             places.to_string().into(),
-            crate::web::page::figure(need - short, 1).into(),
-            crate::web::page::figure(short, 1).into(),
+            figure(need - short, 1).into(),
+            figure(short, 1).into(),
         ]);
     }
     Table {

@@ -3,20 +3,19 @@
 
 use crate::web::blocks::{Block, Field, Form, Input, Item, Leaf, Link, Refusal};
 use crate::web::farms::{Names, all, id, list, one, text};
-use crate::web::member::batches::moment;
+use crate::web::forms::{choices, correct, instant, minute, put};
 use crate::web::page::{Page, shown};
 use crate::web::site::{Shown, go};
-use crate::web::visit::{Visit, number};
+use crate::web::visit::{Upload, Visit};
 use actix_web::HttpResponse;
-use chrono::{NaiveDate, NaiveDateTime, TimeZone as _};
+use chrono::NaiveDate;
 use serde_json::{Map, Value as Json, json};
 use traybook_app::together::{Piece, following};
-use traybook_app::{Actor, AppError};
+use traybook_app::{Actor, AppError, photos};
 use traybook_domain::Kind;
 use traybook_domain::authz::Action;
-use traybook_domain::kinds::ANSWERS;
-use traybook_domain::time::{format_instant, parse_date, parse_instant, to_utc};
-use traybook_domain::value::Instant;
+use traybook_domain::kinds::{ANSWERS, OUTCOMES};
+use traybook_domain::time::parse_date;
 use uuid::Uuid;
 
 /// Things that can be agreed on in one visit.
@@ -25,25 +24,6 @@ const FOLLOW_UPS: usize = 3;
 const MILD_C: (f64, f64) = (17.0, 24.0);
 /// Relative humidity above which mould grows fast, per cent.
 const HUMID_PERCENT: f64 = 80.0;
-
-/// An instant as a form gives it: the co-operative's clock, or RFC 3339 from a phone.
-pub(crate) fn instant(actor: &Actor, given: &str) -> Json {
-    if parse_instant(given).is_some() {
-        return json!(given);
-    }
-    let local = NaiveDateTime::parse_from_str(given, "%Y-%m-%dT%H:%M").ok();
-    let at = local.and_then(|l| actor.coop.zone.from_local_datetime(&l).earliest());
-    match at {
-        Some(at) => json!(format_instant(Instant(at.timestamp_millis()))),
-        None => json!(given),
-    }
-}
-
-/// Now, as a form's field shows it.
-pub(crate) fn now_field(visit: &Visit, actor: &Actor) -> String {
-    let now = to_utc(visit.state.app.now()).with_timezone(&actor.coop.zone);
-    now.format("%Y-%m-%dT%H:%M").to_string()
-}
 
 /// The questions asked on a day.
 async fn questions(visit: &Visit, day: NaiveDate) -> Result<Vec<Json>, AppError> {
@@ -79,15 +59,14 @@ async fn form(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
         .keep(page.with("visit-title", "farm", name.as_str()));
     form = form.field(
         Field::new("started_at", page.say("visit-begin"), Input::Moment)
-            .now(now_field(visit, actor))
+            .now(minute(actor, visit.state.app.now()))
             .required(),
     );
-    let answers: Vec<(String, String)> =
-        ANSWERS.iter().map(|a| ((*a).to_owned(), page.word("answer", a))).collect();
+    let answers = choices(&page, "answer", ANSWERS);
     let mut group = page.say("checks-title");
     for item in questions(visit, today).await? {
         let field = Field::new(
-            format!("check-{}", text(&item, "id")),
+            format!("{CHECK}{}{ANSWER}", text(&item, "id")),
             text(&item, "question"),
             Input::Tap(answers.clone()),
         );
@@ -123,19 +102,26 @@ async fn form(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
         Field::new("advice", page.say("visit-advised"), Input::Long).hint(page.say("advice-hint")),
     );
     for at in 1..=FOLLOW_UPS {
+        let prefix = follow_up_prefix(at);
         let mut action =
-            Field::new(format!("action-{at}"), page.say("follow-up-action"), Input::Text);
+            Field::new(format!("{prefix}action"), page.say("follow-up-action"), Input::Text);
         if at == 1 {
             action = action.group(page.say("follow-ups-title"));
         }
-        form = form.field(action).field(Field::new(
-            format!("due_on-{at}"),
-            page.say("follow-up-due"),
-            Input::Date,
-        ));
+        let due = Field::new(format!("{prefix}due_on"), page.say("follow-up-due"), Input::Date);
+        form = form.field(action).field(due);
     }
     leaf.form(visit, refusal, form);
     leaf.answer(refusal)
+}
+
+/// What the names of the answers' fields begin and end with; the question's id stands between.
+const CHECK: &str = "check-";
+const ANSWER: &str = "-answer";
+
+/// What the names of the fields of a follow-up begin with.
+fn follow_up_prefix(at: usize) -> String {
+    format!("follow-up-{at}-")
 }
 
 /// Records a visit with everything that came with it: all of it, or nothing.
@@ -145,10 +131,9 @@ pub(crate) async fn log(visit: Visit) -> Shown {
     let id = visit.form_id("id")?;
     let pieces = pieces(&visit, actor, farm, id);
     let done = async {
+        let photos = photos(&visit)?;
         visit.state.app.create_together(actor, pieces).await?;
-        for (at, photo) in
-            visit.files.iter().filter(|f| f.field == "photos" && !f.bytes.is_empty()).enumerate()
-        {
+        for (at, photo) in photos.iter().enumerate() {
             let photo_id = following(actor, id, Kind::Photo, &at.to_string());
             keep_photo(&visit, actor, (farm, id, photo_id), photo.bytes.clone()).await?;
         }
@@ -163,59 +148,60 @@ pub(crate) async fn log(visit: Visit) -> Shown {
     }
 }
 
-fn pieces(visit: &Visit, actor: &Actor, farm: Uuid, id: Uuid) -> Vec<Piece> {
-    let mut pieces = Vec::new();
-    let mut put = |kind: Kind, id: Uuid, body: Json, prefix: &str| {
-        let body = match body {
-            Json::Object(body) => body,
-            _ => Map::new(),
+/// The photos that came with the form, each looked at before anything is recorded.
+fn photos(visit: &Visit) -> Result<Vec<&Upload>, AppError> {
+    let sent = visit.files.iter().filter(|f| f.field == "photos" && !f.bytes.is_empty());
+    let sent: Vec<&Upload> = sent.collect();
+    for photo in &sent {
+        let detail = match photos::check(&photo.bytes) {
+            Ok(()) => continue,
+            Err(AppError::TooLarge { bytes_max }) => {
+                format!("{}: choose a picture of at most {bytes_max} bytes", photo.name)
+            }
+            Err(_) => format!("{}: choose a JPEG, PNG or WebP picture", photo.name),
         };
-        pieces.push(Piece { kind, id, body, prefix: prefix.to_owned() });
-    };
-    let at = |name: &str| visit.field(name).map(|t| instant(actor, t));
-    let mut body = json!({
-        "farm_id": farm, "officer_id": actor.person,
-        "started_at": at("started_at").unwrap_or(Json::Null),
-    });
-    for name in ["note", "advice"] {
-        if let Some(said) = visit.field(name) {
-            body[name] = json!(said);
-        }
+        return Err(AppError::field("photos", "type", detail));
     }
-    if let Some(end) = at("ended_at") {
-        body["ended_at"] = end;
+    Ok(sent)
+}
+
+fn pieces(visit: &Visit, actor: &Actor, farm: Uuid, id: Uuid) -> Vec<Piece> {
+    let following = |kind: Kind, key: &str| following(actor, id, kind, key);
+    let begun = instant(visit, actor, "started_at");
+    let mut body = visit.record(&["note", "advice"], &[]);
+    put(&mut body, [("farm_id", json!(farm)), ("officer_id", json!(actor.person))]);
+    put(&mut body, [("started_at", begun.clone())]);
+    if visit.field("ended_at").is_some() {
+        put(&mut body, [("ended_at", instant(visit, actor, "ended_at"))]);
     }
-    put(Kind::Visit, id, body, "");
+    let mut pieces = vec![Piece::new(Kind::Visit, id, body)];
     // Every answer that came is kept, whatever questions are asked meanwhile.
-    for (name, answer) in visit.fields.iter().filter(|(_, answer)| !answer.is_empty()) {
-        let Some(item_id) = name.strip_prefix("check-") else { continue };
-        let body = json!({ "visit_id": id, "checklist_item_id": item_id, "answer": answer });
-        put(Kind::VisitCheck, following(actor, id, Kind::VisitCheck, item_id), body, "check-");
+    for (name, _) in &visit.fields {
+        let item = name.strip_prefix(CHECK).and_then(|n| n.strip_suffix(ANSWER));
+        let Some(item) = item else { continue };
+        let prefix = format!("{CHECK}{item}-");
+        let mut body = visit.part(&prefix, &["answer"], &[]);
+        if !body.is_empty() {
+            put(&mut body, [("visit_id", json!(id)), ("checklist_item_id", json!(item))]);
+            let check = Piece::new(Kind::VisitCheck, following(Kind::VisitCheck, item), body);
+            pieces.push(check.within(prefix));
+        }
     }
-    let measured = visit.field("temperature_c").or(visit.field("humidity_percent"));
-    if measured.is_some() {
-        let mut body = json!({
-            "farm_id": farm, "visit_id": id, "at": at("started_at").unwrap_or(Json::Null),
-            "temperature_c": visit.field("temperature_c").map_or(Json::Null, number),
-        });
-        if let Some(humidity) = visit.field("humidity_percent") {
-            body["humidity_percent"] = number(humidity);
-        }
-        if let Some(shed) = visit.field("shed_id") {
-            body["shed_id"] = json!(shed);
-        }
-        put(Kind::Reading, following(actor, id, Kind::Reading, ""), body, "");
+    let mut body = visit.record(&[], &["temperature_c", "humidity_percent"]);
+    if !body.is_empty() {
+        body.extend(visit.record(&["shed_id"], &[]));
+        put(&mut body, [("farm_id", json!(farm)), ("visit_id", json!(id)), ("at", begun)]);
+        pieces.push(Piece::new(Kind::Reading, following(Kind::Reading, ""), body));
     }
     for at in 1..=FOLLOW_UPS {
-        let (action, due) = (format!("action-{at}"), format!("due_on-{at}"));
-        if visit.field(&action).is_none() && visit.field(&due).is_none() {
-            continue;
+        let prefix = follow_up_prefix(at);
+        let mut body = visit.part(&prefix, &["action", "due_on"], &[]);
+        if !body.is_empty() {
+            put(&mut body, [("farm_id", json!(farm)), ("visit_id", json!(id))]);
+            let key = at.to_string();
+            let agreed = Piece::new(Kind::FollowUp, following(Kind::FollowUp, &key), body);
+            pieces.push(agreed.within(prefix));
         }
-        let given = |name: &str| visit.field(name).map_or(Json::Null, |v| json!(v));
-        let body = json!({
-            "farm_id": farm, "visit_id": id, "action": given(&action), "due_on": given(&due),
-        });
-        put(Kind::FollowUp, following(actor, id, Kind::FollowUp, &at.to_string()), body, "");
     }
     pieces
 }
@@ -227,14 +213,11 @@ async fn keep_photo(
     (farm, of, id): (Uuid, Uuid, Uuid),
     bytes: Vec<u8>,
 ) -> Result<(), AppError> {
-    let taken = visit.field("taken_at").or(visit.field("started_at"));
-    let taken = taken.map_or(Json::Null, |t| instant(actor, t));
-    let body = json!({
-        "farm_id": farm, "visit_id": of, "taken_at": taken, "keep_location": false,
-    });
-    let Json::Object(body) = body else { return Ok(()) };
-    let piece = Piece { kind: Kind::Photo, id, body, prefix: String::new() };
-    visit.state.app.create_together(actor, vec![piece]).await?;
+    let taken = if visit.field("taken_at").is_some() { "taken_at" } else { "started_at" };
+    let mut body = Map::new();
+    put(&mut body, [("farm_id", json!(farm)), ("visit_id", json!(of))]);
+    put(&mut body, [("taken_at", instant(visit, actor, taken)), ("keep_location", json!(false))]);
+    visit.state.app.create_together(actor, vec![Piece::new(Kind::Photo, id, body)]).await?;
     visit.state.app.store_photo(actor, id, bytes).await?;
     Ok(())
 }
@@ -268,14 +251,12 @@ pub(crate) async fn show_photo(visit: Visit) -> Shown {
 pub(crate) async fn show_visit(visit: Visit) -> Shown {
     let logged = one(&visit, Kind::Visit, visit.id("id")?).await?;
     let farm = one(&visit, Kind::Farm, id(&logged, "farm_id").unwrap_or_default()).await?;
-    let (page, actor) = (visit.page(), visit.actor()?);
+    let page = visit.page();
     let of = [("visit_id", text(&logged, "id").to_owned())];
-    let at = parse_instant(text(&logged, "started_at"));
-    let when = at.map(|at| moment(&page, actor, at)).unwrap_or_default();
     let mut leaf = Leaf::new(page.clone(), page.with("visit-title", "farm", text(&farm, "code")))
         .back(format!("/farms/{}", text(&farm, "id")), text(&farm, "code"));
     leaf.saved(&visit);
-    leaf.add(Block::Lead(when));
+    leaf.add(Block::Lead(page.moment(&logged["started_at"])));
     for (key, member) in [("visit-seen", "note"), ("visit-advised", "advice")] {
         if !text(&logged, member).is_empty() {
             leaf.add(Block::Facts(vec![(page.say(key), text(&logged, member).to_owned())]));
@@ -359,8 +340,7 @@ async fn follow_up(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
         leaf.add(Block::Lead(page.tell("follow-up-ended", &args)));
         return leaf.show();
     }
-    let outcomes = traybook_domain::kinds::OUTCOMES;
-    let outcomes = outcomes.iter().map(|o| ((*o).to_owned(), page.word("outcome", o))).collect();
+    let outcomes = choices(&page, "outcome", OUTCOMES);
     let form =
         Form::new(format!("/follow-ups/{}", text(&follow, "id")), "follow", page.say("save"))
             .hide("version", shown(&follow["version"], 0))
@@ -383,31 +363,5 @@ pub(crate) async fn close_follow_up(visit: Visit) -> Shown {
             let refusal = Refusal::of(&visit, "follow", error)?;
             follow_up(&visit, Some(&refusal)).await
         }
-    }
-}
-
-/// Corrects a record at the version that the form was made of. A form that comes again, whose
-/// correction stands already, is no conflict.
-pub(crate) async fn correct(
-    visit: &Visit,
-    kind: Kind,
-    id: Uuid,
-    patch: Map<String, Json>,
-) -> Result<Json, AppError> {
-    let actor = visit.actor()?;
-    let version = visit.field("version").and_then(|v| v.parse::<i64>().ok());
-    let detail = "load the page again";
-    let version = version.ok_or_else(|| AppError::field("version", "required", detail))?;
-    let app = &visit.state.app;
-    match app.correct(actor, kind, id, version, patch.clone()).await {
-        Ok(done) => Ok(done.json),
-        Err(AppError::Stale { current }) => {
-            let now = app.get(actor, kind, id).await?.json;
-            let stands = |(name, value): (&String, &Json)| {
-                name == "change_reason" || now.get(name) == Some(value)
-            };
-            if patch.iter().all(stands) { Ok(now) } else { Err(AppError::Stale { current }) }
-        }
-        Err(other) => Err(other),
     }
 }

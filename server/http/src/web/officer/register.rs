@@ -1,11 +1,11 @@
 //! Registering a farm with its member, shed and animals, in one form; head counts later on.
 
-use super::batch_events::choices;
 use crate::web::blocks::{Block, Field, Form, Input, Item, Leaf, Refusal};
 use crate::web::farms::{Names, list, one, text};
+use crate::web::forms::{choices, or_none, put};
 use crate::web::page::{Page, shown};
 use crate::web::site::{Shown, go};
-use crate::web::visit::{Visit, number};
+use crate::web::visit::Visit;
 use serde_json::{Map, Value as Json, json};
 use traybook_app::together::{Piece, following};
 use traybook_app::{Actor, AppError};
@@ -36,13 +36,12 @@ async fn form(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     actor.visible(Action::Create, Kind::Farm)?;
     let today = actor.coop.today(visit.state.app.now()).to_string();
     let feeds = Names::of(visit, Kind::Feed, "name", &[]).await?;
-    let mut with_none = vec![(String::new(), String::new())];
-    with_none.extend(feeds.options());
+    let feeds = or_none(feeds.options());
     let mut leaf =
         Leaf::new(page.clone(), page.say("register-title")).back("/farms", page.say("nav-farms"));
     leaf.text("register-about");
-    let choice =
-        |set: &str, names: &[&str], empty: bool| Input::Choice(choices(&page, set, names, empty));
+    let choice = |set: &str, names: &[&str]| Input::Choice(choices(&page, set, names));
+    let any = |set: &str, names: &[&str]| Input::Choice(or_none(choices(&page, set, names)));
     let mut form = Form::new("/farms/new", "farm", page.say("register-save"))
         .id("id", visit.state.app.new_id()?)
         .day("registered_on")
@@ -52,11 +51,9 @@ async fn form(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
         field("number", "member-number", Input::Text).required().group(page.say("member-title")),
         field("name", "member-name", Input::Text).required(),
         field("phone", "phone-number", Input::Phone),
-        field("sex", "sex", choice("sex", SEXES, false)).value("not_stated").required(),
+        field("sex", "sex", choice("sex", SEXES)).value("not_stated").required(),
         field("birth_year", "birth-year", Input::Whole),
-        field("language", "speaks", choice("language-name", LANGUAGES, false))
-            .value("sw")
-            .required(),
+        field("language", "speaks", choice("language-name", LANGUAGES)).value("sw").required(),
         field("joined_on", "joined-on", Input::Date).now(&*today).required(),
         field("consent", "consent", Input::Tick),
     ];
@@ -64,28 +61,29 @@ async fn form(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
         field("code", "farm-code", Input::Text).required().group(page.say("farm-title")),
         field("area_id", "area", Input::Choice(areas(visit, actor).await?)).required(),
         field("place", "place", Input::Text).hint(page.say("place-hint")),
-        field("water_source", "water-source", choice("water", WATER_SOURCES, true)),
+        field("water_source", "water-source", any("water", WATER_SOURCES)),
         field("fodder_started_on", "started-on", Input::Date).hint(page.say("started-hint")),
-        field("shed_code", "shed-code", Input::Text).group(page.say("shed-title")),
-        field("tray_places", "tray-places", Input::Whole),
+        field("shed-code", "shed-code", Input::Text).group(page.say("shed-title")),
+        field("shed-tray_places", "tray-places", Input::Whole),
     ];
     for field in member.into_iter().chain(farm) {
         form = form.field(field);
     }
     for at in 1..=GROUPS {
-        let named = |name: &str| format!("{name}-{at}");
+        let prefix = group_prefix(at);
+        let named = |name: &str| format!("{prefix}{name}");
         let number = i64::try_from(at).unwrap_or(0);
         form = form
             .field(
-                field(&named("class"), "animal-class", choice("class", ANIMAL_CLASSES, true))
+                field(&named("animal_class"), "animal-class", any("class", ANIMAL_CLASSES))
                     .group(page.with("group-title", "number", number)),
             )
             .field(field(&named("head"), "head", Input::Whole))
             .field(
-                field(&named("feed"), "ration-feed", Input::Choice(with_none.clone()))
+                field(&named("feed_id"), "ration-feed", Input::Choice(feeds.clone()))
                     .hint(page.say("ration-hint")),
             )
-            .field(field(&named("feed_kg"), "ration-kg", Input::Decimal));
+            .field(field(&named("kg_per_animal_day"), "ration-kg", Input::Decimal));
     }
     leaf.form(visit, refusal, form);
     leaf.answer(refusal)
@@ -110,22 +108,32 @@ pub(crate) async fn register(visit: Visit) -> Shown {
     }
 }
 
+/// What the names of the shed's fields begin with.
+const SHED: &str = "shed-";
+
+/// What the names of a group's fields begin with.
+fn group_prefix(at: usize) -> String {
+    format!("group-{at}-")
+}
+
 /// What was typed of a group that can not be recorded without the rest of it.
 fn missing(visit: &Visit) -> Vec<FieldError> {
     let mut errors = Vec::new();
     for at in 1..=GROUPS {
-        let given = |name: &str| visit.field(&format!("{name}-{at}")).is_some();
+        let prefix = group_prefix(at);
+        let given = |name: &str| visit.field(&format!("{prefix}{name}")).is_some();
         let mut need = |name: &str, detail: &str| {
-            errors.push(FieldError::new(&format!("{name}-{at}"), "required", detail));
+            errors.push(FieldError::new(&format!("{prefix}{name}"), "required", detail));
         };
-        if !given("class") && (given("head") || given("feed") || given("feed_kg")) {
-            need("class", "choose the animals, or empty the fields below");
+        let (feed, kg) = (given("feed_id"), given("kg_per_animal_day"));
+        if !given("animal_class") && (given("head") || feed || kg) {
+            need("animal_class", "choose the animals, or empty the fields below");
         }
-        if given("feed") && !given("feed_kg") {
-            need("feed_kg", "give kg per animal and day, or choose no feed");
+        if feed && !kg {
+            need("kg_per_animal_day", "give kg per animal and day, or choose no feed");
         }
-        if given("feed_kg") && !given("feed") {
-            need("feed", "choose the feed, or empty the kg");
+        if kg && !feed {
+            need("feed_id", "choose the feed, or empty the kg");
         }
     }
     errors
@@ -133,60 +141,60 @@ fn missing(visit: &Visit) -> Vec<FieldError> {
 
 fn pieces(visit: &Visit, actor: &Actor, farm: Uuid) -> Vec<Piece> {
     let today = visit.day("registered_on", actor);
-    let mut pieces = Vec::new();
-    let mut put = |kind: Kind, id: Uuid, body: Map<String, Json>, prefix: &str| {
-        pieces.push(Piece { kind, id, body, prefix: prefix.to_owned() });
-    };
     let member = following(actor, farm, Kind::Member, "");
     let agreed = visit.field("consent") == Some("true");
     let mut body = visit.record(
         &["number", "name", "phone", "sex", "language", "joined_on", "area_id"],
         &["birth_year"],
     );
-    body.insert("consent".to_owned(), json!(agreed));
-    body.insert("consent_on".to_owned(), today.clone());
-    put(Kind::Member, member, body, "");
+    put(&mut body, [("consent", json!(agreed)), ("consent_on", today.clone())]);
+    let mut pieces = vec![Piece::new(Kind::Member, member, body)];
     let mut body =
         visit.record(&["code", "area_id", "place", "water_source", "fodder_started_on"], &[]);
-    body.insert("member_id".to_owned(), json!(member));
-    put(Kind::Farm, farm, body, "");
-    if visit.field("tray_places").or(visit.field("shed_code")).is_some() {
-        let mut body = visit.record(&[], &["tray_places"]);
-        body.insert("farm_id".to_owned(), json!(farm));
-        body.insert("code".to_owned(), visit.field("shed_code").map_or(Json::Null, |c| json!(c)));
-        put(Kind::Shed, following(actor, farm, Kind::Shed, "1"), body, "shed_");
+    put(&mut body, [("member_id", json!(member))]);
+    pieces.push(Piece::new(Kind::Farm, farm, body));
+    let mut body = visit.part(SHED, &["code"], &["tray_places"]);
+    if !body.is_empty() {
+        put(&mut body, [("farm_id", json!(farm))]);
+        let shed = following(actor, farm, Kind::Shed, "1");
+        pieces.push(Piece::new(Kind::Shed, shed, body).within(SHED));
     }
     for at in 1..=GROUPS {
-        let given = |name: &str| visit.field(&format!("{name}-{at}"));
-        let Some(class) = given("class") else { continue };
-        let group = following(actor, farm, Kind::AnimalGroup, &at.to_string());
-        let code = visit.field("code").unwrap_or_default();
-        let body =
-            json!({ "farm_id": farm, "animal_class": class, "code": format!("{code}-{at}") });
-        put(Kind::AnimalGroup, group, object(body), "");
-        if let Some(head) = given("head") {
-            let body = json!({
-                "animal_group_id": group, "date": today, "reason": "counted", "head": number(head),
-            });
-            put(Kind::HeadCount, following(actor, group, Kind::HeadCount, ""), object(body), "");
-        }
-        if let (Some(feed), Some(kg)) = (given("feed"), given("feed_kg")) {
-            let body = json!({
-                "animal_group_id": group, "feed_id": feed, "kg_per_animal_day": number(kg),
-                "recorded_on": today,
-            });
-            let id = following(actor, group, Kind::BaselineRation, "");
-            put(Kind::BaselineRation, id, object(body), "");
-        }
+        pieces.extend(group_pieces(visit, actor, (farm, at), &today));
     }
     pieces
 }
 
-fn object(body: Json) -> Map<String, Json> {
-    match body {
-        Json::Object(body) => body,
-        _ => Map::new(),
+/// A group of animals with its count and its ration before fodder.
+fn group_pieces(
+    visit: &Visit,
+    actor: &Actor,
+    (farm, at): (Uuid, usize),
+    today: &Json,
+) -> Vec<Piece> {
+    let prefix = group_prefix(at);
+    let mut body = visit.part(&prefix, &["animal_class"], &[]);
+    if body.is_empty() {
+        return Vec::new();
     }
+    let group = following(actor, farm, Kind::AnimalGroup, &at.to_string());
+    let code = format!("{}-{at}", visit.field("code").unwrap_or_default());
+    put(&mut body, [("farm_id", json!(farm)), ("code", json!(code))]);
+    let mut pieces = vec![Piece::new(Kind::AnimalGroup, group, body)];
+    let mut add = |kind: Kind, mut body: Map<String, Json>, day: &str| {
+        if !body.is_empty() {
+            put(&mut body, [("animal_group_id", json!(group)), (day, today.clone())]);
+            pieces.push(Piece::new(kind, following(actor, group, kind, ""), body));
+        }
+    };
+    let mut counted = visit.part(&prefix, &[], &["head"]);
+    if !counted.is_empty() {
+        put(&mut counted, [("reason", json!("counted"))]);
+    }
+    add(Kind::HeadCount, counted, "date");
+    let ration = visit.part(&prefix, &["feed_id"], &["kg_per_animal_day"]);
+    add(Kind::BaselineRation, ration, "recorded_on");
+    pieces.into_iter().map(|p| p.within(prefix.clone())).collect()
 }
 
 /// The animals of a farm: counts, and a form for the next one.
@@ -218,7 +226,7 @@ async fn animals(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
             Field::new(
                 "reason",
                 page.say("head-why"),
-                Input::Choice(choices(&page, "head", HEAD_REASONS, false)),
+                Input::Choice(choices(&page, "head", HEAD_REASONS)),
             )
             .value("counted")
             .required(),
@@ -238,7 +246,7 @@ async fn animals(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
             Field::new(
                 "animal_class",
                 page.say("animal-class"),
-                Input::Choice(choices(&page, "class", ANIMAL_CLASSES, false)),
+                Input::Choice(choices(&page, "class", ANIMAL_CLASSES)),
             )
             .required(),
         );

@@ -34,8 +34,8 @@ pub(crate) async fn show_round(visit: Visit) -> Shown {
     // The area with the most pressing farm comes first.
     let mut areas: Vec<_> = areas.into_iter().collect();
     areas.sort_by_key(|(_, farms)| farms.first().map(|(rank, _)| *rank));
-    for (area, farms) in areas {
-        leaf.add(Block::Heading(area.to_owned(), format!("area-{area}")));
+    for (at, (area, farms)) in areas.into_iter().enumerate() {
+        leaf.add(Block::Heading(area.to_owned(), format!("area-{}", at + 1)));
         let items = farms.iter().map(|(_, farm)| item(&page, farm, &seed, &open));
         leaf.add(Block::List(items.collect()));
     }

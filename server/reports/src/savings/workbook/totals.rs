@@ -6,63 +6,93 @@ use super::names::quoted;
 use super::{FIRST_ROW, Looks, day, set_up};
 use rust_xlsxwriter::utility::{column_number_to_name, row_col_to_cell};
 use rust_xlsxwriter::{Format, Formula, Worksheet, XlsxError};
+use std::collections::BTreeMap;
+use traybook_domain::value::real;
 
-/// Sums: column here, name in the report, whether it is money.
-const SUMS: &[(u16, &str, bool)] = &[
-    (6, "animal_days", false),
-    (7, "baseline_cost", true),
-    (8, "feed_cost", true),
-    (9, "seed_cost", true),
-    (10, "other_cost", true),
-    (11, "depreciation", true),
-    (12, "saving", true),
-    (15, "fresh_fodder_fed_kg", false),
-    (16, "trays_started", false),
-    (17, "trays_discarded", false),
-    (19, "milk_litres", false),
-    (20, "eggs", false),
+/// What a column holds.
+enum Holds {
+    /// How many farms: of those counted, that save, that lose, without a number.
+    Count,
+    /// A sum over the farms counted of a figure of the report.
+    Sum { is_money: bool },
+    /// One figure of the row by another: money for one of it, else per cent.
+    Ratio { of: &'static str, by: &'static str, is_money: bool },
+}
+
+const SUM: Holds = Holds::Sum { is_money: false };
+const MONEY: Holds = Holds::Sum { is_money: true };
+
+/// Columns after month and area: name in the report, heading, width, what it holds.
+const COLUMNS: &[(&str, &str, f64, Holds)] = &[
+    ("farms_included", "Farms counted", 9.0, Holds::Count),
+    ("farms_saving", "Farms that save", 9.0, Holds::Count),
+    ("farms_losing", "Farms that lose", 9.0, Holds::Count),
+    ("farms_left_out", "Farms without a number", 10.0, Holds::Count),
+    ("animal_days", "Animal-days", 11.0, SUM),
+    ("baseline_cost", "Ration before fodder", 16.0, MONEY),
+    ("feed_cost", "Feed bought", 16.0, MONEY),
+    ("seed_cost", "Seed", 15.0, MONEY),
+    ("other_cost", "Other costs", 15.0, MONEY),
+    ("depreciation", "Depreciation", 14.0, MONEY),
+    ("saving", "Saving (loss -)", 16.0, MONEY),
+    (
+        "saving_percent_of_baseline",
+        "Saving, % of ration before",
+        10.0,
+        Holds::Ratio { of: "saving", by: "baseline_cost", is_money: false },
+    ),
+    (
+        "saving_per_animal_day",
+        "Saving per animal-day",
+        12.0,
+        Holds::Ratio { of: "saving", by: "animal_days", is_money: true },
+    ),
+    ("fresh_fodder_fed_kg", "Fresh fodder fed, kg", 12.0, SUM),
+    ("trays_started", "Trays spread", 9.0, SUM),
+    ("trays_discarded", "Trays discarded", 10.0, SUM),
+    (
+        "trays_discarded_percent",
+        "Trays discarded, %",
+        10.0,
+        Holds::Ratio { of: "trays_discarded", by: "trays_started", is_money: false },
+    ),
+    ("milk_litres", "Milk, litres", 12.0, SUM),
+    ("eggs", "Eggs", 10.0, SUM),
 ];
-const COUNTED: u16 = 2;
-const SAVING: u16 = 12;
+/// The first of these columns.
+const FIRST: u16 = 2;
+
+/// Where a column stands.
+fn at(name: &str) -> u16 {
+    let at = COLUMNS.iter().position(|c| c.0 == name).unwrap_or(0);
+    FIRST + u16::try_from(at).unwrap_or(0)
+}
 
 fn headings(currency: &str) -> Vec<(String, f64)> {
-    let money = |name: &str| format!("{name}, {currency}");
-    vec![
-        ("Month".to_owned(), 9.0),
-        ("Area".to_owned(), 24.0),
-        ("Farms counted".to_owned(), 9.0),
-        ("Farms that save".to_owned(), 9.0),
-        ("Farms that lose".to_owned(), 9.0),
-        ("Farms without a number".to_owned(), 10.0),
-        ("Animal-days".to_owned(), 11.0),
-        (money("Ration before fodder"), 16.0),
-        (money("Feed bought"), 16.0),
-        (money("Seed"), 15.0),
-        (money("Other costs"), 15.0),
-        (money("Depreciation"), 14.0),
-        (money("Saving (loss -)"), 16.0),
-        ("Saving, % of ration before".to_owned(), 10.0),
-        (money("Saving per animal-day"), 12.0),
-        ("Fresh fodder fed, kg".to_owned(), 12.0),
-        ("Trays spread".to_owned(), 9.0),
-        ("Trays discarded".to_owned(), 10.0),
-        ("Trays discarded, %".to_owned(), 10.0),
-        ("Milk, litres".to_owned(), 12.0),
-        ("Eggs".to_owned(), 10.0),
-    ]
+    let first = [("Month".to_owned(), 9.0), ("Area".to_owned(), 24.0)];
+    let rest = COLUMNS.iter().map(|(_, heading, width, holds)| {
+        let is_money = match holds {
+            Holds::Sum { is_money } => *is_money,
+            Holds::Ratio { is_money, .. } => *is_money,
+            Holds::Count => false,
+        };
+        (if is_money { format!("{heading}, {currency}") } else { (*heading).to_owned() }, *width)
+    });
+    first.into_iter().chain(rest).collect()
 }
 
 /// What a row's formulas give, kept with them for programs that do not compute.
 #[derive(Clone, Default)]
 struct Results {
     counts: [i64; 4],
-    /// In thousandths or minor units, as the column has it: exact sums.
-    sums: Vec<i64>,
+    /// In thousandths or minor units, as the column has it: exact sums. None where no farm
+    /// recorded anything.
+    sums: BTreeMap<&'static str, i64>,
 }
 
 impl Results {
-    fn of(farms: &[&FarmLine], scales: &[f64]) -> Self {
-        let mut r = Self { counts: [0; 4], sums: vec![0; SUMS.len()] };
+    fn of(farms: &[&FarmLine], money: f64) -> Self {
+        let mut r = Self::default();
         for farm in farms {
             if !farm.is_estimated() {
                 r.counts[3] += 1;
@@ -72,8 +102,11 @@ impl Results {
             let saving = farm.figures.get("saving").unwrap_or(0.0);
             r.counts[1] += i64::from(saving > 0.0);
             r.counts[2] += i64::from(saving < 0.0);
-            for ((sum, (_, name, _)), scale) in r.sums.iter_mut().zip(SUMS).zip(scales) {
-                *sum += whole(farm.figures.get(name).unwrap_or(0.0) * scale);
+            for (name, _, _, holds) in COLUMNS {
+                let Holds::Sum { is_money } = holds else { continue };
+                if let Some(value) = farm.figures.get(name) {
+                    *r.sums.entry(name).or_default() += whole(value * scale(*is_money, money));
+                }
             }
         }
         r
@@ -83,11 +116,22 @@ impl Results {
         for (a, b) in self.counts.iter_mut().zip(other.counts) {
             *a += b;
         }
-        self.sums.resize(SUMS.len(), 0);
-        for (a, b) in self.sums.iter_mut().zip(&other.sums) {
-            *a += b;
+        for (name, sum) in &other.sums {
+            *self.sums.entry(name).or_default() += sum;
         }
     }
+
+    /// A sum as the cell shows it.
+    fn sum(&self, name: &str, money: f64) -> Option<f64> {
+        let (.., holds) = COLUMNS.iter().find(|c| c.0 == name)?;
+        let Holds::Sum { is_money } = holds else { return None };
+        Some(real(*self.sums.get(name)?) / scale(*is_money, money))
+    }
+}
+
+/// What a value is multiplied by to be whole: minor units of money, thousandths of the rest.
+fn scale(is_money: bool, money: f64) -> f64 {
+    if is_money { money } else { 1_000.0 }
 }
 
 /// The nearest whole number; sums of money and grams are far below 2^53.
@@ -95,14 +139,6 @@ fn whole(value: f64) -> i64 {
     #[expect(clippy::as_conversions, reason = "rounded, and far below 2^53")]
     {
         value.round() as i64
-    }
-}
-
-/// Exact below 2^53.
-fn real(value: i64) -> f64 {
-    #[expect(clippy::as_conversions, reason = "exact below 2^53")]
-    {
-        value as f64
     }
 }
 
@@ -118,7 +154,7 @@ enum Source<'a> {
 
 impl Source<'_> {
     fn count(&self, kind: usize, at: u16) -> String {
-        let Self::Block(block, sheet) = self else { return self.sum(at, "") };
+        let Self::Block(block, sheet) = self else { return format!("SUM({})", self.cells(at)) };
         let status = span(block, sheet, STATUS);
         let saving = span(block, sheet, column("saving"));
         match kind {
@@ -129,18 +165,31 @@ impl Source<'_> {
         }
     }
 
+    /// The sum of what there is; an empty text where there is nothing.
     fn sum(&self, at: u16, name: &str) -> String {
-        match self {
+        let (some, sum) = match self {
             Self::Block(block, sheet) => {
                 let (what, status) = (span(block, sheet, column(name)), span(block, sheet, STATUS));
-                format!("SUMIFS({what},{status},\"estimated\")")
+                (
+                    format!("COUNTIFS({status},\"estimated\",{what},\"<>\")"),
+                    format!("SUMIFS({what},{status},\"estimated\")"),
+                )
             }
+            _ => (format!("COUNT({})", self.cells(at)), format!("SUM({})", self.cells(at))),
+        };
+        format!("IF({some}=0,\"\",{sum})")
+    }
+
+    /// Cells of this sheet.
+    fn cells(&self, at: u16) -> String {
+        match self {
+            Self::Block(..) => String::new(),
             Self::Rows(first, last) => {
-                format!("SUM({}:{})", row_col_to_cell(*first, at), row_col_to_cell(*last, at))
+                format!("{}:{}", row_col_to_cell(*first, at), row_col_to_cell(*last, at))
             }
             Self::Each(rows) => {
                 let cells: Vec<String> = rows.iter().map(|r| row_col_to_cell(*r, at)).collect();
-                format!("SUM({})", cells.join(","))
+                cells.join(",")
             }
         }
     }
@@ -157,7 +206,8 @@ fn span(block: &Block, sheet: &str, at: u16) -> String {
 struct Writer<'a> {
     sheet: &'a mut Worksheet,
     looks: &'a Looks,
-    scales: Vec<f64>,
+    /// Minor units of the currency in one of it.
+    money: f64,
     row: u32,
 }
 
@@ -179,45 +229,37 @@ impl Writer<'_> {
         let look = if is_sum { &looks.bold } else { looks.of_text(name) };
         self.sheet.write_string_with_format(row, 1, name, look)?;
         let whole = pick(&looks.whole, &looks.whole_bold);
-        for (kind, (at, count)) in (COUNTED..).zip(r.counts).enumerate() {
-            self.formula(at, &source.count(kind, at), Some(real(count)), whole)?;
-        }
-        let counted = row_col_to_cell(row, COUNTED);
-        let has = r.counts[0] > 0;
-        for (((at, name, is_money), sum), scale) in
-            SUMS.iter().zip(&r.sums).zip(self.scales.clone())
-        {
-            let money = pick(&looks.money, &looks.money_bold);
-            let look = if *is_money { money } else { whole };
-            // No farm counted is no number, not zero.
-            let formula = format!("IF({counted}=0,\"\",{})", source.sum(*at, name));
-            self.formula(*at, &formula, has.then(|| real(*sum) / scale), look)?;
-        }
+        let money_look = pick(&looks.money, &looks.money_bold);
         let tenth = pick(&looks.tenth, &looks.tenth_bold);
         let fine = pick(&looks.fine, &looks.fine_bold);
-        self.ratio(13, (SAVING, 7, 100.0), r, tenth)?;
-        self.ratio(14, (SAVING, 6, 1.0), r, fine)?;
-        self.ratio(18, (17, 16, 100.0), r, tenth)?;
+        for (index, (name, _, _, holds)) in COLUMNS.iter().enumerate() {
+            let (formula, result, look) = match holds {
+                Holds::Count => {
+                    let count = r.counts.get(index).copied().map(real);
+                    (source.count(index, at(name)), count, whole)
+                }
+                Holds::Sum { is_money } => {
+                    let look = if *is_money { money_look } else { whole };
+                    (source.sum(at(name), name), r.sum(name, self.money), look)
+                }
+                Holds::Ratio { of, by, is_money } => {
+                    let (top, bottom) = (r.sum(of, self.money), r.sum(by, self.money));
+                    let result = top.zip(bottom).filter(|(_, bottom)| *bottom > 0.0);
+                    let (times, look) = if *is_money { ("", fine) } else { ("*100", tenth) };
+                    let times_number = if *is_money { 1.0 } else { 100.0 };
+                    let result = result.map(|(top, bottom)| top / bottom * times_number);
+                    (self.ratio(of, by, times), result, look)
+                }
+            };
+            self.formula(at(name), &formula, result, look)?;
+        }
         self.row += 1;
         Ok(())
     }
 
-    fn ratio(
-        &mut self,
-        at: u16,
-        (top, bottom, times): (u16, u16, f64),
-        r: &Results,
-        look: &Format,
-    ) -> Result<(), XlsxError> {
-        let result = |column: u16| {
-            let index = SUMS.iter().position(|s| s.0 == column)?;
-            Some(real(*r.sums.get(index)?) / self.scales.get(index)?)
-        };
-        let result = result(top).zip(result(bottom)).filter(|(_, b)| *b > 0.0 && r.counts[0] > 0);
-        let (a, b) = (row_col_to_cell(self.row, top), row_col_to_cell(self.row, bottom));
-        let times_text = if times > 1.0 { format!("*{times}") } else { String::new() };
-        let formula = format!("IF(N({b})>0,{a}/{b}{times_text},\"\")");
-        self.formula(at, &formula, result.map(|(a, b)| a / b * times), look)
+    fn ratio(&self, of: &str, by: &str, times: &str) -> String {
+        let (a, b) = (row_col_to_cell(self.row, at(of)), row_col_to_cell(self.row, at(by)));
+        format!("IF(AND(N({b})>0,ISNUMBER({a})),{a}/{b}{times},\"\")")
     }
 
     /// A formula with what it gives; none is an empty text.
@@ -255,16 +297,15 @@ pub fn write(
     // What a formula gives where it gives no number.
     sheet.set_formula_result_default("");
     let money = 10_f64.powi(i32::from(last.digits));
-    let scales = SUMS.iter().map(|(_, _, is_money)| if *is_money { money } else { 1_000.0 });
-    let mut w = Writer { sheet, looks, scales: scales.collect(), row: FIRST_ROW };
+    let mut w = Writer { sheet, looks, money, row: FIRST_ROW };
     let mut months: Vec<u32> = Vec::new();
     let mut all = Results::default();
     for (index, report) in reports.iter().enumerate() {
         let first = w.row;
-        let mut sum = Results { sums: vec![0; SUMS.len()], ..Results::default() };
+        let mut sum = Results::default();
         for (area, name) in areas.iter().zip(names) {
             let Some(block) = area.blocks.iter().find(|b| b.report == index) else { continue };
-            let results = Results::of(&block.farms, &w.scales);
+            let results = Results::of(&block.farms, money);
             w.line(Some(report), &area.name, &Source::Block(block, &quoted(name)), &results)?;
             sum.add(&results);
         }
