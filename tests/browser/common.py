@@ -31,6 +31,7 @@ class Server:
 
     def __init__(self, binary, folder, port=None):
         self.binary, self.folder = binary, Path(folder)
+        self.folder.mkdir(parents=True, exist_ok=True)
         self.port = port or free_port()
         self.base = f"http://127.0.0.1:{self.port}"
         self.process = None
