@@ -10,6 +10,7 @@ both!(
     a_phone_sends_a_visit_again_and_its_photos_one_by_one,
     events_are_recorded_and_corrected_for_a_member,
     a_batch_is_started_with_its_soak,
+    a_batch_is_corrected_and_taken_back,
     a_farm_is_registered_with_its_animals_and_shows_its_plan,
     an_officer_stays_within_the_own_areas,
     labels_open_the_right_page,
@@ -238,6 +239,66 @@ fn a_batch_is_started_with_its_soak(w: World) {
     let mut sorghum = right;
     sorghum[2].1 = "sorghum";
     assert_eq!(officer.fill(&path, &path, &sorghum).status, 422, "sorghum is off");
+}
+
+fn a_batch_is_corrected_and_taken_back(w: World) {
+    let (farm, mut officer) = (w.a.id("farm"), Browser::sign_in(&w, "officer"));
+    let (shed, cows) = (w.a.id("shed").to_string(), w.a.id("cows").to_string());
+    let start = format!("/farms/{farm}/batch");
+    let fields = [
+        ("shed_id", shed.as_str()),
+        ("animal_group_id", &cows),
+        ("crop", "wheat"),
+        ("at", "2026-03-20T08:00"),
+        ("kg", "2,5"),
+    ];
+    let batch = officer.fill(&start, &start, &fields).header("location").expect("made").to_owned();
+    let id = batch.trim_start_matches("/batches/");
+    let read = || w.sign_in("officer").get(&format!("/v1/batches/{id}")).expect(200).json();
+    assert!(officer.get(&batch).expect(200).text.contains(&format!("{batch}/correct")));
+    let path = format!("{batch}/correct");
+    // Seed of another crop is refused beside the crop, and what was filled in is still there.
+    let lot = w.a.id("lot").to_string();
+    let refused = officer.fill(&path, &path, &[("seed_lot_id", &lot), ("note", "from the store")]);
+    assert_eq!(refused.status, 422, "{}", refused.text);
+    assert!(refused.text.contains("id=\"batch-crop-error\""), "{}", refused.text);
+    assert!(refused.text.contains("value=\"from the store\""), "{}", refused.text);
+    assert_eq!(read()["seed_lot_id"], Json::Null);
+    let right = [
+        ("seed_lot_id", lot.as_str()),
+        ("crop", "barley"),
+        ("animal_group_id", ""),
+        ("harvest_age_days", "8"),
+        ("change_reason", "read the bag again"),
+    ];
+    let done = officer.fill(&path, &path, &right);
+    assert_eq!(done.header("location"), Some(format!("{batch}?saved=1").as_str()), "{}", done.text);
+    let now = read();
+    assert_eq!((&now["crop"], &now["seed_lot_id"]), (&json!("barley"), &json!(lot)));
+    assert_eq!((&now["animal_group_id"], &now["harvest_age_days"]), (&Json::Null, &json!(8)));
+    let path = format!("/v1/batches/{id}/history");
+    let history = w.sign_in("officer").get(&path).expect(200).items();
+    assert_eq!(history.last().expect("versions")["reason"], json!("read the bag again"));
+    // Seed that the soak took is that of the other lot now.
+    let stock = |lot: &str| {
+        let rows = w.sign_in("officer").get("/v1/seed-stock").expect(200).items();
+        let of =
+            rows.iter().find(|r| r["seed_lot_id"] == json!(lot) && r["farm_id"] == json!(farm));
+        of.and_then(|r| r["stock_kg"].as_f64()).unwrap_or(0.0)
+    };
+    let before = stock(&lot);
+    // Taken back with its soak: not without a reason; then neither is there, and the seed is back.
+    let (form, path) = (format!("{batch}/correct"), format!("{batch}/withdraw"));
+    assert_eq!(officer.fill(&form, &path, &[("why", "")]).status, 422);
+    let long = "x".repeat(501);
+    let refused = officer.fill(&form, &path, &[("why", &long)]);
+    assert!(refused.text.contains("id=\"withdraw-why-error\""), "{}", refused.text);
+    let back = officer.fill(&form, &path, &[("why", "it was the other shed")]);
+    let farm_page = format!("/farms/{farm}?saved=1");
+    assert_eq!(back.header("location"), Some(farm_page.as_str()), "{}", back.text);
+    assert!(list(&w, &format!("/v1/batch-events?batch_id={id}")).is_empty());
+    assert!(list(&w, &format!("/v1/batches?farm_id={farm}")).iter().all(|b| b["id"] != json!(id)));
+    assert!((stock(&lot) - before - 2.5).abs() < 1e-9, "{before} and then {}", stock(&lot));
 }
 
 fn a_farm_is_registered_with_its_animals_and_shows_its_plan(w: World) {

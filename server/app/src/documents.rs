@@ -38,17 +38,6 @@ fn months(from: Month, to: Month) -> Result<Vec<Month>, AppError> {
     Ok(from.to(to).collect())
 }
 
-/// Says of a field what was said of `month`.
-fn named(name: &str, error: AppError) -> AppError {
-    match error {
-        AppError::Invalid(errors) => match errors.into_iter().next() {
-            Some(e) => AppError::field(name, e.code, e.detail),
-            None => AppError::Invalid(Vec::new()),
-        },
-        other => other,
-    }
-}
-
 impl App {
     /// The savings reports of one or more months as a workbook, within what the person may see.
     ///
@@ -61,7 +50,7 @@ impl App {
         to: &str,
     ) -> Result<Vec<u8>, AppError> {
         let read = |name, text: &str| {
-            read_month(text, &actor.coop, self.now()).map_err(|e| named(name, e))
+            read_month(text, &actor.coop, self.now()).map_err(|e| e.of_field(name))
         };
         let months = months(read("from", from)?, read("to", to)?)?;
         let turn = turn().await?;

@@ -75,6 +75,14 @@ impl AppError {
         Self::Invalid(vec![FieldError::new(field, code, detail)])
     }
 
+    /// Says of another field what was said of one.
+    #[must_use]
+    pub fn of_field(self, name: &str) -> Self {
+        let Self::Invalid(errors) = self else { return self };
+        let renamed = |e: FieldError| FieldError::new(name, e.code, e.detail);
+        Self::Invalid(errors.into_iter().map(renamed).collect())
+    }
+
     /// A conflict with what is there.
     #[must_use]
     pub fn conflict(code: &'static str, detail: impl Into<String>) -> Self {

@@ -3,6 +3,7 @@
 
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
+use crate::txn::clean_reason;
 use serde_json::{Map, Value as Json};
 use traybook_domain::import_id::{import_id, v7_millis};
 use traybook_domain::{FieldError, Kind};
@@ -44,6 +45,26 @@ pub fn following(actor: &Actor, of: Uuid, kind: Kind, key: &str) -> Uuid {
 }
 
 impl App {
+    /// Withdraws records at the versions given, in order, all or none.
+    ///
+    /// # Errors
+    /// `Forbidden`, `NotFound`, `Stale`, `Conflict`; `Invalid` for a reason that is none.
+    pub async fn withdraw_together(
+        &self,
+        actor: &Actor,
+        records: Vec<(Kind, Uuid, i64)>,
+        reason: &str,
+    ) -> Result<(), AppError> {
+        let reason = clean_reason(reason)?;
+        self.change(actor, move |txn| {
+            for (kind, id, version) in &records {
+                txn.withdraw(*kind, *id, *version, Some(reason.clone()))?;
+            }
+            Ok(())
+        })
+        .await
+    }
+
     /// Makes records, in order, all or none. What was made before with the same content is no
     /// error, so that the same records can be sent again.
     ///

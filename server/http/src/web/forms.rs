@@ -1,10 +1,12 @@
 //! What forms share that make records or correct them: lists to choose from, times as people give
 //! them, a correction at the version that the form was made of.
 
-use super::page::{Page, local};
+use super::blocks::{Field, Form, Input};
+use super::page::{Page, local, shown};
 use super::visit::Visit;
 use chrono::{NaiveDateTime, TimeZone as _};
 use serde_json::{Map, Value as Json, json};
+use traybook_app::txn::clean_reason;
 use traybook_app::{Actor, AppError};
 use traybook_domain::Kind;
 use traybook_domain::time::{format_instant, parse_instant};
@@ -70,6 +72,31 @@ pub(super) async fn correct(
         }
         Err(other) => Err(other),
     }
+}
+
+/// Takes away what a correction emptied: members that the record had and the form leaves out.
+pub(super) fn emptied(patch: &mut Map<String, Json>, before: &Json, names: &[&str]) {
+    for name in names {
+        if !patch.contains_key(*name) && !before[*name].is_null() {
+            patch.insert((*name).to_owned(), Json::Null);
+        }
+    }
+}
+
+/// The form that takes a record back: at its version, with a reason.
+pub(super) fn take_back(page: &Page, of: String, record: &Json, title: &str) -> Form {
+    Form::new(format!("{of}/withdraw"), "withdraw", page.say("take-back"))
+        .hide("version", shown(&record["version"], 0))
+        .keep(page.with("take-back-of", "what", title))
+        .field(Field::new("why", page.say("take-back-why"), Input::Text).required())
+}
+
+/// Why a record is taken back; a form without a reason is refused.
+pub(super) fn why(visit: &Visit) -> Result<String, AppError> {
+    let Some(why) = visit.field("why") else {
+        return Err(AppError::field("why", "required", "say why it is taken back"));
+    };
+    clean_reason(why).map_err(|error| error.of_field("why"))
 }
 
 /// The version that the form was made of.

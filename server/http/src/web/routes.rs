@@ -4,7 +4,7 @@ use super::manager::{
     close, guide, import, labels, month, people, purchases, review, savings, spoilage,
 };
 use super::member::{account, ask, batches, result};
-use super::officer::{batch_events, farm, log, phone, register, round};
+use super::officer::{batch, batch_events, farm, log, phone, register, round};
 use super::site::{answer, home};
 use super::{assets, output, requests, sign_in, today, totals};
 use crate::serve::State;
@@ -49,13 +49,15 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     page!("/farms/{id}/plan", get => farm::show_plan);
     page!("/farms/{id}/sheet", get => farm::show_sheet);
     page!("/farms/{id}/visit", get => log::show_form, post => log::log);
-    page!("/farms/{id}/batch", get => batch_events::show_new, post => batch_events::start);
+    page!("/farms/{id}/batch", get => batch::show_new, post => batch::start);
     page!("/farms/{id}/animals", get => register::show_animals, post => register::count);
     page!("/farms/{id}/groups", post => register::add_group);
     page!("/visits/{id}", get => log::show_visit);
     page!("/visits/{id}/photos", post => log::keep_one_photo);
     page!("/photos/{id}", get => log::show_photo);
     page!("/follow-ups/{id}", get => log::show_follow_up, post => log::close_follow_up);
+    page!("/batches/{id}/correct", get => batch::show_batch, post => batch::correct_batch);
+    page!("/batches/{id}/withdraw", post => batch::withdraw_batch);
     page!("/batches/{id}/events", get => batch_events::show_events, post => batch_events::record);
     page!("/events/{id}", get => batch_events::show_event, post => batch_events::correct_event);
     page!("/events/{id}/withdraw", post => batch_events::withdraw);

@@ -88,7 +88,7 @@ async fn fields(visit: &Visit, page: &Page, form: Form, person: &Json) -> Result
         Field::new(name, page.say(key), input).value(text(person, name))
     };
     let mut form = form
-        .field(field("code", "person-code", Input::Text).required())
+        .field(field("code", "short-name", Input::Text).required())
         .field(field("name", "person-name", Input::Text).required())
         .field(field("role", "role", Input::Choice(choices(page, "role", ROLES))).required())
         .field(field("phone", "phone-number", Input::Phone))

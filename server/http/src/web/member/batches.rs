@@ -120,7 +120,10 @@ pub(crate) async fn show_batch(visit: Visit) -> Shown {
     leaf.add(Block::Facts(facts(&page, &batch, &groups, &sheds, &lot)));
     leaf.heading("what-happened");
     leaf.add(Block::List(events.iter().rev().map(|e| event(&page, e, &groups)).collect()));
-    let mut links = vec![Link::to(format!("/batches/{id}/events"), page.say("batch-record"))];
+    let mut links = vec![
+        Link::to(format!("/batches/{id}/events"), page.say("batch-record")),
+        Link::to(format!("/batches/{id}/correct"), page.say("batch-correct")),
+    ];
     if actor.role == Role::Member {
         let to = format!("/ask?{}", query(&[("farm", &farm_id), ("batch_id", &id)]));
         links.push(Link::to(to, page.say("ask-title")));

@@ -1,18 +1,17 @@
 //! Recording and correcting what happened to a batch, on behalf of the member.
 
-use super::farm::batch_option;
-use crate::web::blocks::{Block, Cell, Column, Field, Form, Input, Leaf, Link, Refusal, Table};
-use crate::web::farms::{Names, held_lots, id, list, one, text};
-use crate::web::forms::{choices, correct, instant, minute, or_none, put, version};
+use crate::web::blocks::{Block, Cell, Column, Field, Form, Input, Leaf, Refusal, Table};
+use crate::web::farms::{Names, id, list, one, text};
+use crate::web::forms::{
+    choices, correct, emptied, instant, minute, or_none, take_back, version, why,
+};
 use crate::web::member::batches::{cautions, name};
 use crate::web::page::{Page, shown};
 use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
 use serde_json::{Value as Json, json};
-use traybook_app::AppError;
-use traybook_app::together::{Piece, following};
 use traybook_domain::Kind;
-use traybook_domain::kinds::{BATCH_EVENTS, CROPS, LOSS_CAUSES};
+use traybook_domain::kinds::{BATCH_EVENTS, LOSS_CAUSES};
 use traybook_domain::time::parse_instant;
 
 fn fields(page: &Page, groups: &Names) -> Vec<Field> {
@@ -171,14 +170,7 @@ async fn event(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     form = form.field(Field::new("change_reason", page.say("why-corrected"), Input::Text));
     leaf.form(visit, refusal, form);
     leaf.heading("take-back");
-    let back = Form::new(
-        format!("/events/{}/withdraw", text(&event, "id")),
-        "withdraw",
-        page.say("take-back"),
-    )
-    .hide("version", shown(&event["version"], 0))
-    .keep(page.with("take-back-of", "what", title.as_str()))
-    .field(Field::new("why", page.say("take-back-why"), Input::Text).required());
+    let back = take_back(&page, format!("/events/{}", text(&event, "id")), &event, &title);
     leaf.form(visit, refusal, back);
     leaf.answer(refusal)
 }
@@ -188,12 +180,9 @@ pub(crate) async fn withdraw(visit: Visit) -> Shown {
     let (actor, id) = (visit.actor()?, visit.id("id")?);
     let before = one(&visit, Kind::BatchEvent, id).await?;
     let version = version(&visit)?;
-    let reason = visit.field("why").map(str::to_owned);
-    let done = match reason {
-        Some(reason) => {
-            visit.state.app.withdraw(actor, Kind::BatchEvent, id, version, Some(reason)).await
-        }
-        None => Err(AppError::field("why", "required", "say why it is taken back")),
+    let done = match why(&visit) {
+        Ok(why) => visit.state.app.withdraw(actor, Kind::BatchEvent, id, version, Some(why)).await,
+        Err(missing) => Err(missing),
     };
     match done {
         Ok(()) => Ok(go(&format!("/batches/{}?saved=1", text(&before, "batch_id")))),
@@ -209,12 +198,8 @@ pub(crate) async fn correct_event(visit: Visit) -> Shown {
     let (actor, id) = (visit.actor()?, visit.id("id")?);
     let before = one(&visit, Kind::BatchEvent, id).await?;
     let mut patch = visit.record(TEXTS, NUMBERS);
-    // What was emptied is taken away.
-    for name in TEXTS.iter().chain(NUMBERS) {
-        if !patch.contains_key(*name) && !before[*name].is_null() {
-            patch.insert((*name).to_owned(), Json::Null);
-        }
-    }
+    emptied(&mut patch, &before, TEXTS);
+    emptied(&mut patch, &before, NUMBERS);
     let seen = visit.field("mould_seen") == Some("true");
     if seen || before["mould_seen"] == json!(true) {
         patch.insert("mould_seen".to_owned(), json!(seen));
@@ -240,86 +225,4 @@ fn same_minute(before: &Json, given: Json) -> Json {
         return before["at"].clone();
     }
     given
-}
-
-/// Starting a batch for a member: what was soaked, where, for whom.
-pub(crate) async fn show_new(visit: Visit) -> Shown {
-    new(&visit, None).await
-}
-
-async fn new(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
-    let farm = one(visit, Kind::Farm, visit.id("id")?).await?;
-    let (page, actor) = (visit.page(), visit.actor()?);
-    let farm_id = text(&farm, "id");
-    let of = [("farm_id", farm_id.to_owned())];
-    let sheds = Names::of(visit, Kind::Shed, "code", &of).await?;
-    let groups = Names::of(visit, Kind::AnimalGroup, "code", &of).await?;
-    let stock = visit.state.app.farm_stock(actor, visit.id("id")?).await?;
-    let held = held_lots(visit).await?;
-    let (kept, free): (Vec<&Json>, Vec<&Json>) =
-        stock.iter().partition(|r| held.contains(text(r, "seed_lot_id")));
-    let lot = |row: &&Json| {
-        let kg = shown(&row["stock_kg"], 1);
-        let args = [("lot", text(row, "seed_lot").to_owned().into()), ("kg", kg.into())];
-        (text(row, "seed_lot_id").to_owned(), page.tell("lot-in-stock", &args))
-    };
-    let lots = or_none(free.iter().map(lot).collect());
-    let mut leaf = Leaf::new(page.clone(), page.with("batch-new", "farm", text(&farm, "code")))
-        .back(format!("/farms/{farm_id}"), text(&farm, "code"));
-    let form = Form::new(format!("/farms/{farm_id}/batch"), "batch", page.say("save"))
-        .id("id", visit.state.app.new_id()?)
-        .keep(page.with("batch-new", "farm", text(&farm, "code")))
-        .field(
-            Field::new("shed_id", page.say("in-shed"), Input::Choice(sheds.options())).required(),
-        )
-        .field(
-            Field::new("animal_group_id", page.say("for-group"), Input::Choice(groups.options()))
-                .required(),
-        )
-        .field(
-            Field::new("crop", page.say("crop"), Input::Choice(choices(&page, "crop", CROPS)))
-                .required(),
-        )
-        .field(Field::new("seed_lot_id", page.say("seed-lot"), Input::Choice(lots)))
-        .field(
-            Field::new("at", page.say("soaked-at"), Input::Moment)
-                .now(minute(actor, visit.state.app.now()))
-                .required(),
-        )
-        .field(Field::new("kg", page.say("seed-soaked-kg"), Input::Decimal).required())
-        .field(Field::new("note", page.say("note"), Input::Text));
-    leaf.form(visit, refusal, form);
-    for row in kept {
-        leaf.add(Block::Caution(page.with("lot-held", "lot", text(row, "seed_lot"))));
-    }
-    leaf.text("treated-seed");
-    let recent =
-        list(visit, Kind::Batch, &[("farm_id", farm_id.to_owned()), ("limit", "5".to_owned())])
-            .await?;
-    let links = recent.iter().map(|b| {
-        let (id, name) = batch_option(&page, b);
-        Link::to(format!("/batches/{id}"), name)
-    });
-    leaf.add(Block::Links(links.collect()));
-    leaf.answer(refusal)
-}
-
-/// Starts a batch: the batch and its soak, both or neither.
-pub(crate) async fn start(visit: Visit) -> Shown {
-    let actor = visit.actor()?;
-    let id = visit.form_id("id")?;
-    let batch = visit.record(&["shed_id", "animal_group_id", "crop", "seed_lot_id", "note"], &[]);
-    let mut soak = visit.record(&[], &["kg"]);
-    put(&mut soak, [("batch_id", json!(id)), ("event", json!("soaked"))]);
-    put(&mut soak, [("at", instant(&visit, actor, "at"))]);
-    let soaked = following(actor, id, Kind::BatchEvent, "soaked");
-    let pieces =
-        vec![Piece::new(Kind::Batch, id, batch), Piece::new(Kind::BatchEvent, soaked, soak)];
-    match visit.state.app.create_together(actor, pieces).await {
-        Ok(()) => Ok(go(&format!("/batches/{id}"))),
-        Err(error) => {
-            let refusal = Refusal::of(&visit, "batch", error)?;
-            new(&visit, Some(&refusal)).await
-        }
-    }
 }

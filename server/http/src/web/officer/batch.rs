@@ -1,0 +1,226 @@
+//! Starting a batch on behalf of the member, and correcting what it is: its crop, seed lot, group.
+
+use super::farm::batch_option;
+use crate::web::blocks::{Block, Field, Form, Input, Leaf, Link, Refusal};
+use crate::web::farms::{Names, all, held_lots, list, one, text};
+use crate::web::forms::{
+    Options, choices, correct, emptied, instant, minute, or_none, put, take_back, version, why,
+};
+use crate::web::member::batches::{cautions, name};
+use crate::web::page::{Page, shown};
+use crate::web::site::{Shown, go};
+use crate::web::visit::Visit;
+use serde_json::{Value as Json, json};
+use traybook_app::together::{Piece, following};
+use traybook_app::{Actor, AppError};
+use traybook_domain::Kind;
+use traybook_domain::kinds::CROPS;
+use uuid::Uuid;
+
+/// Seed lots that a farm has, to choose one of; those that are held only where they are the one
+/// that stands, and are answered by name.
+async fn lots(
+    visit: &Visit,
+    actor: &Actor,
+    farm: Uuid,
+    standing: &str,
+) -> Result<(Options, Vec<String>), AppError> {
+    let page = visit.page();
+    let stock = visit.state.app.farm_stock(actor, farm).await?;
+    let held = held_lots(visit).await?;
+    let is_held = |row: &&Json| held.contains(text(row, "seed_lot_id"));
+    let lot = |row: &Json| {
+        let kg = shown(&row["stock_kg"], 1);
+        let args = [("lot", text(row, "seed_lot").to_owned().into()), ("kg", kg.into())];
+        (text(row, "seed_lot_id").to_owned(), page.tell("lot-in-stock", &args))
+    };
+    let is_free = |row: &&Json| !is_held(row) || text(row, "seed_lot_id") == standing;
+    let mut options: Options = stock.iter().filter(is_free).map(lot).collect();
+    if let Ok(id) = Uuid::try_parse(standing)
+        && !options.iter().any(|(known, _)| known == standing)
+    {
+        let lot = one(visit, Kind::SeedLot, id).await?;
+        options.push((standing.to_owned(), text(&lot, "code").to_owned()));
+    }
+    let kept = stock.iter().filter(is_held).map(|row| text(row, "seed_lot").to_owned()).collect();
+    Ok((or_none(options), kept))
+}
+
+/// The form for a batch: what was soaked, where, for whom.
+pub(crate) async fn show_new(visit: Visit) -> Shown {
+    new(&visit, None).await
+}
+
+async fn new(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
+    let farm = one(visit, Kind::Farm, visit.id("id")?).await?;
+    let (page, actor) = (visit.page(), visit.actor()?);
+    let farm_id = text(&farm, "id");
+    let of = [("farm_id", farm_id.to_owned())];
+    let sheds = Names::of(visit, Kind::Shed, "code", &of).await?;
+    let groups = Names::of(visit, Kind::AnimalGroup, "code", &of).await?;
+    let (lots, kept) = lots(visit, actor, visit.id("id")?, "").await?;
+    let mut leaf = Leaf::new(page.clone(), page.with("batch-new", "farm", text(&farm, "code")))
+        .back(format!("/farms/{farm_id}"), text(&farm, "code"));
+    let form = Form::new(format!("/farms/{farm_id}/batch"), "batch", page.say("save"))
+        .id("id", visit.state.app.new_id()?)
+        .keep(page.with("batch-new", "farm", text(&farm, "code")))
+        .field(
+            Field::new("shed_id", page.say("in-shed"), Input::Choice(sheds.options())).required(),
+        )
+        .field(
+            Field::new("animal_group_id", page.say("for-group"), Input::Choice(groups.options()))
+                .required(),
+        )
+        .field(
+            Field::new("crop", page.say("crop"), Input::Choice(choices(&page, "crop", CROPS)))
+                .required(),
+        )
+        .field(Field::new("seed_lot_id", page.say("seed-lot"), Input::Choice(lots)))
+        .field(
+            Field::new("at", page.say("soaked-at"), Input::Moment)
+                .now(minute(actor, visit.state.app.now()))
+                .required(),
+        )
+        .field(Field::new("kg", page.say("seed-soaked-kg"), Input::Decimal).required())
+        .field(Field::new("note", page.say("note"), Input::Text));
+    leaf.form(visit, refusal, form);
+    for lot in kept {
+        leaf.add(Block::Caution(page.with("lot-held", "lot", lot)));
+    }
+    leaf.text("treated-seed");
+    let recent =
+        list(visit, Kind::Batch, &[("farm_id", farm_id.to_owned()), ("limit", "5".to_owned())])
+            .await?;
+    let links = recent.iter().map(|b| {
+        let (id, name) = batch_option(&page, b);
+        Link::to(format!("/batches/{id}"), name)
+    });
+    leaf.add(Block::Links(links.collect()));
+    leaf.answer(refusal)
+}
+
+/// Starts a batch: the batch and its soak, both or neither.
+pub(crate) async fn start(visit: Visit) -> Shown {
+    let actor = visit.actor()?;
+    let id = visit.form_id("id")?;
+    let batch = visit.record(&["shed_id", "animal_group_id", "crop", "seed_lot_id", "note"], &[]);
+    let mut soak = visit.record(&[], &["kg"]);
+    put(&mut soak, [("batch_id", json!(id)), ("event", json!("soaked"))]);
+    put(&mut soak, [("at", instant(&visit, actor, "at"))]);
+    let soaked = following(actor, id, Kind::BatchEvent, "soaked");
+    let pieces =
+        vec![Piece::new(Kind::Batch, id, batch), Piece::new(Kind::BatchEvent, soaked, soak)];
+    match visit.state.app.create_together(actor, pieces).await {
+        Ok(()) => Ok(go(&format!("/batches/{id}"))),
+        Err(error) => {
+            let refusal = Refusal::of(&visit, "batch", error)?;
+            new(&visit, Some(&refusal)).await
+        }
+    }
+}
+
+/// Texts of a batch that can be corrected; its shed can not.
+const TEXTS: &[&str] = &["code", "animal_group_id", "crop", "seed_lot_id", "note"];
+const NUMBERS: &[&str] = &["harvest_age_days"];
+
+/// A batch, to be corrected.
+pub(crate) async fn show_batch(visit: Visit) -> Shown {
+    batch(&visit, None).await
+}
+
+async fn batch(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
+    let batch = one(visit, Kind::Batch, visit.id("id")?).await?;
+    let (page, actor) = (visit.page(), visit.actor()?);
+    let (id, farm) = (text(&batch, "id"), text(&batch, "farm_id"));
+    let of = [("farm_id", farm.to_owned())];
+    let groups = Names::of(visit, Kind::AnimalGroup, "code", &of).await?;
+    let farm = Uuid::try_parse(farm).map_err(|_| AppError::NotFound)?;
+    let (lots, _) = lots(visit, actor, farm, text(&batch, "seed_lot_id")).await?;
+    let title = name(&page, &batch);
+    let mut leaf = Leaf::new(page.clone(), page.with("correct-of", "what", title.as_str()))
+        .back(format!("/batches/{id}"), &*title);
+    for caution in cautions(&page, &batch) {
+        leaf.add(Block::Caution(caution));
+    }
+    leaf.text("correction-about").text("batch-shed-stays");
+    let mut form = Form::new(format!("/batches/{id}/correct"), "batch", page.say("correct"))
+        .hide("version", shown(&batch["version"], 0))
+        .keep(page.with("correct-of", "what", title.as_str()));
+    for mut field in fields(&page, &groups, lots) {
+        field.value = match field.name.as_str() {
+            name if NUMBERS.contains(&name) => shown_plain(&batch[name]),
+            name => text(&batch, name).to_owned(),
+        };
+        form = form.field(field);
+    }
+    form = form.field(Field::new("change_reason", page.say("why-corrected"), Input::Text));
+    leaf.form(visit, refusal, form);
+    leaf.text("treated-seed");
+    leaf.heading("take-back").text("batch-take-back-about");
+    leaf.form(visit, refusal, take_back(&page, format!("/batches/{id}"), &batch, &title));
+    leaf.answer(refusal)
+}
+
+fn fields(page: &Page, groups: &Names, lots: Options) -> Vec<Field> {
+    let crops = Input::Choice(choices(page, "crop", CROPS));
+    let groups = Input::Choice(or_none(groups.options()));
+    vec![
+        Field::new("crop", page.say("crop"), crops).required(),
+        Field::new("seed_lot_id", page.say("seed-lot"), Input::Choice(lots)),
+        Field::new("animal_group_id", page.say("for-group"), groups),
+        Field::new("harvest_age_days", page.say("harvest-age-days"), Input::Whole)
+            .hint(page.say("harvest-age-hint")),
+        Field::new("code", page.say("short-name"), Input::Text),
+        Field::new("note", page.say("note"), Input::Text),
+    ]
+}
+
+fn shown_plain(value: &Json) -> String {
+    value.as_i64().map(|v| v.to_string()).unwrap_or_default()
+}
+
+/// Corrects a batch; its earlier values stay in the history.
+pub(crate) async fn correct_batch(visit: Visit) -> Shown {
+    let id = visit.id("id")?;
+    let before = one(&visit, Kind::Batch, id).await?;
+    let mut patch = visit.record(TEXTS, NUMBERS);
+    emptied(&mut patch, &before, TEXTS);
+    emptied(&mut patch, &before, NUMBERS);
+    if let Some(why) = visit.field("change_reason") {
+        patch.insert("change_reason".to_owned(), json!(why));
+    }
+    match correct(&visit, Kind::Batch, id, patch).await {
+        Ok(_) => Ok(go(&format!("/batches/{id}?saved=1"))),
+        Err(error) => {
+            let refusal = Refusal::of(&visit, "batch", error)?;
+            batch(&visit, Some(&refusal)).await
+        }
+    }
+}
+
+/// Takes a batch back with all that happened to it, with a reason; both stay in the history.
+pub(crate) async fn withdraw_batch(visit: Visit) -> Shown {
+    let id = visit.id("id")?;
+    let before = one(&visit, Kind::Batch, id).await?;
+    match take(&visit, id).await {
+        Ok(()) => Ok(go(&format!("/farms/{}?saved=1", text(&before, "farm_id")))),
+        Err(error) => {
+            let refusal = Refusal::of(&visit, "withdraw", error)?;
+            batch(&visit, Some(&refusal)).await
+        }
+    }
+}
+
+async fn take(visit: &Visit, id: Uuid) -> Result<(), AppError> {
+    let why = why(visit)?;
+    let of = [("batch_id", id.to_string())];
+    let mut records = Vec::new();
+    for kind in [Kind::BatchEvent, Kind::WorkRecord] {
+        for record in all(visit, kind, &of).await? {
+            let known = Uuid::try_parse(text(&record, "id")).ok();
+            records.extend(known.zip(record["version"].as_i64()).map(|(id, v)| (kind, id, v)));
+        }
+    }
+    records.push((Kind::Batch, id, version(visit)?));
+    visit.state.app.withdraw_together(visit.actor()?, records, &why).await
+}
