@@ -7,6 +7,7 @@ use serde_json::json;
 use traybook_app::{Actor, AppError};
 use traybook_domain::Kind;
 use traybook_domain::authz::Role;
+use traybook_speech::Language;
 use uuid::Uuid;
 
 both!(
@@ -118,7 +119,8 @@ fn documents_show_what_the_person_may_see(w: World) {
         ..manager.clone()
     };
     let page = |actor: &Actor, farm: Uuid, month: &str| {
-        w.wait(w.app.member_pdf(actor, farm, month)).map(|bytes| bytes.starts_with(b"%PDF-"))
+        w.wait(w.app.member_pdf(actor, farm, month, Language::Sw))
+            .map(|bytes| bytes.starts_with(b"%PDF-"))
     };
     let (own, other) = (w.a.id("farm"), w.a.id("other_farm"));
     assert!(page(&manager, own, "2026-02").unwrap());

@@ -136,7 +136,7 @@ fn every_bad_row_is_reported_and_nothing_of_the_file_is_kept(w: World) {
         (b"animal_group\nF1-cows\n", "add the column"),
     ] {
         let reports = import(&w, &[("milk.csv", bytes)], false);
-        let said = reports[0].bad.iter().any(|b| b.reason.contains(part));
+        let said = reports[0].bad.iter().any(|b| b.error.detail.contains(part));
         assert!(said, "{part}: {:?}", reports[0].bad);
     }
     // Files that need a bad one are not tried: one line instead of an error a row.
@@ -145,7 +145,7 @@ fn every_bad_row_is_reported_and_nothing_of_the_file_is_kept(w: World) {
         b"number,name,area,sex,language,consent,joined_on\nM8,A,Low,female,sw,yes,2025-01-01\n";
     let refused = import(&w, &[("areas.csv", areas), ("members.csv", members)], false);
     assert_eq!((refused[1].bad.len(), refused[1].made), (1, 0));
-    assert!(refused[1].bad[0].reason.contains("areas.csv"));
+    assert!(refused[1].bad[0].error.detail.contains("areas.csv"));
     // A good file beside a bad one is kept; a dry run keeps nothing and lets files see each other.
     let feeds = b"name\nSilage\n";
     let bought = b"farm,feed,date,kg,cost\nF1,Silage,2026-02-01,10,100\n";
@@ -179,7 +179,7 @@ fn spreadsheets_come_in_as_they_are(w: World) {
     // The same record with another value is not overwritten.
     let changed = batches.replace(";barley;", ";wheat;");
     let refused = import(&w, &[("batches.csv", changed.as_bytes())], false);
-    assert!(refused[0].bad[0].reason.contains("there already with other values"));
+    assert!(refused[0].bad[0].error.detail.contains("there already with other values"));
     assert_eq!(manager.get("/v1/batches?code=K1").expect(200).items()[0]["crop"], "barley");
     // A changed amount is the same row, told from a new one; the same line twice is two purchases.
     let bought = "farm,feed,date,kg,cost\nF1,Dairy meal,2026-02-01,10,100\nF1,Dairy meal,2026-02-01,10,100\n";
@@ -187,14 +187,14 @@ fn spreadsheets_come_in_as_they_are(w: World) {
     assert_eq!((first[0].made, first[0].bad_count), (2, 0));
     let typo = bought.replacen("10,100", "10,110", 1);
     let refused = import(&w, &[("feed_purchases.csv", typo.as_bytes())], false);
-    assert!(refused[0].bad[0].reason.contains("there already with other values"));
+    assert!(refused[0].bad[0].error.detail.contains("there already with other values"));
     // Mould in a batch's own line: fed out all the same only with a reason, and an export of it
     // comes in again.
     let line = "code,shed,crop,soaked_at,seed_kg,spread_at,trays_spread,discarded_at,trays_discarded,\
         discard_cause,fed_at,fed_kg,fed_reason\nK2,F1-S1,barley,2026-03-01 06:30,8,2026-03-03,4,\
         2026-03-09 07:30,1,mould,2026-03-09 08:00,20,";
     let refused = import(&w, &[("batches.csv", format!("{line}\n").as_bytes())], false);
-    assert!(refused[0].bad[0].reason.contains("mould"), "{:?}", refused[0].bad);
+    assert!(refused[0].bad[0].error.detail.contains("mould"), "{:?}", refused[0].bad);
     let done =
         import(&w, &[("batches.csv", format!("{line}clean trays only\n").as_bytes())], false);
     assert_eq!((done[0].made, done[0].bad_count), (5, 0), "{:?}", done[0].bad);

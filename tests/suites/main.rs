@@ -8,6 +8,7 @@ mod files;
 mod floors;
 mod kept;
 mod pages;
+mod pages_book;
 mod pages_manager;
 mod pages_officer;
 mod pages_walk;

@@ -1,10 +1,19 @@
 //! Every page by every role in both languages: allowed or not, whole, sound, without a text that
 //! is missing.
 
+use crate::review;
 use acceptance::browser::{Browser, hidden};
 use acceptance::{World, both};
+use serde_json::{Value as Json, json};
+use std::collections::BTreeSet;
+use traybook_domain::Kind;
+use traybook_domain::kinds::REVIEW_RULES;
 
-both!(every_page_is_sound_for_every_role);
+both!(
+    every_page_is_sound_for_every_role,
+    findings_are_said_in_the_language_of_the_page,
+    refusals_are_said_in_the_language_of_the_page,
+);
 
 /// Pages with the roles that may see them: m manager, o officer, b member, p programme reader,
 /// x operator.
@@ -27,6 +36,14 @@ fn pages(w: &World) -> Vec<(String, &'static str)> {
         own("/farms/new", "mo"),
         (format!("/farms/{farm}"), "mob"),
         (format!("/farms/{farm}/plan"), "mob"),
+        (format!("/farms/{farm}/book"), "mob"),
+        (format!("/farms/{farm}/book/feed-purchases"), "mob"),
+        (format!("/farms/{farm}/book/seed-issues"), "mo"),
+        (format!("/farms/{farm}/book/baseline-rations"), "mo"),
+        (format!("/batches/{batch}/correct"), "mob"),
+        own("/store", "m"),
+        own("/store/seed-purchases", "m"),
+        (format!("/book/seed-lots/{lot}"), "mobx"),
         (format!("/farms/{farm}/visit"), "mo"),
         (format!("/farms/{farm}/batch"), "mob"),
         (format!("/farms/{farm}/animals"), "mob"),
@@ -62,9 +79,7 @@ fn every_page_is_sound_for_every_role(w: World) {
     for (who, letter) in all {
         let mut browser = Browser::sign_in(&w, who);
         for language in ["sw", "en"] {
-            let csrf = hidden(&browser.get("/phone").expect(200).text, "csrf");
-            let form = [("csrf", csrf.as_str()), ("language", language), ("back", "/phone")];
-            assert_eq!(browser.post("/language", &form).status, 303);
+            speak(&mut browser, language);
             for (path, roles) in pages(&w) {
                 let page = browser.get(&path);
                 let allowed = roles.contains(letter);
@@ -75,6 +90,115 @@ fn every_page_is_sound_for_every_role(w: World) {
             }
         }
     }
+}
+
+fn speak(browser: &mut Browser, language: &str) {
+    let csrf = hidden(&browser.get("/phone").expect(200).text, "csrf");
+    let form = [("csrf", csrf.as_str()), ("language", language), ("back", "/phone")];
+    assert_eq!(browser.post("/language", &form).status, 303);
+}
+
+/// What a page says, without the signs that HTML escapes.
+fn plain(page: &str) -> String {
+    page.replace("&#39;", "'").replace("&#34;", "\"").replace("&#38;", "&")
+}
+
+/// Stretches of an English text that no other language would have by chance.
+fn stretches(text: &str) -> impl Iterator<Item = &str> {
+    let all = text.split([':', ';', ',', '.']).map(str::trim);
+    all.filter(|part| part.split(' ').filter(|w| w.len() > 2).count() >= 3)
+}
+
+fn findings_are_said_in_the_language_of_the_page(w: World) {
+    review::contradict(&w);
+    review::make_up(&w);
+    let given = json!({ "seed_lot_id": w.a.id("lot"), "farm_id": w.a.id("farm"),
+        "date": "2026-03-12", "kg": 10, "payment": "paid" });
+    w.make(&w.a, Kind::SeedIssue, given);
+    let mut seen = BTreeSet::new();
+    // The farms fall silent later.
+    for now in ["2026-03-20T09:00:00Z", "2026-04-20T09:00:00Z"] {
+        w.clock.set(traybook_domain::time::parse_instant(now).expect("instant"));
+        let mut browser = Browser::sign_in(&w, "manager");
+        for finding in review::items(&w, "") {
+            let text = |member: &str| finding[member].as_str().unwrap_or_default().to_owned();
+            let query = format!("rule={}", text("rule"));
+            speak(&mut browser, "sw");
+            let page = plain(&browser.get(&format!("/review?{query}")).expect(200).text);
+            let path = format!("/review/accept?finding={}", text("finding").replace(':', "%3A"));
+            let accept = plain(&browser.get(&path).expect(200).text);
+            let english = [text("problem"), text("fix")];
+            for part in english.iter().flat_map(|t| stretches(t)) {
+                assert!(!page.contains(part) && !accept.contains(part), "{part}: {page} {accept}");
+            }
+            let all = [&page, &accept];
+            assert!(all.iter().all(|p| !p.contains("{$") && !p.contains("[problem")), "{page}");
+            // The English page has the facts of the interface, day and figure.
+            speak(&mut browser, "en");
+            let page = plain(&browser.get(&path).expect(200).text);
+            same_facts(&finding, &page);
+            let mut parts = english.iter().flat_map(|t| stretches(t));
+            assert!(parts.any(|part| page.contains(part)), "English would be found: {page}");
+            seen.insert(text("rule"));
+        }
+    }
+    let rules: BTreeSet<String> = REVIEW_RULES.iter().map(|r| (*r).to_owned()).collect();
+    assert_eq!(seen, rules, "every rule was looked at");
+}
+
+/// Every number and code of the interface's sentence stands on the page.
+fn same_facts(finding: &Json, page: &str) {
+    let problem = finding["problem"].as_str().unwrap_or_default();
+    let page = page.replace('−', "-").replace(',', "");
+    for word in problem.split([' ', ':', ';', ',']).map(|w| w.trim_end_matches('.')) {
+        if word.chars().any(|c| c.is_ascii_digit()) {
+            // A day is written in words: 2026-03-09 is 9 March 2026.
+            let day = word.parse::<chrono::NaiveDate>();
+            let wanted =
+                day.map_or_else(|_| word.to_owned(), |d| d.format("%-d %B %Y").to_string());
+            assert!(page.contains(&wanted), "{wanted} of {problem}: {page}");
+        }
+    }
+}
+
+fn refusals_are_said_in_the_language_of_the_page(w: World) {
+    let mut browser = Browser::sign_in(&w, "manager");
+    speak(&mut browser, "sw");
+    // Each row breaks another rule; the words of the rules are those of the interface.
+    let unknown = "animal_group,date,session,litres,animals_in_milk,colour\n";
+    let milk = "animal_group,date,session,litres,animals_in_milk\n\
+                F1-cows,2026-03-18,noon,12.5,1\n\
+                F1-cows,2026-03-18,day,much,1\n\
+                F1-cows,2026-03-18,day,12.5,900000\n\
+                F1-cows,2026-03-18,day,1250,1\n\
+                F1-cows,2099-03-18,day,12.5,1\n\
+                nobody,2026-03-18,day,12.5,1\n\
+                F1-cows,2026-03-18,day,12.5\n";
+    for text in [milk, unknown, "PK\x03\x04"] {
+        let text = text.as_bytes();
+        let files = [("files", "milk.csv", text)];
+        let page = browser.fill_with_files("/import", "/import", &[], &files).expect(200).text;
+        let source = vec![(Kind::MilkRecord, std::sync::Arc::new(text.to_vec()))];
+        let machine = traybook_app::Actor::machine(w.a.coop.clone());
+        let reports = w.wait(w.app.import(&machine, source, true)).expect("looked through");
+        let bad = &reports[0].bad;
+        let page = plain(&page);
+        let parts: Vec<&str> = bad.iter().flat_map(|b| stretches(&b.error.detail)).collect();
+        assert!(!parts.is_empty(), "there is something to say: {bad:?}");
+        for part in parts {
+            assert!(!page.contains(part), "{part}: {page}");
+        }
+    }
+    // Beside a field, and as a conflict.
+    let set = [("name", "seed_kg_per_tray"), ("value", "900"), ("valid_from", "2026-03-20")];
+    let refused = browser.fill("/guide", "/guide", &set);
+    assert_eq!(refused.status, 422);
+    assert!(refused.text.contains("Andika 0.05 hadi 20."), "{}", refused.text);
+    assert_eq!(browser.fill("/close?month=2026-01", "/close", &[]).status, 303);
+    let csrf = hidden(&browser.get("/phone").expect(200).text, "csrf");
+    let again = browser.post("/close", &[("csrf", &csrf), ("month", "2026-01")]);
+    assert_eq!(again.status, 409, "{}", again.text);
+    assert!(again.text.contains("Mwezi umefungwa") && !again.text.contains("is closed"));
 }
 
 fn sound(page: &str, language: &str, about: &str) {

@@ -14,7 +14,7 @@ both!(
     the_list_is_for_managers_and_the_officers_of_the_area
 );
 
-fn items(w: &World, query: &str) -> Vec<Json> {
+pub(crate) fn items(w: &World, query: &str) -> Vec<Json> {
     w.sign_in("manager").get(&format!("/v1/review{query}")).expect(200).items()
 }
 
@@ -64,13 +64,13 @@ fn quiet(w: &World) {
     assert_eq!(rules(w), Vec::<String>::new(), "{:?}", items(w, ""));
 }
 
-fn contradictions_are_listed_and_go_when_corrected(w: World) {
-    quiet(&w);
+/// Two batches, a herd and a shed that contradict themselves; gives the first of the batches.
+pub(crate) fn contradict(w: &World) -> Uuid {
     let hold = json!({ "seed_lot_id": w.a.id("other_lot"), "held_from": "2026-02-01",
         "reason": "musty" });
     w.make(&w.a, Kind::LotHold, hold);
     let good = batch(
-        &w,
+        w,
         "other_lot",
         &[
             ("soaked", "2026-03-01T05:00:00Z", json!({ "kg": 8 })),
@@ -85,7 +85,7 @@ fn contradictions_are_listed_and_go_when_corrected(w: World) {
         ],
     );
     batch(
-        &w,
+        w,
         "lot",
         &[
             ("soaked", "2026-03-04T05:00:00Z", json!({ "kg": 8 })),
@@ -101,6 +101,12 @@ fn contradictions_are_listed_and_go_when_corrected(w: World) {
             "head": head });
         w.make(&w.a, Kind::HeadCount, body);
     }
+    good
+}
+
+fn contradictions_are_listed_and_go_when_corrected(w: World) {
+    quiet(&w);
+    let good = contradict(&w);
     assert_eq!(
         rules(&w),
         [
@@ -216,8 +222,9 @@ fn add_all(w: &World, rows: Vec<(Kind, Json)>) {
     written.expect("written");
 }
 
-fn figures_that_look_made_up_are_listed_and_honest_ones_are_not(w: World) {
-    quiet(&w);
+/// Milk that was copied, guessed, and slipped by a digit, beside an honest herd's: the groups of
+/// these, and the day of the slip.
+pub(crate) fn make_up(w: &World) -> ([Uuid; 3], String) {
     let days: Vec<String> = (0..50_u64)
         .map(|i| {
             let first = "2026-01-25".parse().expect("a day");
@@ -254,7 +261,13 @@ fn figures_that_look_made_up_are_listed_and_honest_ones_are_not(w: World) {
             20,
         );
     }
-    add_all(&w, rows);
+    add_all(w, rows);
+    ([copied, guessed, slip], days[25].clone())
+}
+
+fn figures_that_look_made_up_are_listed_and_honest_ones_are_not(w: World) {
+    quiet(&w);
+    let ([copied, guessed, slip], day_of_slip) = make_up(&w);
     let repeated = one(&w, "repeated_values");
     assert_eq!(
         repeated["records"][0],
@@ -263,7 +276,7 @@ fn figures_that_look_made_up_are_listed_and_honest_ones_are_not(w: World) {
     assert_eq!(repeated["figures"]["amount"], "21.7 litres");
     assert!(repeated["problem"].as_str().is_some_and(|p| p.contains("14 records")), "{repeated}");
     let jump = one(&w, "output_jump");
-    assert_eq!((&jump["records"][0]["id"], &jump["since"]), (&json!(slip), &json!(days[25])));
+    assert_eq!((&jump["records"][0]["id"], &jump["since"]), (&json!(slip), &json!(day_of_slip)));
     let rounded = one(&w, "rounded_values");
     assert_eq!(rounded["records"][0]["id"], json!(guessed));
     // A farm that says nothing more is asked about after the guide's fourteen days; not in a pause.

@@ -5,7 +5,7 @@ use crate::ctx::Coop;
 use std::collections::HashMap;
 use traybook_domain::field::FieldKind;
 use traybook_domain::time::{at_local, format_instant, parse_date};
-use traybook_domain::{FieldSpec, Kind};
+use traybook_domain::{FieldError, FieldSpec, Kind};
 
 /// A column of a kind's file.
 #[derive(Clone, Copy, Debug)]
@@ -82,7 +82,7 @@ pub struct Sheet {
 }
 
 /// What is wrong with a file as a whole: line, and what to do.
-pub type SheetError = (u64, String);
+pub type SheetError = (u64, FieldError);
 
 /// Cuts a file. Comma, semicolon and tab are told apart by the header.
 ///
@@ -91,22 +91,23 @@ pub type SheetError = (u64, String);
 pub fn sheet(bytes: &[u8]) -> Result<Sheet, SheetError> {
     let bytes = bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes);
     if bytes.starts_with(b"\xFF\xFE") || bytes.starts_with(b"\xFE\xFF") {
-        return Err((1, "this file is UTF-16: save it as \"CSV UTF-8\"".to_owned()));
+        return Err((1, of_file("letters", "this file is UTF-16: save it as \"CSV UTF-8\"")));
     }
     if bytes.starts_with(b"PK\x03\x04") {
-        return Err((1, "this is a workbook, not CSV: save it as \"CSV UTF-8\"".to_owned()));
+        let text = "this is a workbook, not CSV: save it as \"CSV UTF-8\"";
+        return Err((1, of_file("workbook", text)));
     }
     if let Err(e) = std::str::from_utf8(bytes) {
         let upto = bytes.get(..e.valid_up_to()).unwrap_or_default();
         let line = 1 + upto.iter().filter(|b| **b == b'\n').count();
         let text = "there are letters that are not UTF-8: save it as \"CSV UTF-8\"";
-        return Err((u64::try_from(line).unwrap_or(1), text.to_owned()));
+        return Err((u64::try_from(line).unwrap_or(1), of_file("letters", text)));
     }
     let quotes = bytes.iter().filter(|b| **b == b'"').count();
     if !quotes.is_multiple_of(2) {
         let lines = u64::try_from(bytes.iter().filter(|b| **b == b'\n').count()).unwrap_or(0);
         let text = "a quoted cell is not closed: the file may have been cut off; copy it again";
-        return Err((lines + 1, text.to_owned()));
+        return Err((lines + 1, of_file("quotes", text)));
     }
     let first = bytes.split(|b| *b == b'\n').next().unwrap_or_default();
     let count = |wanted: u8| first.iter().filter(|b| **b == wanted).count();
@@ -121,7 +122,7 @@ pub fn sheet(bytes: &[u8]) -> Result<Sheet, SheetError> {
     loop {
         let more = reader.read_record(&mut record).map_err(|e| {
             let line = e.position().map_or(0, csv::Position::line);
-            (line, "this line can not be read".to_owned())
+            (line, of_file("unreadable", "this line can not be read"))
         })?;
         if !more {
             break;
@@ -133,10 +134,15 @@ pub fn sheet(bytes: &[u8]) -> Result<Sheet, SheetError> {
         }
     }
     if rows.is_empty() {
-        return Err((1, "the file is empty: the first line must name the columns".to_owned()));
+        let text = "the file is empty: the first line must name the columns";
+        return Err((1, of_file("empty", text)));
     }
     let (_, header) = rows.remove(0);
     Ok(Sheet { header, rows })
+}
+
+fn of_file(code: &'static str, detail: &str) -> FieldError {
+    FieldError::new("", code, detail)
 }
 
 /// Codes of records that were referred to, kept for the length of an import or export.

@@ -10,6 +10,7 @@ use tokio::sync::{Semaphore, SemaphorePermit};
 use traybook_domain::Month;
 use traybook_domain::limits::{DOCUMENTS_AT_ONCE, WORKBOOK_MONTHS_MAX};
 use traybook_reports::savings::{Published, board_pdf, member_pdf, workbook};
+use traybook_speech::Language;
 use uuid::Uuid;
 
 static TURN: Semaphore = Semaphore::const_new(DOCUMENTS_AT_ONCE);
@@ -48,6 +49,7 @@ impl App {
         actor: &Actor,
         from: &str,
         to: &str,
+        language: Language,
     ) -> Result<Vec<u8>, AppError> {
         let read = |name, text: &str| {
             read_month(text, &actor.coop, self.now()).map_err(|e| e.of_field(name))
@@ -58,7 +60,7 @@ impl App {
         made(&turn, move || {
             let reports: Result<Vec<Published>, String> =
                 texts.iter().map(|text| Published::read(text)).collect();
-            workbook(&reports?)
+            workbook(&reports?, language)
         })
         .await
     }
@@ -67,20 +69,30 @@ impl App {
     ///
     /// # Errors
     /// `Forbidden`, `Invalid`.
-    pub async fn month_workbook(&self, actor: &Actor, month: &str) -> Result<Vec<u8>, AppError> {
+    pub async fn month_workbook(
+        &self,
+        actor: &Actor,
+        month: &str,
+        language: Language,
+    ) -> Result<Vec<u8>, AppError> {
         let turn = turn().await?;
         let text = self.month_json(actor, month).await?;
-        made(&turn, move || workbook(&[Published::read(&text)?])).await
+        made(&turn, move || workbook(&[Published::read(&text)?], language)).await
     }
 
     /// The savings report of a month as PDF for the board, within what the person may see.
     ///
     /// # Errors
     /// `Forbidden`, `Invalid`.
-    pub async fn savings_pdf(&self, actor: &Actor, month: &str) -> Result<Vec<u8>, AppError> {
+    pub async fn savings_pdf(
+        &self,
+        actor: &Actor,
+        month: &str,
+        language: Language,
+    ) -> Result<Vec<u8>, AppError> {
         let turn = turn().await?;
         let text = self.month_json(actor, month).await?;
-        made(&turn, move || board_pdf(&Published::read(&text)?)).await
+        made(&turn, move || board_pdf(&Published::read(&text)?, language)).await
     }
 
     /// A member's own page of the savings report as PDF, to be printed and handed over.
@@ -93,11 +105,13 @@ impl App {
         actor: &Actor,
         farm: Uuid,
         month: &str,
+        language: Language,
     ) -> Result<Vec<u8>, AppError> {
         let turn = turn().await?;
         let text = self.month_json(actor, month).await?;
         let made =
-            made(&turn, move || member_pdf(&Published::read(&text)?, &farm.to_string())).await?;
+            made(&turn, move || member_pdf(&Published::read(&text)?, &farm.to_string(), language))
+                .await?;
         made.ok_or(AppError::NotFound)
     }
 

@@ -79,8 +79,7 @@ impl AppError {
     #[must_use]
     pub fn of_field(self, name: &str) -> Self {
         let Self::Invalid(errors) = self else { return self };
-        let renamed = |e: FieldError| FieldError::new(name, e.code, e.detail);
-        Self::Invalid(errors.into_iter().map(renamed).collect())
+        Self::Invalid(errors.into_iter().map(|e| e.renamed(name)).collect())
     }
 
     /// A conflict with what is there.

@@ -36,8 +36,8 @@ pub struct BadRow {
     pub column: usize,
     /// Name of the column.
     pub name: String,
-    /// What to do.
-    pub reason: String,
+    /// What is wrong, and what to do.
+    pub error: FieldError,
 }
 
 /// What became of a file.
@@ -58,11 +58,16 @@ pub struct FileReport {
 }
 
 impl FileReport {
-    fn fail(&mut self, line: u64, column: usize, name: &str, reason: impl Into<String>) {
+    fn fail(&mut self, line: u64, column: usize, name: &str, error: FieldError) {
         self.bad_count += 1;
         if self.bad.len() < limits::CSV_ERRORS_MAX {
-            self.bad.push(BadRow { line, column, name: name.to_owned(), reason: reason.into() });
+            self.bad.push(BadRow { line, column, name: name.to_owned(), error });
         }
+    }
+
+    /// A row as a whole.
+    fn fail_row(&mut self, line: u64, code: &'static str, reason: impl Into<String>) {
+        self.fail(line, 0, "", FieldError::new("", code, reason));
     }
 }
 
@@ -192,7 +197,8 @@ impl App {
             if let Some((_, _, parent)) = missing {
                 let mut report = FileReport { file: file_name(kind), ..FileReport::default() };
                 let reason = format!("not tried: put {} right first", file_name(parent));
-                report.fail(1, 0, "", reason);
+                let error = FieldError::new("", "file_before", reason);
+                report.fail(1, 0, "", error.naming("file", file_name(parent)));
                 failed.push(kind);
                 reports.push(report);
                 continue;
@@ -247,21 +253,25 @@ fn header(kind: Kind, sheet: &Sheet, report: &mut FileReport) -> Option<Header> 
             h.id = Some(at);
         } else if let Some(column) = all.iter().find(fits) {
             if h.fields.iter().any(|(_, c)| c.index == column.index) {
-                report.fail(1, at + 1, raw, "this column stands twice; remove one");
+                let reason = "this column stands twice; remove one";
+                report.fail(1, at + 1, raw, FieldError::new(raw, "column_twice", reason));
             }
             h.fields.push((at, *column));
         } else if let Some(short) = short {
             h.shorthand.insert(short, at);
         } else {
             let known: Vec<&str> = all.iter().map(|c| column_name(c.field)).collect();
-            let reason = format!("this column is not known; known are {}", known.join(", "));
-            report.fail(1, at + 1, raw, reason);
+            let known = known.join(", ");
+            let reason = format!("this column is not known; known are {known}");
+            let error = FieldError::new(raw, "column_unknown", reason).naming("known", known);
+            report.fail(1, at + 1, raw, error);
         }
     }
     for column in all.iter().filter(|c| c.field.required) {
         if !h.fields.iter().any(|(_, c)| c.index == column.index) {
             let name = column_name(column.field);
-            report.fail(1, 0, name, format!("add the column {name}: every row needs it"));
+            let reason = format!("add the column {name}: every row needs it");
+            report.fail(1, 0, name, FieldError::new(name, "column_missing", reason));
         }
     }
     (report.bad_count == 0).then_some(h)
@@ -277,8 +287,8 @@ fn one_file(
     let mut report = FileReport { file: file_name(kind), ..FileReport::default() };
     let sheet = match sheet(bytes) {
         Ok(sheet) => sheet,
-        Err((line, reason)) => {
-            report.fail(line, 0, "", reason);
+        Err((line, error)) => {
+            report.fail(line, 0, "", error);
             return Ok(report);
         }
     };
@@ -334,7 +344,8 @@ impl File<'_> {
             let (got, want) = (cells.len(), self.header.width);
             let reason =
                 format!("{got} cells where the header has {want}: the line may be cut off");
-            report.fail(line, 0, "", reason);
+            let error = FieldError::new("", "cells", reason);
+            report.fail(line, 0, "", error.naming("got", got).naming("want", want));
             return Ok(());
         }
         let before = report.bad_count;
@@ -345,7 +356,8 @@ impl File<'_> {
             if id == self.coop.id {
                 report.before += 1;
             } else {
-                report.fail(line, 0, "", "these records are imported into another co-operative");
+                let reason = "these records are imported into another co-operative";
+                report.fail_row(line, "other_cooperative", reason);
             }
             return Ok(());
         }
@@ -388,7 +400,7 @@ impl File<'_> {
                         *slot = value;
                     }
                 }
-                Err(e) => report.fail(line, at + 1, column_name(column.field), e.detail),
+                Err(e) => report.fail(line, at + 1, column_name(column.field), e),
             }
         }
         Ok(values)
@@ -436,7 +448,7 @@ impl File<'_> {
                 let id = id.filter(|id| traybook_domain::import_id::v7_millis(*id).is_some());
                 if id.is_none() {
                     let reason = "give a UUID of version 7, or leave this empty";
-                    report.fail(line, at + 1, "id", reason);
+                    report.fail(line, at + 1, "id", FieldError::new("id", "id_version", reason));
                 }
                 return id;
             }
@@ -486,20 +498,22 @@ impl File<'_> {
             AppError::Invalid(errors) => {
                 for e in errors {
                     let at = self.header.fields.iter().find(|(_, c)| c.field.name == e.field());
-                    let (column, name) =
-                        at.map_or((0, e.field()), |(at, c)| (at + 1, column_name(c.field)));
-                    report.fail(line, column, name, e.detail.clone());
+                    let (column, name) = at.map_or_else(
+                        || (0, e.field().to_owned()),
+                        |(at, c)| (at + 1, column_name(c.field).to_owned()),
+                    );
+                    report.fail(line, column, &name, e);
                 }
                 Ok(())
             }
             AppError::Conflict { code: "id_taken", .. } => {
                 let reason = "this record is there already with other values; correct it through \
                               the interface, so that its history stays";
-                report.fail(line, 0, "", reason);
+                report.fail_row(line, "imported_before", reason);
                 Ok(())
             }
-            AppError::Conflict { detail, .. } => {
-                report.fail(line, 0, "", detail);
+            AppError::Conflict { code, detail } => {
+                report.fail_row(line, code, detail);
                 Ok(())
             }
             other => Err(other),
@@ -528,7 +542,7 @@ impl File<'_> {
                 match spec.field(field).map(|f| f.read_text(&text, &self.ctx)) {
                     Some(Ok(value)) => value,
                     Some(Err(e)) => {
-                        report.fail(line, position.map_or(0, |p| p + 1), name, e.detail);
+                        report.fail(line, position.map_or(0, |p| p + 1), name, e);
                         Value::Null
                     }
                     None => Value::Null,
@@ -543,7 +557,8 @@ impl File<'_> {
                 [&trays, &kg, &cause].iter().any(|v| !v.is_null() && **v != Value::Int(0));
             let Value::Instant(ms) = when else {
                 if amounts {
-                    report.fail(line, 0, at, format!("give {at} for what is recorded of it"));
+                    let reason = format!("give {at} for what is recorded of it");
+                    report.fail(line, 0, at, FieldError::new(at, "event_time", reason));
                 }
                 continue;
             };

@@ -182,6 +182,7 @@ impl Shown {
             "farm": self.farm.as_ref().map(|farm| &farm.code),
             "member_name": self.farm.as_ref().map(|farm| &farm.name),
             "finding": f.finding,
+            "subject": f.subject,
             "evidence": f.evidence,
             "figures": figures,
             "records": records,

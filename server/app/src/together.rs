@@ -109,5 +109,6 @@ fn prefixed(prefix: &str, error: FieldError) -> FieldError {
     if prefix.is_empty() {
         return error;
     }
-    FieldError::new(&format!("{prefix}{}", error.field()), error.code, error.detail)
+    let field = format!("{prefix}{}", error.field());
+    error.renamed(&field)
 }

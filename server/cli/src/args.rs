@@ -2,6 +2,7 @@
 
 use clap::{Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
+use traybook_speech::Language;
 
 /// Record server of livestock co-operatives that grow sprouted grain as green feed.
 #[derive(Parser)]
@@ -163,12 +164,33 @@ pub struct Report {
     /// Form.
     #[arg(long, value_enum, default_value = "table")]
     pub format: ReportFormat,
+    /// Language of a workbook or PDF.
+    #[arg(long, value_enum, default_value = "en")]
+    pub language: Tongue,
     /// File to write; standard output where none is given.
     #[arg(long)]
     pub out: Option<PathBuf>,
     /// Which co-operative.
     #[command(flatten)]
     pub chosen: Chosen,
+}
+
+/// Languages.
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum Tongue {
+    /// English.
+    En,
+    /// Kiswahili.
+    Sw,
+}
+
+impl From<Tongue> for Language {
+    fn from(tongue: Tongue) -> Self {
+        match tongue {
+            Tongue::En => Self::En,
+            Tongue::Sw => Self::Sw,
+        }
+    }
 }
 
 /// Arguments of `work`.

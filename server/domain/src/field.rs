@@ -11,7 +11,7 @@ use unicode_normalization::UnicodeNormalization;
 use uuid::Uuid;
 
 /// The set of values a field can take.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum FieldKind {
     /// Identifier of a record of another kind in the same co-operative.
     Ref(Kind),
@@ -202,6 +202,12 @@ pub struct FieldError {
     pub code: &'static str,
     /// What to do, in plain words.
     pub detail: String,
+    /// What the field can be, where the detail says that; for whoever words it anew.
+    #[serde(skip)]
+    pub wanted: Option<FieldKind>,
+    /// Names and figures of the detail that do not follow from code and field; for the same.
+    #[serde(skip)]
+    pub named: Vec<(&'static str, String)>,
 }
 
 impl FieldError {
@@ -210,7 +216,33 @@ impl FieldError {
     pub fn new(field: &str, code: &'static str, detail: impl Into<String>) -> Self {
         let escaped = field.replace('~', "~0").replace('/', "~1");
         let pointer = if field.is_empty() { String::new() } else { format!("/{escaped}") };
-        Self { pointer, code, detail: detail.into() }
+        Self::at(pointer, code, detail)
+    }
+
+    /// An error at a pointer.
+    #[must_use]
+    pub fn at(pointer: String, code: &'static str, detail: impl Into<String>) -> Self {
+        Self { pointer, code, detail: detail.into(), wanted: None, named: Vec::new() }
+    }
+
+    /// The same said of another field at the top level.
+    #[must_use]
+    pub fn renamed(self, field: &str) -> Self {
+        Self { pointer: Self::new(field, self.code, "").pointer, ..self }
+    }
+
+    /// The detail says what the field can be.
+    #[must_use]
+    pub const fn wanting(mut self, kind: FieldKind) -> Self {
+        self.wanted = Some(kind);
+        self
+    }
+
+    /// The detail has a name or figure.
+    #[must_use]
+    pub fn naming(mut self, name: &'static str, value: impl ToString) -> Self {
+        self.named.push((name, value.to_string()));
+        self
     }
 
     /// The field's name, as the CSV column or JSON member has it.
@@ -279,7 +311,8 @@ impl FieldSpec {
             (Json::String(s), kind) if Self::is_textual(kind) => self.textual(s, ctx),
             (_, kind) => Err(("type", format!("give {}", Self::wanted(kind)))),
         };
-        reading.map_err(|(code, detail)| FieldError::new(self.name, code, detail))
+        reading
+            .map_err(|(code, detail)| FieldError::new(self.name, code, detail).wanting(self.kind))
     }
 
     /// Reads the field's CSV text; empty means not recorded. References are resolved by the caller.
@@ -299,13 +332,14 @@ impl FieldSpec {
             _ if self.scale(ctx.money_digits).is_some() => self.number(text, ctx),
             _ => self.textual(text, ctx),
         };
-        reading.map_err(|(code, detail)| FieldError::new(self.name, code, detail))
+        reading
+            .map_err(|(code, detail)| FieldError::new(self.name, code, detail).wanting(self.kind))
     }
 
     fn missing(&self) -> Result<Value, FieldError> {
         if self.required {
             let detail = format!("give {}", Self::wanted(self.kind));
-            return Err(FieldError::new(self.name, "required", detail));
+            return Err(FieldError::new(self.name, "required", detail).wanting(self.kind));
         }
         Ok(Value::Null)
     }

@@ -12,6 +12,7 @@ use std::sync::Arc;
 use traybook_app::records::Query;
 use traybook_app::{Actor, App, AppError};
 use traybook_domain::Kind;
+use traybook_speech::Language;
 use uuid::Uuid;
 
 /// A request, read and let in.
@@ -32,6 +33,19 @@ pub struct Request {
 pub type Answer = Result<HttpResponse, Problem>;
 
 impl Request {
+    /// The language of an answer: the one asked for, else the person's.
+    ///
+    /// # Errors
+    /// 422 for one that is not spoken here.
+    pub fn language(&self, asked: Option<&str>) -> Result<Language, Problem> {
+        match asked {
+            Some("en") => Ok(Language::En),
+            Some("sw") => Ok(Language::Sw),
+            Some(_) => Err(Problem::field("language", "choice", "give en or sw")),
+            None => Ok(Language::parse(&self.actor()?.language).unwrap_or(Language::En)),
+        }
+    }
+
     /// The use cases.
     #[must_use]
     pub fn app(&self) -> &App {

@@ -1,7 +1,6 @@
 //! Lines of work in words, by their numbers and codes, for the pages and for the printed sheet. The
 //! sheet in English keeps the sentences that the list gives.
 
-use crate::speech::{Arg, Language};
 use chrono::NaiveDate;
 use serde_json::Value as Json;
 use traybook_app::planning::{
@@ -9,6 +8,7 @@ use traybook_app::planning::{
 };
 use traybook_domain::kinds::{HOLD_CAUTION, MOULD_CAUTION, SORGHUM_CAUTION};
 use traybook_domain::time::{local_date, parse_instant};
+use traybook_speech::{Arg, Language};
 
 /// A sheet in a language.
 pub struct Words(pub Language);

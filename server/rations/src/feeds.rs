@@ -92,7 +92,7 @@ impl Feed {
                 }
             };
             if let Some((code, detail)) = fault {
-                r.errors.push(FieldError { pointer: place, code, detail });
+                r.errors.push(FieldError::at(place, code, detail));
             }
         }
     }

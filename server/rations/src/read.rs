@@ -36,7 +36,7 @@ impl<'a> Reader<'a> {
     /// Notes what is wrong with a member.
     pub fn refuse(&mut self, name: &str, code: &'static str, detail: impl Into<String>) {
         let pointer = self.pointer(name);
-        self.errors.push(FieldError { pointer, code, detail: detail.into() });
+        self.errors.push(FieldError::at(pointer, code, detail));
     }
 
     /// The member, where it is there and not null.
@@ -126,11 +126,7 @@ impl<'a> Reader<'a> {
             let pointer = format!("{}/{index}", self.pointer(name));
             match element.as_object() {
                 Some(map) => found.push((map, pointer)),
-                None => self.errors.push(FieldError {
-                    pointer,
-                    code: "type",
-                    detail: "give a JSON object".to_owned(),
-                }),
+                None => self.errors.push(FieldError::at(pointer, "type", "give a JSON object")),
             }
         }
         found

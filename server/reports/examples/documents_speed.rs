@@ -6,6 +6,7 @@ use std::time::Instant;
 use traybook_reports::charts::{Interval, Intervals, Months, Series, Words, intervals, months};
 use traybook_reports::labels::qr_svg;
 use traybook_reports::savings::{Published, board_pdf, member_pdf, workbook};
+use traybook_speech::Language;
 
 const FARMS: u32 = 2_000;
 const AREAS: u32 = 40;
@@ -72,16 +73,18 @@ fn main() -> Result<(), String> {
     let reports =
         timed("36 reports of 2,000 farms read", |_| texts.iter().map(String::len).sum(), read)?;
     let last = reports.last().ok_or("a report")?;
-    timed("PDF of 2,000 members", Vec::len, || board_pdf(last).unwrap_or_default());
+    timed("PDF of 2,000 members", Vec::len, || board_pdf(last, Language::En).unwrap_or_default());
     timed(
         "a member's page",
         |p: &Option<Vec<u8>>| p.as_ref().map_or(0, Vec::len),
-        || member_pdf(last, "7").ok().flatten(),
+        || member_pdf(last, "7", Language::En).ok().flatten(),
     );
     let one = std::slice::from_ref(last);
-    timed("workbook of 2,000 farms, 1 month", Vec::len, || workbook(one).unwrap_or_default());
+    timed("workbook of 2,000 farms, 1 month", Vec::len, || {
+        workbook(one, Language::En).unwrap_or_default()
+    });
     timed("workbook of 2,000 farms, 36 months", Vec::len, || {
-        workbook(&reports).unwrap_or_default()
+        workbook(&reports, Language::En).unwrap_or_default()
     });
     charts();
     Ok(())

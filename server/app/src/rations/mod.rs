@@ -73,8 +73,8 @@ fn fill_feed(
     };
     let pointer = format!("{at}/feed_id");
     let Some(known) = id.and_then(|id| figures.feeds.iter().find(|f| f.id == id)) else {
-        let detail = "give the id of a feed of the co-operative".to_owned();
-        errors.push(FieldError { pointer, code: "unknown_reference", detail });
+        let detail = "give the id of a feed of the co-operative";
+        errors.push(FieldError::at(pointer, "unknown_reference", detail));
         return;
     };
     let price = figures.price(known.id).map(|p| p.json(digits));

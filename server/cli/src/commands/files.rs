@@ -38,7 +38,7 @@ async fn found(app: &App, file: Option<Arc<Vec<u8>>>) -> Result<Coop, AppError> 
         AppError::conflict("no_cooperative", text)
     };
     let file = file.ok_or_else(none)?;
-    let sheet = sheet(&file).map_err(|(_, text)| AppError::conflict("files", text))?;
+    let sheet = sheet(&file).map_err(|(_, e)| AppError::conflict("files", e.detail))?;
     let [(_, cells)] = sheet.rows.as_slice() else { return Err(none()) };
     let cell = |name: &str| {
         let at = sheet.header.iter().position(|h| h.trim() == name)?;
@@ -68,7 +68,7 @@ fn print(reports: &[FileReport], dry_run: bool) -> bool {
                 (0, name) => format!("{}:{}: {name}", r.file, row.line),
                 (column, name) => format!("{}:{}: column {column} ({name})", r.file, row.line),
             };
-            println!("{place}: {}", row.reason);
+            println!("{place}: {}", row.error.detail);
         }
         if r.bad_count > 0 {
             bad = true;

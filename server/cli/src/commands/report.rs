@@ -37,13 +37,13 @@ pub fn run(args: &Args, report: &Report) -> Result<ExitCode, String> {
 
 /// The report in the form that is asked for.
 async fn made(app: &App, actor: &Actor, report: &Report) -> Result<Vec<u8>, AppError> {
-    let month = &report.month;
+    let (month, language) = (&report.month, report.language.into());
     match report.format {
         ReportFormat::Xlsx => {
             let from = report.from.as_ref().unwrap_or(month);
-            return app.savings_workbook(actor, from, month).await;
+            return app.savings_workbook(actor, from, month, language).await;
         }
-        ReportFormat::Pdf => return app.savings_pdf(actor, month).await,
+        ReportFormat::Pdf => return app.savings_pdf(actor, month, language).await,
         _ => {}
     }
     let text = app.savings(actor, month, Form::Both).await?;

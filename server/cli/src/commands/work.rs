@@ -6,8 +6,8 @@ use std::process::ExitCode;
 use traybook_app::planning::{FarmWork, SheetForm, WorkQuery};
 use traybook_app::{Actor, AppError};
 use traybook_domain::Kind;
-use traybook_http::speech::Language;
 use traybook_http::work_words::Words;
+use traybook_speech::Language;
 
 /// Prints what there is to do.
 ///

@@ -7,6 +7,7 @@ use crate::field::{
 use crate::guide::{GUIDE_NAMES, GuideName};
 use crate::kind::{Kind, Scope};
 use crate::limits;
+use crate::money::format_decimal;
 use crate::record::record;
 use chrono::NaiveDate;
 use uuid::Uuid;
@@ -103,7 +104,9 @@ record! {
         let (low, high) = name.range();
         if self.value < low || self.value > high {
             let detail = format!("give {} to {} {}", low / 1000, high / 1000, name.unit());
-            errors.push(FieldError::new("value", "range", detail));
+            let error = FieldError::new("value", "range", detail);
+            let [low, high] = [low, high].map(|limit| format_decimal(limit, 3));
+            errors.push(error.naming("low", low).naming("high", high));
         }
     }
 }

@@ -57,6 +57,7 @@ fn finding(herd: &HerdEvents, record: Uuid, (was, is): (i64, i64), event: &HeadE
         rule: "head_jump",
         farm: Some(herd.farm),
         finding: format!("head_jump:{record}"),
+        subject: Some(herd.code.clone()),
         evidence: format!("counted {is}, expected {was}"),
         figures: vec![("counted", json!(is)), ("expected", json!(was))],
         records: vec![(Kind::AnimalGroup, herd.group), (Kind::HeadCount, record)],

@@ -31,6 +31,8 @@ pub struct Finding {
     pub farm: Option<Uuid>,
     /// What it is about, the same each time: rule and ids, at most 120 characters.
     pub finding: String,
+    /// Code of the batch, seed lot, animal group or farm that it is about, where it has one.
+    pub subject: Option<String>,
     /// The figures that an acceptance holds for, at most 120 characters.
     pub evidence: String,
     /// All figures behind it, by name.

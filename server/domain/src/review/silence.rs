@@ -64,6 +64,7 @@ pub fn silent(
             rule: "silent_farm",
             farm: Some(f.farm),
             finding: format!("silent_farm:{}", f.farm),
+            subject: Some(f.code.clone()),
             evidence: format!("none after {last}"),
             figures: vec![
                 ("last_record_on", json!(f.last_on)),

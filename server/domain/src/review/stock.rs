@@ -87,6 +87,7 @@ fn finding(
         rule,
         farm,
         finding: format!("{rule}:{place_id}:{lot}"),
+        subject: Some(code.to_owned()),
         evidence: format!("{} kg on {day}", kg(lowest)),
         figures: vec![
             ("lowest_kg", json_kg(lowest)),

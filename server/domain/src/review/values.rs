@@ -206,6 +206,7 @@ fn repeats(output: Output, series: &Series<'_>) -> Vec<Finding> {
             rule: "repeated_values",
             farm: Some(first.group.1),
             finding: format!("repeated_values:{}:{}", first.group.0, first.record.session),
+            subject: None,
             evidence: format!("{amount} from {}", first.date),
             figures: vec![
                 ("amount", json!(amount)),
@@ -268,6 +269,7 @@ fn rounded(output: Output, series: &[&OutputRow]) -> Option<Finding> {
         rule: "rounded_values",
         farm: Some(first.group.1),
         finding: format!("rounded_values:{}:{}", first.group.0, first.record.session),
+        subject: None,
         evidence: format!("multiples of {step}"),
         figures: vec![
             ("records", json!(length)),
@@ -362,6 +364,7 @@ fn jump(
         rule: "output_jump",
         farm: Some(first.group.1),
         finding: format!("output_jump:{}:{date}", first.group.0),
+        subject: None,
         // Of the neighbours only what hardly moves: their records come in late.
         evidence: format!("{} {what} an animal on {date}", shown(each)),
         figures: vec![

@@ -2,7 +2,6 @@
 
 use crate::problem::Problem;
 use crate::request::{Answer, Request, body_etag, varied};
-use crate::speech::Language;
 use crate::work_words::Words;
 use actix_web::HttpResponse;
 use base64::Engine as _;
@@ -28,12 +27,7 @@ pub async fn work_sheet(r: Request) -> Answer {
     let media = r.accepts(&["text/html", "text/csv"])?;
     let [date, days, farm_id, shed_id, area_id, task, language] =
         r.known_query(["date", "days", "farm_id", "shed_id", "area_id", "task", "language"])?;
-    let language = match language.as_deref() {
-        Some("en") => Language::En,
-        Some("sw") => Language::Sw,
-        Some(_) => return Err(AppError::field("language", "choice", "give en or sw").into()),
-        None => Language::parse(&r.actor()?.language).unwrap_or(Language::En),
-    };
+    let language = r.language(language.as_deref())?;
     let query = WorkQuery { date, farm_id, shed_id, area_id, task };
     let form = if media == "text/csv" { SheetForm::Csv } else { SheetForm::Html };
     let body = r.app().work_sheet(r.actor()?, &query, days, form, &Words(language)).await?;

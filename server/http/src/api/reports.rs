@@ -31,14 +31,14 @@ fn given(value: Option<String>, name: &str) -> Result<String, Problem> {
 /// The savings report.
 pub async fn savings(r: Request) -> Answer {
     let media = r.accepts(&["application/json", CSV, XLSX, PDF])?;
-    let [month] = r.known_query(["month"])?;
-    let month = given(month, "month")?;
+    let [month, language] = r.known_query(["month", "language"])?;
+    let (month, language) = (given(month, "month")?, r.language(language.as_deref())?);
     if media == XLSX {
-        let body = r.app().month_workbook(r.actor()?, &month).await?;
+        let body = r.app().month_workbook(r.actor()?, &month, language).await?;
         return Ok(r.answer_file(&format!("savings-{month}.xlsx"), XLSX, body));
     }
     if media == PDF {
-        let body = r.app().savings_pdf(r.actor()?, &month).await?;
+        let body = r.app().savings_pdf(r.actor()?, &month, language).await?;
         return Ok(r.answer_file(&format!("savings-{month}.pdf"), PDF, body));
     }
     let form = if media == CSV { Form::Csv } else { Form::Json };
@@ -53,9 +53,10 @@ pub async fn savings(r: Request) -> Answer {
 /// The savings reports of several months as a workbook.
 pub async fn savings_workbook(r: Request) -> Answer {
     r.accepts(&[XLSX])?;
-    let [from, to] = r.known_query(["from", "to"])?;
+    let [from, to, language] = r.known_query(["from", "to", "language"])?;
     let (from, to) = (given(from, "from")?, given(to, "to")?);
-    let body = r.app().savings_workbook(r.actor()?, &from, &to).await?;
+    let language = r.language(language.as_deref())?;
+    let body = r.app().savings_workbook(r.actor()?, &from, &to, language).await?;
     Ok(r.answer_file(&format!("savings-{from}-{to}.xlsx"), XLSX, body))
 }
 

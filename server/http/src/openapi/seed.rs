@@ -166,6 +166,7 @@ pub(super) fn schemas() -> Json {
                     "farm_id": { "type": ["string", "null"], "format": "uuid", "description": "Null for the store." },
                     "farm": maybe_text(), "member_name": maybe_text(),
                     "finding": { "type": "string", "description": "What it is about; for a review acceptance." },
+                    "subject": { "type": ["string", "null"], "description": "Code of the batch, seed lot, animal group or farm that it is about." },
                     "evidence": { "type": "string", "description": "The figures that an acceptance holds for." },
                     "figures": { "type": "object" },
                     "records": { "type": "array", "items": { "type": "object", "properties": {

@@ -5,6 +5,9 @@ use crate::api::{estimates, health, photos, reports, session, sync};
 use traybook_domain::authz::Role;
 use traybook_domain::limits;
 
+const DOCUMENT_LANGUAGE: Param =
+    ("language", "Of a workbook or PDF: `en` or `sw`; the person's where none is given.", false);
+
 /// An operation without a kind.
 pub(super) struct Plain {
     pub method: Method,
@@ -214,7 +217,7 @@ pub(super) fn other_ops() -> Vec<Op> {
             "Reports",
             vec![manager, officer, member],
             Reply::Report,
-            vec![month],
+            vec![month, DOCUMENT_LANGUAGE],
             vec![304, 403, 406, 422],
             handler!(reports::savings),
         ),
@@ -227,7 +230,11 @@ pub(super) fn other_ops() -> Vec<Op> {
             "Reports",
             vec![manager, officer, member],
             Reply::Workbook,
-            vec![("from", "First month, YYYY-MM.", true), ("to", "Last month, YYYY-MM.", true)],
+            vec![
+                ("from", "First month, YYYY-MM.", true),
+                ("to", "Last month, YYYY-MM.", true),
+                DOCUMENT_LANGUAGE,
+            ],
             vec![304, 403, 406, 422],
             handler!(reports::savings_workbook),
         ),

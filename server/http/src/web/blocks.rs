@@ -442,7 +442,8 @@ impl Refusal {
         let form = form.to_owned();
         match error {
             AppError::Invalid(fields) => Ok(Self { fields, detail: None, status: 422, form }),
-            AppError::Conflict { detail, .. } => {
+            AppError::Conflict { code, detail } => {
+                let detail = visit.page().conflict(code, detail);
                 Ok(Self { fields: Vec::new(), detail: Some(detail), status: 409, form })
             }
             AppError::Stale { .. } => {
@@ -550,7 +551,10 @@ impl Leaf {
                 let text = match field {
                     Some((_, field)) => format!("{}: {}", field.label, self.page.refusal(error)),
                     None if error.field().is_empty() => self.page.refusal(error),
-                    None => format!("{}: {}", error.field(), self.page.refusal(error)),
+                    None => {
+                        let name = self.page.field_name(error.field());
+                        format!("{name}: {}", self.page.refusal(error))
+                    }
                 };
                 let href = field.map(|(form, field)| format!("#{}", form.id_of(field)));
                 wrong.push(Wrong { text, href });

@@ -2,11 +2,12 @@
 //! follows from the sign-in, and by the browser's word on where a form came from.
 //!
 //! [`routes`] are the addresses, [`site`] how each is answered, [`visit`] what a page is asked,
-//! [`blocks`] what pages are made of, [`forms`] what forms
-//! share. Pages ask the same use cases as the interface and decide nothing by themselves.
+//! [`blocks`] what pages are made of, [`forms`] what forms share. Pages ask the same use cases as
+//! the interface and decide nothing by themselves.
 
 mod assets;
 mod blocks;
+mod book;
 mod farms;
 mod forms;
 mod manager;
@@ -14,6 +15,7 @@ mod member;
 mod officer;
 mod output;
 mod page;
+mod refusals;
 mod requests;
 pub mod routes;
 mod sign_in;
@@ -23,3 +25,37 @@ mod totals;
 mod visit;
 
 pub use manager::import::Waiting;
+
+#[cfg(test)]
+mod tests {
+    /// What a template says by itself: what is left without tags, expressions and attributes.
+    fn own_words(template: &str) -> String {
+        let mut text = template.to_owned();
+        for (open, close) in [("{%", "%}"), ("{{", "}}"), ("{#", "#}"), ("<", ">")] {
+            while let Some(from) = text.find(open) {
+                let end = text.get(from..).and_then(|t| t.find(close)).unwrap_or(0);
+                assert!(end > 0, "{open} without {close}");
+                text.replace_range(from..from + end + close.len(), " ");
+            }
+        }
+        text
+    }
+
+    #[test]
+    fn templates_say_nothing_by_themselves() {
+        for template in [
+            include_str!("../../templates/base.html"),
+            include_str!("../../templates/blocks.html"),
+            include_str!("../../templates/form.html"),
+            include_str!("../../templates/missing.html"),
+            include_str!("../../templates/output.html"),
+            include_str!("../../templates/phone.html"),
+            include_str!("../../templates/sign_in.html"),
+            include_str!("../../templates/today.html"),
+        ] {
+            let words = own_words(template);
+            assert!(!words.chars().any(char::is_alphabetic), "hard-coded: {}", words.trim());
+        }
+        assert!(own_words("<p>Hello {{ name }}</p>").contains("Hello"), "it would be found");
+    }
+}

@@ -2,7 +2,7 @@
 
 use super::farms::{list, text};
 use super::forms::version;
-use super::page::{Page, shown};
+use super::page::{Page, counted, shown};
 use super::site::{Shown, go, show};
 use super::visit::{Visit, number};
 use actix_web::http::StatusCode;
@@ -83,7 +83,8 @@ pub(super) async fn record(visit: Visit) -> Shown {
             let status = StatusCode::UNPROCESSABLE_ENTITY;
             page(&visit, false, Some(words.join("; ")), status).await
         }
-        Err(AppError::Conflict { detail, .. }) => {
+        Err(AppError::Conflict { code, detail }) => {
+            let detail = visit.page().conflict(code, detail);
             page(&visit, false, Some(detail), StatusCode::CONFLICT).await
         }
         Err(other) => Err(other),
@@ -146,7 +147,7 @@ async fn recent(visit: &Visit, page: &Page, group: &Json) -> Result<Vec<RecentVi
     let of = [("animal_group_id", text(group, "id").to_owned()), ("limit", RECENT.to_owned())];
     let records = list(visit, kind, &of).await?;
     let view = |r: &Json| {
-        let args = [("date", page.day(&r["date"]).into()), ("amount", shown(&r[member], 2).into())];
+        let args = [("date", page.day(&r["date"]).into()), ("amount", counted(&r[member], 2))];
         RecentView {
             id: text(r, "id").to_owned(),
             kind: kind.spec().one,

@@ -1,14 +1,14 @@
 //! What every page has: language, who is signed in, the form token, where else to go.
 
-use crate::speech::{Arg, Language};
 use chrono::{Datelike as _, NaiveDate};
 use chrono_tz::Tz;
 use serde_json::Value as Json;
 use sha2::{Digest, Sha256};
+use traybook_domain::Month;
 use traybook_domain::authz::Role;
 use traybook_domain::time::{local_date, parse_date, parse_instant, to_utc};
 use traybook_domain::value::Instant;
-use traybook_domain::{FieldError, Month};
+use traybook_speech::{Arg, Language};
 
 /// The frame of a page.
 #[derive(Clone)]
@@ -193,16 +193,6 @@ impl Page {
             None => NONE.to_owned(),
         }
     }
-
-    /// What is wrong with a field, in the reader's language.
-    pub fn refusal(&self, error: &FieldError) -> String {
-        if self.language == Language::En {
-            return error.detail.clone();
-        }
-        let key = format!("refused-{}", error.code);
-        let detail = error.detail.as_str();
-        self.language.known(&key, &[("detail", detail.into())]).unwrap_or_else(|| detail.to_owned())
-    }
 }
 
 /// An instant by the clock of a zone, in a pattern of days and hours.
@@ -259,6 +249,12 @@ pub(super) fn shown(value: &Json, digits: usize) -> String {
     }
 }
 
+/// A number of a JSON answer for a text that has a singular and a plural.
+pub(super) fn counted(value: &Json, digits: usize) -> Arg {
+    // English and Kiswahili ask only whether it is one; other numbers are written as everywhere.
+    if value.as_i64() == Some(1) { Arg::Count(1) } else { Arg::Text(shown(value, digits)) }
+}
+
 /// The form token of a sign-in: nobody who does not have its secret can make it. Each page's
 /// differs, so that a compressed page gives nothing away about it (BREACH, 2013).
 pub(super) fn form_token(secret: &str, nonce: &str) -> String {
@@ -284,6 +280,20 @@ mod tests {
         assert_eq!(plain_money(999.5), "999.50");
         assert_eq!(shown(&serde_json::json!(11.40), 2), "11.4");
         assert_eq!(shown(&Json::Null, 2), "–");
+    }
+
+    #[test]
+    fn one_of_a_thing_is_said_in_the_singular() {
+        let say = |l: Language, key: &str, count: Json| {
+            let args = [("date", "".into()), ("amount", counted(&count, 0))];
+            l.say(key, &args)
+        };
+        let (one, many) = (serde_json::json!(1), serde_json::json!(1_200));
+        assert_eq!(say(Language::En, "eggs-recorded", one.clone()), ": 1 egg");
+        assert_eq!(say(Language::En, "eggs-recorded", many.clone()), ": 1,200 eggs");
+        assert_eq!(say(Language::En, "milk-recorded", one.clone()), ": 1 litre");
+        assert_eq!(say(Language::Sw, "eggs-recorded", one), ": yai 1");
+        assert_eq!(say(Language::Sw, "eggs-recorded", many), ": mayai 1,200");
     }
 
     #[test]

@@ -6,7 +6,7 @@ use super::manager::{
 use super::member::{account, ask, batches, result};
 use super::officer::{batch, batch_events, farm, log, phone, register, round};
 use super::site::{answer, home};
-use super::{assets, output, requests, sign_in, today, totals};
+use super::{assets, book, output, requests, sign_in, today, totals};
 use crate::serve::State;
 use actix_web::HttpRequest;
 use actix_web::web::{self, Payload, ServiceConfig};
@@ -52,6 +52,12 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     page!("/farms/{id}/batch", get => batch::show_new, post => batch::start);
     page!("/farms/{id}/animals", get => register::show_animals, post => register::count);
     page!("/farms/{id}/groups", post => register::add_group);
+    page!("/farms/{id}/book", get => book::show_book);
+    page!("/farms/{id}/book/{kind}", get => book::show_new, post => book::record);
+    page!("/store", get => book::show_book);
+    page!("/store/{kind}", get => book::show_new, post => book::record);
+    page!("/book/{kind}/{id}", get => book::show_record, post => book::correct_record);
+    page!("/book/{kind}/{id}/withdraw", post => book::withdraw);
     page!("/visits/{id}", get => log::show_visit);
     page!("/visits/{id}/photos", post => log::keep_one_photo);
     page!("/photos/{id}", get => log::show_photo);

@@ -4,12 +4,12 @@ use super::blocks::{Field, Form, Input, Leaf, Refusal};
 use super::page::{Page, start};
 use super::site::{LANGUAGE, SIGN_IN, Shown, go, own_address, show};
 use super::visit::Visit;
-use crate::speech::Language;
 use actix_web::cookie::{Cookie, SameSite, time};
 use actix_web::http::StatusCode;
 use askama::Template;
 use traybook_app::AppError;
 use traybook_domain::limits;
+use traybook_speech::Language;
 use uuid::Uuid;
 
 #[derive(Template)]

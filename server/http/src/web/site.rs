@@ -5,7 +5,6 @@ use super::page::{Page, is_token, start};
 use super::visit::{Visit, Who, pairs, read_form};
 use crate::problem::Problem;
 use crate::serve::{State, request_id, secure};
-use crate::speech::Language;
 use actix_web::http::header::{CONTENT_SECURITY_POLICY, HeaderValue};
 use actix_web::http::{Method, StatusCode};
 use actix_web::web::Payload;
@@ -17,6 +16,7 @@ use std::sync::Arc;
 use std::time::Instant;
 use traybook_app::{Actor, AppError};
 use traybook_domain::limits;
+use traybook_speech::Language;
 
 /// Cookie of the sign-in. The prefix makes browsers take it only with Secure, for this host alone
 /// and for all of it (RFC 6265bis).
@@ -227,23 +227,21 @@ fn failed(error: AppError, asked: &Asked, request_id: &str) -> HttpResponse {
         for error in &mut problem.errors {
             error.detail = page.refusal(error);
         }
-        match status {
-            403 => problem.detail = page.say("not-for-you"),
-            404 => problem.detail = page.say("gone-meanwhile"),
-            412 => problem.detail = page.say("stale"),
-            _ => {}
-        }
+        problem.detail = page.problem(&problem);
         return problem.response(request_id);
     }
     let text = match status {
         403 => page.say("not-for-you"),
         404 => page.say("page-not-there"),
+        412 => page.say("stale-short"),
         _ if !problem.errors.is_empty() => {
-            let wrong =
-                problem.errors.iter().map(|e| format!("{}: {}", e.field(), page.refusal(e)));
+            let wrong = problem
+                .errors
+                .iter()
+                .map(|e| format!("{}: {}", page.field_name(e.field()), page.refusal(e)));
             page.with("error-try-again", "detail", wrong.collect::<Vec<_>>().join("; "))
         }
-        _ => page.with("error-try-again", "detail", problem.detail),
+        _ => page.with("error-try-again", "detail", page.problem(&problem)),
     };
     let home = page.role.map_or("/sign-in", start);
     let code = StatusCode::from_u16(status).unwrap_or(StatusCode::INTERNAL_SERVER_ERROR);

@@ -88,7 +88,8 @@ pub(super) async fn record(visit: Visit) -> Shown {
             let text: Vec<String> = errors.iter().map(|e| frame.refusal(e)).collect();
             page(&visit, Some(text.join("; ")), StatusCode::UNPROCESSABLE_ENTITY).await
         }
-        Err(AppError::Conflict { detail, .. }) => {
+        Err(AppError::Conflict { code, detail }) => {
+            let detail = visit.page().conflict(code, detail);
             page(&visit, Some(detail), StatusCode::CONFLICT).await
         }
         Err(other) => Err(other),

@@ -2,7 +2,6 @@
 
 use super::page::{Page, form_token};
 use crate::serve::State;
-use crate::speech::Language;
 use actix_web::FromRequest as _;
 use actix_web::HttpRequest;
 use actix_web::web::{self, Payload};
@@ -11,6 +10,7 @@ use std::collections::HashMap;
 use std::sync::Arc;
 use traybook_app::{Actor, AppError};
 use traybook_domain::{FieldError, Month, limits};
+use traybook_speech::Language;
 use uuid::Uuid;
 
 /// A file that came with a form.

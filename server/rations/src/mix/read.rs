@@ -118,5 +118,5 @@ fn not_known(feed: &Feed, at: &str, limit: &NutrientLimit) -> Option<FieldError>
         other => (feed.others.contains_key(other), format!("nutrients/{other}")),
     };
     let detail = format!("give it: a limit asks for {} of every feed", limit.nutrient);
-    (!known).then(|| FieldError { pointer: format!("{at}/{place}"), code: "required", detail })
+    (!known).then(|| FieldError::at(format!("{at}/{place}"), "required", detail))
 }

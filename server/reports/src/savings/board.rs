@@ -1,12 +1,13 @@
 //! The savings report for the board: a PDF that says on its first page what the month was.
 
 use super::wording::{
-    bar, bars, between, count, is_open, money, money_or, month_name, or_dash, reason, sentence,
-    verdict,
+    amount, bar, bars, between, is_open, money, money_or, month_name, or_dash, own, reason, verdict,
 };
+use super::write::{CAUTION, METHOD, UNITS};
 use super::{FarmLine, Figures, Published};
 use crate::charts::{Interval, intervals_picture};
 use crate::pdf::{About, Align, Cell, Paper, Row, Table};
+use traybook_speech::Language;
 
 /// Bars on one page of charts.
 const BARS: usize = 22;
@@ -17,159 +18,154 @@ const BARS_MAX: usize = 44;
 ///
 /// # Errors
 /// A text that says what went wrong in writing.
-pub fn board_pdf(report: &Published) -> Result<Vec<u8>, String> {
+pub fn board_pdf(report: &Published, l: Language) -> Result<Vec<u8>, String> {
     let mut paper = Paper::new(About {
-        title: format!("{}: savings of {}", report.cooperative, report.month),
+        title: l.say(
+            "doc-title",
+            &[
+                ("cooperative", report.cooperative.clone().into()),
+                ("month", report.month.to_string().into()),
+            ],
+        ),
         author: report.cooperative.clone(),
-        language: "en".to_owned(),
+        language: l.tag().to_owned(),
         day: report.month.last_day(),
-        page_of: "page {page} of {pages}".to_owned(),
+        page_of: l.say("doc-page", &[("page", "{page}".into()), ("pages", "{pages}".into())]),
     })?;
-    glance(&mut paper, report);
-    area_chart(&mut paper, report);
-    members(&mut paper, report);
-    member_chart(&mut paper, report);
-    adjustments(&mut paper, report);
-    method(&mut paper, report);
+    glance(&mut paper, report, l);
+    area_chart(&mut paper, report, l);
+    members(&mut paper, report, l);
+    member_chart(&mut paper, report, l);
+    adjustments(&mut paper, report, l);
+    method(&mut paper, report, l);
     paper.finish()
 }
 
 /// The first page: the month at a glance.
-fn glance(paper: &mut Paper, report: &Published) {
-    paper.heading(1, &format!("Savings of {}", month_name(report)));
-    let state = if report.is_closed {
-        "The month is closed: later corrections show as adjustments of later months."
-    } else {
-        "The month is still open: numbers change with what is recorded or corrected."
-    };
-    paper.paragraph(&format!("{}. {state}", report.cooperative));
+fn glance(paper: &mut Paper, report: &Published, l: Language) {
+    paper.heading(1, &l.with("doc-heading", "month", month_name(l, report)));
+    let state = l.text(if report.is_closed { "doc-closed" } else { "doc-open" });
+    let args = [("cooperative", report.cooperative.clone().into()), ("state", state.into())];
+    paper.paragraph(&l.say("doc-state", &args));
     let Some(total) = &report.total else {
-        paper.paragraph("This copy holds single farms only, without totals.");
+        paper.paragraph(&l.text("doc-no-totals"));
         return;
     };
-    paper.strong(&headline(report, total));
-    paper.paragraph(&meaning(total));
-    paper.heading(2, "The month at a glance");
+    paper.strong(&headline(report, total, l));
+    paper.paragraph(&meaning(total, l));
+    paper.heading(2, &l.text("doc-glance"));
     let mut table = Table::new(&[("", 290.0, Align::Left), ("", 150.0, Align::Right)]);
-    for (name, value) in facts(report, total) {
-        let is_saving = name.starts_with("Saving,");
+    for (name, value, weight) in facts(report, total, l) {
         let row = Row::of([name, value]);
-        table.rows.push(if is_saving { row.bold() } else { row });
+        table.rows.push(if weight == Weight::Bold { row.bold() } else { row });
     }
     paper.table(&table);
 }
 
-fn headline(report: &Published, total: &Figures) -> String {
-    let counted = count(total.get("farms_included"), "farm", "farms");
-    match total.get("saving") {
-        None => "No farm has a number this month.".to_owned(),
-        Some(s) if s < 0.0 => {
-            format!("{counted} together lost {} {}.", report.currency, money(s.abs()))
-        }
-        Some(s) => format!("{counted} together saved {} {}.", report.currency, money(s)),
-    }
+fn headline(report: &Published, total: &Figures, l: Language) -> String {
+    let Some(saving) = total.get("saving") else { return l.text("doc-nobody") };
+    let farms = report.farms.iter().filter(|f| f.is_estimated()).count();
+    let farms = l.with("doc-farms", "count", i64::try_from(farms).unwrap_or(i64::MAX));
+    let key = if saving < 0.0 { "doc-together-lost" } else { "doc-together-saved" };
+    l.say(key, &[("farms", farms.into()), ("amount", amount(report, saving).into())])
 }
 
-fn meaning(total: &Figures) -> String {
-    let Some(range) = between(total.interval) else {
-        return "There is no interval yet: two farms with a number are needed to judge how far \
-                chance may have moved the sum."
-            .to_owned();
-    };
-    let told = if is_open(total) {
-        "Zero lies within it: whether the farms as a whole save or lose can not be told yet."
-    } else {
-        "Zero lies outside it: this is more than chance."
-    };
-    format!("The 95 % interval of the sum is {range}. {told}")
+fn meaning(total: &Figures, l: Language) -> String {
+    let Some(range) = between(l, total.interval) else { return l.text("doc-no-interval") };
+    let key = if is_open(total) { "doc-interval-open" } else { "doc-interval-clear" };
+    l.with(key, "range", range)
 }
 
-fn facts(report: &Published, total: &Figures) -> Vec<(String, String)> {
-    let currency = &report.currency;
+/// How a line of the first page is set.
+#[derive(PartialEq, Eq)]
+enum Weight {
+    Plain,
+    Bold,
+}
+
+fn facts(report: &Published, total: &Figures, l: Language) -> Vec<(String, String, Weight)> {
+    let money_of = |key: &str| l.with(key, "currency", report.currency.as_str());
     let plain = |name: &str| or_dash(total.get(name), 0, "");
+    let count = |of: &dyn Fn(&FarmLine) -> bool| report.farms.iter().filter(|f| of(f)).count();
+    let line = |name: String, value: String| (name, value, Weight::Plain);
+    let share = or_dash(total.get("saving_percent_of_baseline"), 1, " %");
+    let open = count(&|f| f.is_estimated() && is_open(&f.figures));
     let mut facts = vec![
-        (
-            format!("Ration before fodder at this month's prices, {currency}"),
-            money_or(total.get("baseline_cost")),
-        ),
-        (format!("Feed bought, {currency}"), money_or(total.get("feed_cost"))),
-        (
-            format!("Seed, other costs and depreciation of fodder, {currency}"),
-            money_or(total.fodder_cost()),
-        ),
-        (format!("Saving, {currency} (minus: loss)"), money_or(total.get("saving"))),
-        (
-            "Saving as a share of the ration before fodder".to_owned(),
-            or_dash(total.get("saving_percent_of_baseline"), 1, " %"),
-        ),
-        ("Farms with a number".to_owned(), plain("farms_included")),
-        ("· of these saving".to_owned(), plain("farms_saving")),
-        ("· of these losing".to_owned(), plain("farms_losing")),
+        line(money_of("doc-fact-baseline"), money_or(total.get("baseline_cost"))),
+        line(money_of("doc-fact-feed"), money_or(total.get("feed_cost"))),
+        line(money_of("doc-fact-fodder"), money_or(total.fodder_cost())),
+        (money_of("doc-fact-saving"), money_or(total.get("saving")), Weight::Bold),
+        line(l.text("doc-fact-share"), share),
+        line(l.text("doc-fact-included"), plain("farms_included")),
+        line(l.text("doc-fact-saves"), plain("farms_saving")),
+        line(l.text("doc-fact-loses"), plain("farms_losing")),
+        line(l.text("doc-fact-unclear"), open.to_string()),
+        line(l.text("doc-fact-left-out"), plain("farms_left_out")),
     ];
-    let open = report.farms.iter().filter(|f| f.is_estimated() && is_open(&f.figures)).count();
-    facts.push(("· of these so near zero that it can not be told".to_owned(), open.to_string()));
-    facts.push(("Farms without a number".to_owned(), plain("farms_left_out")));
-    facts.extend(output(report, total));
-    facts.push(("Trays spread".to_owned(), plain("trays_started")));
-    let share = or_dash(total.get("trays_discarded_percent"), 1, " %");
-    facts.push(("Trays thrown away".to_owned(), format!("{} ({share})", plain("trays_discarded"))));
-    let keeps = report.farms.iter().filter(|f| f.keeps_spoiling());
-    facts.push(("Farms where trays keep spoiling".to_owned(), keeps.count().to_string()));
-    let seed = report.farms.iter().filter(|f| f.seed_is_suspect()).count();
-    facts.push(("· of these the evidence points at a seed lot".to_owned(), seed.to_string()));
+    facts.extend(output(report, total, l).into_iter().map(|(name, value)| line(name, value)));
+    let lost = [
+        ("trays", plain("trays_discarded").into()),
+        ("percent", or_dash(total.get("trays_discarded_percent"), 1, " %").into()),
+    ];
+    facts.push(line(l.text("doc-fact-trays"), plain("trays_started")));
+    facts.push(line(l.text("doc-fact-lost"), l.say("doc-fact-lost-share", &lost)));
+    let spoiling = count(&FarmLine::keeps_spoiling);
+    facts.push(line(l.text("doc-fact-spoiling"), spoiling.to_string()));
+    facts.push(line(l.text("doc-fact-seed"), count(&FarmLine::seed_is_suspect).to_string()));
     facts
 }
 
 /// Milk and eggs, and on how many farms they changed.
-fn output(report: &Published, total: &Figures) -> Vec<(String, String)> {
+fn output(report: &Published, total: &Figures, l: Language) -> Vec<(String, String)> {
     let mut facts = Vec::new();
     if let Some(litres) = total.get("litres_per_cow_day") {
-        let litres = or_dash(Some(litres), 1, " litres");
-        facts.push(("Milk a cow a day, farms with a number".to_owned(), litres));
+        let litres = l.with("doc-litres", "litres", or_dash(Some(litres), 1, ""));
+        facts.push((l.text("doc-fact-milk"), litres));
     }
     if let Some(eggs) = total.get("hen_day_percent") {
-        let eggs = or_dash(Some(eggs), 1, "");
-        facts.push(("Eggs a day for 100 hens, farms with a number".to_owned(), eggs));
+        facts.push((l.text("doc-fact-eggs"), or_dash(Some(eggs), 1, "")));
     }
     // Farms whose change has no number yet are among those of which it can not be told.
     let known = || report.farms.iter().filter(|f| f.is_estimated()).map(|f| f.output.as_ref());
     let percent = || known().filter_map(|o| o?.percent);
     let up = percent().filter(|p| p.1 > 0.0).count();
     let down = percent().filter(|p| p.2 < 0.0).count();
-    let text = format!("{up} up, {down} down, {} cannot tell", known().count() - up - down);
-    facts.push(("Milk or eggs since fodder began, farms".to_owned(), text));
+    let args = [
+        ("up", up.to_string().into()),
+        ("down", down.to_string().into()),
+        ("open", (known().count() - up - down).to_string().into()),
+    ];
+    facts.push((l.text("doc-fact-output"), l.say("doc-up-down", &args)));
     facts
 }
 
-fn area_chart(paper: &mut Paper, report: &Published) {
-    let rows: Vec<Interval> =
-        report.areas.iter().map(|(name, f)| bar(name, f, "no farm with a number")).collect();
-    chart(paper, report, "Saving by area, with 95 % intervals", rows);
+fn area_chart(paper: &mut Paper, report: &Published, l: Language) {
+    let without = l.text("doc-area-without");
+    let rows = report.areas.iter().map(|(name, f)| bar(l, name, f, &without)).collect();
+    chart(paper, report, &l.text("doc-chart-areas"), rows, l);
 }
 
 /// Charts in parts that fit a page.
-fn chart(paper: &mut Paper, report: &Published, title: &str, rows: Vec<Interval>) {
+fn chart(paper: &mut Paper, report: &Published, title: &str, rows: Vec<Interval>, l: Language) {
     if !rows.iter().any(|r| r.number.is_some()) {
         return;
     }
     for (index, part) in rows.chunks(BARS).enumerate() {
-        let Some(picture) = intervals_picture(&bars(title, &report.currency, part.to_vec())) else {
+        let Some(picture) = intervals_picture(&bars(l, title, &report.currency, part.to_vec()))
+        else {
             continue;
         };
         paper.need(picture.height + 60.0);
         if index == 0 {
             paper.heading(2, title);
-            paper.aside(
-                "A filled mark: the whole interval lies on one side of zero. An open mark: zero \
-                 lies inside, so it can not be told whether there is a saving or a loss.",
-            );
+            paper.aside(&l.text("doc-chart-marks"));
         }
         let said: Vec<String> = part.iter().map(|r| format!("{}: {}", r.label, r.text)).collect();
         paper.picture(&picture, 1.0, &format!("{title}. {}.", said.join("; ")));
     }
 }
 
-fn member_chart(paper: &mut Paper, report: &Published) {
+fn member_chart(paper: &mut Paper, report: &Published, l: Language) {
     let mut farms: Vec<(&FarmLine, f64)> = report
         .farms
         .iter()
@@ -181,101 +177,104 @@ fn member_chart(paper: &mut Paper, report: &Published) {
     let title = if count > BARS_MAX {
         let half = BARS_MAX / 2;
         farms.drain(half..count - half);
-        format!("The {half} largest losses or smallest savings, and the {half} largest savings")
+        l.with("doc-chart-ends", "half", half.to_string())
     } else {
-        "Saving by member, largest loss first, with 95 % intervals".to_owned()
+        l.text("doc-chart-members")
     };
     let rows = farms.iter().map(|(f, _)| {
         let label = format!("{} {}", f.member_number, f.member_name);
-        bar(&label, &f.figures, "")
+        bar(l, &label, &f.figures, "")
     });
-    chart(paper, report, &title, rows.collect());
+    chart(paper, report, &title, rows.collect(), l);
 }
 
+/// Heading, width, side.
 const MEMBER_COLUMNS: &[(&str, f64, Align)] = &[
-    ("Number", 47.0, Align::Left),
-    ("Member", 97.0, Align::Left),
-    ("Animals", 44.0, Align::Right),
-    ("Ration before", 59.0, Align::Right),
-    ("Feed bought", 59.0, Align::Right),
-    ("Fodder cost", 51.0, Align::Right),
-    ("Saving (loss\u{a0}−)", 59.0, Align::Right),
+    ("doc-column-number", 47.0, Align::Left),
+    ("doc-column-member", 97.0, Align::Left),
+    ("doc-column-animals", 44.0, Align::Right),
+    ("doc-column-before", 59.0, Align::Right),
+    ("doc-column-feed", 59.0, Align::Right),
+    ("doc-column-fodder", 51.0, Align::Right),
+    ("doc-column-saving", 59.0, Align::Right),
     ("", 57.0, Align::Left),
-    ("Trays lost", 38.0, Align::Right),
+    ("doc-column-lost", 38.0, Align::Right),
 ];
 
 /// All members by area.
-fn members(paper: &mut Paper, report: &Published) {
+fn members(paper: &mut Paper, report: &Published, l: Language) {
     paper.new_page();
-    paper.heading(2, "Members by area");
-    paper.aside(&format!(
-        "Amounts in whole {}. Fodder cost: seed, other costs and depreciation, spoiled trays \
-         included. A dash: not recorded. “cannot tell”: the 95 % interval holds zero. \
-         “no interval”: too little was recorded to say how sure the number is. \
-         Counted: farms with a number, and how many they are.",
-        report.currency
-    ));
-    let mut table = Table::new(MEMBER_COLUMNS);
+    paper.heading(2, &l.text("doc-members"));
+    paper.aside(&l.with("doc-members-about", "currency", report.currency.as_str()));
+    let heading = |key: &str| if key.is_empty() { String::new() } else { l.text(key) };
+    let headings: Vec<(String, f64, Align)> =
+        MEMBER_COLUMNS.iter().map(|(key, width, side)| (heading(key), *width, *side)).collect();
+    let headings: Vec<(&str, f64, Align)> =
+        headings.iter().map(|(name, width, side)| (name.as_str(), *width, *side)).collect();
+    let mut table = Table::new(&headings);
+    let no_area = l.text("doc-no-area");
     for (area, farms) in report.by_area() {
-        let name = area.unwrap_or("No area").to_owned();
+        let name = area.unwrap_or(&no_area).to_owned();
         let cells = vec![Cell { text: name.clone(), span: MEMBER_COLUMNS.len() }];
         table.rows.push(Row { cells, bold: true, ruled: true, stays: true });
-        table.rows.extend(farms.iter().map(|f| member(f)));
+        table.rows.extend(farms.iter().map(|f| member(f, l)));
         if let Some((_, total)) = report.areas.iter().find(|(n, _)| *n == name) {
-            table.rows.push(sum(&format!("{name}, counted"), total));
+            table.rows.push(sum(&l.with("doc-counted", "area", name), total, l));
         }
     }
     if let Some(total) = &report.total {
-        table.rows.push(sum("All areas, counted", total));
+        table.rows.push(sum(&l.text("doc-all-counted"), total, l));
     }
     paper.table(&table);
 }
 
-fn member(farm: &FarmLine) -> Row {
+fn member(farm: &FarmLine, l: Language) -> Row {
     let animals = or_dash(farm.animals, 1, "");
     let mut row = Row::of([farm.member_number.clone(), farm.member_name.clone(), animals]);
     if farm.is_estimated() {
-        row.cells.extend(amounts(&farm.figures));
+        row.cells.extend(amounts(&farm.figures, l));
     } else {
-        row.cells.push(Cell { text: reason(farm), span: 6 });
+        row.cells.push(Cell { text: reason(l, farm), span: 6 });
     }
     row
 }
 
-fn amounts(figures: &Figures) -> Vec<Cell> {
+fn amounts(figures: &Figures, l: Language) -> Vec<Cell> {
     let texts = [
         money_or(figures.get("baseline_cost")),
         money_or(figures.get("feed_cost")),
         money_or(figures.fodder_cost()),
         money_or(figures.get("saving")),
-        verdict(figures).to_owned(),
+        verdict(l, figures),
         or_dash(figures.get("trays_discarded_percent"), 1, " %"),
     ];
     texts.map(|text| Cell { text, span: 1 }).to_vec()
 }
 
-fn sum(name: &str, total: &Figures) -> Row {
+fn sum(name: &str, total: &Figures, l: Language) -> Row {
     let mut cells = vec![Cell { text: name.to_owned(), span: 2 }];
     cells.push(Cell { text: or_dash(total.get("farms_included"), 0, ""), span: 1 });
-    cells.extend(amounts(total));
+    cells.extend(amounts(total, l));
     Row { cells, bold: true, ruled: true, stays: false }
 }
 
-fn adjustments(paper: &mut Paper, report: &Published) {
+fn adjustments(paper: &mut Paper, report: &Published, l: Language) {
     if report.adjustments.is_empty() {
         return;
     }
-    paper.heading(2, "Corrections of closed months");
-    paper.paragraph("They were reported otherwise before, and are not in this month's sums.");
+    paper.heading(2, &l.text("doc-corrections"));
+    paper.paragraph(&l.text("doc-corrections-about"));
+    let [month, farm, reported, now, change] =
+        ["doc-month", "doc-farm", "doc-reported", "doc-now", "doc-change"].map(|key| l.text(key));
     let mut table = Table::new(&[
-        ("Month", 70.0, Align::Left),
-        ("Farm", 120.0, Align::Left),
-        ("Reported so far", 100.0, Align::Right),
-        ("Records say now", 100.0, Align::Right),
-        ("Change", 100.0, Align::Right),
+        (&month, 70.0, Align::Left),
+        (&farm, 120.0, Align::Left),
+        (&reported, 100.0, Align::Right),
+        (&now, 100.0, Align::Right),
+        (&change, 100.0, Align::Right),
     ]);
     for a in &report.adjustments {
-        let number = |v: Option<f64>| v.map_or("no number".to_owned(), money);
+        let number = |v: Option<f64>| v.map_or_else(|| l.text("doc-verdict-none"), money);
         table.rows.push(Row::of([
             a.month.clone(),
             a.farm.clone(),
@@ -288,22 +287,17 @@ fn adjustments(paper: &mut Paper, report: &Published) {
 }
 
 /// The last page: how the numbers came about and what to beware of.
-fn method(paper: &mut Paper, report: &Published) {
+fn method(paper: &mut Paper, report: &Published, l: Language) {
     paper.new_page();
-    paper.heading(2, "How the numbers came about");
-    paper.paragraph(&sentence(&report.method));
-    let dry = report
-        .dry_matter_percent
-        .map_or(String::new(), |p| format!(" Fresh fodder is counted as {p} % dry matter."));
-    paper.paragraph(&format!("Units: {}; money in {}.{dry}", report.units, report.currency));
-    paper.paragraph(
-        "A farm has a number only where all that it needs was recorded. What was not recorded is \
-         not counted as zero; the table names it. Sums count farms with a number only.",
-    );
-    paper.paragraph(
-        "Spoiled trays are inside the numbers, since their seed and costs were spent. A loss is \
-         shown as plainly as a saving.",
-    );
-    paper.heading(2, "Cautions");
-    paper.paragraph(&sentence(&report.caution));
+    paper.heading(2, &l.text("doc-method-title"));
+    paper.paragraph(&own(l, &report.method, METHOD, "doc-method"));
+    let units = if report.units == UNITS { l.text("doc-units") } else { report.units.clone() };
+    let args = [("units", units.into()), ("currency", report.currency.clone().into())];
+    let dry = report.dry_matter_percent;
+    let dry = dry.map(|p| format!(" {}", l.with("doc-dry-matter", "percent", p.to_string())));
+    paper.paragraph(&format!("{}{}", l.say("doc-units-of", &args), dry.unwrap_or_default()));
+    paper.paragraph(&l.text("doc-complete"));
+    paper.paragraph(&l.text("doc-spoiled"));
+    paper.heading(2, &l.text("doc-cautions"));
+    paper.paragraph(&own(l, &report.caution, CAUTION, "doc-caution"));
 }

@@ -1,141 +1,149 @@
 //! A member's own page of the savings report, to be printed and handed over.
 
-use super::wording::{between, is_open, money, money_or, month_name, or_dash, reason, sentence};
+use super::wording::{
+    amount, between, change, is_open, money_or, month_name, or_dash, own, reason, said,
+};
+use super::write::{CAUTION, METHOD};
 use super::{FarmLine, Figures, Published};
 use crate::charts::number;
 use crate::pdf::{About, Align, Paper, Row, Table};
+use traybook_speech::Language;
 
 /// The page of a farm's member as PDF; `None` where the farm is not in the report.
 ///
 /// # Errors
 /// A text that says what went wrong in writing.
-pub fn member_pdf(report: &Published, farm_id: &str) -> Result<Option<Vec<u8>>, String> {
+pub fn member_pdf(
+    report: &Published,
+    farm_id: &str,
+    l: Language,
+) -> Result<Option<Vec<u8>>, String> {
     let Some(farm) = report.farms.iter().find(|f| f.farm_id == farm_id) else { return Ok(None) };
+    let title = |key: &str, month: String| {
+        let args = [
+            ("cooperative", report.cooperative.clone().into()),
+            ("member", farm.member_name.clone().into()),
+            ("month", month.into()),
+        ];
+        l.say(key, &args)
+    };
     let mut paper = Paper::new(About {
-        title: format!("{}: {}, {}", report.cooperative, farm.member_name, report.month),
+        title: title("doc-member-title", report.month.to_string()),
         author: report.cooperative.clone(),
-        language: "en".to_owned(),
+        language: l.tag().to_owned(),
         day: report.month.last_day(),
-        page_of: "page {page} of {pages}".to_owned(),
+        page_of: l.say("doc-page", &[("page", "{page}".into()), ("pages", "{pages}".into())]),
     })?;
-    paper.heading(1, &format!("{}: {}", farm.member_name, month_name(report)));
-    let area = farm.area.as_deref().map_or(String::new(), |a| format!(", {a}"));
-    paper.paragraph(&format!(
-        "{}. Member {}, farm {}{area}. {} animals on average.",
-        report.cooperative,
-        farm.member_number,
-        farm.farm,
-        or_dash(farm.animals, 1, "")
-    ));
-    paper.strong(&headline(report, farm));
-    if let Some(said) = farm.is_estimated().then(|| certainty(&farm.figures)) {
+    paper.heading(1, &title("doc-member-heading", month_name(l, report)));
+    paper.paragraph(&about(report, farm, l));
+    paper.strong(&headline(report, farm, l));
+    if let Some(said) = farm.is_estimated().then(|| certainty(&farm.figures, l)) {
         paper.paragraph(&said);
     }
-    paper.heading(2, &format!("Where the money went, {}", report.currency));
-    paper.table(&amounts(&farm.figures, report.digits));
-    rest(&mut paper, report, farm);
+    paper.heading(2, &l.with("doc-money-went", "currency", report.currency.as_str()));
+    paper.table(&amounts(&farm.figures, report.digits, l));
+    rest(&mut paper, report, farm, l);
     paper.finish().map(Some)
 }
 
-fn headline(report: &Published, farm: &FarmLine) -> String {
-    let currency = &report.currency;
+fn about(report: &Published, farm: &FarmLine, l: Language) -> String {
+    let area = farm.area.clone();
+    let key = if area.is_some() { "doc-member-about-area" } else { "doc-member-about" };
+    let args = [
+        ("cooperative", report.cooperative.clone().into()),
+        ("number", farm.member_number.clone().into()),
+        ("farm", farm.farm.clone().into()),
+        ("area", area.unwrap_or_default().into()),
+        ("animals", or_dash(farm.animals, 1, "").into()),
+    ];
+    l.say(key, &args)
+}
+
+fn headline(report: &Published, farm: &FarmLine, l: Language) -> String {
     match farm.figures.get("saving").filter(|_| farm.is_estimated()) {
-        None => format!("There is {}.", reason(farm)),
-        Some(s) if s < 0.0 => format!("You lost {currency} {} this month.", money(s.abs())),
-        Some(s) => format!("You saved {currency} {} this month.", money(s)),
+        None => l.with("doc-you-none", "reason", reason(l, farm)),
+        Some(s) if s < 0.0 => l.with("doc-you-lost", "amount", amount(report, s)),
+        Some(s) => l.with("doc-you-saved", "amount", amount(report, s)),
     }
 }
 
-fn certainty(figures: &Figures) -> String {
-    let Some(range) = between(figures.interval) else {
-        return "How sure this is can not be said: too few months before fodder were recorded."
-            .to_owned();
-    };
-    if is_open(figures) {
-        format!(
-            "The 95 % interval is {range}. Zero lies within it, so it can not be told yet whether \
-             this was a saving or a loss."
-        )
-    } else {
-        format!("The 95 % interval is {range}.")
-    }
+fn certainty(figures: &Figures, l: Language) -> String {
+    let Some(range) = between(l, figures.interval) else { return l.text("doc-you-no-interval") };
+    let key = if is_open(figures) { "doc-you-open" } else { "doc-you-clear" };
+    l.with(key, "range", range)
 }
 
-fn amounts(figures: &Figures, currency_digits: u8) -> Table {
+fn amounts(figures: &Figures, currency_digits: u8, l: Language) -> Table {
     // As many digits as the report gives: an egg saves a small part of a small coin.
     let digits = usize::from(currency_digits) + 2;
     let mut table = Table::new(&[("", 340.0, Align::Left), ("", 140.0, Align::Right)]);
     table.size = 11.0;
-    let lines = [
-        ("What the ration before fodder would have cost", "baseline_cost"),
-        ("Feed bought", "feed_cost"),
-        ("Seed soaked", "seed_cost"),
-        ("Other costs of fodder", "other_cost"),
-        ("Wear of shed and trays (depreciation)", "depreciation"),
-    ];
-    for (name, figure) in lines {
-        table.rows.push(Row::of([name.to_owned(), money_or(figures.get(figure))]));
+    for (name, figure) in [
+        ("doc-went-baseline", "baseline_cost"),
+        ("doc-went-feed", "feed_cost"),
+        ("doc-went-seed", "seed_cost"),
+        ("doc-went-other", "other_cost"),
+        ("doc-went-depreciation", "depreciation"),
+    ] {
+        table.rows.push(Row::of([l.text(name), money_or(figures.get(figure))]));
     }
-    let saving = Row::of(["Saved (minus: lost)".to_owned(), money_or(figures.get("saving"))]);
+    let saving = Row::of([l.text("doc-went-saving"), money_or(figures.get("saving"))]);
     table.rows.push(Row { ruled: true, ..saving.bold() });
     for (name, figure) in [
-        ("· for each litre of milk", "saving_per_litre"),
-        ("· for each egg", "saving_per_egg"),
-        ("· for each animal and day", "saving_per_animal_day"),
+        ("doc-per-litre", "saving_per_litre"),
+        ("doc-per-egg", "saving_per_egg"),
+        ("doc-per-animal-day", "saving_per_animal_day"),
     ] {
         if let Some(value) = figures.get(figure) {
-            table.rows.push(Row::of([name.to_owned(), number(value, digits)]));
+            table.rows.push(Row::of([l.text(name), number(value, digits)]));
         }
     }
     table
 }
 
 /// Output, spoilage, what is missing, cautions.
-fn rest(paper: &mut Paper, report: &Published, farm: &FarmLine) {
+fn rest(paper: &mut Paper, report: &Published, farm: &FarmLine, l: Language) {
     let figures = &farm.figures;
-    paper.heading(2, "Milk and eggs");
-    let mut said = Vec::new();
+    paper.heading(2, &l.text("doc-milk-and-eggs"));
+    let mut told = Vec::new();
     if let Some(litres) = figures.get("litres_per_cow_day") {
-        said.push(format!("{} litres a cow a day.", number(litres, 1)));
+        told.push(l.with("doc-milk-a-day", "litres", number(litres, 1)));
     }
     if let Some(eggs) = figures.get("hen_day_percent") {
-        said.push(format!("{} eggs a day for 100 hens.", number(eggs, 1)));
+        told.push(l.with("doc-eggs-a-day", "eggs", number(eggs, 1)));
     }
-    if said.is_empty() {
-        said.push("No milk or eggs were recorded.".to_owned());
+    if told.is_empty() {
+        told.push(l.text("doc-no-output"));
     }
     if let Some(output) = &farm.output {
-        said.push(format!("Since fodder began: {}.", output.sentence.trim_end_matches('.')));
+        told.push(l.with("doc-since", "change", change(l, output)));
     }
-    paper.paragraph(&said.join(" "));
-    paper.heading(2, "Trays");
-    let spread = figures.get("trays_started");
-    let mut said = match spread {
-        None => vec!["No trays were recorded.".to_owned()],
-        Some(spread) => vec![format!(
-            "{} trays spread, {} thrown away ({}).",
-            number(spread, 0),
-            or_dash(figures.get("trays_discarded"), 0, ""),
-            or_dash(figures.get("trays_discarded_percent"), 1, " %"),
-        )],
-    };
+    paper.paragraph(&told.join(" "));
+    paper.heading(2, &l.text("doc-trays"));
+    let mut told = vec![match figures.get("trays_started") {
+        None => l.text("doc-no-trays"),
+        Some(spread) => {
+            let percent = or_dash(figures.get("trays_discarded_percent"), 1, " %");
+            let args = [
+                ("spread", number(spread, 0).into()),
+                ("lost", or_dash(figures.get("trays_discarded"), 0, "").into()),
+                ("percent", percent.into()),
+            ];
+            l.say("doc-trays-spread", &args)
+        }
+    }];
     if farm.seed_is_suspect() {
-        let text = "Trays keep spoiling, and the evidence points at the seed lot: keep it apart and ask \
-                    your officer.";
-        said.push(text.to_owned());
+        told.push(l.text("doc-spoiling-seed"));
     } else if farm.keeps_spoiling() {
-        said.push("Trays keep spoiling: go through the checklist with your officer.".to_owned());
+        told.push(l.text("doc-spoiling"));
     }
-    paper.paragraph(&said.join(" "));
-    let open: Vec<&str> = farm.missing.iter().chain(&farm.notes).map(String::as_str).collect();
-    if !open.is_empty() {
-        paper.heading(2, "What the records lack");
-        paper.paragraph(&format!(
-            "{}. What is not recorded is not counted as zero.",
-            open.join("; ")
-        ));
+    paper.paragraph(&told.join(" "));
+    if !(farm.missing.is_empty() && farm.notes.is_empty()) {
+        paper.heading(2, &l.text("doc-lacks"));
+        let what = said(l, farm.missing.iter().chain(&farm.notes));
+        paper.paragraph(&l.with("doc-lacks-about", "what", what));
     }
-    paper.heading(2, "Cautions");
-    paper.paragraph(&sentence(&report.caution));
-    paper.aside(&sentence(&report.method));
+    paper.heading(2, &l.text("doc-cautions"));
+    paper.paragraph(&own(l, &report.caution, CAUTION, "doc-caution"));
+    paper.aside(&own(l, &report.method, METHOD, "doc-method"));
 }

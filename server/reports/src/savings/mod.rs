@@ -17,6 +17,7 @@ mod write;
 pub use board::board_pdf;
 pub use member::member_pdf;
 pub use published::{Adjusted, FarmLine, Figures, Output, Published};
+pub use wording::{lacking, sentence};
 pub use workbook::workbook;
 pub use write::{csv, head_json, json, line_json};
 

@@ -92,6 +92,8 @@ impl FarmLine {
 /// Change in output.
 #[derive(Clone, Debug)]
 pub struct Output {
+    /// Milk or eggs, by the name on the wire.
+    pub enterprise: String,
     /// Per cent with its interval; none where it can not be told.
     pub percent: Option<(f64, f64, f64)>,
     /// What it means.
@@ -256,6 +258,7 @@ impl FarmLine {
             let number = |name: &str| o.get(name).and_then(Json::as_f64);
             let percent = number("percent").zip(number("low")).zip(number("high"));
             Output {
+                enterprise: text(o, "enterprise"),
                 percent: percent.map(|((p, low), high)| (p, low, high)),
                 sentence: text(o, "sentence"),
             }

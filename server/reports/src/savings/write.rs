@@ -7,12 +7,17 @@ use traybook_domain::field::json_decimal;
 use traybook_domain::money::{format_decimal, mul_div};
 
 /// What readers of the report must know.
-const METHOD: &str = "saving = ration before fodder at this month's prices for the animals now kept, \
+/// How the numbers came about.
+pub const METHOD: &str = "saving = ration before fodder at this month's prices for the animals now kept, \
     minus feed, seed, other costs and straight-line depreciation actually spent; price of a feed: \
     the farm's own this month, else the co-operative's median this month, else its last median \
     within three months; 95 % intervals: of a farm from how its feed cost per animal-day scattered \
     before the start, of a sum from how farms differ in saving per animal-day";
-const CAUTION: &str = "rations and animal health: ask the local livestock service; do not feed \
+/// Units of the figures.
+pub const UNITS: &str =
+    "money in currency units; milk in litres; fodder in kg; animal_days in head × days";
+/// What to beware of.
+pub const CAUTION: &str = "rations and animal health: ask the local livestock service; do not feed \
     mouldy fodder";
 const FRESH: &str = "misleading: fresh fodder is mostly water; compare feeds per kg of dry matter";
 
@@ -187,7 +192,7 @@ fn whole(r: &Report, is_closed: bool, farms: Vec<Json>) -> Json {
         "is_closed": is_closed,
         "data_version": r.head.data_version,
         "method": METHOD,
-        "units": "money in currency units; milk in litres; fodder in kg; animal_days in head × days",
+        "units": UNITS,
         "fodder_dry_matter_percent": json_decimal(r.head.fodder_dry_matter, 2),
         "fresh_cost_is": FRESH,
         "caution": CAUTION,

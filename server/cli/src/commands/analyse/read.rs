@@ -33,7 +33,7 @@ impl Table {
         let name = path.display().to_string();
         let bytes = std::fs::read(path).map_err(|e| format!("{name}: {e}; check the path"))?;
         let sheet =
-            csv_files::sheet(&bytes).map_err(|(line, text)| format!("{name}:{line}: {text}"))?;
+            csv_files::sheet(&bytes).map_err(|(line, e)| format!("{name}:{line}: {}", e.detail))?;
         let header: Vec<String> = sheet.header.iter().map(|h| h.trim().to_owned()).collect();
         for (at, column) in header.iter().enumerate() {
             if !column.is_empty() && header.iter().take(at).any(|h| h == column) {

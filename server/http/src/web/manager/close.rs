@@ -48,7 +48,7 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
         }
         let item = |l: &Json| Item {
             title: format!("{} · {}", text(l, "farm"), text(l, "member_name")),
-            href: Some(format!("/farms/{}", text(l, "farm_id"))),
+            href: Some(format!("/farms/{}/book", text(l, "farm_id"))),
             lines: missing(&page, l),
             ..Item::default()
         };

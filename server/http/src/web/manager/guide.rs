@@ -3,7 +3,7 @@
 use crate::web::blocks::{Block, Cell, Column, Field, Form, Input, Leaf, Refusal, Table};
 use crate::web::farms::text;
 use crate::web::forms::{choices, or_none};
-use crate::web::page::{Page, shown};
+use crate::web::page::{Page, counted, shown};
 use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
 use serde_json::{Value as Json, json};
@@ -77,7 +77,8 @@ fn row(page: &Page, value: &Json) -> Vec<Cell> {
         (false, true) => page.say("guide-default"),
         (false, false) => page.day(&value["valid_from"]),
     };
-    let unit = page.say(&format!("unit-{}", text(value, "unit").replace([' ', '/', '%'], "-")));
+    let unit = format!("unit-{}", text(value, "unit").replace([' ', '/', '%'], "-"));
+    let unit = page.tell(&unit, &[("count", counted(&value["value"], 3))]);
     vec![
         page.word("guide", text(value, "name")).into(),
         class.into(),

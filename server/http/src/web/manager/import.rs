@@ -142,7 +142,8 @@ fn read(visit: &Visit) -> Result<Vec<Source>, AppError> {
         match kind_of_file(&file.name) {
             Some(kind) if found.iter().any(|(k, _)| *k == kind) => {
                 let detail = format!("two files hold {}; send one", kind.spec().path);
-                errors.push(FieldError::new("files", "repeated", detail));
+                let error = FieldError::new("files", "repeated", detail);
+                errors.push(error.naming("file", &file.name));
             }
             Some(kind) => found.push((kind, Arc::new(file.bytes.clone()))),
             None => {
@@ -151,7 +152,8 @@ fn read(visit: &Visit) -> Result<Vec<Source>, AppError> {
                      or the like",
                     file.name
                 );
-                errors.push(FieldError::new("files", "choice", detail));
+                let error = FieldError::new("files", "choice", detail);
+                errors.push(error.naming("file", &file.name));
             }
         }
     }
@@ -189,6 +191,14 @@ fn summary(page: &Page, reports: &[FileReport]) -> Table {
     }
 }
 
+/// A column by the name that it has in the file, and what that means where the name does not say
+/// it.
+fn column_text(page: &Page, name: &str) -> String {
+    let label = page.field_name(&name.to_lowercase().replace(['-', ' '], "_"));
+    let says_it = label.is_empty() || label.replace(' ', "_").eq_ignore_ascii_case(name);
+    if says_it { name.to_owned() } else { format!("{name} ({label})") }
+}
+
 /// Bad rows with what stands in them.
 fn bad_rows(page: &Page, report: &FileReport, bytes: &[u8]) -> Table {
     let text = String::from_utf8_lossy(bytes);
@@ -199,8 +209,8 @@ fn bad_rows(page: &Page, report: &FileReport, bytes: &[u8]) -> Table {
         let line: String = line.chars().take(ROW_CHARS).collect();
         vec![
             bad.line.to_string().into(),
-            bad.name.clone().into(),
-            bad.reason.clone().into(),
+            column_text(page, &bad.name).into(),
+            page.refusal(&bad.error).into(),
             line.into(),
         ]
     };

@@ -1,6 +1,7 @@
 //! What a manager works with: the month, the savings report, spoilage, seed, and the office.
 
 pub(super) mod close;
+mod findings;
 pub(super) mod guide;
 pub mod import;
 pub(super) mod labels;

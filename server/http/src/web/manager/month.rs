@@ -134,6 +134,7 @@ pub(crate) async fn show_office(visit: Visit) -> Shown {
         item("/close", "close-title"),
         item("/review", "review-title"),
         item("/round", "round-title"),
+        item("/store", "store-title"),
         item("/people", "people-title"),
         item("/guide", "guide-title"),
         item("/import", "import-title"),

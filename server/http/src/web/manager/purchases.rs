@@ -1,6 +1,7 @@
 //! What seed to buy, when, and what each issue point hands out.
 
 use crate::web::blocks::{Block, Cell, Column, Leaf, Link, Table};
+use crate::web::book::may_keep_store;
 use crate::web::farms::text;
 use crate::web::page::{NONE, Page, shown};
 use crate::web::site::{Shown, file};
@@ -48,10 +49,14 @@ pub(crate) async fn show_seed(visit: Visit) -> Shown {
     }
     leaf.add(Block::Table(list(&page, &crops)));
     leaf.add(Block::Table(points(&page, &crops)));
-    leaf.add(Block::Links(vec![
+    let mut links = vec![
         Link::to(format!("/seed.csv?weeks={weeks}"), page.say("as-csv")),
         Link::to("/spoilage#lots-title", page.say("lots-title")),
-    ]));
+    ];
+    if may_keep_store(visit.actor()?) {
+        links.push(Link::to("/store", page.say("store-title")));
+    }
+    leaf.add(Block::Links(links));
     leaf.text("treated-seed");
     leaf.heading("method-title");
     leaf.text("purchases-method");

@@ -1,6 +1,7 @@
 //! What contradicts itself across records, with the likely fix; accepted with a reason or put
 //! right in the records.
 
+use super::findings::{fix, problem};
 use crate::web::blocks::{Block, Field, Form, Input, Item, Leaf, Link, Refusal};
 use crate::web::farms::text;
 use crate::web::page::Page;
@@ -62,7 +63,7 @@ fn item(page: &Page, finding: &Json) -> Item {
     let farm = text(finding, "farm");
     Item {
         title: if farm.is_empty() { rule } else { format!("{farm} · {rule}") },
-        lines: vec![text(finding, "problem").to_owned(), text(finding, "fix").to_owned()],
+        lines: vec![problem(page, finding), fix(page, finding)],
         links,
         ..Item::default()
     }
@@ -85,8 +86,8 @@ async fn accept_page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     let page = visit.page();
     let mut leaf = Leaf::new(page.clone(), page.say("review-accept"))
         .back("/review", page.say("review-title"));
-    leaf.add(Block::Text(text(&finding, "problem").to_owned()));
-    leaf.add(Block::Text(text(&finding, "fix").to_owned()));
+    leaf.add(Block::Text(problem(&page, &finding)));
+    leaf.add(Block::Text(fix(&page, &finding)));
     let form = Form::new("/review/accept", "accept", page.say("review-accept"))
         .id("id", visit.state.app.new_id()?)
         .hide("finding", text(&finding, "finding"))

@@ -219,7 +219,8 @@ pub(crate) async fn workbook(visit: Visit) -> Shown {
     let actor = visit.actor()?;
     let month = visit.month(actor)?.to_string();
     let from = visit.field("from").unwrap_or(&month);
-    let bytes = visit.state.app.savings_workbook(actor, from, &month).await?;
+    let bytes =
+        visit.state.app.savings_workbook(actor, from, &month, visit.page().language).await?;
     Ok(file(&format!("savings-{month}.xlsx"), XLSX, bytes))
 }
 
@@ -229,7 +230,7 @@ const XLSX: &str = "application/vnd.openxmlformats-officedocument.spreadsheetml.
 pub(crate) async fn pdf(visit: Visit) -> Shown {
     let actor = visit.actor()?;
     let month = visit.month(actor)?.to_string();
-    let bytes = visit.state.app.savings_pdf(actor, &month).await?;
+    let bytes = visit.state.app.savings_pdf(actor, &month, visit.page().language).await?;
     Ok(file(&format!("savings-{month}.pdf"), "application/pdf", bytes))
 }
 
@@ -237,6 +238,6 @@ pub(crate) async fn pdf(visit: Visit) -> Shown {
 pub(crate) async fn member_pdf(visit: Visit) -> Shown {
     let (actor, farm) = (visit.actor()?, visit.id("id")?);
     let month = visit.month(actor)?.to_string();
-    let bytes = visit.state.app.member_pdf(actor, farm, &month).await?;
+    let bytes = visit.state.app.member_pdf(actor, farm, &month, visit.page().language).await?;
     Ok(file(&format!("farm-{month}.pdf"), "application/pdf", bytes))
 }

@@ -2,7 +2,7 @@
 
 use crate::web::blocks::{Block, Item, Leaf, Link};
 use crate::web::farms::{Names, chosen, list, one, other_farms, page as records, text};
-use crate::web::page::{NONE, Page, shown};
+use crate::web::page::{NONE, Page, counted, shown};
 use crate::web::site::{Shown, query};
 use crate::web::visit::Visit;
 use crate::work_words::caution;
@@ -66,7 +66,7 @@ fn item(page: &Page, batch: &Json, groups: &Names) -> Item {
         lines[0] = format!("{} · {group}", lines.first().cloned().unwrap_or_default());
     }
     let trays = [
-        ("spread", shown(&batch["trays_spread"], 0).into()),
+        ("spread", counted(&batch["trays_spread"], 0)),
         ("harvested", shown(&batch["trays_harvested"], 0).into()),
         ("discarded", shown(&batch["trays_discarded"], 0).into()),
     ];

@@ -3,7 +3,7 @@
 
 use crate::web::blocks::{Block, Field, Form, Input, Leaf, Link};
 use crate::web::farms::{chosen, other_farms, text};
-use crate::web::page::{Page, figure, shown};
+use crate::web::page::{Page, counted, figure};
 use crate::web::site::Shown;
 use crate::web::visit::Visit;
 use serde_json::Value as Json;
@@ -15,9 +15,7 @@ use traybook_domain::authz::Role;
 use traybook_domain::time::parse_date;
 use traybook_domain::value::real;
 use traybook_reports::charts::{self, Months, Series, Start, Words};
-use traybook_reports::savings::{
-    FarmLine, GROUP_LEFT_OUT, NO_FEED, NO_HEAD, NO_OTHER, NO_RATION, NO_SEED_PRICE, NO_SOAK,
-};
+use traybook_reports::savings::{FarmLine, lacking, sentence};
 use uuid::Uuid;
 
 /// Months that the chart of savings shows.
@@ -50,6 +48,7 @@ pub(crate) async fn show_result(visit: Visit) -> Shown {
     let pdf = format!("/farms/{farm_id}/report.pdf?month={month}");
     let mut links = vec![
         Link::to(pdf, page.say("report-to-print")),
+        Link::to(format!("/farms/{farm_id}/book"), page.say("book-link")),
         Link::to(format!("/ask?farm={farm_id}"), page.say("ask-title")),
     ];
     links.extend(other_farms(&visit, "/result", &farm).await?);
@@ -91,8 +90,8 @@ fn saving(leaf: &mut Leaf, page: &Page, line: &Json) {
     if !missing.is_empty() {
         leaf.add(Block::Text(page.with("saving-missing", "what", missing.join("; "))));
     }
-    for note in line["notes"].as_array().into_iter().flatten().filter_map(Json::as_str) {
-        leaf.add(Block::Text(self::note(page, note)));
+    for note in texts(line, "notes") {
+        leaf.add(Block::Text(sentence(&lacking(page.language, note))));
     }
     let figures = FarmLine::read(line).figures;
     let mut facts = Vec::new();
@@ -112,34 +111,11 @@ fn saving(leaf: &mut Leaf, page: &Page, line: &Json) {
 
 /// What a line of the report lacks, in the reader's language.
 pub(crate) fn missing(page: &Page, line: &Json) -> Vec<String> {
-    let known = |text: &str| {
-        let key = match text {
-            NO_HEAD => "missing-heads",
-            NO_FEED => "missing-feed",
-            NO_SEED_PRICE => "missing-seed-price",
-            NO_RATION => "missing-ration",
-            _ => {
-                let feed = text.strip_prefix("price of ");
-                let feed = feed.and_then(|t| t.strip_suffix(" within three months"));
-                return feed
-                    .map_or_else(|| text.to_owned(), |f| page.with("missing-price", "feed", f));
-            }
-        };
-        page.say(key)
-    };
-    let all = line["missing"].as_array().into_iter().flatten();
-    all.filter_map(Json::as_str).map(known).collect()
+    texts(line, "missing").map(|text| lacking(page.language, text)).collect()
 }
 
-/// What to keep in mind about a line, in the reader's language.
-fn note(page: &Page, note: &str) -> String {
-    let key = match note {
-        NO_OTHER => "note-no-other",
-        NO_SOAK => "note-no-soak",
-        GROUP_LEFT_OUT => "note-group-left-out",
-        _ => return note.to_owned(),
-    };
-    page.say(key)
+fn texts<'a>(line: &'a Json, name: &str) -> impl Iterator<Item = &'a str> {
+    line[name].as_array().into_iter().flatten().filter_map(Json::as_str)
 }
 
 /// A saving or a loss in one sentence, with its interval where there is one.
@@ -189,10 +165,10 @@ pub(crate) fn output_sentence(page: &Page, enterprise: &str, change: &Json) -> S
         let why = page.tell(
             &format!("output-status-{}", text(change, "status").replace('_', "-")),
             &[
-                ("before", shown(&change["records_before"], 0).into()),
-                ("months", shown(&change["months_before"], 0).into()),
-                ("after", shown(&change["records_after"], 0).into()),
-                ("later", shown(&change["months_after"], 0).into()),
+                ("before", counted(&change["records_before"], 0)),
+                ("months", counted(&change["months_before"], 0)),
+                ("after", counted(&change["records_after"], 0)),
+                ("later", counted(&change["months_after"], 0)),
             ],
         );
         return page.tell("output-cannot-tell", &[("what", what.into()), ("why", why.into())]);
@@ -218,8 +194,8 @@ pub(crate) fn change_key(low: f64, high: f64) -> &'static str {
 /// What a sentence on output rests on.
 pub(crate) fn output_basis(page: &Page, change: &Json) -> String {
     let args = [
-        ("before", shown(&change["records_before"], 0).into()),
-        ("after", shown(&change["records_after"], 0).into()),
+        ("before", counted(&change["records_before"], 0)),
+        ("after", counted(&change["records_after"], 0)),
     ];
     page.tell("output-basis", &args)
 }

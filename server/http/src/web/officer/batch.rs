@@ -134,7 +134,7 @@ async fn batch(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     let (id, farm) = (text(&batch, "id"), text(&batch, "farm_id"));
     let of = [("farm_id", farm.to_owned())];
     let groups = Names::of(visit, Kind::AnimalGroup, "code", &of).await?;
-    let farm = Uuid::try_parse(farm).map_err(|_| AppError::NotFound)?;
+    let farm = Uuid::try_parse(farm).ok().ok_or(AppError::NotFound)?;
     let (lots, _) = lots(visit, actor, farm, text(&batch, "seed_lot_id")).await?;
     let title = name(&page, &batch);
     let mut leaf = Leaf::new(page.clone(), page.with("correct-of", "what", title.as_str()))

@@ -5,7 +5,7 @@ use crate::web::blocks::{Block, Column, Field, Form, Input, Item, Leaf, Link, Ta
 use crate::web::farms::{Names, growing, id, list, one, page as records, text};
 use crate::web::member::batches;
 use crate::web::member::result::{changes, output_sentence, spoilage_sentence};
-use crate::web::page::{Page, figure, shown};
+use crate::web::page::{Page, counted, figure, shown};
 use crate::web::site::{Shown, query};
 use crate::web::visit::Visit;
 use crate::work_words;
@@ -142,6 +142,7 @@ fn links(page: &Page, farm: Uuid) -> Vec<Link> {
         Link::to(format!("/account?farm={farm}"), page.say("nav-account")),
         Link::to(format!("/farms/{farm}/batch"), page.say("batch-start")),
         Link::to(format!("/farms/{farm}/plan"), page.say("plan-title")),
+        Link::to(format!("/farms/{farm}/book"), page.say("book-link")),
         Link::to(format!("/farms/{farm}/sheet"), page.say("sheet-print")),
         Link::to(format!("/farms/{farm}/animals"), page.say("animals-title")),
         Link::to(format!("/farms/{farm}/labels"), page.say("labels-title")),
@@ -354,7 +355,7 @@ pub(crate) async fn show_plan(visit: Visit) -> Shown {
         let missing = shed["places_missing"].as_i64().unwrap_or(0);
         let args = [
             ("shed", text(shed, "shed").to_owned().into()),
-            ("places", shown(&shed["places"], 0).into()),
+            ("places", counted(&shed["places"], 0)),
             ("missing", missing.into()),
             ("spare", shown(&shed["places_spare"], 0).into()),
         ];

@@ -12,10 +12,10 @@ use chrono::NaiveDate;
 use serde_json::{Map, Value as Json, json};
 use traybook_app::together::{Piece, following};
 use traybook_app::{Actor, AppError, photos};
-use traybook_domain::Kind;
 use traybook_domain::authz::Action;
 use traybook_domain::kinds::{ANSWERS, OUTCOMES};
 use traybook_domain::time::parse_date;
+use traybook_domain::{FieldError, Kind};
 use uuid::Uuid;
 
 /// Things that can be agreed on in one visit.
@@ -160,7 +160,8 @@ fn photos(visit: &Visit) -> Result<Vec<&Upload>, AppError> {
             }
             Err(_) => format!("{}: choose a JPEG, PNG or WebP picture", photo.name),
         };
-        return Err(AppError::field("photos", "type", detail));
+        let error = FieldError::new("photos", "type", detail).naming("file", &photo.name);
+        return Err(AppError::Invalid(vec![error]));
     }
     Ok(sent)
 }

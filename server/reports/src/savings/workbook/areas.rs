@@ -1,8 +1,10 @@
 //! A sheet an area: a row a farm and month.
 
+use super::super::wording::said;
 use super::super::{FarmLine, Published};
-use super::{FIRST_ROW, Looks, day, set_up};
+use super::{FIRST_ROW, Looks, Style, day, set_up};
 use rust_xlsxwriter::{Format, Worksheet, XlsxError};
+use traybook_speech::Language;
 
 /// The rows of an area.
 pub struct AreaSheet<'a> {
@@ -23,11 +25,11 @@ pub struct Block<'a> {
 }
 
 /// The rows of all areas, areas by name.
-pub fn gather(reports: &[Published]) -> Vec<AreaSheet<'_>> {
+pub fn gather<'a>(reports: &'a [Published], no_area: &str) -> Vec<AreaSheet<'a>> {
     let mut sheets: Vec<AreaSheet> = Vec::new();
     for (report, published) in reports.iter().enumerate() {
         for (area, farms) in published.by_area() {
-            let name = area.unwrap_or("No area");
+            let name = area.unwrap_or(no_area);
             let at = sheets.iter().position(|s| s.name == name).unwrap_or_else(|| {
                 sheets.push(AreaSheet { name: name.to_owned(), blocks: Vec::new() });
                 sheets.len() - 1
@@ -63,34 +65,34 @@ enum Look {
     Thousandth,
 }
 
-/// Figures in columns: name in the report, heading, width, form. The interval stands after the
+/// Figures in columns: name in the report, width, form. The interval stands after the
 /// saving, what the estimates say and words at the end.
-const COLUMNS: &[(&str, &str, f64, Look)] = &[
-    ("animal_days", "Animal-days", 10.0, Look::Whole),
-    ("baseline_cost", "Ration before fodder", 14.0, Look::Money),
-    ("feed_cost", "Feed bought", 14.0, Look::Money),
-    ("seed_cost", "Seed", 13.0, Look::Money),
-    ("other_cost", "Other costs", 13.0, Look::Money),
-    ("depreciation", "Depreciation", 12.0, Look::Money),
-    ("saving", "Saving (loss -)", 14.0, Look::Money),
-    ("low", "Saving, low end", 14.0, Look::Money),
-    ("high", "Saving, high end", 14.0, Look::Money),
-    ("saving_percent_of_baseline", "Saving, % of ration before", 10.0, Look::Tenth),
-    ("saving_per_animal_day", "Saving per animal-day", 11.0, Look::Fine),
-    ("saving_per_litre", "Saving per litre", 11.0, Look::Fine),
-    ("saving_per_egg", "Saving per egg", 11.0, Look::Fine),
-    ("fresh_fodder_fed_kg", "Fresh fodder fed, kg", 11.0, Look::Thousandth),
-    ("fodder_cost_per_kg_dry_matter", "Fodder cost per kg dry matter", 12.0, Look::Fine),
-    ("trays_started", "Trays spread", 9.0, Look::Whole),
-    ("trays_discarded", "Trays discarded", 10.0, Look::Whole),
-    ("trays_discarded_percent", "Trays discarded, %", 10.0, Look::Tenth),
-    ("milk_litres", "Milk, litres", 11.0, Look::Thousandth),
-    ("litres_per_cow_day", "Litres per cow-day", 9.0, Look::Thousandth),
-    ("eggs", "Eggs", 9.0, Look::Whole),
-    ("hen_day_percent", "Eggs per 100 hen-days", 10.0, Look::Tenth),
-    ("output", "Output change, %", 9.0, Look::Tenth),
-    ("output_low", "Output change, low end", 9.0, Look::Tenth),
-    ("output_high", "Output change, high end", 9.0, Look::Tenth),
+const COLUMNS: &[(&str, f64, Look)] = &[
+    ("animal_days", 10.0, Look::Whole),
+    ("baseline_cost", 14.0, Look::Money),
+    ("feed_cost", 14.0, Look::Money),
+    ("seed_cost", 13.0, Look::Money),
+    ("other_cost", 13.0, Look::Money),
+    ("depreciation", 12.0, Look::Money),
+    ("saving", 14.0, Look::Money),
+    ("low", 14.0, Look::Money),
+    ("high", 14.0, Look::Money),
+    ("saving_percent_of_baseline", 10.0, Look::Tenth),
+    ("saving_per_animal_day", 11.0, Look::Fine),
+    ("saving_per_litre", 11.0, Look::Fine),
+    ("saving_per_egg", 11.0, Look::Fine),
+    ("fresh_fodder_fed_kg", 11.0, Look::Thousandth),
+    ("fodder_cost_per_kg_dry_matter", 12.0, Look::Fine),
+    ("trays_started", 9.0, Look::Whole),
+    ("trays_discarded", 10.0, Look::Whole),
+    ("trays_discarded_percent", 10.0, Look::Tenth),
+    ("milk_litres", 11.0, Look::Thousandth),
+    ("litres_per_cow_day", 9.0, Look::Thousandth),
+    ("eggs", 9.0, Look::Whole),
+    ("hen_day_percent", 10.0, Look::Tenth),
+    ("output", 9.0, Look::Tenth),
+    ("output_low", 9.0, Look::Tenth),
+    ("output_high", 9.0, Look::Tenth),
 ];
 
 /// The column of a figure.
@@ -99,40 +101,39 @@ pub fn column(name: &str) -> u16 {
     FIGURES + u16::try_from(at).unwrap_or(0)
 }
 
-fn headings(currency: &str) -> Vec<(String, f64)> {
+fn headings(style: &Style, currency: &str) -> Vec<(String, f64)> {
+    let l = style.language;
     let first = [
-        ("Month", 9.0),
-        ("Member number", 12.0),
-        ("Member", 24.0),
-        ("Farm", 10.0),
-        ("Status", 12.0),
-        ("Animals", 9.0),
+        ("doc-month", 9.0),
+        ("sheet-member-number", 12.0),
+        ("sheet-member", 24.0),
+        ("doc-farm", 10.0),
+        ("sheet-status", 12.0),
+        ("sheet-animals", 9.0),
     ];
-    let first = first.iter().map(|(name, width)| ((*name).to_owned(), *width));
-    let figures = COLUMNS.iter().map(|(_, name, width, look)| match look {
-        Look::Money | Look::Fine => (format!("{name}, {currency}"), *width),
-        _ => ((*name).to_owned(), *width),
+    let last = [("sheet-spoilage", 12.0), ("sheet-said", 48.0)];
+    let figures = COLUMNS.iter().map(|(name, width, look)| match look {
+        Look::Money | Look::Fine => (style.heading(name, Some(currency)), *width),
+        _ => (style.heading(name, None), *width),
     });
-    let last = [("Spoilage", 12.0), ("What is missing, and notes", 48.0)];
-    let last = last.iter().map(|(name, width)| ((*name).to_owned(), *width));
-    first.chain(figures).chain(last).collect()
+    let words = |(key, width): &(&str, f64)| (l.text(key), *width);
+    first.iter().map(words).chain(figures).chain(last.iter().map(words)).collect()
 }
 
 /// Writes the sheet of an area.
 pub fn write(
     sheet: &mut Worksheet,
-    looks: &Looks,
-    title: &str,
+    style: &Style,
     area: &AreaSheet,
     name: &str,
     reports: &[Published],
 ) -> Result<(), XlsxError> {
     sheet.set_name(name)?;
     let currency = reports.last().map_or("", |r| r.currency.as_str());
-    let title = format!("{title}, {}", area.name);
-    let under = "A row a farm. An empty cell was not recorded or can not be told; it is not zero.";
+    let (looks, title) = (&style.looks, style.title_of(&area.name));
+    let under = style.language.text("sheet-area-about");
     let end = area.blocks.last().map_or(FIRST_ROW, |b| b.row + rows(b).saturating_sub(1));
-    set_up(sheet, looks, (&title, under), &headings(currency), (4, end))?;
+    set_up(sheet, style, (&title, &under), &headings(style, currency), (4, end))?;
     columns(sheet, looks)?;
     for block in &area.blocks {
         let Some(report) = reports.get(block.report) else { continue };
@@ -143,14 +144,14 @@ pub fn write(
                 (1, &farm.member_number),
                 (2, &farm.member_name),
                 (3, &farm.farm),
-                (STATUS, &farm.status),
+                (STATUS, &style.status(&farm.status)),
             ] {
                 words(sheet, looks, (row, at), text)?;
             }
             if let Some(animals) = farm.animals {
                 sheet.write_number(row, 5, animals)?;
             }
-            figures(sheet, row, farm)?;
+            figures(sheet, style, row, farm)?;
         }
     }
     Ok(())
@@ -165,7 +166,7 @@ fn columns(sheet: &mut Worksheet, looks: &Looks) -> Result<(), XlsxError> {
     }
     sheet.set_column_format(FIGURES - 1, &looks.tenth)?;
     let mut end = FIGURES;
-    for (_, _, _, look) in COLUMNS {
+    for (_, _, look) in COLUMNS {
         sheet.set_column_format(end, form(looks, *look))?;
         end += 1;
     }
@@ -189,7 +190,12 @@ fn words(
     Ok(())
 }
 
-fn figures(sheet: &mut Worksheet, row: u32, farm: &FarmLine) -> Result<(), XlsxError> {
+fn figures(
+    sheet: &mut Worksheet,
+    style: &Style,
+    row: u32,
+    farm: &FarmLine,
+) -> Result<(), XlsxError> {
     let percent = farm.output.as_ref().and_then(|o| o.percent);
     for (at, (name, ..)) in (FIGURES..).zip(COLUMNS) {
         let value = match *name {
@@ -206,13 +212,27 @@ fn figures(sheet: &mut Worksheet, row: u32, farm: &FarmLine) -> Result<(), XlsxE
     }
     let end = FIGURES + u16::try_from(COLUMNS.len()).unwrap_or(0);
     if let Some(status) = &farm.spoilage_status {
-        sheet.write_string(row, end, status)?;
+        sheet.write_string(row, end, spoilage(style.language, status))?;
     }
-    let said: Vec<&str> = farm.missing.iter().chain(&farm.notes).map(String::as_str).collect();
+    let said = said(style.language, farm.missing.iter().chain(&farm.notes));
     if !said.is_empty() {
-        sheet.write_string(row, end + 1, said.join("; "))?;
+        sheet.write_string(row, end + 1, said)?;
     }
     Ok(())
+}
+
+/// Whether trays keep spoiling, in a word. English as it was published.
+fn spoilage(language: Language, status: &str) -> String {
+    let (word, seed) = match status.strip_suffix(" (seed lot)") {
+        Some(word) => (word, true),
+        None => (status, false),
+    };
+    let known = language.known(&format!("spoilage-word-{}", word.replace('_', "-")), &[]);
+    match known.filter(|_| language != Language::En) {
+        Some(word) if seed => format!("{word} ({})", language.text("points-at-seed_lot")),
+        Some(word) => word,
+        None => status.to_owned(),
+    }
 }
 
 fn form(looks: &Looks, look: Look) -> &Format {

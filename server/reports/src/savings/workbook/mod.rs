@@ -13,6 +13,7 @@ use super::Published;
 use rust_xlsxwriter::{
     DocProperties, ExcelDateTime, Format, FormatAlign, FormatBorder, Workbook, Worksheet, XlsxError,
 };
+use traybook_speech::Language;
 
 /// Colour behind headings, and of the line below them: grey on any printer.
 const HEAD_FILL: u32 = 0x00EC_E7DB;
@@ -97,14 +98,49 @@ fn day(report: &Published) -> Result<ExcelDateTime, XlsxError> {
     ExcelDateTime::parse_from_str(&report.month.first_day().format("%Y-%m-%d").to_string())
 }
 
+/// How a workbook is written: its looks and its language.
+struct Style {
+    looks: Looks,
+    language: Language,
+    /// Title of every sheet.
+    title: String,
+}
+
+impl Style {
+    /// The heading of a column; of money with its currency.
+    fn heading(&self, key: &str, currency: Option<&str>) -> String {
+        let what = self.language.text(&format!("sheet-{}", key.replace('_', "-")));
+        let Some(currency) = currency else { return what };
+        self.language.say("sheet-money", &[("what", what.into()), ("currency", currency.into())])
+    }
+
+    /// The title of a part.
+    fn title_of(&self, part: &str) -> String {
+        let args = [("title", self.title.as_str().into()), ("part", part.into())];
+        self.language.say("sheet-of", &args)
+    }
+
+    /// The foot of a printed page: codes for its number and how many they are.
+    fn foot(&self) -> String {
+        self.language.say("sheet-page", &[("page", "&P".into()), ("pages", "&N".into())])
+    }
+
+    /// A status as cells have it and formulas ask for it.
+    fn status(&self, status: &str) -> String {
+        let key = format!("sheet-status-{status}");
+        self.language.known(&key, &[]).unwrap_or_else(|| status.to_owned())
+    }
+}
+
 /// Headings, paper and what repeats on every printed page.
 fn set_up(
     sheet: &mut Worksheet,
-    looks: &Looks,
+    style: &Style,
     (title, under): (&str, &str),
     columns: &[(String, f64)],
     (frozen, rows): (u16, u32),
 ) -> Result<(), XlsxError> {
+    let looks = &style.looks;
     sheet.write_string_with_format(0, 0, title, &looks.title)?;
     sheet.write_string_with_format(1, 0, under, &looks.plain)?;
     for (at, (name, width)) in (0_u16..).zip(columns) {
@@ -119,7 +155,7 @@ fn set_up(
     let name = title.replace('&', "&&");
     let columns = u16::try_from(columns.len()).unwrap_or(1);
     sheet.set_print_area(0, 0, rows.max(FIRST_ROW), columns.min(PRINTED + 1).saturating_sub(1))?;
-    sheet.set_footer(format!("&L{name}&RPage &P of &N"));
+    sheet.set_footer(format!("&L{name}&R{}", style.foot()));
     Ok(())
 }
 
@@ -128,34 +164,39 @@ fn set_up(
 ///
 /// # Errors
 /// A text that says what is wrong: no month, or more than a sheet holds.
-pub fn workbook(reports: &[Published]) -> Result<Vec<u8>, String> {
+pub fn workbook(reports: &[Published], language: Language) -> Result<Vec<u8>, String> {
     let Some(last) = reports.last() else { return Err("no month is given".to_owned()) };
-    write(reports, last).map_err(|e| e.to_string())
+    write(reports, last, language).map_err(|e| e.to_string())
 }
 
-fn write(reports: &[Published], last: &Published) -> Result<Vec<u8>, XlsxError> {
+fn write(reports: &[Published], last: &Published, l: Language) -> Result<Vec<u8>, XlsxError> {
     let mut book = Workbook::new();
     let first = reports.first().unwrap_or(last);
     let span = if reports.len() > 1 {
-        format!("{} to {}", first.month, last.month)
+        let ends = [first, last].map(|r| r.month.to_string().into());
+        let [from, to] = ends;
+        l.say("doc-span", &[("from", from), ("to", to)])
     } else {
         last.month.to_string()
     };
+    let args = [("cooperative", last.cooperative.clone().into()), ("month", span.into())];
+    let title = l.say("doc-title", &args);
     let properties = DocProperties::new()
-        .set_title(format!("{}: savings of {span}", last.cooperative))
+        .set_title(&title)
         .set_author(&last.cooperative)
         .set_creation_datetime(&day(last)?);
     book.set_properties(&properties);
-    let looks = Looks::new(last.digits);
-    let title = format!("{}: savings of {span}", last.cooperative);
-    let sheets = areas::gather(reports);
-    let names = names::sheets(&sheets.iter().map(|s| s.name.as_str()).collect::<Vec<_>>());
-    totals::write(book.add_worksheet(), &looks, &title, reports, &sheets, &names)?;
+    let style = Style { looks: Looks::new(last.digits), language: l, title };
+    let sheets = areas::gather(reports, &l.text("doc-no-area"));
+    let own = ["sheet-totals", "sheet-notes", "sheet-adjustments"].map(|key| l.text(key));
+    let areas = sheets.iter().map(|s| s.name.as_str()).collect::<Vec<_>>();
+    let names = names::sheets(&areas, &own, &l.text("sheet-area"));
+    totals::write(book.add_worksheet(), &style, reports, &sheets, &names)?;
     for (sheet, name) in sheets.iter().zip(&names) {
-        areas::write(book.add_worksheet(), &looks, &title, sheet, name, reports)?;
+        areas::write(book.add_worksheet(), &style, sheet, name, reports)?;
     }
-    notes::adjustments(&mut book, &looks, &title, reports)?;
-    notes::write(book.add_worksheet(), &looks, last, reports)?;
+    notes::adjustments(&mut book, &style, reports)?;
+    notes::write(book.add_worksheet(), &style, last, reports)?;
     book.save_to_buffer()
 }
 

@@ -5,13 +5,14 @@ const CHARS_MAX: usize = 31;
 
 /// Names for areas: at most 31 characters, none of the forbidden ones, each once, unlike those of
 /// our own sheets.
-pub fn sheets(areas: &[&str]) -> Vec<String> {
-    let mut taken: Vec<String> =
-        ["totals", "notes", "adjustments", "history"].map(str::to_owned).to_vec();
-    areas.iter().map(|area| name(area, &mut taken)).collect()
+pub fn sheets(areas: &[&str], own: &[String], nameless: &str) -> Vec<String> {
+    // Spreadsheet programs keep "History" for themselves.
+    let mut taken: Vec<String> = own.iter().map(|name| name.to_lowercase()).collect();
+    taken.push("history".to_owned());
+    areas.iter().map(|area| name(area, &mut taken, nameless)).collect()
 }
 
-fn name(area: &str, taken: &mut Vec<String>) -> String {
+fn name(area: &str, taken: &mut Vec<String>, nameless: &str) -> String {
     let safe = |c: char| match c {
         '[' | ']' | ':' | '*' | '?' | '/' | '\\' => ' ',
         c if c.is_control() => ' ',
@@ -20,7 +21,7 @@ fn name(area: &str, taken: &mut Vec<String>) -> String {
     let clean: String = area.chars().map(safe).collect();
     let clean = clean.split_whitespace().collect::<Vec<_>>().join(" ");
     let clean = clean.trim_matches('\'').trim();
-    let clean = if clean.is_empty() { "Area" } else { clean };
+    let clean = if clean.is_empty() { nameless } else { clean };
     let mut number = 1_u32;
     loop {
         let tail = if number > 1 { format!(" ({number})") } else { String::new() };
@@ -58,6 +59,8 @@ mod tests {
     #[test]
     fn sheets_get_names_that_are_allowed_and_differ() {
         let long = "The valley of the very long river name north";
+        let own = ["Totals".to_owned(), "Notes".to_owned()];
+        let sheets = |areas: &[&str]| sheets(areas, &own, "Area");
         let names =
             sheets(&["Kilima", "KILIMA", "Totals", "a/b:c", "", "'x'", long, long, "history"]);
         assert_eq!(

@@ -3,7 +3,7 @@
 use super::super::{FarmLine, Published};
 use super::areas::{AreaSheet, Block, STATUS, column, rows};
 use super::names::quoted;
-use super::{FIRST_ROW, Looks, day, set_up};
+use super::{FIRST_ROW, Style, day, set_up};
 use rust_xlsxwriter::utility::{column_number_to_name, row_col_to_cell};
 use rust_xlsxwriter::{Format, Formula, Worksheet, XlsxError};
 use std::collections::BTreeMap;
@@ -22,42 +22,39 @@ enum Holds {
 const SUM: Holds = Holds::Sum { is_money: false };
 const MONEY: Holds = Holds::Sum { is_money: true };
 
-/// Columns after month and area: name in the report, heading, width, what it holds.
-const COLUMNS: &[(&str, &str, f64, Holds)] = &[
-    ("farms_included", "Farms counted", 9.0, Holds::Count),
-    ("farms_saving", "Farms that save", 9.0, Holds::Count),
-    ("farms_losing", "Farms that lose", 9.0, Holds::Count),
-    ("farms_left_out", "Farms without a number", 10.0, Holds::Count),
-    ("animal_days", "Animal-days", 11.0, SUM),
-    ("baseline_cost", "Ration before fodder", 16.0, MONEY),
-    ("feed_cost", "Feed bought", 16.0, MONEY),
-    ("seed_cost", "Seed", 15.0, MONEY),
-    ("other_cost", "Other costs", 15.0, MONEY),
-    ("depreciation", "Depreciation", 14.0, MONEY),
-    ("saving", "Saving (loss -)", 16.0, MONEY),
+/// Columns after month and area: name in the report, width, what it holds.
+const COLUMNS: &[(&str, f64, Holds)] = &[
+    ("farms_included", 9.0, Holds::Count),
+    ("farms_saving", 9.0, Holds::Count),
+    ("farms_losing", 9.0, Holds::Count),
+    ("farms_left_out", 10.0, Holds::Count),
+    ("animal_days", 11.0, SUM),
+    ("baseline_cost", 16.0, MONEY),
+    ("feed_cost", 16.0, MONEY),
+    ("seed_cost", 15.0, MONEY),
+    ("other_cost", 15.0, MONEY),
+    ("depreciation", 14.0, MONEY),
+    ("saving", 16.0, MONEY),
     (
         "saving_percent_of_baseline",
-        "Saving, % of ration before",
         10.0,
         Holds::Ratio { of: "saving", by: "baseline_cost", is_money: false },
     ),
     (
         "saving_per_animal_day",
-        "Saving per animal-day",
         12.0,
         Holds::Ratio { of: "saving", by: "animal_days", is_money: true },
     ),
-    ("fresh_fodder_fed_kg", "Fresh fodder fed, kg", 12.0, SUM),
-    ("trays_started", "Trays spread", 9.0, SUM),
-    ("trays_discarded", "Trays discarded", 10.0, SUM),
+    ("fresh_fodder_fed_kg", 12.0, SUM),
+    ("trays_started", 9.0, SUM),
+    ("trays_discarded", 10.0, SUM),
     (
         "trays_discarded_percent",
-        "Trays discarded, %",
         10.0,
         Holds::Ratio { of: "trays_discarded", by: "trays_started", is_money: false },
     ),
-    ("milk_litres", "Milk, litres", 12.0, SUM),
-    ("eggs", "Eggs", 10.0, SUM),
+    ("milk_litres", 12.0, SUM),
+    ("eggs", 10.0, SUM),
 ];
 /// The first of these columns.
 const FIRST: u16 = 2;
@@ -68,15 +65,16 @@ fn at(name: &str) -> u16 {
     FIRST + u16::try_from(at).unwrap_or(0)
 }
 
-fn headings(currency: &str) -> Vec<(String, f64)> {
-    let first = [("Month".to_owned(), 9.0), ("Area".to_owned(), 24.0)];
-    let rest = COLUMNS.iter().map(|(_, heading, width, holds)| {
+fn headings(style: &Style, currency: &str) -> Vec<(String, f64)> {
+    let l = style.language;
+    let first = [(l.text("doc-month"), 9.0), (l.text("sheet-area"), 24.0)];
+    let rest = COLUMNS.iter().map(|(name, width, holds)| {
         let is_money = match holds {
             Holds::Sum { is_money } => *is_money,
             Holds::Ratio { is_money, .. } => *is_money,
             Holds::Count => false,
         };
-        (if is_money { format!("{heading}, {currency}") } else { (*heading).to_owned() }, *width)
+        (style.heading(name, is_money.then_some(currency)), *width)
     });
     first.into_iter().chain(rest).collect()
 }
@@ -102,7 +100,7 @@ impl Results {
             let saving = farm.figures.get("saving").unwrap_or(0.0);
             r.counts[1] += i64::from(saving > 0.0);
             r.counts[2] += i64::from(saving < 0.0);
-            for (name, _, _, holds) in COLUMNS {
+            for (name, _, holds) in COLUMNS {
                 let Holds::Sum { is_money } = holds else { continue };
                 if let Some(value) = farm.figures.get(name) {
                     *r.sums.entry(name).or_default() += whole(value * scale(*is_money, money));
@@ -153,26 +151,26 @@ enum Source<'a> {
 }
 
 impl Source<'_> {
-    fn count(&self, kind: usize, at: u16) -> String {
+    fn count(&self, kind: usize, at: u16, estimated: &str) -> String {
         let Self::Block(block, sheet) = self else { return format!("SUM({})", self.cells(at)) };
         let status = span(block, sheet, STATUS);
         let saving = span(block, sheet, column("saving"));
         match kind {
-            0 => format!("COUNTIF({status},\"estimated\")"),
-            1 => format!("COUNTIFS({status},\"estimated\",{saving},\">0\")"),
-            2 => format!("COUNTIFS({status},\"estimated\",{saving},\"<0\")"),
-            _ => format!("COUNTIF({status},\"<>estimated\")"),
+            0 => format!("COUNTIF({status},\"{estimated}\")"),
+            1 => format!("COUNTIFS({status},\"{estimated}\",{saving},\">0\")"),
+            2 => format!("COUNTIFS({status},\"{estimated}\",{saving},\"<0\")"),
+            _ => format!("COUNTIF({status},\"<>{estimated}\")"),
         }
     }
 
     /// The sum of what there is; an empty text where there is nothing.
-    fn sum(&self, at: u16, name: &str) -> String {
+    fn sum(&self, at: u16, name: &str, estimated: &str) -> String {
         let (some, sum) = match self {
             Self::Block(block, sheet) => {
                 let (what, status) = (span(block, sheet, column(name)), span(block, sheet, STATUS));
                 (
-                    format!("COUNTIFS({status},\"estimated\",{what},\"<>\")"),
-                    format!("SUMIFS({what},{status},\"estimated\")"),
+                    format!("COUNTIFS({status},\"{estimated}\",{what},\"<>\")"),
+                    format!("SUMIFS({what},{status},\"{estimated}\")"),
                 )
             }
             _ => (format!("COUNT({})", self.cells(at)), format!("SUM({})", self.cells(at))),
@@ -205,7 +203,9 @@ fn span(block: &Block, sheet: &str, at: u16) -> String {
 
 struct Writer<'a> {
     sheet: &'a mut Worksheet,
-    looks: &'a Looks,
+    style: &'a Style,
+    /// The status of farms that are counted, as cells have it.
+    estimated: String,
     /// Minor units of the currency in one of it.
     money: f64,
     row: u32,
@@ -219,7 +219,7 @@ impl Writer<'_> {
         source: &Source,
         r: &Results,
     ) -> Result<(), XlsxError> {
-        let (row, looks) = (self.row, self.looks);
+        let (row, looks) = (self.row, &self.style.looks);
         let is_sum = !matches!(source, Source::Block(..));
         let pick = |plain, bold| if is_sum { bold } else { plain };
         if let Some(report) = report {
@@ -232,15 +232,15 @@ impl Writer<'_> {
         let money_look = pick(&looks.money, &looks.money_bold);
         let tenth = pick(&looks.tenth, &looks.tenth_bold);
         let fine = pick(&looks.fine, &looks.fine_bold);
-        for (index, (name, _, _, holds)) in COLUMNS.iter().enumerate() {
+        for (index, (name, _, holds)) in COLUMNS.iter().enumerate() {
             let (formula, result, look) = match holds {
                 Holds::Count => {
                     let count = r.counts.get(index).copied().map(real);
-                    (source.count(index, at(name)), count, whole)
+                    (source.count(index, at(name), &self.estimated), count, whole)
                 }
                 Holds::Sum { is_money } => {
                     let look = if *is_money { money_look } else { whole };
-                    (source.sum(at(name), name), r.sum(name, self.money), look)
+                    (source.sum(at(name), name, &self.estimated), r.sum(name, self.money), look)
                 }
                 Holds::Ratio { of, by, is_money } => {
                     let (top, bottom) = (r.sum(of, self.money), r.sum(by, self.money));
@@ -280,24 +280,25 @@ impl Writer<'_> {
 /// Writes the sheet.
 pub fn write(
     sheet: &mut Worksheet,
-    looks: &Looks,
-    title: &str,
+    style: &Style,
     reports: &[Published],
     areas: &[AreaSheet],
     names: &[String],
 ) -> Result<(), XlsxError> {
-    sheet.set_name("Totals")?;
+    sheet.set_name(style.language.text("sheet-totals"))?;
     let Some(last) = reports.last() else { return Ok(()) };
-    let under = "Sums over the farms with a number. Each cell is a formula over the sheets of the \
-                 areas; method, units and cautions stand on the last sheet.";
+    let l = style.language;
+    let under = l.text("sheet-totals-about");
     // A row a month and area, and a sum and a gap a month.
     let blocks: usize = areas.iter().map(|a| a.blocks.len()).sum();
     let rows = FIRST_ROW + u32::try_from(blocks + 2 * reports.len()).unwrap_or(0);
-    set_up(sheet, looks, (title, under), &headings(&last.currency), (2, rows))?;
+    let headings = headings(style, &last.currency);
+    set_up(sheet, style, (&style.title, &under), &headings, (2, rows))?;
     // What a formula gives where it gives no number.
     sheet.set_formula_result_default("");
     let money = 10_f64.powi(i32::from(last.digits));
-    let mut w = Writer { sheet, looks, money, row: FIRST_ROW };
+    let estimated = style.status("estimated");
+    let mut w = Writer { sheet, style, estimated, money, row: FIRST_ROW };
     let mut months: Vec<u32> = Vec::new();
     let mut all = Results::default();
     for (index, report) in reports.iter().enumerate() {
@@ -312,13 +313,13 @@ pub fn write(
         if w.row > first {
             let source = Source::Rows(first, w.row - 1);
             months.push(w.row);
-            w.line(Some(report), "All areas", &source, &sum)?;
+            w.line(Some(report), &l.text("sheet-all-areas"), &source, &sum)?;
             all.add(&sum);
             w.row += 1;
         }
     }
     if months.len() > 1 {
-        w.line(None, "All months", &Source::Each(&months), &all)?;
+        w.line(None, &l.text("sheet-all-months"), &Source::Each(&months), &all)?;
     }
     Ok(())
 }

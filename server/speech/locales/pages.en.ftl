@@ -194,34 +194,287 @@ month-short-9 = Sep
 month-short-10 = Oct
 month-short-11 = Nov
 month-short-12 = Dec
-# What is refused: the reason, with the rule as the server says it
-refused-type = { $detail }
-refused-range = { $detail }
-refused-required = { $detail }
-refused-combination = { $detail }
-refused-order = { $detail }
-refused-impossible = { $detail }
-refused-length = { $detail }
-refused-choice = { $detail }
-refused-unknown_reference = { $detail }
-refused-future = { $detail }
-refused-unknown = { $detail }
-refused-unit = { $detail }
-refused-taken = { $detail }
-refused-outside_reach = { $detail }
-refused-mould = { $detail }
-refused-id_version = { $detail }
-refused-format = { $detail }
-refused-unreliable = { $detail }
-refused-treated_seed = { $detail }
-refused-sorghum = { $detail }
-refused-role = { $detail }
-refused-repeated = { $detail }
-refused-over_age = { $detail }
-refused-held = { $detail }
-refused-fixed = { $detail }
-refused-characters = { $detail }
-refused-other_farm = { $detail }
+# What is refused, by code, or by code and field. English pages say it in the words of the rule
+# itself, which are nearer to the case; what stands here is the meaning for other languages.
+refused-type = Write it as it is asked for.
+refused-type-photos = Choose a JPEG, PNG or WebP picture that is not too large: { $file }.
+refused-type-month = Write the month as 2026-03.
+refused-type-from = Write the month or day as 2026-03 or 2026-03-31.
+refused-type-to = Write the month or day as 2026-03 or 2026-03-31.
+refused-type-day = Write the day as 2026-03-31.
+refused-type-date = Write the day as 2026-03-31.
+refused-type-skip = Write a whole number, 0 or more.
+refused-type-line = Load the page again: this line is not on the list.
+refused-range = The value is out of bounds: check it.
+refused-range-kg = Give more than 0 kg.
+refused-range-amount = Give more than 0.
+refused-range-change_kg = Give a change other than 0 kg.
+refused-range-salvage_value = Give at most the cost.
+refused-range-tray_load_kg = Give 0.05 to 20 kg a tray.
+refused-range-dry_matter_percent = Give more than 0 %.
+refused-range-head = Give at least 1 animal.
+refused-range-value = Give { $low } to { $high }.
+refused-range-from = Give an earlier first month, and fewer months.
+refused-range-to = Give an end after the beginning, and fewer days or months.
+refused-required = This must be filled in.
+refused-required-trays = Give the trays, or the kg where they were not counted.
+refused-required-kg = Give the kg; where it was not weighed, the trays or an estimate.
+refused-required-cause = Give the cause; take other if unsure.
+refused-required-finding = Say what was found before the lot is released.
+refused-required-seen_on = Give the day on which the farm was seen.
+refused-required-email = Give an e-mail address or a telephone number to sign in with.
+refused-required-animal_class = Choose the animals, or empty the fields below.
+refused-required-kg_per_animal_day = Give kg per animal and day, or choose no feed.
+refused-required-feed_id = Choose the feed, or empty the kg.
+refused-required-files = Choose one or more CSV files.
+refused-required-photo = Send the picture file.
+refused-required-why = Say why it is taken back.
+refused-required-change_reason = Say why it is corrected.
+refused-required-at = Say when it was done.
+refused-required-version = Load the page again.
+refused-combination = These fields do not fit together: correct one of them.
+refused-combination-crop = The seed lot is of another crop: correct one of them.
+refused-combination-cause = Leave this out: only discarded trays have a cause.
+refused-combination-germinated_percent = Leave this out: germination is counted when the seed is spread.
+refused-combination-weekday = Give either a weekday or one day.
+refused-combination-watering = Leave this out: only watering is counted through the day.
+refused-combination-ended_on = Give both, the day and how it ended, or neither.
+refused-combination-outcome = Give both, the day and how it ended, or neither.
+refused-combination-answered_on = Give both, the answer and its day, or neither.
+refused-combination-answer = Give both, the answer and its day, or neither.
+refused-combination-visit_id = Give the visit or the batch event, one of the two.
+refused-combination-member_id = Name the member for the role member, and no member otherwise.
+refused-combination-longitude = Give latitude and longitude, or neither.
+refused-combination-latitude = Give latitude and longitude, or neither.
+refused-combination-animal_class = Name the class of animal only where the standard differs between classes, and there always.
+refused-order = The days are out of order: correct one of them.
+refused-order-ended_at = Give a time after the beginning.
+refused-order-answered_on = Give a day not before it was asked.
+refused-order-released_on = Give a day not before the hold began.
+refused-order-seen_on = Give a day not before the flag was raised.
+refused-order-cleared_on = Give a day not before the flag was raised.
+refused-order-left_on = Give a day not before the member joined.
+refused-order-last_day = Give a day not before the first day.
+refused-order-valid_to = Give a day not before the value begins to hold.
+refused-order-disposed_on = Give a day not before it came into service.
+refused-impossible = This can not be: check the figures.
+refused-impossible-animal_group_id = Choose a group that gives milk, or a flock for eggs.
+refused-impossible-litres = More than 100 litres an animal and day: check litres and animals.
+refused-impossible-sold_litres = Sold, home and calf use together are more than the litres.
+refused-impossible-eggs = More than 1.5 eggs a hen and day: check eggs and hens.
+refused-impossible-cracked = Give at most the eggs collected.
+refused-impossible-sold_eggs = Give at most the eggs collected.
+refused-length = The text is too short or too long.
+refused-length-password = At least 10 characters, or for members a PIN of 6 to 9 digits.
+refused-length-change_reason = Give 1 to 500 characters.
+refused-length-reason = Give 1 to 500 characters.
+refused-characters = Remove signs that are no letters, such as those of a broken copy.
+refused-choice = Choose one of those given.
+refused-choice-files = { $file }: no kind of record has this name; call the file members.csv, milk_records.csv or the like.
+refused-precision = Too many digits after the point.
+refused-common = This is among the first that are guessed: take others, such as three words that do not belong together.
+refused-unknown_reference = There is no such record that you can use: choose another or check its name.
+refused-unknown_reference-member_number = No member has this number: look it up on the page of the farm.
+refused-unknown = This is not known: check what was written.
+refused-unknown_field = This is not taken here: remove it.
+refused-unknown_parameter = This is not taken here: go back and choose again.
+refused-unknown_code = Ask for a new code: this one is unknown, used or old.
+refused-future = This lies in the future: give a day or time up to now, and check the clock of the device.
+refused-future-month = Give a month that has begun.
+refused-future-line = This is the work of a day to come: record it when it is done.
+refused-running = This month is still running: give a month that has ended.
+refused-unit = Check the unit of the figure.
+refused-unit-temperature_c = Give degrees Celsius (-30 to 55); this looks like degrees Fahrenheit: subtract 32 and multiply by 5/9.
+refused-unit-humidity_percent = Give per cent (0 to 100), not a fraction: 0.6 is written 60.
+refused-taken = This is taken: choose another.
+refused-taken-email = Another person signs in with this: each needs one of their own.
+refused-taken-phone = Another person signs in with this: each needs one of their own.
+refused-outside_reach = This is outside of your area: choose one within it.
+refused-outside_reach-role = Only an operator makes or changes an operator.
+refused-other_farm = This belongs to another farm: choose one of the same farm.
+refused-outside = No answer lies within these bounds: change one of them.
+refused-unreliable = The figures lead to no sure answer: change a limit a little.
+refused-mould = Mould: do not feed. Mouldy feed can poison animals; ask a veterinary officer. If it was fed all the same, say why.
+refused-over_age = Past its day: old fodder spoils. Look at every tray and feed nothing that smells or shows mould; if it was fed, say why.
+refused-held = This seed lot is held: soak and feed nothing of it, hand nothing out; keep it apart and ask an officer.
+refused-treated_seed = Only untreated feed grain: dressed seed is poisonous. Do not soak it or feed it.
+refused-sorghum = Young sorghum can kill animals (prussic acid): choose another crop unless a manager allows it here, after asking the livestock service.
+refused-id_version = Load the page again; in a file leave the id empty.
+refused-format = Write it as it is asked for.
+refused-format-email = Give an address such as amina@example.org.
+refused-format-phone = Give 6 to 15 digits, with + and the country code.
+refused-role = Choose a person whose role is officer.
+refused-repeated = This was given twice: give it once.
+refused-repeated-files = Two files hold the same kind of record: send one ({ $file }).
+refused-fixed = This can not change: take the record back and make a new one.
+refused-tree = An area can not lie within itself: choose another.
+refused-something = Check this and try again.
+refused-withdrawn = This record was taken back: make a new one.
+refused-id_taken = This stands for another record: load the page again.
+refused-in_use = Other records refer to it: take these back or correct them first.
+refused-work_recorded = This work is recorded with other figures: correct that record instead.
+refused-too_many = There are too many of these: end one first.
+refused-photo_stored = This photo has another file: make a new photo.
+refused-month_closed = The month is closed: read its report as it was sent.
+refused-month_order = Months close in order: close the earlier ones first.
+refused-inactive = This person may not sign in: allow it first.
+refused-several_cooperatives = There are several co-operatives: say which.
+refused-choose_cooperative = You belong to several co-operatives: choose one.
+refused-files = The files can not be written or read there: choose another folder.
+refused-file_before = Not tried: put { $file } right first.
+refused-column_twice = This column stands twice: remove one.
+refused-column_unknown = This column is not known; known are { $known }.
+refused-column_missing = Add this column: every row needs it.
+refused-cells = { $got } cells where the header has { $want }: the line may be cut off.
+refused-other_cooperative = These records are read into another co-operative.
+refused-imported_before = This record is there already with other values: correct it on its page, so that its history stays.
+refused-event_time = Give the time for what is recorded of it.
+refused-letters = There are letters that can not be read: save the file as “CSV UTF-8”.
+refused-workbook = This is a workbook, not CSV: save it as “CSV UTF-8”.
+refused-quotes = A quoted cell is not closed: the file may have been cut off; copy it again.
+refused-unreadable = This line can not be read: write it again.
+refused-empty = The file is empty: the first line must name the columns.
+wanted-ref = Choose one of those recorded, or write its code.
+wanted-text = At most { $max } characters.
+wanted-code = A short name of 1 to 40 characters.
+wanted-choice = There are: { $of }.
+wanted-whole = A whole number from { $low } to { $high }.
+wanted-decimal = A number from { $low } to { $high } with at most { $places } digits after the point.
+wanted-money = An amount, 0 or more, with a point.
+wanted-date = A day as 2026-01-31; check the year.
+wanted-instant = Day and time as 2026-01-31 06:30; check the year.
+wanted-bool = Yes or no; in a file: yes, no.
+wanted-currency = A currency code such as TZS.
+wanted-zone = A time zone such as Africa/Dar_es_Salaam.
+wanted-year = A year such as 1984.
+problem-malformed = What came could not be read: load the page again.
+problem-cursor = Begin at the first page of the list.
+problem-gone = Begin at the first page of the list.
+problem-unauthenticated = Sign in first; nothing is lost.
+problem-wrong_password = Number or password is not right: check both.
+problem-method_not_allowed = This can not be done at this address: go back.
+problem-not_acceptable = This is not to be had in that form.
+problem-conflict = It contradicts what is there: look at the record again.
+problem-too_large = The file is too large: choose a smaller one.
+problem-media_type = Choose a JPEG, PNG or WebP picture.
+problem-invalid = Some fields need attention.
+problem-precondition_required = Load the page again.
+problem-internal = Something went wrong on our side: try again later, or tell your office.
+problem-unavailable = The server is busy or away; nothing is lost. Try again.
+# Fields as files and addresses name them
+field-active = active
+field-amount = amount
+field-animal_class = animal class
+field-animal_group = animal group
+field-animals_in_milk = animals in milk
+field-area = area
+field-at = at
+field-batch = batch
+field-birth_year = birth year
+field-calf_litres = calf litres
+field-category = category
+field-cause = cause
+field-change_kg = change kg
+field-code = code
+field-consent = consent
+field-consent_on = consent on
+field-cost = cost
+field-cracked = cracked
+field-crop = crop
+field-crude_protein_percent = crude protein percent
+field-currency = currency
+field-date = date
+field-discard_cause = discard cause
+field-discarded_at = discarded at
+field-disposed_on = disposed on
+field-dry_matter_percent = dry matter percent
+field-eggs = eggs
+field-email = email
+field-event = event
+field-farm = farm
+field-fed_at = fed at
+field-fed_kg = fed kg
+field-fed_reason = fed reason
+field-feed = feed
+field-feed_grade = feed grade
+field-finding = finding
+field-first_day = first day
+field-flock_age_weeks = flock age weeks
+field-fodder_started_on = fodder started on
+field-germinated_percent = germinated percent
+field-germination_percent = germination percent
+field-harvest_age_days = harvest age days
+field-harvested_at = harvested at
+field-harvested_kg = harvested kg
+field-head = head
+field-held_from = held from
+field-hens_present = hens present
+field-home_litres = home litres
+field-humidity_percent = humidity percent
+field-in_service_on = in service on
+field-is_grown = is grown
+field-joined_on = joined on
+field-kg = kg
+field-kg_per_animal_day = kg per animal day
+field-language = language
+field-last_day = last day
+field-latitude = latitude
+field-left_on = left on
+field-life_months = life months
+field-litres = litres
+field-longitude = longitude
+field-mean_days_in_milk = mean days in milk
+field-member = member
+field-mould_seen = mould seen
+field-name = name
+field-note = note
+field-number = number
+field-officer = officer
+field-paid_by = paid by
+field-parent = parent
+field-payment = payment
+field-person = person
+field-phone = phone
+field-place = place
+field-price = price
+field-price_per_egg = price per egg
+field-price_per_litre = price per litre
+field-reason = reason
+field-recorded_on = recorded on
+field-released_on = released on
+field-role = role
+field-salvage_value = salvage value
+field-seed_kg = seed kg
+field-seed_lot = seed lot
+field-session = session
+field-sex = sex
+field-shed = shed
+field-soaked_at = soaked at
+field-sold_eggs = sold eggs
+field-sold_litres = sold litres
+field-spread_at = spread at
+field-started_on = started on
+field-supplier = supplier
+field-temperature_c = temperature c
+field-transport = transport
+field-tray_load = tray load
+field-tray_load_kg = tray load kg
+field-tray_places = tray places
+field-trays = trays
+field-trays_discarded = trays discarded
+field-trays_harvested = trays harvested
+field-trays_spread = trays spread
+field-untreated = untreated
+field-valid_from = valid from
+field-valid_to = valid to
+field-value = value
+field-water_source = water source
+field-weekday = weekday
+field-zone = zone
+field-month = month
+field-skip = skip
+field-to = to
+field-from = from
 # Days, seed, animals
 seed = seed
 crop = Crop
@@ -285,7 +538,10 @@ batches-title = Batches of { $farm }
 batches-none = No batch has been recorded yet.
 batch-of = batch of { $date }
 seed-of-crop = { $kg } kg { $crop }
-trays-of-batch = { $spread } trays spread, { $harvested } harvested, { $discarded } lost
+trays-of-batch = { $spread ->
+    [one] 1 tray
+   *[other] { $spread } trays
+  } spread, { $harvested } harvested, { $discarded } lost
 harvested-kg = { $kg } kg fresh fodder harvested
 for-group = For
 in-shed = Shed
@@ -352,11 +608,26 @@ output-higher = { $what } is { $percent } % higher than it would have been, betw
 output-lower = { $what } is { $percent } % lower than it would have been, between { $low } % and { $high } %.
 output-unclear = { $what }: cannot tell yet whether it changed, between { $low } % and { $high } %.
 output-cannot-tell = { $what }: cannot tell yet. { $why }
-output-basis = From { $before } records before the start and { $after } after it, beside farms that had not started in the same months.
+output-basis = From { $before ->
+    [one] 1 record
+   *[other] { $before } records
+  } before the start and { $after } after it, beside farms that had not started in the same months.
 output-status-not-started = Fodder has not been started.
 output-status-no-pre-data = There are no records from before the start.
-output-status-insufficient-pre = Too little is known from before the start: { $before } records in { $months } months.
-output-status-insufficient-post = Too little is known from after the start: { $after } records in { $later } months.
+output-status-insufficient-pre = Too little is known from before the start: { $before ->
+    [one] 1 record
+   *[other] { $before } records
+  } in { $months ->
+    [one] 1 month
+   *[other] { $months } months
+  }.
+output-status-insufficient-post = Too little is known from after the start: { $after ->
+    [one] 1 record
+   *[other] { $after } records
+  } in { $later ->
+    [one] 1 month
+   *[other] { $later } months
+  }.
 output-status-no-controls = No farm that had not started can be compared with.
 output-status-estimated = The interval crosses zero.
 output-programme-unknown = Too few farms can be compared.
@@ -463,7 +734,10 @@ work-of-today = Today’s work: { $late } late, { $open } open, { $done } done.
 shelf-title = Shelves of { $shed } by age of the trays
 shelf-text = Trays on the shelves by days since their soak, against the places of the shed.
 shelf-empty = No trays on the shelves.
-shelf-places = { $places } places
+shelf-places = { $places ->
+    [one] 1 place
+   *[other] { $places } places
+  }
 shelf-over = { $trays } over the places
 shelf-ready = hatched: ready to harvest
 all-trays = all
@@ -490,7 +764,10 @@ water-litres-a-day = Water a day, litres
 work-minutes-a-day = Work a day, minutes
 plan-derived = How many of these animals one tray feeds is derived from their live weight, not common practice.
 shed-too-small = Shed { $shed }: { $missing } of the places needed are missing ({ $places } are there).
-shed-spare = Shed { $shed }: { $places } places, { $spare } to spare.
+shed-spare = Shed { $shed }: { $places ->
+    [one] 1 place
+   *[other] { $places } places
+  }, { $spare } to spare.
 first-feed = First feed on { $date }.
 plan-days = Day by day
 to-soak = To soak
@@ -806,17 +1083,32 @@ guide-seed_service_percent = certainty of the safety stock
 guide-seed_bag_kg = a bag
 guide-silent_days = days until a farm counts as silent
 guide-sorghum_allowed = sorghum allowed
-unit-hours = hours
+unit-hours = { $count ->
+    [one] hour
+   *[other] hours
+  }
 unit-kg = kg
 unit-cm = cm
 unit-a-day = a day
-unit-days = days
-unit-animals = animals
+unit-days = { $count ->
+    [one] day
+   *[other] days
+  }
+unit-animals = { $count ->
+    [one] animal
+   *[other] animals
+  }
 unit-kg-per-kg = kg per kg
 unit-per-cent = %
 unit-1-or-0 = (1 yes, 0 no)
-unit-l-per-kg = litres per kg
-unit-minutes = minutes
+unit-l-per-kg = { $count ->
+    [one] litre per kg
+   *[other] litres per kg
+  }
+unit-minutes = { $count ->
+    [one] minute
+   *[other] minutes
+  }
 # Reading in files
 import-intro = Choose the CSV files: each holds one kind of record and is named like it (members.csv, milk_records.csv …). They are looked through first; nothing is kept until you say so.
 import-files = Files
@@ -839,7 +1131,10 @@ import-rows = Rows
 import-new = New
 import-before = There before
 import-bad-rows = Bad rows
-import-bad-more = Bad rows; { $count } more are not shown
+import-bad-more = Bad rows; { $count ->
+    [one] one more is not shown
+   *[other] { $count } more are not shown
+  }
 import-line = Line
 import-column = Column
 import-what = What to do
@@ -847,7 +1142,10 @@ import-row = The row
 # Review list
 review-intro = Nothing that was entered is changed here. A finding goes when the records are put right, or when somebody accepts it with a reason.
 review-none = Nothing contradicts itself.
-review-more = { $count } more findings.
+review-more = { $count ->
+    [one] One more finding.
+   *[other] { $count } more findings.
+  }
 review-accept = Accept with a reason
 review-reason = Why it may stand
 rule-store_stock_below_zero = store below zero
@@ -866,6 +1164,78 @@ rule-repeated_values = same value day after day
 rule-rounded_values = all figures round
 rule-output_jump = jump in milk or eggs
 rule-head_jump = jump in head count
+# Findings: what is wrong and what most likely puts it right, by rule
+finding-batch = Batch { $code }
+finding-batch-unnamed = A batch
+finding-litres = { $amount ->
+    [one] 1 litre
+   *[other] { $amount } litres
+  }
+finding-eggs = { $amount ->
+    [one] 1 egg
+   *[other] { $amount } eggs
+  }
+step-soaked = soaked
+step-spread = spread
+step-harvested = harvested
+step-fed_out = fed
+problem-more_trays_out_than_spread = { $what }: { $out ->
+    [one] 1 tray was
+   *[other] { $out } trays were
+  } harvested or discarded, but only { $spread } spread.
+problem-more_fed_than_harvested = { $what }: { $fed } kg were fed, but only { $harvested } kg harvested.
+problem-yield_impossible = { $what }: { $harvested } kg of fodder hold more dry matter than the { $seed } kg of seed did.
+problem-yield_unlikely-little = { $what }: { $yield } kg fresh from each kg of seed is unlikely little.
+problem-yield_unlikely-much = { $what }: { $yield } kg fresh from each kg of seed is unlikely much.
+problem-events_out_of_order-missing = { $what }: it was { $event }, but no record says that it was { $before }.
+problem-events_out_of_order-order = { $what }: it was { $event } before it was { $before }.
+problem-fed_over_age = { $what }: it was due on { $due } and fed on { $fed }.
+problem-fed_with_mould = { $what }: mould was seen on { $seen }, and it was fed on { $fed }.
+problem-held_lot_soaked = { $what }: seed of a lot that was held from { $held } was soaked on { $soaked }.
+problem-shed_over_full = On { $day } { $trays ->
+    [one] 1 tray
+   *[other] { $trays } trays
+  } stood in a shed that has { $places ->
+    [one] 1 place
+   *[other] { $places } places
+  }.
+problem-silent_farm-last = Farm { $what } has recorded nothing for { $days ->
+    [one] 1 day
+   *[other] { $days } days
+  }; its last record is of { $last }.
+problem-silent_farm-none = Farm { $what } has recorded nothing for { $days ->
+    [one] 1 day
+   *[other] { $days } days
+  }; there is none since { $last }.
+problem-repeated_values = { $amount } stand in { $records } records running; at the rate at which this farm otherwise repeats itself that happens to one in { $odds } farms or fewer.
+problem-rounded_values = The last { $records } records are all multiples of { $step }.
+problem-output_jump-milk = { $each } litres an animal on { $date }, where the days around it have { $around }.
+problem-output_jump-eggs = { $each } eggs an animal on { $date }, where the days around it have { $around }.
+problem-head_jump = Group { $what }: { $counted ->
+    [one] 1 animal was
+   *[other] { $counted } animals were
+  } counted on { $date }, where { $expected ->
+    [one] 1 was
+   *[other] { $expected } were
+  } expected.
+problem-farm_stock_below_zero = By the records the farm’s stock of lot { $what } was { $kg } kg on { $date }.
+problem-store_stock_below_zero = By the records the store’s stock of lot { $what } was { $kg } kg on { $date }.
+fix-more_trays_out_than_spread = Correct the trays spread, or take back a harvest or discard that was entered twice.
+fix-more_fed_than_harvested = Correct the weight harvested or fed, or take back a feeding that was entered twice.
+fix-yield_impossible = Correct the seed soaked or the weight harvested; dripping trays weigh too much.
+fix-yield_unlikely = Look at the seed soaked and the weight harvested; accept it if the batch was poor.
+fix-events_out_of_order = Correct the time of one of the two events, or add the record that is missing.
+fix-fed_over_age = Correct the day if it is a slip; if it was fed late, ask how the animals are.
+fix-fed_with_mould = Ask what was fed and how the animals are; a veterinary officer should know of it.
+fix-held_lot_soaked = Feed nothing of it until the lot is released; correct the lot if it was another.
+fix-shed_over_full = Correct the trays spread or the shed’s places, or add harvests that are missing.
+fix-silent_farm = Ask whether records wait on a phone, or enter a pause if the farm has stopped.
+fix-repeated_values = Ask how it is measured; correct the records, or accept them if they are right.
+fix-rounded_values = Ask whether it is measured or guessed; show how to read the measure to the unit.
+fix-output_jump = Correct the amount or the animals of that day, or say why it was so.
+fix-head_jump = Add births, purchases, sales or deaths that are missing, or correct the count.
+fix-farm_stock_below_zero = Add the seed issue that is missing, correct a soak or its lot, or count the stock.
+fix-store_stock_below_zero = Add the purchase that is missing, correct an issue or its lot, or count the stock.
 # Totals of a programme
 totals-title = Totals of { $month }
 totals-from = From
@@ -875,7 +1245,10 @@ totals-by-cooperative = co-operative
 totals-by-area = area
 totals-by-sex = sex
 totals-by-age_band = age
-totals-hidden = No figure comes from fewer than { $count } members; smaller groups are hidden, and with them one more where they could be found by subtraction.
+totals-hidden = No figure comes from fewer than { $count ->
+    [one] one member
+   *[other] { $count } members
+  }; smaller groups are hidden, and with them one more where they could be found by subtraction.
 totals-too-few = hidden: too few
 totals-group = Group
 totals-members = Members
@@ -920,20 +1293,117 @@ missing-price = price of { $feed } within three months
 take-back = Take back
 take-back-of = Taken back: { $what }
 take-back-why = Why
-milk-recorded = { $date }: { $amount } litres
-eggs-recorded = { $date }: { $amount } eggs
+milk-recorded = { $date }: { $amount ->
+    [one] 1 litre
+   *[other] { $amount } litres
+  }
+eggs-recorded = { $date }: { $amount ->
+    [one] 1 egg
+   *[other] { $amount } eggs
+  }
 stage-not_soaked = not soaked yet
 interval-none = not known yet
 change-none = cannot tell yet
 change-told = { $percent } % ({ $low } to { $high })
 change-unclear = cannot tell yet ({ $low } to { $high } %)
 saving-no-interval = How sure this is cannot be said yet.
-note-no-other = No other costs are recorded.
-note-no-soak = No soak is recorded.
-note-group-left-out = A group of animals without a head count is left out.
+note-no-other = no other costs are recorded
+note-no-soak = no soak is recorded
+note-group-left-out = a group without a head count is left out
 batch-correct = Correct crop, seed lot or group
 correct-of = Correct { $what }
 batch-shed-stays = The shed stays as it is. If it is another shed, take the batch back and start it there.
 batch-take-back-about = Takes back the batch with all that was recorded of it. It stays in the history.
 harvest-age-days = Age at harvest, days from the soak
 harvest-age-hint = Leave it empty for the growing guide’s.
+# The book of a farm, the co-operative's store
+book-of = Book of { $farm }
+book-about = What was bought, spent, issued and paid: the savings report is made of it. A month without feed bought needs one line of 0 kg.
+book-add = Add: { $what }
+book-newest = The newest
+store-title = Store and feeds
+book-feed-purchase = Feed bought
+book-feed-purchase-about = Each feed by itself, with all that was paid for it.
+book-feed-purchase-kg-hint = 0 if none of it was bought this month
+book-other-cost = Other costs of fodder
+book-other-cost-about = Money or family labour spent on growing fodder, besides seed and feed.
+book-other-cost-amount-hint = Family hours at what they could have earned
+book-asset = Shed and equipment
+book-asset-about = The cost is spread evenly over the months of use.
+book-baseline-ration = Ration before fodder
+book-baseline-ration-about = What one animal got each day before fodder began, one line a feed: savings are measured against it.
+book-fodder-plan = Plan for a group
+book-fodder-plan-about = Where it differs from the growing guide. What is left empty follows the guide.
+book-seed-issue = Seed handed out
+book-seed-payment = Seed paid off
+book-seed-adjustment = Seed stock put right
+book-seed-adjustment-about = After counting, a loss or a return.
+book-seed-adjustment-change-kg-hint = With a minus what is taken away
+book-seed-purchase = Seed delivered
+book-seed-purchase-about = Make the lot first, one for each delivery, so that it can be traced.
+book-seed-purchase-price = Price of all of it
+book-seed-lot = Seed lots
+book-seed-lot-code = Lot number
+book-supplier = Suppliers
+book-feed = Feeds
+book-feed-about = Values from a laboratory or a feed table, with their source.
+book-feed-id = Feed
+book-seed-lot-id = Seed lot
+book-supplier-id = Supplier
+book-animal-group-id = Group of animals
+book-shed-id = Shed
+book-date = Day
+book-kg = kg
+book-cost = Paid for all of it
+book-price = Price of all of it
+book-asset-cost = What it cost
+book-amount = Amount
+book-note = Remarks
+book-category = What for
+book-name = Name
+book-phone = Telephone
+book-code = Short name
+book-crop = Crop
+book-in-service-on = First day of use
+book-salvage-value = What it will still be worth at the end
+book-life-months = Months of use
+book-disposed-on = Given up on
+book-kg-per-animal-day = kg per animal and day
+book-recorded-on = Recorded on
+book-valid-from = Holds from
+book-harvest-age-days = Age at harvest, days from the soak
+book-tray-load = Seed on each tray
+book-is-grown = Fodder is grown for this group
+book-payment = Payment
+book-paid-by = Paid by
+book-change-kg = Change, kg
+book-reason = Why
+book-transport = Transport to the store
+book-feed-grade = Declared as feed or food grade
+book-untreated = Declared as untreated (not dressed)
+book-germination-percent = Germinated in the test, %
+book-lead-time-days = Days from order to delivery
+book-dry-matter-percent = Dry matter, % of the feed
+book-crude-protein-percent = Crude protein, % of dry matter
+book-energy-mj-per-kg = Energy, MJ per kg dry matter
+book-source = Where the values come from
+cost-labour = labour
+cost-water = water
+cost-power = power
+cost-repairs = repairs
+cost-disinfectant = disinfectant
+cost-disposal = disposal
+cost-interest = interest
+cost-other = other
+payment-credit = on credit
+payment-paid = paid
+tray-load-scaled = scaled to the day’s need
+tray-load-full = full trays
+adjustment-stock_count = counted
+adjustment-returned = given back
+adjustment-spoiled = spoiled
+adjustment-lost = lost
+adjustment-moved = moved
+adjustment-other = other
+book-link = Feed bought and costs
+store-title-about = Seed delivered, lots, suppliers, feeds and what their values are

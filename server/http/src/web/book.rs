@@ -1,0 +1,527 @@
+//! The book of a farm and the co-operative's store: what was bought, issued, paid and fed before
+//! fodder. The forms are made of the fields that the records have, so that a field that is added
+//! to a record is asked for here as well; a test finds one without a label.
+
+use super::blocks::{Block, Cell, Column, Field, Form, Input, Leaf, Link, Refusal, Table};
+use super::farms::{self, Names, all, one, text};
+use super::forms::{Options, choices, correct, emptied, or_none, put, take_back, version, why};
+use super::page::{NONE, Page, plain_money, shown};
+use super::site::{Shown, go, query};
+use super::visit::Visit;
+use serde_json::{Value as Json, json};
+use std::collections::HashMap;
+use traybook_app::{Actor, AppError};
+use traybook_domain::Kind;
+use traybook_domain::authz::Action;
+use traybook_domain::field::{FieldKind, FieldSpec};
+use uuid::Uuid;
+
+/// What stands in the book of a farm, in the order of its page.
+pub(super) const FARM: [Kind; 8] = [
+    Kind::FeedPurchase,
+    Kind::OtherCost,
+    Kind::Asset,
+    Kind::BaselineRation,
+    Kind::FodderPlan,
+    Kind::SeedIssue,
+    Kind::SeedPayment,
+    Kind::SeedAdjustment,
+];
+/// What stands in the co-operative's store.
+pub(super) const STORE: [Kind; 5] =
+    [Kind::SeedPurchase, Kind::SeedLot, Kind::SeedAdjustment, Kind::Supplier, Kind::Feed];
+
+/// Lines of one kind beside the others: the newest.
+const LINES: usize = 6;
+/// Lines of one kind on a page of its own.
+const LINES_ALONE: usize = 50;
+
+/// A page of the book: a farm's, or the store's.
+struct Book {
+    kinds: &'static [Kind],
+    farm: Option<Json>,
+}
+
+impl Book {
+    /// The farm's that the address names, else the store.
+    async fn of(visit: &Visit) -> Result<Self, AppError> {
+        if !visit.parts.contains_key("id") {
+            return Ok(Self { kinds: &STORE, farm: None });
+        }
+        Ok(Self { kinds: &FARM, farm: Some(one(visit, Kind::Farm, visit.id("id")?).await?) })
+    }
+
+    /// The one that a record stands in.
+    async fn with(visit: &Visit, kind: Kind, record: &Json) -> Result<Self, AppError> {
+        let farm = Uuid::try_parse(text(record, "farm_id")).ok();
+        match farm.filter(|_| FARM.contains(&kind)) {
+            Some(id) => Ok(Self { kinds: &FARM, farm: Some(one(visit, Kind::Farm, id).await?) }),
+            None => Ok(Self { kinds: &STORE, farm: None }),
+        }
+    }
+
+    /// The kind that the address names.
+    fn kind(&self, visit: &Visit) -> Result<Kind, AppError> {
+        let path = visit.parts.get("kind").map(String::as_str).unwrap_or_default();
+        let found = self.kinds.iter().find(|k| k.spec().path == path);
+        found.copied().ok_or(AppError::NotFound)
+    }
+
+    fn farm_id(&self) -> Option<&str> {
+        self.farm.as_ref().map(|f| text(f, "id"))
+    }
+
+    /// Address of its page.
+    fn path(&self) -> String {
+        self.farm_id().map_or_else(|| "/store".to_owned(), |id| format!("/farms/{id}/book"))
+    }
+
+    fn title(&self, page: &Page) -> String {
+        match &self.farm {
+            Some(farm) => page.with("book-of", "farm", text(farm, "code")),
+            None => page.say("store-title"),
+        }
+    }
+
+    /// Fields of a kind that are asked for: the farm is known, and what is derived is not sent.
+    fn fields(&self, kind: Kind) -> impl Iterator<Item = &'static FieldSpec> {
+        kind.spec().fields.iter().filter(|f| !f.derived && f.name != "farm_id")
+    }
+}
+
+/// What records that these refer to are called, by kind.
+struct Called(HashMap<Kind, Names>);
+
+impl Called {
+    async fn by(visit: &Visit, book: &Book, kinds: &[Kind]) -> Result<Self, AppError> {
+        let mut names: HashMap<Kind, Names> = HashMap::new();
+        let fields = kinds.iter().flat_map(|kind| book.fields(*kind));
+        for field in fields {
+            let FieldKind::Ref(kind) = field.kind else { continue };
+            if names.contains_key(&kind) {
+                continue;
+            }
+            let of_farm = matches!(kind, Kind::AnimalGroup | Kind::Shed);
+            let farm = book.farm_id().filter(|_| of_farm).map(str::to_owned);
+            let pairs: Vec<(&str, String)> = farm.map(|id| ("farm_id", id)).into_iter().collect();
+            let code = kind.spec().code.unwrap_or("id");
+            names.insert(kind, Names::of(visit, kind, code, &pairs).await?);
+        }
+        Ok(Self(names))
+    }
+
+    fn options(&self, kind: Kind) -> Options {
+        self.0.get(&kind).map(Names::options).unwrap_or_default()
+    }
+
+    /// A value of a record as it reads.
+    fn reads(&self, page: &Page, kind: Kind, field: &FieldSpec, record: &Json) -> String {
+        let value = &record[field.name];
+        if value.is_null() {
+            return NONE.to_owned();
+        }
+        match field.kind {
+            FieldKind::Ref(of) => {
+                self.0.get(&of).map(|n| n.of_member(record, field.name)).unwrap_or_default()
+            }
+            FieldKind::Choice(_) => page.word(set(kind, field), text(record, field.name)),
+            FieldKind::Date { .. } => page.day(value),
+            FieldKind::Money => value.as_f64().map_or_else(|| NONE.to_owned(), plain_money),
+            FieldKind::Bool => page.say(if value == &json!(true) { "yes" } else { "no" }),
+            FieldKind::Decimal { .. } | FieldKind::Int { .. } => shown(value, 3),
+            _ => text(record, field.name).to_owned(),
+        }
+    }
+}
+
+/// The set of words that a field chooses from.
+fn set(kind: Kind, field: &FieldSpec) -> &'static str {
+    match (kind, field.name) {
+        (_, "crop") => "crop",
+        (_, "paid_by") => "paid-by",
+        (Kind::SeedAdjustment, "reason") => "adjustment",
+        (_, "category") => "cost",
+        (_, "payment") => "payment",
+        _ => "tray-load",
+    }
+}
+
+/// What a field is called: by its kind where the name alone does not say enough.
+pub(super) fn label(page: &Page, kind: Kind, field: &FieldSpec) -> String {
+    let name = field.name.replace('_', "-");
+    let own = format!("book-{}-{name}", kind.spec().one.replace('_', "-"));
+    let text = page.language.known(&own, &[]);
+    let text = text.unwrap_or_else(|| page.say(&format!("book-{name}")));
+    if field.kind == FieldKind::Money { format!("{text}, {}", page.currency) } else { text }
+}
+
+/// The page.
+pub(super) async fn show_book(visit: Visit) -> Shown {
+    let book = Book::of(&visit).await?;
+    let (page, actor) = (visit.page(), visit.actor()?);
+    let seen: Vec<Kind> =
+        book.kinds.iter().copied().filter(|k| actor.visible(Action::Read, *k).is_ok()).collect();
+    // One kind alone goes back in time.
+    let alone = visit.field("kind").is_some();
+    let path = visit.field("kind").unwrap_or_default();
+    let seen: Vec<Kind> = seen.into_iter().filter(|k| !alone || k.spec().path == path).collect();
+    if alone && seen.is_empty() {
+        return Err(AppError::NotFound);
+    }
+    if seen.is_empty() || (book.farm.is_none() && !may_keep_store(actor)) {
+        return Err(AppError::Forbidden);
+    }
+    let called = Called::by(&visit, &book, &seen).await?;
+    let mut leaf = Leaf::new(page.clone(), book.title(&page));
+    leaf = match &book.farm {
+        Some(farm) => leaf.back(format!("/farms/{}", text(farm, "id")), text(farm, "code")),
+        None => leaf.back("/seed", page.say("nav-seed")),
+    };
+    leaf.saved(&visit);
+    if book.farm.is_some() {
+        leaf.text("book-about");
+    }
+    for kind in seen {
+        let one = kind.spec().one.replace('_', "-");
+        leaf.add(Block::Heading(page.say(&format!("book-{one}")), one.clone()));
+        if let Some(about) = page.language.known(&format!("book-{one}-about"), &[]) {
+            leaf.add(Block::Text(about));
+        }
+        if actor.visible(Action::Create, kind).is_ok() {
+            let to = format!("{}/{}", book.path(), kind.spec().path);
+            let add = page.with("book-add", "what", page.say(&format!("book-{one}")));
+            leaf.add(Block::Links(vec![Link::to(to, add)]));
+        }
+        let (records, older) = newest(&visit, &book, kind, alone).await?;
+        if !records.is_empty() {
+            leaf.add(Block::Table(table(&page, &book, kind, &called, &records)));
+        }
+        if let Some(cursor) = older {
+            let mut pairs = vec![("kind", kind.spec().path)];
+            pairs.extend((!cursor.is_empty()).then_some(("after", cursor.as_str())));
+            let to = format!("{}?{}", book.path(), query(&pairs));
+            leaf.add(Block::Links(vec![Link::to(to, page.say("older"))]));
+        }
+    }
+    leaf.show()
+}
+
+/// The newest records of a kind, and where older ones begin: an empty cursor leads to the page of
+/// this kind alone.
+async fn newest(
+    visit: &Visit,
+    book: &Book,
+    kind: Kind,
+    alone: bool,
+) -> Result<(Vec<Json>, Option<String>), AppError> {
+    let of_farm: Vec<(&str, String)> =
+        book.farm_id().map(|id| ("farm_id", id.to_owned())).into_iter().collect();
+    if kind.spec().date.is_none() {
+        // What has no day is listed in the order in which it was made.
+        let mut records = all(visit, kind, &of_farm).await?;
+        records.reverse();
+        let is_more = !alone && records.len() > LINES;
+        records.truncate(if alone { usize::MAX } else { LINES });
+        return Ok((records, is_more.then(String::new)));
+    }
+    let is_mixed = book.farm.is_none() && kind.spec().field("farm_id").is_some();
+    let limit = if alone || is_mixed { LINES_ALONE } else { LINES };
+    let mut asked = vec![("limit", limit.to_string())];
+    asked.extend(of_farm);
+    if let Some(cursor) = visit.field("after").filter(|_| alone) {
+        asked.push(("cursor", cursor.to_owned()));
+    }
+    let (mut records, next) = farms::page(visit, visit.actor()?, kind, &asked).await?;
+    if book.farm.is_none() {
+        // What concerns a farm stands in its book.
+        records.retain(|r| r["farm_id"].is_null());
+    }
+    Ok((records, next.map(|cursor| if alone { cursor } else { String::new() })))
+}
+
+/// Whether this person keeps the store: takes seed in.
+pub(super) fn may_keep_store(actor: &Actor) -> bool {
+    actor.visible(Action::Create, Kind::SeedPurchase).is_ok()
+}
+
+/// The newest records of a kind; the first column leads to each.
+fn table(page: &Page, book: &Book, kind: Kind, called: &Called, records: &[Json]) -> Table {
+    let fields: Vec<&FieldSpec> = {
+        // The day or the name that people know it by comes first.
+        let first = kind.spec().date.or(kind.spec().code).unwrap_or_default();
+        let (first, rest): (Vec<_>, Vec<_>) = book.fields(kind).partition(|f| f.name == first);
+        let says = |f: &&FieldSpec| !matches!(f.name, "note" | "source");
+        first.into_iter().chain(rest.into_iter().filter(says)).collect()
+    };
+    let is_number = |f: &FieldSpec| {
+        matches!(f.kind, FieldKind::Money | FieldKind::Decimal { .. } | FieldKind::Int { .. })
+    };
+    let column = |f: &&FieldSpec| match is_number(f) {
+        true => Column::number(label(page, kind, f)),
+        false => Column::text(label(page, kind, f)),
+    };
+    let row = |record: &Json| -> Vec<Cell> {
+        let mut cells: Vec<Cell> = Vec::new();
+        for field in &fields {
+            let reads = called.reads(page, kind, field, record);
+            cells.push(match cells.is_empty() {
+                true => {
+                    let to = format!("/book/{}/{}", kind.spec().path, text(record, "id"));
+                    Cell::link(reads, to)
+                }
+                false => reads.into(),
+            });
+        }
+        cells
+    };
+    Table {
+        caption: page.say("book-newest"),
+        columns: fields.iter().map(column).collect(),
+        rows: records.iter().map(row).collect(),
+        total: None,
+    }
+}
+
+/// The form for a new record.
+pub(super) async fn show_new(visit: Visit) -> Shown {
+    new(&visit, None).await
+}
+
+async fn new(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
+    let book = Book::of(visit).await?;
+    let (page, kind) = (visit.page(), book.kind(visit)?);
+    visit.actor()?.visible(Action::Create, kind)?;
+    let one = page.say(&format!("book-{}", kind.spec().one.replace('_', "-")));
+    let mut leaf = Leaf::new(page.clone(), page.with("book-add", "what", one.as_str()))
+        .back(book.path(), book.title(&page));
+    leaf.saved(visit);
+    cautions(&mut leaf, &page, kind);
+    let called = Called::by(visit, &book, &[kind]).await?;
+    let kept_as = format!("{one} · {}", book.title(&page));
+    let mut form =
+        Form::new(format!("{}/{}", book.path(), kind.spec().path), "book", page.say("save"))
+            .id("id", visit.state.app.new_id()?)
+            .keep(kept_as);
+    let today = visit.day("", visit.actor()?);
+    for spec in book.fields(kind) {
+        let mut field = field(&page, kind, spec, &called);
+        if spec.kind == (FieldKind::Date { future: false }) && spec.required {
+            field = field.now(today.as_str().unwrap_or_default());
+        }
+        form = form.field(field);
+    }
+    leaf.form(visit, refusal, form);
+    leaf.answer(refusal)
+}
+
+/// What to beware of where these are written down.
+fn cautions(leaf: &mut Leaf, page: &Page, kind: Kind) {
+    match kind {
+        Kind::SeedPurchase | Kind::SeedLot | Kind::SeedIssue => {
+            leaf.add(Block::Caution(page.say("treated-seed")));
+        }
+        Kind::BaselineRation | Kind::Feed => {
+            leaf.add(Block::Caution(page.say("caution-rations")));
+        }
+        _ => {}
+    }
+}
+
+fn field(page: &Page, kind: Kind, spec: &FieldSpec, called: &Called) -> Field {
+    let input = match spec.kind {
+        FieldKind::Ref(of) => Input::Choice(or_none(called.options(of))),
+        FieldKind::Choice(words) => Input::Choice(or_none(choices(page, set(kind, spec), words))),
+        FieldKind::Int { .. } => Input::Whole,
+        FieldKind::Decimal { .. } | FieldKind::Money => Input::Decimal,
+        FieldKind::Date { .. } => Input::Date,
+        FieldKind::Bool if spec.required => Input::Tick,
+        FieldKind::Bool => {
+            let words = ["true", "false"].into_iter().zip(["yes", "no"]);
+            let words = words.map(|(value, key)| (value.to_owned(), page.say(key)));
+            Input::Choice(or_none(words.collect()))
+        }
+        _ => Input::Text,
+    };
+    let mut field = Field::new(spec.name, label(page, kind, spec), input);
+    let name = spec.name.replace('_', "-");
+    let hint = format!("book-{}-{name}-hint", kind.spec().one.replace('_', "-"));
+    if let Some(hint) = page.language.known(&hint, &[]) {
+        field = field.hint(hint);
+    }
+    if spec.required && spec.kind != FieldKind::Bool { field.required() } else { field }
+}
+
+/// What a form says of a record: its fields of these kinds by name.
+fn filled(visit: &Visit, fields: &[&FieldSpec]) -> serde_json::Map<String, Json> {
+    let names = |number: bool| -> Vec<&str> {
+        let of = fields.iter().filter(|f| f.kind != FieldKind::Bool);
+        let of = of.filter(|f| {
+            let is_number = matches!(
+                f.kind,
+                FieldKind::Int { .. } | FieldKind::Decimal { .. } | FieldKind::Money
+            );
+            is_number == number
+        });
+        of.map(|f| f.name).collect()
+    };
+    let mut body = visit.record(&names(false), &names(true));
+    for field in fields.iter().filter(|f| f.kind == FieldKind::Bool) {
+        let given = visit.field(field.name);
+        // A tick that is not set says no; a question that is left open says nothing.
+        if given.is_some() || field.required {
+            body.insert(field.name.to_owned(), json!(given == Some("true")));
+        }
+    }
+    body
+}
+
+/// Records what was filled in.
+pub(super) async fn record(visit: Visit) -> Shown {
+    let book = Book::of(&visit).await?;
+    let (kind, actor) = (book.kind(&visit)?, visit.actor()?);
+    let fields: Vec<&FieldSpec> = book.fields(kind).collect();
+    let mut body = filled(&visit, &fields);
+    put(&mut body, [("id", json!(visit.form_id("id")?))]);
+    // Of what belongs to a group the farm follows from the group.
+    let of_farm = kind.spec().fields.iter().any(|f| f.name == "farm_id" && !f.derived);
+    if let Some(farm) = book.farm_id().filter(|_| of_farm) {
+        put(&mut body, [("farm_id", json!(farm))]);
+    }
+    match visit.state.app.create(actor, kind, body).await {
+        Ok(_) => Ok(go(&format!("{}?saved=1", book.path()))),
+        Err(error) => {
+            let refusal = Refusal::of(&visit, "book", error)?;
+            new(&visit, Some(&refusal)).await
+        }
+    }
+}
+
+/// The kind of record that the address names.
+fn kind_of(visit: &Visit) -> Result<Kind, AppError> {
+    let path = visit.parts.get("kind").map(String::as_str).unwrap_or_default();
+    let found = FARM.iter().chain(&STORE).find(|k| k.spec().path == path);
+    found.copied().ok_or(AppError::NotFound)
+}
+
+/// A record, to be corrected.
+pub(super) async fn show_record(visit: Visit) -> Shown {
+    standing(&visit, None).await
+}
+
+async fn standing(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
+    let kind = kind_of(visit)?;
+    let record = one(visit, kind, visit.id("id")?).await?;
+    let book = Book::with(visit, kind, &record).await?;
+    let (page, actor) = (visit.page(), visit.actor()?);
+    let called = Called::by(visit, &book, &[kind]).await?;
+    let title = page.say(&format!("book-{}", kind.spec().one.replace('_', "-")));
+    let mut leaf = Leaf::new(page.clone(), &*title).back(book.path(), book.title(&page));
+    cautions(&mut leaf, &page, kind);
+    let may = actor.visible(Action::Correct, kind).is_ok();
+    let (kept, open): (Vec<&FieldSpec>, Vec<&FieldSpec>) =
+        book.fields(kind).partition(|f| f.fixed || !may);
+    let fact = |f: &&FieldSpec| (label(&page, kind, f), called.reads(&page, kind, f, &record));
+    leaf.add(Block::Facts(kept.iter().map(fact).collect()));
+    let path = format!("/book/{}/{}", kind.spec().path, text(&record, "id"));
+    if may {
+        leaf.text("correction-about");
+        let mut form = Form::new(&*path, "book", page.say("correct"))
+            .hide("version", shown(&record["version"], 0))
+            .keep(page.with("correct-of", "what", title.as_str()));
+        for spec in open {
+            let mut field = field(&page, kind, spec, &called);
+            field.value = stands(&record[spec.name]);
+            form = form.field(field);
+        }
+        form = form.field(Field::new("change_reason", page.say("why-corrected"), Input::Text));
+        leaf.form(visit, refusal, form);
+    }
+    if actor.visible(Action::Withdraw, kind).is_ok() {
+        leaf.heading("take-back");
+        leaf.form(visit, refusal, take_back(&page, path, &record, &title));
+    }
+    leaf.answer(refusal)
+}
+
+/// A value as a form's field holds it.
+fn stands(value: &Json) -> String {
+    match value {
+        Json::String(text) => text.clone(),
+        Json::Number(number) => number.to_string(),
+        Json::Bool(true) => "true".to_owned(),
+        Json::Bool(false) => "false".to_owned(),
+        _ => String::new(),
+    }
+}
+
+/// Corrects a record; its earlier values stay in the history.
+pub(super) async fn correct_record(visit: Visit) -> Shown {
+    let kind = kind_of(&visit)?;
+    let id = visit.id("id")?;
+    let before = one(&visit, kind, id).await?;
+    let book = Book::with(&visit, kind, &before).await?;
+    let fields: Vec<&FieldSpec> = book.fields(kind).filter(|f| !f.fixed).collect();
+    let mut patch = filled(&visit, &fields);
+    let names: Vec<&str> = fields.iter().map(|f| f.name).collect();
+    emptied(&mut patch, &before, &names);
+    if let Some(why) = visit.field("change_reason") {
+        put(&mut patch, [("change_reason", json!(why))]);
+    }
+    match correct(&visit, kind, id, patch).await {
+        Ok(_) => Ok(go(&format!("{}?saved=1", book.path()))),
+        Err(error) => {
+            let refusal = Refusal::of(&visit, "book", error)?;
+            standing(&visit, Some(&refusal)).await
+        }
+    }
+}
+
+/// Takes a record back, with a reason; it stays in the history.
+pub(super) async fn withdraw(visit: Visit) -> Shown {
+    let (kind, id) = (kind_of(&visit)?, visit.id("id")?);
+    let before = one(&visit, kind, id).await?;
+    let book = Book::with(&visit, kind, &before).await?;
+    let (app, actor) = (&visit.state.app, visit.actor()?);
+    let done = match (why(&visit), version(&visit)?) {
+        (Ok(why), version) => app.withdraw(actor, kind, id, version, Some(why)).await,
+        (Err(missing), _) => Err(missing),
+    };
+    match done {
+        Ok(()) => Ok(go(&format!("{}?saved=1", book.path()))),
+        Err(error) => {
+            let refusal = Refusal::of(&visit, "withdraw", error)?;
+            standing(&visit, Some(&refusal)).await
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use traybook_speech::Language;
+
+    #[test]
+    fn every_field_and_word_has_a_text() {
+        let known = |key: &str| {
+            let both = [Language::En, Language::Sw].map(|l| l.known(key, &[]));
+            both.iter().all(Option::is_some)
+        };
+        for kind in FARM.iter().chain(&STORE) {
+            let one = kind.spec().one.replace('_', "-");
+            assert!(known(&format!("book-{one}")), "{one}");
+            let fields = kind.spec().fields.iter();
+            for field in fields.filter(|f| !f.derived && f.name != "farm_id") {
+                let name = field.name.replace('_', "-");
+                let is_known =
+                    known(&format!("book-{one}-{name}")) || known(&format!("book-{name}"));
+                assert!(is_known, "{one} {name}");
+                if let FieldKind::Choice(words) = field.kind {
+                    for word in words {
+                        let key = format!("{}-{word}", set(*kind, field));
+                        assert!(known(&key), "{key}");
+                    }
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,188 @@
+//! A finding of the review list in the reader's language: sentences made anew of its rule, figures
+//! and records. The interface has those of the domain.
+
+use crate::web::farms::text;
+use crate::web::page::{NONE, Page, shown};
+use chrono::{Days, NaiveDate};
+use serde_json::Value as Json;
+use traybook_domain::review::batches::YIELD_LOW_G;
+use traybook_domain::time::parse_date;
+use traybook_speech::Arg;
+
+type Args = Vec<(&'static str, Arg)>;
+
+/// What is wrong.
+pub(super) fn problem(page: &Page, finding: &Json) -> String {
+    let rule = text(finding, "rule");
+    let mut args = match rule {
+        "silent_farm" | "repeated_values" | "rounded_values" | "output_jump" => {
+            of_records(page, finding, rule)
+        }
+        _ => of_counts(page, finding, rule),
+    };
+    let subject = text(finding, "subject");
+    let what = match (subject, rule) {
+        ("", "head_jump" | "silent_farm" | "farm_stock_below_zero" | "store_stock_below_zero") => {
+            NONE.to_owned()
+        }
+        (
+            code,
+            "head_jump" | "silent_farm" | "farm_stock_below_zero" | "store_stock_below_zero",
+        ) => code.to_owned(),
+        ("", _) => page.say("finding-batch-unnamed"),
+        (code, _) => page.with("finding-batch", "code", code),
+    };
+    args.push(("what", what.into()));
+    page.tell(&format!("problem-{rule}{}", variant(finding, rule)), &args)
+}
+
+/// What most likely puts it right.
+pub(super) fn fix(page: &Page, finding: &Json) -> String {
+    page.word("fix", text(finding, "rule"))
+}
+
+/// Figures of a batch, a shed, a herd, a place of seed.
+fn of_counts(page: &Page, finding: &Json, rule: &str) -> Args {
+    let figures = &finding["figures"];
+    let whole = |name: &str| figures[name].as_i64().unwrap_or(0);
+    let count = |name: &str| Arg::Count(whole(name));
+    let kg = |name: &str| Arg::Text(shown(&figures[name], 3));
+    let day = |name: &str| Arg::Text(page.day(&figures[name]));
+    match rule {
+        "more_trays_out_than_spread" => {
+            let out = whole("trays_harvested") + whole("trays_discarded");
+            vec![("out", Arg::Count(out)), ("spread", count("trays_spread"))]
+        }
+        "more_fed_than_harvested" => vec![("fed", kg("fed_kg")), ("harvested", kg("harvested_kg"))],
+        "yield_impossible" => vec![("harvested", kg("harvested_kg")), ("seed", kg("seed_kg"))],
+        "yield_unlikely" => vec![("yield", kg("fresh_kg_per_kg_seed"))],
+        "events_out_of_order" => {
+            let step = |name: &str| Arg::Text(page.word("step", text(figures, name)));
+            vec![("event", step("event")), ("before", step("must_follow"))]
+        }
+        "fed_over_age" => vec![("due", day("due_on")), ("fed", day("last_fed_on"))],
+        "fed_with_mould" => vec![("seen", day("mould_seen_on")), ("fed", day("last_fed_on"))],
+        "held_lot_soaked" => vec![("held", day("held_from")), ("soaked", day("soaked_on"))],
+        "shed_over_full" => {
+            vec![("day", day("day")), ("trays", count("trays")), ("places", count("tray_places"))]
+        }
+        "head_jump" => vec![
+            ("counted", count("counted")),
+            ("expected", count("expected")),
+            ("date", page.day(&finding["since"]).into()),
+        ],
+        _ => vec![("kg", kg("lowest_kg")), ("date", day("lowest_on"))],
+    }
+}
+
+/// Figures of a farm's milk, eggs or silence.
+fn of_records(page: &Page, finding: &Json, rule: &str) -> Args {
+    let figures = &finding["figures"];
+    let count = |name: &str| Arg::Count(figures[name].as_i64().unwrap_or(0));
+    match rule {
+        "silent_farm" => {
+            let last = last_day(finding).map_or_else(|| NONE.to_owned(), |day| page.date(day));
+            vec![("days", count("days")), ("last", last.into())]
+        }
+        "repeated_values" => vec![
+            ("amount", amount(page, finding, "amount").into()),
+            ("records", count("records")),
+            ("odds", shown(&figures["one_in"], 0).into()),
+        ],
+        "rounded_values" => {
+            vec![("records", count("records")), ("step", amount(page, finding, "step").into())]
+        }
+        _ => vec![
+            ("each", shown(&figures["per_animal"], 2).into()),
+            ("around", shown(&figures["median_around"], 2).into()),
+            ("date", page.day(&figures["date"]).into()),
+        ],
+    }
+}
+
+/// Which of a rule's sentences, where it has several.
+fn variant(finding: &Json, rule: &str) -> &'static str {
+    let figures = &finding["figures"];
+    match rule {
+        "yield_unlikely" => {
+            let low = YIELD_LOW_G as f64 / 1_000.0;
+            let is_low = figures["fresh_kg_per_kg_seed"].as_f64().is_some_and(|kg| kg < low);
+            if is_low { "-little" } else { "-much" }
+        }
+        "events_out_of_order" if figures["follows_on"].is_null() => "-missing",
+        "events_out_of_order" => "-order",
+        "silent_farm" => {
+            let recorded = figures["last_record_on"].as_str().and_then(parse_date);
+            if recorded.is_some() && recorded == last_day(finding) { "-last" } else { "-none" }
+        }
+        "output_jump" if is_eggs(finding) => "-eggs",
+        "output_jump" => "-milk",
+        _ => "",
+    }
+}
+
+/// The day from which a farm's silence counts: it is listed so many days later.
+fn last_day(finding: &Json) -> Option<NaiveDate> {
+    let since = parse_date(text(finding, "since"))?;
+    since.checked_sub_days(Days::new(finding["figures"]["silent_days"].as_u64()?))
+}
+
+fn is_eggs(finding: &Json) -> bool {
+    let records = finding["records"].as_array();
+    records.into_iter().flatten().any(|r| text(r, "kind") == "egg_record")
+}
+
+/// Litres or eggs, of a figure that has its unit in English.
+fn amount(page: &Page, finding: &Json, name: &str) -> String {
+    let number = text(&finding["figures"], name).split(' ').next().unwrap_or_default();
+    let arg = number.parse::<i64>().map_or_else(|_| Arg::from(number), Arg::Count);
+    let key = if is_eggs(finding) { "finding-eggs" } else { "finding-litres" };
+    page.tell(key, &[("amount", arg)])
+}
+
+#[cfg(test)]
+mod tests {
+    use traybook_domain::kinds::REVIEW_RULES;
+    use traybook_speech::Language;
+
+    #[test]
+    fn every_rule_has_its_sentences() {
+        for language in [Language::En, Language::Sw] {
+            for rule in REVIEW_RULES {
+                let variants: &[&str] = match *rule {
+                    "yield_unlikely" => &["-little", "-much"],
+                    "events_out_of_order" => &["-missing", "-order"],
+                    "silent_farm" => &["-last", "-none"],
+                    "output_jump" => &["-eggs", "-milk"],
+                    _ => &[""],
+                };
+                let problems = variants.iter().map(|v| format!("problem-{rule}{v}"));
+                for key in problems.chain([format!("fix-{rule}"), format!("rule-{rule}")]) {
+                    assert!(language.known(&key, &[]).is_some(), "{key} is missing");
+                }
+            }
+        }
+    }
+
+    /// String literals of a source in which a word follows a word.
+    fn sentences(source: &str) -> Vec<String> {
+        let source = source.split("#[cfg(test)]").next().unwrap_or_default();
+        let code = source.lines().filter(|l| !l.trim_start().starts_with("//"));
+        let text: String = code.collect::<Vec<_>>().join("\n");
+        let literals = text.split('"').skip(1).step_by(2);
+        let words = |t: &str| {
+            let plain: String =
+                t.split('{').map(|part| part.split_once('}').map_or(part, |p| p.1)).collect();
+            plain.split_whitespace().filter(|w| w.chars().any(char::is_alphabetic)).count()
+        };
+        literals.filter(|t| words(t) > 1).map(str::to_owned).collect()
+    }
+
+    #[test]
+    fn the_review_pages_say_nothing_by_themselves() {
+        for source in [include_str!("findings.rs"), include_str!("review.rs")] {
+            assert_eq!(sentences(source), Vec::<String>::new(), "hard-coded");
+        }
+        assert_eq!(sentences("say(\"{n} trays stood\")").len(), 1, "it would be found");
+    }
+}
