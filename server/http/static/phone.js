@@ -285,8 +285,8 @@ const show = async () => {
   const say = [];
   if (!signal) say.push(banner.dataset.offline);
   if (signedOut) say.push(banner.dataset.signIn);
-  if (waiting) say.push(`${banner.dataset.waiting}${waiting}.`);
-  if (needs) say.push(`${banner.dataset.needs}${needs}.`);
+  if (waiting) say.push(`${banner.dataset.waiting} ${waiting}.`);
+  if (needs) say.push(`${banner.dataset.needs} ${needs}.`);
   if (await room()) say.push(banner.dataset.full);
   banner.querySelector('span').textContent = say.join(' ');
   banner.hidden = say.length === 0;
