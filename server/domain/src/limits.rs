@@ -98,3 +98,6 @@ pub const WISHES_MAX: usize = 2_000;
 pub const FARM_MONTHS_MAX: i32 = 36;
 /// Changes that are looked through for what a kept estimate rests on; after more it is made anew.
 pub const FOLLOWED_MAX: i64 = 10_000;
+/// Farms (and kinds of their records) whose changes are put into a kept estimate one by one; after
+/// more it is read anew.
+pub const FARMS_MENDED_MAX: i64 = 64;

@@ -26,7 +26,7 @@ pub struct OutputCell {
     pub stage: (i64, i64),
 }
 
-/// Milk (or eggs) of all farms and months with a record.
+/// Milk (or eggs) of farms, all or these, in months with a record.
 ///
 /// # Errors
 /// Those of the database.
@@ -34,19 +34,22 @@ pub fn output_cells(
     conn: &mut Conn,
     coop: i64,
     is_milk: bool,
+    of: Farms<'_>,
 ) -> Result<Vec<OutputCell>, StoreError> {
     let columns = if is_milk {
         ["milk_ml", "cow_days", "milk_days", "milk_stage", "milk_stage_animals"]
     } else {
         ["eggs", "hen_days", "egg_days", "egg_stage", "egg_stage_animals"]
     };
-    let sql = format!(
+    let mut binds = vec![Bind::int(coop)];
+    let mut sql = format!(
         "SELECT farm_id, month, {} FROM farm_months WHERE coop_id = ? AND {} > 0",
         columns.join(", "),
         columns[2]
     );
+    only(of, "farm_id", &mut sql, &mut binds);
     use ColumnType::{Id, Int};
-    let rows = conn.rows(&sql, &[Bind::int(coop)], &[Id, Int, Int, Int, Int, Int, Int])?;
+    let rows = conn.rows(&sql, &binds, &[Id, Int, Int, Int, Int, Int, Int])?;
     let cell = |r: &Row| {
         let int = |i: usize| r.get(i).and_then(Value::as_int);
         Some(OutputCell {

@@ -18,11 +18,11 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use crate::ctx::Coop;
 use crate::error::AppError;
-use traybook_domain::limits::FOLLOWED_MAX;
+use traybook_domain::limits::{FARMS_MENDED_MAX, FOLLOWED_MAX};
 use traybook_domain::value::{Instant, real};
 use traybook_domain::{Kind, Month};
 use traybook_reports::savings::Extras;
-use traybook_storage::{Conn, changes};
+use traybook_storage::{Conn, changes, planning_rows};
 use uuid::Uuid;
 
 pub use output::Enterprise;
@@ -84,6 +84,20 @@ impl Estimates {
         rests_on: &[Kind],
         make: impl FnOnce(&mut Conn) -> Result<T, AppError>,
     ) -> Result<Arc<T>, AppError> {
+        self.mend(conn, key, version, (rests_on, &[]), |conn, _| make(conn))
+    }
+
+    /// The same. Where records of these kinds of one farm each have changed and nothing else has,
+    /// `make` is given what was kept with the farms that changed, few of them.
+    pub(crate) fn mend<T: Any + Send + Sync>(
+        &self,
+        conn: &mut Conn,
+        key: Key,
+        version: Version,
+        (rests_on, of_farm): (&[Kind], &[Kind]),
+        make: impl FnOnce(&mut Conn, Option<(Arc<T>, Vec<Uuid>)>) -> Result<T, AppError>,
+    ) -> Result<Arc<T>, AppError> {
+        let mut before = None;
         let old = {
             let kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
             kept.get(&key).map(|(v, value)| (*v, Arc::clone(value)))
@@ -92,15 +106,44 @@ impl Estimates {
             && v.1 == version.1
             && (1..=FOLLOWED_MAX).contains(&(version.0 - v.0))
             && let Ok(value) = Arc::clone(&value).downcast::<T>()
-            && !changes::kinds_since(conn, key.0, v.0)?.iter().any(|k| rests_on.contains(k))
         {
-            let any: Arc<dyn Any + Send + Sync> = Arc::<T>::clone(&value);
-            let mut kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
-            kept.insert(key, (version, any));
-            return Ok(value);
+            let mut changed = changes::kinds_since(conn, key.0, v.0)?;
+            changed.retain(|k| rests_on.contains(k));
+            if changed.is_empty() {
+                let any: Arc<dyn Any + Send + Sync> = Arc::<T>::clone(&value);
+                let mut kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
+                kept.insert(key, (version, any));
+                return Ok(value);
+            }
+            if changed.iter().all(|k| of_farm.contains(k)) {
+                let farms = changed_farms(conn, key.0, v.0, of_farm)?;
+                before = farms.map(|farms| (value, farms));
+            }
         }
-        self.get(key, version, || make(conn))
+        self.get(key, version, || make(conn, before))
     }
+}
+
+/// The farms whose records of these kinds changed since a number; none where they are many, or
+/// where a change is of no farm.
+fn changed_farms(
+    conn: &mut Conn,
+    coop: i64,
+    seq: i64,
+    of: &[Kind],
+) -> Result<Option<Vec<Uuid>>, AppError> {
+    let most = FARMS_MENDED_MAX;
+    let changes = planning_rows::changed_since(conn, coop, seq, most)?;
+    if i64::try_from(changes.len()).unwrap_or(most) >= most {
+        return Ok(None);
+    }
+    let farms: Option<Vec<Uuid>> =
+        changes.into_iter().filter(|(kind, _)| of.contains(kind)).map(|(_, farm)| farm).collect();
+    Ok(farms.map(|mut farms| {
+        farms.sort_unstable();
+        farms.dedup();
+        farms
+    }))
 }
 
 /// What farms, their members and their areas are called, who belongs to whom, and what a day is.

@@ -20,6 +20,7 @@ use traybook_analytics::stats::LogEstimate;
 use traybook_domain::authz::Task;
 use traybook_domain::{Kind, Month};
 use traybook_reports::savings::Change;
+use traybook_storage::estimate_rows::OutputCell;
 use traybook_storage::records::Visible;
 use traybook_storage::{Conn, estimate_rows, report_rows};
 use uuid::Uuid;
@@ -68,8 +69,15 @@ const METHOD: &str = "change in output per animal-day after the farm's start, ne
 const UNITS: &str = "per cent of what output per animal-day would have been; months and records \
     (group-days) used";
 
+/// Month sums by farm.
+type Cells = HashMap<Uuid, Arc<[OutputCell]>>;
+
 /// The estimate of one enterprise.
 struct OutputChange {
+    /// Every farm of the co-operative.
+    all_farms: Arc<Vec<report_rows::FarmRow>>,
+    cells: Cells,
+    /// Farms with a record of the enterprise.
     farms: Vec<report_rows::FarmRow>,
     names: BTreeMap<Uuid, String>,
     /// What it was made from; none without any record.
@@ -217,34 +225,38 @@ fn get(
     enterprise: Enterprise,
     (version, today): (Version, chrono::NaiveDate),
 ) -> Result<Arc<OutputChange>, AppError> {
-    let rests_on: &[Kind] = match enterprise {
-        Enterprise::Milk => rests_on!(MilkRecord),
-        Enterprise::Eggs => rests_on!(EggRecord),
+    let kinds: (&[Kind], &[Kind]) = match enterprise {
+        Enterprise::Milk => (rests_on!(MilkRecord), &[Kind::MilkRecord]),
+        Enterprise::Eggs => (rests_on!(EggRecord), &[Kind::EggRecord]),
     };
     let key = (coop, enterprise.text());
-    kept.follow(conn, key, version, rests_on, |conn| make(conn, coop, enterprise, today))
+    kept.mend(conn, key, version, kinds, |conn, before: Option<(Arc<OutputChange>, Vec<Uuid>)>| {
+        make(conn, coop, enterprise, (today, before))
+    })
 }
 
 fn make(
     conn: &mut Conn,
     coop: i64,
     enterprise: Enterprise,
-    today: chrono::NaiveDate,
+    (today, before): (chrono::NaiveDate, Option<(Arc<OutputChange>, Vec<Uuid>)>),
 ) -> Result<OutputChange, AppError> {
-    let cells = estimate_rows::output_cells(conn, coop, enterprise == Enterprise::Milk)?;
-    let names = area_names(conn, coop)?;
-    let kept: std::collections::HashSet<Uuid> = cells.iter().map(|c| c.farm).collect();
-    let mut farms = report_rows::farms(conn, coop)?;
-    // A farm without any record of this enterprise is not asked about it.
-    farms.retain(|f| kept.contains(&f.farm));
-    let first = cells.iter().map(|c| c.month).min();
-    // The running month is not over: its sums are those of some days only, which is no bias.
-    let last = cells.iter().map(|c| c.month).max();
-    let Some((first, last)) = first.zip(last) else {
-        return Ok(OutputChange::empty(Vec::new(), names));
+    let cells = cells(conn, coop, enterprise, before.as_ref())?;
+    // Farms and names are the same as before where only their records have changed.
+    let (mut farms, names) = match &before {
+        Some((old, _)) => (old.all_farms.clone(), old.names.clone()),
+        None => (Arc::new(report_rows::farms(conn, coop)?), area_names(conn, coop)?),
     };
+    let all_farms = Arc::clone(&farms);
+    // A farm without any record of this enterprise is not asked about it.
+    Arc::make_mut(&mut farms).retain(|f| cells.contains_key(&f.farm));
+    let months = || cells.values().flat_map(|c| c.iter()).map(|c| c.month);
+    // The running month is not over: its sums are those of some days only, which is no bias.
+    let Some((first, last)) = months().min().zip(months().max()) else {
+        return Ok(OutputChange::empty((all_farms, Vec::new()), names, cells));
+    };
+    let farms = Arc::unwrap_or_clone(farms);
     let count = usize::try_from(last.number() - first.number() + 1).unwrap_or(0);
-    let index: HashMap<Uuid, usize> = farms.iter().enumerate().map(|(i, f)| (f.farm, i)).collect();
     let size = farms.len() * count;
     let mut sums = FarmMonths {
         months: count,
@@ -253,8 +265,8 @@ fn make(
         stage: vec![f64::NAN; size],
         dropped: 0,
     };
-    for cell in &cells {
-        let Some(farm) = index.get(&cell.farm) else { continue };
+    let of_farms = farms.iter().enumerate().filter_map(|(at, f)| Some((at, cells.get(&f.farm)?)));
+    for (farm, cell) in of_farms.flat_map(|(at, cells)| cells.iter().map(move |c| (at, c))) {
         let month = usize::try_from(cell.month.number() - first.number()).unwrap_or(0);
         let at = farm * count + month;
         let (amount, animals) = (real(cell.amount), real(cell.animal_days));
@@ -274,7 +286,29 @@ fn make(
     let mut effects = member_effects(&panel, &MemberRules::default());
     let members = std::mem::take(&mut effects.members);
     let made = Made { months: (first, last), sums, start, covariates, effects };
-    Ok(OutputChange { made: Some(made), effects: members, ..OutputChange::empty(farms, names) })
+    let empty = OutputChange::empty((all_farms, farms), names, cells);
+    Ok(OutputChange { made: Some(made), effects: members, ..empty })
+}
+
+/// Month sums by farm: read, or those that were kept with those of the farms that changed.
+fn cells(
+    conn: &mut Conn,
+    coop: i64,
+    enterprise: Enterprise,
+    before: Option<&(Arc<OutputChange>, Vec<Uuid>)>,
+) -> Result<Cells, AppError> {
+    let of = before.map(|(_, farms)| farms.as_slice());
+    let is_milk = enterprise == Enterprise::Milk;
+    let mut read: HashMap<Uuid, Vec<OutputCell>> = HashMap::new();
+    for cell in estimate_rows::output_cells(conn, coop, is_milk, of)? {
+        read.entry(cell.farm).or_default().push(cell);
+    }
+    let mut cells = before.map(|(old, _)| old.cells.clone()).unwrap_or_default();
+    for farm in of.unwrap_or_default() {
+        cells.remove(farm);
+    }
+    cells.extend(read.into_iter().map(|(farm, cells)| (farm, cells.into())));
+    Ok(cells)
 }
 
 /// Month of the first soak as a month of the panel; none when it has not come.
@@ -328,8 +362,14 @@ fn percent(estimate: Option<&LogEstimate>) -> Json {
 }
 
 impl OutputChange {
-    fn empty(farms: Vec<report_rows::FarmRow>, names: BTreeMap<Uuid, String>) -> Self {
+    fn empty(
+        (all_farms, farms): (Arc<Vec<report_rows::FarmRow>>, Vec<report_rows::FarmRow>),
+        names: BTreeMap<Uuid, String>,
+        cells: Cells,
+    ) -> Self {
         Self {
+            all_farms,
+            cells,
             farms,
             names,
             made: None,
