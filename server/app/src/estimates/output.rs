@@ -69,6 +69,8 @@ const METHOD: &str = "change in output per animal-day after the farm's start, ne
 const UNITS: &str = "per cent of what output per animal-day would have been; months and records \
     (group-days) used";
 
+/// The estimate that was kept, and the farms whose records have changed since.
+type Before = Option<(Arc<OutputChange>, Vec<Uuid>)>;
 /// Month sums by farm.
 type Cells = HashMap<Uuid, Arc<[OutputCell]>>;
 
@@ -230,7 +232,7 @@ fn get(
         Enterprise::Eggs => (rests_on!(EggRecord), &[Kind::EggRecord]),
     };
     let key = (coop, enterprise.text());
-    kept.mend(conn, key, version, kinds, |conn, before: Option<(Arc<OutputChange>, Vec<Uuid>)>| {
+    kept.mend(conn, key, version, kinds, |conn, before: Before| {
         make(conn, coop, enterprise, (today, before))
     })
 }
@@ -239,7 +241,7 @@ fn make(
     conn: &mut Conn,
     coop: i64,
     enterprise: Enterprise,
-    (today, before): (chrono::NaiveDate, Option<(Arc<OutputChange>, Vec<Uuid>)>),
+    (today, before): (chrono::NaiveDate, Before),
 ) -> Result<OutputChange, AppError> {
     let cells = cells(conn, coop, enterprise, before.as_ref())?;
     // Farms and names are the same as before where only their records have changed.
