@@ -213,6 +213,28 @@ const OF_SEED: &[Kind] =
 const OF_HERDS: &[Kind] = rests_on!(HeadCount, GrowingGuideValue);
 /// See [`OF_BATCHES`].
 const OF_MILK: &[Kind] = rests_on!(MilkRecord, HeadCount, GrowingGuideValue);
+/// What a farm records of itself: any of it ends the farm's silence.
+const OWN_KINDS: &[Kind] = &[
+    Kind::MilkRecord,
+    Kind::EggRecord,
+    Kind::HeadCount,
+    Kind::FeedPurchase,
+    Kind::OtherCost,
+    Kind::BatchEvent,
+    Kind::Reading,
+    Kind::WorkRecord,
+];
+/// See [`OF_BATCHES`].
+const OF_SILENCE: &[Kind] = rests_on!(
+    MilkRecord,
+    EggRecord,
+    HeadCount,
+    FeedPurchase,
+    OtherCost,
+    BatchEvent,
+    Reading,
+    WorkRecord
+);
 /// See [`OF_BATCHES`].
 const OF_EGGS: &[Kind] = rests_on!(EggRecord, HeadCount, GrowingGuideValue);
 
@@ -242,7 +264,27 @@ fn make(
     part(conn, "review seed", OF_SEED, &|conn| seed(conn, coop, (from, begins), today))?;
     let farms = report_rows::farms(conn, number)?;
     // Any record of a farm ends its silence.
-    let silent = silent(conn, coop, &farms, (from, begins), &ctx)?;
+    let kinds = (OF_SILENCE, OWN_KINDS);
+    type Before = Option<(Arc<HashMap<Uuid, NaiveDate>>, Vec<Uuid>)>;
+    let last =
+        kept.mend(conn, (number, "review last days"), version, kinds, |conn, before: Before| {
+            let local = |ms: i64| local_date(Instant(ms), coop.zone);
+            let read = |conn: &mut Conn, of: Option<&[Uuid]>| {
+                review_rows::last_days(conn, number, (from, begins), of, &local)
+            };
+            if let Some((old, changed)) = before {
+                let mut last = HashMap::clone(&old);
+                last.retain(|farm, _| !changed.contains(farm));
+                last.extend(read(conn, Some(&changed))?);
+                return Ok(last);
+            }
+            let mut last = read(conn, None)?;
+            let quiet: Vec<Uuid> =
+                farms.iter().map(|f| f.farm).filter(|f| !last.contains_key(f)).collect();
+            last.extend(read(conn, Some(&quiet))?);
+            Ok(last)
+        })?;
+    let silent = silent(conn, number, &farms, &last, &ctx)?;
     part(conn, "review herds", OF_HERDS, &|conn| herd(conn, number, today, &ctx))?;
     let outputs = [(Output::Milk, "review milk", OF_MILK), (Output::Eggs, "review eggs", OF_EGGS)];
     for (output, name, rests_on) in outputs {
@@ -318,16 +360,11 @@ fn seed(
 
 fn silent(
     conn: &mut Conn,
-    coop: &Coop,
+    number: i64,
     farms: &[FarmRow],
-    (from, begins): (NaiveDate, i64),
+    last: &HashMap<Uuid, NaiveDate>,
     ctx: &ReviewCtx<'_>,
 ) -> Result<Vec<Finding>, AppError> {
-    let number = coop.number;
-    let local = |ms: i64| local_date(Instant(ms), coop.zone);
-    let mut last = review_rows::last_days(conn, number, (from, begins), None, &local)?;
-    let quiet: Vec<Uuid> = farms.iter().map(|f| f.farm).filter(|f| !last.contains_key(f)).collect();
-    last.extend(review_rows::last_days(conn, number, (from, begins), Some(&quiet), &local)?);
     let mut pauses: HashMap<Uuid, Vec<GrowingPause>> = HashMap::new();
     for (_, pause) in all::<GrowingPause>(conn, number)? {
         pauses.entry(pause.farm_id).or_default().push(pause);

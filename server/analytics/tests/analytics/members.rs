@@ -329,6 +329,12 @@ fn moderate_variances_needs_five_and_stays_within_bounds() {
         moderate_variances(&[(1.0, 0.9), (0.0, 5.0), (1.0, 5.0), (1.0, 5.0), (1.0, 5.0)]);
     assert_eq!(unusable.degrees_of_freedom as u32, 1000);
     assert!((unusable.scale - 1.0).abs() < 1e-12);
+    // A row without any variance says nothing of how variances differ, and is left out.
+    let five = [(1.0, 5.0), (2.0, 7.0), (0.5, 4.0), (3.0, 9.0), (1.5, 6.0)];
+    let with_none: Vec<(f64, f64)> = five.iter().copied().chain([(0.0, 5.0)]).collect();
+    let (with, without) = (moderate_variances(&with_none), moderate_variances(&five));
+    assert_eq!(with, without);
+    assert!(with.scale > 0.5 && with.scale < 3.0, "{with:?}");
 }
 
 /// Known-variance check of the posterior: equal variances shrink every effect by one factor.
