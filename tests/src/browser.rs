@@ -120,7 +120,14 @@ pub fn hidden(page: &str, name: &str) -> String {
     page[from..].split('"').next().expect("a value").to_owned()
 }
 
-/// The named inputs of the form that goes to an address, with the given ones set.
+/// A text of a page as a person reads it.
+fn plain(text: &str) -> String {
+    let known = [("&#38;", "&"), ("&#39;", "'"), ("&#34;", "\""), ("&#60;", "<"), ("&#62;", ">")];
+    known.iter().fold(text.to_owned(), |text, (code, sign)| text.replace(code, sign))
+}
+
+/// The fields of the form that goes to an address, as a browser would send them, with the given
+/// ones set.
 fn filled(page: &str, action: &str, fields: &[(&str, &str)]) -> Vec<(String, String)> {
     let mark = format!("action=\"{action}\" method=\"post\"");
     let from = page.find(&mark).unwrap_or_else(|| panic!("no form to {action} in {page}"));
@@ -130,14 +137,35 @@ fn filled(page: &str, action: &str, fields: &[(&str, &str)]) -> Vec<(String, Str
         tag[from..].split('"').next().map(str::to_owned)
     };
     let mut all: Vec<(String, String)> = Vec::new();
-    for tag in form.split('<').filter(|t| t.starts_with("input")) {
+    // Of a list the chosen entry is sent, and the first where none is chosen.
+    let mut list: Option<(String, Option<String>)> = None;
+    for tag in form.split('<') {
+        let is = |name: &str| tag.starts_with(name);
+        if is("select") {
+            list = of(tag, "name").map(|name| (name, None));
+        } else if is("option") {
+            let value = of(tag, "value").map(|v| plain(&v));
+            if let Some((_, chosen)) = &mut list
+                && (chosen.is_none() || tag.contains(" selected"))
+            {
+                *chosen = value;
+            }
+        } else if is("/select") {
+            all.extend(list.take().and_then(|(name, value)| Some((name, value?))));
+        } else if is("textarea") {
+            let text = tag.split_once('>').map(|(_, text)| plain(text)).unwrap_or_default();
+            all.extend(of(tag, "name").map(|name| (name, text)));
+        }
+        if !is("input") {
+            continue;
+        }
         let kind = of(tag, "type").unwrap_or_default();
         let unset = matches!(kind.as_str(), "checkbox" | "radio") && !tag.contains(" checked");
         if unset || kind == "file" {
             continue;
         }
         let (Some(name), Some(value)) = (of(tag, "name"), of(tag, "value")) else { continue };
-        all.push((name, value.replace("&#38;", "&").replace("&#39;", "'")));
+        all.push((name, plain(&value)));
     }
     for (name, value) in fields {
         all.retain(|(n, _)| n != name);

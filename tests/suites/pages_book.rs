@@ -78,6 +78,8 @@ fn feed_bought_fills_what_the_report_lacks(w: World) {
     let back = member.fill(&record, &format!("{record}/withdraw"), &[("why", "the neighbour's")]);
     assert_eq!(back.header("location"), Some(format!("{book}?saved=1").as_str()), "{}", back.text);
     assert_eq!(manager.get(close).expect(200).text.matches(lacking).count(), lack);
+    let page = member.get(&record).expect(200).text;
+    assert!(page.contains("taken back") && !page.contains("name=\"why\""), "{page}");
 }
 
 fn a_ration_and_costs_are_recorded_and_corrected(w: World) {
@@ -147,7 +149,14 @@ fn seed_is_taken_in_handed_out_and_paid_off(w: World) {
     let lots = "/store/seed-lots";
     let lot = [("code", "L-77"), ("crop", "barley"), ("supplier_id", supplier.as_str())];
     assert_eq!(manager.fill(lots, lots, &lot).header("location"), Some("/store?saved=1"));
+    // Lines of a remark stay when something else is corrected.
     let made = list(&w, "/v1/seed-lots");
+    let id = made.iter().find(|l| l["code"] == json!("L-77")).expect("the lot")["id"].clone();
+    let path = format!("/book/seed-lots/{}", id.as_str().expect("an id"));
+    let note = [("note", "bag 1 torn\nbag 2 ok")];
+    assert_eq!(manager.fill(&path, &path, &note).status, 303);
+    let page = manager.get(&path).expect(200).text;
+    assert!(page.contains("<textarea") && page.contains("bag 1 torn\nbag 2 ok"), "{page}");
     let lot = made.iter().find(|l| l["code"] == json!("L-77")).expect("the lot");
     let lot = lot["id"].as_str().expect("an id").to_owned();
     let path = "/store/seed-purchases";

@@ -262,7 +262,8 @@ fn a_batch_is_corrected_and_taken_back(w: World) {
     let refused = officer.fill(&path, &path, &[("seed_lot_id", &lot), ("note", "from the store")]);
     assert_eq!(refused.status, 422, "{}", refused.text);
     assert!(refused.text.contains("id=\"batch-crop-error\""), "{}", refused.text);
-    assert!(refused.text.contains("value=\"from the store\""), "{}", refused.text);
+    assert!(refused.text.contains("the seed lot is of another crop"), "{}", refused.text);
+    assert!(refused.text.contains(">from the store</textarea>"), "{}", refused.text);
     assert_eq!(read()["seed_lot_id"], Json::Null);
     let right = [
         ("seed_lot_id", lot.as_str()),
@@ -293,11 +294,34 @@ fn a_batch_is_corrected_and_taken_back(w: World) {
     let long = "x".repeat(501);
     let refused = officer.fill(&form, &path, &[("why", &long)]);
     assert!(refused.text.contains("id=\"withdraw-why-error\""), "{}", refused.text);
+    // A member asks for a correction of it, and records what happened while the form is open.
+    let mut member = Browser::sign_in(&w, "member");
+    let ask = format!("/ask?farm={farm}&batch_id={id}");
+    let asked = [("about", "batch"), ("wish", "It stands in the other shed.")];
+    assert_eq!(member.fill(&ask, "/ask", &asked).status, 303);
+    let wishes = || list(&w, &format!("/v1/correction-requests?batch_id={id}")).len();
+    assert_eq!(wishes(), 1);
+    let page = officer.get(&form).expect(200).text;
+    let (csrf, seen) = (hidden(&page, "csrf"), hidden(&page, "events"));
+    let events = format!("{batch}/events");
+    let spread = [("event", "spread"), ("at", "2026-03-20T09:00"), ("trays", "2")];
+    assert_eq!(member.fill(&events, &events, &spread).status, 303);
+    let version = hidden(&page, "version");
+    let old = [
+        ("csrf", csrf.as_str()),
+        ("version", &version),
+        ("events", &seen),
+        ("why", "it was the other shed"),
+    ];
+    assert_eq!(officer.post(&path, &old).status, 412, "what was recorded since is not taken along");
     let back = officer.fill(&form, &path, &[("why", "it was the other shed")]);
+    assert_eq!(wishes(), 0, "the wish falls with it");
     let farm_page = format!("/farms/{farm}?saved=1");
     assert_eq!(back.header("location"), Some(farm_page.as_str()), "{}", back.text);
     assert!(list(&w, &format!("/v1/batch-events?batch_id={id}")).is_empty());
     assert!(list(&w, &format!("/v1/batches?farm_id={farm}")).iter().all(|b| b["id"] != json!(id)));
+    let page = officer.get(&form).expect(200).text;
+    assert!(page.contains("taken back") && !page.contains("name=\"why\""), "{page}");
     assert!((stock(&lot) - before - 2.5).abs() < 1e-9, "{before} and then {}", stock(&lot));
 }
 
@@ -342,6 +366,11 @@ fn a_farm_is_registered_with_its_animals_and_shows_its_plan(w: World) {
         part.iter_mut().filter(|(name, _)| *name == wrong).for_each(|f| f.1 = "many");
         refused(&mut officer, &part, wrong);
     }
+    // The codes of groups follow from the farm's: one that gets too long is told of there.
+    let mut part = fields.to_vec();
+    let long = "F".repeat(39);
+    part.iter_mut().filter(|(name, _)| *name == "code").for_each(|f| f.1 = &long);
+    refused(&mut officer, &part, "code");
     let made = officer.fill("/farms/new", "/farms/new", &fields);
     let to = made.header("location").unwrap_or_else(|| panic!("{}", made.text)).to_owned();
     // Common practice, no source: one cow, one tray a day, six places.

@@ -6,26 +6,35 @@
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use crate::savings::read_month;
-use tokio::sync::{Semaphore, SemaphorePermit};
+use std::sync::{Arc, LazyLock};
+use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 use traybook_domain::Month;
+use traybook_domain::authz::Task;
 use traybook_domain::limits::{DOCUMENTS_AT_ONCE, WORKBOOK_MONTHS_MAX};
 use traybook_reports::savings::{Published, board_pdf, member_pdf, workbook};
 use traybook_speech::Language;
 use uuid::Uuid;
 
-static TURN: Semaphore = Semaphore::const_new(DOCUMENTS_AT_ONCE);
+static TURN: LazyLock<Arc<Semaphore>> =
+    LazyLock::new(|| Arc::new(Semaphore::new(DOCUMENTS_AT_ONCE)));
 
 /// Waits for a turn: reports that wait to become documents would fill the memory.
-async fn turn() -> Result<SemaphorePermit<'static>, AppError> {
-    TURN.acquire().await.map_err(|e| AppError::Internal(e.to_string()))
+async fn turn() -> Result<OwnedSemaphorePermit, AppError> {
+    Arc::clone(&TURN).acquire_owned().await.map_err(|e| AppError::Internal(e.to_string()))
 }
 
-/// Makes a document off the threads that answer.
+/// Makes a document off the threads that answer. The turn lasts as long as the work, also where
+/// nobody waits for it any more.
 async fn made<T: Send + 'static>(
-    _turn: &SemaphorePermit<'static>,
+    turn: OwnedSemaphorePermit,
     work: impl FnOnce() -> Result<T, String> + Send + 'static,
 ) -> Result<T, AppError> {
-    let done = tokio::task::spawn_blocking(work).await;
+    let in_turn = move || {
+        let made = work();
+        drop(turn);
+        made
+    };
+    let done = tokio::task::spawn_blocking(in_turn).await;
     done.map_err(|e| AppError::Internal(e.to_string()))?.map_err(AppError::Internal)
 }
 
@@ -55,9 +64,10 @@ impl App {
             read_month(text, &actor.coop, self.now()).map_err(|e| e.of_field(name))
         };
         let months = months(read("from", from)?, read("to", to)?)?;
+        actor.task(Task::SavingsReport)?;
         let turn = turn().await?;
         let texts = self.savings_json(actor, months).await?;
-        made(&turn, move || {
+        made(turn, move || {
             let reports: Result<Vec<Published>, String> =
                 texts.iter().map(|text| Published::read(text)).collect();
             workbook(&reports?, language)
@@ -75,9 +85,10 @@ impl App {
         month: &str,
         language: Language,
     ) -> Result<Vec<u8>, AppError> {
+        let month = self.asked(actor, month)?;
         let turn = turn().await?;
         let text = self.month_json(actor, month).await?;
-        made(&turn, move || workbook(&[Published::read(&text)?], language)).await
+        made(turn, move || workbook(&[Published::read(&text)?], language)).await
     }
 
     /// The savings report of a month as PDF for the board, within what the person may see.
@@ -90,9 +101,10 @@ impl App {
         month: &str,
         language: Language,
     ) -> Result<Vec<u8>, AppError> {
+        let month = self.asked(actor, month)?;
         let turn = turn().await?;
         let text = self.month_json(actor, month).await?;
-        made(&turn, move || board_pdf(&Published::read(&text)?, language)).await
+        made(turn, move || board_pdf(&Published::read(&text)?, language)).await
     }
 
     /// A member's own page of the savings report as PDF, to be printed and handed over.
@@ -107,16 +119,22 @@ impl App {
         month: &str,
         language: Language,
     ) -> Result<Vec<u8>, AppError> {
+        let month = self.asked(actor, month)?;
         let turn = turn().await?;
         let text = self.month_json(actor, month).await?;
         let made =
-            made(&turn, move || member_pdf(&Published::read(&text)?, &farm.to_string(), language))
+            made(turn, move || member_pdf(&Published::read(&text)?, &farm.to_string(), language))
                 .await?;
         made.ok_or(AppError::NotFound)
     }
 
-    async fn month_json(&self, actor: &Actor, month: &str) -> Result<String, AppError> {
-        let month = read_month(month, &actor.coop, self.now())?;
+    /// The month asked for, by somebody who may ask: before anybody waits.
+    fn asked(&self, actor: &Actor, month: &str) -> Result<Month, AppError> {
+        actor.task(Task::SavingsReport)?;
+        read_month(month, &actor.coop, self.now())
+    }
+
+    async fn month_json(&self, actor: &Actor, month: Month) -> Result<String, AppError> {
         let texts = self.savings_json(actor, vec![month]).await?;
         texts.into_iter().next().ok_or(AppError::NotFound)
     }

@@ -3,10 +3,12 @@
 
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
-use crate::txn::clean_reason;
+use crate::txn::{Txn, clean_reason};
 use serde_json::{Map, Value as Json};
+use traybook_domain::authz::{Action, Role};
 use traybook_domain::import_id::{import_id, v7_millis};
-use traybook_domain::{FieldError, Kind};
+use traybook_domain::{FieldError, Kind, Value};
+use traybook_storage::records::{self, Filter, Record, Visible};
 use uuid::Uuid;
 
 /// A record to make.
@@ -45,22 +47,30 @@ pub fn following(actor: &Actor, of: Uuid, kind: Kind, key: &str) -> Uuid {
 }
 
 impl App {
-    /// Withdraws records at the versions given, in order, all or none.
+    /// Takes back a batch that still has the given version, with all that rests on it: what
+    /// happened to it, the photos of that, wishes for its correction, flags that it raised. They
+    /// fall with it whoever may take back the batch; all of them stay in the history.
     ///
     /// # Errors
-    /// `Forbidden`, `NotFound`, `Stale`, `Conflict`; `Invalid` for a reason that is none.
-    pub async fn withdraw_together(
+    /// `Forbidden`, `NotFound`, `Stale`; `Conflict` where something else refers to it; `Invalid`
+    /// for a reason that is none.
+    pub async fn take_back_batch(
         &self,
         actor: &Actor,
-        records: Vec<(Kind, Uuid, i64)>,
+        batch: Uuid,
+        version: i64,
         reason: &str,
     ) -> Result<(), AppError> {
         let reason = clean_reason(reason)?;
-        self.change(actor, move |txn| {
-            for (kind, id, version) in &records {
-                txn.withdraw(*kind, *id, *version, Some(reason.clone()))?;
+        let visible = actor.visible(Action::Withdraw, Kind::Batch)?;
+        let own = Actor { role: Role::Manager, ..actor.clone() };
+        let number = actor.coop.number;
+        self.change(&own, move |txn| {
+            let found = txn.find_visible(Kind::Batch, batch, &visible)?;
+            if found.withdrawn_at.is_none() && found.version != version {
+                return Err(AppError::Stale { current: found.version });
             }
-            Ok(())
+            fall(txn, number, (Kind::Batch, &found), &reason)
         })
         .await
     }
@@ -111,4 +121,35 @@ fn prefixed(prefix: &str, error: FieldError) -> FieldError {
     }
     let field = format!("{prefix}{}", error.field());
     error.renamed(&field)
+}
+
+/// What falls with a batch.
+const FALLS: [Kind; 5] =
+    [Kind::Photo, Kind::BatchEvent, Kind::WorkRecord, Kind::CorrectionRequest, Kind::Flag];
+
+/// Records of one kind that rest on one batch.
+const RESTING_MAX: usize = 10_000;
+
+/// Withdraws a record after what rests on it.
+fn fall(
+    txn: &mut Txn<'_>,
+    number: i64,
+    (kind, record): (Kind, &Record),
+    reason: &str,
+) -> Result<(), AppError> {
+    for other in FALLS {
+        let refs: Vec<usize> =
+            other.spec().refs().filter(|(_, _, to)| *to == kind).map(|(at, ..)| at).collect();
+        for field in refs {
+            let filter =
+                Filter { equals: vec![(field, Value::Id(record.id))], ..Filter::default() };
+            let conn = txn.conn();
+            let all =
+                records::page(conn, number, other, &Visible::All, &filter, None, RESTING_MAX)?;
+            for resting in all {
+                fall(txn, number, (other, &resting), reason)?;
+            }
+        }
+    }
+    txn.withdraw(kind, record.id, record.version, Some(reason.to_owned())).map(drop)
 }

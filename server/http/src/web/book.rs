@@ -4,8 +4,10 @@
 
 use super::blocks::{Block, Cell, Column, Field, Form, Input, Leaf, Link, Refusal, Table};
 use super::farms::{self, Names, all, one, text};
-use super::forms::{Options, choices, correct, emptied, or_none, put, take_back, version, why};
-use super::page::{NONE, Page, plain_money, shown};
+use super::forms::{
+    Options, choices, correct, emptied, is_taken_back, or_none, put, take_back, version, why,
+};
+use super::page::{NONE, Page, figure, shown};
 use super::site::{Shown, go, query};
 use super::visit::Visit;
 use serde_json::{Value as Json, json};
@@ -33,6 +35,10 @@ pub(super) const STORE: [Kind; 5] =
 
 /// Lines of one kind beside the others: the newest.
 const LINES: usize = 6;
+/// Pages of a list that are looked through for lines of the store.
+const PAGES_MAX: usize = 20;
+/// Characters from which on a text may have several lines.
+const LONG: usize = 300;
 /// Lines of one kind on a page of its own.
 const LINES_ALONE: usize = 50;
 
@@ -126,12 +132,18 @@ impl Called {
             }
             FieldKind::Choice(_) => page.word(set(kind, field), text(record, field.name)),
             FieldKind::Date { .. } => page.day(value),
-            FieldKind::Money => value.as_f64().map_or_else(|| NONE.to_owned(), plain_money),
+            FieldKind::Money => value.as_f64().map_or_else(|| NONE.to_owned(), exact),
             FieldKind::Bool => page.say(if value == &json!(true) { "yes" } else { "no" }),
             FieldKind::Decimal { .. } | FieldKind::Int { .. } => shown(value, 3),
             _ => text(record, field.name).to_owned(),
         }
     }
+}
+
+/// Money as it was written down: a book is not rounded.
+fn exact(amount: f64) -> String {
+    let is_whole = (amount - amount.round()).abs() < 0.000_5;
+    figure(amount, if is_whole { 0 } else { 2 })
 }
 
 /// The set of words that a field chooses from.
@@ -178,8 +190,10 @@ pub(super) async fn show_book(visit: Visit) -> Shown {
         None => leaf.back("/seed", page.say("nav-seed")),
     };
     leaf.saved(&visit);
-    if book.farm.is_some() {
+    if let Some(farm) = book.farm_id() {
         leaf.text("book-about");
+        let animals = Link::to(format!("/farms/{farm}/animals"), page.say("animals-title"));
+        leaf.add(Block::Links(vec![animals]));
     }
     for kind in seen {
         let one = kind.spec().one.replace('_', "-");
@@ -194,7 +208,9 @@ pub(super) async fn show_book(visit: Visit) -> Shown {
         }
         let (records, older) = newest(&visit, &book, kind, alone).await?;
         if !records.is_empty() {
-            leaf.add(Block::Table(table(&page, &book, kind, &called, &records)));
+            let caption = if alone { format!("book-{one}") } else { "book-newest".to_owned() };
+            let caption = page.with(&caption, "what", page.say(&format!("book-{one}")));
+            leaf.add(Block::Table(table(&page, &book, kind, &called, &records, caption)));
         }
         if let Some(cursor) = older {
             let mut pairs = vec![("kind", kind.spec().path)];
@@ -231,10 +247,23 @@ async fn newest(
     if let Some(cursor) = visit.field("after").filter(|_| alone) {
         asked.push(("cursor", cursor.to_owned()));
     }
-    let (mut records, next) = farms::page(visit, visit.actor()?, kind, &asked).await?;
-    if book.farm.is_none() {
+    let (mut records, mut next) = farms::page(visit, visit.actor()?, kind, &asked).await?;
+    if is_mixed {
         // What concerns a farm stands in its book.
-        records.retain(|r| r["farm_id"].is_null());
+        let of_store = |r: &Json| r["farm_id"].is_null();
+        records.retain(of_store);
+        for _ in 0..PAGES_MAX {
+            let Some(cursor) = next.clone().filter(|_| records.len() < LINES) else { break };
+            let asked = [("limit", limit.to_string()), ("cursor", cursor)];
+            let (more, after) = farms::page(visit, visit.actor()?, kind, &asked).await?;
+            records.extend(more.into_iter().filter(of_store));
+            next = after;
+        }
+        let is_more = !alone && (next.is_some() || records.len() > LINES);
+        records.truncate(if alone { usize::MAX } else { LINES });
+        if !alone {
+            return Ok((records, is_more.then(String::new)));
+        }
     }
     Ok((records, next.map(|cursor| if alone { cursor } else { String::new() })))
 }
@@ -245,7 +274,14 @@ pub(super) fn may_keep_store(actor: &Actor) -> bool {
 }
 
 /// The newest records of a kind; the first column leads to each.
-fn table(page: &Page, book: &Book, kind: Kind, called: &Called, records: &[Json]) -> Table {
+fn table(
+    page: &Page,
+    book: &Book,
+    kind: Kind,
+    called: &Called,
+    records: &[Json],
+    caption: String,
+) -> Table {
     let fields: Vec<&FieldSpec> = {
         // The day or the name that people know it by comes first.
         let first = kind.spec().date.or(kind.spec().code).unwrap_or_default();
@@ -275,7 +311,7 @@ fn table(page: &Page, book: &Book, kind: Kind, called: &Called, records: &[Json]
         cells
     };
     Table {
-        caption: page.say("book-newest"),
+        caption,
         columns: fields.iter().map(column).collect(),
         rows: records.iter().map(row).collect(),
         total: None,
@@ -340,6 +376,7 @@ fn field(page: &Page, kind: Kind, spec: &FieldSpec, called: &Called) -> Field {
             let words = words.map(|(value, key)| (value.to_owned(), page.say(key)));
             Input::Choice(or_none(words.collect()))
         }
+        FieldKind::Text { max } if max >= LONG => Input::Long,
         _ => Input::Text,
     };
     let mut field = Field::new(spec.name, label(page, kind, spec), input);
@@ -417,7 +454,10 @@ async fn standing(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     let title = page.say(&format!("book-{}", kind.spec().one.replace('_', "-")));
     let mut leaf = Leaf::new(page.clone(), &*title).back(book.path(), book.title(&page));
     cautions(&mut leaf, &page, kind);
-    let may = actor.visible(Action::Correct, kind).is_ok();
+    if is_taken_back(&record) {
+        leaf.add(Block::Caution(page.say("taken-back")));
+    }
+    let may = actor.visible(Action::Correct, kind).is_ok() && !is_taken_back(&record);
     let (kept, open): (Vec<&FieldSpec>, Vec<&FieldSpec>) =
         book.fields(kind).partition(|f| f.fixed || !may);
     let fact = |f: &&FieldSpec| (label(&page, kind, f), called.reads(&page, kind, f, &record));
@@ -431,12 +471,19 @@ async fn standing(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
         for spec in open {
             let mut field = field(&page, kind, spec, &called);
             field.value = stands(&record[spec.name]);
+            // What stands can be chosen, also where the list does not have it.
+            if let Input::Choice(options) = &mut field.input
+                && !options.iter().any(|(value, _)| *value == field.value)
+            {
+                let name = called.reads(&page, kind, spec, &record);
+                options.push((field.value.clone(), name));
+            }
             form = form.field(field);
         }
         form = form.field(Field::new("change_reason", page.say("why-corrected"), Input::Text));
         leaf.form(visit, refusal, form);
     }
-    if actor.visible(Action::Withdraw, kind).is_ok() {
+    if actor.visible(Action::Withdraw, kind).is_ok() && !is_taken_back(&record) {
         leaf.heading("take-back");
         leaf.form(visit, refusal, take_back(&page, path, &record, &title));
     }

@@ -83,6 +83,11 @@ pub(super) fn emptied(patch: &mut Map<String, Json>, before: &Json, names: &[&st
     }
 }
 
+/// Whether a record was taken back: it is shown from an old address, and not to be changed.
+pub(super) fn is_taken_back(record: &Json) -> bool {
+    !record["withdrawn_at"].is_null()
+}
+
 /// The form that takes a record back: at its version, with a reason.
 pub(super) fn take_back(page: &Page, of: String, record: &Json, title: &str) -> Form {
     Form::new(format!("{of}/withdraw"), "withdraw", page.say("take-back"))

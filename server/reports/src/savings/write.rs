@@ -6,7 +6,6 @@ use serde_json::{Value as Json, json};
 use traybook_domain::field::json_decimal;
 use traybook_domain::money::{format_decimal, mul_div};
 
-/// What readers of the report must know.
 /// How the numbers came about.
 pub const METHOD: &str = "saving = ration before fodder at this month's prices for the animals now kept, \
     minus feed, seed, other costs and straight-line depreciation actually spent; price of a feed: \

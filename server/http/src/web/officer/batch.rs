@@ -4,7 +4,8 @@ use super::farm::batch_option;
 use crate::web::blocks::{Block, Field, Form, Input, Leaf, Link, Refusal};
 use crate::web::farms::{Names, all, held_lots, list, one, text};
 use crate::web::forms::{
-    Options, choices, correct, emptied, instant, minute, or_none, put, take_back, version, why,
+    Options, choices, correct, emptied, instant, is_taken_back, minute, or_none, put, take_back,
+    version, why,
 };
 use crate::web::member::batches::{cautions, name};
 use crate::web::page::{Page, shown};
@@ -142,6 +143,10 @@ async fn batch(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     for caution in cautions(&page, &batch) {
         leaf.add(Block::Caution(caution));
     }
+    if is_taken_back(&batch) {
+        leaf.add(Block::Caution(page.say("taken-back")));
+        return leaf.show();
+    }
     leaf.text("correction-about").text("batch-shed-stays");
     let mut form = Form::new(format!("/batches/{id}/correct"), "batch", page.say("correct"))
         .hide("version", shown(&batch["version"], 0))
@@ -157,7 +162,9 @@ async fn batch(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     leaf.form(visit, refusal, form);
     leaf.text("treated-seed");
     leaf.heading("take-back").text("batch-take-back-about");
-    leaf.form(visit, refusal, take_back(&page, format!("/batches/{id}"), &batch, &title));
+    let back = take_back(&page, format!("/batches/{id}"), &batch, &title)
+        .hide("events", events(visit, visit.id("id")?).await?);
+    leaf.form(visit, refusal, back);
     leaf.answer(refusal)
 }
 
@@ -171,7 +178,7 @@ fn fields(page: &Page, groups: &Names, lots: Options) -> Vec<Field> {
         Field::new("harvest_age_days", page.say("harvest-age-days"), Input::Whole)
             .hint(page.say("harvest-age-hint")),
         Field::new("code", page.say("short-name"), Input::Text),
-        Field::new("note", page.say("note"), Input::Text),
+        Field::new("note", page.say("note"), Input::Long),
     ]
 }
 
@@ -212,15 +219,17 @@ pub(crate) async fn withdraw_batch(visit: Visit) -> Shown {
 }
 
 async fn take(visit: &Visit, id: Uuid) -> Result<(), AppError> {
-    let why = why(visit)?;
-    let of = [("batch_id", id.to_string())];
-    let mut records = Vec::new();
-    for kind in [Kind::BatchEvent, Kind::WorkRecord] {
-        for record in all(visit, kind, &of).await? {
-            let known = Uuid::try_parse(text(&record, "id")).ok();
-            records.extend(known.zip(record["version"].as_i64()).map(|(id, v)| (kind, id, v)));
-        }
+    let (why, version) = (why(visit)?, version(visit)?);
+    // What was recorded since the form was made would go unseen.
+    let now = events(visit, id).await?;
+    if visit.field("events").is_some_and(|seen| seen != now) {
+        return Err(AppError::Stale { current: version });
     }
-    records.push((Kind::Batch, id, version(visit)?));
-    visit.state.app.withdraw_together(visit.actor()?, records, &why).await
+    visit.state.app.take_back_batch(visit.actor()?, id, version, &why).await
+}
+
+/// How often anything was recorded or corrected of a batch.
+async fn events(visit: &Visit, batch: Uuid) -> Result<String, AppError> {
+    let events = all(visit, Kind::BatchEvent, &[("batch_id", batch.to_string())]).await?;
+    Ok(events.iter().filter_map(|e| e["version"].as_i64()).sum::<i64>().to_string())
 }

@@ -102,10 +102,24 @@ pub(crate) async fn register(visit: Visit) -> Shown {
     match made {
         Ok(()) => Ok(go(&format!("/farms/{id}/plan?saved=1"))),
         Err(error) => {
-            let refusal = Refusal::of(&visit, "farm", error)?;
+            let refusal = Refusal::of(&visit, "farm", told_of_code(error))?;
             form(&visit, Some(&refusal)).await
         }
     }
+}
+
+/// The codes of the groups follow from the farm's: what is wrong with them is said beside that.
+fn told_of_code(error: AppError) -> AppError {
+    let AppError::Invalid(errors) = error else { return error };
+    let mut told: Vec<FieldError> = Vec::new();
+    for error in errors {
+        let of_group = (1..=GROUPS).any(|at| error.field() == format!("{}code", group_prefix(at)));
+        let error = if of_group { error.renamed("code") } else { error };
+        if !told.iter().any(|t| t.pointer == error.pointer && t.code == error.code) {
+            told.push(error);
+        }
+    }
+    AppError::Invalid(told)
 }
 
 /// What the names of the shed's fields begin with.
