@@ -85,10 +85,7 @@ impl App {
         month: &str,
         language: Language,
     ) -> Result<Vec<u8>, AppError> {
-        let month = self.asked(actor, month)?;
-        let turn = turn().await?;
-        let text = self.month_json(actor, month).await?;
-        made(turn, move || workbook(&[Published::read(&text)?], language)).await
+        self.of_month(actor, month, move |report| workbook(&[report], language)).await
     }
 
     /// The savings report of a month as PDF for the board, within what the person may see.
@@ -101,10 +98,7 @@ impl App {
         month: &str,
         language: Language,
     ) -> Result<Vec<u8>, AppError> {
-        let month = self.asked(actor, month)?;
-        let turn = turn().await?;
-        let text = self.month_json(actor, month).await?;
-        made(turn, move || board_pdf(&Published::read(&text)?, language)).await
+        self.of_month(actor, month, move |report| board_pdf(&report, language)).await
     }
 
     /// A member's own page of the savings report as PDF, to be printed and handed over.
@@ -119,23 +113,24 @@ impl App {
         month: &str,
         language: Language,
     ) -> Result<Vec<u8>, AppError> {
-        let month = self.asked(actor, month)?;
-        let turn = turn().await?;
-        let text = self.month_json(actor, month).await?;
-        let made =
-            made(turn, move || member_pdf(&Published::read(&text)?, &farm.to_string(), language))
-                .await?;
-        made.ok_or(AppError::NotFound)
+        let farm = farm.to_string();
+        let page = move |report: Published| member_pdf(&report, &farm, language);
+        self.of_month(actor, month, page).await?.ok_or(AppError::NotFound)
     }
 
-    /// The month asked for, by somebody who may ask: before anybody waits.
-    fn asked(&self, actor: &Actor, month: &str) -> Result<Month, AppError> {
+    /// A document of one month's report. Who may not ask, or asks for no month, is told before
+    /// anybody waits.
+    async fn of_month<T: Send + 'static>(
+        &self,
+        actor: &Actor,
+        month: &str,
+        make: impl FnOnce(Published) -> Result<T, String> + Send + 'static,
+    ) -> Result<T, AppError> {
         actor.task(Task::SavingsReport)?;
-        read_month(month, &actor.coop, self.now())
-    }
-
-    async fn month_json(&self, actor: &Actor, month: Month) -> Result<String, AppError> {
+        let month = read_month(month, &actor.coop, self.now())?;
+        let turn = turn().await?;
         let texts = self.savings_json(actor, vec![month]).await?;
-        texts.into_iter().next().ok_or(AppError::NotFound)
+        let text = texts.into_iter().next().ok_or(AppError::NotFound)?;
+        made(turn, move || make(Published::read(&text)?)).await
     }
 }

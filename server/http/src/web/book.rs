@@ -66,13 +66,6 @@ impl Book {
         }
     }
 
-    /// The kind that the address names.
-    fn kind(&self, visit: &Visit) -> Result<Kind, AppError> {
-        let path = visit.parts.get("kind").map(String::as_str).unwrap_or_default();
-        let found = self.kinds.iter().find(|k| k.spec().path == path);
-        found.copied().ok_or(AppError::NotFound)
-    }
-
     fn farm_id(&self) -> Option<&str> {
         self.farm.as_ref().map(|f| text(f, "id"))
     }
@@ -171,12 +164,12 @@ pub(super) fn label(page: &Page, kind: Kind, field: &FieldSpec) -> String {
 pub(super) async fn show_book(visit: Visit) -> Shown {
     let book = Book::of(&visit).await?;
     let (page, actor) = (visit.page(), visit.actor()?);
-    let seen: Vec<Kind> =
-        book.kinds.iter().copied().filter(|k| actor.visible(Action::Read, *k).is_ok()).collect();
     // One kind alone goes back in time.
-    let alone = visit.field("kind").is_some();
-    let path = visit.field("kind").unwrap_or_default();
-    let seen: Vec<Kind> = seen.into_iter().filter(|k| !alone || k.spec().path == path).collect();
+    let (only, alone) = (visit.field("kind"), visit.field("kind").is_some());
+    let is_seen = |k: &Kind| {
+        actor.visible(Action::Read, *k).is_ok() && only.is_none_or(|path| k.spec().path == path)
+    };
+    let seen: Vec<Kind> = book.kinds.iter().copied().filter(is_seen).collect();
     if alone && seen.is_empty() {
         return Err(AppError::NotFound);
     }
@@ -325,7 +318,7 @@ pub(super) async fn show_new(visit: Visit) -> Shown {
 
 async fn new(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     let book = Book::of(visit).await?;
-    let (page, kind) = (visit.page(), book.kind(visit)?);
+    let (page, kind) = (visit.page(), named(visit, book.kinds)?);
     visit.actor()?.visible(Action::Create, kind)?;
     let one = page.say(&format!("book-{}", kind.spec().one.replace('_', "-")));
     let mut leaf = Leaf::new(page.clone(), page.with("book-add", "what", one.as_str()))
@@ -415,7 +408,7 @@ fn filled(visit: &Visit, fields: &[&FieldSpec]) -> serde_json::Map<String, Json>
 /// Records what was filled in.
 pub(super) async fn record(visit: Visit) -> Shown {
     let book = Book::of(&visit).await?;
-    let (kind, actor) = (book.kind(&visit)?, visit.actor()?);
+    let (kind, actor) = (named(&visit, book.kinds)?, visit.actor()?);
     let fields: Vec<&FieldSpec> = book.fields(kind).collect();
     let mut body = filled(&visit, &fields);
     put(&mut body, [("id", json!(visit.form_id("id")?))]);
@@ -435,8 +428,13 @@ pub(super) async fn record(visit: Visit) -> Shown {
 
 /// The kind of record that the address names.
 fn kind_of(visit: &Visit) -> Result<Kind, AppError> {
+    named(visit, &FARM).or_else(|_| named(visit, &STORE))
+}
+
+/// The one of these kinds that the address names.
+fn named(visit: &Visit, kinds: &[Kind]) -> Result<Kind, AppError> {
     let path = visit.parts.get("kind").map(String::as_str).unwrap_or_default();
-    let found = FARM.iter().chain(&STORE).find(|k| k.spec().path == path);
+    let found = kinds.iter().find(|k| k.spec().path == path);
     found.copied().ok_or(AppError::NotFound)
 }
 
