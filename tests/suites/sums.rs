@@ -143,6 +143,8 @@ fn sums_equal_the_records_after_random_changes(w: World) {
     assert!(made > 1_000 && changed > 300 && withdrawn > 100);
     let sums = w.wait(w.app.rebuild_sums(&w.a.coop)).expect("rebuilt");
     assert!(sums.rebuilt.len() > 10);
+    let trays = sums.rebuilt.iter().filter(|l| l.starts_with("BatchTrays")).count();
+    assert!(trays > 5, "{trays} batches with trays");
     assert_eq!(sums.kept, sums.rebuilt);
 }
 

@@ -7,7 +7,7 @@ use traybook_domain::effects::{DayRecord, Effects, day_record};
 use traybook_domain::kinds::Batch;
 use traybook_domain::record::Record as _;
 use traybook_domain::{Kind, Value};
-use traybook_storage::{Conn, changes, records, sums};
+use traybook_storage::{Conn, batch_trays, changes, records, sums};
 use uuid::Uuid;
 
 /// The kept sums as they stood, and as the records give them; one line a sum, sorted.
@@ -81,5 +81,6 @@ fn rebuild(conn: &mut Conn, coop: &Coop) -> Result<(), AppError> {
     for group in groups {
         sums::recount_herd(conn, number, group)?;
     }
+    batch_trays::recount_all(conn, number)?;
     Ok(())
 }

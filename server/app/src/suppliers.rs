@@ -17,7 +17,7 @@ use traybook_domain::record::Record as _;
 use traybook_domain::time::{plus_days, start_of_day};
 use traybook_domain::value::{Instant, real};
 use traybook_storage::Conn;
-use traybook_storage::estimate_rows::{BatchTrays, batch_trays};
+use traybook_storage::batch_trays::{BatchTrays, batch_trays};
 use traybook_storage::records::{self, Filter, Visible};
 use uuid::Uuid;
 
@@ -167,7 +167,7 @@ impl App {
                 for p in bought.iter().filter_map(|r| SeedPurchase::from_values(&r.values)) {
                     tallies.entry(p.seed_lot_id).or_default().buy(&p);
                 }
-                let over = over(batch_trays(conn, number, since)?, now);
+                let over = over(batch_trays(conn, number, since, None)?, now);
                 let correlation = correlation(&over);
                 for b in &over {
                     if let Some(tally) = b.lot.and_then(|lot| tallies.get_mut(&lot)) {

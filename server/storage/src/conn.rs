@@ -9,7 +9,7 @@ use crate::error::StoreError;
 use chrono::{Days, NaiveDate};
 use diesel::RunQueryDsl;
 use diesel::backend::Backend;
-use diesel::connection::SimpleConnection;
+use diesel::connection::{DefaultLoadingMode, SimpleConnection};
 use diesel::deserialize::{self, FromSql, FromSqlRow};
 use diesel::pg::data_types::{PgDate, PgTimestamp};
 use diesel::pg::{Pg, PgConnection};
@@ -127,6 +127,35 @@ impl Conn {
         raw.into_iter().map(|row| typed(row.0, types)).collect()
     }
 
+    /// Runs a query of many rows and makes something of each of them as it comes; rows of which
+    /// nothing comes are left out.
+    ///
+    /// # Errors
+    /// As [`Conn::rows`].
+    pub fn read<T>(
+        &mut self,
+        sql: &str,
+        binds: &[Bind],
+        types: &[ColumnType],
+        read: impl Fn(&Row) -> Option<T>,
+    ) -> Result<Vec<T>, StoreError> {
+        let statement = Statement { sql, binds };
+        let made = |row: QueryResult<RawRow>| {
+            let row = row.map_err(StoreError::from).and_then(|row| typed(row.0, types));
+            row.map(|row| read(&row)).transpose()
+        };
+        match self {
+            Self::Sqlite(conn) => {
+                let rows = statement.load_iter::<RawRow, DefaultLoadingMode>(conn)?;
+                rows.filter_map(made).collect()
+            }
+            Self::Pg(conn) => {
+                let rows = statement.load_iter::<RawRow, DefaultLoadingMode>(conn)?;
+                rows.filter_map(made).collect()
+            }
+        }
+    }
+
     /// Runs a query that gives at most one row.
     ///
     /// # Errors
@@ -195,10 +224,7 @@ fn coerce(value: Value, ty: ColumnType) -> Result<Value, StoreError> {
         (_, Value::Null) => Value::Null,
         (ColumnType::Bool, Value::Int(v)) => Value::Bool(v != 0),
         (ColumnType::Instant, Value::Int(v)) => Value::Instant(v),
-        (ColumnType::Id, Value::Bytes(v)) => match Uuid::from_slice(&v) {
-            Ok(id) => Value::Id(id),
-            Err(_) => return Err(wrong(Value::Bytes(v))),
-        },
+        (ColumnType::Bytes, Value::Id(v)) => Value::Bytes(v.as_bytes().to_vec()),
         (ColumnType::Date, Value::Text(v)) => match v.parse() {
             Ok(date) => Value::Date(date),
             Err(_) => return Err(wrong(Value::Text(v))),
@@ -316,7 +342,11 @@ impl FromSqlRow<Untyped, Sqlite> for RawRow {
             let value = match field.value() {
                 None => Value::Null,
                 Some(mut raw) => match raw.value_type() {
-                    Some(SqliteType::Binary) => Value::Bytes(raw.read_blob().to_vec()),
+                    // Nearly all are ids; `coerce` gives bytes back where a column holds bytes.
+                    Some(SqliteType::Binary) => match Uuid::from_slice(raw.read_blob()) {
+                        Ok(id) => Value::Id(id),
+                        Err(_) => Value::Bytes(raw.read_blob().to_vec()),
+                    },
                     Some(SqliteType::Text) => Value::Text(raw.read_text().to_owned()),
                     Some(SqliteType::Float | SqliteType::Double) => {
                         return Err("a number that is not whole".into());

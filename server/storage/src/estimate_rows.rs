@@ -1,8 +1,7 @@
-//! What the estimates read: month sums of all months, and trays by batch.
+//! What the estimates read: month sums of all months, and whom to visit.
 
 use crate::conn::{Bind, Conn, Row};
 use crate::error::StoreError;
-use crate::event_sums;
 use crate::farm_rows::{Farms, only};
 use std::collections::{HashMap, HashSet};
 use traybook_domain::herd::HerdMonth;
@@ -49,7 +48,6 @@ pub fn output_cells(
     );
     only(of, "farm_id", &mut sql, &mut binds);
     use ColumnType::{Id, Int};
-    let rows = conn.rows(&sql, &binds, &[Id, Int, Int, Int, Int, Int, Int])?;
     let cell = |r: &Row| {
         let int = |i: usize| r.get(i).and_then(Value::as_int);
         Some(OutputCell {
@@ -61,84 +59,20 @@ pub fn output_cells(
             stage: (int(5)?, int(6)?),
         })
     };
-    Ok(rows.iter().filter_map(cell).collect())
+    conn.read(&sql, &binds, &[Id, Int, Int, Int, Int, Int, Int], cell)
 }
 
-/// Trays of one batch.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct BatchTrays {
-    /// Farm.
-    pub farm: Uuid,
-    /// Batch.
-    pub batch: Uuid,
-    /// Seed lot.
-    pub lot: Option<Uuid>,
-    /// First soak, milliseconds.
-    pub soaked_at: i64,
-    /// Trays spread.
-    pub spread: i64,
-    /// Trays harvested.
-    pub harvested: i64,
-    /// Trays discarded.
-    pub discarded: i64,
-}
-
-/// The batches soaked since an instant, each farm's in the order of the soak.
+/// Feed bought by farms, all or these, in all months.
 ///
 /// # Errors
 /// Those of the database.
-pub fn batch_trays(
-    conn: &mut Conn,
-    coop: i64,
-    since_ms: i64,
-) -> Result<Vec<BatchTrays>, StoreError> {
-    use ColumnType::{Id, Instant, Int};
-    // A batch lives for two weeks at most: its events lie close to its soak.
-    let sql = format!(
-        "SELECT b.farm_id, b.id, b.seed_lot_id, t.soaked_at, t.spread, t.harvested, t.discarded \
-         FROM (SELECT batch_id, {} AS soaked_at, {} AS spread, {} AS harvested, {} AS discarded \
-           FROM batch_events WHERE coop_id = ? AND at >= ? AND withdrawn_at IS NULL \
-           GROUP BY batch_id) t \
-         JOIN batches b ON b.coop_id = ? AND b.id = t.batch_id \
-         WHERE b.withdrawn_at IS NULL AND t.soaked_at IS NOT NULL AND t.spread > 0 \
-         ORDER BY b.farm_id, t.soaked_at, b.id",
-        event_sums::first("soaked"),
-        event_sums::sum("spread", "trays"),
-        event_sums::sum("harvested", "trays"),
-        event_sums::sum("discarded", "trays"),
-    );
-    let rows = conn.rows(
-        &sql,
-        &[Bind::int(coop), Bind::instant(since_ms), Bind::int(coop)],
-        &[Id, Id, Id, Instant, Int, Int, Int],
-    )?;
-    let batch = |r: &Row| {
-        let int = |i: usize| r.get(i).and_then(Value::as_int);
-        Some(BatchTrays {
-            farm: r.first()?.as_id()?,
-            batch: r.get(1)?.as_id()?,
-            lot: r.get(2)?.as_id(),
-            soaked_at: r.get(3)?.as_instant()?,
-            spread: int(4)?,
-            harvested: int(5)?,
-            discarded: int(6)?,
-        })
-    };
-    Ok(rows.iter().filter_map(batch).collect())
-}
-
-/// Feed bought: farm, month, feed, grams, minor units; all months.
-///
-/// # Errors
-/// Those of the database.
-pub fn feed_cells(conn: &mut Conn, coop: i64) -> Result<Vec<FeedCell>, StoreError> {
+pub fn feed_cells(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<Vec<FeedCell>, StoreError> {
     use ColumnType::{Id, Int};
-    let rows = conn.rows(
-        "SELECT farm_id, month, feed_id, grams, cost_minor FROM farm_month_feeds \
-         WHERE coop_id = ? AND records > 0",
-        &[Bind::int(coop)],
-        &[Id, Int, Id, Int, Int],
-    )?;
+    let mut sql = "SELECT farm_id, month, feed_id, grams, cost_minor FROM farm_month_feeds \
+                   WHERE coop_id = ? AND records > 0"
+        .to_owned();
+    let mut binds = vec![Bind::int(coop)];
+    only(of, "farm_id", &mut sql, &mut binds);
     let cell = |r: &Row| {
         Some(FeedCell {
             farm: r.first()?.as_id()?,
@@ -148,7 +82,7 @@ pub fn feed_cells(conn: &mut Conn, coop: i64) -> Result<Vec<FeedCell>, StoreErro
             cost_minor: r.get(4)?.as_int()?,
         })
     };
-    Ok(rows.iter().filter_map(cell).collect())
+    conn.read(&sql, &binds, &[Id, Int, Id, Int, Int], cell)
 }
 
 /// One feed bought by one farm in one month.
@@ -170,15 +104,19 @@ pub struct FeedCell {
 ///
 /// # Errors
 /// Those of the database.
-pub fn herds(conn: &mut Conn, coop: i64) -> Result<Vec<(Uuid, Uuid, HerdMonth)>, StoreError> {
+pub fn herds(
+    conn: &mut Conn,
+    coop: i64,
+    of: Farms<'_>,
+) -> Result<Vec<(Uuid, Uuid, HerdMonth)>, StoreError> {
     use ColumnType::{Id, Int};
-    let rows = conn.rows(
-        "SELECT g.farm_id, g.id, h.month, h.animal_days, h.closing_head FROM herd_months h \
-         JOIN animal_groups g ON g.coop_id = h.coop_id AND g.id = h.animal_group_id \
-         WHERE h.coop_id = ? AND g.withdrawn_at IS NULL ORDER BY g.id, h.month",
-        &[Bind::int(coop)],
-        &[Id, Id, Int, Int, Int],
-    )?;
+    let mut sql = "SELECT g.farm_id, g.id, h.month, h.animal_days, h.closing_head \
+                   FROM animal_groups g JOIN herd_months h ON h.coop_id = g.coop_id AND \
+                   h.animal_group_id = g.id WHERE g.coop_id = ? AND g.withdrawn_at IS NULL"
+        .to_owned();
+    let mut binds = vec![Bind::int(coop)];
+    only(of, "g.farm_id", &mut sql, &mut binds);
+    sql.push_str(" ORDER BY g.id, h.month");
     let herd = |r: &Row| {
         let month = HerdMonth {
             month: Month::from_number(r.get(2)?.as_int()?)?,
@@ -187,7 +125,7 @@ pub fn herds(conn: &mut Conn, coop: i64) -> Result<Vec<(Uuid, Uuid, HerdMonth)>,
         };
         Some((r.first()?.as_id()?, r.get(1)?.as_id()?, month))
     };
-    Ok(rows.iter().filter_map(herd).collect())
+    conn.read(&sql, &binds, &[Id, Id, Int, Int, Int], herd)
 }
 
 /// The last visit of each of these farms that was visited: when it began, milliseconds.
@@ -334,18 +272,17 @@ pub struct CostCell {
     pub eggs: (i64, bool),
 }
 
-/// Other costs and output of all farms and months.
+/// Other costs and output of farms, all or these, in all months.
 ///
 /// # Errors
 /// Those of the database.
-pub fn cost_cells(conn: &mut Conn, coop: i64) -> Result<Vec<CostCell>, StoreError> {
+pub fn cost_cells(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<Vec<CostCell>, StoreError> {
     use ColumnType::{Id, Int};
-    let rows = conn.rows(
-        "SELECT farm_id, month, other_cost_minor, milk_ml, milk_days, eggs, egg_days \
-         FROM farm_months WHERE coop_id = ?",
-        &[Bind::int(coop)],
-        &[Id, Int, Int, Int, Int, Int, Int],
-    )?;
+    let mut sql = "SELECT farm_id, month, other_cost_minor, milk_ml, milk_days, eggs, egg_days \
+                   FROM farm_months WHERE coop_id = ?"
+        .to_owned();
+    let mut binds = vec![Bind::int(coop)];
+    only(of, "farm_id", &mut sql, &mut binds);
     let cell = |r: &Row| {
         let int = |i: usize| r.get(i).and_then(Value::as_int);
         Some(CostCell {
@@ -356,5 +293,5 @@ pub fn cost_cells(conn: &mut Conn, coop: i64) -> Result<Vec<CostCell>, StoreErro
             eggs: (int(5)?, int(6)? > 0),
         })
     };
-    Ok(rows.iter().filter_map(cell).collect())
+    conn.read(&sql, &binds, &[Id, Int, Int, Int, Int, Int, Int], cell)
 }

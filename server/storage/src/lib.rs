@@ -6,6 +6,7 @@
 //! permission checks, no HTTP, no business rules here.
 
 pub mod accounts;
+pub mod batch_trays;
 pub mod calendar_links;
 pub mod changes;
 pub mod conn;

@@ -174,7 +174,6 @@ pub fn seed(
     binds.extend(month.map(|m| Bind::int(m.number())));
     only(of, "s.farm_id", &mut sql, &mut binds);
     sql.push_str(" ORDER BY s.farm_id, s.month, s.lot_id");
-    let rows = conn.rows(&sql, &binds, &[Id, Int, Int, Int, Int, Int, Int])?;
     let seed = |r: &Row| {
         let int = |i: usize| r.get(i).and_then(Value::as_int);
         Some(SeedRow {
@@ -185,7 +184,7 @@ pub fn seed(
             bought: (int(5)?, int(6)?),
         })
     };
-    Ok(rows.iter().filter_map(seed).collect())
+    conn.read(&sql, &binds, &[Id, Int, Int, Int, Int, Int, Int], seed)
 }
 
 /// Animal groups with their head.

@@ -137,8 +137,7 @@ pub fn outputs(
             },
         })
     };
-    let rows = conn.rows(&sql, &[Bind::int(coop), Bind::date(from)], &types)?;
-    Ok(rows.iter().filter_map(row).collect())
+    conn.read(&sql, &[Bind::int(coop), Bind::date(from)], &types, row)
 }
 
 /// A change of a group's head: group, farm, record, change.

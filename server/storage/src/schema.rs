@@ -133,6 +133,8 @@ fn statistics(out: &mut String) {
         }
     }
     put("farm_month_lots", "farm_month_lots_farm", "100000 100000 50 20 1");
+    put("batch_trays", "batch_trays_batch", "100000 100000 1");
+    put("batch_trays", "batch_trays_farm", "100000 100000 50 1 1");
     for (table, stat) in [
         ("record_history", "1000000 1000000 30000 2 1"),
         ("changes", "1000000 1000000 1"),
@@ -142,6 +144,7 @@ fn statistics(out: &mut String) {
         ("farm_lots", "20000 20000 10 1"),
         ("lot_totals", "200 200 1"),
         ("herd_months", "50000 50000 10 1"),
+        ("batch_trays", "100000 100000 2 1"),
         ("month_closes", "100 100 1"),
         ("reported_savings", "100000 100000 2000 2 1"),
     ] {
@@ -333,6 +336,21 @@ fn kept(dialect: Dialect) -> String {
         "FOREIGN KEY (coop_id, animal_group_id) REFERENCES animal_groups (coop_id, id)",
     );
     table(
+        "batch_trays",
+        &[
+            ("coop_id", Int, false),
+            ("soaked_at", Instant, false),
+            ("batch_id", Id, false),
+            ("farm_id", Id, false),
+            ("lot_id", Id, true),
+            ("spread", Int, false),
+            ("harvested", Int, false),
+            ("discarded", Int, false),
+        ],
+        "coop_id, soaked_at, batch_id",
+        &format!("FOREIGN KEY (coop_id, batch_id) REFERENCES batches (coop_id, id),\n  {farm}"),
+    );
+    table(
         "month_closes",
         &[
             ("coop_id", Int, false),
@@ -434,6 +452,10 @@ fn kept(dialect: Dialect) -> String {
     );
     out.push_str(
         "CREATE INDEX farm_month_lots_farm ON farm_month_lots (coop_id, farm_id, lot_id, month);\n",
+    );
+    out.push_str("CREATE UNIQUE INDEX batch_trays_batch ON batch_trays (coop_id, batch_id);\n");
+    out.push_str(
+        "CREATE INDEX batch_trays_farm ON batch_trays (coop_id, farm_id, soaked_at, batch_id);\n",
     );
     out.push_str("CREATE INDEX calendar_links_farm ON calendar_links (coop_id, farm_id, id);\n");
     out.push_str("CREATE INDEX sessions_family ON sessions (family_id);\n");

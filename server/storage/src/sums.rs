@@ -1,5 +1,6 @@
 //! The kept sums: by farm and month, by feed, by seed lot, and animal-days.
 
+use crate::batch_trays::batch_trays;
 use crate::conn::{Bind, Conn, Row};
 use crate::error::StoreError;
 use traybook_domain::effects::{Effects, MEASURE_COLUMNS};
@@ -103,6 +104,9 @@ pub fn recount_herd(conn: &mut Conn, coop: i64, group: Uuid) -> Result<(), Store
     Ok(())
 }
 
+/// Before any record: the year 1, milliseconds.
+const YEAR_1_MS: i64 = -62_135_596_800_000;
+
 /// Every kept sum of a co-operative as text lines, sorted, zeros left out; for the test that
 /// builds them anew from the records.
 ///
@@ -135,6 +139,9 @@ pub fn dump(conn: &mut Conn, coop: i64) -> Result<Vec<String>, StoreError> {
             }
         }
     }
+    for trays in batch_trays(conn, coop, YEAR_1_MS, None)? {
+        lines.push(format!("{trays:?}"));
+    }
     lines.sort();
     Ok(lines)
 }
@@ -151,6 +158,7 @@ pub fn clear(conn: &mut Conn, coop: i64) -> Result<(), StoreError> {
         "farm_lots",
         "lot_totals",
         "herd_months",
+        "batch_trays",
     ] {
         conn.exec(&format!("DELETE FROM {table} WHERE coop_id = ?"), &[Bind::int(coop)])?;
     }

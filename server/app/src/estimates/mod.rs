@@ -33,13 +33,23 @@ pub(crate) type Key = (i64, &'static str);
 pub(crate) type Version = (i64, i64);
 type Kept = (Version, Arc<dyn Any + Send + Sync>);
 
-/// Estimates that still hold.
+/// One estimate's place. Whoever makes it holds the place, so that those who ask meanwhile wait for
+/// it rather than make it once more beside each other.
+type Place = Arc<Mutex<Option<Kept>>>;
+
+/// Estimates that still hold. One that is made of others asks for them while it is being made; the
+/// order in which they rest on each other has no circle.
 #[derive(Default)]
 pub struct Estimates {
-    kept: Mutex<HashMap<Key, Kept>>,
+    places: Mutex<HashMap<Key, Place>>,
 }
 
 impl Estimates {
+    fn place(&self, key: Key) -> Place {
+        let mut places = self.places.lock().unwrap_or_else(PoisonError::into_inner);
+        Arc::clone(places.entry(key).or_default())
+    }
+
     /// The value as kept, or made now from the one that was kept before.
     pub(crate) fn renew<T: Any + Send + Sync>(
         &self,
@@ -47,18 +57,13 @@ impl Estimates {
         version: Version,
         make: impl FnOnce(Option<Arc<T>>) -> Result<T, AppError>,
     ) -> Result<Arc<T>, AppError> {
-        let old = {
-            let kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
-            kept.get(&key).map(|(v, value)| (*v, Arc::clone(value)))
-        };
-        let old = old.and_then(|(v, value)| Some((v, value.downcast::<T>().ok()?)));
-        match old {
+        let place = self.place(key);
+        let mut kept = place.lock().unwrap_or_else(PoisonError::into_inner);
+        match as_kept::<T>(&kept) {
             Some((v, value)) if v == version => Ok(value),
             old => {
                 let made = Arc::new(make(old.map(|(_, value)| value))?);
-                let value: Arc<dyn Any + Send + Sync> = Arc::<T>::clone(&made);
-                let mut kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
-                kept.insert(key, (version, value));
+                put_back(&mut kept, version, &made);
                 Ok(made)
             }
         }
@@ -97,30 +102,45 @@ impl Estimates {
         (rests_on, of_farm): (&[Kind], &[Kind]),
         make: impl FnOnce(&mut Conn, Option<(Arc<T>, Vec<Uuid>)>) -> Result<T, AppError>,
     ) -> Result<Arc<T>, AppError> {
+        let place = self.place(key);
+        let mut kept = place.lock().unwrap_or_else(PoisonError::into_inner);
         let mut before = None;
-        let old = {
-            let kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
-            kept.get(&key).map(|(v, value)| (*v, Arc::clone(value)))
-        };
-        if let Some((v, value)) = old
-            && v.1 == version.1
-            && (1..=FOLLOWED_MAX).contains(&(version.0 - v.0))
-            && let Ok(value) = Arc::clone(&value).downcast::<T>()
-        {
-            let mut changed = changes::kinds_since(conn, key.0, v.0)?;
-            changed.retain(|k| rests_on.contains(k));
-            if changed.is_empty() {
-                let any: Arc<dyn Any + Send + Sync> = Arc::<T>::clone(&value);
-                let mut kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
-                kept.insert(key, (version, any));
-                return Ok(value);
+        match as_kept::<T>(&kept) {
+            Some((v, value)) if v == version => return Ok(value),
+            Some((v, value))
+                if v.1 == version.1 && (1..=FOLLOWED_MAX).contains(&(version.0 - v.0)) =>
+            {
+                let mut changed = changes::kinds_since(conn, key.0, v.0)?;
+                changed.retain(|k| rests_on.contains(k));
+                if changed.is_empty() {
+                    put_back(&mut kept, version, &value);
+                    return Ok(value);
+                }
+                if changed.iter().all(|k| of_farm.contains(k)) {
+                    let farms = changed_farms(conn, key.0, v.0, of_farm)?;
+                    before = farms.map(|farms| (value, farms));
+                }
             }
-            if changed.iter().all(|k| of_farm.contains(k)) {
-                let farms = changed_farms(conn, key.0, v.0, of_farm)?;
-                before = farms.map(|farms| (value, farms));
-            }
+            _ => {}
         }
-        self.get(key, version, || make(conn, before))
+        let made = Arc::new(make(conn, before)?);
+        put_back(&mut kept, version, &made);
+        Ok(made)
+    }
+}
+
+/// What is kept at a place.
+fn as_kept<T: Any + Send + Sync>(kept: &Option<Kept>) -> Option<(Version, Arc<T>)> {
+    let (version, value) = kept.as_ref()?;
+    Some((*version, Arc::clone(value).downcast::<T>().ok()?))
+}
+
+/// Keeps a value, unless a younger one is there already: somebody may still read an older state.
+fn put_back<T: Any + Send + Sync>(kept: &mut Option<Kept>, version: Version, made: &Arc<T>) {
+    let is_older = kept.as_ref().is_some_and(|(v, _)| v.0 > version.0);
+    if !is_older {
+        let value: Arc<dyn Any + Send + Sync> = Arc::<T>::clone(made);
+        *kept = Some((version, value));
     }
 }
 

@@ -34,7 +34,7 @@ impl App {
                 let sees = |f: &report_rows::FarmRow| visible.sees(f.area, f.member);
                 let answers = made.savings.as_ref().map_or(&[][..], |s| s.farms.as_slice());
                 let mut farms = Vec::new();
-                for ((f, answer), milk) in made.farms.iter().zip(answers).zip(&made.is_milk) {
+                for ((f, answer), milk) in made.farms.iter().zip(answers).zip(made.is_milk()) {
                     if !sees(f) {
                         continue;
                     }

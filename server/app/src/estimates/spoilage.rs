@@ -19,7 +19,7 @@ use traybook_domain::kinds::{SeedLot, Supplier};
 use traybook_domain::record::Record as _;
 use traybook_domain::time::{local_date, start_of_day};
 use traybook_domain::value::Instant;
-use traybook_storage::estimate_rows::{BatchTrays, batch_trays};
+use traybook_storage::batch_trays::{BatchTrays, batch_trays};
 use traybook_storage::records::{self, Filter, Visible};
 use traybook_storage::{Conn, report_rows};
 use uuid::Uuid;
@@ -37,14 +37,27 @@ const METHOD: &str = "a running chart of each farm's batches (beta-binomial like
     discovery rate of 5 %";
 const CAUTION: &str = "do not feed mouldy trays; ask a veterinary officer";
 
+/// What is called what.
+struct Names {
+    areas: BTreeMap<Uuid, String>,
+    /// Lots with their suppliers.
+    lots: HashMap<Uuid, (SeedLot, Option<String>)>,
+}
+
+/// The estimate that was kept, and the farms whose batches have changed since.
+type Before = Option<(Arc<Spoiling>, Vec<Uuid>)>;
+/// Batches by farm, each farm's in the order of the soak.
+type Batches = HashMap<Uuid, Arc<[BatchTrays]>>;
+
 /// The estimate: every farm's chart, and the seed lots.
 struct Spoiling {
+    /// Every batch that it was made from, those that are not over included.
+    read: Batches,
     farms: Vec<FarmChart>,
-    names: BTreeMap<Uuid, String>,
+    names: Arc<Names>,
     correlation: f64,
     lots: LotAnswer,
     lot_ids: Vec<Uuid>,
-    lot_names: HashMap<Uuid, (SeedLot, Option<String>)>,
     /// Farms with a batch of the lot that is not over.
     in_use: HashMap<Uuid, Vec<Uuid>>,
 }
@@ -134,7 +147,7 @@ impl App {
                         "soaked_on": local_date(Instant(b.soaked_at), zone),
                         "trays_spread": b.spread,
                         "trays_discarded": b.discarded,
-                        "seed_lot": b.lot.and_then(|l| s.lot_names.get(&l)).map(|l| &l.0.code),
+                        "seed_lot": b.lot.and_then(|l| s.names.lots.get(&l)).map(|l| &l.0.code),
                         "chart_value": round(*value),
                         "raised_the_flag": raised.as_ref().is_some_and(|r| r.contains(&i)),
                     })
@@ -235,32 +248,65 @@ fn get(
     let (number, now) = (coop.number, start_of_day(today, coop.zone));
     let version = version(conn, number, today)?;
     let rests_on: &[Kind] = rests_on!(Batch, BatchEvent, SeedLot, Supplier);
-    kept.follow(conn, (number, "spoilage"), version, rests_on, |conn| make(conn, number, now))
+    let kinds: (&[Kind], &[Kind]) = (rests_on, &[Kind::Batch, Kind::BatchEvent]);
+    kept.mend(conn, (number, "spoilage"), version, kinds, |conn, before: Before| {
+        make(conn, number, now, before.as_ref())
+    })
 }
 
-fn make(conn: &mut Conn, coop: i64, now: Instant) -> Result<Spoiling, AppError> {
-    let all = batch_trays(conn, coop, now.0 - CHART_DAYS * DAY_MS)?;
+/// Batches by farm: read, or those that were kept with those of the farms that changed.
+fn batches(
+    conn: &mut Conn,
+    coop: i64,
+    now: Instant,
+    before: Option<&(Arc<Spoiling>, Vec<Uuid>)>,
+) -> Result<Batches, AppError> {
+    let of = before.map(|(_, farms)| farms.as_slice());
+    let mut read: HashMap<Uuid, Vec<BatchTrays>> = HashMap::new();
+    for b in batch_trays(conn, coop, now.0 - CHART_DAYS * DAY_MS, of)? {
+        read.entry(b.farm).or_default().push(b);
+    }
+    let mut all = before.map(|(old, _)| old.read.clone()).unwrap_or_default();
+    for farm in of.unwrap_or_default() {
+        all.remove(farm);
+    }
+    all.extend(read.into_iter().map(|(farm, batches)| (farm, batches.into())));
+    Ok(all)
+}
+
+fn make(
+    conn: &mut Conn,
+    coop: i64,
+    now: Instant,
+    before: Option<&(Arc<Spoiling>, Vec<Uuid>)>,
+) -> Result<Spoiling, AppError> {
+    let read = batches(conn, coop, now, before)?;
+    // Farms and names are the same as before where only batches have changed.
+    let (farms, names) = match before {
+        Some((old, _)) => {
+            (old.farms.iter().map(|f| f.farm.clone()).collect(), Arc::clone(&old.names))
+        }
+        None => {
+            let names = Names { areas: area_names(conn, coop)?, lots: lot_names(conn, coop)? };
+            (report_rows::farms(conn, coop)?, Arc::new(names))
+        }
+    };
     let over = |b: &BatchTrays| {
         b.harvested + b.discarded >= b.spread || b.soaked_at < now.0 - BATCH_DAYS * DAY_MS
     };
     let mut in_use: HashMap<Uuid, Vec<Uuid>> = HashMap::new();
-    for b in all.iter().filter(|b| !over(b)) {
+    for b in read.values().flat_map(|all| all.iter()).filter(|b| !over(b)) {
         if let Some(lot) = b.lot {
             in_use.entry(lot).or_default().push(b.farm);
         }
     }
-    let mut by_farm: HashMap<Uuid, Vec<BatchTrays>> = HashMap::new();
-    for b in all.into_iter().filter(over) {
-        by_farm.entry(b.farm).or_default().push(b);
-    }
-    let farms = report_rows::farms(conn, coop)?;
-    let mut kept: Vec<(report_rows::FarmRow, Vec<BatchTrays>)> = farms
-        .into_iter()
-        .map(|f| {
-            let batches = by_farm.remove(&f.farm).unwrap_or_default();
-            (f, batches)
-        })
-        .collect();
+    let ended = |f: report_rows::FarmRow| {
+        let batches = read.get(&f.farm).map(|all| all.iter().filter(|b| over(b)).copied());
+        let batches: Vec<BatchTrays> = batches.into_iter().flatten().collect();
+        (f, batches)
+    };
+    let mut kept: Vec<(report_rows::FarmRow, Vec<BatchTrays>)> =
+        farms.into_iter().map(ended).collect();
     let trays: Vec<Vec<Batch>> =
         kept.iter().map(|(_, batches)| batches.iter().map(trays).collect()).collect();
     let rules = SpoilageRules::default();
@@ -278,9 +324,7 @@ fn make(conn: &mut Conn, coop: i64, now: Instant) -> Result<Spoiling, AppError> 
         let cause = cause(chart, &batches, trays, &charts, &rules, &bad);
         farms.push(FarmChart { farm, chart: chart.clone(), cause, batches });
     }
-    let lot_names = lot_names(conn, coop)?;
-    let names = area_names(conn, coop)?;
-    Ok(Spoiling { farms, names, correlation: charts.correlation, lots, lot_ids, lot_names, in_use })
+    Ok(Spoiling { read, farms, names, correlation: charts.correlation, lots, lot_ids, in_use })
 }
 
 fn trays(b: &BatchTrays) -> Batch {
@@ -361,7 +405,7 @@ impl Spoiling {
             "farm": f.farm.code,
             "member_number": f.farm.number,
             "member_name": f.farm.name,
-            "area": self.names.get(&f.farm.area),
+            "area": self.names.areas.get(&f.farm.area),
             "status": f.chart.status,
             "points_at": f.cause,
             "chart_value": round(f.chart.value),
@@ -377,7 +421,7 @@ impl Spoiling {
     fn lots_json(&self, data_version: i64, visible: &Visible) -> Json {
         let name = |lot: u32| {
             let id = usize::try_from(lot).ok().and_then(|i| self.lot_ids.get(i));
-            let known = id.and_then(|id| self.lot_names.get(id));
+            let known = id.and_then(|id| self.names.lots.get(id));
             known.map_or_else(|| "unknown".to_owned(), |(lot, _)| lot.code.clone())
         };
         let seen: HashMap<Uuid, &report_rows::FarmRow> = self
@@ -394,7 +438,7 @@ impl Spoiling {
                     .iter()
                     .map(|l| {
                         let id = usize::try_from(l.lot).ok().and_then(|i| self.lot_ids.get(i));
-                        let known = id.and_then(|id| self.lot_names.get(id));
+                        let known = id.and_then(|id| self.names.lots.get(id));
                         let mut farms: Vec<Uuid> =
                             id.and_then(|id| self.in_use.get(id)).cloned().unwrap_or_default();
                         farms.sort_unstable();

@@ -23,7 +23,7 @@ use traybook_domain::value::Instant;
 use traybook_domain::{FieldError, Kind, Month, Value, limits};
 use traybook_storage::changes::{self, Change, Counters};
 use traybook_storage::records::{self, OldVersion, Record, Visible};
-use traybook_storage::{Conn, months, sums};
+use traybook_storage::{Conn, batch_trays, months, sums};
 use uuid::Uuid;
 
 /// The member of a correction that says why.
@@ -67,6 +67,8 @@ pub struct Txn<'a> {
     holds: HashMap<Uuid, Vec<LotHold>>,
     effects: Effects,
     herds: BTreeSet<Uuid>,
+    /// Batches whose trays are to be counted anew.
+    batches: BTreeSet<Uuid>,
     counters: Counters,
     /// Lines of the change feed that are still to be written.
     feed: Vec<Change>,
@@ -93,6 +95,7 @@ impl<'a> Txn<'a> {
             holds: HashMap::new(),
             effects: Effects::default(),
             herds: BTreeSet::new(),
+            batches: BTreeSet::new(),
             counters,
             feed: Vec::new(),
             all_touched: false,
@@ -305,6 +308,9 @@ impl<'a> Txn<'a> {
         sums::add(self.conn, coop, &self.effects)?;
         for group in &self.herds {
             sums::recount_herd(self.conn, coop, *group)?;
+        }
+        for batch in &self.batches {
+            batch_trays::recount(self.conn, coop, *batch)?;
         }
         let touched: BTreeSet<Month> = self.effects.touched().collect();
         let touched: Vec<Month> = touched.into_iter().collect();

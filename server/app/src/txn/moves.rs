@@ -11,6 +11,12 @@ use traybook_storage::changes::{self, Change};
 use traybook_storage::records::{self, Record};
 use uuid::Uuid;
 
+/// Whether a batch event says when a batch began, or moves trays.
+fn moves_trays(event: &Record) -> bool {
+    let event = Kind::BatchEvent.spec().get(&event.values, "event").as_text();
+    event.is_some_and(|e| matches!(e, "soaked" | "spread" | "harvested" | "discarded"))
+}
+
 impl Txn<'_> {
     /// Moves the sums of milk and eggs, which depend on all records of a group's day. Runs before
     /// a correction is written, and may run after a new record is.
@@ -93,9 +99,14 @@ impl Txn<'_> {
             if kind == Kind::HeadCount {
                 self.herds.extend(kind.spec().get(&record.values, "animal_group_id").as_id());
             }
+            if kind == Kind::BatchEvent && moves_trays(record) {
+                self.batches.extend(kind.spec().get(&record.values, "batch_id").as_id());
+            }
         }
         if kind == Kind::Batch {
             self.move_lot(old, live)?;
+            // A new batch has no events yet.
+            self.batches.extend(old.map(|r| r.id));
         }
         self.all_touched |= matches!(
             kind,

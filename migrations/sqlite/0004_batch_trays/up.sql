@@ -1,0 +1,34 @@
+-- The trays of every batch that was soaked and spread, kept with its events: the estimates read
+-- them without adding up hundreds of thousands of events.
+CREATE TABLE batch_trays (
+  coop_id INTEGER NOT NULL,
+  soaked_at INTEGER NOT NULL,
+  batch_id BLOB NOT NULL,
+  farm_id BLOB NOT NULL,
+  lot_id BLOB,
+  spread INTEGER NOT NULL,
+  harvested INTEGER NOT NULL,
+  discarded INTEGER NOT NULL,
+  PRIMARY KEY (coop_id, soaked_at, batch_id),
+  FOREIGN KEY (coop_id, batch_id) REFERENCES batches (coop_id, id),
+  FOREIGN KEY (coop_id, farm_id) REFERENCES farms (coop_id, id)
+) STRICT, WITHOUT ROWID;
+CREATE UNIQUE INDEX batch_trays_batch ON batch_trays (coop_id, batch_id);
+CREATE INDEX batch_trays_farm ON batch_trays (coop_id, farm_id, soaked_at, batch_id);
+INSERT INTO batch_trays
+  (coop_id, soaked_at, batch_id, farm_id, lot_id, spread, harvested, discarded)
+SELECT b.coop_id, e.soaked_at, b.id, b.farm_id, b.seed_lot_id, e.spread, e.harvested, e.discarded
+  FROM (SELECT coop_id, batch_id,
+               MIN(CASE WHEN event = 'soaked' THEN at END) AS soaked_at,
+               CAST(SUM(CASE WHEN event = 'spread' THEN COALESCE(trays, 0) ELSE 0 END) AS BIGINT)
+                 AS spread,
+               CAST(SUM(CASE WHEN event = 'harvested' THEN COALESCE(trays, 0) ELSE 0 END) AS BIGINT)
+                 AS harvested,
+               CAST(SUM(CASE WHEN event = 'discarded' THEN COALESCE(trays, 0) ELSE 0 END) AS BIGINT)
+                 AS discarded
+          FROM batch_events WHERE withdrawn_at IS NULL GROUP BY coop_id, batch_id) e
+  JOIN batches b ON b.coop_id = e.coop_id AND b.id = e.batch_id
+ WHERE b.withdrawn_at IS NULL AND e.soaked_at IS NOT NULL AND e.spread > 0;
+INSERT INTO sqlite_stat1 VALUES ('batch_trays', 'batch_trays', '100000 100000 2 1');
+INSERT INTO sqlite_stat1 VALUES ('batch_trays', 'batch_trays_batch', '100000 100000 1');
+INSERT INTO sqlite_stat1 VALUES ('batch_trays', 'batch_trays_farm', '100000 100000 50 1 1');
