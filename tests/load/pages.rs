@@ -178,6 +178,9 @@ pub fn measure(places: &Places, only: Option<&str>, table: &mut Table) {
             let mut write = || chosen.write(&manager);
             let moved = figures(&server, TIMES.1, &mut browser, path, &mut write);
             line(table, "  after a milk record", &moved, &ready, false);
+            let mut write = || chosen.harvest(&manager);
+            let moved = figures(&server, TIMES.1, &mut browser, path, &mut write);
+            line(table, "  after a harvest", &moved, &ready, false);
         }
     }
     let (now, most) = server.memory();
@@ -205,6 +208,8 @@ struct Chosen {
     person: String,
     /// Dairy cows of a farm that no measured page is about.
     group: String,
+    /// A batch of that farm.
+    harvested: String,
     today: String,
     written: std::cell::Cell<u32>,
 }
@@ -228,6 +233,10 @@ impl Chosen {
         let groups = manager.get("/v1/animal-groups?animal_class=dairy_cows&limit=50");
         let groups = groups.expect(200).items();
         let group = groups.iter().find(|g| !busy(&g["farm_id"])).expect("other cows");
+        let farm = group["farm_id"].as_str().expect("a farm");
+        let others = manager.get(&format!("/v1/batches?farm_id={farm}&limit=20"));
+        let others = others.expect(200).items();
+        let harvested = id(others.last().expect("a batch of that farm"));
         let spoiling = manager.get("/v1/spoilage").expect(200).json();
         let flagged = spoiling["farms"][0]["farm_id"].as_str().expect("a farm").to_owned();
         let people = manager.get("/v1/people?limit=1").expect(200).items();
@@ -238,6 +247,7 @@ impl Chosen {
             flagged,
             person: id(&people[0]),
             group: id(group),
+            harvested,
             today: work["today"].as_str().expect("a day").to_owned(),
             written: std::cell::Cell::new(0),
         }
@@ -251,6 +261,14 @@ impl Chosen {
         let body = json!({ "animal_group_id": self.group, "date": self.today, "session": "day",
             "litres": litres, "animals_in_milk": 1 });
         manager.post("/v1/milk-records", &body).expect(201);
+    }
+
+    /// A tray that another farm harvests.
+    fn harvest(&self, manager: &Client) {
+        let at = format!("{}T00:00:01Z", self.today);
+        let body = json!({ "batch_id": self.harvested, "event": "harvested", "at": at,
+            "trays": 1, "kg": 5 });
+        manager.post("/v1/batch-events", &body).expect(201);
     }
 
     fn roles(&self) -> [(&'static str, &'static str, &'static str, Vec<String>); 4] {

@@ -58,7 +58,9 @@ fn body(kind: Kind, w: &World, rng: &mut Rng, batches: &[Uuid], lots: &[Uuid]) -
         Kind::BatchEvent => {
             let events = ["soaked", "spread", "harvested", "fed_out", "discarded", "watered"];
             let event = *rng.pick(&events);
-            body = json!({ "batch_id": rng.pick(batches), "event": event,
+            // Few batches, so that each has events of every kind.
+            let few = &batches[..batches.len().min(12)];
+            body = json!({ "batch_id": rng.pick(few), "event": event,
                 "at": format!("{day}T22:30:00Z"), "trays": n, "kg": n });
             if event == "discarded" {
                 body["cause"] = json!("dried_out");

@@ -2,6 +2,7 @@
 
 use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
+use crate::estimates::{farms, version};
 use crate::savings::{area_names, read_month};
 use crate::savings_view::{Told, whole};
 use serde_json::{Value as Json, json};
@@ -12,7 +13,8 @@ use traybook_domain::field::json_decimal;
 use traybook_domain::money::mul_div;
 use traybook_domain::value::Instant;
 use traybook_reports::savings::Line;
-use traybook_storage::{Conn, accounts, report_rows};
+use traybook_storage::farm_rows::FarmRow;
+use traybook_storage::{Conn, accounts};
 use uuid::Uuid;
 
 /// Fewest members that are shown as a group.
@@ -97,8 +99,9 @@ fn cooperative(
 ) -> Result<Json, AppError> {
     let report = whole(conn, app, coop, (now, month), Told::Figures)?;
     let names = area_names(conn, coop.number)?;
-    let farms: HashMap<Uuid, report_rows::FarmRow> =
-        report_rows::farms(conn, coop.number)?.into_iter().map(|f| (f.farm, f)).collect();
+    let version = version(conn, coop.number, coop.today(now))?;
+    let all = farms(conn, &app.estimates, coop.number, version)?;
+    let farms: HashMap<Uuid, &FarmRow> = all.iter().map(|f| (f.farm, f)).collect();
     let mut cells: BTreeMap<String, Cell> = BTreeMap::new();
     for line in &report.lines {
         let Some(farm) = farms.get(&line.farm.farm).filter(|f| f.consent) else { continue };

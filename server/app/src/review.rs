@@ -3,7 +3,7 @@
 
 use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
-use crate::estimates::{Estimates, Version, rests_on, version};
+use crate::estimates::{Estimates, Version, farms, rests_on, version};
 use crate::seed::lots;
 use crate::sheet::Sheet;
 use chrono::{Days, NaiveDate};
@@ -17,14 +17,14 @@ use traybook_domain::record::Record as Declared;
 use traybook_domain::review::herds::HerdEvents;
 use traybook_domain::review::silence::FarmDays;
 use traybook_domain::review::stock::Movement;
-use traybook_domain::review::values::Output;
+use traybook_domain::review::values::{Output, OutputRow};
 use traybook_domain::review::{Finding, ReviewCtx, batches, herds, silence, stock, values};
 use traybook_domain::time::{local_date, start_of_day};
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, Month};
 use traybook_storage::records::{self, Filter, Visible};
-use traybook_storage::report_rows::{self, FarmRow, SeedMovement};
-use traybook_storage::{Conn, planning_rows, review_rows};
+use traybook_storage::report_rows::{self, FarmRow, Farms, Place, SeedMovement};
+use traybook_storage::{Conn, farm_rows, planning_rows, review_rows};
 use uuid::Uuid;
 
 /// Days of records that are looked through, today included: two months, so that what is on the list
@@ -116,8 +116,8 @@ impl App {
                 let number = actor.coop.number;
                 let today = actor.coop.today(now);
                 if let Some(farm) = asked.farm {
-                    let farms = report_rows::farms(conn, number)?;
-                    let seen = farms.iter().find(|f| f.farm == farm);
+                    let farms = farm_rows::farms(conn, number, Some(&[farm]))?;
+                    let seen = farms.first();
                     seen.filter(|f| visible.sees(f.area, f.member)).ok_or(AppError::NotFound)?;
                 }
                 let version = version(conn, number, today)?;
@@ -203,16 +203,24 @@ fn all<T: Declared>(conn: &mut Conn, number: i64) -> Result<Vec<(Uuid, T)>, AppE
     Ok(found.iter().filter_map(|r| Some((r.id, T::from_values(&r.values)?))).collect())
 }
 
-/// What the findings of each part rest on, besides farms, groups and whose they are. A milk record
-/// leaves those of batches, seed, herds and eggs as they are.
-const OF_BATCHES: &[Kind] = rests_on!(Batch, BatchEvent, LotHold, SeedLot, Shed, GrowingGuideValue);
+/// What the findings of each part rest on, besides farms, groups and whose they are; where a part is
+/// kept by farm, also what moves the findings of one farm alone. A milk record leaves those of
+/// batches, seed, herds and eggs as they are.
+const OF_BATCHES: (&[Kind], &[Kind]) = (
+    rests_on!(Batch, BatchEvent, LotHold, SeedLot, Shed, GrowingGuideValue),
+    &[Kind::Batch, Kind::BatchEvent],
+);
+/// See [`OF_BATCHES`]. An adjustment may be corrected to be another farm's.
+const OF_FARMS_SEED: (&[Kind], &[Kind]) = (
+    rests_on!(SeedIssue, SeedAdjustment, SeedLot, Batch, BatchEvent),
+    &[Kind::SeedIssue, Kind::Batch, Kind::BatchEvent],
+);
 /// See [`OF_BATCHES`].
-const OF_SEED: &[Kind] =
-    rests_on!(SeedPurchase, SeedIssue, SeedAdjustment, SeedLot, Batch, BatchEvent);
+const OF_STORE: &[Kind] = rests_on!(SeedPurchase, SeedIssue, SeedAdjustment, SeedLot);
 /// See [`OF_BATCHES`].
 const OF_HERDS: &[Kind] = rests_on!(HeadCount, GrowingGuideValue);
 /// See [`OF_BATCHES`].
-const OF_MILK: &[Kind] = rests_on!(MilkRecord, HeadCount, GrowingGuideValue);
+const OF_MILK: (&[Kind], &[Kind]) = (rests_on!(MilkRecord), &[Kind::MilkRecord]);
 /// What a farm records of itself: any of it ends the farm's silence.
 const OWN_KINDS: &[Kind] = &[
     Kind::MilkRecord,
@@ -236,7 +244,7 @@ const OF_SILENCE: &[Kind] = rests_on!(
     WorkRecord
 );
 /// See [`OF_BATCHES`].
-const OF_EGGS: &[Kind] = rests_on!(EggRecord, HeadCount, GrowingGuideValue);
+const OF_EGGS: (&[Kind], &[Kind]) = (rests_on!(EggRecord), &[Kind::EggRecord]);
 
 fn make(
     conn: &mut Conn,
@@ -251,6 +259,18 @@ fn make(
     let from = today.checked_sub_days(Days::new(WINDOW_DAYS - 1)).unwrap_or(today);
     let begins = start_of_day(from, coop.zone).0;
     let mut found: Vec<Finding> = Vec::new();
+    let grown =
+        kept.by_farm(conn, (number, "review batches"), version, OF_BATCHES, |conn, of| {
+            grown(conn, number, begins, &ctx, of)
+        })?;
+    let span = ((from, begins), today);
+    let seed_of =
+        kept.by_farm(conn, (number, "review seed"), version, OF_FARMS_SEED, |conn, of| {
+            Ok(by_farm(seed(conn, coop, span, Place::Of(of))?))
+        })?;
+    for of_farm in grown.values().chain(seed_of.values()) {
+        found.extend(of_farm.iter().cloned());
+    }
     let mut part = |conn: &mut Conn,
                     name: &'static str,
                     rests_on: &[Kind],
@@ -260,9 +280,8 @@ fn make(
         found.extend(made.iter().cloned());
         Ok(())
     };
-    part(conn, "review batches", OF_BATCHES, &|conn| grown(conn, number, begins, &ctx))?;
-    part(conn, "review seed", OF_SEED, &|conn| seed(conn, coop, (from, begins), today))?;
-    let farms = report_rows::farms(conn, number)?;
+    part(conn, "review store", OF_STORE, &|conn| seed(conn, coop, span, Place::Store))?;
+    let farms = farms(conn, kept, number, version)?;
     // Any record of a farm ends its silence.
     let kinds = (OF_SILENCE, OWN_KINDS);
     type Before = Option<(Arc<HashMap<Uuid, NaiveDate>>, Vec<Uuid>)>;
@@ -287,41 +306,61 @@ fn make(
     let silent = silent(conn, number, &farms, &last, &ctx)?;
     part(conn, "review herds", OF_HERDS, &|conn| herd(conn, number, today, &ctx))?;
     let outputs = [(Output::Milk, "review milk", OF_MILK), (Output::Eggs, "review eggs", OF_EGGS)];
-    for (output, name, rests_on) in outputs {
-        part(conn, name, rests_on, &|conn| {
-            let rows = review_rows::outputs(conn, number, output, from)?;
-            Ok(values::outputs(output, &rows, &ctx))
+    for (output, name, kinds) in outputs {
+        // What one farm's records show is kept; what they are held against is of all farms.
+        let watched = kept.by_farm(conn, (number, name), version, kinds, |conn, of| {
+            let mut rows: HashMap<Uuid, Vec<OutputRow>> = HashMap::new();
+            for row in review_rows::outputs(conn, number, output, from, of)? {
+                rows.entry(row.group.1).or_default().push(row);
+            }
+            let watch = |(farm, rows): (Uuid, Vec<OutputRow>)| {
+                (farm, Arc::new(values::watch(output, &rows, &ctx)))
+            };
+            Ok(rows.into_iter().map(watch).collect())
         })?;
+        found.extend(values::findings(output, watched.values().map(Arc::as_ref)));
     }
     found.extend(silent);
-    shown(conn, number, found, farms).map(|all| List { from, all })
+    shown(conn, number, found, &farms).map(|all| List { from, all })
 }
 
+/// Findings by their farm.
+fn by_farm(found: Vec<Finding>) -> HashMap<Uuid, Arc<Vec<Finding>>> {
+    let mut farms: HashMap<Uuid, Vec<Finding>> = HashMap::new();
+    for finding in found {
+        farms.entry(finding.farm.unwrap_or_default()).or_default().push(finding);
+    }
+    farms.into_iter().map(|(farm, found)| (farm, Arc::new(found))).collect()
+}
+
+/// What the batches of farms, all or these, contradict.
 fn grown(
     conn: &mut Conn,
     number: i64,
     begins: i64,
     ctx: &ReviewCtx<'_>,
-) -> Result<Vec<Finding>, AppError> {
+    of: Farms<'_>,
+) -> Result<HashMap<Uuid, Arc<Vec<Finding>>>, AppError> {
     let mut holds: HashMap<Uuid, Vec<LotHold>> = HashMap::new();
     for (_, hold) in all::<LotHold>(conn, number)? {
         holds.entry(hold.seed_lot_id).or_default().push(hold);
     }
-    let grown = review_rows::batches(conn, number, begins)?;
+    let grown = review_rows::batches(conn, number, begins, of)?;
     let mut found = batches::batches(&grown, &holds, ctx);
-    found.extend(batches::sheds(&grown, &review_rows::places(conn, number)?, ctx));
-    Ok(found)
+    found.extend(batches::sheds(&grown, &review_rows::places(conn, number, of)?, ctx));
+    Ok(by_farm(found))
 }
 
+/// Seed below zero, of the store or of farms.
 fn seed(
     conn: &mut Conn,
     coop: &Coop,
-    (from, begins): (NaiveDate, i64),
-    today: NaiveDate,
+    ((from, begins), today): ((NaiveDate, i64), NaiveDate),
+    place: Place<'_>,
 ) -> Result<Vec<Finding>, AppError> {
     let number = coop.number;
     let end = start_of_day(traybook_domain::time::plus_days(today, 1), coop.zone).0;
-    let moved = report_rows::seed_movements(conn, number, (from, today), (begins, end))?;
+    let moved = report_rows::seed_movements(conn, number, (from, today), (begins, end), place)?;
     let movement = |m: &SeedMovement| Movement {
         farm: m.farm,
         lot: m.lot,
@@ -341,14 +380,17 @@ fn seed(
     // What there was before is what there is less what has moved since: the sums of today are at
     // hand, those of another day are in years of movements.
     let mut opening: BTreeMap<(Option<Uuid>, Uuid), i64> = BTreeMap::new();
-    for (farm, lot, grams) in planning_rows::stock(conn, number, None)? {
-        // Soaks of batches without a lot are kept under none.
-        if !lot.is_nil() {
-            opening.insert((Some(farm), lot), grams);
+    if let Place::Of(of) = place {
+        for (farm, lot, grams) in planning_rows::stock(conn, number, of)? {
+            // Soaks of batches without a lot are kept under none.
+            if !lot.is_nil() {
+                opening.insert((Some(farm), lot), grams);
+            }
         }
-    }
-    for (lot, grams) in planning_rows::store_stock(conn, number)? {
-        opening.insert((None, lot), grams);
+    } else {
+        for (lot, grams) in planning_rows::store_stock(conn, number)? {
+            opening.insert((None, lot), grams);
+        }
     }
     for m in &movements {
         *opening.entry((m.farm, m.lot)).or_insert(0) -= m.grams;
@@ -420,7 +462,7 @@ fn shown(
     conn: &mut Conn,
     number: i64,
     found: Vec<Finding>,
-    farms: Vec<FarmRow>,
+    farms: &[FarmRow],
 ) -> Result<Vec<Shown>, AppError> {
     let mut ids: BTreeMap<Kind, Vec<Uuid>> = BTreeMap::new();
     for (kind, id) in found.iter().flat_map(|f| &f.records) {
@@ -438,11 +480,10 @@ fn shown(
         let key = (acceptance.finding.clone(), acceptance.evidence.clone());
         accepted.insert(key, (id, acceptance));
     }
-    let farms: HashMap<Uuid, Arc<FarmRow>> =
-        farms.into_iter().map(|f| (f.farm, Arc::new(f))).collect();
+    let farms: HashMap<Uuid, &FarmRow> = farms.iter().map(|f| (f.farm, f)).collect();
     let mut all = Vec::with_capacity(found.len());
     for finding in found {
-        let farm = finding.farm.and_then(|f| farms.get(&f)).cloned();
+        let farm = finding.farm.and_then(|f| farms.get(&f)).map(|f| Arc::new((*f).clone()));
         if finding.farm.is_some() && farm.is_none() {
             continue;
         }

@@ -3,7 +3,7 @@
 
 use crate::ctx::Coop;
 use crate::error::AppError;
-use crate::estimates::{Estimates, MONTHS, rests_on, version};
+use crate::estimates::{Estimates, MONTHS, farms, rests_on, version};
 use crate::savings::area_names;
 use chrono::NaiveDate;
 use std::collections::{HashMap, HashSet};
@@ -16,7 +16,7 @@ use traybook_domain::{Kind, Month};
 use traybook_reports::savings::{
     self, Adjustment, FarmInput, GroupInput, Input, depreciation, median_prices,
 };
-use traybook_storage::farm_rows::{self, FarmRow, Farms};
+use traybook_storage::farm_rows::{FarmRow, Farms};
 use traybook_storage::records::{self, Filter, Visible};
 use traybook_storage::{Conn, changes, report_rows};
 use uuid::Uuid;
@@ -79,20 +79,18 @@ impl Parts {
         let version = (seq, day * MONTHS + month.number());
         Ok(Self {
             month,
-            farms: kept.follow(conn, (number, "month farms"), version, rests_on!(), |conn| {
-                Ok(farm_rows::farms(conn, number, None)?)
+            farms: farms(conn, kept, number, (seq, day))?,
+            sums: kept.by_farm(conn, (number, "month sums"), version, SUMS, |conn, of| {
+                Ok(report_rows::sums(conn, number, month, of)?.into_iter().collect())
             })?,
-            sums: kept.follow(conn, (number, "month sums"), version, SUMS, |conn| {
-                Ok(report_rows::sums(conn, number, month, None)?.into_iter().collect())
-            })?,
-            groups: kept.follow(conn, (number, "month groups"), version, HERDS, |conn| {
-                groups(conn, number, month, None)
+            groups: kept.by_farm(conn, (number, "month groups"), version, HERDS, |conn, of| {
+                groups(conn, number, month, of)
             })?,
             bought: kept.follow(conn, (number, "month feeds"), version, FEEDS, |conn| {
                 Ok(report_rows::feeds(conn, number, month, None)?)
             })?,
-            seed: kept.follow(conn, (number, "month seed"), version, SEED, |conn| {
-                seed_costs(conn, number, month, None)
+            seed: kept.by_farm(conn, (number, "month seed"), version, SEED, |conn, of| {
+                seed_costs(conn, number, month, of)
             })?,
             lost: kept.follow(conn, (number, "month assets"), version, ASSETS, |conn| {
                 lost_value(conn, number, month, None)
@@ -153,14 +151,29 @@ impl Parts {
     }
 }
 
-/// What each part rests on, besides farms, groups and whose they are.
-const SUMS: &[Kind] = rests_on!(MilkRecord, EggRecord, Batch, BatchEvent, FeedPurchase, OtherCost);
+/// What each part rests on, besides farms, groups and whose they are; and of that, what moves the
+/// figures of one farm alone.
+const SUMS: (&[Kind], &[Kind]) = (
+    rests_on!(MilkRecord, EggRecord, Batch, BatchEvent, FeedPurchase, OtherCost),
+    &[
+        Kind::MilkRecord,
+        Kind::EggRecord,
+        Kind::Batch,
+        Kind::BatchEvent,
+        Kind::FeedPurchase,
+        Kind::OtherCost,
+    ],
+);
 /// See [`SUMS`].
-const HERDS: &[Kind] = rests_on!(HeadCount, BaselineRation, Feed);
+const HERDS: (&[Kind], &[Kind]) =
+    (rests_on!(HeadCount, BaselineRation, Feed), &[Kind::HeadCount, Kind::BaselineRation]);
 /// See [`SUMS`].
 const FEEDS: &[Kind] = rests_on!(Feed, FeedPurchase);
 /// See [`SUMS`].
-const SEED: &[Kind] = rests_on!(Batch, BatchEvent, SeedLot, SeedPurchase, SeedIssue);
+const SEED: (&[Kind], &[Kind]) = (
+    rests_on!(Batch, BatchEvent, SeedLot, SeedPurchase, SeedIssue),
+    &[Kind::Batch, Kind::BatchEvent, Kind::SeedIssue],
+);
 /// See [`SUMS`].
 const ASSETS: &[Kind] = rests_on!(Asset);
 

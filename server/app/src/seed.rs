@@ -14,7 +14,8 @@ use traybook_domain::record::Record as _;
 use traybook_domain::time::{local_date, plus_days, start_of_day};
 use traybook_domain::value::Instant;
 use traybook_storage::records::{self, Filter, Visible};
-use traybook_storage::{Conn, report_rows};
+use traybook_storage::report_rows::Place;
+use traybook_storage::{Conn, farm_rows, report_rows};
 use uuid::Uuid;
 
 /// Days of one ledger: a year, leap years too.
@@ -92,7 +93,8 @@ impl App {
                 let seen = seen_codes(conn, number, &visible)?;
                 let lots = lots(conn, number)?;
                 let instants = (start_of_day(from, zone).0, start_of_day(plus_days(to, 1), zone).0);
-                let all = report_rows::seed_movements(conn, number, (from, to), instants)?;
+                let all =
+                    report_rows::seed_movements(conn, number, (from, to), instants, Place::Any)?;
                 let mut rows: Vec<(chrono::NaiveDate, Json)> = Vec::new();
                 for m in all {
                     let may = match m.farm {
@@ -196,7 +198,7 @@ pub(crate) fn seen_farms(
     number: i64,
     visible: &Visible,
 ) -> Result<Vec<report_rows::FarmRow>, AppError> {
-    let mut farms = report_rows::farms(conn, number)?;
+    let mut farms = farm_rows::farms(conn, number, None)?;
     farms.retain(|f| visible.sees(f.area, f.member));
     Ok(farms)
 }

@@ -9,14 +9,6 @@ use traybook_domain::effects::{MEASURE_COLUMNS, MEASURES, Sums};
 use traybook_domain::{ColumnType, Month, Value};
 use uuid::Uuid;
 
-/// All farms, by code.
-///
-/// # Errors
-/// Those of the database.
-pub fn farms(conn: &mut Conn, coop: i64) -> Result<Vec<FarmRow>, StoreError> {
-    farm_rows::farms(conn, coop, None)
-}
-
 /// Every farm ever recorded, withdrawn ones too: id, code, area, member.
 ///
 /// # Errors
@@ -303,6 +295,17 @@ pub struct SeedMovement {
     pub on: Result<chrono::NaiveDate, i64>,
 }
 
+/// Whose seed.
+#[derive(Clone, Copy, Debug)]
+pub enum Place<'a> {
+    /// The store's and that of every farm.
+    Any,
+    /// The store's.
+    Store,
+    /// That of all farms, or of these.
+    Of(Farms<'a>),
+}
+
 /// Movements of seed in a span of days, given as days and as instants (for soaks).
 ///
 /// # Errors
@@ -312,21 +315,27 @@ pub fn seed_movements(
     coop: i64,
     days: (chrono::NaiveDate, chrono::NaiveDate),
     instants: (i64, i64),
+    place: Place<'_>,
 ) -> Result<Vec<SeedMovement>, StoreError> {
     use ColumnType::{Date, Id, Instant, Int, Text};
-    let rows = conn.rows(
-        "SELECT source_id, movement, lot_id, farm_id, grams, moved_on, moved_at \
-         FROM seed_movements WHERE coop_id = ? AND ((moved_on >= ? AND moved_on <= ?) OR \
-         (moved_at >= ? AND moved_at < ?)) ORDER BY source_id, grams",
-        &[
-            Bind::int(coop),
-            Bind::date(days.0),
-            Bind::date(days.1),
-            Bind::instant(instants.0),
-            Bind::instant(instants.1),
-        ],
-        &[Id, Text, Id, Id, Int, Date, Instant],
-    )?;
+    let mut sql = "SELECT source_id, movement, lot_id, farm_id, grams, moved_on, moved_at \
+                   FROM seed_movements WHERE coop_id = ? AND ((moved_on >= ? AND moved_on <= ?) \
+                   OR (moved_at >= ? AND moved_at < ?))"
+        .to_owned();
+    let mut binds = vec![
+        Bind::int(coop),
+        Bind::date(days.0),
+        Bind::date(days.1),
+        Bind::instant(instants.0),
+        Bind::instant(instants.1),
+    ];
+    match place {
+        Place::Any => {}
+        Place::Store => sql.push_str(" AND farm_id IS NULL"),
+        Place::Of(None) => sql.push_str(" AND farm_id IS NOT NULL"),
+        Place::Of(of) => only(of, "farm_id", &mut sql, &mut binds),
+    }
+    sql.push_str(" ORDER BY source_id, grams");
     let movement = |r: &Row| {
         let on = match r.get(5)?.as_date() {
             Some(day) => Ok(day),
@@ -341,5 +350,5 @@ pub fn seed_movements(
             on,
         })
     };
-    Ok(rows.iter().filter_map(movement).collect())
+    conn.read(&sql, &binds, &[Id, Text, Id, Id, Int, Date, Instant], movement)
 }

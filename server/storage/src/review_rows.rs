@@ -3,6 +3,7 @@
 use crate::conn::{Bind, Conn, Row};
 use crate::error::StoreError;
 use crate::event_sums::{first, last, of_mould, sum, without};
+use crate::farm_rows::{Farms, only};
 use chrono::NaiveDate;
 use std::collections::HashMap;
 use traybook_domain::effects::DayRecord;
@@ -24,12 +25,17 @@ fn text(r: &Row, i: usize) -> Option<String> {
     r.get(i).and_then(Value::as_text).map(str::to_owned)
 }
 
-/// Every batch with an event since an instant, summed over these events, in the order of the first
+/// Every batch with an event since an instant, of all farms or of these, summed over these events, in the order of the first
 /// of them. Batches that were soaked before are left out: half of their events would be missing.
 ///
 /// # Errors
 /// Those of the database.
-pub fn batches(conn: &mut Conn, coop: i64, since_ms: i64) -> Result<Vec<BatchFigures>, StoreError> {
+pub fn batches(
+    conn: &mut Conn,
+    coop: i64,
+    since_ms: i64,
+    of: Farms<'_>,
+) -> Result<Vec<BatchFigures>, StoreError> {
     use ColumnType::{Id, Instant, Int, Text};
     let columns = [
         (first("soaked"), Instant),
@@ -52,10 +58,12 @@ pub fn batches(conn: &mut Conn, coop: i64, since_ms: i64) -> Result<Vec<BatchFig
     let inner: Vec<String> =
         columns.iter().enumerate().map(|(i, (sql, _))| format!("{sql} AS c{i}")).collect();
     let outer: Vec<String> = (0..columns.len()).map(|i| format!("t.c{i}")).collect();
+    let (mut these, mut farms) = (String::new(), Vec::new());
+    only(of, "farm_id", &mut these, &mut farms);
     let sql = format!(
         "SELECT b.id, b.code, b.farm_id, b.shed_id, b.seed_lot_id, g.animal_class, \
          b.harvest_age_days, {} FROM (SELECT batch_id, {} FROM batch_events \
-           WHERE coop_id = ? AND at >= ? AND withdrawn_at IS NULL GROUP BY batch_id) t \
+           WHERE coop_id = ? AND at >= ? AND withdrawn_at IS NULL{these} GROUP BY batch_id) t \
          JOIN batches b ON b.coop_id = ? AND b.id = t.batch_id \
          LEFT JOIN animal_groups g ON g.coop_id = b.coop_id AND g.id = b.animal_group_id \
          WHERE b.withdrawn_at IS NULL AND (t.c0 IS NOT NULL OR NOT EXISTS (SELECT 1 FROM \
@@ -64,8 +72,9 @@ pub fn batches(conn: &mut Conn, coop: i64, since_ms: i64) -> Result<Vec<BatchFig
         outer.join(", "),
         inner.join(", ")
     );
-    let binds =
-        [Bind::int(coop), Bind::instant(since_ms), Bind::int(coop), Bind::instant(since_ms)];
+    let mut binds = vec![Bind::int(coop), Bind::instant(since_ms)];
+    binds.extend(farms);
+    binds.extend([Bind::int(coop), Bind::instant(since_ms)]);
     let mut types = vec![Id, Text, Id, Id, Id, Text, Int];
     types.extend(columns.iter().map(|c| c.1));
     let at = |r: &Row, i: usize| r.get(7 + i).and_then(Value::as_instant);
@@ -89,20 +98,22 @@ pub fn batches(conn: &mut Conn, coop: i64, since_ms: i64) -> Result<Vec<BatchFig
             mould: at(r, 13),
         })
     };
-    Ok(conn.rows(&sql, &binds, &types)?.iter().filter_map(one).collect())
+    conn.read(&sql, &binds, &types, one)
 }
 
-/// Places of every shed.
+/// Places of every shed of farms, all or these.
 ///
 /// # Errors
 /// Those of the database.
-pub fn places(conn: &mut Conn, coop: i64) -> Result<HashMap<Uuid, i64>, StoreError> {
-    let sql = "SELECT id, tray_places FROM sheds WHERE coop_id = ?";
-    let rows = conn.rows(sql, &[Bind::int(coop)], &[ColumnType::Id, ColumnType::Int])?;
+pub fn places(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<HashMap<Uuid, i64>, StoreError> {
+    let mut sql = "SELECT id, tray_places FROM sheds WHERE coop_id = ?".to_owned();
+    let mut binds = vec![Bind::int(coop)];
+    only(of, "farm_id", &mut sql, &mut binds);
+    let rows = conn.rows(&sql, &binds, &[ColumnType::Id, ColumnType::Int])?;
     Ok(rows.iter().filter_map(|r| Some((id(r, 0)?, int(r, 1)?))).collect())
 }
 
-/// Milk or egg records from a day on.
+/// Milk or egg records from a day on, of all farms or of these.
 ///
 /// # Errors
 /// Those of the database.
@@ -111,16 +122,19 @@ pub fn outputs(
     coop: i64,
     output: Output,
     from: NaiveDate,
+    of: Farms<'_>,
 ) -> Result<Vec<OutputRow>, StoreError> {
     use ColumnType::{Date, Id, Instant, Int, Text};
     let (table, session, amount, animals) = match output {
         Output::Milk => ("milk_records", "session", "litres", "animals_in_milk"),
         Output::Eggs => ("egg_records", "'day'", "eggs", "hens_present"),
     };
-    let sql = format!(
+    let mut sql = format!(
         "SELECT id, animal_group_id, farm_id, date, CAST({session} AS TEXT), {amount}, {animals}, \
          created_at FROM {table} WHERE coop_id = ? AND date >= ? AND withdrawn_at IS NULL"
     );
+    let mut binds = vec![Bind::int(coop), Bind::date(from)];
+    only(of, "farm_id", &mut sql, &mut binds);
     let types = [Id, Id, Id, Date, Text, Int, Int, Instant];
     let row = |r: &Row| {
         Some(OutputRow {
@@ -137,7 +151,7 @@ pub fn outputs(
             },
         })
     };
-    conn.read(&sql, &[Bind::int(coop), Bind::date(from)], &types, row)
+    conn.read(&sql, &binds, &types, row)
 }
 
 /// A change of a group's head: group, farm, record, change.

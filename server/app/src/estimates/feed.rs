@@ -5,7 +5,7 @@
 //! scattered before the start (relative variance, moderated over farms). The report applies it to
 //! the baseline it shows, which rests on the recorded ration.
 
-use super::{Estimates, put, real, rests_on, version};
+use super::{Estimates, Version, put, real, rests_on, version};
 use crate::error::AppError;
 use std::collections::HashMap;
 use std::sync::Arc;
@@ -122,13 +122,14 @@ pub(super) fn get(
     let version = version(conn, coop, today)?;
     let kinds = (COSTS_AND_OUTPUT, OF_ONE_FARM);
     kept.mend(conn, (coop, "feed"), version, kinds, |conn, before: Before| {
-        make(conn, coop, before.as_ref())
+        make(conn, (kept, coop), version, before.as_ref())
     })
 }
 
 fn make(
     conn: &mut Conn,
-    coop: i64,
+    (kept, coop): (&Estimates, i64),
+    version: Version,
     before: Option<&(Arc<FeedSavings>, Vec<Uuid>)>,
 ) -> Result<FeedSavings, AppError> {
     let mended = match before {
@@ -141,7 +142,7 @@ fn make(
     let (farms, grid) = match (before, mended) {
         (Some((old, _)), Some(grid)) => (Arc::clone(&old.farms), Some(grid)),
         _ => {
-            let farms = Arc::new(report_rows::farms(conn, coop)?);
+            let farms = super::farms(conn, kept, coop, version)?;
             let grid = Grid::read(conn, coop, &farms)?;
             (farms, grid)
         }

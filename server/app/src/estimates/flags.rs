@@ -1,6 +1,6 @@
 //! Raising and clearing flags, and whom to visit next.
 
-use super::spoilage;
+use super::{Estimates, spoilage, version};
 use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
 use crate::savings::area_names;
@@ -8,6 +8,7 @@ use crate::txn::Txn;
 use chrono::NaiveDate;
 use serde_json::{Map, Value as Json, json};
 use std::collections::HashMap;
+use std::sync::Arc;
 use traybook_domain::authz::{Action, Task};
 use traybook_domain::import_id::import_id;
 use traybook_domain::kinds::Flag;
@@ -235,16 +236,22 @@ fn list(
             action: None,
         });
     }
-    for (farm, due_on, action) in estimate_rows::overdue_follow_ups(conn, number, today, of)? {
-        reasons.entry(farm).or_default().push(Reason {
-            weight: (2, days(due_on, today)),
+    for (farm, due_on, action) in overdue(conn, &app.estimates, number, today, of)?.iter() {
+        reasons.entry(*farm).or_default().push(Reason {
+            weight: (2, days(*due_on, today)),
             reason: "follow_up_overdue",
-            since: due_on,
+            since: *due_on,
             sentence: format!("overdue since {due_on}: {action}"),
-            action: Some(action),
+            action: Some(action.clone()),
         });
     }
-    let mut farms = farm_rows::farms(conn, number, of)?;
+    let mut farms = match of {
+        Some(_) => farm_rows::farms(conn, number, of)?,
+        None => {
+            let version = version(conn, number, today)?;
+            super::farms(conn, &app.estimates, number, version)?.to_vec()
+        }
+    };
     farms.retain(|f| visible.sees(f.area, f.member));
     let grown: Vec<Uuid> = farms.iter().filter(|f| has_started(f, today)).map(|f| f.farm).collect();
     let last = estimate_rows::last_months(conn, number, &grown, Month::of(today).plus(-1))?;
@@ -284,6 +291,26 @@ fn list(
         }));
     }
     Ok((items, count))
+}
+
+/// Open follow-ups that are overdue: farm, due day, action.
+type Overdue = Arc<Vec<(Uuid, NaiveDate, String)>>;
+
+/// Of all farms they lie among all follow-ups there were, so these are kept.
+fn overdue(
+    conn: &mut Conn,
+    kept: &Estimates,
+    coop: i64,
+    today: NaiveDate,
+    of: Farms<'_>,
+) -> Result<Overdue, AppError> {
+    if of.is_some() {
+        return Ok(Arc::new(estimate_rows::overdue_follow_ups(conn, coop, today, of)?));
+    }
+    let version = version(conn, coop, today)?;
+    kept.follow(conn, (coop, "overdue"), version, &[Kind::FollowUp], |conn| {
+        Ok(estimate_rows::overdue_follow_ups(conn, coop, today, None)?)
+    })
 }
 
 fn order(a: (u8, f64), b: (u8, f64)) -> std::cmp::Ordering {

@@ -22,6 +22,7 @@ use traybook_domain::limits::{FARMS_MENDED_MAX, FOLLOWED_MAX};
 use traybook_domain::value::{Instant, real};
 use traybook_domain::{Kind, Month};
 use traybook_reports::savings::Extras;
+use traybook_storage::farm_rows::{self, FarmRow, Farms};
 use traybook_storage::{Conn, changes, planning_rows};
 use uuid::Uuid;
 
@@ -129,6 +130,27 @@ impl Estimates {
     }
 }
 
+impl Estimates {
+    /// Something of each farm, of which the farms that changed are read again.
+    pub(crate) fn by_farm<T: Any + Send + Sync + Clone>(
+        &self,
+        conn: &mut Conn,
+        key: Key,
+        version: Version,
+        kinds: (&[Kind], &[Kind]),
+        read: impl Fn(&mut Conn, Farms<'_>) -> Result<HashMap<Uuid, T>, AppError>,
+    ) -> Result<Arc<HashMap<Uuid, T>>, AppError> {
+        type Before<T> = Option<(Arc<HashMap<Uuid, T>>, Vec<Uuid>)>;
+        self.mend(conn, key, version, kinds, |conn, before: Before<T>| {
+            let Some((old, changed)) = before else { return read(conn, None) };
+            let mut all = HashMap::clone(&old);
+            all.retain(|farm, _| !changed.contains(farm));
+            all.extend(read(conn, Some(&changed))?);
+            Ok(all)
+        })
+    }
+}
+
 /// What is kept at a place.
 fn as_kept<T: Any + Send + Sync>(kept: &Option<Kept>) -> Option<(Version, Arc<T>)> {
     let (version, value) = kept.as_ref()?;
@@ -207,6 +229,18 @@ pub fn for_report(
 
 /// More than any month's number, so that day and month make one number.
 pub(crate) const MONTHS: i64 = 100_000;
+
+/// All farms of a co-operative, by code, as kept.
+pub(crate) fn farms(
+    conn: &mut Conn,
+    kept: &Estimates,
+    coop: i64,
+    version: Version,
+) -> Result<Arc<Vec<FarmRow>>, AppError> {
+    kept.follow(conn, (coop, "farms"), version, rests_on!(), |conn| {
+        Ok(farm_rows::farms(conn, coop, None)?)
+    })
+}
 
 /// The version of a co-operative's estimates.
 pub(crate) fn version(

@@ -233,21 +233,22 @@ fn get(
     };
     let key = (coop, enterprise.text());
     kept.mend(conn, key, version, kinds, |conn, before: Before| {
-        make(conn, coop, enterprise, (today, before))
+        make(conn, (kept, coop), enterprise, version, (today, before))
     })
 }
 
 fn make(
     conn: &mut Conn,
-    coop: i64,
+    (kept, coop): (&Estimates, i64),
     enterprise: Enterprise,
+    version: Version,
     (today, before): (chrono::NaiveDate, Before),
 ) -> Result<OutputChange, AppError> {
     let cells = cells(conn, coop, enterprise, before.as_ref())?;
     // Farms and names are the same as before where only their records have changed.
     let (mut farms, names) = match &before {
         Some((old, _)) => (old.all_farms.clone(), old.names.clone()),
-        None => (Arc::new(report_rows::farms(conn, coop)?), area_names(conn, coop)?),
+        None => (super::farms(conn, kept, coop, version)?, area_names(conn, coop)?),
     };
     let all_farms = Arc::clone(&farms);
     // A farm without any record of this enterprise is not asked about it.

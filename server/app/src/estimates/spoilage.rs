@@ -1,7 +1,7 @@
 //! Who keeps spoiling, and is it the farm or the seed?
 
 use super::flags::Standing;
-use super::{Estimates, rests_on, version};
+use super::{Estimates, Version, rests_on, version};
 use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
 use crate::savings::area_names;
@@ -250,7 +250,7 @@ fn get(
     let rests_on: &[Kind] = rests_on!(Batch, BatchEvent, SeedLot, Supplier);
     let kinds: (&[Kind], &[Kind]) = (rests_on, &[Kind::Batch, Kind::BatchEvent]);
     kept.mend(conn, (number, "spoilage"), version, kinds, |conn, before: Before| {
-        make(conn, number, now, before.as_ref())
+        make(conn, (kept, number), version, now, before.as_ref())
     })
 }
 
@@ -276,7 +276,8 @@ fn batches(
 
 fn make(
     conn: &mut Conn,
-    coop: i64,
+    (kept, coop): (&Estimates, i64),
+    version: Version,
     now: Instant,
     before: Option<&(Arc<Spoiling>, Vec<Uuid>)>,
 ) -> Result<Spoiling, AppError> {
@@ -288,7 +289,7 @@ fn make(
         }
         None => {
             let names = Names { areas: area_names(conn, coop)?, lots: lot_names(conn, coop)? };
-            (report_rows::farms(conn, coop)?, Arc::new(names))
+            (super::farms(conn, kept, coop, version)?.to_vec(), Arc::new(names))
         }
     };
     let over = |b: &BatchTrays| {
@@ -300,18 +301,18 @@ fn make(
             in_use.entry(lot).or_default().push(b.farm);
         }
     }
-    let ended = |f: report_rows::FarmRow| {
+    let grown = |f: report_rows::FarmRow| {
         let batches = read.get(&f.farm).map(|all| all.iter().filter(|b| over(b)).copied());
         let batches: Vec<BatchTrays> = batches.into_iter().flatten().collect();
         (f, batches)
     };
-    let mut kept: Vec<(report_rows::FarmRow, Vec<BatchTrays>)> =
-        farms.into_iter().map(ended).collect();
+    let mut ended: Vec<(report_rows::FarmRow, Vec<BatchTrays>)> =
+        farms.into_iter().map(grown).collect();
     let trays: Vec<Vec<Batch>> =
-        kept.iter().map(|(_, batches)| batches.iter().map(trays).collect()).collect();
+        ended.iter().map(|(_, batches)| batches.iter().map(trays).collect()).collect();
     let rules = SpoilageRules::default();
     let charts = spoilage(&trays, &rules);
-    let (lots, lot_ids) = compare_lots(&kept, now, charts.correlation);
+    let (lots, lot_ids) = compare_lots(&ended, now, charts.correlation);
     let bad = |b: &BatchTrays| {
         let index = b.lot.and_then(|lot| lot_ids.iter().position(|l| *l == lot));
         let named = lots.tests.as_ref().map(|t| &t.bad_lots);
@@ -319,8 +320,8 @@ fn make(
             .zip(named)
             .is_some_and(|(i, bad)| bad.iter().any(|l| usize::try_from(*l).ok() == Some(i)))
     };
-    let mut farms = Vec::with_capacity(kept.len());
-    for ((farm, batches), (chart, trays)) in kept.drain(..).zip(charts.farms.iter().zip(&trays)) {
+    let mut farms = Vec::with_capacity(ended.len());
+    for ((farm, batches), (chart, trays)) in ended.drain(..).zip(charts.farms.iter().zip(&trays)) {
         let cause = cause(chart, &batches, trays, &charts, &rules, &bad);
         farms.push(FarmChart { farm, chart: chart.clone(), cause, batches });
     }

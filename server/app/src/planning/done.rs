@@ -341,7 +341,7 @@ impl Call<'_> {
         let today = coop.today(self.now);
         let date = self.key.date().unwrap_or(today);
         let board = Arc::new(board::on_day(txn.conn(), coop, date.min(today), Some(&[farm]))?);
-        let round = Round::new(txn.conn(), coop, Arc::clone(&board), self.now, date)?;
+        let round = Round::new(txn.conn(), (None, coop), Arc::clone(&board), self.now, date)?;
         let Some(of) = board.farm(farm) else { return Ok(None) };
         let (lines, ..) = round.lines(of);
         let line = lines.into_iter().find(|l| l.key == self.line);

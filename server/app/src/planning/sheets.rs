@@ -230,7 +230,7 @@ fn subscribed(conn: &mut Conn, app: &App, hash: &str, now: Instant) -> Result<St
     let mut entries: BTreeMap<(i64, String), Entry> = BTreeMap::new();
     for later in 0..CALENDAR_DAYS {
         let date = plus_days(today, later);
-        let round = Round::new(conn, coop, Arc::clone(&board), now, date)?;
+        let round = Round::new(conn, (Some(app), coop), Arc::clone(&board), now, date)?;
         if later == 0 {
             let first = warned(&round.farm(&farm, None, None), coop, date);
             entries.extend(first.map(|entry| ((entry.at.0, entry.uid.clone()), entry)));
@@ -255,7 +255,7 @@ fn hidden(error: AppError) -> AppError {
 
 fn of_day(
     round: &Round,
-    farm: &FarmBoard,
+    farm: &Arc<FarmBoard>,
     coop: &crate::ctx::Coop,
     date: chrono::NaiveDate,
 ) -> Vec<Entry> {

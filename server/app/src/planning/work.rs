@@ -1,6 +1,7 @@
 //! The work list of a farm, a shed, an area or an officer's round.
 
 use super::board::{self, Board, FarmBoard};
+use super::by_farm::ByFarm;
 use super::lines::{FarmWork, SEED_DAYS, Work, WorkLine, feeding, seed_note, warnings};
 use crate::ctx::{Actor, App, Coop, area_children};
 use crate::error::AppError;
@@ -138,9 +139,9 @@ impl App {
                     Some(cursor) => board::changed(conn, number, cursor.seq)?,
                     None => None,
                 };
-                let round = Round::new(conn, coop, board, now, today)?;
+                let round = Round::new(conn, (Some(&app), coop), board, now, today)?;
                 let all = round.board.farms.iter().map(Arc::clone).collect::<Vec<_>>();
-                let is_moved = |farm: &FarmBoard| {
+                let is_moved = |farm: &Arc<FarmBoard>| {
                     after.as_ref().is_some_and(|c| round.is_moved_since(farm, c.at))
                 };
                 let is_asked = |farm: &&Arc<FarmBoard>| {
@@ -231,7 +232,7 @@ fn list(
         return Err(AppError::NotFound);
     }
     let seq = board.seq;
-    let round = Round::new(conn, coop, board, now, read.date)?;
+    let round = Round::new(conn, (Some(app), coop), board, now, read.date)?;
     let farms = asked.iter().map(|farm| round.farm(farm, read.shed, read.task));
     // Who asks for one farm hears of it also when there is nothing to do.
     let is_one = read.farm.is_some();
@@ -258,6 +259,8 @@ fn below(conn: &mut Conn, coop: &Coop, area: Uuid) -> Result<HashSet<Uuid>, AppE
 pub(super) struct Round {
     /// The board.
     pub board: Arc<Board>,
+    /// Today's plans of the farms, where it is today that is looked at.
+    plans: Option<Arc<ByFarm<Plan>>>,
     standards: Standards,
     now: Instant,
     zone: chrono_tz::Tz,
@@ -266,23 +269,30 @@ pub(super) struct Round {
 }
 
 impl Round {
+    /// `app` where the board is the one that it keeps.
     pub(super) fn new(
         conn: &mut Conn,
-        coop: &Coop,
+        (app, coop): (Option<&App>, &Coop),
         board: Arc<Board>,
         now: Instant,
         date: chrono::NaiveDate,
     ) -> Result<Self, AppError> {
+        let plans = match app {
+            Some(app) if date == board.day && date == coop.today(now) => {
+                Some(ByFarm::kept(app, coop, &board, "plans of today")?)
+            }
+            _ => None,
+        };
         let today = day_of(coop.today(now));
         let (first, date) = (today.min(day_of(date)), day_of(date));
         let days = usize::try_from(date.max(today) - first + 1).unwrap_or(1) + SEED_DAYS;
         let standards = Standards::new(&board.guide, first, days);
         let areas = area_names(conn, coop.number)?;
-        Ok(Self { board, standards, now, zone: coop.zone, date, areas })
+        Ok(Self { board, plans, standards, now, zone: coop.zone, date, areas })
     }
 
     /// Whether a farm's lines are others than at a time of the same day, or one has come due.
-    fn is_moved_since(&self, farm: &FarmBoard, then: Instant) -> bool {
+    fn is_moved_since(&self, farm: &Arc<FarmBoard>, then: Instant) -> bool {
         let (lines, ..) = self.lines(farm);
         let is_due = |line: &Line| {
             !matches!(line.state, State::Done(_)) && (then.0 + 1..=self.now.0).contains(&line.due.0)
@@ -290,18 +300,21 @@ impl Round {
         lines.iter().any(is_due) || self.lines_at(farm, then).0 != lines
     }
 
-    pub(super) fn lines(&self, farm: &FarmBoard) -> (Vec<Line>, Plan, Day, usize) {
+    pub(super) fn lines(&self, farm: &Arc<FarmBoard>) -> (Vec<Line>, Arc<Plan>, Day, usize) {
         self.lines_at(farm, self.now)
     }
 
-    fn lines_at(&self, farm: &FarmBoard, now: Instant) -> (Vec<Line>, Plan, Day, usize) {
+    fn lines_at(&self, farm: &Arc<FarmBoard>, now: Instant) -> (Vec<Line>, Arc<Plan>, Day, usize) {
         let is_held = |lot: Uuid| self.board.held.contains_key(&lot);
         let asked = Asked { now, ..self.asked(&is_held) };
         let today = asked.today();
         let days = usize::try_from(self.date - today + 1).unwrap_or(0).max(SEED_DAYS);
-        let plan = match self.date >= today {
-            true => farm.scene.plan(&asked, days),
-            false => Plan::default(),
+        // A plan is one of a day, whatever the hour.
+        let make = |farm: &FarmBoard| farm.scene.plan(&asked, days);
+        let plan = match &self.plans {
+            Some(plans) => plans.get(farm, make),
+            None if self.date >= today => Arc::new(make(farm)),
+            None => Arc::default(),
         };
         (farm.scene.work(self.date, &asked, &plan), plan, today, days)
     }
@@ -313,7 +326,7 @@ impl Round {
     /// The work of a farm, or of one shed or task of it.
     pub(super) fn farm(
         &self,
-        farm: &FarmBoard,
+        farm: &Arc<FarmBoard>,
         shed: Option<Uuid>,
         task: Option<Task>,
     ) -> FarmWork {

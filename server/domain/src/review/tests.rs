@@ -4,7 +4,7 @@ use super::batches::{BatchFigures, batches, sheds};
 use super::herds::{HerdEvents, jumps};
 use super::silence::{FarmDays, silent};
 use super::stock::{Movement, below_zero};
-use super::values::{Output, OutputRow, outputs};
+use super::values::{Output, OutputRow, findings, watch};
 use super::{Finding, ReviewCtx};
 use crate::effects::DayRecord;
 use crate::guide::Guide;
@@ -66,6 +66,16 @@ fn rules(b: BatchFigures) -> Vec<&'static str> {
         assert!(!f.problem.is_empty() && !f.fix.is_empty() && !f.records.is_empty(), "{f:?}");
     }
     found.iter().map(|f| f.rule).collect()
+}
+
+/// As the application does: watched by farm, then held against all.
+fn outputs(output: Output, rows: &[OutputRow], ctx: &ReviewCtx<'_>) -> Vec<Finding> {
+    let mut farms: HashMap<Uuid, Vec<OutputRow>> = HashMap::new();
+    for row in rows {
+        farms.entry(row.group.1).or_default().push(row.clone());
+    }
+    let watched: Vec<_> = farms.values().map(|rows| watch(output, rows, ctx)).collect();
+    findings(output, watched.iter())
 }
 
 #[test]

@@ -81,16 +81,36 @@ pub struct OutputRow {
     pub record: DayRecord,
 }
 
-/// All findings of milk or egg records of a window.
+/// What the records of one farm show, as far as it does not rest on the other farms.
+#[derive(Clone, Debug, Default)]
+pub struct Watched {
+    /// The longest run of each series.
+    runs: Vec<Run>,
+    /// Rounded values and jumps.
+    found: Vec<Finding>,
+}
+
+/// What the milk or egg records of one farm in a window show.
 ///
 /// # Shape
 /// `rows` in any order.
 #[must_use]
-pub fn outputs(output: Output, rows: &[OutputRow], ctx: &ReviewCtx<'_>) -> Vec<Finding> {
+pub fn watch(output: Output, rows: &[OutputRow], ctx: &ReviewCtx<'_>) -> Watched {
     let series = series(rows);
-    let mut found = repeats(output, &series);
-    found.extend(series.values().filter_map(|s| rounded(output, s)));
+    let mut found: Vec<Finding> = series.values().filter_map(|s| rounded(output, s)).collect();
     found.extend(jumps(output, rows, ctx));
+    Watched { runs: series.values().filter_map(|s| Run::of(s)).collect(), found }
+}
+
+/// All findings of the farms of a co-operative.
+#[must_use]
+pub fn findings<'a>(output: Output, farms: impl Iterator<Item = &'a Watched>) -> Vec<Finding> {
+    let (mut runs, mut found) = (Vec::new(), Vec::new());
+    for farm in farms {
+        runs.extend(&farm.runs);
+        found.extend(farm.found.iter().cloned());
+    }
+    found.extend(repeats(output, &runs));
     found
 }
 
@@ -130,12 +150,47 @@ fn longest_run(series: &[&OutputRow]) -> (usize, usize) {
 }
 
 /// How a series repeats itself outside of a run.
-#[derive(Clone, Copy, Default)]
+#[derive(Clone, Copy, Debug, Default)]
 struct Repeats {
     /// Pairs of neighbouring records, and those of them with one value.
     pairs: (f64, f64),
     /// Records, and those of them with the value of the run.
     values: (f64, f64),
+}
+
+/// The longest run of a series.
+#[derive(Clone, Debug)]
+struct Run {
+    /// Group and its farm.
+    group: (Uuid, Uuid),
+    session: String,
+    /// Records of the series.
+    of: usize,
+    length: usize,
+    amount: i64,
+    /// First and last day of the run.
+    days: (NaiveDate, NaiveDate),
+    /// The first of its records.
+    records: Vec<Uuid>,
+    outside: Repeats,
+}
+
+impl Run {
+    fn of(series: &[&OutputRow]) -> Option<Self> {
+        let (start, length) = longest_run(series);
+        let run = series.get(start..start + length)?;
+        let (first, last) = (run.first()?, run.last()?);
+        Some(Self {
+            group: first.group,
+            session: first.record.session.clone(),
+            of: series.len(),
+            length,
+            amount: first.record.amount,
+            days: (first.date, last.date),
+            records: run.iter().take(RECORDS_MAX - 1).map(|r| r.record.id).collect(),
+            outside: repeats_outside(series, (start, length)),
+        })
+    }
 }
 
 fn repeats_outside(series: &[&OutputRow], (start, length): (usize, usize)) -> Repeats {
@@ -179,40 +234,36 @@ fn rate_at_most((all, same): (f64, f64), usual: f64) -> f64 {
 ///
 /// # Source
 /// Feller 1968, An Introduction to Probability Theory, vol. 1, XIII.7 (success runs) \[MEM\].
-fn repeats(output: Output, series: &Series<'_>) -> Vec<Finding> {
-    let runs: Vec<(usize, usize)> = series.values().map(|s| longest_run(s)).collect();
+fn repeats(output: Output, runs: &[&Run]) -> Vec<Finding> {
     let (mut all, mut same) = (1.0, 0.5);
-    for (s, run) in series.values().zip(&runs) {
-        let outside = repeats_outside(s, *run).pairs;
-        (all, same) = (all + outside.0, same + outside.1);
+    for run in runs {
+        (all, same) = (all + run.outside.pairs.0, same + run.outside.pairs.1);
     }
     let usual = same / all;
     let mut found = Vec::new();
-    for (s, (start, length)) in series.values().zip(runs) {
-        let own = repeats_outside(s, (start, length));
+    for run in runs {
+        let own = run.outside;
         let rate = rate_at_most(own.pairs, usual).max(rate_at_most(own.values, usual));
-        let chance = run_chance(s.len(), length, rate);
-        let run: Vec<&&OutputRow> = s.iter().skip(start).take(length).collect();
-        if s.len() < REPEAT_RECORDS_MIN || chance >= CHANCE_MAX {
+        let chance = run_chance(run.of, run.length, rate);
+        if run.of < REPEAT_RECORDS_MIN || chance >= CHANCE_MAX {
             continue;
         }
-        let (Some(first), Some(last)) = (run.first(), run.last()) else { continue };
-        let amount = output.text(first.record.amount);
+        let amount = output.text(run.amount);
         let odds = (1.0 / chance.max(1e-9)).round();
-        let mut records = vec![(Kind::AnimalGroup, first.group.0)];
-        let ids = run.iter().take(RECORDS_MAX - 1).map(|r| (output.kind(), r.record.id));
-        records.extend(ids);
+        let mut records = vec![(Kind::AnimalGroup, run.group.0)];
+        records.extend(run.records.iter().map(|id| (output.kind(), *id)));
+        let (length, (first, last)) = (run.length, run.days);
         found.push(Finding {
             rule: "repeated_values",
-            farm: Some(first.group.1),
-            finding: format!("repeated_values:{}:{}", first.group.0, first.record.session),
+            farm: Some(run.group.1),
+            finding: format!("repeated_values:{}:{}", run.group.0, run.session),
             subject: None,
-            evidence: format!("{amount} from {}", first.date),
+            evidence: format!("{amount} from {first}"),
             figures: vec![
                 ("amount", json!(amount)),
                 ("records", json!(length)),
-                ("first_on", json!(first.date)),
-                ("last_on", json!(last.date)),
+                ("first_on", json!(first)),
+                ("last_on", json!(last)),
                 ("repeat_rate", json!((rate * 1000.0).round() / 1000.0)),
                 ("one_in", json!(odds)),
             ],
@@ -222,7 +273,7 @@ fn repeats(output: Output, series: &Series<'_>) -> Vec<Finding> {
                  otherwise repeats itself that happens to one in {odds} farms or fewer."
             ),
             fix: "Ask how it is measured; correct the records, or accept them if they are right.",
-            since: first.date,
+            since: first,
         });
     }
     found

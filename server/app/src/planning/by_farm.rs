@@ -1,0 +1,70 @@
+//! What is made of single farms of the board, kept as long as the farm stays as it is: after a
+//! change it is made anew for the farms that changed.
+
+use super::board::{Board, FarmBoard};
+use crate::ctx::{App, Coop};
+use crate::error::AppError;
+use chrono::{Datelike as _, NaiveDate};
+use std::any::Any;
+use std::collections::{HashMap, HashSet};
+use std::sync::{Arc, Mutex, PoisonError};
+use traybook_domain::guide::Guide;
+use uuid::Uuid;
+
+/// What it rests on besides the farm itself.
+#[derive(PartialEq)]
+struct Common {
+    day: NaiveDate,
+    zone: chrono_tz::Tz,
+    guide: Guide,
+    held: HashSet<Uuid>,
+}
+
+/// A farm as it was, and what was made of it.
+type Made<T> = (Arc<FarmBoard>, Arc<T>);
+
+/// Something of each farm of a day's board.
+pub(super) struct ByFarm<T> {
+    common: Common,
+    farms: Mutex<HashMap<Uuid, Made<T>>>,
+}
+
+impl<T: Any + Send + Sync> ByFarm<T> {
+    /// What is kept under a name; empty where the day, the guide or a hold is another.
+    pub(super) fn kept(
+        app: &App,
+        coop: &Coop,
+        board: &Board,
+        name: &'static str,
+    ) -> Result<Arc<Self>, AppError> {
+        let common = Common {
+            day: board.day,
+            zone: coop.zone,
+            guide: board.guide.clone(),
+            held: board.held.keys().copied().collect(),
+        };
+        let version = (board.seq, i64::from(board.day.num_days_from_ce()));
+        let kept =
+            app.estimates.renew((coop.number, name), version, |old: Option<Arc<Arc<Self>>>| {
+                let old = old.filter(|old| old.common == common);
+                Ok(old.map_or_else(
+                    || Arc::new(Self { common, farms: Mutex::default() }),
+                    |old| Arc::clone(&old),
+                ))
+            })?;
+        Ok(Arc::clone(&kept))
+    }
+
+    /// What was made of a farm, or is made now.
+    pub(super) fn get(&self, farm: &Arc<FarmBoard>, make: impl FnOnce(&FarmBoard) -> T) -> Arc<T> {
+        let mut farms = self.farms.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some((was, made)) = farms.get(&farm.row.farm)
+            && Arc::ptr_eq(was, farm)
+        {
+            return Arc::clone(made);
+        }
+        let made = Arc::new(make(farm));
+        farms.insert(farm.row.farm, (Arc::clone(farm), Arc::clone(&made)));
+        made
+    }
+}
