@@ -183,8 +183,12 @@ def officer(p):
     p.seen.discard(f"/farms//animals")
     p.errors[:] = [e for e in p.errors if "422" not in e]
     p.look()
-    for page in ("batch", "labels", "plan"):
+    for page in ("batch", "labels", "plan", "calendar"):
         p.go(f"/farms/{farm}/{page}")
+    p.page.click("#make button")
+    p.page.wait_for_selector("figcaption")
+    p.look()
+    p.page.click("form[id^=end-] button")
     p.go(f"/batches?farm={farm}")
     p.click("ul.list .what a")
     p.click("main .links a[href$='/correct']")

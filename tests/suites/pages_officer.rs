@@ -14,6 +14,7 @@ both!(
     a_farm_is_registered_with_its_animals_and_shows_its_plan,
     an_officer_stays_within_the_own_areas,
     labels_open_the_right_page,
+    a_calendar_address_is_shown_once_and_ends,
 );
 
 /// The smallest JPEG that the server takes: one grey point.
@@ -413,7 +414,7 @@ fn a_farm_is_registered_with_its_animals_and_shows_its_plan(w: World) {
 fn an_officer_stays_within_the_own_areas(w: World) {
     let mut officer = Browser::sign_in(&w, "officer");
     let other = w.a.id("other_farm");
-    for page in ["", "/visit", "/plan", "/batch", "/animals", "/labels"] {
+    for page in ["", "/visit", "/plan", "/batch", "/animals", "/labels", "/calendar"] {
         assert_eq!(officer.get(&format!("/farms/{other}{page}")).status, 404, "{page}");
     }
     let farms = officer.get("/farms").expect(200).text;
@@ -442,4 +443,35 @@ fn labels_open_the_right_page(w: World) {
     let shed = officer.get(&format!("/sheds/{}", w.a.id("shed")));
     let to = shed.header("location").expect("a place").to_owned();
     assert!(to.starts_with(&format!("/farms/{}#shed-", w.a.id("farm"))), "{to}");
+}
+
+fn a_calendar_address_is_shown_once_and_ends(w: World) {
+    let (mut member, mut officer) =
+        (Browser::sign_in(&w, "member"), Browser::sign_in(&w, "officer"));
+    let path = format!("/farms/{}/calendar", w.a.id("farm"));
+    let csrf = hidden(&member.get(&path).expect(200).text, "csrf");
+    let made = member.post(&path, &[("csrf", csrf.as_str())]).expect(200).text;
+    let secret = made.split("/calendar/").nth(1).expect("an address");
+    let secret: String = secret.chars().take_while(|c| !c.is_whitespace() && *c != '<').collect();
+    assert!(made.contains("shown once") && made.contains("<svg"), "{made}");
+    // A calendar program signs in nowhere.
+    let events = w.nobody.get(&format!("/calendar/{secret}")).expect(200);
+    assert!(events.text.starts_with("BEGIN:VCALENDAR"), "{}", events.text);
+    // The officer sees that there is one, not where, and ends it.
+    let page = officer.get(&path).expect(200).text;
+    assert!(page.contains("End the address of") && !page.contains(&secret), "{page}");
+    let end = page.split(&format!("{path}/")).nth(1).expect("a form");
+    let end: String = end.chars().take_while(|c| *c != '"').collect();
+    let csrf = hidden(&page, "csrf");
+    assert_eq!(officer.post(&format!("{path}/{end}"), &[("csrf", csrf.as_str())]).status, 303);
+    assert_eq!(w.nobody.get(&format!("/calendar/{secret}")).status, 404);
+    assert_eq!(officer.post(&format!("{path}/{end}"), &[("csrf", csrf.as_str())]).status, 404);
+    // As many as there may be, and one more is refused in place.
+    let refused = (0..=traybook_domain::limits::CALENDAR_LINKS_MAX).map(|_| {
+        let csrf = hidden(&member.get(&path).expect(200).text, "csrf");
+        member.post(&path, &[("csrf", csrf.as_str())])
+    });
+    let last = refused.last().expect("one");
+    assert_eq!(last.status, 409);
+    assert!(last.text.contains("revoke one first"), "{}", last.text);
 }

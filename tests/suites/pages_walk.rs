@@ -48,6 +48,7 @@ fn pages(w: &World) -> Vec<(String, &'static str)> {
         (format!("/farms/{farm}/batch"), "mob"),
         (format!("/farms/{farm}/animals"), "mob"),
         (format!("/farms/{farm}/labels"), "mob"),
+        (format!("/farms/{farm}/calendar"), "mob"),
         own("/invitation", "mobpx"),
         (format!("/visits/{visit}"), "mob"),
         own("/phone", "mobpx"),

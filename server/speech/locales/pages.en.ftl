@@ -1408,3 +1408,14 @@ adjustment-other = other
 book-link = Feed bought and costs
 store-title-about = Seed delivered, lots, suppliers, feeds and what their values are
 taken-back = This was taken back. It stays in the history and can not be changed.
+
+calendar-title = Work in a calendar
+calendar-of = Work of { $farm } in a calendar
+calendar-about = Give this address to the calendar of a phone or computer, where it takes calendars from the internet. It then shows the farm's work of the next two weeks and follows it by itself.
+calendar-secret = Whoever has the address sees this farm's work without signing in. Give it to nobody else; end it when a phone is lost or sold.
+calendar-make = Make an address
+calendar-address = The address: { $address }
+calendar-once = shown once: copy it now
+calendar-addresses = Addresses in use
+calendar-none = None yet.
+calendar-end = End the address of { $made }

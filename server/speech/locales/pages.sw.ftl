@@ -1368,3 +1368,14 @@ adjustment-other = nyingine
 book-link = Chakula na gharama
 store-title-about = Mbegu iliyopokelewa, mafungu, wauzaji, vyakula na viwango vyao
 taken-back = Hii ilirudishwa. Inabaki kwenye historia na haiwezi kubadilishwa.
+
+calendar-title = Kazi kwenye kalenda
+calendar-of = Kazi ya { $farm } kwenye kalenda
+calendar-about = Ipe kalenda ya simu au kompyuta anwani hii, pale inapochukua kalenda kutoka kwenye mtandao. Kisha itaonyesha kazi ya shamba ya wiki mbili zijazo na kuifuata yenyewe.
+calendar-secret = Mwenye anwani hii huona kazi ya shamba hili bila kuingia. Usimpe mtu mwingine; ifute simu ikipotea au ikiuzwa.
+calendar-make = Tengeneza anwani
+calendar-address = Anwani: { $address }
+calendar-once = huonyeshwa mara moja: inakili sasa
+calendar-addresses = Anwani zinazotumika
+calendar-none = Bado hakuna.
+calendar-end = Futa anwani ya { $made }

@@ -8,6 +8,7 @@
 mod assets;
 mod blocks;
 mod book;
+mod calendar;
 mod farms;
 mod forms;
 mod manager;

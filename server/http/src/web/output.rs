@@ -77,17 +77,10 @@ pub(super) async fn record(visit: Visit) -> Shown {
     match app.create(actor, kind, body).await {
         Ok(_) => Ok(go("/output?saved=1")),
         Err(error) if visit.from_phone => Err(error),
-        Err(AppError::Invalid(errors)) => {
-            let frame = visit.page();
-            let words: Vec<String> = errors.iter().map(|e| frame.refusal(e)).collect();
-            let status = StatusCode::UNPROCESSABLE_ENTITY;
-            page(&visit, false, Some(words.join("; ")), status).await
+        Err(error) => {
+            let (words, status) = visit.page().in_one_line(error)?;
+            page(&visit, false, Some(words), status).await
         }
-        Err(AppError::Conflict { code, detail }) => {
-            let detail = visit.page().conflict(code, detail);
-            page(&visit, false, Some(detail), StatusCode::CONFLICT).await
-        }
-        Err(other) => Err(other),
     }
 }
 

@@ -5,6 +5,8 @@
 
 use super::page::{Page, figure};
 use crate::problem::{Code, Problem};
+use actix_web::http::StatusCode;
+use traybook_app::AppError;
 use traybook_domain::money::format_decimal;
 use traybook_domain::{FieldError, FieldKind};
 use traybook_speech::{Arg, Language};
@@ -22,6 +24,21 @@ impl Page {
     /// What contradicts what is there.
     pub fn conflict(&self, code: &'static str, detail: String) -> String {
         self.refusal(&FieldError::new("", code, detail))
+    }
+
+    /// What a form was refused for, in one line, with the status of the page that shows it. What
+    /// refuses no form is passed on.
+    pub fn in_one_line(&self, error: AppError) -> Result<(String, StatusCode), AppError> {
+        match error {
+            AppError::Invalid(errors) => {
+                let words: Vec<String> = errors.iter().map(|e| self.refusal(e)).collect();
+                Ok((words.join("; "), StatusCode::UNPROCESSABLE_ENTITY))
+            }
+            AppError::Conflict { code, detail } => {
+                Ok((self.conflict(code, detail), StatusCode::CONFLICT))
+            }
+            other => Err(other),
+        }
     }
 
     /// A field without a place on the page: its name in words, where it has one.

@@ -6,7 +6,7 @@ use super::manager::{
 use super::member::{account, ask, batches, result};
 use super::officer::{batch, batch_events, farm, log, phone, register, round};
 use super::site::{answer, home};
-use super::{assets, book, output, requests, sign_in, today, totals};
+use super::{assets, book, calendar, output, requests, sign_in, today, totals};
 use crate::serve::State;
 use actix_web::HttpRequest;
 use actix_web::web::{self, Payload, ServiceConfig};
@@ -48,6 +48,8 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     page!("/farms/{id}", get => farm::show_farm);
     page!("/farms/{id}/plan", get => farm::show_plan);
     page!("/farms/{id}/sheet", get => farm::show_sheet);
+    page!("/farms/{id}/calendar", get => calendar::show_calendar, post => calendar::make);
+    page!("/farms/{id}/calendar/{link}", post => calendar::end);
     page!("/farms/{id}/visit", get => log::show_form, post => log::log);
     page!("/farms/{id}/batch", get => batch::show_new, post => batch::start);
     page!("/farms/{id}/animals", get => register::show_animals, post => register::count);

@@ -7,8 +7,8 @@ use crate::work_words::{caution, task};
 use actix_web::http::StatusCode;
 use askama::Template;
 use serde_json::{Map, Value as Json, json};
+use traybook_app::Actor;
 use traybook_app::planning::{FarmWork, WorkLine, WorkQuery};
-use traybook_app::{Actor, AppError};
 use traybook_domain::authz::Role;
 use traybook_domain::kinds::{LOSS_CAUSES, MOULD_CAUTION};
 use traybook_domain::time::{local_date, parse_instant};
@@ -83,16 +83,10 @@ pub(super) async fn record(visit: Visit) -> Shown {
             Ok(go(&format!("/today{query}#{farm}")))
         }
         Err(error) if visit.from_phone => Err(error),
-        Err(AppError::Invalid(errors)) => {
-            let frame = visit.page();
-            let text: Vec<String> = errors.iter().map(|e| frame.refusal(e)).collect();
-            page(&visit, Some(text.join("; ")), StatusCode::UNPROCESSABLE_ENTITY).await
+        Err(error) => {
+            let (words, status) = visit.page().in_one_line(error)?;
+            page(&visit, Some(words), status).await
         }
-        Err(AppError::Conflict { code, detail }) => {
-            let detail = visit.page().conflict(code, detail);
-            page(&visit, Some(detail), StatusCode::CONFLICT).await
-        }
-        Err(other) => Err(other),
     }
 }
 

@@ -49,6 +49,7 @@ pub(crate) async fn show_result(visit: Visit) -> Shown {
     let mut links = vec![
         Link::to(pdf, page.say("report-to-print")),
         Link::to(format!("/farms/{farm_id}/book"), page.say("book-link")),
+        Link::to(format!("/farms/{farm_id}/calendar"), page.say("calendar-title")),
         Link::to(format!("/ask?farm={farm_id}"), page.say("ask-title")),
     ];
     links.extend(other_farms(&visit, "/result", &farm).await?);

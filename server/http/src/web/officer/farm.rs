@@ -144,6 +144,7 @@ fn links(page: &Page, farm: Uuid) -> Vec<Link> {
         Link::to(format!("/farms/{farm}/plan"), page.say("plan-title")),
         Link::to(format!("/farms/{farm}/book"), page.say("book-link")),
         Link::to(format!("/farms/{farm}/sheet"), page.say("sheet-print")),
+        Link::to(format!("/farms/{farm}/calendar"), page.say("calendar-title")),
         Link::to(format!("/farms/{farm}/animals"), page.say("animals-title")),
         Link::to(format!("/farms/{farm}/labels"), page.say("labels-title")),
     ]
