@@ -47,7 +47,8 @@ impl App {
                     return Err(AppError::conflict("month_order", detail));
                 }
                 let mut input = load(conn, coop, month, &Visible::All, true)?;
-                let extras = for_report(conn, &app.estimates, coop, now, month)?;
+                let kept = app.estimates.of_change(coop.number);
+                let extras = for_report(conn, &kept, coop, now, month)?;
                 input.extras = (*extras).clone();
                 let report = savings::report(input);
                 let close = Close {

@@ -39,7 +39,9 @@ type Kept = (Version, Arc<dyn Any + Send + Sync>);
 type Place = Arc<Mutex<Option<Kept>>>;
 
 /// Estimates that still hold. One that is made of others asks for them while it is being made; the
-/// order in which they rest on each other has no circle.
+/// order in which they rest on each other has no circle. What is kept was committed: a change under
+/// way works with a [copy](Estimates::of_change). So whoever still reads an older state of the same
+/// day is given what is kept, rather than making the older one anew.
 #[derive(Default)]
 pub struct Estimates {
     places: Mutex<HashMap<Key, Place>>,
@@ -49,6 +51,19 @@ impl Estimates {
     fn place(&self, key: Key) -> Place {
         let mut places = self.places.lock().unwrap_or_else(PoisonError::into_inner);
         Arc::clone(places.entry(key).or_default())
+    }
+
+    /// What is kept of a co-operative, for a change under way: what is made meanwhile is not kept,
+    /// since the change may yet be undone, and nobody is waited for.
+    pub(crate) fn of_change(&self, coop: i64) -> Self {
+        let places = self.places.lock().unwrap_or_else(PoisonError::into_inner);
+        let copy = |(key, place): (&Key, &Place)| {
+            let kept = place.try_lock().ok()?;
+            let kept = kept.as_ref().map(|(version, value)| (*version, Arc::clone(value)))?;
+            Some((*key, Arc::new(Mutex::new(Some(kept)))))
+        };
+        let own = places.iter().filter(|(key, _)| key.0 == coop);
+        Self { places: Mutex::new(own.filter_map(copy).collect()) }
     }
 
     /// The value as kept, or made now from the one that was kept before.
@@ -61,7 +76,7 @@ impl Estimates {
         let place = self.place(key);
         let mut kept = place.lock().unwrap_or_else(PoisonError::into_inner);
         match as_kept::<T>(&kept) {
-            Some((v, value)) if v == version => Ok(value),
+            Some((v, value)) if holds(v, version) => Ok(value),
             old => {
                 let made = Arc::new(make(old.map(|(_, value)| value))?);
                 put_back(&mut kept, version, &made);
@@ -107,7 +122,7 @@ impl Estimates {
         let mut kept = place.lock().unwrap_or_else(PoisonError::into_inner);
         let mut before = None;
         match as_kept::<T>(&kept) {
-            Some((v, value)) if v == version => return Ok(value),
+            Some((v, value)) if holds(v, version) => return Ok(value),
             Some((v, value))
                 if v.1 == version.1 && (1..=FOLLOWED_MAX).contains(&(version.0 - v.0)) =>
             {
@@ -151,13 +166,18 @@ impl Estimates {
     }
 }
 
+/// Whether what is kept under a version is that of another one, or younger.
+const fn holds(kept: Version, asked: Version) -> bool {
+    kept.1 == asked.1 && kept.0 >= asked.0
+}
+
 /// What is kept at a place.
 fn as_kept<T: Any + Send + Sync>(kept: &Option<Kept>) -> Option<(Version, Arc<T>)> {
     let (version, value) = kept.as_ref()?;
     Some((*version, Arc::clone(value).downcast::<T>().ok()?))
 }
 
-/// Keeps a value, unless a younger one is there already: somebody may still read an older state.
+/// Keeps a value, unless one of a younger state is there: of another month, say.
 fn put_back<T: Any + Send + Sync>(kept: &mut Option<Kept>, version: Version, made: &Arc<T>) {
     let is_older = kept.as_ref().is_some_and(|(v, _)| v.0 > version.0);
     if !is_older {
@@ -266,4 +286,58 @@ pub(crate) fn merge(mut into: Json, more: Json) -> Json {
         a.extend(b);
     }
     into
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::sync::atomic::{AtomicUsize, Ordering};
+
+    const KEY: Key = (1, "a number");
+
+    fn get(kept: &Estimates, version: Version, made: i64) -> i64 {
+        *kept.get(KEY, version, || Ok(made)).expect("made")
+    }
+
+    #[test]
+    fn what_is_kept_holds_for_older_states_of_its_day() {
+        let kept = Estimates::default();
+        assert_eq!(get(&kept, (5, 1), 50), 50);
+        assert_eq!(get(&kept, (5, 1), 51), 50);
+        assert_eq!(get(&kept, (4, 1), 40), 50);
+        assert_eq!(get(&kept, (4, 2), 42), 42, "another day's is made, and not kept");
+        assert_eq!(get(&kept, (5, 1), 52), 50);
+        assert_eq!(get(&kept, (6, 1), 60), 60);
+    }
+
+    #[test]
+    fn what_a_change_makes_is_not_kept() {
+        let kept = Estimates::default();
+        assert_eq!(get(&kept, (5, 1), 50), 50);
+        let copy = kept.of_change(KEY.0);
+        assert_eq!(get(&copy, (5, 1), 51), 50, "it begins with what is kept");
+        assert_eq!(get(&copy, (6, 1), 60), 60);
+        assert_eq!(get(&kept, (6, 1), 61), 61);
+        assert_eq!(
+            get(&kept.of_change(2), (6, 1), 62),
+            62,
+            "of another co-operative there is none"
+        );
+    }
+
+    #[test]
+    fn those_who_ask_meanwhile_wait_for_one_making() {
+        let (kept, made) = (Estimates::default(), AtomicUsize::new(0));
+        let slow = || {
+            made.fetch_add(1, Ordering::SeqCst);
+            std::thread::sleep(std::time::Duration::from_millis(50));
+            Ok(7_i64)
+        };
+        std::thread::scope(|threads| {
+            for _ in 0..4 {
+                threads.spawn(|| assert_eq!(*kept.get(KEY, (1, 1), slow).expect("made"), 7));
+            }
+        });
+        assert_eq!(made.load(Ordering::SeqCst), 1);
+    }
 }

@@ -130,7 +130,11 @@ impl App {
                 let (coop, number) = (&actor.coop, actor.coop.number);
                 let today = coop.today(now);
                 let board = board::today(conn, &app, coop, now)?;
-                let access = traybook_storage::changes::counters(conn, number)?.access_version;
+                let counters = traybook_storage::changes::counters(conn, number)?;
+                let access = counters.access_version;
+                // The board may be younger than the state that is read here: what changed since is
+                // told from the next cursor on.
+                let seq = counters.change_seq.min(board.seq);
                 // A time of another day or one to come never was in a list of today.
                 let after = after.filter(|c| {
                     c.day == today && c.access == access && c.at <= now && coop.today(c.at) == today
@@ -171,7 +175,7 @@ impl App {
                     is_complete: changed.is_none(),
                     farms,
                     without_work: without,
-                    next: format!("{today}.{}.{access}.{}", round.board.seq, now.0),
+                    next: format!("{today}.{seq}.{access}.{}", now.0),
                 })
             })
             .await
