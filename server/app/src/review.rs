@@ -3,7 +3,7 @@
 
 use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
-use crate::estimates::{Estimates, Version, farms, rests_on, version};
+use crate::estimates::{Estimates, Version, farms, grouped, rests_on, version};
 use crate::seed::lots;
 use crate::sheet::Sheet;
 use chrono::{Days, NaiveDate};
@@ -92,7 +92,7 @@ struct Shown {
     finding: Finding,
     /// Versions of its records, in their order.
     versions: Vec<Option<i64>>,
-    farm: Option<Arc<FarmRow>>,
+    farm: Option<FarmRow>,
     accepted: Option<(Uuid, ReviewAcceptance)>,
 }
 
@@ -284,39 +284,31 @@ fn make(
     let farms = farms(conn, kept, number, version)?;
     // Any record of a farm ends its silence.
     let kinds = (OF_SILENCE, OWN_KINDS);
-    type Before = Option<(Arc<HashMap<Uuid, NaiveDate>>, Vec<Uuid>)>;
-    let last =
-        kept.mend(conn, (number, "review last days"), version, kinds, |conn, before: Before| {
-            let local = |ms: i64| local_date(Instant(ms), coop.zone);
-            let read = |conn: &mut Conn, of: Option<&[Uuid]>| {
-                review_rows::last_days(conn, number, (from, begins), of, &local)
-            };
-            if let Some((old, changed)) = before {
-                let mut last = HashMap::clone(&old);
-                last.retain(|farm, _| !changed.contains(farm));
-                last.extend(read(conn, Some(&changed))?);
-                return Ok(last);
-            }
-            let mut last = read(conn, None)?;
+    let last = kept.by_farm(conn, (number, "review last days"), version, kinds, |conn, of| {
+        let local = |ms: i64| local_date(Instant(ms), coop.zone);
+        let read = |conn: &mut Conn, of: Farms<'_>| {
+            review_rows::last_days(conn, number, (from, begins), of, &local)
+        };
+        let mut last = read(conn, of)?;
+        if of.is_none() {
+            // The few that recorded nothing of late are looked for at any time.
             let quiet: Vec<Uuid> =
                 farms.iter().map(|f| f.farm).filter(|f| !last.contains_key(f)).collect();
             last.extend(read(conn, Some(&quiet))?);
-            Ok(last)
-        })?;
+        }
+        Ok(last)
+    })?;
     let silent = silent(conn, number, &farms, &last, &ctx)?;
     part(conn, "review herds", OF_HERDS, &|conn| herd(conn, number, today, &ctx))?;
     let outputs = [(Output::Milk, "review milk", OF_MILK), (Output::Eggs, "review eggs", OF_EGGS)];
     for (output, name, kinds) in outputs {
         // What one farm's records show is kept; what they are held against is of all farms.
         let watched = kept.by_farm(conn, (number, name), version, kinds, |conn, of| {
-            let mut rows: HashMap<Uuid, Vec<OutputRow>> = HashMap::new();
-            for row in review_rows::outputs(conn, number, output, from, of)? {
-                rows.entry(row.group.1).or_default().push(row);
-            }
+            let rows = review_rows::outputs(conn, number, output, from, of)?;
             let watch = |(farm, rows): (Uuid, Vec<OutputRow>)| {
                 (farm, Arc::new(values::watch(output, &rows, &ctx)))
             };
-            Ok(rows.into_iter().map(watch).collect())
+            Ok(grouped(rows, |row: &OutputRow| row.group.1).map(watch).collect())
         })?;
         found.extend(values::findings(output, watched.values().map(Arc::as_ref)));
     }
@@ -326,11 +318,8 @@ fn make(
 
 /// Findings by their farm.
 fn by_farm(found: Vec<Finding>) -> HashMap<Uuid, Arc<Vec<Finding>>> {
-    let mut farms: HashMap<Uuid, Vec<Finding>> = HashMap::new();
-    for finding in found {
-        farms.entry(finding.farm.unwrap_or_default()).or_default().push(finding);
-    }
-    farms.into_iter().map(|(farm, found)| (farm, Arc::new(found))).collect()
+    let farms = grouped(found, |finding: &Finding| finding.farm.unwrap_or_default());
+    farms.map(|(farm, found)| (farm, Arc::new(found))).collect()
 }
 
 /// What the batches of farms, all or these, contradict.
@@ -483,7 +472,7 @@ fn shown(
     let farms: HashMap<Uuid, &FarmRow> = farms.iter().map(|f| (f.farm, f)).collect();
     let mut all = Vec::with_capacity(found.len());
     for finding in found {
-        let farm = finding.farm.and_then(|f| farms.get(&f)).map(|f| Arc::new((*f).clone()));
+        let farm = finding.farm.and_then(|f| farms.get(&f)).map(|f| FarmRow::clone(f));
         if finding.farm.is_some() && farm.is_none() {
             continue;
         }

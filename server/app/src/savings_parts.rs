@@ -1,5 +1,5 @@
 //! What the report of an open month is made of, by farm. For the whole co-operative each part is
-//! kept until a record changes that it rests on: after a milk record only the sums are read again.
+//! kept until a record changes that it rests on: after a milk record only that farm's sums are read again.
 
 use crate::ctx::Coop;
 use crate::error::AppError;

@@ -119,12 +119,7 @@ impl Conn {
         binds: &[Bind],
         types: &[ColumnType],
     ) -> Result<Vec<Row>, StoreError> {
-        let statement = Statement { sql, binds };
-        let raw: Vec<RawRow> = match self {
-            Self::Sqlite(conn) => statement.load(conn)?,
-            Self::Pg(conn) => statement.load(conn)?,
-        };
-        raw.into_iter().map(|row| typed(row.0, types)).collect()
+        self.each(sql, binds, types, Some)
     }
 
     /// Runs a query of many rows and makes something of each of them as it comes; rows of which
@@ -139,10 +134,20 @@ impl Conn {
         types: &[ColumnType],
         read: impl Fn(&Row) -> Option<T>,
     ) -> Result<Vec<T>, StoreError> {
+        self.each(sql, binds, types, |row| read(&row))
+    }
+
+    fn each<T>(
+        &mut self,
+        sql: &str,
+        binds: &[Bind],
+        types: &[ColumnType],
+        make: impl Fn(Row) -> Option<T>,
+    ) -> Result<Vec<T>, StoreError> {
         let statement = Statement { sql, binds };
         let made = |row: QueryResult<RawRow>| {
             let row = row.map_err(StoreError::from).and_then(|row| typed(row.0, types));
-            row.map(|row| read(&row)).transpose()
+            row.map(&make).transpose()
         };
         match self {
             Self::Sqlite(conn) => {

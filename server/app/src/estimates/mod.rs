@@ -166,6 +166,18 @@ impl Estimates {
     }
 }
 
+/// Rows by their farm, each farm's in the order in which they came.
+pub(crate) fn grouped<T>(
+    rows: Vec<T>,
+    farm: impl Fn(&T) -> Uuid,
+) -> impl Iterator<Item = (Uuid, Vec<T>)> {
+    let mut all: HashMap<Uuid, Vec<T>> = HashMap::new();
+    for row in rows {
+        all.entry(farm(&row)).or_default().push(row);
+    }
+    all.into_iter()
+}
+
 /// Whether what is kept under a version is that of another one, or younger.
 const fn holds(kept: Version, asked: Version) -> bool {
     kept.1 == asked.1 && kept.0 >= asked.0

@@ -1,11 +1,11 @@
 //! Did output per animal and day really change after the start?
 
-use super::{Estimates, Version, merge, put, real, rests_on, version};
+use super::{Estimates, Version, farms, grouped, merge, put, real, rests_on, version};
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use crate::savings::area_names;
 use serde_json::{Value as Json, json};
-use std::collections::{BTreeMap, HashMap};
+use std::collections::BTreeMap;
 use std::sync::{Arc, OnceLock};
 use traybook_analytics::callaway::{Control, group_times};
 use traybook_analytics::limits::PRE_START_EVENTS;
@@ -69,16 +69,8 @@ const METHOD: &str = "change in output per animal-day after the farm's start, ne
 const UNITS: &str = "per cent of what output per animal-day would have been; months and records \
     (group-days) used";
 
-/// The estimate that was kept, and the farms whose records have changed since.
-type Before = Option<(Arc<OutputChange>, Vec<Uuid>)>;
-/// Month sums by farm.
-type Cells = HashMap<Uuid, Arc<[OutputCell]>>;
-
 /// The estimate of one enterprise.
 struct OutputChange {
-    /// Every farm of the co-operative.
-    all_farms: Arc<Vec<report_rows::FarmRow>>,
-    cells: Cells,
     /// Farms with a record of the enterprise.
     farms: Vec<report_rows::FarmRow>,
     names: BTreeMap<Uuid, String>,
@@ -231,34 +223,33 @@ fn get(
         Enterprise::Milk => (rests_on!(MilkRecord), &[Kind::MilkRecord]),
         Enterprise::Eggs => (rests_on!(EggRecord), &[Kind::EggRecord]),
     };
-    let key = (coop, enterprise.text());
-    kept.mend(conn, key, version, kinds, |conn, before: Before| {
-        make(conn, (kept, coop), enterprise, version, (today, before))
+    kept.follow(conn, (coop, enterprise.text()), version, kinds.0, |conn| {
+        make(conn, (kept, coop), (enterprise, kinds), (version, today))
     })
 }
 
 fn make(
     conn: &mut Conn,
     (kept, coop): (&Estimates, i64),
-    enterprise: Enterprise,
-    version: Version,
-    (today, before): (chrono::NaiveDate, Before),
+    (enterprise, kinds): (Enterprise, (&[Kind], &[Kind])),
+    (version, today): (Version, chrono::NaiveDate),
 ) -> Result<OutputChange, AppError> {
-    let cells = cells(conn, coop, enterprise, before.as_ref())?;
-    // Farms and names are the same as before where only their records have changed.
-    let (mut farms, names) = match &before {
-        Some((old, _)) => (old.all_farms.clone(), old.names.clone()),
-        None => (super::farms(conn, kept, coop, version)?, area_names(conn, coop)?),
-    };
-    let all_farms = Arc::clone(&farms);
+    let is_milk = enterprise == Enterprise::Milk;
+    let name = if is_milk { "milk by month" } else { "eggs by month" };
+    let cells = kept.by_farm(conn, (coop, name), version, kinds, |conn, of| {
+        let rows = estimate_rows::output_cells(conn, coop, is_milk, of)?;
+        let cells = grouped(rows, |c: &OutputCell| c.farm);
+        Ok(cells.map(|(farm, cells)| (farm, Arc::<[OutputCell]>::from(cells))).collect())
+    })?;
+    let (all, names) = (farms(conn, kept, coop, version)?, area_names(conn, coop)?);
     // A farm without any record of this enterprise is not asked about it.
-    Arc::make_mut(&mut farms).retain(|f| cells.contains_key(&f.farm));
+    let farms: Vec<report_rows::FarmRow> =
+        all.iter().filter(|f| cells.contains_key(&f.farm)).cloned().collect();
     let months = || cells.values().flat_map(|c| c.iter()).map(|c| c.month);
     // The running month is not over: its sums are those of some days only, which is no bias.
     let Some((first, last)) = months().min().zip(months().max()) else {
-        return Ok(OutputChange::empty((all_farms, Vec::new()), names, cells));
+        return Ok(OutputChange::empty(Vec::new(), names));
     };
-    let farms = Arc::unwrap_or_clone(farms);
     let count = usize::try_from(last.number() - first.number() + 1).unwrap_or(0);
     let size = farms.len() * count;
     let mut sums = FarmMonths {
@@ -274,7 +265,7 @@ fn make(
         let at = farm * count + month;
         let (amount, animals) = (real(cell.amount), real(cell.animal_days));
         if amount > 0.0 && animals > 0.0 {
-            let unit = if enterprise == Enterprise::Milk { 1000.0 } else { 1.0 };
+            let unit = if is_milk { 1000.0 } else { 1.0 };
             put(&mut sums.log_output, at, (amount / unit / animals).ln());
             put(&mut sums.records, at, real(cell.records));
         }
@@ -289,29 +280,8 @@ fn make(
     let mut effects = member_effects(&panel, &MemberRules::default());
     let members = std::mem::take(&mut effects.members);
     let made = Made { months: (first, last), sums, start, covariates, effects };
-    let empty = OutputChange::empty((all_farms, farms), names, cells);
+    let empty = OutputChange::empty(farms, names);
     Ok(OutputChange { made: Some(made), effects: members, ..empty })
-}
-
-/// Month sums by farm: read, or those that were kept with those of the farms that changed.
-fn cells(
-    conn: &mut Conn,
-    coop: i64,
-    enterprise: Enterprise,
-    before: Option<&(Arc<OutputChange>, Vec<Uuid>)>,
-) -> Result<Cells, AppError> {
-    let of = before.map(|(_, farms)| farms.as_slice());
-    let is_milk = enterprise == Enterprise::Milk;
-    let mut read: HashMap<Uuid, Vec<OutputCell>> = HashMap::new();
-    for cell in estimate_rows::output_cells(conn, coop, is_milk, of)? {
-        read.entry(cell.farm).or_default().push(cell);
-    }
-    let mut cells = before.map(|(old, _)| old.cells.clone()).unwrap_or_default();
-    for farm in of.unwrap_or_default() {
-        cells.remove(farm);
-    }
-    cells.extend(read.into_iter().map(|(farm, cells)| (farm, cells.into())));
-    Ok(cells)
 }
 
 /// Month of the first soak as a month of the panel; none when it has not come.
@@ -365,14 +335,8 @@ fn percent(estimate: Option<&LogEstimate>) -> Json {
 }
 
 impl OutputChange {
-    fn empty(
-        (all_farms, farms): (Arc<Vec<report_rows::FarmRow>>, Vec<report_rows::FarmRow>),
-        names: BTreeMap<Uuid, String>,
-        cells: Cells,
-    ) -> Self {
+    fn empty(farms: Vec<report_rows::FarmRow>, names: BTreeMap<Uuid, String>) -> Self {
         Self {
-            all_farms,
-            cells,
             farms,
             names,
             made: None,

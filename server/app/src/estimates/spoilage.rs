@@ -1,7 +1,7 @@
 //! Who keeps spoiling, and is it the farm or the seed?
 
 use super::flags::Standing;
-use super::{Estimates, Version, rests_on, version};
+use super::{Estimates, Version, farms, grouped, rests_on, version};
 use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
 use crate::savings::area_names;
@@ -37,27 +37,17 @@ const METHOD: &str = "a running chart of each farm's batches (beta-binomial like
     discovery rate of 5 %";
 const CAUTION: &str = "do not feed mouldy trays; ask a veterinary officer";
 
-/// What is called what.
-struct Names {
-    areas: BTreeMap<Uuid, String>,
-    /// Lots with their suppliers.
-    lots: HashMap<Uuid, (SeedLot, Option<String>)>,
-}
-
-/// The estimate that was kept, and the farms whose batches have changed since.
-type Before = Option<(Arc<Spoiling>, Vec<Uuid>)>;
-/// Batches by farm, each farm's in the order of the soak.
-type Batches = HashMap<Uuid, Arc<[BatchTrays]>>;
+/// Lots with their suppliers.
+type LotNames = HashMap<Uuid, (SeedLot, Option<String>)>;
 
 /// The estimate: every farm's chart, and the seed lots.
 struct Spoiling {
-    /// Every batch that it was made from, those that are not over included.
-    read: Batches,
     farms: Vec<FarmChart>,
-    names: Arc<Names>,
+    names: BTreeMap<Uuid, String>,
     correlation: f64,
     lots: LotAnswer,
     lot_ids: Vec<Uuid>,
+    lot_names: Arc<LotNames>,
     /// Farms with a batch of the lot that is not over.
     in_use: HashMap<Uuid, Vec<Uuid>>,
 }
@@ -147,7 +137,7 @@ impl App {
                         "soaked_on": local_date(Instant(b.soaked_at), zone),
                         "trays_spread": b.spread,
                         "trays_discarded": b.discarded,
-                        "seed_lot": b.lot.and_then(|l| s.names.lots.get(&l)).map(|l| &l.0.code),
+                        "seed_lot": b.lot.and_then(|l| s.lot_names.get(&l)).map(|l| &l.0.code),
                         "chart_value": round(*value),
                         "raised_the_flag": raised.as_ref().is_some_and(|r| r.contains(&i)),
                     })
@@ -248,30 +238,9 @@ fn get(
     let (number, now) = (coop.number, start_of_day(today, coop.zone));
     let version = version(conn, number, today)?;
     let rests_on: &[Kind] = rests_on!(Batch, BatchEvent, SeedLot, Supplier);
-    let kinds: (&[Kind], &[Kind]) = (rests_on, &[Kind::Batch, Kind::BatchEvent]);
-    kept.mend(conn, (number, "spoilage"), version, kinds, |conn, before: Before| {
-        make(conn, (kept, number), version, now, before.as_ref())
+    kept.follow(conn, (number, "spoilage"), version, rests_on, |conn| {
+        make(conn, (kept, number), version, now)
     })
-}
-
-/// Batches by farm: read, or those that were kept with those of the farms that changed.
-fn batches(
-    conn: &mut Conn,
-    coop: i64,
-    now: Instant,
-    before: Option<&(Arc<Spoiling>, Vec<Uuid>)>,
-) -> Result<Batches, AppError> {
-    let of = before.map(|(_, farms)| farms.as_slice());
-    let mut read: HashMap<Uuid, Vec<BatchTrays>> = HashMap::new();
-    for b in batch_trays(conn, coop, now.0 - CHART_DAYS * DAY_MS, of)? {
-        read.entry(b.farm).or_default().push(b);
-    }
-    let mut all = before.map(|(old, _)| old.read.clone()).unwrap_or_default();
-    for farm in of.unwrap_or_default() {
-        all.remove(farm);
-    }
-    all.extend(read.into_iter().map(|(farm, batches)| (farm, batches.into())));
-    Ok(all)
 }
 
 fn make(
@@ -279,19 +248,19 @@ fn make(
     (kept, coop): (&Estimates, i64),
     version: Version,
     now: Instant,
-    before: Option<&(Arc<Spoiling>, Vec<Uuid>)>,
 ) -> Result<Spoiling, AppError> {
-    let read = batches(conn, coop, now, before)?;
-    // Farms and names are the same as before where only batches have changed.
-    let (farms, names) = match before {
-        Some((old, _)) => {
-            (old.farms.iter().map(|f| f.farm.clone()).collect(), Arc::clone(&old.names))
-        }
-        None => {
-            let names = Names { areas: area_names(conn, coop)?, lots: lot_names(conn, coop)? };
-            (super::farms(conn, kept, coop, version)?.to_vec(), Arc::new(names))
-        }
-    };
+    let kinds: (&[Kind], &[Kind]) =
+        (rests_on!(Batch, BatchEvent), &[Kind::Batch, Kind::BatchEvent]);
+    // Each farm's in the order of the soak.
+    let read = kept.by_farm(conn, (coop, "trays"), version, kinds, |conn, of| {
+        let rows = batch_trays(conn, coop, now.0 - CHART_DAYS * DAY_MS, of)?;
+        let batches = grouped(rows, |b: &BatchTrays| b.farm);
+        Ok(batches.map(|(farm, batches)| (farm, Arc::<[BatchTrays]>::from(batches))).collect())
+    })?;
+    let of_lots = &[Kind::SeedLot, Kind::Supplier];
+    let lot_names =
+        kept.follow(conn, (coop, "lot names"), version, of_lots, |conn| lot_names(conn, coop))?;
+    let (farms, names) = (farms(conn, kept, coop, version)?, area_names(conn, coop)?);
     let over = |b: &BatchTrays| {
         b.harvested + b.discarded >= b.spread || b.soaked_at < now.0 - BATCH_DAYS * DAY_MS
     };
@@ -301,13 +270,12 @@ fn make(
             in_use.entry(lot).or_default().push(b.farm);
         }
     }
-    let grown = |f: report_rows::FarmRow| {
+    let grown = |f: &report_rows::FarmRow| {
         let batches = read.get(&f.farm).map(|all| all.iter().filter(|b| over(b)).copied());
         let batches: Vec<BatchTrays> = batches.into_iter().flatten().collect();
-        (f, batches)
+        (f.clone(), batches)
     };
-    let mut ended: Vec<(report_rows::FarmRow, Vec<BatchTrays>)> =
-        farms.into_iter().map(grown).collect();
+    let ended: Vec<(report_rows::FarmRow, Vec<BatchTrays>)> = farms.iter().map(grown).collect();
     let trays: Vec<Vec<Batch>> =
         ended.iter().map(|(_, batches)| batches.iter().map(trays).collect()).collect();
     let rules = SpoilageRules::default();
@@ -320,12 +288,21 @@ fn make(
             .zip(named)
             .is_some_and(|(i, bad)| bad.iter().any(|l| usize::try_from(*l).ok() == Some(i)))
     };
-    let mut farms = Vec::with_capacity(ended.len());
-    for ((farm, batches), (chart, trays)) in ended.drain(..).zip(charts.farms.iter().zip(&trays)) {
+    let mut charted = Vec::with_capacity(ended.len());
+    for ((farm, batches), (chart, trays)) in ended.into_iter().zip(charts.farms.iter().zip(&trays))
+    {
         let cause = cause(chart, &batches, trays, &charts, &rules, &bad);
-        farms.push(FarmChart { farm, chart: chart.clone(), cause, batches });
+        charted.push(FarmChart { farm, chart: chart.clone(), cause, batches });
     }
-    Ok(Spoiling { read, farms, names, correlation: charts.correlation, lots, lot_ids, in_use })
+    Ok(Spoiling {
+        farms: charted,
+        names,
+        correlation: charts.correlation,
+        lots,
+        lot_ids,
+        lot_names,
+        in_use,
+    })
 }
 
 fn trays(b: &BatchTrays) -> Batch {
@@ -375,10 +352,7 @@ fn compare_lots(
     (lot_or_farm(&rows, &LotRules { correlation, ..LotRules::default() }), lot_ids)
 }
 
-fn lot_names(
-    conn: &mut Conn,
-    coop: i64,
-) -> Result<HashMap<Uuid, (SeedLot, Option<String>)>, AppError> {
+fn lot_names(conn: &mut Conn, coop: i64) -> Result<LotNames, AppError> {
     let (all, filter) = (Visible::All, Filter { withdrawn: true, ..Filter::default() });
     let suppliers = records::page(conn, coop, Kind::Supplier, &all, &filter, None, 100_000)?;
     let suppliers: HashMap<Uuid, String> = suppliers
@@ -406,7 +380,7 @@ impl Spoiling {
             "farm": f.farm.code,
             "member_number": f.farm.number,
             "member_name": f.farm.name,
-            "area": self.names.areas.get(&f.farm.area),
+            "area": self.names.get(&f.farm.area),
             "status": f.chart.status,
             "points_at": f.cause,
             "chart_value": round(f.chart.value),
@@ -422,7 +396,7 @@ impl Spoiling {
     fn lots_json(&self, data_version: i64, visible: &Visible) -> Json {
         let name = |lot: u32| {
             let id = usize::try_from(lot).ok().and_then(|i| self.lot_ids.get(i));
-            let known = id.and_then(|id| self.names.lots.get(id));
+            let known = id.and_then(|id| self.lot_names.get(id));
             known.map_or_else(|| "unknown".to_owned(), |(lot, _)| lot.code.clone())
         };
         let seen: HashMap<Uuid, &report_rows::FarmRow> = self
@@ -439,7 +413,7 @@ impl Spoiling {
                     .iter()
                     .map(|l| {
                         let id = usize::try_from(l.lot).ok().and_then(|i| self.lot_ids.get(i));
-                        let known = id.and_then(|id| self.names.lots.get(id));
+                        let known = id.and_then(|id| self.lot_names.get(id));
                         let mut farms: Vec<Uuid> =
                             id.and_then(|id| self.in_use.get(id)).cloned().unwrap_or_default();
                         farms.sort_unstable();
