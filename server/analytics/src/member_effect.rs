@@ -5,7 +5,7 @@ use serde::Serialize;
 use crate::panel::{MonthFit, NEVER, Panel, fit_untreated};
 use crate::parallel::map_chunks;
 use crate::shrinkage::{Population, shrink};
-use crate::stats::{LogEstimate, VariancePrior, moderate_variances, student_t_critical_95};
+use crate::stats::{CriticalPoints, LogEstimate, VariancePrior, moderate_variances};
 use crate::variance::{ErrorModel, error_model};
 
 /// Minimum data and windows of a member effect. [`MemberRules::default`] is the house rule.
@@ -202,7 +202,8 @@ pub fn member_effects(panel: &Panel, rules: &MemberRules) -> MemberEffects {
         }
     }
     let mut members: Vec<MemberEffect> = map_chunks(drafts.len(), |range| {
-        drafts[range].iter().map(|d| d.moderate(&prior)).collect::<Vec<_>>()
+        let mut critical = CriticalPoints::default();
+        drafts[range].iter().map(|d| d.moderate(&prior, &mut critical)).collect::<Vec<_>>()
     })
     .into_iter()
     .flatten()
@@ -248,14 +249,14 @@ fn shrink_members(members: &mut [MemberEffect], members_min: usize) -> Option<Po
 }
 
 impl Draft {
-    fn moderate(&self, prior: &VariancePrior) -> MemberEffect {
+    fn moderate(&self, prior: &VariancePrior, critical: &mut CriticalPoints) -> MemberEffect {
         let d0 = prior.degrees_of_freedom;
         let own_df = self.effect.map_or(0.0, |e| e.degrees_of_freedom);
         let degrees_of_freedom = (d0 + own_df).min(1000.0);
         let own = self.effect.map(|e| {
             let scale = (d0 * prior.scale + own_df * e.scale) / (d0 + own_df);
             let error = (scale * e.own_variance + e.month_variance).sqrt();
-            LogEstimate::with_critical(e.tau, error, student_t_critical_95(degrees_of_freedom))
+            LogEstimate::with_critical(e.tau, error, critical.at(degrees_of_freedom))
         });
         MemberEffect {
             status: self.status,

@@ -1,9 +1,16 @@
 //! Splits work over farms on a few threads with an answer that does not depend on how many.
 
 use std::ops::Range;
+use std::sync::OnceLock;
 use std::thread;
 
 use crate::limits::{CHUNK_FARMS, THREADS_MAX};
+
+/// Processors there are; asked once, since the answer is read from files.
+fn processors() -> usize {
+    static COUNT: OnceLock<usize> = OnceLock::new();
+    *COUNT.get_or_init(|| thread::available_parallelism().map_or(1, |n| n.get()))
+}
 
 /// Runs `work` on consecutive pieces of `0..len` and returns the results in order.
 ///
@@ -14,16 +21,24 @@ where
     R: Send,
     F: Fn(Range<usize>) -> R + Sync,
 {
-    let chunks = len.div_ceil(CHUNK_FARMS);
-    let available = thread::available_parallelism().map_or(1, |n| n.get());
-    let threads = available.min(THREADS_MAX).min(chunks);
     let piece = |k: usize| work(k * CHUNK_FARMS..len.min((k + 1) * CHUNK_FARMS));
+    map_items(len.div_ceil(CHUNK_FARMS), piece)
+}
+
+/// Runs `work` on each of `0..count`, a few and each of them much work, and returns the results in
+/// order.
+pub(crate) fn map_items<R, F>(count: usize, work: F) -> Vec<R>
+where
+    R: Send,
+    F: Fn(usize) -> R + Sync,
+{
+    let threads = processors().min(THREADS_MAX).min(count);
     if threads <= 1 {
-        return (0..chunks).map(piece).collect();
+        return (0..count).map(work).collect();
     }
     let share = |worker: usize| {
-        let (from, to) = (worker * chunks / threads, (worker + 1) * chunks / threads);
-        (from..to).map(piece).collect::<Vec<R>>()
+        let (from, to) = (worker * count / threads, (worker + 1) * count / threads);
+        (from..to).map(&work).collect::<Vec<R>>()
     };
     thread::scope(|scope| {
         let share = &share;

@@ -2,7 +2,7 @@
 
 use crate::error::{ShapeError, check_length, check_limit};
 use crate::limits::{AMOUNT_MAX, MONTHS_MAX, PRICE_AGE_MONTHS_MAX};
-use crate::parallel::map_chunks;
+use crate::parallel::{map_chunks, map_items};
 use crate::stats::median;
 
 /// A price that can be right.
@@ -35,12 +35,17 @@ pub fn fill_prices(
     check_limit("months", months, MONTHS_MAX)?;
     check_length("prices", price.len(), farms * months * feeds)?;
     let at = |farm: usize, column: usize| known(price[farm * months * feeds + column]);
-    let medians: Vec<Option<f64>> = (0..months * feeds)
-        .map(|column| {
-            let mut given: Vec<f64> = (0..farms).filter_map(|farm| at(farm, column)).collect();
-            median(&mut given)
-        })
-        .collect();
+    // One pass over the farms' rows a month: its prices lie beside each other.
+    let of_month = |month: usize| {
+        let mut given: Vec<Vec<f64>> = vec![Vec::with_capacity(farms); feeds];
+        for farm in 0..farms {
+            for (feed, given) in given.iter_mut().enumerate() {
+                given.extend(at(farm, month * feeds + feed));
+            }
+        }
+        given.iter_mut().map(|given| median(given)).collect::<Vec<Option<f64>>>()
+    };
+    let medians: Vec<Option<f64>> = map_items(months, of_month).concat();
     let fill = |farm: usize, column: usize| {
         let ages = 0..=PRICE_AGE_MONTHS_MAX;
         let mut columns = ages.map_while(|age| column.checked_sub(age * feeds));

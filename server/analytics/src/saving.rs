@@ -4,10 +4,10 @@ use serde::Serialize;
 
 use crate::feed_panel::FeedPanel;
 use crate::limits::AMOUNT_MAX;
-use crate::parallel::map_chunks;
+use crate::parallel::{map_chunks, map_items};
 use crate::prices::{IndexRules, month_index};
 use crate::saving_programme::{ProgrammeSaving, programme_saving};
-use crate::stats::{Interval, finite, median, student_t_critical_95};
+use crate::stats::{CriticalPoints, Interval, finite, median};
 
 /// Rules of the saving. [`SavingRules::default`] is the house rule.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -181,14 +181,60 @@ pub fn depreciation_per_month(cost: f64, salvage: f64, life_months: u32) -> Opti
 /// SPEC C: Laspeyres repricing; CIMMYT 1988 (partial budgets); Fisher 1922; Bennet 1920, J. R.
 /// Stat. Soc. 83:455; Cochran 1977, Sampling Techniques, ch. 6 (ratio estimator).
 pub fn feed_saving(panel: &FeedPanel, rules: &SavingRules) -> Savings {
-    let price_reference = reference_prices(panel);
-    let prices: Vec<f64> = price_reference.iter().map(|p| p.unwrap_or(0.0)).collect();
+    feed_saving_at(panel, rules, price_level(panel, rules))
+}
+
+/// What prices were, and how dear each month: what all farms' savings share.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PriceLevel {
+    /// Reference price of each feed: median over reported farm-months.
+    pub reference: Vec<Option<f64>>,
+    /// Month index; 1 throughout without seasons.
+    pub month_index: Vec<Option<f64>>,
+}
+
+/// The price level of a panel. It rests on feed, prices, animal-days and starts alone: where only
+/// other costs or outputs differ, that of before holds.
+///
+/// # Units
+/// Money per unit of feed; index without unit.
+///
+/// # Shape
+/// One price a feed, one index a month; none where nothing was reported.
+///
+/// # Source
+/// SPEC C; [`month_index`].
+pub fn price_level(panel: &FeedPanel, rules: &SavingRules) -> PriceLevel {
+    let reference = reference_prices(panel);
     let month_index = if rules.is_seasonal {
-        let costs = untreated_costs(panel, &prices);
+        let costs = untreated_costs(panel, &known_prices(&reference));
         month_index(&costs, panel.animal_days, panel.months, &rules.index)
     } else {
         vec![Some(1.0); panel.months]
     };
+    PriceLevel { reference, month_index }
+}
+
+fn known_prices(reference: &[Option<f64>]) -> Vec<f64> {
+    reference.iter().map(|p| p.unwrap_or(0.0)).collect()
+}
+
+/// [`feed_saving`] at a price level that is known.
+///
+/// # Units
+/// As of [`feed_saving`].
+///
+/// # Shape
+/// As of [`feed_saving`], where `level` is the [`price_level`] of this panel; months or feeds that
+/// it lacks have no index and weigh nothing.
+///
+/// # Source
+/// As of [`feed_saving`].
+pub fn feed_saving_at(panel: &FeedPanel, rules: &SavingRules, mut level: PriceLevel) -> Savings {
+    level.reference.resize(panel.feeds, None);
+    level.month_index.resize(panel.months, None);
+    let PriceLevel { reference: price_reference, month_index } = level;
+    let prices = known_prices(&price_reference);
     let work = Work { panel, rules, prices: &prices, index: &month_index };
     let drafts: Vec<Result<Draft, SavingStatus>> =
         map_chunks(panel.farms(), |farms| farms.map(|farm| work.draft(farm)).collect::<Vec<_>>())
@@ -197,9 +243,10 @@ pub fn feed_saving(panel: &FeedPanel, rules: &SavingRules) -> Savings {
             .collect();
     let relative_variance = pooled_variance(drafts.iter().flatten());
     let farms: Vec<FarmAnswer> = map_chunks(drafts.len(), |range| {
+        let mut critical = CriticalPoints::default();
         let answer = |d: &Result<Draft, SavingStatus>| match d {
             Err(status) => FarmAnswer { status: *status, saving: None },
-            Ok(draft) => work.answer(draft, relative_variance),
+            Ok(draft) => work.answer(draft, relative_variance, &mut critical),
         };
         drafts[range].iter().map(answer).collect::<Vec<_>>()
     })
@@ -211,14 +258,15 @@ pub fn feed_saving(panel: &FeedPanel, rules: &SavingRules) -> Savings {
 }
 
 fn reference_prices(panel: &FeedPanel) -> Vec<Option<f64>> {
-    let cells = panel.farms() * panel.months;
-    let reported: Vec<usize> = (0..cells).filter(|c| panel.is_reported(*c)).collect();
-    let price = |feed: usize| {
+    let reported = map_chunks(panel.farms(), |farms| {
+        let cells = farms.start * panel.months..farms.end * panel.months;
+        cells.filter(|c| panel.is_reported(*c)).collect::<Vec<usize>>()
+    });
+    map_items(panel.feeds, |feed| {
         let of_cell = |cell: &usize| panel.price[cell * panel.feeds + feed];
-        let mut prices: Vec<f64> = reported.iter().map(of_cell).collect();
+        let mut prices: Vec<f64> = reported.iter().flatten().map(of_cell).collect();
         median(&mut prices)
-    };
-    (0..panel.feeds).map(price).collect()
+    })
 }
 
 /// Cost per animal-day at reference prices; not-a-number where treated or not reported.
@@ -404,13 +452,13 @@ impl Work<'_> {
         PriceIndices { laspeyres, paasche, fisher, bennet_quantity }
     }
 
-    fn answer(&self, draft: &Draft, pooled: f64) -> FarmAnswer {
+    fn answer(&self, draft: &Draft, pooled: f64, points: &mut CriticalPoints) -> FarmAnswer {
         let (d0, own) = (self.rules.prior_degrees, draft.own_degrees());
         let degrees_of_freedom = d0 + own;
         let own_variance = draft.own_variance().unwrap_or(pooled);
         let variance = finite((d0 * pooled + own * own_variance) / degrees_of_freedom);
         let variance = variance.unwrap_or(pooled);
-        let critical = student_t_critical_95(degrees_of_freedom);
+        let critical = points.at(degrees_of_freedom);
         let month_factor = (variance * (1.0 + draft.level_variance)).sqrt();
         let is_known = draft.is_noise_known();
         let with_error = |m: &SavingMonth| {

@@ -88,13 +88,15 @@ fn grid_points(effects: &[f64], variances: &[f64], largest: f64) -> Vec<GridPoin
     // Weight, weighted effect and log weight of each grid point, by pieces of members.
     let sums = map_chunks(effects.len(), |members| {
         let point = |j: usize| {
-            let mut sums = [0.0; 3];
-            for i in members.clone() {
-                let total = variances[i] + at(j);
-                sums[0] += 1.0 / total;
-                sums[1] += effects[i] / total;
-                sums[2] -= total.ln();
+            let (mut sums, variance) = ([0.0; 3], at(j));
+            let mut product = Product::default();
+            for (effect, own) in effects[members.clone()].iter().zip(&variances[members.clone()]) {
+                let weight = 1.0 / (own + variance);
+                sums[0] += weight;
+                sums[1] += effect * weight;
+                product.multiply(own + variance);
             }
+            sums[2] = -product.ln();
             sums
         };
         (0..=GRID_STEPS).map(point).collect::<Vec<_>>()
@@ -124,6 +126,41 @@ fn grid_points(effects: &[f64], variances: &[f64], largest: f64) -> Vec<GridPoin
     (0..=GRID_STEPS).map(point).collect()
 }
 
+/// Logarithm of a long product: one logarithm for as many factors as a double holds, rather than one
+/// a factor.
+struct Product {
+    ln: f64,
+    held: f64,
+}
+
+impl Default for Product {
+    fn default() -> Self {
+        Self { ln: 0.0, held: 1.0 }
+    }
+}
+
+impl Product {
+    /// Far from where a double loses digits or ends, so that one more factor of this range fits.
+    const RANGE: std::ops::RangeInclusive<f64> = 1e-150..=1e150;
+
+    fn multiply(&mut self, factor: f64) {
+        if Self::RANGE.contains(&factor) {
+            self.held *= factor;
+            if !Self::RANGE.contains(&self.held) {
+                self.ln += self.held.ln();
+                self.held = 1.0;
+            }
+        } else {
+            // Also 0 and what is no number: the answer is then none.
+            self.ln += factor.ln();
+        }
+    }
+
+    fn ln(&self) -> f64 {
+        self.ln + self.held.ln()
+    }
+}
+
 /// Trapezoid weights times likelihood, summing to 1.
 fn grid_weights(grid: &[GridPoint]) -> Vec<f64> {
     let top = grid.iter().map(|g| g.log_likelihood).fold(f64::NEG_INFINITY, f64::max);
@@ -150,4 +187,32 @@ fn member_posterior(grid: &[GridPoint], weights: &[f64], t: f64, v: f64) -> (f64
         second += weight * (keep * v + shrink * shrink * g.mean_variance + mean * mean);
     }
     (first, (second - first * first).max(0.0).sqrt())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_logarithm_of_a_product_is_the_sum_of_logarithms() {
+        let lists: [&[f64]; 5] = [
+            &[],
+            &[0.003; 400],
+            &[1e-140, 1e-140, 1e-140, 7.0, 1e149, 1e149, 1e149],
+            &[1e-300, 1e-300, 1e300, 1e300, 1e300, 2.5],
+            &[1e-150, 1e150, 1e-150, 1e-150, 3.0],
+        ];
+        for list in lists {
+            let mut product = Product::default();
+            list.iter().for_each(|factor| product.multiply(*factor));
+            let sum: f64 = list.iter().map(|factor| factor.ln()).sum();
+            let apart = (product.ln() - sum).abs();
+            assert!(apart <= 1e-12 * sum.abs().max(1.0), "{list:?}");
+        }
+        let mut product = Product::default();
+        product.multiply(0.0);
+        assert_eq!(product.ln(), f64::NEG_INFINITY);
+        product.multiply(f64::NAN);
+        assert!(product.ln().is_nan());
+    }
 }
