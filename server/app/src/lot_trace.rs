@@ -4,7 +4,7 @@ use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use crate::estimates::merge;
 use crate::represent::Presenter;
-use crate::seed::seen_farms;
+use crate::savings::seen_farms;
 use crate::sheet::Sheet;
 use crate::txn::find_visible;
 use chrono::NaiveDate;
@@ -209,8 +209,8 @@ struct Trace<'a> {
 impl<'a> Trace<'a> {
     fn new(conn: &mut Conn, actor: &'a Actor, visible: Visible) -> Result<Self, AppError> {
         let store = matches!(actor.visible(Action::Read, Kind::SeedPurchase), Ok(Visible::All));
-        let farms = seen_farms(conn, actor.coop.number, &visible)?;
-        let farms = farms.into_iter().map(|f| (f.farm, f.code)).collect();
+        let (farms, _) = seen_farms(conn, actor.coop.number, &visible)?;
+        let farms = farms.into_iter().map(|f| (f.farm, f.code.clone())).collect();
         let names = Names { farms, groups: HashMap::new(), digits: actor.coop.digits };
         Ok(Self { actor, store, only: None, names })
     }

@@ -46,7 +46,7 @@ impl App {
                     let detail = format!("months close in order; the next one is {next}");
                     return Err(AppError::conflict("month_order", detail));
                 }
-                let mut input = load(conn, coop, month, &Visible::All, true)?;
+                let mut input = load(conn, coop, month, &Visible::All, (true, None))?;
                 let kept = app.estimates.of_change(coop.number);
                 let extras = for_report(conn, &kept, coop, now, month)?;
                 input.extras = (*extras).clone();

@@ -101,7 +101,7 @@ fn cooperative(
     let names = area_names(conn, coop.number)?;
     let version = version(conn, coop.number, coop.today(now))?;
     let all = farms(conn, &app.estimates, coop.number, version)?;
-    let farms: HashMap<Uuid, &FarmRow> = all.iter().map(|f| (f.farm, f)).collect();
+    let farms: HashMap<Uuid, &FarmRow> = all.iter().map(|f| (f.farm, &**f)).collect();
     let mut cells: BTreeMap<String, Cell> = BTreeMap::new();
     for line in &report.lines {
         let Some(farm) = farms.get(&line.farm.farm).filter(|f| f.consent) else { continue };

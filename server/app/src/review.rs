@@ -92,7 +92,7 @@ struct Shown {
     finding: Finding,
     /// Versions of its records, in their order.
     versions: Vec<Option<i64>>,
-    farm: Option<FarmRow>,
+    farm: Option<Arc<FarmRow>>,
     accepted: Option<(Uuid, ReviewAcceptance)>,
 }
 
@@ -286,16 +286,13 @@ fn make(
     let kinds = (OF_SILENCE, OWN_KINDS);
     let last = kept.by_farm(conn, (number, "review last days"), version, kinds, |conn, of| {
         let local = |ms: i64| local_date(Instant(ms), coop.zone);
-        let read = |conn: &mut Conn, of: Farms<'_>| {
-            review_rows::last_days(conn, number, (from, begins), of, &local)
-        };
-        let mut last = read(conn, of)?;
-        if of.is_none() {
-            // The few that recorded nothing of late are looked for at any time.
-            let quiet: Vec<Uuid> =
-                farms.iter().map(|f| f.farm).filter(|f| !last.contains_key(f)).collect();
-            last.extend(read(conn, Some(&quiet))?);
-        }
+        let late = Some((from, begins));
+        let mut last = review_rows::last_days(conn, number, late, of, &local)?;
+        // The few that recorded nothing of late are looked for at any time.
+        let all = || farms.iter().map(|f| f.farm).collect();
+        let mut quiet: Vec<Uuid> = of.map_or_else(all, <[Uuid]>::to_vec);
+        quiet.retain(|farm| !last.contains_key(farm));
+        last.extend(review_rows::last_days(conn, number, None, Some(&quiet), &local)?);
         Ok(last)
     })?;
     let silent = silent(conn, number, &farms, &last, &ctx)?;
@@ -392,7 +389,7 @@ fn seed(
 fn silent(
     conn: &mut Conn,
     number: i64,
-    farms: &[FarmRow],
+    farms: &[Arc<FarmRow>],
     last: &HashMap<Uuid, NaiveDate>,
     ctx: &ReviewCtx<'_>,
 ) -> Result<Vec<Finding>, AppError> {
@@ -451,7 +448,7 @@ fn shown(
     conn: &mut Conn,
     number: i64,
     found: Vec<Finding>,
-    farms: &[FarmRow],
+    farms: &[Arc<FarmRow>],
 ) -> Result<Vec<Shown>, AppError> {
     let mut ids: BTreeMap<Kind, Vec<Uuid>> = BTreeMap::new();
     for (kind, id) in found.iter().flat_map(|f| &f.records) {
@@ -469,10 +466,10 @@ fn shown(
         let key = (acceptance.finding.clone(), acceptance.evidence.clone());
         accepted.insert(key, (id, acceptance));
     }
-    let farms: HashMap<Uuid, &FarmRow> = farms.iter().map(|f| (f.farm, f)).collect();
+    let farms: HashMap<Uuid, &Arc<FarmRow>> = farms.iter().map(|f| (f.farm, f)).collect();
     let mut all = Vec::with_capacity(found.len());
     for finding in found {
-        let farm = finding.farm.and_then(|f| farms.get(&f)).map(|f| FarmRow::clone(f));
+        let farm = finding.farm.and_then(|f| farms.get(&f)).map(|f| Arc::clone(f));
         if finding.farm.is_some() && farm.is_none() {
             continue;
         }

@@ -2,7 +2,7 @@
 
 use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
-use crate::estimates::for_report;
+use crate::estimates::{Estimates, for_report};
 use crate::savings_parts::Parts;
 use crate::savings_view::{Told, open_report};
 use serde_json::Value as Json;
@@ -100,7 +100,8 @@ impl App {
             .read(move |conn| {
                 let one = |month: &Month| {
                     let report = |conn: &mut Conn| {
-                        let mut input = load(conn, &coop, *month, &visible, true)?;
+                        let how = (true, Some(&*app.estimates));
+                        let mut input = load(conn, &coop, *month, &visible, how)?;
                         told(&mut input, &*for_report(conn, &app.estimates, &coop, now, *month)?);
                         Ok(Arc::new(savings::report(input)))
                     };
@@ -124,7 +125,7 @@ pub fn text(
     visible: &Visible,
 ) -> Result<SavingsText, AppError> {
     text_with(conn, coop, month, (visible, Form::Json), |conn| {
-        Ok(Arc::new(savings::report(load(conn, coop, month, visible, true)?)))
+        Ok(Arc::new(savings::report(load(conn, coop, month, visible, (true, None))?)))
     })
 }
 
@@ -168,14 +169,14 @@ pub(crate) fn told(input: &mut Input, all: &HashMap<Uuid, Extras>) {
 /// Farms that are read by name rather than with all others.
 const FEW: usize = 8;
 
-/// The farms of a person who sees only some, and their ids where they are few.
-fn seen_farms(
+/// The farms of a person, by code, and their ids where they are few.
+pub(crate) fn seen_farms(
     conn: &mut Conn,
-    coop: &Coop,
+    number: i64,
     visible: &Visible,
-) -> Result<(Vec<report_rows::FarmRow>, Option<Vec<Uuid>>), AppError> {
-    let few = farm_rows::few(conn, coop.number, visible, FEW)?;
-    let mut farms = farm_rows::farms(conn, coop.number, few.as_deref())?;
+) -> Result<(Vec<Arc<report_rows::FarmRow>>, Option<Vec<Uuid>>), AppError> {
+    let few = farm_rows::few(conn, number, visible, FEW)?;
+    let mut farms = farm_rows::farms(conn, number, few.as_deref())?;
     farms.retain(|f| visible.sees(f.area, f.member));
     Ok((farms, few))
 }
@@ -188,7 +189,7 @@ fn narrow(
     json: &str,
     csv: &str,
 ) -> Result<(String, String), AppError> {
-    let (seen, _) = seen_farms(conn, coop, visible)?;
+    let (seen, _) = seen_farms(conn, coop.number, visible)?;
     let ids: Vec<String> = seen.iter().map(|f| f.farm.to_string()).collect();
     let mut report: Json =
         serde_json::from_str(json).map_err(|e| AppError::Internal(e.to_string()))?;
@@ -226,7 +227,8 @@ fn narrow(
     Ok((format!("{report}\n"), lines))
 }
 
-/// Loads what the report of an open month needs.
+/// Loads what the report of an open month needs, with the months' prices as kept unless a change is
+/// under way.
 ///
 /// # Errors
 /// Those of the store.
@@ -235,13 +237,13 @@ pub fn load(
     coop: &Coop,
     month: Month,
     visible: &Visible,
-    with_adjustments: bool,
+    (with_adjustments, kept): (bool, Option<&Estimates>),
 ) -> Result<Input, AppError> {
-    let (farms, few) = seen_farms(conn, coop, visible)?;
+    let (farms, few) = seen_farms(conn, coop.number, visible)?;
     let parts = Parts::read(conn, coop.number, month, farms, few.as_deref())?;
     let adjustments =
         if with_adjustments { adjustments(conn, coop, month, visible)? } else { Vec::new() };
-    parts.input(conn, coop, adjustments)
+    parts.input(conn, coop, adjustments, kept)
 }
 
 /// Names of areas.
@@ -282,7 +284,7 @@ pub(crate) fn adjustments(
                 *sum = Some(sum.unwrap_or(0) + minor);
             }
         }
-        let now = savings::report(load(conn, coop, month, &Visible::All, false)?);
+        let now = savings::report(load(conn, coop, month, &Visible::All, (false, None))?);
         let mut today: BTreeMap<Uuid, Option<i64>> =
             now.lines.iter().map(|l| (l.farm.farm, l.saving())).collect();
         // A farm that is no longer in the report had its saving reported all the same.

@@ -7,7 +7,7 @@ use crate::estimates::{Estimates, MONTHS, farms, rests_on, version};
 use crate::savings::area_names;
 use chrono::NaiveDate;
 use std::collections::{HashMap, HashSet};
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, PoisonError};
 use traybook_domain::effects::{PRICE_MONTHS, Sums};
 use traybook_domain::herd::animal_days;
 use traybook_domain::kinds::Feed;
@@ -29,7 +29,7 @@ type SeedCosts = HashMap<Uuid, Option<i64>>;
 /// The parts, by farm.
 pub(crate) struct Parts {
     month: Month,
-    farms: Arc<Vec<FarmRow>>,
+    farms: Arc<Vec<Arc<FarmRow>>>,
     sums: Arc<HashMap<Uuid, Sums>>,
     groups: Arc<HashMap<Uuid, Vec<GroupInput>>>,
     bought: Arc<Bought>,
@@ -48,7 +48,7 @@ impl Parts {
         conn: &mut Conn,
         number: i64,
         month: Month,
-        farms: Vec<FarmRow>,
+        farms: Vec<Arc<FarmRow>>,
         few: Option<&[Uuid]>,
     ) -> Result<Self, AppError> {
         Ok(Self {
@@ -108,17 +108,18 @@ impl Parts {
         conn: &mut Conn,
         coop: &Coop,
         adjustments: Vec<Adjustment>,
+        kept: Option<&Estimates>,
     ) -> Result<Input, AppError> {
         let (number, month) = (coop.number, self.month);
         let mut feeds: HashMap<Uuid, Vec<(Uuid, i64, i64)>> = HashMap::new();
         for (farm, feed, grams, minor) in self.bought.iter() {
             feeds.entry(*farm).or_default().push((*feed, *grams, *minor));
         }
-        let in_month = |f: &&FarmRow| {
+        let in_month = |f: &&Arc<FarmRow>| {
             let (joined, left) = f.joined;
             joined <= month.last_day() && left.is_none_or(|l| l >= month.first_day())
         };
-        let mut line = |f: &FarmRow| FarmInput {
+        let mut line = |f: &Arc<FarmRow>| FarmInput {
             farm: f.farm,
             farm_code: f.code.clone(),
             member: f.member,
@@ -140,7 +141,7 @@ impl Parts {
             currency: coop.currency.clone(),
             digits: coop.digits,
             fodder_dry_matter: coop.guide(conn)?.fodder_dry_matter(month.last_day()),
-            median_prices: medians(conn, number, month, &lines, all)?,
+            median_prices: medians(conn, (kept, number), month, &lines, all)?,
             farms: lines,
             areas: area_names(conn, number)?,
             feeds: feed_names(conn, number)?,
@@ -153,7 +154,7 @@ impl Parts {
 
 /// What each part rests on, besides farms, groups and whose they are; and of that, what moves the
 /// figures of one farm alone.
-const SUMS: (&[Kind], &[Kind]) = (
+pub(crate) const SUMS: (&[Kind], &[Kind]) = (
     rests_on!(MilkRecord, EggRecord, Batch, BatchEvent, FeedPurchase, OtherCost),
     &[
         Kind::MilkRecord,
@@ -196,11 +197,11 @@ fn lost_value(
 /// the whole co-operative, whoever reads; `all` is what was bought this month where that is known.
 fn medians(
     conn: &mut Conn,
-    number: i64,
+    (kept, number): (Option<&Estimates>, i64),
     month: Month,
     farms: &[FarmInput],
     all: Option<&Bought>,
-) -> Result<Vec<HashMap<Uuid, i64>>, AppError> {
+) -> Result<Vec<Prices>, AppError> {
     // A farm that bought a feed itself is charged its own price.
     let has_own = |f: &FarmInput, feed: Uuid| {
         f.feeds
@@ -213,22 +214,55 @@ fn medians(
         .filter(|(f, feed)| !has_own(f, *feed))
         .map(|(_, feed)| feed)
         .collect();
-    let mut prices: Vec<HashMap<Uuid, i64>> = Vec::new();
+    let mut prices: Vec<Prices> = Vec::new();
     for back in 0..=PRICE_MONTHS {
         let is_known = |feed: &Uuid| prices.iter().any(|p| p.contains_key(feed));
         if wanted.iter().all(is_known) {
             break;
         }
-        let read;
-        let rows = match all.filter(|_| back == 0) {
-            Some(rows) => rows,
-            None => {
-                read = report_rows::feeds(conn, number, month.plus(-back), None)?;
-                &read
-            }
-        };
-        let rows: Vec<(Uuid, i64, i64)> = rows.iter().map(|(_, f, g, m)| (*f, *g, *m)).collect();
-        prices.push(median_prices(rows.iter()));
+        prices.push(match (all.filter(|_| back == 0), kept) {
+            (Some(rows), _) => of_bought(rows),
+            (None, Some(kept)) => kept_prices(conn, kept, number, month.plus(-back))?,
+            (None, None) => of_bought(&report_rows::feeds(conn, number, month.plus(-back), None)?),
+        });
+    }
+    Ok(prices)
+}
+
+/// The co-operative's median price of each feed, minor units a kg.
+type Prices = HashMap<Uuid, i64>;
+
+fn of_bought(rows: &Bought) -> Prices {
+    let rows: Vec<(Uuid, i64, i64)> = rows.iter().map(|(_, f, g, m)| (*f, *g, *m)).collect();
+    median_prices(rows.iter())
+}
+
+/// Median prices by month, each read when somebody asks for it.
+struct KeptPrices {
+    /// The number of the change up to which they were begun.
+    since: i64,
+    by_month: Mutex<HashMap<Month, Prices>>,
+}
+
+fn kept_prices(
+    conn: &mut Conn,
+    kept: &Estimates,
+    number: i64,
+    month: Month,
+) -> Result<Prices, AppError> {
+    let seq = changes::counters(conn, number)?.change_seq;
+    let all = kept.follow(conn, (number, "prices"), (seq, 0), FEEDS, |_| {
+        Ok(KeptPrices { since: seq, by_month: Mutex::default() })
+    })?;
+    // Who still reads an older state than these were begun with reads for itself.
+    let is_mine = seq >= all.since;
+    let held = || all.by_month.lock().unwrap_or_else(PoisonError::into_inner);
+    if let Some(prices) = held().get(&month).filter(|_| is_mine) {
+        return Ok(prices.clone());
+    }
+    let prices = of_bought(&report_rows::feeds(conn, number, month, None)?);
+    if is_mine {
+        held().insert(month, prices.clone());
     }
     Ok(prices)
 }

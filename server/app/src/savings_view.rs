@@ -2,7 +2,7 @@
 
 use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
-use crate::estimates::{MONTHS, for_report, version};
+use crate::estimates::{MONTHS, for_farm, for_report, version};
 use crate::savings::{adjustments, has_begun, load, narrowed, told};
 use crate::savings_parts::Parts;
 use crate::txn::find_visible;
@@ -150,8 +150,9 @@ impl App {
                 }
                 let member = Kind::Farm.spec().get(&record.values, "member_id").as_id();
                 let own = member.map_or(Visible::All, Visible::Member);
-                let mut input = load(conn, coop, month, &own, false)?;
-                told(&mut input, &*for_report(conn, &app.estimates, coop, now, month)?);
+                let kept = &app.estimates;
+                let mut input = load(conn, coop, month, &own, (false, Some(kept)))?;
+                told(&mut input, &for_farm(conn, kept, coop, (now, month), farm)?);
                 let report = savings::report(input);
                 let line = report.lines.iter().find(|l| l.farm.farm == farm);
                 Ok(line.map(|l| savings::line_json(l, &report)))
@@ -182,7 +183,7 @@ pub(crate) fn open_report(
     if *visible == Visible::All {
         return whole(conn, app, coop, (now, month), how);
     }
-    let mut input = load(conn, coop, month, visible, true)?;
+    let mut input = load(conn, coop, month, visible, (true, Some(&app.estimates)))?;
     if how == Told::Estimates {
         told(&mut input, &*for_report(conn, &app.estimates, coop, now, month)?);
     }
@@ -206,7 +207,7 @@ pub(crate) fn whole(
     app.estimates.get(key, (seq, day * MONTHS + month.number()), || {
         let parts = Parts::kept(conn, &app.estimates, number, today, month)?;
         let adjustments = adjustments(conn, coop, month, &Visible::All)?;
-        let mut input = parts.input(conn, coop, adjustments)?;
+        let mut input = parts.input(conn, coop, adjustments, Some(&app.estimates))?;
         if how == Told::Estimates {
             told(&mut input, &*for_report(conn, &app.estimates, coop, now, month)?);
         }

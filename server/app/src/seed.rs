@@ -2,6 +2,7 @@
 
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
+use crate::savings::seen_farms;
 use crate::sheet::{self, span};
 use serde_json::{Value as Json, json};
 use std::collections::HashMap;
@@ -13,6 +14,7 @@ use traybook_domain::kinds::{ANIMAL_CLASSES, SeedLot};
 use traybook_domain::record::Record as _;
 use traybook_domain::time::{local_date, plus_days, start_of_day};
 use traybook_domain::value::Instant;
+use traybook_storage::farm_rows::Farms;
 use traybook_storage::records::{self, Filter, Visible};
 use traybook_storage::report_rows::Place;
 use traybook_storage::{Conn, farm_rows, report_rows};
@@ -45,7 +47,8 @@ impl App {
         self.store
             .read(move |conn| {
                 let number = actor.coop.number;
-                let seen = seen_codes(conn, number, &visible)?;
+                let asked = of.as_ref().map(std::slice::from_ref);
+                let seen = seen_codes(conn, number, &visible, asked)?;
                 let lots = lots(conn, number)?;
                 let mut rows = Vec::new();
                 for (farm, lot, grams) in report_rows::seed_stock(conn, number, of)? {
@@ -90,7 +93,7 @@ impl App {
         self.store
             .read(move |conn| {
                 let (number, zone) = (actor.coop.number, actor.coop.zone);
-                let seen = seen_codes(conn, number, &visible)?;
+                let seen = seen_codes(conn, number, &visible, None)?;
                 let lots = lots(conn, number)?;
                 let instants = (start_of_day(from, zone).0, start_of_day(plus_days(to, 1), zone).0);
                 let all =
@@ -192,25 +195,19 @@ impl App {
     }
 }
 
-/// The farms that a person may see, by code.
-pub(crate) fn seen_farms(
-    conn: &mut Conn,
-    number: i64,
-    visible: &Visible,
-) -> Result<Vec<report_rows::FarmRow>, AppError> {
-    let mut farms = farm_rows::farms(conn, number, None)?;
-    farms.retain(|f| visible.sees(f.area, f.member));
-    Ok(farms)
-}
-
-/// Codes of the farms that a person may see.
+/// Codes of the farms, all or these, that a person may see.
 fn seen_codes(
     conn: &mut Conn,
     number: i64,
     visible: &Visible,
+    of: Farms<'_>,
 ) -> Result<HashMap<Uuid, String>, AppError> {
-    let farms = seen_farms(conn, number, visible)?;
-    Ok(farms.into_iter().map(|f| (f.farm, f.code)).collect())
+    let mut farms = match of {
+        Some(_) => farm_rows::farms(conn, number, of)?,
+        None => seen_farms(conn, number, visible)?.0,
+    };
+    farms.retain(|f| visible.sees(f.area, f.member));
+    Ok(farms.into_iter().map(|f| (f.farm, f.code.clone())).collect())
 }
 
 /// All seed lots, withdrawn ones too.

@@ -2,7 +2,8 @@
 
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
-use crate::seed::{lots, seen_farms};
+use crate::savings::seen_farms;
+use crate::seed::lots;
 use crate::sheet::{Sheet, span};
 use serde_json::{Value as Json, json};
 use std::collections::HashMap;
@@ -63,7 +64,7 @@ impl App {
                     seed_rows::account_sums(conn, number, None, after)?.into_iter().collect();
                 let money = |minor: i64| json_decimal(minor, digits);
                 let (mut items, mut total) = (Vec::new(), 0_i64);
-                for farm in seen_farms(conn, number, &visible)? {
+                for farm in seen_farms(conn, number, &visible)?.0 {
                     let s = sums.get(&farm.farm).copied().unwrap_or_default();
                     let balance = s.credit_minor - s.paid_minor;
                     total += balance;
@@ -112,7 +113,7 @@ impl App {
         self.store
             .read(move |conn| {
                 let (number, digits) = (actor.coop.number, actor.coop.digits);
-                let farms = seen_farms(conn, number, &visible)?;
+                let farms = seen_farms(conn, number, &visible)?.0;
                 let found = farms.into_iter().find(|f| f.farm == farm);
                 let found = found.ok_or(AppError::NotFound)?;
                 let sums = seed_rows::account_sums(conn, number, Some(farm), days.0)?;

@@ -6,7 +6,7 @@ use chrono_tz::Africa::Dar_es_Salaam as ZONE;
 use std::hint::black_box;
 use std::time::Instant as Stopwatch;
 use traybook_domain::guide::Guide;
-use traybook_domain::time::{at_local, local_date};
+use traybook_domain::time::{LocalDays, at_local, local_date};
 use traybook_domain::value::Instant;
 use traybook_planning::forecast::{CROP_SLOTS, add, seed_need};
 use traybook_planning::work::{Asked, Batch, LotStock, Out, Scene, Task};
@@ -102,7 +102,8 @@ fn main() {
     let today = day_of(local_date(now, ZONE));
     let standards = Standards::new(&Guide::default(), today, WEEKS * 7);
     let is_held = |_| false;
-    let asked = Asked { standards: &standards, now, zone: ZONE, is_held: &is_held };
+    let around = LocalDays::around(date, 40, 100, ZONE);
+    let asked = Asked { standards: &standards, now, days: &around, is_held: &is_held };
     let scenes: Vec<Scene> = (0..100_000).map(|n| scene(n, today)).collect();
     let work = |of: &[Scene]| {
         let lines = |s: &Scene| s.work(today, &asked, &s.plan(&asked, 14)).len();

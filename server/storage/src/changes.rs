@@ -4,7 +4,7 @@
 //! `FOR UPDATE` before anything else, so numbers are handed out and committed in the same order
 //! and a reader can not pass one that is still to come.
 
-use crate::conn::{Bind, Conn};
+use crate::conn::{Bind, Conn, LIMIT};
 use crate::error::StoreError;
 use traybook_domain::{ColumnType, Kind, Value};
 use uuid::Uuid;
@@ -139,8 +139,10 @@ pub fn after(
 ) -> Result<Vec<Change>, StoreError> {
     use ColumnType::{Bool, Id, Int, Text};
     let rows = conn.rows(
-        "SELECT seq, kind, id, farm_id, version, withdrawn FROM changes \
-         WHERE coop_id = ? AND seq > ? ORDER BY seq LIMIT ?",
+        &format!(
+            "SELECT seq, kind, id, farm_id, version, withdrawn FROM changes \
+         WHERE coop_id = ? AND seq > ? ORDER BY seq {LIMIT}"
+        ),
         &[Bind::int(coop), Bind::int(seq), Bind::int(i64::try_from(limit).unwrap_or(i64::MAX))],
         &[Int, Text, Id, Id, Int, Bool],
     )?;

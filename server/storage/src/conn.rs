@@ -23,6 +23,10 @@ use diesel::sqlite::{Sqlite, SqliteConnection, SqliteType};
 use traybook_domain::{ColumnType, Value};
 use uuid::Uuid;
 
+/// A limit whose number is bound. At a bare `LIMIT ?` SQLite looks at the number while it plans, and
+/// therefore plans the statement anew at every binding, which takes longer than many a statement.
+pub(crate) const LIMIT: &str = "LIMIT ? + 0";
+
 /// A value with its column type, as a parameter of a statement.
 #[derive(Clone, Debug)]
 pub struct Bind {

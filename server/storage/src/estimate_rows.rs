@@ -214,7 +214,11 @@ pub fn last_months(
     let sql = "SELECT MIN(month) FROM farm_months WHERE coop_id = ?";
     let first = conn.row(sql, &[Bind::int(coop)], &[ColumnType::Int])?;
     let Some(first) = first.and_then(|r| r.first()?.as_int()) else { return Ok(last) };
-    let (mut from, mut rows) = (recent, last_in(conn, coop, "month >= ?", vec![recent], None)?);
+    // A few are asked for by name from the start: nobody records of a month that has not begun.
+    let (mut from, mut rows) = match left.len() {
+        0..=FARMS_AT_ONCE => (recent.plus(2), Vec::new()),
+        _ => (recent, last_in(conn, coop, "month >= ?", vec![recent], None)?),
+    };
     loop {
         last.extend(rows.iter().filter(|(farm, _)| left.remove(farm)).copied());
         if left.is_empty() || from.number() <= first {

@@ -1,9 +1,10 @@
 //! Farms with their members, and animal groups with their head: of all farms or of a few.
 
-use crate::conn::{Bind, Conn, Row};
+use crate::conn::{Bind, Conn, LIMIT, Row};
 use crate::error::StoreError;
 use crate::records::Visible;
 use chrono::NaiveDate;
+use std::sync::Arc;
 use traybook_domain::herd::HerdMonth;
 use traybook_domain::{ColumnType, Month, Value};
 use uuid::Uuid;
@@ -52,11 +53,11 @@ pub struct FarmRow {
     pub place: Option<String>,
 }
 
-/// The farms, by code.
+/// The farms, by code; each to be shared by what is made of it.
 ///
 /// # Errors
 /// Those of the database.
-pub fn farms(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<Vec<FarmRow>, StoreError> {
+pub fn farms(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<Vec<Arc<FarmRow>>, StoreError> {
     use ColumnType::{Bool, Date, Id, Int, Text};
     let mut sql = "SELECT f.id, f.code, f.area_id, m.id, m.number, m.name, m.sex, m.birth_year, \
                    m.consent, m.joined_on, m.left_on, f.fodder_started_on, f.place FROM farms f \
@@ -85,7 +86,7 @@ pub fn farms(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<Vec<FarmRow>, 
             place: text(r.get(12)?),
         })
     };
-    Ok(rows.iter().filter_map(farm).collect())
+    Ok(rows.iter().filter_map(farm).map(Arc::new).collect())
 }
 
 /// The farms that somebody may see where they are few; none where they are more than `most`, which
@@ -101,8 +102,10 @@ pub fn few(
 ) -> Result<Option<Vec<Uuid>>, StoreError> {
     let Visible::Member(member) = visible else { return Ok(None) };
     let rows = conn.rows(
-        "SELECT id FROM farms WHERE coop_id = ? AND member_id = ? AND withdrawn_at IS NULL \
-         ORDER BY id LIMIT ?",
+        &format!(
+            "SELECT id FROM farms WHERE coop_id = ? AND member_id = ? AND withdrawn_at IS NULL \
+         ORDER BY id {LIMIT}"
+        ),
         &[
             Bind::int(coop),
             Bind::id(*member),

@@ -1,7 +1,7 @@
 //! What the planner and the work list read besides farms and groups: what grows on them, of all
 //! farms or of a few.
 
-use crate::conn::{Bind, Conn, Row};
+use crate::conn::{Bind, Conn, LIMIT, Row};
 use crate::error::StoreError;
 use crate::event_sums::{count, first, last, of_mould, sum, told};
 use crate::farm_rows::{Farms, only};
@@ -397,7 +397,9 @@ pub fn changed_since(
     limit: i64,
 ) -> Result<Vec<(Kind, Option<Uuid>)>, StoreError> {
     let rows = conn.rows(
-        "SELECT DISTINCT kind, farm_id FROM changes WHERE coop_id = ? AND seq > ? LIMIT ?",
+        &format!(
+            "SELECT DISTINCT kind, farm_id FROM changes WHERE coop_id = ? AND seq > ? {LIMIT}"
+        ),
         &[Bind::int(coop), Bind::int(seq), Bind::int(limit)],
         &[ColumnType::Text, ColumnType::Id],
     )?;

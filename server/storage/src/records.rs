@@ -1,7 +1,7 @@
 //! The record kinds' tables. SQL text is built from the declarations, once a kind and shape; the
 //! values always travel as parameters.
 
-use crate::conn::{Bind, Conn, Row};
+use crate::conn::{Bind, Conn, LIMIT, Row};
 use crate::error::StoreError;
 use crate::schema::{is_newest_first, order_field};
 use chrono::NaiveDate;
@@ -396,9 +396,9 @@ pub fn page(
         (_, None) => {}
     }
     match order {
-        Some(field) => sql.push_str(&format!(" ORDER BY {} DESC, id DESC LIMIT ?", field.name)),
-        None if is_newest_first(kind) => sql.push_str(" ORDER BY id DESC LIMIT ?"),
-        None => sql.push_str(" ORDER BY id LIMIT ?"),
+        Some(field) => sql.push_str(&format!(" ORDER BY {} DESC, id DESC {LIMIT}", field.name)),
+        None if is_newest_first(kind) => sql.push_str(&format!(" ORDER BY id DESC {LIMIT}")),
+        None => sql.push_str(&format!(" ORDER BY id {LIMIT}")),
     }
     binds.push(Bind::int(i64::try_from(limit).unwrap_or(i64::MAX)));
     conn.rows(&sql, &binds, types)?.into_iter().map(record).collect()

@@ -203,16 +203,16 @@ const OWN_RECORDS: [(&str, &str, bool); 8] = [
     ("work_records", "at", true),
 ];
 
-/// The last day of any record that a farm makes of itself: of all farms from a day on (which begins
-/// at an instant), or, with `farms`, of these at any time. Visits are the officer's and do not count.
+/// The last day of any record that a farm makes of itself, from a day on (which begins at an
+/// instant) or at any time; of all farms or of these. Visits are the officer's and do not count.
 ///
 /// # Errors
 /// Those of the database.
 pub fn last_days(
     conn: &mut Conn,
     coop: i64,
-    from: (NaiveDate, i64),
-    farms: Option<&[Uuid]>,
+    from: Option<(NaiveDate, i64)>,
+    farms: Farms<'_>,
     local: &dyn Fn(i64) -> NaiveDate,
 ) -> Result<HashMap<Uuid, NaiveDate>, StoreError> {
     let mut last: HashMap<Uuid, NaiveDate> = HashMap::new();
@@ -223,23 +223,22 @@ pub fn last_days(
     for chunk in chunks {
         for (table, column, is_instant) in OWN_RECORDS {
             let mut binds = vec![Bind::int(coop)];
-            let only = match chunk {
-                None => {
-                    binds.push(if is_instant { Bind::instant(from.1) } else { Bind::date(from.0) });
-                    format!("{column} >= ?")
-                }
-                Some(farms) => {
-                    // One length of list, so that one statement is prepared.
-                    let pad = std::iter::repeat(farms.last().copied().unwrap_or_default());
-                    binds.extend(farms.iter().copied().chain(pad).take(64).map(Bind::id));
-                    format!("farm_id IN ({})", vec!["?"; 64].join(", "))
-                }
-            };
+            let mut only = String::new();
+            if let Some((day, instant)) = from {
+                binds.push(if is_instant { Bind::instant(instant) } else { Bind::date(day) });
+                only.push_str(&format!(" AND {column} >= ?"));
+            }
+            if let Some(farms) = chunk {
+                // One length of list, so that one statement is prepared.
+                let pad = std::iter::repeat(farms.last().copied().unwrap_or_default());
+                binds.extend(farms.iter().copied().chain(pad).take(64).map(Bind::id));
+                only.push_str(&format!(" AND farm_id IN ({})", vec!["?"; 64].join(", ")));
+            }
             // Grouped by what no index holds in order: SQLite would else read every record there
             // ever was in the order of farms, rather than the last days.
             let farm = if chunk.is_none() { "COALESCE(farm_id, farm_id)" } else { "farm_id" };
             let sql = format!(
-                "SELECT {farm}, MAX({column}) FROM {table} WHERE coop_id = ? AND {only} AND \
+                "SELECT {farm}, MAX({column}) FROM {table} WHERE coop_id = ?{only} AND \
                  withdrawn_at IS NULL GROUP BY {farm}"
             );
             let ty = if is_instant { ColumnType::Instant } else { ColumnType::Date };

@@ -44,6 +44,7 @@ pub const EXTRA_INDEXES: &[(Kind, &[&str])] = &[
     (Kind::SeedPurchase, &["seed_lot_id"]),
     (Kind::SeedIssue, &["seed_lot_id"]),
     (Kind::SeedAdjustment, &["seed_lot_id"]),
+    (Kind::SeedAdjustment, &["farm_id"]),
     (Kind::LotHold, &["seed_lot_id"]),
     (Kind::FodderPlan, &["animal_group_id"]),
     (Kind::PlannedHead, &["animal_group_id"]),

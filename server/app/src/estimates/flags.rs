@@ -4,6 +4,7 @@ use super::{Estimates, spoilage, version};
 use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
 use crate::savings::area_names;
+use crate::savings_parts::SUMS;
 use crate::txn::Txn;
 use chrono::NaiveDate;
 use serde_json::{Map, Value as Json, json};
@@ -253,9 +254,8 @@ fn list(
         }
     };
     farms.retain(|f| visible.sees(f.area, f.member));
-    let grown: Vec<Uuid> = farms.iter().filter(|f| has_started(f, today)).map(|f| f.farm).collect();
-    let last = estimate_rows::last_months(conn, number, &grown, Month::of(today).plus(-1))?;
-    let new = |f: &&FarmRow| f.started_on.is_some_and(|since| is_new(since, today));
+    let last = last_months(conn, (&app.estimates, number), today, of)?;
+    let new = |f: &&Arc<FarmRow>| f.started_on.is_some_and(|since| is_new(since, today));
     let new: Vec<Uuid> = farms.iter().filter(new).map(|f| f.farm).collect();
     let seen = estimate_rows::last_visits(conn, number, &new)?;
     let day = |at: &i64| local_date(Instant(*at), zone);
@@ -263,7 +263,8 @@ fn list(
     let mut rows = Vec::new();
     for farm in farms {
         let mut own = reasons.remove(&farm.farm).unwrap_or_default();
-        own.extend(quiet(last.get(&farm.farm).copied(), today));
+        let grown = Some(farm.farm).filter(|_| has_started(&farm, today));
+        own.extend(quiet(grown.and_then(|farm| last.get(&farm).copied()), today));
         own.extend(fresh(&farm, seen.get(&farm.farm).map(day), today));
         own.sort_by(|a, b| order(b.weight, a.weight));
         let Some(first) = own.first() else { continue };
@@ -291,6 +292,26 @@ fn list(
         }));
     }
     Ok((items, count))
+}
+
+/// The last month in which each farm recorded anything; of all farms as kept.
+fn last_months(
+    conn: &mut Conn,
+    (kept, coop): (&Estimates, i64),
+    today: NaiveDate,
+    of: Farms<'_>,
+) -> Result<Arc<HashMap<Uuid, Month>>, AppError> {
+    let recent = Month::of(today).plus(-1);
+    if let Some(farms) = of {
+        return Ok(Arc::new(estimate_rows::last_months(conn, coop, farms, recent)?));
+    }
+    let version = version(conn, coop, today)?;
+    let farms = super::farms(conn, kept, coop, version)?;
+    kept.by_farm(conn, (coop, "last months"), version, SUMS, |conn, of| {
+        let all = || farms.iter().filter(|f| f.started_on.is_some()).map(|f| f.farm).collect();
+        let of: Vec<Uuid> = of.map_or_else(all, <[Uuid]>::to_vec);
+        Ok(estimate_rows::last_months(conn, coop, &of, recent)?)
+    })
 }
 
 /// Open follow-ups that are overdue: farm, due day, action.

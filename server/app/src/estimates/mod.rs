@@ -244,19 +244,46 @@ pub fn for_report(
     let (seq, day) = version(conn, coop.number, today)?;
     // One month's answers are kept at a time: a report is read many times over.
     let version = (seq, day * MONTHS + month.number());
-    kept.get((coop.number, "report"), version, || {
-        let mut all: HashMap<Uuid, Extras> = HashMap::new();
-        for (farm, half_width) in feed::half_widths(conn, kept, coop.number, today, month)? {
-            all.entry(farm).or_default().half_width_of_baseline = Some(half_width);
-        }
-        for (farm, change) in output::of_farms(conn, kept, coop.number, today)? {
-            all.entry(farm).or_default().output_change = Some(change);
-        }
-        for (farm, status) in spoilage::of_farms(conn, kept, coop, today)? {
-            all.entry(farm).or_default().spoilage_status = Some(status);
-        }
-        Ok(all)
-    })
+    kept.get((coop.number, "report"), version, || extras(conn, kept, coop, (today, month), None))
+}
+
+/// The same of one farm.
+///
+/// # Errors
+/// Those of the store.
+pub(crate) fn for_farm(
+    conn: &mut Conn,
+    kept: &Estimates,
+    coop: &Coop,
+    (now, month): (Instant, Month),
+    farm: Uuid,
+) -> Result<HashMap<Uuid, Extras>, AppError> {
+    extras(conn, kept, coop, (coop.today(now), month), Some(farm))
+}
+
+fn extras(
+    conn: &mut Conn,
+    kept: &Estimates,
+    coop: &Coop,
+    (today, month): (chrono::NaiveDate, Month),
+    of: Option<Uuid>,
+) -> Result<HashMap<Uuid, Extras>, AppError> {
+    let mut all: HashMap<Uuid, Extras> = HashMap::new();
+    for (farm, half_width) in feed::half_widths(conn, kept, coop.number, (today, month), of)? {
+        all.entry(farm).or_default().half_width_of_baseline = Some(half_width);
+    }
+    for (farm, change) in output::of_farms(conn, kept, coop.number, today, of)? {
+        all.entry(farm).or_default().output_change = Some(change);
+    }
+    for (farm, status) in spoilage::of_farms(conn, kept, coop, today, of)? {
+        all.entry(farm).or_default().spoilage_status = Some(status);
+    }
+    Ok(all)
+}
+
+/// Whether a farm is the one that is asked for, if one is.
+fn is_asked(of: Option<Uuid>, farm: Uuid) -> bool {
+    of.is_none_or(|asked| asked == farm)
 }
 
 /// More than any month's number, so that day and month make one number.
@@ -268,7 +295,7 @@ pub(crate) fn farms(
     kept: &Estimates,
     coop: i64,
     version: Version,
-) -> Result<Arc<Vec<FarmRow>>, AppError> {
+) -> Result<Arc<Vec<Arc<FarmRow>>>, AppError> {
     kept.follow(conn, (coop, "farms"), version, rests_on!(), |conn| {
         Ok(farm_rows::farms(conn, coop, None)?)
     })

@@ -1,6 +1,6 @@
 //! Did output per animal and day really change after the start?
 
-use super::{Estimates, Version, farms, grouped, merge, put, real, rests_on, version};
+use super::{Estimates, Version, farms, grouped, is_asked, merge, put, real, rests_on, version};
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use crate::savings::area_names;
@@ -21,8 +21,9 @@ use traybook_domain::authz::Task;
 use traybook_domain::{Kind, Month};
 use traybook_reports::savings::Change;
 use traybook_storage::estimate_rows::OutputCell;
+use traybook_storage::farm_rows::FarmRow;
 use traybook_storage::records::Visible;
-use traybook_storage::{Conn, estimate_rows, report_rows};
+use traybook_storage::{Conn, estimate_rows};
 use uuid::Uuid;
 
 /// What is compared.
@@ -72,7 +73,7 @@ const UNITS: &str = "per cent of what output per animal-day would have been; mon
 /// The estimate of one enterprise.
 struct OutputChange {
     /// Farms with a record of the enterprise.
-    farms: Vec<report_rows::FarmRow>,
+    farms: Vec<Arc<FarmRow>>,
     names: BTreeMap<Uuid, String>,
     /// What it was made from; none without any record.
     made: Option<Made>,
@@ -185,18 +186,20 @@ impl App {
     }
 }
 
-/// The published change of every farm, milk before eggs.
+/// The published change of every farm or of one, milk before eggs.
 pub(super) fn of_farms(
     conn: &mut Conn,
     kept: &Estimates,
     coop: i64,
     today: chrono::NaiveDate,
+    of: Option<Uuid>,
 ) -> Result<Vec<(Uuid, Change)>, AppError> {
     let version = version(conn, coop, today)?;
     let mut all = Vec::new();
     for enterprise in [Enterprise::Eggs, Enterprise::Milk] {
         let made = get(conn, kept, coop, enterprise, (version, today))?;
-        for (farm, effect) in made.farms.iter().zip(&made.effects) {
+        let lines = made.farms.iter().zip(&made.effects);
+        for (farm, effect) in lines.filter(|(f, _)| is_asked(of, f.farm)) {
             let percent = effect.published().and_then(LogEstimate::percent);
             let tenth = |v: f64| (v * 10.0).round() / 10.0;
             let change = Change {
@@ -243,7 +246,7 @@ fn make(
     })?;
     let (all, names) = (farms(conn, kept, coop, version)?, area_names(conn, coop)?);
     // A farm without any record of this enterprise is not asked about it.
-    let farms: Vec<report_rows::FarmRow> =
+    let farms: Vec<Arc<FarmRow>> =
         all.iter().filter(|f| cells.contains_key(&f.farm)).cloned().collect();
     let months = || cells.values().flat_map(|c| c.iter()).map(|c| c.month);
     // The running month is not over: its sums are those of some days only, which is no bias.
@@ -285,12 +288,7 @@ fn make(
 }
 
 /// Month of the first soak as a month of the panel; none when it has not come.
-fn start(
-    farm: &report_rows::FarmRow,
-    first: Month,
-    last: Month,
-    today: chrono::NaiveDate,
-) -> Option<u32> {
+fn start(farm: &FarmRow, first: Month, last: Month, today: chrono::NaiveDate) -> Option<u32> {
     let started = farm.started_on.filter(|day| *day <= today)?;
     let month = Month::of(started);
     if month > last {
@@ -302,7 +300,7 @@ fn start(
 fn by_area(
     panel: &Panel<'_>,
     effects: &MemberEffects,
-    farms: &[report_rows::FarmRow],
+    farms: &[Arc<FarmRow>],
     months: usize,
 ) -> Vec<(Uuid, Option<ProgrammeEffect>)> {
     let mut areas: Vec<Uuid> = farms.iter().map(|f| f.area).collect();
@@ -335,7 +333,7 @@ fn percent(estimate: Option<&LogEstimate>) -> Json {
 }
 
 impl OutputChange {
-    fn empty(farms: Vec<report_rows::FarmRow>, names: BTreeMap<Uuid, String>) -> Self {
+    fn empty(farms: Vec<Arc<FarmRow>>, names: BTreeMap<Uuid, String>) -> Self {
         Self {
             farms,
             names,
@@ -371,7 +369,7 @@ impl OutputChange {
     }
 
     fn json(&self, enterprise: Enterprise, data_version: i64, visible: &Visible) -> Json {
-        let seen = |f: &report_rows::FarmRow| visible.sees(f.area, f.member);
+        let seen = |f: &FarmRow| visible.sees(f.area, f.member);
         let output = enterprise.output();
         let lines = self.farms.iter().zip(&self.effects).filter(|(f, _)| seen(f));
         let farms: Vec<Json> = lines.map(|(f, e)| self.farm(f, e, output)).collect();
@@ -434,7 +432,7 @@ impl OutputChange {
         (head, percent(programme.map(|p| &p.estimate)))
     }
 
-    fn farm(&self, f: &report_rows::FarmRow, e: &MemberEffect, output: Output) -> Json {
+    fn farm(&self, f: &FarmRow, e: &MemberEffect, output: Output) -> Json {
         let head = json!({
             "farm_id": f.farm,
             "farm": f.code,

@@ -1,7 +1,7 @@
 //! Who keeps spoiling, and is it the farm or the seed?
 
 use super::flags::Standing;
-use super::{Estimates, Version, farms, grouped, rests_on, version};
+use super::{Estimates, Version, farms, grouped, is_asked, rests_on, version};
 use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
 use crate::savings::area_names;
@@ -19,9 +19,10 @@ use traybook_domain::kinds::{SeedLot, Supplier};
 use traybook_domain::record::Record as _;
 use traybook_domain::time::{local_date, start_of_day};
 use traybook_domain::value::Instant;
+use traybook_storage::Conn;
 use traybook_storage::batch_trays::{BatchTrays, batch_trays};
+use traybook_storage::farm_rows::FarmRow;
 use traybook_storage::records::{self, Filter, Visible};
-use traybook_storage::{Conn, report_rows};
 use uuid::Uuid;
 
 const DAY_MS: i64 = 86_400_000;
@@ -53,10 +54,32 @@ struct Spoiling {
 }
 
 struct FarmChart {
-    farm: report_rows::FarmRow,
-    batches: Vec<BatchTrays>,
+    farm: Arc<FarmRow>,
+    grown: Arc<Grown>,
     chart: SpoilageChart,
     cause: Option<FlagCause>,
+}
+
+/// What a farm grew, as it is kept.
+#[derive(Default)]
+struct Grown {
+    /// Its batches that are over, in the order of the soak.
+    over: Vec<BatchTrays>,
+    /// The same as the chart takes them.
+    trays: Vec<Batch>,
+    /// Lots of the batches that are not over.
+    lots: Vec<Uuid>,
+}
+
+impl Grown {
+    fn new(batches: Vec<BatchTrays>, now: Instant) -> Self {
+        let is_over = |b: &BatchTrays| {
+            b.harvested + b.discarded >= b.spread || b.soaked_at < now.0 - BATCH_DAYS * DAY_MS
+        };
+        let (over, growing): (Vec<_>, Vec<_>) = batches.into_iter().partition(is_over);
+        let trays = over.iter().map(trays).collect();
+        Self { over, trays, lots: growing.iter().filter_map(|b| b.lot).collect() }
+    }
 }
 
 impl App {
@@ -127,7 +150,8 @@ impl App {
             let found = found.ok_or(AppError::NotFound)?;
             let raised = found.chart.raised_by();
             let path: Vec<Json> = found
-                .batches
+                .grown
+                .over
                 .iter()
                 .zip(&found.chart.path)
                 .enumerate()
@@ -166,21 +190,23 @@ impl App {
     }
 }
 
-/// The status of every farm that has batches.
+/// The status of every farm that has batches, or of one.
 pub(super) fn of_farms(
     conn: &mut Conn,
     kept: &Estimates,
     coop: &Coop,
     today: chrono::NaiveDate,
+    of: Option<Uuid>,
 ) -> Result<Vec<(Uuid, String)>, AppError> {
     let made = get(conn, kept, coop, today)?;
     let status = |f: &FarmChart| {
         let text = serde_json::to_value(f.chart.status).ok()?.as_str()?.to_owned();
         let seed = f.cause == Some(FlagCause::SeedLot);
         let text = if seed { format!("{text} (seed lot)") } else { text };
-        (!f.batches.is_empty()).then_some((f.farm.farm, text))
+        (!f.grown.over.is_empty()).then_some((f.farm.farm, text))
     };
-    Ok(made.farms.iter().filter_map(status).collect())
+    let asked = made.farms.iter().filter(|f| is_asked(of, f.farm.farm));
+    Ok(asked.filter_map(status).collect())
 }
 
 /// Every farm's chart value, for the visit list.
@@ -207,7 +233,7 @@ pub(super) fn standing(
         raised_by: f
             .chart
             .flagged_since
-            .and_then(|i| f.batches.get(i))
+            .and_then(|i| f.grown.over.get(i))
             .map(|b| (b.batch, b.soaked_at)),
         points_at: match f.cause {
             Some(FlagCause::SeedLot) => "seed_lot",
@@ -219,7 +245,7 @@ pub(super) fn standing(
     Ok(made.farms.iter().map(one).collect())
 }
 
-fn sees(visible: &Visible, f: &report_rows::FarmRow) -> bool {
+fn sees(visible: &Visible, f: &FarmRow) -> bool {
     visible.sees(f.area, f.member)
 }
 
@@ -255,44 +281,35 @@ fn make(
     let read = kept.by_farm(conn, (coop, "trays"), version, kinds, |conn, of| {
         let rows = batch_trays(conn, coop, now.0 - CHART_DAYS * DAY_MS, of)?;
         let batches = grouped(rows, |b: &BatchTrays| b.farm);
-        Ok(batches.map(|(farm, batches)| (farm, Arc::<[BatchTrays]>::from(batches))).collect())
+        Ok(batches.map(|(farm, all)| (farm, Arc::new(Grown::new(all, now)))).collect())
     })?;
     let of_lots = &[Kind::SeedLot, Kind::Supplier];
     let lot_names =
         kept.follow(conn, (coop, "lot names"), version, of_lots, |conn| lot_names(conn, coop))?;
     let (farms, names) = (farms(conn, kept, coop, version)?, area_names(conn, coop)?);
-    let over = |b: &BatchTrays| {
-        b.harvested + b.discarded >= b.spread || b.soaked_at < now.0 - BATCH_DAYS * DAY_MS
-    };
     let mut in_use: HashMap<Uuid, Vec<Uuid>> = HashMap::new();
-    for b in read.values().flat_map(|all| all.iter()).filter(|b| !over(b)) {
-        if let Some(lot) = b.lot {
-            in_use.entry(lot).or_default().push(b.farm);
+    for (farm, grown) in read.iter() {
+        for lot in &grown.lots {
+            in_use.entry(*lot).or_default().push(*farm);
         }
     }
-    let grown = |f: &report_rows::FarmRow| {
-        let batches = read.get(&f.farm).map(|all| all.iter().filter(|b| over(b)).copied());
-        let batches: Vec<BatchTrays> = batches.into_iter().flatten().collect();
-        (f.clone(), batches)
-    };
-    let ended: Vec<(report_rows::FarmRow, Vec<BatchTrays>)> = farms.iter().map(grown).collect();
-    let trays: Vec<Vec<Batch>> =
-        ended.iter().map(|(_, batches)| batches.iter().map(trays).collect()).collect();
+    let grown: Vec<Arc<Grown>> =
+        farms.iter().map(|f| read.get(&f.farm).map(Arc::clone).unwrap_or_default()).collect();
+    let by_farm: Vec<&[Batch]> = grown.iter().map(|g| g.trays.as_slice()).collect();
     let rules = SpoilageRules::default();
-    let charts = spoilage(&trays, &rules);
-    let (lots, lot_ids) = compare_lots(&ended, now, charts.correlation);
-    let bad = |b: &BatchTrays| {
-        let index = b.lot.and_then(|lot| lot_ids.iter().position(|l| *l == lot));
-        let named = lots.tests.as_ref().map(|t| &t.bad_lots);
-        index
-            .zip(named)
-            .is_some_and(|(i, bad)| bad.iter().any(|l| usize::try_from(*l).ok() == Some(i)))
-    };
-    let mut charted = Vec::with_capacity(ended.len());
-    for ((farm, batches), (chart, trays)) in ended.into_iter().zip(charts.farms.iter().zip(&trays))
-    {
-        let cause = cause(chart, &batches, trays, &charts, &rules, &bad);
-        charted.push(FarmChart { farm, chart: chart.clone(), cause, batches });
+    let mut charts = spoilage(&by_farm, &rules);
+    let (lots, lot_ids) = compare_lots(&grown, now, charts.correlation);
+    let bad: HashSet<Uuid> = lots
+        .tests
+        .iter()
+        .flat_map(|t| t.bad_lots.iter())
+        .filter_map(|lot| lot_ids.get(usize::try_from(*lot).ok()?).copied())
+        .collect();
+    let own = std::mem::take(&mut charts.farms);
+    let mut charted = Vec::with_capacity(farms.len());
+    for ((farm, grown), chart) in farms.iter().zip(grown).zip(own) {
+        let cause = cause(&chart, &grown, &charts, &rules, &bad);
+        charted.push(FarmChart { farm: Arc::clone(farm), chart, cause, grown });
     }
     Ok(Spoiling {
         farms: charted,
@@ -314,37 +331,33 @@ fn trays(b: &BatchTrays) -> Batch {
 
 fn cause(
     chart: &SpoilageChart,
-    batches: &[BatchTrays],
-    trays: &[Batch],
+    grown: &Grown,
     all: &Spoilage,
     rules: &SpoilageRules,
-    bad: &dyn Fn(&BatchTrays) -> bool,
+    bad: &HashSet<Uuid>,
 ) -> Option<FlagCause> {
     if chart.status != SpoilageStatus::Recurring {
         return None;
     }
-    let is_bad: Vec<bool> = batches.iter().map(bad).collect();
-    flag_cause(trays, &is_bad, all, rules)
+    let is_bad = |b: &BatchTrays| b.lot.is_some_and(|lot| bad.contains(&lot));
+    let is_bad: Vec<bool> = grown.over.iter().map(is_bad).collect();
+    flag_cause(&grown.trays, &is_bad, all, rules)
 }
 
-fn compare_lots(
-    farms: &[(report_rows::FarmRow, Vec<BatchTrays>)],
-    now: Instant,
-    correlation: f64,
-) -> (LotAnswer, Vec<Uuid>) {
+fn compare_lots(farms: &[Arc<Grown>], now: Instant, correlation: f64) -> (LotAnswer, Vec<Uuid>) {
     let since = now.0 - LOT_DAYS * DAY_MS;
     let mut lot_ids: Vec<Uuid> = Vec::new();
     let mut index: HashMap<Uuid, u32> = HashMap::new();
     let mut rows = Vec::new();
-    for (farm, (_, batches)) in farms.iter().enumerate() {
-        for b in batches.iter().filter(|b| b.soaked_at >= since) {
+    for (farm, grown) in farms.iter().enumerate() {
+        let first = grown.over.partition_point(|b| b.soaked_at < since);
+        for (b, t) in grown.over.iter().zip(&grown.trays).skip(first) {
             let Some(lot) = b.lot else { continue };
             let next = u32::try_from(lot_ids.len()).unwrap_or(u32::MAX);
             let at = *index.entry(lot).or_insert_with(|| {
                 lot_ids.push(lot);
                 next
             });
-            let t = trays(b);
             let farm = u32::try_from(farm).unwrap_or(u32::MAX);
             rows.push(LotBatch { farm, lot: at, started: t.started, discarded: t.discarded });
         }
@@ -370,9 +383,9 @@ fn lot_names(conn: &mut Conn, coop: i64) -> Result<LotNames, AppError> {
 
 impl Spoiling {
     fn line(&self, f: &FarmChart) -> Json {
-        let since = f.chart.flagged_since.and_then(|i| f.batches.get(i)).map(|b| b.batch);
+        let since = f.chart.flagged_since.and_then(|i| f.grown.over.get(i)).map(|b| b.batch);
         let raised: Vec<Uuid> = match f.chart.raised_by() {
-            Some(range) => range.filter_map(|i| f.batches.get(i)).map(|b| b.batch).collect(),
+            Some(range) => range.filter_map(|i| f.grown.over.get(i)).map(|b| b.batch).collect(),
             None => Vec::new(),
         };
         json!({
@@ -385,8 +398,8 @@ impl Spoiling {
             "points_at": f.cause,
             "chart_value": round(f.chart.value),
             "batches_used": f.chart.batches_used,
-            "trays_spread": f.batches.iter().map(|b| b.spread).sum::<i64>(),
-            "trays_discarded": f.batches.iter().map(|b| b.discarded).sum::<i64>(),
+            "trays_spread": f.grown.over.iter().map(|b| b.spread).sum::<i64>(),
+            "trays_discarded": f.grown.over.iter().map(|b| b.discarded).sum::<i64>(),
             "flagged_since_batch_id": since,
             "raised_by_batch_ids": raised,
             "sentence": spoilage_sentence(&f.chart, f.cause),
@@ -399,11 +412,11 @@ impl Spoiling {
             let known = id.and_then(|id| self.lot_names.get(id));
             known.map_or_else(|| "unknown".to_owned(), |(lot, _)| lot.code.clone())
         };
-        let seen: HashMap<Uuid, &report_rows::FarmRow> = self
+        let seen: HashMap<Uuid, &FarmRow> = self
             .farms
             .iter()
             .filter(|f| sees(visible, &f.farm))
-            .map(|f| (f.farm.farm, &f.farm))
+            .map(|f| (f.farm.farm, &*f.farm))
             .collect();
         let tests = self.lots.tests.as_ref();
         let lots: Vec<Json> = tests

@@ -12,7 +12,7 @@ use traybook_domain::kinds::{
     WEEKDAYS,
 };
 use traybook_domain::record::Record as _;
-use traybook_domain::time::{plus_days, start_of_day};
+use traybook_domain::time::{LocalDays, plus_days, start_of_day};
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, Month};
 use traybook_planning::work::{Batch, LotStock, Out, Recorded, Scene, Task};
@@ -26,6 +26,8 @@ use uuid::Uuid;
 /// Days before the day asked for from which batches are read: the oldest harvest age there is,
 /// and the days that unfinished work stays on the list.
 const DAYS_BACK: u64 = 24;
+/// Days after it that are laid out: those of the longest forecast.
+const DAYS_AHEAD: u64 = 100;
 /// Changes that are followed one by one; after more everything is read again.
 const CHANGES_MAX: i64 = 2_000;
 /// Farms that are read again by name; of more all are read.
@@ -35,7 +37,7 @@ const FARMS_MAX: usize = 200;
 #[derive(Debug)]
 pub struct FarmBoard {
     /// Farm, its code, area, member, the member's name, how to find it.
-    pub row: farm_rows::FarmRow,
+    pub row: Arc<farm_rows::FarmRow>,
     /// What grows there.
     pub scene: Scene,
 }
@@ -47,6 +49,8 @@ pub struct Board {
     pub seq: i64,
     /// The day.
     pub day: NaiveDate,
+    /// The days around it in the co-operative's zone.
+    pub days: LocalDays,
     /// The growing guide.
     pub guide: Guide,
     /// Seed lots: number and crop.
@@ -197,6 +201,7 @@ fn shell(conn: &mut Conn, coop: &Coop, day: NaiveDate, seq: i64) -> Result<Board
     Ok(Board {
         seq,
         day,
+        days: LocalDays::around(day, DAYS_BACK, DAYS_AHEAD, coop.zone),
         guide: coop.guide(conn)?,
         lots: lots(conn, number)?,
         held: held.collect(),

@@ -171,7 +171,7 @@ impl App {
                 let standards = Standards::new(&board.guide, day_of(board.day), count * 7);
                 let is_held = |lot: Uuid| board.held.contains_key(&lot);
                 let asked =
-                    Asked { standards: &standards, now, zone: coop.zone, is_held: &is_held };
+                    Asked { standards: &standards, now, days: &board.days, is_held: &is_held };
                 let needs = needs::of(&app, coop, &board, &farms, (count, &asked))?;
                 Ok(view.forecast(&farms, &needs, store.as_deref().map(Vec::as_slice), &leads))
             })

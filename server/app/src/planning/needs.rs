@@ -7,7 +7,6 @@ use crate::ctx::{App, Coop};
 use crate::error::AppError;
 use chrono::NaiveDate;
 use std::sync::Arc;
-use traybook_domain::time::local_date;
 use traybook_planning::forecast::{ByCropAndDay, SeedNeed, seed_need};
 use traybook_planning::work::{Asked, Batch};
 
@@ -34,7 +33,7 @@ pub(super) fn of(
     (weeks, asked): (usize, &Asked<'_>),
 ) -> Result<Vec<Arc<Need>>, AppError> {
     let make = |farm: &FarmBoard| {
-        let soak = |b: &Batch| (b.crop, local_date(b.soaked_at, coop.zone), b.seed_g);
+        let soak = |b: &Batch| (b.crop, board.days.date(b.soaked_at), b.seed_g);
         let plan = sparse(seed_need(&farm.scene, asked, weeks * 7));
         Need { plan, soaks: farm.scene.batches.iter().map(soak).collect() }
     };

@@ -49,7 +49,7 @@ impl App {
                 let standards = Standards::new(&board.guide, first, days);
                 let is_held = |lot: Uuid| board.held.contains_key(&lot);
                 let asked =
-                    Asked { standards: &standards, now, zone: actor.coop.zone, is_held: &is_held };
+                    Asked { standards: &standards, now, days: &board.days, is_held: &is_held };
                 let mut scene = found.scene.clone();
                 let is_started = scene.farm.started_on.is_some();
                 if !is_started || start.is_some() {

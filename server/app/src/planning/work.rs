@@ -108,7 +108,31 @@ impl App {
         let (actor, now) = (actor.clone(), self.now());
         let read = query.read(actor.coop.today(now))?;
         let app = self.clone();
-        self.store.read(move |conn| list(conn, &app, &actor.coop, &visible, now, &read)).await
+        let all = self
+            .store
+            .read(move |conn| list(conn, &app, &actor.coop, &visible, now, (&read, usize::MAX)));
+        Ok(all.await?.0)
+    }
+
+    /// The same of today, of the few farms with the most that is late, and how many more have any
+    /// work.
+    ///
+    /// # Errors
+    /// As of [`App::work`].
+    pub async fn pressing_work(
+        &self,
+        actor: &Actor,
+        farm: Option<String>,
+        most: usize,
+    ) -> Result<(Work, usize), AppError> {
+        let visible = actor.task(May::Work)?;
+        let (actor, now) = (actor.clone(), self.now());
+        let query = WorkQuery { farm_id: farm, ..WorkQuery::default() };
+        let read = query.read(actor.coop.today(now))?;
+        let app = self.clone();
+        self.store
+            .read(move |conn| list(conn, &app, &actor.coop, &visible, now, (&read, most)))
+            .await
     }
 
     /// The work lists of today that changed since a cursor; all of them without one, on another
@@ -211,8 +235,8 @@ fn list(
     coop: &Coop,
     visible: &Visible,
     now: Instant,
-    read: &Read,
-) -> Result<Work, AppError> {
+    (read, most): (&Read, usize),
+) -> Result<(Work, usize), AppError> {
     let today = coop.today(now);
     let board = if read.date >= today {
         board::today(conn, app, coop, now)?
@@ -237,11 +261,22 @@ fn list(
     }
     let seq = board.seq;
     let round = Round::new(conn, (Some(app), coop), board, now, read.date)?;
-    let farms = asked.iter().map(|farm| round.farm(farm, read.shed, read.task));
+    let of = (read.shed, read.task);
     // Who asks for one farm hears of it also when there is nothing to do.
     let is_one = read.farm.is_some();
-    let farms = farms.filter(|f| is_one || f.is_worth_telling()).collect();
-    Ok(Work { date: read.date, today, data_version: seq, farms })
+    let told = |farm: &Arc<FarmBoard>| {
+        Some(round.farm(farm, of.0, of.1)).filter(|f| is_one || f.is_worth_telling())
+    };
+    let (farms, left) = if is_one || most == usize::MAX {
+        (asked.iter().filter_map(told).collect(), 0)
+    } else {
+        let mut late: Vec<(usize, &Arc<FarmBoard>)> =
+            asked.iter().filter_map(|f| Some((round.late(f, of)?, f))).collect();
+        late.sort_by_key(|(late, _)| std::cmp::Reverse(*late));
+        let left = late.len().saturating_sub(most);
+        (late.into_iter().take(most).filter_map(|(_, farm)| told(farm)).collect(), left)
+    };
+    Ok((Work { date: read.date, today, data_version: seq, farms }, left))
 }
 
 /// An area with all below it.
@@ -267,7 +302,6 @@ pub(super) struct Round {
     plans: Option<Arc<ByFarm<Plan>>>,
     standards: Standards,
     now: Instant,
-    zone: chrono_tz::Tz,
     date: Day,
     areas: BTreeMap<Uuid, String>,
 }
@@ -292,7 +326,7 @@ impl Round {
         let days = usize::try_from(date.max(today) - first + 1).unwrap_or(1) + SEED_DAYS;
         let standards = Standards::new(&board.guide, first, days);
         let areas = area_names(conn, coop.number)?;
-        Ok(Self { board, plans, standards, now, zone: coop.zone, date, areas })
+        Ok(Self { board, plans, standards, now, date, areas })
     }
 
     /// Whether a farm's lines are others than at a time of the same day, or one has come due.
@@ -324,7 +358,18 @@ impl Round {
     }
 
     fn asked<'a>(&'a self, is_held: &'a dyn Fn(Uuid) -> bool) -> Asked<'a> {
-        Asked { standards: &self.standards, now: self.now, zone: self.zone, is_held }
+        Asked { standards: &self.standards, now: self.now, days: &self.board.days, is_held }
+    }
+
+    /// How many lines of a farm, or of one shed or task of it, are late; none where there is
+    /// nothing to do or to know.
+    fn late(&self, farm: &Arc<FarmBoard>, of: (Option<Uuid>, Option<Task>)) -> Option<usize> {
+        let (lines, ..) = self.lines(farm);
+        let here: Vec<&Line> = lines.iter().filter(|l| is_of(l, farm, of)).collect();
+        let late = here.iter().filter(|l| l.state == State::Late).count();
+        // Only what is said of a farm without work is left to be looked at.
+        let is_worth = || self.farm(farm, of.0, of.1).is_worth_telling();
+        (!here.is_empty() || is_worth()).then_some(late)
     }
 
     /// The work of a farm, or of one shed or task of it.
@@ -336,12 +381,8 @@ impl Round {
     ) -> FarmWork {
         let (lines, plan, today, days) = self.lines(farm);
         let scene = &farm.scene;
-        let is_here = |line: &&Line| {
-            let of = scene.farm.sheds.get(line.shed).map(|s| s.id);
-            shed.is_none_or(|s| of == Some(s)) && task.is_none_or(|t| t == line.task)
-        };
-        let lines =
-            lines.iter().filter(is_here).map(|l| WorkLine::new(l, scene, &self.board)).collect();
+        let here = lines.iter().filter(|line| is_of(line, farm, (shed, task)));
+        let lines = here.map(|l| WorkLine::new(l, scene, &self.board)).collect();
         let seed = seed_note(scene, &self.board, &plan, today, days);
         let is_held = |lot: Uuid| self.board.held.contains_key(&lot);
         let ((warnings, held_lots), feeding) = if self.date >= today {
@@ -364,6 +405,12 @@ impl Round {
             seed,
         }
     }
+}
+
+/// Whether a line is of a shed and of a task, where they are asked for.
+fn is_of(line: &Line, farm: &FarmBoard, (shed, task): (Option<Uuid>, Option<Task>)) -> bool {
+    let of = farm.scene.farm.sheds.get(line.shed).map(|s| s.id);
+    shed.is_none_or(|s| of == Some(s)) && task.is_none_or(|t| t == line.task)
 }
 
 impl FarmWork {

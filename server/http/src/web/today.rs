@@ -8,7 +8,7 @@ use actix_web::http::StatusCode;
 use askama::Template;
 use serde_json::{Map, Value as Json, json};
 use traybook_app::Actor;
-use traybook_app::planning::{FarmWork, WorkLine, WorkQuery};
+use traybook_app::planning::{FarmWork, WorkLine};
 use traybook_domain::authz::Role;
 use traybook_domain::kinds::{LOSS_CAUSES, MOULD_CAUTION};
 use traybook_domain::time::{local_date, parse_instant};
@@ -93,13 +93,9 @@ pub(super) async fn record(visit: Visit) -> Shown {
 async fn page(visit: &Visit, error: Option<String>, status: StatusCode) -> Shown {
     let actor = visit.actor()?;
     let only = visit.field("only").or(visit.field("farm_id")).map(str::to_owned);
-    let asked = WorkQuery { farm_id: only.clone(), ..WorkQuery::default() };
-    let mut work = visit.state.app.work(actor, &asked).await?;
+    let app = &visit.state.app;
+    let (work, left) = app.pressing_work(actor, only.clone(), FARMS_MAX).await?;
     let page = visit.page();
-    let late = |f: &FarmWork| f.lines.iter().filter(|l| l.state == "late").count();
-    work.farms.sort_by_key(|f| std::cmp::Reverse(late(f)));
-    let left = work.farms.len().saturating_sub(FARMS_MAX);
-    work.farms.truncate(FARMS_MAX);
     let shows_name = actor.role != Role::Member;
     let view = View { page: &page, actor, today: work.today };
     let farms = work.farms.iter().map(|f| view.farm(f, shows_name)).collect();

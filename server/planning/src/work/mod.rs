@@ -10,9 +10,8 @@ mod lines;
 use crate::farm::{Day, Farm, date_of, day_of};
 use crate::plan::{Growing, Plan, Span, plan};
 use crate::standards::Standards;
-use chrono_tz::Tz;
 use traybook_domain::money::mul_div;
-use traybook_domain::time::{at_local, local_date};
+use traybook_domain::time::LocalDays;
 use traybook_domain::value::Instant;
 use uuid::Uuid;
 
@@ -213,8 +212,8 @@ pub struct Asked<'a> {
     pub standards: &'a Standards,
     /// Now.
     pub now: Instant,
-    /// The co-operative's zone.
-    pub zone: Tz,
+    /// The days around it in the co-operative's zone.
+    pub days: &'a LocalDays,
     /// Whether a seed lot is held.
     pub is_held: &'a dyn Fn(Uuid) -> bool,
 }
@@ -227,11 +226,11 @@ impl Asked<'_> {
     }
 
     fn day(&self, at: Instant) -> Day {
-        day_of(local_date(at, self.zone))
+        day_of(self.days.date(at))
     }
 
     fn at(&self, day: Day, minutes: u32) -> Instant {
-        at_local(date_of(day), minutes, self.zone)
+        self.days.at(date_of(day), minutes)
     }
 }
 

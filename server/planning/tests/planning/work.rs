@@ -4,7 +4,7 @@ use crate::support::*;
 use chrono_tz::Tz;
 use traybook_domain::guide::Guide;
 use traybook_domain::kinds::{HOLD_CAUTION, MOULD_CAUTION};
-use traybook_domain::time::parse_instant;
+use traybook_domain::time::{LocalDays, parse_instant};
 use traybook_domain::value::Instant;
 use traybook_planning::words::sentence;
 use traybook_planning::work::{
@@ -66,7 +66,8 @@ pub fn lines(scene: &Scene, date: Day, now: &str, held: bool) -> Vec<Line> {
     let now = at(now);
     let standards = Standards::new(&Guide::default(), day(START), 90);
     let is_held = |_| held;
-    let asked = Asked { standards: &standards, now, zone: ZONE, is_held: &is_held };
+    let around = LocalDays::around(date_of(day(START)), 30, 90, ZONE);
+    let asked = Asked { standards: &standards, now, days: &around, is_held: &is_held };
     let days = usize::try_from(date - asked.today() + 1).unwrap_or(1);
     scene.work(date, &asked, &scene.plan(&asked, days))
 }

@@ -1,0 +1,1 @@
+DROP INDEX seed_adjustments_farm_id;

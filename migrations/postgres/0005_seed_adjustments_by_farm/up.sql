@@ -1,0 +1,3 @@
+-- What a farm's seed was corrected by is asked for whenever its stock is: without this, all farms'
+-- corrections are read.
+CREATE INDEX seed_adjustments_farm_id ON seed_adjustments (coop_id, farm_id, id);

@@ -1,0 +1,2 @@
+DELETE FROM sqlite_stat1 WHERE idx = 'seed_adjustments_farm_id';
+DROP INDEX seed_adjustments_farm_id;
