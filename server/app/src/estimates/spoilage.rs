@@ -7,7 +7,7 @@ use crate::error::AppError;
 use crate::savings::area_names;
 use serde_json::{Value as Json, json};
 use std::collections::{BTreeMap, HashMap, HashSet};
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 use traybook_analytics::lots::{LotAnswer, LotBatch, LotRules, lot_or_farm};
 use traybook_analytics::sentences::{lots_sentence, spoilage_sentence};
 use traybook_analytics::spoilage::{
@@ -45,19 +45,28 @@ type LotNames = HashMap<Uuid, (SeedLot, Option<String>)>;
 struct Spoiling {
     farms: Vec<FarmChart>,
     names: BTreeMap<Uuid, String>,
-    correlation: f64,
-    lots: LotAnswer,
-    lot_ids: Vec<Uuid>,
+    /// Correlation and multipliers of all farms; the charts are beside the farms.
+    shared: Spoilage,
     lot_names: Arc<LotNames>,
-    /// Farms with a batch of the lot that is not over.
-    in_use: HashMap<Uuid, Vec<Uuid>>,
+    /// Where the day begins.
+    now: Instant,
+    /// Made when somebody asks for it: most ask for the charts alone.
+    seed: OnceLock<Seed>,
+}
+
+/// What seed lots have to do with it.
+struct Seed {
+    answer: LotAnswer,
+    /// The lots compared, in the answer's order.
+    ids: Vec<Uuid>,
+    /// Those that are named.
+    bad: HashSet<Uuid>,
 }
 
 struct FarmChart {
     farm: Arc<FarmRow>,
     grown: Arc<Grown>,
     chart: SpoilageChart,
-    cause: Option<FlagCause>,
 }
 
 /// What a farm grew, as it is kept.
@@ -128,7 +137,7 @@ impl App {
                 "units": "trays; chart values are log likelihood ratios, a flag goes up at 6",
                 "caution": CAUTION,
                 "data_version": data_version,
-                "tray_correlation": round(s.correlation),
+                "tray_correlation": round(s.shared.correlation),
                 "farms": seen.iter().take(most).map(|f| s.line(f)).collect::<Vec<_>>(),
             });
             if let (true, Json::Object(all)) = (most < usize::MAX, &mut all) {
@@ -201,7 +210,7 @@ pub(super) fn of_farms(
     let made = get(conn, kept, coop, today)?;
     let status = |f: &FarmChart| {
         let text = serde_json::to_value(f.chart.status).ok()?.as_str()?.to_owned();
-        let seed = f.cause == Some(FlagCause::SeedLot);
+        let seed = made.cause(f) == Some(FlagCause::SeedLot);
         let text = if seed { format!("{text} (seed lot)") } else { text };
         (!f.grown.over.is_empty()).then_some((f.farm.farm, text))
     };
@@ -235,12 +244,12 @@ pub(super) fn standing(
             .flagged_since
             .and_then(|i| f.grown.over.get(i))
             .map(|b| (b.batch, b.soaked_at)),
-        points_at: match f.cause {
+        points_at: match made.cause(f) {
             Some(FlagCause::SeedLot) => "seed_lot",
             Some(FlagCause::Farm) => "farm",
             None => "not_known",
         },
-        sentence: spoilage_sentence(&f.chart, f.cause),
+        sentence: spoilage_sentence(&f.chart, made.cause(f)),
     };
     Ok(made.farms.iter().map(one).collect())
 }
@@ -287,39 +296,17 @@ fn make(
     let lot_names =
         kept.follow(conn, (coop, "lot names"), version, of_lots, |conn| lot_names(conn, coop))?;
     let (farms, names) = (farms(conn, kept, coop, version)?, area_names(conn, coop)?);
-    let mut in_use: HashMap<Uuid, Vec<Uuid>> = HashMap::new();
-    for (farm, grown) in read.iter() {
-        for lot in &grown.lots {
-            in_use.entry(*lot).or_default().push(*farm);
-        }
-    }
     let grown: Vec<Arc<Grown>> =
         farms.iter().map(|f| read.get(&f.farm).map(Arc::clone).unwrap_or_default()).collect();
     let by_farm: Vec<&[Batch]> = grown.iter().map(|g| g.trays.as_slice()).collect();
-    let rules = SpoilageRules::default();
-    let mut charts = spoilage(&by_farm, &rules);
-    let (lots, lot_ids) = compare_lots(&grown, now, charts.correlation);
-    let bad: HashSet<Uuid> = lots
-        .tests
-        .iter()
-        .flat_map(|t| t.bad_lots.iter())
-        .filter_map(|lot| lot_ids.get(usize::try_from(*lot).ok()?).copied())
-        .collect();
-    let own = std::mem::take(&mut charts.farms);
-    let mut charted = Vec::with_capacity(farms.len());
-    for ((farm, grown), chart) in farms.iter().zip(grown).zip(own) {
-        let cause = cause(&chart, &grown, &charts, &rules, &bad);
-        charted.push(FarmChart { farm: Arc::clone(farm), chart, cause, grown });
-    }
-    Ok(Spoiling {
-        farms: charted,
-        names,
-        correlation: charts.correlation,
-        lots,
-        lot_ids,
-        lot_names,
-        in_use,
-    })
+    let mut shared = spoilage(&by_farm, &SpoilageRules::default());
+    let charts = std::mem::take(&mut shared.farms);
+    let charted = farms.iter().zip(grown).zip(charts).map(|((farm, grown), chart)| FarmChart {
+        farm: Arc::clone(farm),
+        grown,
+        chart,
+    });
+    Ok(Spoiling { farms: charted.collect(), names, shared, lot_names, now, seed: OnceLock::new() })
 }
 
 fn trays(b: &BatchTrays) -> Batch {
@@ -329,27 +316,12 @@ fn trays(b: &BatchTrays) -> Batch {
     Batch { started, discarded, temperature_class: None }
 }
 
-fn cause(
-    chart: &SpoilageChart,
-    grown: &Grown,
-    all: &Spoilage,
-    rules: &SpoilageRules,
-    bad: &HashSet<Uuid>,
-) -> Option<FlagCause> {
-    if chart.status != SpoilageStatus::Recurring {
-        return None;
-    }
-    let is_bad = |b: &BatchTrays| b.lot.is_some_and(|lot| bad.contains(&lot));
-    let is_bad: Vec<bool> = grown.over.iter().map(is_bad).collect();
-    flag_cause(&grown.trays, &is_bad, all, rules)
-}
-
-fn compare_lots(farms: &[Arc<Grown>], now: Instant, correlation: f64) -> (LotAnswer, Vec<Uuid>) {
+fn compare_lots(farms: &[FarmChart], now: Instant, correlation: f64) -> (LotAnswer, Vec<Uuid>) {
     let since = now.0 - LOT_DAYS * DAY_MS;
     let mut lot_ids: Vec<Uuid> = Vec::new();
     let mut index: HashMap<Uuid, u32> = HashMap::new();
     let mut rows = Vec::new();
-    for (farm, grown) in farms.iter().enumerate() {
+    for (farm, grown) in farms.iter().map(|f| &f.grown).enumerate() {
         let first = grown.over.partition_point(|b| b.soaked_at < since);
         for (b, t) in grown.over.iter().zip(&grown.trays).skip(first) {
             let Some(lot) = b.lot else { continue };
@@ -382,12 +354,39 @@ fn lot_names(conn: &mut Conn, coop: i64) -> Result<LotNames, AppError> {
 }
 
 impl Spoiling {
+    fn seed(&self) -> &Seed {
+        self.seed.get_or_init(|| {
+            let (answer, ids) = compare_lots(&self.farms, self.now, self.shared.correlation);
+            let named = answer.tests.iter().flat_map(|t| t.bad_lots.iter());
+            let bad = named.filter_map(|lot| ids.get(usize::try_from(*lot).ok()?).copied());
+            Seed { bad: bad.collect(), answer, ids }
+        })
+    }
+
+    /// Whether a flag is the seed's doing.
+    fn cause(&self, farm: &FarmChart) -> Option<FlagCause> {
+        if farm.chart.status != SpoilageStatus::Recurring {
+            return None;
+        }
+        let bad = &self.seed().bad;
+        let is_bad = |b: &BatchTrays| b.lot.is_some_and(|lot| bad.contains(&lot));
+        let is_bad: Vec<bool> = farm.grown.over.iter().map(is_bad).collect();
+        flag_cause(&farm.grown.trays, &is_bad, &self.shared, &SpoilageRules::default())
+    }
+
+    /// Farms with a batch of the lot that is not over, each once.
+    fn growing_at(&self, lot: Uuid) -> impl Iterator<Item = &FarmRow> {
+        let grows = move |f: &&FarmChart| f.grown.lots.contains(&lot);
+        self.farms.iter().filter(grows).map(|f| &*f.farm)
+    }
+
     fn line(&self, f: &FarmChart) -> Json {
         let since = f.chart.flagged_since.and_then(|i| f.grown.over.get(i)).map(|b| b.batch);
         let raised: Vec<Uuid> = match f.chart.raised_by() {
             Some(range) => range.filter_map(|i| f.grown.over.get(i)).map(|b| b.batch).collect(),
             None => Vec::new(),
         };
+        let cause = self.cause(f);
         json!({
             "farm_id": f.farm.farm,
             "farm": f.farm.code,
@@ -395,45 +394,36 @@ impl Spoiling {
             "member_name": f.farm.name,
             "area": self.names.get(&f.farm.area),
             "status": f.chart.status,
-            "points_at": f.cause,
+            "points_at": cause,
             "chart_value": round(f.chart.value),
             "batches_used": f.chart.batches_used,
             "trays_spread": f.grown.over.iter().map(|b| b.spread).sum::<i64>(),
             "trays_discarded": f.grown.over.iter().map(|b| b.discarded).sum::<i64>(),
             "flagged_since_batch_id": since,
             "raised_by_batch_ids": raised,
-            "sentence": spoilage_sentence(&f.chart, f.cause),
+            "sentence": spoilage_sentence(&f.chart, cause),
         })
     }
 
     fn lots_json(&self, data_version: i64, visible: &Visible) -> Json {
+        let seed = self.seed();
         let name = |lot: u32| {
-            let id = usize::try_from(lot).ok().and_then(|i| self.lot_ids.get(i));
+            let id = usize::try_from(lot).ok().and_then(|i| seed.ids.get(i));
             let known = id.and_then(|id| self.lot_names.get(id));
             known.map_or_else(|| "unknown".to_owned(), |(lot, _)| lot.code.clone())
         };
-        let seen: HashMap<Uuid, &FarmRow> = self
-            .farms
-            .iter()
-            .filter(|f| sees(visible, &f.farm))
-            .map(|f| (f.farm.farm, &*f.farm))
-            .collect();
-        let tests = self.lots.tests.as_ref();
+        let tests = seed.answer.tests.as_ref();
         let lots: Vec<Json> = tests
             .map(|t| {
                 let bad: HashSet<u32> = t.bad_lots.iter().copied().collect();
                 t.lots
                     .iter()
                     .map(|l| {
-                        let id = usize::try_from(l.lot).ok().and_then(|i| self.lot_ids.get(i));
+                        let id = usize::try_from(l.lot).ok().and_then(|i| seed.ids.get(i));
                         let known = id.and_then(|id| self.lot_names.get(id));
-                        let mut farms: Vec<Uuid> =
-                            id.and_then(|id| self.in_use.get(id)).cloned().unwrap_or_default();
-                        farms.sort_unstable();
-                        farms.dedup();
-                        let at: Vec<Json> = farms
-                            .iter()
-                            .filter_map(|f| seen.get(f))
+                        let at = id.into_iter().flat_map(|lot| self.growing_at(*lot));
+                        let at: Vec<Json> = at
+                            .filter(|f| sees(visible, f))
                             .map(|f| json!({ "farm_id": f.farm, "farm": f.code }))
                             .collect();
                         json!({
@@ -457,8 +447,8 @@ impl Spoiling {
             "units": "effect on the arcsine root of the share of trays discarded",
             "caution": CAUTION,
             "data_version": data_version,
-            "verdict": self.lots.verdict,
-            "sentence": lots_sentence(&self.lots, &name),
+            "verdict": seed.answer.verdict,
+            "sentence": lots_sentence(&seed.answer, &name),
             "p_lots": tests.map(|t| t.lot.p),
             "p_farms": tests.map(|t| t.farm.p),
             "seed_lots": lots,
