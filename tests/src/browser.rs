@@ -72,7 +72,12 @@ impl Browser {
     /// Fills in the form of a page that goes to an address: what it holds stays, `fields` are set.
     pub fn fill(&mut self, page: &str, action: &str, fields: &[(&str, &str)]) -> Answer {
         let text = self.get(page).expect(200).text;
-        let all = filled(&text, action, fields);
+        self.fill_in(&text, action, fields)
+    }
+
+    /// The same of a page that is there already.
+    pub fn fill_in(&mut self, text: &str, action: &str, fields: &[(&str, &str)]) -> Answer {
+        let all = filled(text, action, fields);
         let all: Vec<(&str, &str)> = all.iter().map(|(n, v)| (n.as_str(), v.as_str())).collect();
         self.post(action, &all)
     }
@@ -86,8 +91,20 @@ impl Browser {
         files: &[(&str, &str, &[u8])],
     ) -> Answer {
         let text = self.get(page).expect(200).text;
+        let all = filled(&text, action, fields);
+        let all: Vec<(&str, &str)> = all.iter().map(|(n, v)| (n.as_str(), v.as_str())).collect();
+        self.send_with_files(action, &all, files)
+    }
+
+    /// Sends just these fields and files.
+    pub fn send_with_files(
+        &mut self,
+        action: &str,
+        fields: &[(&str, &str)],
+        files: &[(&str, &str, &[u8])],
+    ) -> Answer {
         let mut body = Vec::new();
-        for (name, value) in filled(&text, action, fields) {
+        for (name, value) in fields {
             let head = format!("--cut\r\ncontent-disposition: form-data; name=\"{name}\"\r\n\r\n");
             body.extend(head.bytes().chain(value.bytes()).chain(*b"\r\n"));
         }

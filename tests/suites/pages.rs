@@ -1,6 +1,7 @@
 //! The pages without script: signing in, what a member sees and does, both languages.
 
 use acceptance::browser::{Browser, hidden};
+use acceptance::world::PASSWORD;
 use acceptance::{World, both};
 use serde_json::json;
 use traybook_domain::Kind;
@@ -13,6 +14,7 @@ both!(
     pages_are_small_and_speak_both_languages,
     nobody_sees_a_page_without_signing_in,
     signing_in_leads_back_and_keeps_the_language,
+    a_form_waits_for_signing_in_again,
     a_member_sees_batches_result_account_and_asks_for_a_correction,
 );
 
@@ -55,6 +57,35 @@ fn a_member_signs_in_and_does_a_line_of_work(w: World) {
     let out = browser.post("/sign-out", &[("csrf", &csrf)]);
     assert_eq!(out.header("location"), Some("/sign-in"));
     assert_eq!(browser.get("/today").header("location"), Some("/sign-in?to=%2Ftoday"));
+}
+
+/// Nothing that was filled in is lost where a sign-in has ended meanwhile.
+fn a_form_waits_for_signing_in_again(w: World) {
+    let mut browser = Browser::sign_in(&w, "member");
+    let wish = "It was 3 kg & \"not\" 4.";
+    let page = browser.get("/ask").expect(200).text;
+    browser.cookies.clear();
+    let first = browser.fill_in(&page, "/ask", &[("about", "milk"), ("wish", wish)]).expect(200);
+    assert!(first.text.contains("What you filled in is kept"), "{}", first.text);
+    assert!(!first.text.contains("name=\"kept.csrf\""), "{}", first.text);
+    let login = ("login", "member.a@coop.example");
+    // A wrong password loses nothing either.
+    let wrong = browser.fill_in(&first.text, "/sign-in", &[login, ("password", "no")]);
+    assert_eq!(wrong.status, 422);
+    let fields = [login, ("password", PASSWORD)];
+    let waits = browser.fill_in(&wrong.text, "/sign-in", &fields).expect(200);
+    assert!(waits.text.contains("Nothing of it is recorded yet"), "{}", waits.text);
+    assert!(!browser.get("/ask").expect(200).text.contains("3 kg"));
+    for _ in 0..2 {
+        let sent = browser.fill_in(&waits.text, "/ask", &[]);
+        assert_eq!(sent.header("location"), Some("/ask?saved=1"), "{}", sent.text);
+    }
+    let page = browser.get("/ask").expect(200).text;
+    assert_eq!(page.matches("It was 3 kg &#38; &#34;not&#34; 4.").count(), 1, "{page}");
+    // It leads to this server alone.
+    let mut other = Browser::new(&w);
+    let away = [login, ("password", PASSWORD), ("kept", "//elsewhere.example/x")];
+    assert_eq!(other.post("/sign-in", &away).header("location"), Some("/today"));
 }
 
 fn forms_from_elsewhere_are_refused(w: World) {

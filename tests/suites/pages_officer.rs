@@ -67,6 +67,12 @@ fn a_visit_is_logged_whole_or_not_at_all(w: World) {
     assert_eq!(list(&w, "/v1/visits").len(), before, "nothing of it is kept");
     let photo = picture();
     let files = [("photos", "tray.jpg", photo.as_slice())];
+    // Of a form with files the words wait for signing in, too.
+    let mut nobody = Browser::new(&w);
+    let kept = nobody.send_with_files(&path, &right, &files).expect(200).text;
+    for part in ["What you filled in is kept", "kept.advice", "name=\"kept-files\""] {
+        assert!(kept.contains(part), "{part}: {kept}");
+    }
     let logged = officer.fill_with_files(&path, &path, &right, &files);
     let to = logged.header("location").unwrap_or_else(|| panic!("{}", logged.text)).to_owned();
     let page = officer.get(&to).expect(200).text;
@@ -449,8 +455,12 @@ fn a_calendar_address_is_shown_once_and_ends(w: World) {
     let (mut member, mut officer) =
         (Browser::sign_in(&w, "member"), Browser::sign_in(&w, "officer"));
     let path = format!("/farms/{}/calendar", w.a.id("farm"));
-    let csrf = hidden(&member.get(&path).expect(200).text, "csrf");
-    let made = member.post(&path, &[("csrf", csrf.as_str())]).expect(200).text;
+    let page = member.get(&path).expect(200).text;
+    let made = member.fill_in(&page, &path, &[]).expect(200).text;
+    // Loading the page again sends its form again: that makes no other address.
+    let again = member.fill_in(&page, &path, &[]).expect(200).text;
+    assert!(again.contains("shown once") && !again.contains("<svg"), "{again}");
+    assert_eq!(again.matches("End the address of").count(), 1, "{again}");
     let secret = made.split("/calendar/").nth(1).expect("an address");
     let secret: String = secret.chars().take_while(|c| !c.is_whitespace() && *c != '<').collect();
     assert!(made.contains("shown once") && made.contains("<svg"), "{made}");

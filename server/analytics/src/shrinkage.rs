@@ -211,7 +211,7 @@ mod tests {
         }
         let mut product = Product::default();
         product.multiply(0.0);
-        assert_eq!(product.ln(), f64::NEG_INFINITY);
+        assert!(product.ln() < f64::MIN);
         product.multiply(f64::NAN);
         assert!(product.ln().is_nan());
     }

@@ -169,12 +169,15 @@ pub(crate) fn told(input: &mut Input, all: &HashMap<Uuid, Extras>) {
 /// Farms that are read by name rather than with all others.
 const FEW: usize = 8;
 
+/// Farms, and the ids of these where they are few.
+type SeenFarms = (Vec<Arc<report_rows::FarmRow>>, Option<Vec<Uuid>>);
+
 /// The farms of a person, by code, and their ids where they are few.
 pub(crate) fn seen_farms(
     conn: &mut Conn,
     number: i64,
     visible: &Visible,
-) -> Result<(Vec<Arc<report_rows::FarmRow>>, Option<Vec<Uuid>>), AppError> {
+) -> Result<SeenFarms, AppError> {
     let few = farm_rows::few(conn, number, visible, FEW)?;
     let mut farms = farm_rows::farms(conn, number, few.as_deref())?;
     farms.retain(|f| visible.sees(f.area, f.member));

@@ -90,6 +90,21 @@ pub struct Serve {
     /// A proxy in front tells the client's address in X-Forwarded-For.
     #[arg(long, env = "TRAYBOOK_BEHIND_PROXY")]
     pub behind_proxy: bool,
+    /// Address under which people reach the server, such as https://records.example.org; for what
+    /// leads to it: invitations, labels, calendars. As each request says where none is given.
+    #[arg(long, env = "TRAYBOOK_PUBLIC_ADDRESS", value_parser = public_address)]
+    pub public_address: Option<String>,
+}
+
+/// Reads scheme, host and port, and nothing else.
+fn public_address(text: &str) -> Result<String, String> {
+    let wrong = || "give scheme and host, such as https://records.example.org".to_owned();
+    let address = text.strip_suffix('/').unwrap_or(text);
+    let (scheme, host) = address.split_once("://").ok_or_else(wrong)?;
+    let is_host = |c: char| c.is_ascii_alphanumeric() || "-.:[]".contains(c);
+    let is_right =
+        matches!(scheme, "http" | "https") && !host.is_empty() && host.chars().all(is_host);
+    is_right.then(|| address.to_ascii_lowercase()).ok_or_else(wrong)
 }
 
 /// Arguments of `found`.
@@ -360,4 +375,23 @@ pub enum Part {
     Problems,
     /// Who may do what.
     Policy,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::public_address;
+
+    #[test]
+    fn a_public_address_is_scheme_and_host() {
+        for (given, read) in [
+            ("https://records.example.org/", "https://records.example.org"),
+            ("http://[::1]:8080", "http://[::1]:8080"),
+            ("https://Records.Example.org", "https://records.example.org"),
+        ] {
+            assert_eq!(public_address(given).as_deref(), Ok(read));
+        }
+        for wrong in ["records.example.org", "ftp://x", "https://", "https://x/y", "https://a b"] {
+            assert!(public_address(wrong).is_err(), "{wrong}");
+        }
+    }
 }

@@ -22,6 +22,9 @@ use utoipa_swagger_ui::SwaggerUi;
 pub struct Settings {
     /// Whether a proxy in front tells the client's address in `X-Forwarded-For`.
     pub behind_proxy: bool,
+    /// Scheme, host and port under which people reach the server, without a slash at its end; as
+    /// each request says where none is given.
+    pub public_address: Option<String>,
 }
 
 /// What every request shares.

@@ -78,6 +78,17 @@ pub fn of_farm(conn: &mut Conn, coop: i64, farm: Uuid) -> Result<Vec<CalendarLin
     Ok(rows.iter().filter_map(link).collect())
 }
 
+/// Whether a farm has or had a link of this id.
+///
+/// # Errors
+/// Those of the database.
+pub fn is_known(conn: &mut Conn, coop: i64, farm: Uuid, id: Uuid) -> Result<bool, StoreError> {
+    let sql =
+        "SELECT CAST(1 AS BIGINT) FROM calendar_links WHERE coop_id = ? AND farm_id = ? AND id = ?";
+    let binds = [Bind::int(coop), Bind::id(farm), Bind::id(id)];
+    Ok(conn.row(sql, &binds, &[ColumnType::Int])?.is_some())
+}
+
 /// Revokes a link of a farm; whether there was one.
 ///
 /// # Errors

@@ -124,33 +124,44 @@ impl App {
     }
 
     /// Makes a secret address under which a farm's work can be subscribed to as a calendar. The
-    /// secret is told once.
+    /// secret is told once: none where an address of this id was made before, and so when a form
+    /// comes again.
     ///
     /// # Errors
     /// `Forbidden`, `NotFound`; `Conflict` when the farm has many already.
-    pub async fn add_calendar_link(&self, actor: &Actor, farm: Uuid) -> Result<Json, AppError> {
+    pub async fn add_calendar_link(
+        &self,
+        actor: &Actor,
+        farm: Uuid,
+        id: Uuid,
+    ) -> Result<Option<Json>, AppError> {
         let visible = actor.task(May::Work)?;
-        let (secret, id, now) = (self.new_secret()?, self.new_id()?, self.now());
+        let (secret, now) = (self.new_secret()?, self.now());
         let (coop, person) = (actor.coop.number, actor.person);
         let actor = actor.clone();
         let hash = crate::session::digest(&secret);
         let link = CalendarLink { id, coop, farm, person, made_at: now.0 };
         let shown = shown(&link);
-        self.store
+        let is_new = self
+            .store
             .write(move |conn| {
                 crate::txn::find_visible(conn, &actor, Kind::Farm, farm, &visible)?;
+                if calendar_links::is_known(conn, coop, farm, id)? {
+                    return Ok(false);
+                }
                 if calendar_links::of_farm(conn, coop, farm)?.len() >= limits::CALENDAR_LINKS_MAX {
                     let detail = "this farm has as many addresses as it may; revoke one first";
                     return Err(AppError::conflict("too_many", detail));
                 }
-                Ok(calendar_links::add(conn, &hash, &link)?)
+                calendar_links::add(conn, &hash, &link)?;
+                Ok(true)
             })
             .await?;
         let mut told = shown;
         if let Json::Object(map) = &mut told {
             map.insert("path".to_owned(), json!(format!("/calendar/{secret}")));
         }
-        Ok(told)
+        Ok(is_new.then_some(told))
     }
 
     /// The addresses of a farm, without their secrets.

@@ -25,7 +25,8 @@ pub fn run(args: &Args, serve: &Serve) -> Result<ExitCode, String> {
 /// When the address can not be listened on.
 pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
     let flags = app.clone();
-    let settings = Settings { behind_proxy: serve.behind_proxy };
+    let settings =
+        Settings { behind_proxy: serve.behind_proxy, public_address: serve.public_address.clone() };
     let state = Arc::new(State::new(app, settings)?);
     let mut server = HttpServer::new(move || {
         let state = Arc::clone(&state);

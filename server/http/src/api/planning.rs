@@ -91,7 +91,8 @@ pub async fn seed_forecast(r: Request) -> Answer {
 pub async fn add_calendar_link(r: Request) -> Answer {
     r.accepts(JSON)?;
     r.known_query([])?;
-    let link = r.app().add_calendar_link(r.actor()?, r.id()?).await?;
+    let id = r.app().new_id()?;
+    let link = r.app().add_calendar_link(r.actor()?, r.id()?, id).await?;
     Ok(HttpResponse::Created().insert_header(("cache-control", "no-store")).json(link))
 }
 

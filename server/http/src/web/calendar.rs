@@ -14,13 +14,19 @@ pub(super) async fn show_calendar(visit: Visit) -> Shown {
     calendar(&visit, None, None).await
 }
 
-async fn calendar(visit: &Visit, refusal: Option<&Refusal>, made: Option<Json>) -> Shown {
+/// What came of making an address: it, or nothing where the form came again.
+type Made = Option<Json>;
+
+async fn calendar(visit: &Visit, refusal: Option<&Refusal>, made: Option<Made>) -> Shown {
     let farm = one(visit, Kind::Farm, visit.id("id")?).await?;
     let (page, id, code) = (visit.page(), text(&farm, "id"), text(&farm, "code"));
     let mut leaf = Leaf::new(page.clone(), page.with("calendar-of", "farm", code))
         .back(format!("/farms/{id}"), code);
     leaf.saved(visit);
-    if let Some(made) = &made {
+    if let Some(None) = &made {
+        leaf.add(Block::Notice(page.say("calendar-again")));
+    }
+    if let Some(Some(made)) = &made {
         let address = format!("{}{}", visit.origin, text(made, "path"));
         leaf.add(Block::Notice(page.with("calendar-address", "address", address.as_str())));
         let label = Label {
@@ -33,7 +39,9 @@ async fn calendar(visit: &Visit, refusal: Option<&Refusal>, made: Option<Json>) 
     leaf.text("calendar-about");
     leaf.add(Block::Caution(page.say("calendar-secret")));
     let path = format!("/farms/{id}/calendar");
-    let make = Form::new(path.as_str(), "make", page.say("calendar-make"));
+    // The id makes the same form sent twice, or the page loaded again, one address.
+    let new = visit.state.app.new_id()?;
+    let make = Form::new(path.as_str(), "make", page.say("calendar-make")).id("id", new);
     leaf.form(visit, refusal, make);
     let links = visit.state.app.calendar_links(visit.actor()?, visit.id("id")?).await?;
     leaf.heading("calendar-addresses");
@@ -49,10 +57,10 @@ async fn calendar(visit: &Visit, refusal: Option<&Refusal>, made: Option<Json>) 
     leaf.answer(refusal)
 }
 
-/// Makes an address. It is shown on this page, once.
+/// Makes an address. It is shown on this page, once; not when the page is loaded again.
 pub(super) async fn make(visit: Visit) -> Shown {
     let (app, actor, farm) = (&visit.state.app, visit.actor()?, visit.id("id")?);
-    match app.add_calendar_link(actor, farm).await {
+    match app.add_calendar_link(actor, farm, visit.form_id("id")?).await {
         Ok(made) => calendar(&visit, None, Some(made)).await,
         Err(error) => {
             let refusal = Refusal::of(&visit, "make", error)?;

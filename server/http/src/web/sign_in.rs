@@ -1,6 +1,6 @@
 //! Signing in and out, and the choice of language.
 
-use super::blocks::{Field, Form, Input, Leaf, Refusal};
+use super::blocks::{Block, Field, Form, Input, Leaf, Refusal};
 use super::page::{Page, start};
 use super::site::{LANGUAGE, SIGN_IN, Shown, go, own_address, show};
 use super::visit::Visit;
@@ -21,8 +21,65 @@ struct SignInPage<'a> {
     to: &'a str,
     /// Whether a password was just set.
     is_ready: bool,
+    /// The form that is sent after signing in.
+    kept: Option<&'a Kept>,
     /// Co-operatives to choose from, where the person belongs to several.
     cooperatives: Vec<(Uuid, String)>,
+}
+
+/// A form that came after its sign-in had ended. Its fields go along with signing in, under names
+/// of their own, and stand on a page to be sent then.
+pub(super) struct Kept {
+    /// Where it goes.
+    pub action: String,
+    /// Its fields, in order.
+    pub fields: Vec<(String, String)>,
+    /// Whether files came with it, which do not go along.
+    pub had_files: bool,
+}
+
+impl Kept {
+    /// That of a request: what belongs to a sign-in stays out.
+    pub fn of(visit: &Visit) -> Self {
+        let is_kept = |(name, _): &&(String, String)| !matches!(name.as_str(), "csrf" | "password");
+        Self {
+            action: visit.here.clone(),
+            fields: visit.fields.iter().filter(is_kept).cloned().collect(),
+            had_files: visit.files.iter().any(|f| !f.bytes.is_empty()),
+        }
+    }
+
+    /// That which goes along with signing in; none where there is none.
+    fn along(visit: &Visit) -> Option<Self> {
+        let action = visit.field("kept").and_then(own_address)?.to_owned();
+        let own = |(name, value): &(String, String)| {
+            Some((name.strip_prefix("kept.")?.to_owned(), value.clone()))
+        };
+        let fields = visit.fields.iter().filter_map(own).collect();
+        Some(Self { action, fields, had_files: visit.field("kept-files").is_some() })
+    }
+}
+
+/// The form, with another one that waits for it.
+pub(super) fn sign_in_first(page: &Page, kept: &Kept) -> Shown {
+    let page = page.clone();
+    let (error, login, to, is_ready, cooperatives) = (None, "", "", false, Vec::new());
+    let kept = Some(kept);
+    show(&SignInPage { page, error, login, to, is_ready, kept, cooperatives }, StatusCode::OK)
+}
+
+/// The form that waited, to be sent by whoever has signed in now.
+fn send_kept(visit: &Visit, kept: Kept) -> Shown {
+    let page = visit.page();
+    let mut leaf = Leaf::new(page.clone(), page.say("kept-title"));
+    leaf.text("kept-about");
+    if kept.had_files {
+        leaf.add(Block::Notice(page.say("kept-no-files")));
+    }
+    let form = Form::new(kept.action, "kept", page.say("kept-send"));
+    let form = kept.fields.into_iter().fold(form, |form, (name, value)| form.hide(name, value));
+    leaf.form(visit, None, form);
+    leaf.show()
 }
 
 /// The form.
@@ -31,13 +88,22 @@ pub(super) async fn show_form(visit: Visit) -> Shown {
     let to = visit.field("to").and_then(own_address).unwrap_or_default();
     let is_ready = visit.field("ready").is_some();
     show(
-        &SignInPage { page, error: None, login: "", to, is_ready, cooperatives: Vec::new() },
+        &SignInPage {
+            page,
+            error: None,
+            login: "",
+            to,
+            is_ready,
+            kept: None,
+            cooperatives: Vec::new(),
+        },
         StatusCode::OK,
     )
 }
 
 /// Signs in.
-pub(super) async fn sign_in(visit: Visit) -> Shown {
+pub(super) async fn sign_in(mut visit: Visit) -> Shown {
+    let kept = Kept::along(&visit);
     let login = visit.field("login").unwrap_or_default().to_owned();
     let password = visit.fields.iter().find(|(n, _)| n == "password");
     let password = password.map(|(_, p)| p.clone()).unwrap_or_default();
@@ -49,9 +115,19 @@ pub(super) async fn sign_in(visit: Visit) -> Shown {
                 visit.state.app.sign_out(*family).await?;
             }
             let life = time::Duration::seconds(limits::REFRESH_TOKEN_S);
-            let cookie = secret_cookie(SIGN_IN, signed_in.refresh_token, life);
-            let to = visit.field("to").and_then(own_address);
-            let mut response = go(to.unwrap_or_else(|| start(signed_in.actor.role)));
+            let cookie = secret_cookie(SIGN_IN, signed_in.refresh_token.clone(), life);
+            let mut response = match kept {
+                Some(kept) => {
+                    let actor = signed_in.actor;
+                    visit.language = Language::parse(&actor.language).unwrap_or(visit.language);
+                    visit.who = Some((actor, Uuid::nil(), signed_in.refresh_token));
+                    send_kept(&visit, kept)?
+                }
+                None => {
+                    let to = visit.field("to").and_then(own_address);
+                    go(to.unwrap_or_else(|| start(signed_in.actor.role)))
+                }
+            };
             response.add_cookie(&cookie).map_err(|e| AppError::Internal(e.to_string()))?;
             Ok(response)
         }
@@ -76,11 +152,9 @@ pub(super) async fn sign_in(visit: Visit) -> Shown {
                 _ => return Err(error),
             };
             let to = visit.field("to").and_then(own_address).unwrap_or_default();
-            let is_ready = false;
-            show(
-                &SignInPage { page, error: Some(text), login: &login, to, is_ready, cooperatives },
-                status,
-            )
+            let (is_ready, kept, error) = (false, kept.as_ref(), Some(text));
+            let login = &login;
+            show(&SignInPage { page, error, login, to, is_ready, kept, cooperatives }, status)
         }
     }
 }

@@ -2,6 +2,7 @@
 //! an error looks like.
 
 use super::page::{Page, is_token, start};
+use super::sign_in::{Kept, sign_in_first};
 use super::visit::{Visit, Who, pairs, read_form};
 use crate::problem::Problem;
 use crate::serve::{State, request_id, secure};
@@ -98,6 +99,8 @@ where
 struct Asked {
     page: Page,
     from_phone: bool,
+    /// The form of somebody who is not signed in any more.
+    form: Option<Kept>,
 }
 
 async fn run<F>(
@@ -120,7 +123,8 @@ where
         (_, true) => (Vec::new(), Vec::new()),
         (false, _) => (pairs(http.query_string()), Vec::new()),
         (true, _) => read_form(http, payload, who.is_some()).await.unwrap_or_else(|error| {
-            failure = Some(error);
+            // Who is not signed in is asked to do that first, whatever came.
+            failure = Some(if who.is_some() { error } else { AppError::Unauthenticated });
             (Vec::new(), Vec::new())
         }),
     };
@@ -138,7 +142,8 @@ where
         from_phone: http.headers().contains_key(FROM_PHONE),
         nonce: nonce.get(..8).unwrap_or_default().to_owned(),
     };
-    let asked = Asked { page: visit.page(), from_phone: visit.from_phone };
+    let form = (is_form && visit.who.is_none()).then(|| Kept::of(&visit));
+    let asked = Asked { page: visit.page(), from_phone: visit.from_phone, form };
     if let Some(error) = failure {
         return Err((error, asked));
     }
@@ -172,8 +177,12 @@ async fn signed_in(state: &State, http: &HttpRequest) -> Result<Option<Who>, App
     }
 }
 
-/// Scheme and host as the browser knows them; a proxy's word counts only where there is one.
+/// Scheme and host as people know them: as configured, else as the browser says; a proxy's word
+/// counts only where there is one.
 fn origin(state: &State, http: &HttpRequest) -> String {
+    if let Some(address) = &state.settings.public_address {
+        return address.clone();
+    }
     let header = |name: &str| http.headers().get(name).and_then(|h| h.to_str().ok());
     let told = header("x-forwarded-proto").filter(|_| state.settings.behind_proxy);
     let scheme = if told == Some("https") { "https" } else { "http" };
@@ -198,9 +207,13 @@ fn is_own_form(visit: &Visit, http: &HttpRequest) -> bool {
     if header("sec-fetch-site").is_some_and(|site| site != "same-origin" && site != "none") {
         return false;
     }
-    let host = header("host").unwrap_or_default();
-    let from = header("origin").and_then(|o| o.split_once("://")).map(|(_, host)| host);
-    if from.is_some_and(|from| from != host) {
+    // A proxy may end TLS and name another host inwards: it is the outer one that a browser knows.
+    let host = |address: &str| address.split_once("://").map(|(_, host)| host.to_owned());
+    let from = header("origin").and_then(host);
+    let is_ours = |from: &String| {
+        Some(from.as_str()) == header("host") || host(&visit.origin).as_ref() == Some(from)
+    };
+    if from.as_ref().is_some_and(|from| !is_ours(from)) {
         return false;
     }
     let token = visit.field("csrf").unwrap_or_default();
@@ -209,6 +222,11 @@ fn is_own_form(visit: &Visit, http: &HttpRequest) -> bool {
 
 fn failed(error: AppError, asked: &Asked, request_id: &str) -> HttpResponse {
     if matches!(error, AppError::Unauthenticated) && !asked.from_phone {
+        // What was filled in is sent after signing in.
+        if let Some(form) = &asked.form {
+            return sign_in_first(&asked.page, form)
+                .unwrap_or_else(|_| HttpResponse::InternalServerError().finish());
+        }
         // A label or a link leads to its page after signing in.
         let to = own_address(&asked.page.here).filter(|to| *to != "/");
         return go(&to.map_or_else(

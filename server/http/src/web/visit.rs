@@ -182,12 +182,7 @@ pub(super) async fn read_form(
 ) -> Result<Sent, AppError> {
     let media = http.headers().get("content-type").and_then(|h| h.to_str().ok());
     if media.is_some_and(|m| m.starts_with("multipart/form-data")) {
-        // Nobody's files are read before it is known whose they are.
-        return if signed_in {
-            read_parts(http, payload).await
-        } else {
-            Err(AppError::Unauthenticated)
-        };
+        return read_parts(http, payload, signed_in).await;
     }
     let bytes = crate::serve::read_body(payload, limits::BODY_BYTES_MAX, http).await;
     let bytes = bytes.ok().ok_or(AppError::TooLarge { bytes_max: limits::BODY_BYTES_MAX })?;
@@ -206,12 +201,18 @@ fn broken() -> AppError {
     AppError::Invalid(vec![FieldError::new("", "type", "the form broke off; send it again")])
 }
 
-/// Reads a form with files (RFC 7578).
-async fn read_parts(http: &HttpRequest, payload: Payload) -> Result<Sent, AppError> {
+/// Reads a form with files (RFC 7578). Nobody's files are kept before it is known whose they are:
+/// of those of somebody who is not signed in only the first bytes tell that there were any.
+async fn read_parts(
+    http: &HttpRequest,
+    payload: Payload,
+    signed_in: bool,
+) -> Result<Sent, AppError> {
     let mut inner = payload.into_inner();
     let parts = actix_multipart::Multipart::from_request(http, &mut inner).await;
     let mut parts = parts.ok().ok_or_else(broken)?;
-    let (mut fields, mut files, mut size) = (Vec::new(), Vec::new(), 0);
+    let (mut fields, mut files) = (Vec::new(), Vec::new());
+    let (mut size, mut text) = (0, 0);
     while let Some(part) = next(&mut parts).await {
         let mut part = part.ok().ok_or_else(broken)?;
         let name = part.name().unwrap_or_default().to_owned();
@@ -223,7 +224,15 @@ async fn read_parts(http: &HttpRequest, payload: Payload) -> Result<Sent, AppErr
             if size > limits::FORM_BYTES_MAX {
                 return Err(AppError::TooLarge { bytes_max: limits::FORM_BYTES_MAX });
             }
-            bytes.extend_from_slice(&chunk);
+            if signed_in || file.is_none() {
+                bytes.extend_from_slice(&chunk);
+                text += if file.is_none() { chunk.len() } else { 0 };
+            } else {
+                bytes.extend(chunk.first().filter(|_| bytes.is_empty()));
+            }
+            if !signed_in && text > limits::BODY_BYTES_MAX {
+                return Err(AppError::TooLarge { bytes_max: limits::BODY_BYTES_MAX });
+            }
         }
         if fields.len() + files.len() > limits::FORM_PARTS_MAX {
             return Err(broken());
