@@ -15,6 +15,7 @@ both!(
     an_officer_stays_within_the_own_areas,
     labels_open_the_right_page,
     a_calendar_address_is_shown_once_and_ends,
+    a_flagged_batch_is_not_a_members_to_take_back,
 );
 
 /// The smallest JPEG that the server takes: one grey point.
@@ -330,6 +331,24 @@ fn a_batch_is_corrected_and_taken_back(w: World) {
     let page = officer.get(&form).expect(200).text;
     assert!(page.contains("taken back") && !page.contains("name=\"why\""), "{page}");
     assert!((stock(&lot) - before - 2.5).abs() < 1e-9, "{before} and then {}", stock(&lot));
+}
+
+/// The evidence of a flag is the officer's: a member whose batch raised one can not make both vanish.
+fn a_flagged_batch_is_not_a_members_to_take_back(w: World) {
+    let body = json!({ "shed_id": w.a.id("shed"), "crop": "barley" });
+    let batch = w.make(&w.a, Kind::Batch, body);
+    let (form, path) = (format!("/batches/{batch}/correct"), format!("/batches/{batch}/withdraw"));
+    let flag = json!({ "farm_id": w.a.id("farm"), "batch_id": batch, "raised_on": "2026-03-20",
+        "points_at": "farm", "evidence": "batch after batch spoils" });
+    w.make(&w.a, Kind::Flag, flag);
+    let why = [("why", "nothing happened")];
+    let mut member = Browser::sign_in(&w, "member");
+    let refused = member.fill(&form, &path, &why);
+    assert_eq!(refused.status, 409, "{}", refused.text);
+    assert!(refused.text.contains("ask your officer"), "{}", refused.text);
+    assert_eq!(list(&w, "/v1/flags").len(), 1);
+    assert_eq!(Browser::sign_in(&w, "officer").fill(&form, &path, &why).status, 303);
+    assert_eq!(list(&w, "/v1/flags").len(), 0, "it falls with the batch");
 }
 
 fn a_farm_is_registered_with_its_animals_and_shows_its_plan(w: World) {

@@ -49,11 +49,12 @@ pub fn following(actor: &Actor, of: Uuid, kind: Kind, key: &str) -> Uuid {
 impl App {
     /// Takes back a batch that still has the given version, with all that rests on it: what
     /// happened to it, the photos of that, wishes for its correction, flags that it raised. They
-    /// fall with it whoever may take back the batch; all of them stay in the history.
+    /// fall with it whoever may take back the batch; all of them stay in the history. A flag is the
+    /// officer's, though: a batch that raised one is not a member's to take back.
     ///
     /// # Errors
-    /// `Forbidden`, `NotFound`, `Stale`; `Conflict` where something else refers to it; `Invalid`
-    /// for a reason that is none.
+    /// `Forbidden`, `NotFound`, `Stale`; `Conflict` where something else refers to it, or a flag
+    /// does and a member asks; `Invalid` for a reason that is none.
     pub async fn take_back_batch(
         &self,
         actor: &Actor,
@@ -64,11 +65,15 @@ impl App {
         let reason = clean_reason(reason)?;
         let visible = actor.visible(Action::Withdraw, Kind::Batch)?;
         let own = Actor { role: Role::Manager, ..actor.clone() };
-        let number = actor.coop.number;
+        let (number, is_member) = (actor.coop.number, actor.role == Role::Member);
         self.change(&own, move |txn| {
             let found = txn.find_visible(Kind::Batch, batch, &visible)?;
             if found.withdrawn_at.is_none() && found.version != version {
                 return Err(AppError::Stale { current: found.version });
+            }
+            if is_member && !resting(txn, number, Kind::Flag, (Kind::Batch, batch))?.is_empty() {
+                let detail = "a spoilage flag names this batch: ask your officer to take it back";
+                return Err(AppError::conflict("flagged", detail));
             }
             fall(txn, number, (Kind::Batch, &found), &reason)
         })
@@ -130,6 +135,23 @@ const FALLS: [Kind; 5] =
 /// Records of one kind that rest on one batch.
 const RESTING_MAX: usize = 10_000;
 
+/// Records of a kind that refer to a record.
+fn resting(
+    txn: &mut Txn<'_>,
+    number: i64,
+    of: Kind,
+    (kind, id): (Kind, Uuid),
+) -> Result<Vec<Record>, AppError> {
+    let refs = of.spec().refs().filter(|(_, _, to)| *to == kind).map(|(at, ..)| at);
+    let mut all = Vec::new();
+    for field in refs {
+        let filter = Filter { equals: vec![(field, Value::Id(id))], ..Filter::default() };
+        let seen = Visible::All;
+        all.extend(records::page(txn.conn(), number, of, &seen, &filter, None, RESTING_MAX)?);
+    }
+    Ok(all)
+}
+
 /// Withdraws a record after what rests on it.
 fn fall(
     txn: &mut Txn<'_>,
@@ -138,17 +160,8 @@ fn fall(
     reason: &str,
 ) -> Result<(), AppError> {
     for other in FALLS {
-        let refs: Vec<usize> =
-            other.spec().refs().filter(|(_, _, to)| *to == kind).map(|(at, ..)| at).collect();
-        for field in refs {
-            let filter =
-                Filter { equals: vec![(field, Value::Id(record.id))], ..Filter::default() };
-            let conn = txn.conn();
-            let all =
-                records::page(conn, number, other, &Visible::All, &filter, None, RESTING_MAX)?;
-            for resting in all {
-                fall(txn, number, (other, &resting), reason)?;
-            }
+        for resting in resting(txn, number, other, (kind, record.id))? {
+            fall(txn, number, (other, &resting), reason)?;
         }
     }
     txn.withdraw(kind, record.id, record.version, Some(reason.to_owned())).map(drop)

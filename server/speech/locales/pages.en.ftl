@@ -316,6 +316,7 @@ refused-tree = An area can not lie within itself: choose another.
 refused-something = Check this and try again.
 refused-withdrawn = This record was taken back: make a new one.
 refused-id_taken = This stands for another record: load the page again.
+refused-flagged = A spoilage flag names this batch: ask your officer to take it back.
 refused-in_use = Other records refer to it: take these back or correct them first.
 refused-work_recorded = This work is recorded with other figures: correct that record instead.
 refused-too_many = There are too many of these: end one first.

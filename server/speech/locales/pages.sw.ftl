@@ -316,6 +316,7 @@ refused-tree = Eneo haliwezi kuwa ndani yake lenyewe: chagua jingine.
 refused-something = Angalia sehemu hii, kisha jaribu tena.
 refused-withdrawn = Rekodi hii imerudishwa: andika mpya.
 refused-id_taken = Hii ni ya rekodi nyingine: pakia ukurasa upya.
+refused-flagged = Bendera ya kuharibika imetaja mkupuo huu: mwombe afisa wako aurudishe.
 refused-in_use = Rekodi nyingine zinaitegemea: zirudishe au zisahihishe hizo kwanza.
 refused-work_recorded = Kazi hii imerekodiwa kwa namba nyingine: sahihisha rekodi hiyo.
 refused-too_many = Zimekuwa nyingi mno: funga moja kwanza.
