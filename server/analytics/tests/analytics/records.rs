@@ -169,6 +169,16 @@ fn fill_prices_takes_own_then_median_then_the_newest_of_three_months() {
 }
 
 #[test]
+fn fill_prices_takes_the_median_of_each_feed_over_all_farms() {
+    // Three farms, two months, two feeds: the last farm gave no price in the second month.
+    let none = f64::NAN;
+    let price = [1.0, 10.0, 3.0, 30.0, 2.0, 20.0, 5.0, 50.0, 9.0, 90.0, none, none];
+    let filled = fill_prices(&price, 3, 2, 2).unwrap();
+    assert_eq!(filled[10..], [4.0, 40.0]);
+    assert_eq!(filled[..10], price[..10]);
+}
+
+#[test]
 fn fill_prices_keeps_feeds_apart_and_a_price_of_zero() {
     let price = [0.0, 5.0, NONE, -1.0, 1e13, NONE];
     let filled = fill_prices(&price, 1, 3, 2).unwrap();

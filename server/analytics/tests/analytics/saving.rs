@@ -54,6 +54,17 @@ impl Feeds {
     }
 }
 
+/// More farms than are worked on at once: each counts once.
+#[test]
+fn reference_prices_are_medians_over_all_farms() {
+    let mut feeds = Feeds::new(3, &[None; 300]);
+    for cell in 130 * 3..300 * 3 {
+        feeds.price[cell * 2] = 7.0;
+    }
+    let savings = feeds.savings(&plain());
+    assert_eq!(savings.price_reference, [Some(7.0), Some(2.0)]);
+}
+
 fn plain() -> SavingRules {
     SavingRules { is_seasonal: false, ..SavingRules::default() }
 }
