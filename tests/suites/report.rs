@@ -6,6 +6,7 @@ use traybook_domain::Kind;
 
 both!(
     report_follows_a_worked_example,
+    fodder_fed_by_the_tray_has_no_cost_a_kg,
     report_says_what_is_missing,
     a_closed_month_stays_and_corrections_become_adjustments,
     months_close_in_order,
@@ -85,6 +86,33 @@ fn report(client: &Client, month: &str) -> Json {
 fn farm<'a>(report: &'a Json, code: &str) -> &'a Json {
     let farms = report["farms"].as_array().expect("farms");
     farms.iter().find(|f| f["farm"] == code).expect("the farm")
+}
+
+/// Fodder that was fed by the tray has a cost and no weight: what a kg cost is not known then.
+fn fodder_fed_by_the_tray_has_no_cost_a_kg(w: World) {
+    full_month(&w);
+    let manager = w.sign_in("manager");
+    let fed = json!({ "batch_id": w.a.id("batch"), "event": "fed_out",
+        "at": "2026-02-28T20:59:59Z", "trays": 3, "reason": "looked at: dry and sweet" });
+    let fed = w.make(&w.a, Kind::BatchEvent, fed);
+    let unweighed = report(&manager, "2026-02");
+    let f1 = farm(&unweighed, "F1");
+    assert_eq!((&f1["trays_fed_unweighed"], &f1["fresh_fodder_fed_kg"]), (&json!(3), &json!(200)));
+    assert_eq!(f1["fodder_cost_per_kg_dry_matter"], Json::Null);
+    let note = "fodder was fed without being weighed: its kg are not counted, and what a kg cost is not \
+                known";
+    assert!(f1["notes"].as_array().expect("notes").contains(&json!(note)), "{}", f1["notes"]);
+    assert_eq!(f1["saving"], 181_160, "the saving rests on what was paid");
+    assert_eq!(unweighed["total"]["fodder_cost_per_kg_dry_matter"], Json::Null);
+    let next = report(&manager, "2026-03");
+    assert_eq!(farm(&next, "F1")["trays_fed_unweighed"], 0, "the month is the co-operative's");
+    let path = format!("/v1/batch-events/{fed}");
+    let version = manager.get(&path).expect(200).header("etag").expect("etag").to_owned();
+    manager.delete(&path, &version).expect(204);
+    assert_eq!(
+        farm(&report(&manager, "2026-02"), "F1")["fodder_cost_per_kg_dry_matter"],
+        3421.3333
+    );
 }
 
 fn report_follows_a_worked_example(w: World) {

@@ -243,7 +243,7 @@ pub fn load(
     (with_adjustments, kept): (bool, Option<&Estimates>),
 ) -> Result<Input, AppError> {
     let (farms, few) = seen_farms(conn, coop.number, visible)?;
-    let parts = Parts::read(conn, coop.number, month, farms, few.as_deref())?;
+    let parts = Parts::read(conn, coop, month, farms, few.as_deref())?;
     let adjustments =
         if with_adjustments { adjustments(conn, coop, month, visible)? } else { Vec::new() };
     parts.input(conn, coop, adjustments, kept)

@@ -12,6 +12,7 @@ use traybook_domain::effects::{PRICE_MONTHS, Sums};
 use traybook_domain::herd::animal_days;
 use traybook_domain::kinds::Feed;
 use traybook_domain::record::Record as _;
+use traybook_domain::time::start_of_day;
 use traybook_domain::{Kind, Month};
 use traybook_reports::savings::{
     self, Adjustment, FarmInput, GroupInput, Input, depreciation, median_prices,
@@ -35,6 +36,7 @@ pub(crate) struct Parts {
     bought: Arc<Bought>,
     seed: Arc<SeedCosts>,
     lost: Arc<HashMap<Uuid, i64>>,
+    unweighed: Arc<HashMap<Uuid, i64>>,
     /// Whether these are all farms of the co-operative.
     is_all: bool,
 }
@@ -46,11 +48,12 @@ impl Parts {
     /// Those of the store.
     pub(crate) fn read(
         conn: &mut Conn,
-        number: i64,
+        coop: &Coop,
         month: Month,
         farms: Vec<Arc<FarmRow>>,
         few: Option<&[Uuid]>,
     ) -> Result<Self, AppError> {
+        let number = coop.number;
         Ok(Self {
             month,
             farms: Arc::new(farms),
@@ -59,6 +62,7 @@ impl Parts {
             bought: Arc::new(report_rows::feeds(conn, number, month, few)?),
             seed: Arc::new(seed_costs(conn, number, month, few)?),
             lost: Arc::new(lost_value(conn, number, month, few)?),
+            unweighed: Arc::new(unweighed(conn, coop, month, few)?),
             is_all: few.is_none(),
         })
     }
@@ -71,10 +75,11 @@ impl Parts {
     pub(crate) fn kept(
         conn: &mut Conn,
         kept: &Estimates,
-        number: i64,
+        coop: &Coop,
         today: NaiveDate,
         month: Month,
     ) -> Result<Self, AppError> {
+        let number = coop.number;
         let (seq, day) = version(conn, number, today)?;
         let version = (seq, day * MONTHS + month.number());
         Ok(Self {
@@ -95,6 +100,13 @@ impl Parts {
             lost: kept.follow(conn, (number, "month assets"), version, ASSETS, |conn| {
                 lost_value(conn, number, month, None)
             })?,
+            unweighed: kept.by_farm(
+                conn,
+                (number, "month unweighed"),
+                version,
+                FED,
+                |conn, of| unweighed(conn, coop, month, of),
+            )?,
             is_all: true,
         })
     }
@@ -132,6 +144,7 @@ impl Parts {
             feeds: feeds.remove(&f.farm).unwrap_or_default(),
             seed_minor: self.seed.get(&f.farm).copied().unwrap_or(Some(0)),
             depreciation_minor: self.lost.get(&f.farm).copied().unwrap_or(0),
+            fed_unweighed_trays: self.unweighed.get(&f.farm).copied().unwrap_or(0),
         };
         let lines: Vec<FarmInput> = self.farms.iter().filter(in_month).map(&mut line).collect();
         let all = self.is_all.then_some(&*self.bought);
@@ -177,6 +190,20 @@ const SEED: (&[Kind], &[Kind]) = (
 );
 /// See [`SUMS`].
 const ASSETS: &[Kind] = rests_on!(Asset);
+/// See [`SUMS`].
+const FED: (&[Kind], &[Kind]) = (rests_on!(Batch, BatchEvent), &[Kind::Batch, Kind::BatchEvent]);
+
+/// Trays whose fodder was fed without being weighed.
+fn unweighed(
+    conn: &mut Conn,
+    coop: &Coop,
+    month: Month,
+    of: Farms<'_>,
+) -> Result<HashMap<Uuid, i64>, AppError> {
+    let begins = |month: Month| start_of_day(month.first_day(), coop.zone).0;
+    let span = (begins(month), begins(month.plus(1)));
+    Ok(report_rows::fed_unweighed(conn, coop.number, span, of)?.into_iter().collect())
+}
 
 fn lost_value(
     conn: &mut Conn,

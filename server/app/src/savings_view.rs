@@ -205,7 +205,7 @@ pub(crate) fn whole(
     let (seq, day) = version(conn, number, today)?;
     let key = (number, if how == Told::Figures { "month" } else { "month with estimates" });
     app.estimates.get(key, (seq, day * MONTHS + month.number()), || {
-        let parts = Parts::kept(conn, &app.estimates, number, today, month)?;
+        let parts = Parts::kept(conn, &app.estimates, coop, today, month)?;
         let adjustments = adjustments(conn, coop, month, &Visible::All)?;
         let mut input = parts.input(conn, coop, adjustments, Some(&app.estimates))?;
         if how == Told::Estimates {

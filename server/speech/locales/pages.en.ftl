@@ -1315,6 +1315,7 @@ change-unclear = cannot tell yet ({ $low } to { $high } %)
 saving-no-interval = How sure this is cannot be said yet.
 note-no-other = no other costs are recorded
 note-no-soak = no soak is recorded
+note-unweighed = fodder was fed without being weighed: its kg are not counted, and what a kg cost is not known
 note-group-left-out = a group without a head count is left out
 batch-correct = Correct crop, seed lot or group
 correct-of = Correct { $what }

@@ -1275,6 +1275,7 @@ change-unclear = bado haiwezi kusemwa ({ $low } hadi { $high } %)
 saving-no-interval = Uhakika wa namba hii bado hauwezi kusemwa.
 note-no-other = hakuna gharama nyingine zilizorekodiwa
 note-no-soak = hakuna kuloweka kulikorekodiwa
+note-unweighed = lishe ililishwa bila kupimwa: kilo zake hazikuhesabiwa, na bei ya kilo haijulikani
 note-group-left-out = kundi la mifugo lisilo na idadi halimo
 batch-correct = Sahihisha zao, fungu la mbegu au kundi
 correct-of = Sahihisha { $what }

@@ -257,6 +257,28 @@ pub fn assets(
     Ok(rows.iter().filter_map(asset).collect())
 }
 
+/// Trays whose fodder was fed without being weighed between two instants, by farm: of all farms or of
+/// these.
+///
+/// # Errors
+/// Those of the database.
+pub fn fed_unweighed(
+    conn: &mut Conn,
+    coop: i64,
+    (from, until): (i64, i64),
+    of: Farms<'_>,
+) -> Result<Vec<(Uuid, i64)>, StoreError> {
+    let mut sql = "SELECT farm_id, CAST(SUM(trays) AS BIGINT) FROM batch_events WHERE coop_id = ? \
+                   AND at >= ? AND at < ? AND event = 'fed_out' AND kg IS NULL AND \
+                   withdrawn_at IS NULL"
+        .to_owned();
+    let mut binds = vec![Bind::int(coop), Bind::instant(from), Bind::instant(until)];
+    only(of, "farm_id", &mut sql, &mut binds);
+    sql.push_str(" GROUP BY farm_id");
+    let rows = conn.rows(&sql, &binds, &[ColumnType::Id, ColumnType::Int])?;
+    Ok(rows.iter().filter_map(|r| Some((r.first()?.as_id()?, r.get(1)?.as_int()?))).collect())
+}
+
 /// Seed stock, of all places or of one farm: farm (none for the store), lot, grams.
 ///
 /// # Errors

@@ -197,7 +197,7 @@ impl Figures {
     /// Fodder of the farms that recorded all that is needed: seed with its price, and what was fed.
     fn grown(&self) -> Grown {
         let mut all = Grown::default();
-        let (mut unpriced, mut unfed) = (false, false);
+        let (mut unpriced, mut unfed, mut unweighed) = (false, false, false);
         for farm in &self.farms {
             let of = |m: Measure| farm.sums.and_then(|s| s.get(m.index()).copied()).unwrap_or(0);
             if of(Measure::SeedG) <= 0 {
@@ -207,6 +207,11 @@ impl Figures {
                 unpriced = true;
                 continue;
             };
+            // What was fed by the tray has a cost and no weight.
+            if farm.fed_unweighed_trays > 0 {
+                unweighed = true;
+                continue;
+            }
             if of(Measure::FedG) <= 0 {
                 unfed = true;
                 continue;
@@ -220,11 +225,12 @@ impl Figures {
             all.discarded += of(Measure::TraysDiscarded);
         }
         if all.farms == 0 {
-            let none = !unpriced && !unfed;
+            let none = !unpriced && !unfed && !unweighed;
             let why = [
                 (none, "seed soaked in the month"),
                 (unpriced, "price of the seed that was soaked"),
                 (unfed, "fodder fed out"),
+                (unweighed, "weight of the fodder fed out"),
             ];
             all.missing = why.iter().filter(|(is, _)| *is).map(|(_, what)| *what).collect();
         }

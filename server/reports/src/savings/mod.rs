@@ -40,6 +40,9 @@ pub const NO_OTHER: &str = "no other costs are recorded";
 pub const NO_SOAK: &str = "no soak is recorded";
 /// The ration before fodder of a group is not known.
 pub const NO_RATION: &str = "ration before fodder of an animal group";
+/// Fodder that was fed by the tray; documents say it beside the figures.
+pub const UNWEIGHED: &str =
+    "fodder was fed without being weighed: its kg are not counted, and what a kg cost is not known";
 /// A group of animals nobody counted.
 pub const GROUP_LEFT_OUT: &str = "a group without a head count is left out";
 
@@ -70,6 +73,8 @@ pub struct FarmInput {
     pub seed_minor: Option<i64>,
     /// Depreciation, minor units.
     pub depreciation_minor: i64,
+    /// Trays whose fodder was fed without being weighed.
+    pub fed_unweighed_trays: i64,
 }
 
 /// An animal group of a farm.
@@ -209,8 +214,13 @@ pub struct Amounts {
     pub trays_started: i64,
     /// Trays discarded.
     pub trays_discarded: i64,
-    /// Fresh fodder fed, g.
+    /// Fresh fodder fed, g, as far as it was weighed.
     pub fed_g: i64,
+    /// Trays whose fodder was fed without being weighed.
+    pub trays_fed_unweighed: i64,
+    /// What growing fodder cost, and the fodder fed, g, of the farms that weighed all of it: only
+    /// theirs tell what a kg cost.
+    pub weighed: (i64, i64),
 }
 
 impl Amounts {
@@ -241,6 +251,9 @@ impl Amounts {
             (&mut self.trays_started, o.trays_started),
             (&mut self.trays_discarded, o.trays_discarded),
             (&mut self.fed_g, o.fed_g),
+            (&mut self.trays_fed_unweighed, o.trays_fed_unweighed),
+            (&mut self.weighed.0, o.weighed.0),
+            (&mut self.weighed.1, o.weighed.1),
         ];
         for (to, from) in pairs {
             *to += from;
@@ -426,7 +439,10 @@ fn line(farm: FarmInput, input: &Input) -> Line {
         Some(_) if missing.is_empty() => Status::Estimated,
         Some(_) => Status::Missing,
     };
-    let amounts = Amounts {
+    if farm.fed_unweighed_trays > 0 {
+        notes.push(UNWEIGHED.to_owned());
+    }
+    let mut amounts = Amounts {
         animal_days,
         baseline: baseline.unwrap_or(0),
         feed: of(Measure::FeedCost),
@@ -440,7 +456,12 @@ fn line(farm: FarmInput, input: &Input) -> Line {
         trays_started: of(Measure::TraysStarted),
         trays_discarded: of(Measure::TraysDiscarded),
         fed_g: of(Measure::FedG),
+        trays_fed_unweighed: farm.fed_unweighed_trays,
+        weighed: (0, 0),
     };
+    if farm.fed_unweighed_trays == 0 {
+        amounts.weighed = (amounts.fodder_cost(), amounts.fed_g);
+    }
     let animals =
         (!known.is_empty()).then(|| mul_div(animal_days, 10, input.month.days())).flatten();
     let extras = input.extras.get(&farm.farm).cloned().unwrap_or_default();

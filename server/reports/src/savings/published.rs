@@ -166,14 +166,15 @@ impl Figures {
                 self.numbers.retain(|name, _| !names.contains(&name.as_str()));
             }
         }
-        // Trays and fodder of 0 say nothing where no batch was begun.
-        if said(super::NO_SOAK) {
-            for name in
-                ["trays_started", "trays_discarded", "fresh_fodder_fed_kg", "dry_matter_fed_kg"]
-            {
-                if self.get(name).is_some_and(|v| v == 0.0) {
-                    self.numbers.remove(name);
-                }
+        // Trays and fodder of 0 say nothing where no batch was begun, nor does fodder of 0 where it
+        // was fed without being weighed.
+        let (trays, fed) =
+            (["trays_started", "trays_discarded"], ["fresh_fodder_fed_kg", "dry_matter_fed_kg"]);
+        let trays = trays.iter().filter(|_| said(super::NO_SOAK));
+        let fed = fed.iter().filter(|_| said(super::NO_SOAK) || said(super::UNWEIGHED));
+        for name in trays.chain(fed) {
+            if self.get(name).is_some_and(|v| v == 0.0) {
+                self.numbers.remove(*name);
             }
         }
     }

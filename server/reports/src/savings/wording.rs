@@ -2,7 +2,7 @@
 
 use super::{
     FarmLine, Figures, GROUP_LEFT_OUT, NO_FEED, NO_HEAD, NO_OTHER, NO_RATION, NO_SEED_PRICE,
-    NO_SOAK, Output, Published,
+    NO_SOAK, Output, Published, UNWEIGHED,
 };
 use crate::charts::{Interval, Intervals, Words, number};
 use chrono::Datelike as _;
@@ -82,6 +82,7 @@ pub fn lacking(language: Language, text: &str) -> String {
         NO_RATION => "missing-ration",
         NO_OTHER => "note-no-other",
         NO_SOAK => "note-no-soak",
+        UNWEIGHED => "note-unweighed",
         GROUP_LEFT_OUT => "note-group-left-out",
         _ => {
             let feed = text.strip_prefix("price of ");

@@ -39,15 +39,16 @@ fn ratios(a: &Amounts, saving: Option<i64>, dry_matter: i64) -> Ratios {
         if bottom > 0 { mul_div(top, by, bottom) } else { None }
     };
     let of_saving = |by, bottom| saving.and_then(|s| over(s, by, bottom));
-    let dry_matter_g = mul_div(a.fed_g, dry_matter, 10_000).unwrap_or(0);
+    let dry = |fed: i64| mul_div(fed, dry_matter, 10_000).unwrap_or(0);
+    let (cost, fed_g) = a.weighed;
     Ratios {
         percent_of_baseline: of_saving(1_000, a.baseline),
         per_animal_day: of_saving(100, a.animal_days),
         per_litre: of_saving(100_000, a.milk_ml),
         per_egg: of_saving(100, a.eggs),
-        dry_matter_g,
-        cost_per_kg_dry_matter: over(a.fodder_cost(), 100_000, dry_matter_g),
-        cost_per_kg_fresh: over(a.fodder_cost(), 100_000, a.fed_g),
+        dry_matter_g: dry(a.fed_g),
+        cost_per_kg_dry_matter: over(cost, 100_000, dry(fed_g)),
+        cost_per_kg_fresh: over(cost, 100_000, fed_g),
         discarded_percent: over(a.trays_discarded, 1_000, a.trays_started),
         litres_per_cow_day: over(a.milk_ml, 1, a.cow_days),
         hen_day_percent: over(a.eggs, 1_000, a.hen_days),
@@ -98,6 +99,7 @@ fn amounts(a: &Amounts, saving: Option<i64>, known: bool, r: &Report) -> Json {
         "saving_per_egg": opt(q.per_egg, fine),
         "fresh_fodder_fed_kg": json_decimal(a.fed_g, 3),
         "dry_matter_fed_kg": json_decimal(q.dry_matter_g, 3),
+        "trays_fed_unweighed": a.trays_fed_unweighed,
         "fodder_cost_per_kg_dry_matter": opt(q.cost_per_kg_dry_matter, fine),
         "fodder_cost_per_kg_fresh_misleading": opt(q.cost_per_kg_fresh, fine),
         "trays_started": a.trays_started,
@@ -242,6 +244,7 @@ const COLUMNS: &[&str] = &[
     "output_change_low",
     "output_change_high",
     "spoilage_status",
+    "trays_fed_unweighed",
 ];
 
 /// The report as CSV: a row a farm, then areas, the co-operative, and adjustments.
@@ -273,6 +276,7 @@ pub fn csv(r: &Report) -> String {
             tenth(percent.map(|p| p.1)),
             tenth(percent.map(|p| p.2)),
             l.extras.spoilage_status.clone().unwrap_or_default(),
+            l.amounts.trays_fed_unweighed.to_string(),
         ];
         let number = Number { saving: l.saving(), interval: l.interval, known };
         out.push_str(&csv_row(&head, &l.amounts, &number, &tail, r));
@@ -287,6 +291,7 @@ pub fn csv(r: &Report) -> String {
         let reasons = t.left_out.iter().map(|(s, n)| format!("{n} {s}")).collect::<Vec<_>>();
         let mut tail = vec![t.included.to_string(), left.to_string(), reasons.join("; ")];
         tail.resize(8, String::new());
+        tail.push(t.amounts.trays_fed_unweighed.to_string());
         let saving = (t.included > 0).then(|| t.amounts.saving());
         let number = Number { saving, interval: t.interval(), known: t.included > 0 };
         out.push_str(&csv_row(&head, &t.amounts, &number, &tail, r));

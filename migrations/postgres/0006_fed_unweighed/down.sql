@@ -1,0 +1,1 @@
+DROP INDEX batch_events_unweighed;
