@@ -75,6 +75,7 @@ fn a_form_waits_for_signing_in_again(w: World) {
     let fields = [login, ("password", PASSWORD)];
     let waits = browser.fill_in(&wrong.text, "/sign-in", &fields).expect(200);
     assert!(waits.text.contains("Nothing of it is recorded yet"), "{}", waits.text);
+    assert!(waits.text.contains("<p>It was 3 kg &#38; &#34;not&#34; 4.</p>"), "{}", waits.text);
     assert!(!browser.get("/ask").expect(200).text.contains("3 kg"));
     for _ in 0..2 {
         let sent = browser.fill_in(&waits.text, "/ask", &[]);

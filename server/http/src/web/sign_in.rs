@@ -76,6 +76,20 @@ fn send_kept(visit: &Visit, kept: Kept) -> Shown {
     if kept.had_files {
         leaf.add(Block::Notice(page.say("kept-no-files")));
     }
+    // What has a name in words is told under it; of the rest what was written in sentences.
+    let known = |(name, value): &(String, String)| {
+        let is_id = Uuid::try_parse(value).is_ok();
+        let name = page.language.known(&format!("field-{name}"), &[])?;
+        (!value.trim().is_empty() && !is_id).then(|| (name, value.clone()))
+    };
+    let facts: Vec<(String, String)> = kept.fields.iter().filter_map(known).collect();
+    let others = kept.fields.iter().filter(|f| known(f).is_none());
+    for (_, value) in others.filter(|(_, value)| value.trim().contains(char::is_whitespace)) {
+        leaf.add(Block::Text(value.clone()));
+    }
+    if !facts.is_empty() {
+        leaf.add(Block::Facts(facts));
+    }
     let form = Form::new(kept.action, "kept", page.say("kept-send"));
     let form = kept.fields.into_iter().fold(form, |form, (name, value)| form.hide(name, value));
     leaf.form(visit, None, form);
