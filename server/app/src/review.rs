@@ -3,7 +3,7 @@
 
 use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
-use crate::estimates::{Estimates, Version, farms, grouped, rests_on, store_stock, version};
+use crate::estimates::{Estimates, Version, farms, grouped, rests_on, version};
 use crate::seed::lots;
 use crate::sheet::Sheet;
 use chrono::{Days, NaiveDate};
@@ -266,7 +266,7 @@ fn make(
     let span = ((from, begins), today);
     let seed_of =
         kept.by_farm(conn, (number, "review seed"), version, OF_FARMS_SEED, |conn, of| {
-            Ok(by_farm(seed(conn, (kept, version, coop), span, Place::Of(of))?))
+            Ok(by_farm(seed(conn, coop, span, Place::Of(of))?))
         })?;
     for of_farm in grown.values().chain(seed_of.values()) {
         found.extend(of_farm.iter().cloned());
@@ -280,8 +280,7 @@ fn make(
         found.extend(made.iter().cloned());
         Ok(())
     };
-    let of = (kept, version, coop);
-    part(conn, "review store", OF_STORE, &|conn| seed(conn, of, span, Place::Store))?;
+    part(conn, "review store", OF_STORE, &|conn| seed(conn, coop, span, Place::Store))?;
     let farms = farms(conn, kept, number, version)?;
     // Any record of a farm ends its silence.
     let kinds = (OF_SILENCE, OWN_KINDS);
@@ -341,7 +340,7 @@ fn grown(
 /// Seed below zero, of the store or of farms.
 fn seed(
     conn: &mut Conn,
-    (kept, version, coop): (&Estimates, Version, &Coop),
+    coop: &Coop,
     ((from, begins), today): ((NaiveDate, i64), NaiveDate),
     place: Place<'_>,
 ) -> Result<Vec<Finding>, AppError> {
@@ -375,8 +374,8 @@ fn seed(
             }
         }
     } else {
-        for (lot, grams) in store_stock(conn, kept, number, version)?.iter() {
-            opening.insert((None, *lot), *grams);
+        for (lot, grams) in planning_rows::store_stock(conn, number)? {
+            opening.insert((None, lot), grams);
         }
     }
     for m in &movements {

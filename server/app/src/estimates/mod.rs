@@ -301,19 +301,6 @@ pub(crate) fn farms(
     })
 }
 
-/// Seed in the store, by lot, as kept: what moved in all years adds up to it.
-pub(crate) fn store_stock(
-    conn: &mut Conn,
-    kept: &Estimates,
-    coop: i64,
-    version: Version,
-) -> Result<Arc<Vec<(Uuid, i64)>>, AppError> {
-    let rests_on = &[Kind::SeedPurchase, Kind::SeedIssue, Kind::SeedAdjustment];
-    kept.follow(conn, (coop, "store"), version, rests_on, |conn| {
-        Ok(planning_rows::store_stock(conn, coop)?)
-    })
-}
-
 /// The version of a co-operative's estimates.
 pub(crate) fn version(
     conn: &mut Conn,
