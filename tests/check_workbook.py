@@ -57,7 +57,7 @@ SUMS = {  # heading without the currency: name in the report
     "Depreciation": "depreciation", "Saving (loss -)": "saving",
     "Saving, % of ration before": "saving_percent_of_baseline",
     "Fresh fodder fed, kg": "fresh_fodder_fed_kg", "Trays spread": "trays_started",
-    "Trays discarded": "trays_discarded", "Trays discarded, %": "trays_discarded_percent",
+    "Trays fed unweighed": "trays_fed_unweighed", "Trays discarded": "trays_discarded", "Trays discarded, %": "trays_discarded_percent",
     "Milk, litres": "milk_litres", "Eggs": "eggs",
 }
 FARM = {

@@ -9,8 +9,9 @@ use traybook_app::savings::Form;
 use traybook_app::savings_view::Told;
 use traybook_app::{Actor, App};
 use traybook_domain::{Kind, Month};
+use uuid::Uuid;
 
-both!(kept_answers_are_those_made_anew_after_every_change);
+both!(kept_answers_are_those_made_anew_after_every_change, a_kept_price_level_is_that_made_anew,);
 
 /// Every answer that rests on something kept, by name.
 fn answers(w: &World, app: &App) -> Vec<(String, String)> {
@@ -79,7 +80,7 @@ fn kept_answers_are_those_made_anew_after_every_change(w: World) {
         let made = w.wait(w.app.create(&machine, kind, object(body)));
         let made = made.unwrap_or_else(|e| panic!("{kind:?}: {e:?}"));
         compare(&w, &format!("a new {kind:?}"));
-        let id: uuid::Uuid = made.json["id"].as_str().and_then(|t| t.parse().ok()).expect("an id");
+        let id: Uuid = made.json["id"].as_str().and_then(|t| t.parse().ok()).expect("an id");
         let mut version = made.version;
         if patch != json!({}) {
             let done = w.wait(w.app.correct(&machine, kind, id, version, object(patch)));
@@ -90,4 +91,73 @@ fn kept_answers_are_those_made_anew_after_every_change(w: World) {
         gone.unwrap_or_else(|e| panic!("{kind:?}: {e:?}"));
         compare(&w, &format!("a withdrawn {kind:?}"));
     }
+}
+
+/// A farm of the co-operative that bought feed in these months; started or not.
+fn buyer(w: &World, code: &str, started: Option<&str>, months: &[(&str, i64)]) -> (Uuid, Uuid) {
+    let farm = json!({ "code": code, "member_id": w.a.id("member"), "area_id": w.a.id("sub_area"),
+        "fodder_started_on": started });
+    let farm = w.make(&w.a, Kind::Farm, farm);
+    let cows =
+        json!({ "code": format!("{code}-cows"), "farm_id": farm, "animal_class": "dairy_cows" });
+    let cows = w.make(&w.a, Kind::AnimalGroup, cows);
+    let head =
+        json!({ "animal_group_id": cows, "date": "2025-06-01", "reason": "counted", "head": 3 });
+    w.make(&w.a, Kind::HeadCount, head);
+    for (month, kg) in months {
+        let bought = json!({ "farm_id": farm, "feed_id": w.a.id("feed"), "date": format!("{month}-10"),
+            "kg": kg, "cost": kg * 900 });
+        w.make(&w.a, Kind::FeedPurchase, bought);
+    }
+    (farm, cows)
+}
+
+/// What prices and months were to all farms is kept while only costs and outputs change, and made
+/// anew where feed, prices or heads do.
+fn a_kept_price_level_is_that_made_anew(w: World) {
+    let months =
+        [("2025-10", 100), ("2025-11", 110), ("2025-12", 130), ("2026-01", 90), ("2026-02", 95)];
+    let others: Vec<(Uuid, Uuid)> =
+        (1..=6).map(|n| buyer(&w, &format!("U{n}"), None, &months)).collect();
+    let (farm, cows) = buyer(&w, "T1", Some("2026-01-05"), &months);
+    let actor = Actor::machine(w.a.coop.clone());
+    let text = || w.wait(w.app.saving_estimates(&actor)).expect("an answer").to_string();
+    let first = text();
+    assert!(first.contains("\"status\":\"estimated\""), "months have an index: {first}");
+    compare(&w, "the first answer");
+    let record = |what: &str, kind: Kind, body: serde_json::Value| {
+        let before = text();
+        w.make(&w.a, kind, body);
+        assert_ne!(text(), before, "{what} counts");
+        compare(&w, what);
+    };
+    let (other, heads) = others[0];
+    record(
+        "another cost",
+        Kind::OtherCost,
+        json!({ "farm_id": farm, "date": "2026-02-28", "category": "labour", "amount": 30_000 }),
+    );
+    record(
+        "milk",
+        Kind::MilkRecord,
+        json!({ "animal_group_id": cows, "date": "2026-02-20", "session": "day", "litres": 30,
+            "animals_in_milk": 3 }),
+    );
+    record(
+        "feed of a farm that has not started",
+        Kind::FeedPurchase,
+        json!({ "farm_id": other, "feed_id": w.a.id("feed"), "date": "2026-02-12", "kg": 50,
+            "cost": 70_000 }),
+    );
+    record(
+        "heads of a farm that has not started",
+        Kind::HeadCount,
+        json!({ "animal_group_id": heads, "date": "2026-02-01", "reason": "bought", "head": 9 }),
+    );
+    record(
+        "a feed nobody bought before",
+        Kind::FeedPurchase,
+        json!({ "farm_id": farm, "feed_id": w.a.id("bran"), "date": "2026-02-14", "kg": 20,
+            "cost": 9_000 }),
+    );
 }

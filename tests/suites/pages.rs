@@ -83,6 +83,24 @@ fn a_form_waits_for_signing_in_again(w: World) {
     }
     let page = browser.get("/ask").expect(200).text;
     assert_eq!(page.matches("It was 3 kg &#38; &#34;not&#34; 4.").count(), 1, "{page}");
+    // Whoever sends what somebody else filled in is told whose name it gets.
+    let mut second = Browser::new(&w);
+    let first = second.fill_in(&page, "/ask", &[("about", "milk"), ("wish", "Two trays.")]);
+    let officer = [("login", "officer.a@coop.example"), ("password", PASSWORD)];
+    let waits = second.fill_in(&first.text, "/sign-in", &officer).expect(200).text;
+    assert!(waits.contains("Somebody else filled this in"), "{waits}");
+    // What the browser does not say to be ours is not carried along.
+    let form = b"wish=from+elsewhere".to_vec();
+    let media = "application/x-www-form-urlencoded";
+    let plain = [("accept-encoding", "identity")];
+    let sent = w.nobody.send_plain("POST", "/ask", &plain, Some((media, form)));
+    assert_eq!(sent.header("location"), Some("/sign-in"), "{}", sent.text);
+    // Nor what is too large.
+    let large = "x".repeat(70_000);
+    let sent = second.fill_in(&page, "/ask", &[("wish", &large)]);
+    assert_eq!(sent.status, 403, "somebody is signed in: the token is another's");
+    let sent = Browser::new(&w).fill_in(&page, "/ask", &[("wish", &large)]);
+    assert_eq!(sent.header("location"), Some("/sign-in"));
     // It leads to this server alone.
     let mut other = Browser::new(&w);
     let away = [login, ("password", PASSWORD), ("kept", "//elsewhere.example/x")];

@@ -16,6 +16,7 @@ both!(
     labels_open_the_right_page,
     a_calendar_address_is_shown_once_and_ends,
     a_flagged_batch_is_not_a_members_to_take_back,
+    today_tells_the_farms_with_most_that_is_late,
 );
 
 /// The smallest JPEG that the server takes: one grey point.
@@ -503,4 +504,38 @@ fn a_calendar_address_is_shown_once_and_ends(w: World) {
     let last = refused.last().expect("one");
     assert_eq!(last.status, 409);
     assert!(last.text.contains("revoke one first"), "{}", last.text);
+}
+
+/// The page holds ten farms: those with the most that is late, in the order of the list.
+fn today_tells_the_farms_with_most_that_is_late(w: World) {
+    for n in 1..=12 {
+        let (farm, shed, cows) = crate::work::farm(&w, &format!("L{n:02}"));
+        // Some have seed in soak that should have been spread, one in two sheds' worth.
+        for at in ["2026-03-17T04:00:00Z", "2026-03-18T04:00:00Z"].iter().take(n % 3) {
+            let batch = json!({ "shed_id": shed, "crop": "barley", "animal_group_id": cows });
+            let batch = w.make(&w.a, Kind::Batch, batch);
+            let soak = json!({ "batch_id": batch, "event": "soaked", "at": at, "kg": 2 });
+            w.make(&w.a, Kind::BatchEvent, soak);
+        }
+        assert_ne!(farm, w.a.id("farm"));
+    }
+    let manager = crate::work::at(&w, "2026-03-20T12:00", "manager");
+    let mut list: Vec<(usize, String)> = manager.get("/v1/work").expect(200).json()["farms"]
+        .as_array()
+        .expect("farms")
+        .iter()
+        .map(|f| {
+            let lines = f["lines"].as_array().expect("lines");
+            let late = lines.iter().filter(|l| l["state"] == "late").count();
+            (late, f["farm"].as_str().expect("a code").to_owned())
+        })
+        .collect();
+    list.sort_by_key(|(late, _)| std::cmp::Reverse(*late));
+    assert!(list.len() > 10 && list[0].0 > list[9].0, "{list:?}");
+    let page = Browser::sign_in(&w, "manager").get("/today").expect(200).text;
+    let place = |code: &str| page.find(&format!("{code} · "));
+    let shown: Vec<Option<usize>> = list.iter().take(10).map(|(_, code)| place(code)).collect();
+    assert!(shown.iter().all(Option::is_some) && shown.is_sorted(), "{list:?} {shown:?} {page}");
+    assert!(list.iter().skip(10).all(|(_, code)| place(code).is_none()), "{list:?} {page}");
+    assert!(page.contains(&format!("{} more farms", list.len() - 10)), "{page}");
 }

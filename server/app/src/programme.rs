@@ -88,6 +88,7 @@ struct Cell {
     eggs: (HashSet<Uuid>, i64, i64),
     trays: (HashSet<Uuid>, i64, i64),
     fed: (HashSet<Uuid>, i64),
+    unweighed: (HashSet<Uuid>, i64),
 }
 
 fn cooperative(
@@ -162,9 +163,13 @@ impl Cell {
                 sum.2 += bottom;
             }
         }
-        if a.fed_g > 0 {
-            self.fed.0.insert(member);
-            self.fed.1 += a.fed_g;
+        for (sum, amount) in
+            [(&mut self.fed, a.fed_g), (&mut self.unweighed, a.trays_fed_unweighed)]
+        {
+            if amount > 0 {
+                sum.0.insert(member);
+                sum.1 += amount;
+            }
         }
         if let Some(saving) = line.saving() {
             self.saving.0.insert(member);
@@ -194,6 +199,7 @@ impl Cell {
             "eggs": shown(&eggs.0, number(eggs.1, 0)),
             "hen_day_percent": shown(&eggs.0, over(eggs.1, 1_000, eggs.2, 1)),
             "fresh_fodder_fed_kg": shown(&self.fed.0, number(self.fed.1, 3)),
+            "trays_fed_unweighed": shown(&self.unweighed.0, number(self.unweighed.1, 0)),
             "trays_started": shown(&trays.0, number(trays.2, 0)),
             "trays_discarded_percent": shown(&trays.0, over(trays.1, 1_000, trays.2, 1)),
         })

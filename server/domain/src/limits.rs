@@ -77,6 +77,9 @@ pub const PLAN_DAYS_MAX: usize = 184;
 pub const FORECAST_WEEKS_MAX: usize = 12;
 /// Calendar addresses of one farm that were not revoked: a few people, a few devices.
 pub const CALENDAR_LINKS_MAX: usize = 10;
+/// Most of a form that waits for signing in again, bytes: written into an address's text it is up to
+/// three times as long, and has to fit into an ordinary body with the sign-in.
+pub const KEPT_FORM_BYTES_MAX: usize = 64 * 1024;
 /// Largest form with files, bytes: a handful of photos that no script has shrunk, or a large CSV.
 pub const FORM_BYTES_MAX: usize = 24 * 1024 * 1024;
 /// Fields and files of one form with files.

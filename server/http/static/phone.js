@@ -101,7 +101,7 @@ const shrink = async file => {
 const fieldsOf = form => {
   const fields = [];
   for (const [name, value] of new FormData(form)) {
-    if (name !== 'csrf' && typeof value === 'string') fields.push([name, value]);
+    if (name !== 'csrf' && name !== 'by' && typeof value === 'string') fields.push([name, value]);
   }
   return fields;
 };
@@ -367,7 +367,7 @@ const sure = async one => { if (confirm(say('ThrowSure'))) await drop(one); };
 const held = form => {
   const all = new Map();
   for (const f of form.elements) {
-    if (!f.name || f.name === 'csrf' || f.type === 'file') continue;
+    if (!f.name || f.name === 'csrf' || f.name === 'by' || f.type === 'file') continue;
     const picks = f.type === 'checkbox' || f.type === 'radio';
     const value = picks ? (f.checked ? f.value : '') : f.value;
     const chosen = f.options && ([...f.options].find(o => o.defaultSelected) ?? f.options[0]);

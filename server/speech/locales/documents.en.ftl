@@ -163,6 +163,7 @@ sheet-saving-per-egg = Saving per egg
 sheet-fresh-fodder-fed-kg = Fresh fodder fed, kg
 sheet-fodder-cost-per-kg-dry-matter = Fodder cost per kg dry matter
 sheet-trays-started = Trays spread
+sheet-trays-fed-unweighed = Trays fed unweighed
 sheet-trays-discarded = Trays discarded
 sheet-trays-discarded-percent = Trays discarded, %
 sheet-milk-litres = Milk, litres

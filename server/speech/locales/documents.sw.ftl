@@ -163,6 +163,7 @@ sheet-saving-per-egg = Akiba kwa yai
 sheet-fresh-fodder-fed-kg = Lishe mbichi iliyolishwa, kg
 sheet-fodder-cost-per-kg-dry-matter = Gharama ya lishe kwa kg ya kitu kikavu
 sheet-trays-started = Trei zilizotandazwa
+sheet-trays-fed-unweighed = Trei zilizolishwa bila kupimwa
 sheet-trays-discarded = Trei zilizotupwa
 sheet-trays-discarded-percent = Trei zilizotupwa, %
 sheet-milk-litres = Maziwa, lita

@@ -269,8 +269,8 @@ pub fn fed_unweighed(
     of: Farms<'_>,
 ) -> Result<Vec<(Uuid, i64)>, StoreError> {
     let mut sql = "SELECT farm_id, CAST(SUM(trays) AS BIGINT) FROM batch_events WHERE coop_id = ? \
-                   AND at >= ? AND at < ? AND event = 'fed_out' AND kg IS NULL AND \
-                   withdrawn_at IS NULL"
+                   AND at >= ? AND at < ? AND event = 'fed_out' AND \
+                   COALESCE(kg, 0) = 0 AND withdrawn_at IS NULL"
         .to_owned();
     let mut binds = vec![Bind::int(coop), Bind::instant(from), Bind::instant(until)];
     only(of, "farm_id", &mut sql, &mut binds);

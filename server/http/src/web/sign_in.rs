@@ -36,17 +36,23 @@ pub(super) struct Kept {
     pub fields: Vec<(String, String)>,
     /// Whether files came with it, which do not go along.
     pub had_files: bool,
+    /// The id of the person whose page it was on; empty where it does not say.
+    pub by: String,
 }
 
 impl Kept {
-    /// That of a request: what belongs to a sign-in stays out.
-    pub fn of(visit: &Visit) -> Self {
-        let is_kept = |(name, _): &&(String, String)| !matches!(name.as_str(), "csrf" | "password");
-        Self {
+    /// That of a request, where it is not too large: what belongs to a sign-in stays out.
+    pub fn of(visit: &Visit) -> Option<Self> {
+        let is_kept =
+            |(name, _): &&(String, String)| !matches!(name.as_str(), "by" | "csrf" | "password");
+        let fields: Vec<(String, String)> = visit.fields.iter().filter(is_kept).cloned().collect();
+        let size: usize = fields.iter().map(|(name, value)| name.len() + value.len()).sum();
+        (size <= limits::KEPT_FORM_BYTES_MAX).then(|| Self {
             action: visit.here.clone(),
-            fields: visit.fields.iter().filter(is_kept).cloned().collect(),
+            fields,
             had_files: visit.files.iter().any(|f| !f.bytes.is_empty()),
-        }
+            by: visit.field("by").unwrap_or_default().to_owned(),
+        })
     }
 
     /// That which goes along with signing in; none where there is none.
@@ -56,7 +62,9 @@ impl Kept {
             Some((name.strip_prefix("kept.")?.to_owned(), value.clone()))
         };
         let fields = visit.fields.iter().filter_map(own).collect();
-        Some(Self { action, fields, had_files: visit.field("kept-files").is_some() })
+        let had_files = visit.field("kept-files").is_some();
+        let by = visit.field("kept-by").unwrap_or_default().to_owned();
+        Some(Self { action, fields, had_files, by })
     }
 }
 
@@ -73,6 +81,9 @@ fn send_kept(visit: &Visit, kept: Kept) -> Shown {
     let page = visit.page();
     let mut leaf = Leaf::new(page.clone(), page.say("kept-title"));
     leaf.text("kept-about");
+    if !kept.by.is_empty() && kept.by != page.person {
+        leaf.add(Block::Caution(page.say("kept-of-another")));
+    }
     if kept.had_files {
         leaf.add(Block::Notice(page.say("kept-no-files")));
     }

@@ -99,6 +99,7 @@ where
 struct Asked {
     page: Page,
     from_phone: bool,
+    is_form: bool,
     /// The form of somebody who is not signed in any more.
     form: Option<Kept>,
 }
@@ -119,12 +120,14 @@ where
     };
     let language = language(http, who.as_ref().map(|(actor, ..)| actor));
     let is_form = http.method() == Method::POST;
+    let mut was_read = true;
     let (fields, files) = match (is_form, failure.is_some()) {
         (_, true) => (Vec::new(), Vec::new()),
         (false, _) => (pairs(http.query_string()), Vec::new()),
         (true, _) => read_form(http, payload, who.is_some()).await.unwrap_or_else(|error| {
             // Who is not signed in is asked to do that first, whatever came.
             failure = Some(if who.is_some() { error } else { AppError::Unauthenticated });
+            was_read = false;
             (Vec::new(), Vec::new())
         }),
     };
@@ -142,8 +145,10 @@ where
         from_phone: http.headers().contains_key(FROM_PHONE),
         nonce: nonce.get(..8).unwrap_or_default().to_owned(),
     };
-    let form = (is_form && visit.who.is_none()).then(|| Kept::of(&visit));
-    let asked = Asked { page: visit.page(), from_phone: visit.from_phone, form };
+    // Only what is surely ours goes along with signing in: no token tells it then.
+    let is_kept = is_form && was_read && visit.who.is_none() && is_surely_own(&visit, http);
+    let form = if is_kept { Kept::of(&visit) } else { None };
+    let asked = Asked { page: visit.page(), from_phone: visit.from_phone, is_form, form };
     if let Some(error) = failure {
         return Err((error, asked));
     }
@@ -203,21 +208,37 @@ fn language(http: &HttpRequest, actor: Option<&Actor>) -> Language {
 /// Whether a form came from our own page: the browser says so where it says anything, and a form
 /// of somebody signed in carries the token.
 fn is_own_form(visit: &Visit, http: &HttpRequest) -> bool {
-    let header = |name: &str| http.headers().get(name).and_then(|h| h.to_str().ok());
-    if header("sec-fetch-site").is_some_and(|site| site != "same-origin" && site != "none") {
+    let site = header(http, "sec-fetch-site");
+    if site.is_some_and(|site| site != "same-origin" && site != "none") {
         return false;
     }
-    // A proxy may end TLS and name another host inwards: it is the outer one that a browser knows.
-    let host = |address: &str| address.split_once("://").map(|(_, host)| host.to_owned());
-    let from = header("origin").and_then(host);
-    let is_ours = |from: &String| {
-        Some(from.as_str()) == header("host") || host(&visit.origin).as_ref() == Some(from)
-    };
-    if from.as_ref().is_some_and(|from| !is_ours(from)) {
+    if came_from(http).is_some_and(|host| !is_our_host(visit, http, host)) {
         return false;
     }
     let token = visit.field("csrf").unwrap_or_default();
     visit.who.as_ref().is_none_or(|(.., secret)| is_token(secret, token))
+}
+
+/// Whether the browser says by itself that a form came from our own page.
+fn is_surely_own(visit: &Visit, http: &HttpRequest) -> bool {
+    let is_told = header(http, "sec-fetch-site") == Some("same-origin")
+        || came_from(http).is_some_and(|host| is_our_host(visit, http, host));
+    is_told && is_own_form(visit, http)
+}
+
+fn header<'a>(http: &'a HttpRequest, name: &str) -> Option<&'a str> {
+    http.headers().get(name).and_then(|h| h.to_str().ok())
+}
+
+/// The host of the page that a form was on, where the browser names it.
+fn came_from(http: &HttpRequest) -> Option<&str> {
+    header(http, "origin").and_then(|origin| origin.split_once("://")).map(|(_, host)| host)
+}
+
+/// A proxy may end TLS and name another host inwards: it is the outer one that a browser knows.
+fn is_our_host(visit: &Visit, http: &HttpRequest, host: &str) -> bool {
+    let ours = visit.origin.split_once("://").map(|(_, host)| host);
+    header(http, "host") == Some(host) || ours == Some(host)
 }
 
 fn failed(error: AppError, asked: &Asked, request_id: &str) -> HttpResponse {
@@ -228,7 +249,8 @@ fn failed(error: AppError, asked: &Asked, request_id: &str) -> HttpResponse {
                 .unwrap_or_else(|_| HttpResponse::InternalServerError().finish());
         }
         // A label or a link leads to its page after signing in.
-        let to = own_address(&asked.page.here).filter(|to| *to != "/");
+        // A form's own address may have no page.
+        let to = own_address(&asked.page.here).filter(|to| *to != "/" && !asked.is_form);
         return go(&to.map_or_else(
             || "/sign-in".to_owned(),
             |to| format!("/sign-in?{}", query(&[("to", to)])),

@@ -23,13 +23,14 @@ const GROUPS: [&str; 9] = [
     "60_and_over",
 ];
 /// Figures of a group: key of the column's name, member of the answer, digits.
-const FIGURES: [(&str, &str, usize); 6] = [
+const FIGURES: [(&str, &str, usize); 7] = [
     ("totals-members", "members", 0),
     ("saving", "saving", 0),
     ("totals-milk", "litres_per_cow_day", 2),
     ("totals-eggs", "hen_day_percent", 1),
     ("trays-lost-percent", "trays_discarded_percent", 1),
     ("totals-fed", "fresh_fodder_fed_kg", 0),
+    ("totals-fed-unweighed", "trays_fed_unweighed", 0),
 ];
 
 /// Months that one page or file holds.

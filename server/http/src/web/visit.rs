@@ -212,7 +212,8 @@ async fn read_parts(
     let parts = actix_multipart::Multipart::from_request(http, &mut inner).await;
     let mut parts = parts.ok().ok_or_else(broken)?;
     let (mut fields, mut files) = (Vec::new(), Vec::new());
-    let (mut size, mut text) = (0, 0);
+    let bytes_max = if signed_in { limits::FORM_BYTES_MAX } else { limits::BODY_BYTES_MAX };
+    let (mut size, mut left_out) = (0, 0);
     while let Some(part) = next(&mut parts).await {
         let mut part = part.ok().ok_or_else(broken)?;
         let name = part.name().unwrap_or_default().to_owned();
@@ -220,18 +221,16 @@ async fn read_parts(
         let mut bytes = Vec::new();
         while let Some(chunk) = next(&mut part).await {
             let chunk = chunk.ok().ok_or_else(broken)?;
-            size += chunk.len();
-            if size > limits::FORM_BYTES_MAX {
-                return Err(AppError::TooLarge { bytes_max: limits::FORM_BYTES_MAX });
-            }
             if signed_in || file.is_none() {
+                size += chunk.len();
                 bytes.extend_from_slice(&chunk);
-                text += if file.is_none() { chunk.len() } else { 0 };
             } else {
                 bytes.extend(chunk.first().filter(|_| bytes.is_empty()));
+                left_out += chunk.len();
             }
-            if !signed_in && text > limits::BODY_BYTES_MAX {
-                return Err(AppError::TooLarge { bytes_max: limits::BODY_BYTES_MAX });
+            // Somebody who is not signed in may send large photos, and not without an end.
+            if size > bytes_max || left_out > 4 * limits::FORM_BYTES_MAX {
+                return Err(AppError::TooLarge { bytes_max });
             }
         }
         if fields.len() + files.len() > limits::FORM_PARTS_MAX {

@@ -82,6 +82,7 @@ const COLUMNS: &[(&str, f64, Look)] = &[
     ("saving_per_litre", 11.0, Look::Fine),
     ("saving_per_egg", 11.0, Look::Fine),
     ("fresh_fodder_fed_kg", 11.0, Look::Thousandth),
+    ("trays_fed_unweighed", 10.0, Look::Whole),
     ("fodder_cost_per_kg_dry_matter", 12.0, Look::Fine),
     ("trays_started", 9.0, Look::Whole),
     ("trays_discarded", 10.0, Look::Whole),

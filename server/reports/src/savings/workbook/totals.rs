@@ -46,6 +46,7 @@ const COLUMNS: &[(&str, f64, Holds)] = &[
         Holds::Ratio { of: "saving", by: "animal_days", is_money: true },
     ),
     ("fresh_fodder_fed_kg", 12.0, SUM),
+    ("trays_fed_unweighed", 10.0, SUM),
     ("trays_started", 9.0, SUM),
     ("trays_discarded", 10.0, SUM),
     (
