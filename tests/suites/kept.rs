@@ -58,6 +58,10 @@ fn compare(w: &World, what: &str) {
 
 fn kept_answers_are_those_made_anew_after_every_change(w: World) {
     let machine = Actor::machine(w.a.coop.clone());
+    // As the server does it by itself, for both co-operatives, once a day.
+    let mut prepared = std::collections::HashMap::new();
+    w.wait(w.app.prepare_all(&mut prepared)).expect("prepared");
+    assert_eq!(prepared.len(), 2);
     compare(&w, "nothing");
     let started = json!({ "fodder_started_on": "2026-01-05",
         "change_reason": "the first soak was later" });

@@ -22,6 +22,7 @@ pub mod months;
 pub mod passwords;
 pub mod photos;
 pub mod planning;
+mod prepare;
 pub mod programme;
 pub mod rations;
 pub mod records;

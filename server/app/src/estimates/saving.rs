@@ -18,6 +18,16 @@ const METHOD: &str = "what the feed bought per animal-day before the start would
     ration instead, so the two differ";
 
 impl App {
+    /// Makes the feed savings and keeps them, for whoever asks next.
+    ///
+    /// # Errors
+    /// `Forbidden`.
+    pub(crate) async fn keep_feed_savings(&self, actor: &Actor) -> Result<(), AppError> {
+        actor.task(Task::Estimates)?;
+        let (number, app, today) = (actor.coop.number, self.clone(), actor.coop.today(self.now()));
+        self.store.read(move |conn| feed::get(conn, &app.estimates, number, today).map(drop)).await
+    }
+
     /// Every farm's saving since its start, within what the person may see, and the programme's.
     ///
     /// # Errors

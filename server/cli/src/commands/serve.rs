@@ -4,6 +4,7 @@ use crate::args::{Args, Serve};
 use crate::world;
 use actix_web::middleware::Compress;
 use actix_web::{App as Actix, HttpServer};
+use std::collections::HashMap;
 use std::process::ExitCode;
 use std::sync::Arc;
 use std::time::Duration;
@@ -64,11 +65,16 @@ const BLOCKING_THREADS: usize = 8;
 /// How often the flags are brought up to date.
 const FLAGS_EVERY: Duration = Duration::from_secs(60);
 
-/// Raises and clears flags as long as the server runs. A failure is logged and tried again.
+/// Raises and clears flags as long as the server runs, and prepares every co-operative's day. A
+/// failure is logged and tried again.
 async fn watch(app: App) {
+    let mut prepared = HashMap::new();
     loop {
         if let Err(error) = app.update_all_flags().await {
             tracing::warn!(%error, "the flags could not be updated");
+        }
+        if let Err(error) = app.prepare_all(&mut prepared).await {
+            tracing::warn!(%error, "the day could not be prepared");
         }
         actix_web::rt::time::sleep(FLAGS_EVERY).await;
     }
