@@ -88,6 +88,48 @@ fn farm<'a>(report: &'a Json, code: &str) -> &'a Json {
     farms.iter().find(|f| f["farm"] == code).expect("the farm")
 }
 
+/// A farm with one cow, a soak of 10 kg at 940 a kg, labour of 600 and 50 kg fed in February 2026.
+fn weighed_farm(w: &World) {
+    let place = json!({ "code": "W1", "member_id": w.a.id("member"), "area_id": w.a.id("sub_area"),
+        "fodder_started_on": "2025-11-01" });
+    let farm = w.make(&w.a, Kind::Farm, place);
+    let cows = json!({ "code": "W1-cows", "farm_id": farm, "animal_class": "dairy_cows" });
+    let cows = w.make(&w.a, Kind::AnimalGroup, cows);
+    let shed = json!({ "code": "W1-S", "farm_id": farm, "tray_places": 12 });
+    let shed = w.make(&w.a, Kind::Shed, shed);
+    let batch = json!({ "shed_id": shed, "crop": "barley", "seed_lot_id": w.a.id("lot") });
+    let batch = w.make(&w.a, Kind::Batch, batch);
+    let event = |event: &str, day: u8, more: (&str, i64)| {
+        let at = format!("2026-02-{day:02}T06:00:00Z");
+        json!({ "batch_id": batch, "event": event, "at": at, more.0: more.1 })
+    };
+    for (kind, body) in [
+        (
+            Kind::HeadCount,
+            json!({ "animal_group_id": cows, "date": "2025-06-01", "reason": "counted", "head": 1 }),
+        ),
+        (
+            Kind::BaselineRation,
+            json!({ "animal_group_id": cows, "feed_id": w.a.id("bran"), "kg_per_animal_day": 2,
+                "recorded_on": "2025-06-01" }),
+        ),
+        (
+            Kind::FeedPurchase,
+            json!({ "farm_id": farm, "feed_id": w.a.id("bran"), "date": "2026-02-03", "kg": 10,
+                "cost": 4_000 }),
+        ),
+        (
+            Kind::OtherCost,
+            json!({ "farm_id": farm, "date": "2026-02-28", "category": "labour", "amount": 600 }),
+        ),
+        (Kind::BatchEvent, event("soaked", 10, ("kg", 10))),
+        (Kind::BatchEvent, event("spread", 11, ("trays", 5))),
+        (Kind::BatchEvent, event("fed_out", 18, ("kg", 50))),
+    ] {
+        w.make(&w.a, kind, body);
+    }
+}
+
 /// Fodder that was fed by the tray has a cost and no weight: what a kg cost is not known then.
 fn fodder_fed_by_the_tray_has_no_cost_a_kg(w: World) {
     full_month(&w);
@@ -104,6 +146,15 @@ fn fodder_fed_by_the_tray_has_no_cost_a_kg(w: World) {
     assert!(f1["notes"].as_array().expect("notes").contains(&json!(note)), "{}", f1["notes"]);
     assert_eq!(f1["saving"], 181_160, "the saving rests on what was paid");
     assert_eq!(unweighed["total"]["fodder_cost_per_kg_dry_matter"], Json::Null);
+    // [ARITH] A farm that weighed all of it alone tells what a kg cost: 9,400 of seed and 600 of
+    // labour for 50 kg at 15 % dry matter are 10,000 / 7.5.
+    weighed_farm(&w);
+    let both = report(&manager, "2026-02");
+    assert_eq!(farm(&both, "W1")["fodder_cost_per_kg_dry_matter"], 1333.3333);
+    let total = &both["total"];
+    assert_eq!((&total["farms_included"], &total["fresh_fodder_fed_kg"]), (&json!(2), &json!(250)));
+    assert_eq!(total["fodder_cost_per_kg_dry_matter"], 1333.3333);
+    assert_eq!(total["trays_fed_unweighed"], 3);
     let next = report(&manager, "2026-03");
     assert_eq!(farm(&next, "F1")["trays_fed_unweighed"], 0, "the month is the co-operative's");
     let path = format!("/v1/batch-events/{fed}");
