@@ -17,16 +17,8 @@ impl App {
     /// # Errors
     /// Those of the store.
     pub async fn prepare_all(&self, done: &mut HashMap<i64, NaiveDate>) -> Result<(), AppError> {
-        let all = self.store.read(|conn| Ok::<_, AppError>(accounts::cooperatives(conn)?)).await?;
-        for (number, id) in all {
-            let coop = match self.store.read(move |conn| Coop::load(conn, number, id)).await {
-                Ok(coop) => coop,
-                Err(error) => {
-                    tracing::warn!(number, %error, "the day could not be prepared");
-                    continue;
-                }
-            };
-            let today = coop.today(self.now());
+        for coop in self.every_coop().await? {
+            let (number, today) = (coop.number, coop.today(self.now()));
             if done.get(&number) == Some(&today) {
                 continue;
             }
@@ -36,6 +28,23 @@ impl App {
             }
         }
         Ok(())
+    }
+
+    /// Every co-operative, for what the server does by itself. One that can not be loaded is logged
+    /// and left out.
+    ///
+    /// # Errors
+    /// Those of the store.
+    pub(crate) async fn every_coop(&self) -> Result<Vec<Coop>, AppError> {
+        let all = self.store.read(|conn| Ok::<_, AppError>(accounts::cooperatives(conn)?)).await?;
+        let mut coops = Vec::with_capacity(all.len());
+        for (number, id) in all {
+            match self.store.read(move |conn| Coop::load(conn, number, id)).await {
+                Ok(coop) => coops.push(coop),
+                Err(error) => tracing::warn!(number, %error, "a co-operative could not be loaded"),
+            }
+        }
+        Ok(coops)
     }
 
     /// Makes what pages and estimates of a co-operative rest on, and keeps it as they do.

@@ -19,7 +19,7 @@ use traybook_domain::value::Instant;
 use traybook_domain::{Kind, Month, Value};
 use traybook_storage::farm_rows::{self, FarmRow, Farms};
 use traybook_storage::records::{self, Filter, Record, Visible};
-use traybook_storage::{Conn, accounts, estimate_rows};
+use traybook_storage::{Conn, estimate_rows};
 use uuid::Uuid;
 
 /// A farm's standing as its chart has it.
@@ -95,14 +95,9 @@ impl App {
     /// # Errors
     /// Those of the store.
     pub async fn update_all_flags(&self) -> Result<(), AppError> {
-        let all = self.store.read(|conn| Ok::<_, AppError>(accounts::cooperatives(conn)?)).await?;
-        for (number, id) in all {
-            let coop = self.store.read(move |conn| Coop::load(conn, number, id)).await;
-            let updated = match coop {
-                Ok(coop) => self.update_flags(&coop).await,
-                Err(e) => Err(e),
-            };
-            match updated {
+        for coop in self.every_coop().await? {
+            let number = coop.number;
+            match self.update_flags(&coop).await {
                 Ok((0, 0)) => {}
                 Ok((raised, cleared)) => tracing::info!(number, raised, cleared, "flags updated"),
                 Err(error) => tracing::warn!(number, %error, "the flags could not be updated"),

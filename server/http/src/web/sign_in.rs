@@ -70,9 +70,12 @@ impl Kept {
 
 /// The form, with another one that waits for it.
 pub(super) fn sign_in_first(page: &Page, kept: &Kept) -> Shown {
-    let page = page.clone();
-    let (error, login, to, is_ready, cooperatives) = (None, "", "", false, Vec::new());
-    let kept = Some(kept);
+    first(page.clone(), ("", false), Some(kept))
+}
+
+/// The form as it is met.
+fn first(page: Page, (to, is_ready): (&str, bool), kept: Option<&Kept>) -> Shown {
+    let (error, login, cooperatives) = (None, "", Vec::new());
     show(&SignInPage { page, error, login, to, is_ready, kept, cooperatives }, StatusCode::OK)
 }
 
@@ -112,18 +115,7 @@ pub(super) async fn show_form(visit: Visit) -> Shown {
     let page = visit.page();
     let to = visit.field("to").and_then(own_address).unwrap_or_default();
     let is_ready = visit.field("ready").is_some();
-    show(
-        &SignInPage {
-            page,
-            error: None,
-            login: "",
-            to,
-            is_ready,
-            kept: None,
-            cooperatives: Vec::new(),
-        },
-        StatusCode::OK,
-    )
+    first(page, (to, is_ready), None)
 }
 
 /// Signs in.
