@@ -291,7 +291,8 @@ def without_script(playwright, server):
     page.goto(server.base + "/ask")
     page.keyboard.press("Tab")
     page.keyboard.press("Enter")
-    assert page.url.endswith("#content"), "the first key leads to the content"
+    # The first key leads to the content; a busy machine takes a moment for it.
+    page.wait_for_url("**/ask#content", timeout=5000)
     browser.close()
 
 
