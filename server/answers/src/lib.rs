@@ -1,0 +1,11 @@
+//! What use cases answer: one struct an answer.
+//!
+//! JSON, CSV, pages, workbook, PDF, terminal and the OpenAPI document are all made of these
+//! structs, so a renamed member is a compile error at every door. Units stand in the names or in
+//! the doc line of a member; a status is an enum. No prose: sentences are made last, in `speech`
+//! and `reports`, except where a published answer carries an English sentence of its own.
+
+pub mod sheet;
+pub mod wire;
+
+pub use sheet::{Column, Sheet};
