@@ -5,6 +5,8 @@
 //! the doc line of a member; a status is an enum. No prose: sentences are made last, in `speech`
 //! and `reports`, except where a published answer carries an English sentence of its own.
 
+pub mod estimates;
+pub mod review;
 pub mod sheet;
 pub mod wire;
 

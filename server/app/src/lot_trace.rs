@@ -2,7 +2,6 @@
 
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
-use crate::estimates::merge;
 use crate::represent::Presenter;
 use crate::savings::seen_farms;
 use crate::sheet::Sheet;
@@ -435,4 +434,12 @@ fn supplier(
     let Some(id) = seed.supplier_id else { return Ok(None) };
     let found = records::find(conn, number, Kind::Supplier, id)?;
     Ok(found.and_then(|r| Supplier::from_values(&r.values)).map(|s| (id, s.name)))
+}
+
+/// The members of two JSON objects.
+fn merge(mut into: Json, more: Json) -> Json {
+    if let (Json::Object(a), Json::Object(b)) = (&mut into, more) {
+        a.extend(b);
+    }
+    into
 }

@@ -2,18 +2,16 @@
 
 use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
-use crate::estimates::{farms, version};
-use crate::savings::{area_names, read_month};
-use crate::savings_view::{Told, whole};
+use crate::savings::{area_names, load, read_month};
 use serde_json::{Value as Json, json};
 use std::collections::{BTreeMap, HashMap, HashSet};
 use traybook_domain::Month;
 use traybook_domain::authz::{Role, Task};
 use traybook_domain::field::json_decimal;
 use traybook_domain::money::mul_div;
-use traybook_domain::value::Instant;
-use traybook_reports::savings::Line;
-use traybook_storage::farm_rows::FarmRow;
+use traybook_reports::savings::{self, Line};
+use traybook_storage::farm_rows::{self, FarmRow};
+use traybook_storage::records::Visible;
 use traybook_storage::{Conn, accounts};
 use uuid::Uuid;
 
@@ -41,12 +39,12 @@ impl App {
         let by = DIVISIONS.iter().find(|d| **d == by).ok_or_else(|| {
             AppError::field("by", "choice", format!("give one of: {}", DIVISIONS.join(", ")))
         })?;
-        let (actor, app, now) = (actor.clone(), self.clone(), self.now());
+        let actor = actor.clone();
         self.store
             .read(move |conn| {
                 let mut parts = Vec::new();
                 for coop in readable(conn, &actor)? {
-                    parts.push(cooperative(conn, &app, &coop, (now, month), by)?);
+                    parts.push(cooperative(conn, &coop, month, by)?);
                 }
                 Ok(json!({
                     "month": month.to_string(),
@@ -91,17 +89,10 @@ struct Cell {
     unweighed: (HashSet<Uuid>, i64),
 }
 
-fn cooperative(
-    conn: &mut Conn,
-    app: &App,
-    coop: &Coop,
-    (now, month): (Instant, Month),
-    by: &str,
-) -> Result<Json, AppError> {
-    let report = whole(conn, app, coop, (now, month), Told::Figures)?;
+fn cooperative(conn: &mut Conn, coop: &Coop, month: Month, by: &str) -> Result<Json, AppError> {
+    let report = savings::report(load(conn, coop, month, &Visible::All, false)?);
     let names = area_names(conn, coop.number)?;
-    let version = version(conn, coop.number, coop.today(now))?;
-    let all = farms(conn, &app.estimates, coop.number, version)?;
+    let all = farm_rows::farms(conn, coop.number, None)?;
     let farms: HashMap<Uuid, &FarmRow> = all.iter().map(|f| (f.farm, &**f)).collect();
     let mut cells: BTreeMap<String, Cell> = BTreeMap::new();
     for line in &report.lines {

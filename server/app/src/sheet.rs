@@ -18,6 +18,19 @@ pub struct Sheet {
 }
 
 impl Sheet {
+    /// Of a typed answer whose list is named so.
+    ///
+    /// # Errors
+    /// `Internal`.
+    pub fn of<T: traybook_answers::Sheet>(
+        answer: &T,
+        rows: &'static str,
+        columns: &'static [&'static str],
+    ) -> Result<Self, AppError> {
+        let json = serde_json::to_value(answer).map_err(|e| AppError::Internal(e.to_string()))?;
+        Ok(Self { json, rows, columns })
+    }
+
     /// The list as CSV with a header. What is not known is an empty cell.
     #[must_use]
     pub fn csv(&self) -> String {

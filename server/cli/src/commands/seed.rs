@@ -49,7 +49,23 @@ pub fn run(args: &Args, seed: &Seed) -> Result<ExitCode, String> {
                 if let Some(code) = farm {
                     asked.farm = Some(app.find_code(&actor, Kind::Farm, code).await?);
                 }
-                app.review(&actor, asked).await?
+                app.make_figures_now(&actor.coop).await?;
+                Sheet::of(
+                    &app.review(&actor, asked).await?,
+                    "items",
+                    &[
+                        "since",
+                        "rule",
+                        "farm",
+                        "member_name",
+                        "problem",
+                        "fix",
+                        "evidence",
+                        "finding",
+                        "accepted_on",
+                        "accepted_because",
+                    ],
+                )?
             }
         };
         print(&sheet, shown.format);

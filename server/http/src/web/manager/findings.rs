@@ -1,26 +1,26 @@
 //! A finding of the review list in the reader's language: sentences made anew of its rule, figures
 //! and records. The interface has those of the domain.
 
-use crate::web::farms::text;
 use crate::web::page::{NONE, Page, shown};
 use chrono::{Days, NaiveDate};
-use serde_json::Value as Json;
+use serde_json::json;
+use traybook_answers::review::Finding;
+use traybook_domain::Kind;
 use traybook_domain::review::batches::YIELD_LOW_G;
-use traybook_domain::time::parse_date;
 use traybook_speech::Arg;
 
 type Args = Vec<(&'static str, Arg)>;
 
 /// What is wrong.
-pub(super) fn problem(page: &Page, finding: &Json) -> String {
-    let rule = text(finding, "rule");
+pub(super) fn problem(page: &Page, finding: &Finding) -> String {
+    let rule = finding.rule.as_str();
     let mut args = match rule {
         "silent_farm" | "repeated_values" | "rounded_values" | "output_jump" => {
             of_records(page, finding, rule)
         }
         _ => of_counts(page, finding, rule),
     };
-    let subject = text(finding, "subject");
+    let subject = finding.subject.as_deref().unwrap_or_default();
     let what = match (subject, rule) {
         ("", "head_jump" | "silent_farm" | "farm_stock_below_zero" | "store_stock_below_zero") => {
             NONE.to_owned()
@@ -37,17 +37,24 @@ pub(super) fn problem(page: &Page, finding: &Json) -> String {
 }
 
 /// What most likely puts it right.
-pub(super) fn fix(page: &Page, finding: &Json) -> String {
-    page.word("fix", text(finding, "rule"))
+pub(super) fn fix(page: &Page, finding: &Finding) -> String {
+    page.word("fix", &finding.rule)
+}
+
+fn number(finding: &Finding, name: &str, digits: usize) -> String {
+    shown(&json!(finding.amount(name)), digits)
+}
+
+fn day_of(page: &Page, finding: &Finding, name: &str) -> String {
+    finding.day(name).map_or_else(|| NONE.to_owned(), |day| page.date(day))
 }
 
 /// Figures of a batch, a shed, a herd, a place of seed.
-fn of_counts(page: &Page, finding: &Json, rule: &str) -> Args {
-    let figures = &finding["figures"];
-    let whole = |name: &str| figures[name].as_i64().unwrap_or(0);
+fn of_counts(page: &Page, finding: &Finding, rule: &str) -> Args {
+    let whole = |name: &str| finding.count(name);
     let count = |name: &str| Arg::Count(whole(name));
-    let kg = |name: &str| Arg::Text(shown(&figures[name], 3));
-    let day = |name: &str| Arg::Text(page.day(&figures[name]));
+    let kg = |name: &str| Arg::Text(number(finding, name, 3));
+    let day = |name: &str| Arg::Text(day_of(page, finding, name));
     match rule {
         "more_trays_out_than_spread" => {
             let out = whole("trays_harvested") + whole("trays_discarded");
@@ -57,7 +64,7 @@ fn of_counts(page: &Page, finding: &Json, rule: &str) -> Args {
         "yield_impossible" => vec![("harvested", kg("harvested_kg")), ("seed", kg("seed_kg"))],
         "yield_unlikely" => vec![("yield", kg("fresh_kg_per_kg_seed"))],
         "events_out_of_order" => {
-            let step = |name: &str| Arg::Text(page.word("step", text(figures, name)));
+            let step = |name: &str| Arg::Text(page.word("step", finding.word(name)));
             vec![("event", step("event")), ("before", step("must_follow"))]
         }
         "fed_over_age" => vec![("due", day("due_on")), ("fed", day("last_fed_on"))],
@@ -69,16 +76,15 @@ fn of_counts(page: &Page, finding: &Json, rule: &str) -> Args {
         "head_jump" => vec![
             ("counted", count("counted")),
             ("expected", count("expected")),
-            ("date", page.day(&finding["since"]).into()),
+            ("date", page.date(finding.since).into()),
         ],
         _ => vec![("kg", kg("lowest_kg")), ("date", day("lowest_on"))],
     }
 }
 
 /// Figures of a farm's milk, eggs or silence.
-fn of_records(page: &Page, finding: &Json, rule: &str) -> Args {
-    let figures = &finding["figures"];
-    let count = |name: &str| Arg::Count(figures[name].as_i64().unwrap_or(0));
+fn of_records(page: &Page, finding: &Finding, rule: &str) -> Args {
+    let count = |name: &str| Arg::Count(finding.count(name));
     match rule {
         "silent_farm" => {
             let last = last_day(finding).map_or_else(|| NONE.to_owned(), |day| page.date(day));
@@ -87,32 +93,31 @@ fn of_records(page: &Page, finding: &Json, rule: &str) -> Args {
         "repeated_values" => vec![
             ("amount", amount(page, finding, "amount").into()),
             ("records", count("records")),
-            ("odds", shown(&figures["one_in"], 0).into()),
+            ("odds", number(finding, "one_in", 0).into()),
         ],
         "rounded_values" => {
             vec![("records", count("records")), ("step", amount(page, finding, "step").into())]
         }
         _ => vec![
-            ("each", shown(&figures["per_animal"], 2).into()),
-            ("around", shown(&figures["median_around"], 2).into()),
-            ("date", page.day(&figures["date"]).into()),
+            ("each", number(finding, "per_animal", 2).into()),
+            ("around", number(finding, "median_around", 2).into()),
+            ("date", day_of(page, finding, "date").into()),
         ],
     }
 }
 
 /// Which of a rule's sentences, where it has several.
-fn variant(finding: &Json, rule: &str) -> &'static str {
-    let figures = &finding["figures"];
+fn variant(finding: &Finding, rule: &str) -> &'static str {
     match rule {
         "yield_unlikely" => {
             let low = YIELD_LOW_G as f64 / 1_000.0;
-            let is_low = figures["fresh_kg_per_kg_seed"].as_f64().is_some_and(|kg| kg < low);
+            let is_low = finding.amount("fresh_kg_per_kg_seed").is_some_and(|kg| kg < low);
             if is_low { "-little" } else { "-much" }
         }
-        "events_out_of_order" if figures["follows_on"].is_null() => "-missing",
+        "events_out_of_order" if !finding.figures.contains_key("follows_on") => "-missing",
         "events_out_of_order" => "-order",
         "silent_farm" => {
-            let recorded = figures["last_record_on"].as_str().and_then(parse_date);
+            let recorded = finding.day("last_record_on");
             if recorded.is_some() && recorded == last_day(finding) { "-last" } else { "-none" }
         }
         "output_jump" if is_eggs(finding) => "-eggs",
@@ -122,19 +127,18 @@ fn variant(finding: &Json, rule: &str) -> &'static str {
 }
 
 /// The day from which a farm's silence counts: it is listed so many days later.
-fn last_day(finding: &Json) -> Option<NaiveDate> {
-    let since = parse_date(text(finding, "since"))?;
-    since.checked_sub_days(Days::new(finding["figures"]["silent_days"].as_u64()?))
+fn last_day(finding: &Finding) -> Option<NaiveDate> {
+    let days = finding.figures.contains_key("silent_days").then(|| finding.count("silent_days"))?;
+    finding.since.checked_sub_days(Days::new(u64::try_from(days).ok()?))
 }
 
-fn is_eggs(finding: &Json) -> bool {
-    let records = finding["records"].as_array();
-    records.into_iter().flatten().any(|r| text(r, "kind") == "egg_record")
+fn is_eggs(finding: &Finding) -> bool {
+    finding.records.iter().any(|r| r.kind == Kind::EggRecord.spec().one)
 }
 
 /// Litres or eggs, of a figure that has its unit in English.
-fn amount(page: &Page, finding: &Json, name: &str) -> String {
-    let number = text(&finding["figures"], name).split(' ').next().unwrap_or_default();
+fn amount(page: &Page, finding: &Finding, name: &str) -> String {
+    let number = finding.word(name).split(' ').next().unwrap_or_default();
     let arg = number.parse::<i64>().map_or_else(|_| Arg::from(number), Arg::Count);
     let key = if is_eggs(finding) { "finding-eggs" } else { "finding-litres" };
     page.tell(key, &[("amount", arg)])
