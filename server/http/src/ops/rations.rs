@@ -2,6 +2,7 @@
 
 use super::{Body, Handler, Method, Op, Reply};
 use crate::api::rations;
+use crate::shape::Shape;
 use traybook_domain::authz::{Reach, Role, Task, task_reach};
 use traybook_domain::limits;
 
@@ -23,8 +24,8 @@ pub(super) fn ops() -> Vec<Op> {
             signed_in: true,
             roles: roles.clone(),
             kind: None,
-            body: Body::Json(body, limits::BODY_BYTES_MAX),
-            reply: Reply::Json(reply),
+            body: Body::Json(Shape::Named(body), limits::BODY_BYTES_MAX),
+            reply: Reply::Json(Shape::Named(reply)),
             query: Vec::new(),
             if_match: false,
             statuses: vec![400, 403, 406, 413, 415, 422],
@@ -79,7 +80,7 @@ pub(super) fn ops() -> Vec<Op> {
                 Null where not known."
                 .to_owned(),
         body: Body::None,
-        reply: Reply::Json("FeedValues"),
+        reply: Reply::Json(Shape::Named("FeedValues")),
         query: vec![
             ("month", "Month, YYYY-MM.", true),
             ("farm_id", "With this farm's own prices and fodder.", false),
