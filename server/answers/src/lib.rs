@@ -5,7 +5,10 @@
 //! the doc line of a member; a status is an enum. No prose: sentences are made last, in `speech`
 //! and `reports`, except where a published answer carries an English sentence of its own.
 
+mod choice;
+mod decimal;
 pub mod sheet;
 pub mod wire;
 
+pub use decimal::Decimal;
 pub use sheet::{Column, Sheet};
