@@ -25,7 +25,8 @@ fn answers(w: &World, app: &App) -> Vec<(String, String)> {
     put("spoilage", w.wait(app.spoilage(&actor)).expect("spoilage").to_string());
     put("lots", w.wait(app.seed_lot_evidence(&actor)).expect("lots").to_string());
     put("savings since the start", w.wait(app.saving_estimates(&actor)).expect("x").to_string());
-    put("review", w.wait(app.review(&actor, Asked::default())).expect("review").json.to_string());
+    let review = w.wait(app.review(&actor, Asked::default())).expect("review");
+    put("review", json!(review).to_string());
     put("visits", json!(w.wait(app.visit_list(&actor)).expect("visits")).to_string());
     let farm = w.a.id("farm");
     put("visit", json!(w.wait(app.visit_reasons(&actor, farm)).expect("visit")).to_string());

@@ -22,6 +22,12 @@ macro_rules! choice {
                     $(Self::$word => $text),+
                 }
             }
+
+            /// The one that is sent as this text.
+            #[must_use]
+            pub fn parse(text: &str) -> Option<Self> {
+                Self::ALL.iter().copied().find(|word| word.text() == text)
+            }
         }
 
         impl $crate::sheet::Cell for $name {

@@ -1,8 +1,6 @@
 //! The OpenAPI document, from the table of operations.
 
-mod planning;
 mod rations;
-mod seed;
 
 use crate::api::reports;
 use crate::ops::{Body, Op, Reply, TAGS, all};
@@ -11,6 +9,7 @@ use crate::schema;
 use crate::shape::{Schemas, Shape};
 use serde_json::{Map, Value as Json, json};
 use std::collections::BTreeMap;
+use traybook_answers::work::WorkTask;
 use traybook_app::records::{LIST_PARAMETERS, filter_fields};
 use traybook_domain::{Kind, limits};
 use utoipa::openapi::OpenApi;
@@ -117,7 +116,7 @@ fn schemas() -> Result<Map<String, Json>, String> {
     for (name, schema) in typed {
         named.insert(name, serde_json::to_value(schema).map_err(|e| e.to_string())?);
     }
-    for more in [plain_schemas(), planning::schemas(), rations::schemas(), seed::schemas()] {
+    for more in [plain_schemas(), rations::schemas()] {
         if let Json::Object(more) = more {
             named.extend(more);
         }
@@ -169,23 +168,6 @@ fn plain_schemas() -> Json {
         "AnyObject": { "type": "object" },
         "MonthClose": close,
         "MonthCloses": list_of("The closed months, in order.", &reference("MonthClose")),
-        "GrowingGuide": {
-            "type": "object", "required": ["day", "values"],
-            "properties": {
-                "day": { "type": "string", "format": "date" },
-                "values": { "type": "array", "items": {
-                    "type": "object",
-                    "properties": {
-                        "name": { "type": "string" }, "animal_class": { "type": ["string", "null"] },
-                        "value": { "type": "number" }, "unit": { "type": "string" },
-                        "valid_from": { "type": ["string", "null"], "format": "date" },
-                        "is_default": { "type": "boolean" },
-                        "is_derived": { "type": "boolean", "description": "From live weight; not practised." },
-                        "about": { "type": "string", "description": "What it is and where its default comes from." },
-                    },
-                } },
-            },
-        },
         "SavingsReport": {
             "type": "object", "description": amounts,
             "properties": {
@@ -329,7 +311,7 @@ fn query_schema(operation: &str, name: &str) -> Json {
         "accepted" => json!({ "type": "boolean" }),
         "limit" => json!({ "type": "integer", "minimum": 1, "maximum": limits::CHANGES_PAGE_MAX }),
         "farm_id" | "shed_id" | "area_id" => json!({ "type": "string", "format": "uuid" }),
-        "task" => json!({ "type": "string", "enum": traybook_app::planning::TASKS }),
+        "task" => json!({ "type": "string", "enum": WorkTask::ALL }),
         "weeks" => {
             json!({ "type": "integer", "minimum": 1, "maximum": limits::FORECAST_WEEKS_MAX })
         }

@@ -48,6 +48,8 @@ impl Shape {
         let Self::Of { name, schema, nested } = self else { return Ok(()) };
         let mut found = vec![(name().into_owned(), schema())];
         nested(&mut found);
+        // A reference is to a schema of the record kinds.
+        found.retain(|(_, schema)| matches!(schema, RefOr::T(_)));
         for (name, schema) in found {
             match all.get(&name) {
                 Some(other) if *other != schema => {

@@ -3,6 +3,7 @@
 use super::{Body, Handler, Method, Op, Param, Reply};
 use crate::api::{estimates, health, photos, reports, session, sync};
 use crate::shape::Shape;
+use traybook_answers::planning::GrowingGuide;
 use traybook_domain::authz::Role;
 use traybook_domain::limits;
 
@@ -204,7 +205,7 @@ pub(super) fn other_ops() -> Vec<Op> {
             "Every standard with its value, unit and source.",
             "Setup",
             vec![manager, officer, member],
-            Reply::Json(Shape::Named("GrowingGuide")),
+            Reply::json::<GrowingGuide>(),
             vec![("day", "Day, YYYY-MM-DD; today where none is given.", false)],
             vec![304, 403, 406, 422],
             handler!(reports::growing_guide),

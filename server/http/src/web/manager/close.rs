@@ -55,9 +55,8 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
         let first = lacking.iter().take(FARMS_MAX).map(|at| item(&view.line(*at)));
         leaf.add(Block::List(first.collect()));
         let asked = Asked { items_max: Some(0), ..Asked::default() };
-        let review = visit.state.app.review(actor, asked).await?.json;
-        let findings = review["findings"].as_i64().unwrap_or(0);
-        leaf.add(Block::Text(page.with("close-review", "count", findings)));
+        let review = visit.state.app.review(actor, asked).await?;
+        leaf.add(Block::Text(page.with("close-review", "count", review.findings)));
         leaf.add(Block::Links(vec![Link::to("/review", page.say("review-title"))]));
         leaf.heading("close-title");
         leaf.text("close-warning");

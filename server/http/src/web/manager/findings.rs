@@ -1,10 +1,11 @@
 //! A finding of the review list in the reader's language: sentences made anew of its rule, figures
 //! and records. The interface has those of the domain.
 
-use crate::web::farms::text;
 use crate::web::page::{NONE, Page, shown};
 use chrono::{Days, NaiveDate};
 use serde_json::Value as Json;
+use traybook_answers::review::{ReviewFinding, ReviewRule};
+use traybook_domain::Kind;
 use traybook_domain::review::batches::YIELD_LOW_G;
 use traybook_domain::time::parse_date;
 use traybook_speech::Arg;
@@ -12,129 +13,136 @@ use traybook_speech::Arg;
 type Args = Vec<(&'static str, Arg)>;
 
 /// What is wrong.
-pub(super) fn problem(page: &Page, finding: &Json) -> String {
-    let rule = text(finding, "rule");
-    let mut args = match rule {
-        "silent_farm" | "repeated_values" | "rounded_values" | "output_jump" => {
-            of_records(page, finding, rule)
-        }
-        _ => of_counts(page, finding, rule),
+pub(super) fn problem(page: &Page, finding: &ReviewFinding) -> String {
+    use ReviewRule::{
+        FarmStockBelowZero, HeadJump, OutputJump, RepeatedValues, RoundedValues, SilentFarm,
+        StoreStockBelowZero,
     };
-    let subject = text(finding, "subject");
-    let what = match (subject, rule) {
-        ("", "head_jump" | "silent_farm" | "farm_stock_below_zero" | "store_stock_below_zero") => {
-            NONE.to_owned()
+    let rule = finding.rule;
+    let mut args = match rule {
+        SilentFarm | RepeatedValues | RoundedValues | OutputJump => of_records(page, finding),
+        _ => of_counts(page, finding),
+    };
+    let what = match (&finding.subject, rule) {
+        (code, HeadJump | SilentFarm | FarmStockBelowZero | StoreStockBelowZero) => {
+            code.clone().unwrap_or_else(|| NONE.to_owned())
         }
-        (
-            code,
-            "head_jump" | "silent_farm" | "farm_stock_below_zero" | "store_stock_below_zero",
-        ) => code.to_owned(),
-        ("", _) => page.say("finding-batch-unnamed"),
-        (code, _) => page.with("finding-batch", "code", code),
+        (None, _) => page.say("finding-batch-unnamed"),
+        (Some(code), _) => page.with("finding-batch", "code", code.as_str()),
     };
     args.push(("what", what.into()));
-    page.tell(&format!("problem-{rule}{}", variant(finding, rule)), &args)
+    page.tell(&format!("problem-{}{}", rule.text(), variant(finding)), &args)
 }
 
 /// What most likely puts it right.
-pub(super) fn fix(page: &Page, finding: &Json) -> String {
-    page.word("fix", text(finding, "rule"))
+pub(super) fn fix(page: &Page, finding: &ReviewFinding) -> String {
+    page.word("fix", finding.rule.text())
+}
+
+/// A figure by its name; null where the rule has none of it.
+fn figure<'a>(finding: &'a ReviewFinding, name: &str) -> &'a Json {
+    finding.figures.get(name).unwrap_or(&Json::Null)
 }
 
 /// Figures of a batch, a shed, a herd, a place of seed.
-fn of_counts(page: &Page, finding: &Json, rule: &str) -> Args {
-    let figures = &finding["figures"];
-    let whole = |name: &str| figures[name].as_i64().unwrap_or(0);
+fn of_counts(page: &Page, finding: &ReviewFinding) -> Args {
+    let of = |name: &str| figure(finding, name);
+    let whole = |name: &str| of(name).as_i64().unwrap_or(0);
     let count = |name: &str| Arg::Count(whole(name));
-    let kg = |name: &str| Arg::Text(shown(&figures[name], 3));
-    let day = |name: &str| Arg::Text(page.day(&figures[name]));
-    match rule {
-        "more_trays_out_than_spread" => {
+    let kg = |name: &str| Arg::Text(shown(of(name), 3));
+    let day = |name: &str| Arg::Text(page.day(of(name)));
+    match finding.rule {
+        ReviewRule::MoreTraysOutThanSpread => {
             let out = whole("trays_harvested") + whole("trays_discarded");
             vec![("out", Arg::Count(out)), ("spread", count("trays_spread"))]
         }
-        "more_fed_than_harvested" => vec![("fed", kg("fed_kg")), ("harvested", kg("harvested_kg"))],
-        "yield_impossible" => vec![("harvested", kg("harvested_kg")), ("seed", kg("seed_kg"))],
-        "yield_unlikely" => vec![("yield", kg("fresh_kg_per_kg_seed"))],
-        "events_out_of_order" => {
-            let step = |name: &str| Arg::Text(page.word("step", text(figures, name)));
+        ReviewRule::MoreFedThanHarvested => {
+            vec![("fed", kg("fed_kg")), ("harvested", kg("harvested_kg"))]
+        }
+        ReviewRule::YieldImpossible => {
+            vec![("harvested", kg("harvested_kg")), ("seed", kg("seed_kg"))]
+        }
+        ReviewRule::YieldUnlikely => vec![("yield", kg("fresh_kg_per_kg_seed"))],
+        ReviewRule::EventsOutOfOrder => {
+            let step =
+                |name: &str| Arg::Text(page.word("step", of(name).as_str().unwrap_or_default()));
             vec![("event", step("event")), ("before", step("must_follow"))]
         }
-        "fed_over_age" => vec![("due", day("due_on")), ("fed", day("last_fed_on"))],
-        "fed_with_mould" => vec![("seen", day("mould_seen_on")), ("fed", day("last_fed_on"))],
-        "held_lot_soaked" => vec![("held", day("held_from")), ("soaked", day("soaked_on"))],
-        "shed_over_full" => {
+        ReviewRule::FedOverAge => vec![("due", day("due_on")), ("fed", day("last_fed_on"))],
+        ReviewRule::FedWithMould => {
+            vec![("seen", day("mould_seen_on")), ("fed", day("last_fed_on"))]
+        }
+        ReviewRule::HeldLotSoaked => vec![("held", day("held_from")), ("soaked", day("soaked_on"))],
+        ReviewRule::ShedOverFull => {
             vec![("day", day("day")), ("trays", count("trays")), ("places", count("tray_places"))]
         }
-        "head_jump" => vec![
+        ReviewRule::HeadJump => vec![
             ("counted", count("counted")),
             ("expected", count("expected")),
-            ("date", page.day(&finding["since"]).into()),
+            ("date", page.day(&finding.since).into()),
         ],
         _ => vec![("kg", kg("lowest_kg")), ("date", day("lowest_on"))],
     }
 }
 
 /// Figures of a farm's milk, eggs or silence.
-fn of_records(page: &Page, finding: &Json, rule: &str) -> Args {
-    let figures = &finding["figures"];
-    let count = |name: &str| Arg::Count(figures[name].as_i64().unwrap_or(0));
-    match rule {
-        "silent_farm" => {
+fn of_records(page: &Page, finding: &ReviewFinding) -> Args {
+    let of = |name: &str| figure(finding, name);
+    let count = |name: &str| Arg::Count(of(name).as_i64().unwrap_or(0));
+    match finding.rule {
+        ReviewRule::SilentFarm => {
             let last = last_day(finding).map_or_else(|| NONE.to_owned(), |day| page.date(day));
             vec![("days", count("days")), ("last", last.into())]
         }
-        "repeated_values" => vec![
+        ReviewRule::RepeatedValues => vec![
             ("amount", amount(page, finding, "amount").into()),
             ("records", count("records")),
-            ("odds", shown(&figures["one_in"], 0).into()),
+            ("odds", shown(of("one_in"), 0).into()),
         ],
-        "rounded_values" => {
+        ReviewRule::RoundedValues => {
             vec![("records", count("records")), ("step", amount(page, finding, "step").into())]
         }
         _ => vec![
-            ("each", shown(&figures["per_animal"], 2).into()),
-            ("around", shown(&figures["median_around"], 2).into()),
-            ("date", page.day(&figures["date"]).into()),
+            ("each", shown(of("per_animal"), 2).into()),
+            ("around", shown(of("median_around"), 2).into()),
+            ("date", page.day(of("date")).into()),
         ],
     }
 }
 
 /// Which of a rule's sentences, where it has several.
-fn variant(finding: &Json, rule: &str) -> &'static str {
-    let figures = &finding["figures"];
-    match rule {
-        "yield_unlikely" => {
+fn variant(finding: &ReviewFinding) -> &'static str {
+    match finding.rule {
+        ReviewRule::YieldUnlikely => {
             let low = YIELD_LOW_G as f64 / 1_000.0;
-            let is_low = figures["fresh_kg_per_kg_seed"].as_f64().is_some_and(|kg| kg < low);
-            if is_low { "-little" } else { "-much" }
+            let kg = figure(finding, "fresh_kg_per_kg_seed").as_f64();
+            if kg.is_some_and(|kg| kg < low) { "-little" } else { "-much" }
         }
-        "events_out_of_order" if figures["follows_on"].is_null() => "-missing",
-        "events_out_of_order" => "-order",
-        "silent_farm" => {
-            let recorded = figures["last_record_on"].as_str().and_then(parse_date);
+        ReviewRule::EventsOutOfOrder if figure(finding, "follows_on").is_null() => "-missing",
+        ReviewRule::EventsOutOfOrder => "-order",
+        ReviewRule::SilentFarm => {
+            let recorded = figure(finding, "last_record_on").as_str().and_then(parse_date);
             if recorded.is_some() && recorded == last_day(finding) { "-last" } else { "-none" }
         }
-        "output_jump" if is_eggs(finding) => "-eggs",
-        "output_jump" => "-milk",
+        ReviewRule::OutputJump if is_eggs(finding) => "-eggs",
+        ReviewRule::OutputJump => "-milk",
         _ => "",
     }
 }
 
 /// The day from which a farm's silence counts: it is listed so many days later.
-fn last_day(finding: &Json) -> Option<NaiveDate> {
-    let since = parse_date(text(finding, "since"))?;
-    since.checked_sub_days(Days::new(finding["figures"]["silent_days"].as_u64()?))
+fn last_day(finding: &ReviewFinding) -> Option<NaiveDate> {
+    finding.since.checked_sub_days(Days::new(figure(finding, "silent_days").as_u64()?))
 }
 
-fn is_eggs(finding: &Json) -> bool {
-    let records = finding["records"].as_array();
-    records.into_iter().flatten().any(|r| text(r, "kind") == "egg_record")
+fn is_eggs(finding: &ReviewFinding) -> bool {
+    finding.records.iter().any(|r| r.kind == Kind::EggRecord.spec().one)
 }
 
 /// Litres or eggs, of a figure that has its unit in English.
-fn amount(page: &Page, finding: &Json, name: &str) -> String {
-    let number = text(&finding["figures"], name).split(' ').next().unwrap_or_default();
+fn amount(page: &Page, finding: &ReviewFinding, name: &str) -> String {
+    let text = figure(finding, name).as_str().unwrap_or_default();
+    let number = text.split(' ').next().unwrap_or_default();
     let arg = number.parse::<i64>().map_or_else(|_| Arg::from(number), Arg::Count);
     let key = if is_eggs(finding) { "finding-eggs" } else { "finding-litres" };
     page.tell(key, &[("amount", arg)])

@@ -3,11 +3,12 @@
 
 use super::findings::{fix, problem};
 use crate::web::blocks::{Block, Field, Form, Input, Item, Leaf, Link, Refusal};
-use crate::web::farms::text;
 use crate::web::page::Page;
 use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
-use serde_json::{Value as Json, json};
+use serde_json::json;
+use traybook_answers::review::{FindingRecord, ReviewFinding, ReviewRule};
+use traybook_app::AppError;
 use traybook_app::review::Asked;
 use traybook_domain::Kind;
 
@@ -19,34 +20,28 @@ pub(crate) async fn show_review(visit: Visit) -> Shown {
     let (page, actor) = (visit.page(), visit.actor()?);
     let rule = visit.field("rule").map(str::to_owned);
     let asked = Asked { rule, items_max: Some(FINDINGS_MAX), ..Asked::default() };
-    let review = visit.state.app.review(actor, asked).await?.json;
+    let review = visit.state.app.review(actor, asked).await?;
     let mut leaf = Leaf::new(page.clone(), page.say("review-title"));
     leaf.saved(&visit).text("review-intro");
-    let by_rule = review["by_rule"].as_object().into_iter().flatten();
-    let links: Vec<Link> = by_rule
-        .map(|(rule, count)| {
-            let name = format!("{} ({count})", page.word("rule", rule));
-            Link::to(format!("/review?rule={rule}"), name)
-        })
-        .collect();
-    leaf.add(Block::Links(links));
-    let items: Vec<&Json> = review["items"].as_array().into_iter().flatten().collect();
-    if items.is_empty() {
+    let link = |(rule, count): (&ReviewRule, &usize)| {
+        let name = format!("{} ({count})", page.word("rule", rule.text()));
+        Link::to(format!("/review?rule={}", rule.text()), name)
+    };
+    leaf.add(Block::Links(review.by_rule.iter().map(link).collect()));
+    if review.items.is_empty() {
         leaf.text("review-none");
     }
-    leaf.add(Block::List(items.iter().map(|f| item(&page, f)).collect()));
-    let left = review["left_off"].as_i64().unwrap_or(0);
-    if left > 0 {
-        leaf.add(Block::Text(page.with("review-more", "count", left)));
+    leaf.add(Block::List(review.items.iter().map(|f| item(&page, f)).collect()));
+    if review.left_off > 0 {
+        leaf.add(Block::Text(page.with("review-more", "count", review.left_off)));
     }
     leaf.show()
 }
 
-fn item(page: &Page, finding: &Json) -> Item {
-    let records = finding["records"].as_array().into_iter().flatten();
-    let link = |r: &Json| {
-        let id = text(r, "id");
-        let (to, key) = match text(r, "kind") {
+fn item(page: &Page, finding: &ReviewFinding) -> Item {
+    let link = |r: &FindingRecord| {
+        let id = r.id;
+        let (to, key) = match r.kind.as_str() {
             "batch" => (format!("/batches/{id}/events"), "see-batch"),
             "batch_event" => (format!("/events/{id}"), "correct"),
             "farm" => (format!("/farms/{id}"), "see-farm"),
@@ -55,14 +50,16 @@ fn item(page: &Page, finding: &Json) -> Item {
         };
         Some(Link::to(to, page.say(key)))
     };
-    let mut links: Vec<Link> = records.filter_map(link).take(4).collect();
-    let name = text(finding, "finding");
-    let to = format!("/review/accept?{}", crate::web::site::query(&[("finding", name)]));
+    let mut links: Vec<Link> = finding.records.iter().filter_map(link).take(4).collect();
+    let name = [("finding", finding.finding.as_str())];
+    let to = format!("/review/accept?{}", crate::web::site::query(&name));
     links.push(Link::to(to, page.say("review-accept")));
-    let rule = page.word("rule", text(finding, "rule"));
-    let farm = text(finding, "farm");
+    let rule = page.word("rule", finding.rule.text());
     Item {
-        title: if farm.is_empty() { rule } else { format!("{farm} · {rule}") },
+        title: match &finding.farm {
+            None => rule,
+            Some(farm) => format!("{farm} · {rule}"),
+        },
         lines: vec![problem(page, finding), fix(page, finding)],
         links,
         ..Item::default()
@@ -74,11 +71,10 @@ pub(crate) async fn show_accept(visit: Visit) -> Shown {
     accept_page(&visit, None).await
 }
 
-async fn found(visit: &Visit) -> Result<Json, traybook_app::AppError> {
-    let review = visit.state.app.review(visit.actor()?, Asked::default()).await?.json;
+async fn found(visit: &Visit) -> Result<ReviewFinding, AppError> {
+    let review = visit.state.app.review(visit.actor()?, Asked::default()).await?;
     let name = visit.field("finding").unwrap_or_default();
-    let mut items = review["items"].as_array().into_iter().flatten();
-    items.find(|f| text(f, "finding") == name).cloned().ok_or(traybook_app::AppError::NotFound)
+    review.items.into_iter().find(|f| f.finding == name).ok_or(AppError::NotFound)
 }
 
 async fn accept_page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
@@ -90,7 +86,7 @@ async fn accept_page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     leaf.add(Block::Text(fix(&page, &finding)));
     let form = Form::new("/review/accept", "accept", page.say("review-accept"))
         .id("id", visit.state.app.new_id()?)
-        .hide("finding", text(&finding, "finding"))
+        .hide("finding", finding.finding.clone())
         .field(Field::new("reason", page.say("review-reason"), Input::Text).required());
     leaf.form(visit, refusal, form);
     leaf.answer(refusal)
@@ -102,11 +98,12 @@ pub(crate) async fn accept(visit: Visit) -> Shown {
     let actor = visit.actor()?;
     let mut body = visit.record(&["reason"], &[]);
     body.insert("id".to_owned(), json!(visit.form_id("id")?));
-    for name in ["farm_id", "rule", "finding", "evidence"] {
-        if !finding[name].is_null() {
-            body.insert(name.to_owned(), finding[name].clone());
-        }
+    if let Some(farm) = finding.farm_id {
+        body.insert("farm_id".to_owned(), json!(farm));
     }
+    body.insert("rule".to_owned(), json!(finding.rule));
+    body.insert("finding".to_owned(), json!(finding.finding));
+    body.insert("evidence".to_owned(), json!(finding.evidence));
     body.insert("accepted_on".to_owned(), json!(actor.coop.today(visit.state.app.now())));
     match visit.state.app.create(actor, Kind::ReviewAcceptance, body).await {
         Ok(_) => Ok(go("/review?saved=1")),

@@ -1,0 +1,108 @@
+//! The review list.
+
+use crate::columns;
+use crate::sheet::{Column, Sheet};
+use chrono::NaiveDate;
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+use utoipa::ToSchema;
+use uuid::Uuid;
+
+/// Findings, the newest first.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct ReviewList {
+    pub day: NaiveDate,
+    /// First day of the records looked through.
+    pub from: NaiveDate,
+    /// Number of the last change counted.
+    pub data_version: i64,
+    /// All of them, also those left off.
+    pub findings: usize,
+    pub by_rule: BTreeMap<ReviewRule, usize>,
+    /// Findings beyond the most that are answered.
+    pub left_off: usize,
+    pub items: Vec<ReviewFinding>,
+}
+
+choice! {
+    /// What contradicts itself, or looks unlikely.
+    ReviewRule {
+        StoreStockBelowZero = "store_stock_below_zero",
+        FarmStockBelowZero = "farm_stock_below_zero",
+        MoreTraysOutThanSpread = "more_trays_out_than_spread",
+        MoreFedThanHarvested = "more_fed_than_harvested",
+        YieldImpossible = "yield_impossible",
+        YieldUnlikely = "yield_unlikely",
+        EventsOutOfOrder = "events_out_of_order",
+        FedOverAge = "fed_over_age",
+        FedWithMould = "fed_with_mould",
+        HeldLotSoaked = "held_lot_soaked",
+        ShedOverFull = "shed_over_full",
+        SilentFarm = "silent_farm",
+        RepeatedValues = "repeated_values",
+        RoundedValues = "rounded_values",
+        OutputJump = "output_jump",
+        HeadJump = "head_jump",
+    }
+}
+
+/// Something for somebody to look at.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct ReviewFinding {
+    pub rule: ReviewRule,
+    /// Null for the store.
+    pub farm_id: Option<Uuid>,
+    pub farm: Option<String>,
+    pub member_name: Option<String>,
+    /// What it is about; for a review acceptance.
+    pub finding: String,
+    /// Code of the batch, seed lot, animal group or farm that it is about.
+    pub subject: Option<String>,
+    /// The figures that an acceptance holds for.
+    pub evidence: String,
+    /// By name; each rule has its own.
+    #[schema(value_type = Object)]
+    pub figures: serde_json::Map<String, serde_json::Value>,
+    pub records: Vec<FindingRecord>,
+    pub problem: String,
+    /// What most likely puts it right.
+    pub fix: String,
+    /// First day on which it was so.
+    pub since: NaiveDate,
+    pub acceptance_id: Option<Uuid>,
+    pub accepted_on: Option<NaiveDate>,
+    pub accepted_because: Option<String>,
+}
+
+/// A record that a finding concerns.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct FindingRecord {
+    #[schema(example = "milk_record")]
+    pub kind: String,
+    pub id: Uuid,
+    pub version: Option<i64>,
+}
+
+impl Sheet for ReviewList {
+    type Row = ReviewFinding;
+
+    fn rows(&self) -> &[ReviewFinding] {
+        &self.items
+    }
+
+    fn columns() -> Vec<Column<ReviewFinding>> {
+        columns!(ReviewFinding: since, rule, farm, member_name, problem, fix, evidence, finding,
+            accepted_on, accepted_because)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn rules_are_those_of_the_records() {
+        let all: Vec<&str> = ReviewRule::ALL.iter().map(|r| r.text()).collect();
+        assert_eq!(all, traybook_domain::kinds::REVIEW_RULES);
+    }
+}
