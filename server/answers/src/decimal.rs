@@ -31,6 +31,12 @@ impl Decimal {
         Self::new(grams, 3)
     }
 
+    /// The nearest double.
+    #[must_use]
+    pub fn real(self) -> Option<f64> {
+        json_decimal(self.units, self.digits).as_f64()
+    }
+
     /// Hundredths of a per cent, sent as per cent.
     #[must_use]
     pub const fn percent(hundredths: i64) -> Self {

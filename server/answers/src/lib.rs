@@ -10,6 +10,7 @@ mod choice;
 mod decimal;
 pub mod forecast;
 pub mod planning;
+pub mod rations;
 pub mod review;
 pub mod seed;
 pub mod seed_trace;

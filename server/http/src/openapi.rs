@@ -1,7 +1,5 @@
 //! The OpenAPI document, from the table of operations.
 
-mod rations;
-
 use crate::api::reports;
 use crate::ops::{Body, Op, Reply, TAGS, all};
 use crate::problem::{Code, ProblemDetails};
@@ -116,10 +114,8 @@ fn schemas() -> Result<Map<String, Json>, String> {
     for (name, schema) in typed {
         named.insert(name, serde_json::to_value(schema).map_err(|e| e.to_string())?);
     }
-    for more in [plain_schemas(), rations::schemas()] {
-        if let Json::Object(more) = more {
-            named.extend(more);
-        }
+    if let Json::Object(more) = plain_schemas() {
+        named.extend(more);
     }
     Ok(named)
 }
