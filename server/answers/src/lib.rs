@@ -5,9 +5,19 @@
 //! the doc line of a member; a status is an enum. No prose: sentences are made last, in `speech`
 //! and `reports`, except where a published answer carries an English sentence of its own.
 
+#[macro_use]
+mod choice;
+mod decimal;
 pub mod estimates;
+pub mod forecast;
+pub mod planning;
+pub mod rations;
 pub mod review;
+pub mod seed;
+pub mod seed_trace;
 pub mod sheet;
 pub mod wire;
+pub mod work;
 
+pub use decimal::Decimal;
 pub use sheet::{Column, Sheet};

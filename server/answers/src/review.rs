@@ -1,7 +1,8 @@
-//! What contradicts itself across records, or looks unlikely.
+//! The review list.
 
+use crate::columns;
 use crate::estimates::AsOf;
-use crate::{Column, Sheet, columns};
+use crate::sheet::{Column, Sheet};
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -11,71 +12,93 @@ use uuid::Uuid;
 /// A figure behind a finding.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 #[serde(untagged)]
-pub enum Figure {
+pub enum FindingFigure {
     /// Whether.
     Truth(bool),
     /// A count.
     Count(i64),
-    /// An amount, in the unit that its name ends in.
+    /// In the unit that its name ends in.
     Amount(f64),
     /// A day.
     Day(NaiveDate),
-    /// A word.
+    /// A word, or an amount with its unit.
     Word(String),
 }
 
-/// A record that a finding names.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
-pub struct FindingRecord {
-    /// Its kind.
-    pub kind: String,
-    /// The record.
-    pub id: Uuid,
-    /// Its version when it was looked at.
-    pub version: Option<i64>,
+/// Findings, the newest first.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct ReviewList {
+    pub day: NaiveDate,
+    /// First day of the records looked through.
+    pub from: NaiveDate,
+    /// Which state was looked through.
+    #[serde(flatten)]
+    pub as_of: AsOf,
+    /// All of them, also those left off.
+    pub findings: usize,
+    /// Findings whose records have changed since: they are looked at again within minutes.
+    pub looked_at_again: usize,
+    pub by_rule: BTreeMap<ReviewRule, usize>,
+    /// Findings beyond the most that are answered.
+    pub left_off: usize,
+    pub items: Vec<ReviewFinding>,
+}
+
+choice! {
+    /// What contradicts itself, or looks unlikely.
+    ReviewRule {
+        StoreStockBelowZero = "store_stock_below_zero",
+        FarmStockBelowZero = "farm_stock_below_zero",
+        MoreTraysOutThanSpread = "more_trays_out_than_spread",
+        MoreFedThanHarvested = "more_fed_than_harvested",
+        YieldImpossible = "yield_impossible",
+        YieldUnlikely = "yield_unlikely",
+        EventsOutOfOrder = "events_out_of_order",
+        FedOverAge = "fed_over_age",
+        FedWithMould = "fed_with_mould",
+        HeldLotSoaked = "held_lot_soaked",
+        ShedOverFull = "shed_over_full",
+        SilentFarm = "silent_farm",
+        RepeatedValues = "repeated_values",
+        RoundedValues = "rounded_values",
+        OutputJump = "output_jump",
+        HeadJump = "head_jump",
+    }
 }
 
 /// Something for somebody to look at.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct Finding {
-    /// Which rule.
-    pub rule: String,
-    /// The farm; none for the co-operative's store.
+pub struct ReviewFinding {
+    pub rule: ReviewRule,
+    /// Null for the store.
     pub farm_id: Option<Uuid>,
-    /// Its code.
     pub farm: Option<String>,
-    /// Name of the member.
     pub member_name: Option<String>,
-    /// What it is about, the same each time.
+    /// What it is about; for a review acceptance.
     pub finding: String,
     /// Code of the batch, seed lot, animal group or farm that it is about.
     pub subject: Option<String>,
     /// The figures that an acceptance holds for.
     pub evidence: String,
-    /// All figures behind it that are known, by name.
-    pub figures: BTreeMap<String, Figure>,
-    /// The records concerned.
+    /// Those that are known, by name; each rule has its own.
+    pub figures: BTreeMap<String, FindingFigure>,
     pub records: Vec<FindingRecord>,
-    /// What is wrong, English.
     pub problem: String,
-    /// What most likely puts it right, English.
+    /// What most likely puts it right.
     pub fix: String,
     /// First day on which it was so.
     pub since: NaiveDate,
-    /// The record that accepts it.
     pub acceptance_id: Option<Uuid>,
-    /// Day of acceptance.
     pub accepted_on: Option<NaiveDate>,
-    /// Why it was accepted.
     pub accepted_because: Option<String>,
 }
 
-impl Finding {
+impl ReviewFinding {
     /// A figure that is a count; 0 where it is not known.
     #[must_use]
     pub fn count(&self, name: &str) -> i64 {
         match self.figures.get(name) {
-            Some(Figure::Count(count)) => *count,
+            Some(FindingFigure::Count(count)) => *count,
             _ => 0,
         }
     }
@@ -84,8 +107,8 @@ impl Finding {
     #[must_use]
     pub fn amount(&self, name: &str) -> Option<f64> {
         match self.figures.get(name) {
-            Some(Figure::Amount(amount)) => Some(*amount),
-            Some(Figure::Count(count)) => i32::try_from(*count).ok().map(f64::from),
+            Some(FindingFigure::Amount(amount)) => Some(*amount),
+            Some(FindingFigure::Count(count)) => i32::try_from(*count).ok().map(f64::from),
             _ => None,
         }
     }
@@ -94,7 +117,7 @@ impl Finding {
     #[must_use]
     pub fn day(&self, name: &str) -> Option<NaiveDate> {
         match self.figures.get(name) {
-            Some(Figure::Day(day)) => Some(*day),
+            Some(FindingFigure::Day(day)) => Some(*day),
             _ => None,
         }
     }
@@ -103,43 +126,41 @@ impl Finding {
     #[must_use]
     pub fn word(&self, name: &str) -> &str {
         match self.figures.get(name) {
-            Some(Figure::Word(word)) => word,
+            Some(FindingFigure::Word(word)) => word,
             _ => "",
         }
     }
 }
 
-/// The review list, the newest first.
+/// A record that a finding concerns.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct ReviewList {
-    /// Last day looked through.
-    pub day: NaiveDate,
-    /// First day looked through.
-    pub from: NaiveDate,
-    /// Which state was looked through.
-    #[serde(flatten)]
-    pub as_of: AsOf,
-    /// Findings that fit, also those that are not listed.
-    pub findings: u64,
-    /// Findings whose records have changed since: they are looked at again within minutes.
-    pub looked_at_again: u64,
-    /// Findings by rule.
-    pub by_rule: BTreeMap<String, u64>,
-    /// Findings that are not listed.
-    pub left_off: u64,
-    /// Findings.
-    pub items: Vec<Finding>,
+pub struct FindingRecord {
+    #[schema(example = "milk_record")]
+    pub kind: String,
+    pub id: Uuid,
+    pub version: Option<i64>,
 }
 
 impl Sheet for ReviewList {
-    type Row = Finding;
+    type Row = ReviewFinding;
 
-    fn rows(&self) -> &[Finding] {
+    fn rows(&self) -> &[ReviewFinding] {
         &self.items
     }
 
-    fn columns() -> Vec<Column<Finding>> {
-        columns!(Finding: since, rule, farm, member_name, problem, fix, evidence, finding,
+    fn columns() -> Vec<Column<ReviewFinding>> {
+        columns!(ReviewFinding: since, rule, farm, member_name, problem, fix, evidence, finding,
             accepted_on, accepted_because)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn rules_are_those_of_the_records() {
+        let all: Vec<&str> = ReviewRule::ALL.iter().map(|r| r.text()).collect();
+        assert_eq!(all, traybook_domain::kinds::REVIEW_RULES);
     }
 }

@@ -6,7 +6,7 @@ use std::fmt;
 use traybook_domain::time::{format_instant, parse_instant};
 use traybook_domain::value::Instant;
 use utoipa::openapi::schema::{KnownFormat, ObjectBuilder, SchemaFormat, Type};
-use utoipa::openapi::{RefOr, Schema};
+use utoipa::openapi::{Ref, RefOr, Schema};
 use utoipa::{PartialSchema, ToSchema};
 
 /// A calendar month, sent as `YYYY-MM`.
@@ -80,6 +80,24 @@ impl PartialSchema for Time {
 impl ToSchema for Time {
     fn name() -> Cow<'static, str> {
         Cow::Borrowed("Time")
+    }
+}
+
+/// A batch as the list of batches answers it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct BatchRecord(pub serde_json::Value);
+
+impl PartialSchema for BatchRecord {
+    fn schema() -> RefOr<Schema> {
+        // The schema of the record kind stands in the document already.
+        Ref::from_schema_name("Batch").into()
+    }
+}
+
+impl ToSchema for BatchRecord {
+    fn name() -> Cow<'static, str> {
+        Cow::Borrowed("Batch")
     }
 }
 

@@ -4,14 +4,16 @@ use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use crate::represent::Presenter;
 use crate::savings::seen_farms;
-use crate::sheet::Sheet;
 use crate::txn::find_visible;
 use chrono::NaiveDate;
-use serde_json::{Value as Json, json};
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
+use traybook_answers::Decimal;
+use traybook_answers::seed_trace::{
+    BatchTrace, FarmTrace, LotStock, LotTrace, TraceEvent, TraceLine, TracedLot, TraySpoilage,
+};
+use traybook_answers::wire::BatchRecord;
 use traybook_domain::Kind;
 use traybook_domain::authz::{Action, Task};
-use traybook_domain::field::json_decimal;
 use traybook_domain::kinds::{
     AnimalGroup, Batch, HOLD_CAUTION, LotHold, MOULD_CAUTION, SeedAdjustment, SeedIssue, SeedLot,
     SeedPurchase, Supplier,
@@ -27,74 +29,13 @@ use uuid::Uuid;
 /// Lines of one trace: a lot of 100 t in batches of 20 kg with four events each. What is beyond is
 /// left off at the end and counted.
 const LINES_MAX: usize = 20_000;
-const COLUMNS: &[&str] = &[
-    "date",
-    "what",
-    "farm",
-    "batch",
-    "animal_group",
-    "kg",
-    "trays",
-    "cause",
-    "mould_seen",
-    "germination_percent",
-    "supplier",
-    "detail",
-    "record_id",
-];
-
-/// One line of a trace; null where a column does not apply.
-#[derive(Default)]
-struct Line {
-    date: NaiveDate,
-    what: &'static str,
-    record: Uuid,
-    farm: Option<Uuid>,
-    batch: Option<(Uuid, Option<String>)>,
-    group: Option<Uuid>,
-    grams: Option<i64>,
-    trays: Option<i64>,
-    cause: Option<String>,
-    mould: Option<bool>,
-    germination: Option<i64>,
-    supplier: Option<String>,
-    detail: Option<String>,
-    price: Option<i64>,
-    transport: Option<i64>,
-}
 
 /// What a trace names things by.
 struct Names {
     farms: HashMap<Uuid, String>,
+    /// Code and class.
     groups: HashMap<Uuid, (String, String)>,
     digits: u8,
-}
-
-impl Line {
-    fn json(&self, names: &Names) -> Json {
-        let group = self.group.and_then(|g| names.groups.get(&g));
-        json!({
-            "date": self.date,
-            "what": self.what,
-            "record_id": self.record,
-            "farm_id": self.farm,
-            "farm": self.farm.and_then(|f| names.farms.get(&f)),
-            "batch_id": self.batch.as_ref().map(|b| b.0),
-            "batch": self.batch.as_ref().and_then(|b| b.1.as_ref()),
-            "animal_group_id": self.group,
-            "animal_group": group.map(|g| &g.0),
-            "animal_class": group.map(|g| &g.1),
-            "kg": self.grams.map(|g| json_decimal(g, 3)),
-            "trays": self.trays,
-            "cause": self.cause,
-            "mould_seen": self.mould,
-            "germination_percent": self.germination.map(|p| json_decimal(p, 2)),
-            "supplier": self.supplier,
-            "price": self.price.map(|p| json_decimal(p, names.digits)),
-            "transport": self.transport.map(|p| json_decimal(p, names.digits)),
-            "detail": self.detail,
-        })
-    }
 }
 
 impl App {
@@ -105,7 +46,7 @@ impl App {
     ///
     /// # Errors
     /// `Forbidden`; `NotFound`.
-    pub async fn lot_trace(&self, actor: &Actor, lot: Uuid) -> Result<Sheet, AppError> {
+    pub async fn lot_trace(&self, actor: &Actor, lot: Uuid) -> Result<LotTrace, AppError> {
         let visible = actor.task(Task::SeedTrace)?;
         let actor = actor.clone();
         let today = actor.coop.today(self.now());
@@ -123,28 +64,22 @@ impl App {
                 trace.add_groups(conn, number, &events)?;
                 lines.extend(events.iter().map(|e| trace.event(e)));
                 lines.sort_by_key(|l| l.date);
-                let stock: Vec<(Option<Uuid>, i64)> = seed_rows::lot_stock(conn, number, lot)?;
-                let stock: Vec<Json> = stock
-                    .iter()
-                    .filter(|(farm, grams)| *grams != 0 && trace.sees(*farm))
-                    .map(|(farm, grams)| {
-                        json!({
-                            "farm_id": farm,
-                            "farm": farm.and_then(|f| trace.names.farms.get(&f)),
-                            "stock_kg": json_decimal(*grams, 3),
-                        })
-                    })
-                    .collect();
-                let json = trace.head(conn, lot, &seed, today)?;
-                let more = json!({
-                    "farms": trace.farms(&lines),
-                    "stock": stock,
-                    "lines_left_off": lines.len().saturating_sub(LINES_MAX),
-                    "lines": lines.iter().take(LINES_MAX).map(|l| l.json(&trace.names))
-                        .collect::<Vec<_>>(),
+                let stock = seed_rows::lot_stock(conn, number, lot)?;
+                let left = stock.into_iter().filter(|(at, grams)| *grams != 0 && trace.sees(*at));
+                let stock = left.map(|(farm_id, grams)| LotStock {
+                    farm_id,
+                    farm: trace.code(farm_id),
+                    stock_kg: Decimal::kg(grams),
                 });
-                let json = merge(merge(json, more), json!({ "spoilage": spoilage(&lines) }));
-                Ok(Sheet { json, rows: "lines", columns: COLUMNS })
+                Ok(LotTrace {
+                    seed_lot_id: lot,
+                    lot: trace.head(conn, lot, &seed, today)?,
+                    farms: trace.farms(&lines),
+                    stock: stock.collect(),
+                    lines_left_off: lines.len().saturating_sub(LINES_MAX),
+                    spoilage: spoilage(&lines),
+                    lines: first(lines),
+                })
             })
             .await
     }
@@ -154,7 +89,7 @@ impl App {
     ///
     /// # Errors
     /// `Forbidden`; `NotFound` for a batch out of reach.
-    pub async fn batch_trace(&self, actor: &Actor, batch: Uuid) -> Result<Sheet, AppError> {
+    pub async fn batch_trace(&self, actor: &Actor, batch: Uuid) -> Result<BatchTrace, AppError> {
         let visible = actor.task(Task::SeedTrace)?;
         let (actor, now) = (actor.clone(), self.now());
         let today = actor.coop.today(now);
@@ -171,25 +106,25 @@ impl App {
                 let events = seed_rows::lot_events(conn, number, Err(batch))?;
                 trace.add_groups(conn, number, &events)?;
                 let mut lines = Vec::new();
-                let mut json = json!({ "seed_lot_id": null });
                 let lot = match grown.seed_lot_id {
                     Some(lot) => records::find(conn, number, Kind::SeedLot, lot)?,
                     None => None,
                 };
                 let known = lot.and_then(|r| Some((r.id, SeedLot::from_values(&r.values)?)));
-                if let Some((lot, seed)) = known {
-                    json = trace.head(conn, lot, &seed, today)?;
-                    lines = trace.of_lot(conn, lot, &seed)?;
+                let mut traced = None;
+                if let Some((lot, seed)) = &known {
+                    traced = Some(trace.head(conn, *lot, seed, today)?);
+                    lines = trace.of_lot(conn, *lot, seed)?;
                 }
                 lines.extend(events.iter().map(|e| trace.event(e)));
                 lines.sort_by_key(|l| l.date);
-                let more = json!({
-                    "batch": shown,
-                    "lines_left_off": lines.len().saturating_sub(LINES_MAX),
-                    "lines": lines.iter().take(LINES_MAX).map(|l| l.json(&trace.names))
-                        .collect::<Vec<_>>(),
-                });
-                Ok(Sheet { json: merge(json, more), rows: "lines", columns: COLUMNS })
+                Ok(BatchTrace {
+                    seed_lot_id: known.map(|(lot, _)| lot),
+                    lot: traced,
+                    batch: BatchRecord(shown),
+                    lines_left_off: lines.len().saturating_sub(LINES_MAX),
+                    lines: first(lines),
+                })
             })
             .await
     }
@@ -223,6 +158,14 @@ impl<'a> Trace<'a> {
         }
     }
 
+    fn code(&self, farm: Option<Uuid>) -> Option<String> {
+        farm.and_then(|f| self.names.farms.get(&f)).cloned()
+    }
+
+    fn money(&self, minor: i64) -> Decimal {
+        Decimal::new(minor, self.names.digits)
+    }
+
     fn add_groups(
         &mut self,
         conn: &mut Conn,
@@ -240,90 +183,77 @@ impl<'a> Trace<'a> {
         Ok(())
     }
 
-    fn event(&self, e: &LotEvent) -> Line {
-        let what = match e.event.0.as_str() {
-            "soaked" => "soaked",
-            "spread" => "spread",
-            "watered" => "watered",
-            "harvested" => "harvested",
-            "fed_out" => "fed_out",
-            _ => "discarded",
-        };
-        Line {
-            date: local_date(Instant(e.event.1), self.actor.coop.zone),
-            what,
-            record: e.id,
-            farm: Some(e.farm),
-            batch: Some(e.batch.clone()),
-            group: e.group.filter(|_| what == "fed_out"),
-            grams: e.grams,
+    fn event(&self, e: &LotEvent) -> TraceLine {
+        let what = TraceEvent::parse(&e.event.0).unwrap_or(TraceEvent::Discarded);
+        let date = local_date(Instant(e.event.1), self.actor.coop.zone);
+        let group = e.group.filter(|_| what == TraceEvent::FedOut);
+        let named = group.and_then(|g| self.names.groups.get(&g));
+        TraceLine {
+            farm_id: Some(e.farm),
+            farm: self.code(Some(e.farm)),
+            batch_id: Some(e.batch.0),
+            batch: e.batch.1.clone(),
+            animal_group_id: group,
+            animal_group: named.map(|g| g.0.clone()),
+            animal_class: named.map(|g| g.1.clone()),
+            kg: e.grams.map(Decimal::kg),
             trays: e.trays,
             cause: e.cause.clone(),
-            mould: Some(e.mould),
-            germination: e.germinated,
+            mould_seen: Some(e.mould),
+            germination_percent: e.germinated.map(Decimal::percent),
             detail: e.reason.clone(),
-            ..Line::default()
+            ..TraceLine::new(date, what, e.id)
         }
     }
 
     /// The lines of a lot that are not events of batches.
-    fn of_lot(&self, conn: &mut Conn, lot: Uuid, seed: &SeedLot) -> Result<Vec<Line>, AppError> {
+    fn of_lot(
+        &self,
+        conn: &mut Conn,
+        lot: Uuid,
+        seed: &SeedLot,
+    ) -> Result<Vec<TraceLine>, AppError> {
         let number = self.actor.coop.number;
         let supplier = supplier(conn, number, seed)?.map(|s| s.1);
         let mut lines = Vec::new();
         if self.store {
             for (id, p) in of_lot::<SeedPurchase>(conn, number, lot)? {
-                lines.push(Line {
-                    date: p.date,
-                    what: "bought",
-                    record: id,
-                    grams: Some(p.kg),
-                    germination: p.germination_percent,
+                lines.push(TraceLine {
+                    kg: Some(Decimal::kg(p.kg)),
+                    germination_percent: p.germination_percent.map(Decimal::percent),
                     supplier: supplier.clone(),
-                    price: Some(p.price),
-                    transport: p.transport,
+                    price: Some(self.money(p.price)),
+                    transport: p.transport.map(|t| self.money(t)),
                     detail: p.note,
-                    ..Line::default()
+                    ..TraceLine::new(p.date, TraceEvent::Bought, id)
                 });
             }
         }
         for (id, i) in of_lot::<SeedIssue>(conn, number, lot)? {
-            let (farm, grams) = (Some(i.farm_id), Some(i.kg));
-            let detail = i.note;
-            lines.push(Line {
-                date: i.date,
-                what: "issued",
-                record: id,
-                farm,
-                grams,
-                detail,
-                ..Line::default()
+            lines.push(TraceLine {
+                farm_id: Some(i.farm_id),
+                farm: self.code(Some(i.farm_id)),
+                kg: Some(Decimal::kg(i.kg)),
+                detail: i.note,
+                ..TraceLine::new(i.date, TraceEvent::Issued, id)
             });
         }
         for (id, a) in of_lot::<SeedAdjustment>(conn, number, lot)? {
-            lines.push(Line {
-                date: a.date,
-                what: "adjusted",
-                record: id,
-                farm: a.farm_id,
-                grams: Some(a.change_kg),
+            lines.push(TraceLine {
+                farm_id: a.farm_id,
+                farm: self.code(a.farm_id),
+                kg: Some(Decimal::kg(a.change_kg)),
                 detail: Some(a.note.map_or(a.reason.clone(), |n| format!("{}: {n}", a.reason))),
-                ..Line::default()
+                ..TraceLine::new(a.date, TraceEvent::Adjusted, id)
             });
         }
-        lines.retain(|l| l.what == "bought" || self.sees(l.farm));
+        lines.retain(|l| l.what == TraceEvent::Bought || self.sees(l.farm_id));
         for (id, h) in of_lot::<LotHold>(conn, number, lot)? {
             let detail = Some(h.reason);
-            lines.push(Line {
-                date: h.held_from,
-                what: "held",
-                record: id,
-                detail,
-                ..Line::default()
-            });
+            lines.push(TraceLine { detail, ..TraceLine::new(h.held_from, TraceEvent::Held, id) });
             if let Some(date) = h.released_on {
                 let detail = h.finding;
-                lines.push(Line { date, what: "released", record: id, detail, ..Line::default() });
+                lines.push(TraceLine { detail, ..TraceLine::new(date, TraceEvent::Released, id) });
             }
         }
         Ok(lines)
@@ -336,84 +266,82 @@ impl<'a> Trace<'a> {
         lot: Uuid,
         seed: &SeedLot,
         today: NaiveDate,
-    ) -> Result<Json, AppError> {
+    ) -> Result<TracedLot, AppError> {
         let number = self.actor.coop.number;
         let holds = of_lot::<LotHold>(conn, number, lot)?;
         let held = holds.iter().find(|(_, h)| h.holds_on(today));
         let supplier = supplier(conn, number, seed)?;
-        Ok(json!({
-            "seed_lot_id": lot,
-            "seed_lot": seed.code,
-            "crop": seed.crop,
-            "supplier_id": supplier.as_ref().map(|s| s.0),
-            "supplier": supplier.map(|s| s.1),
-            "is_held": held.is_some(),
-            "held_because": held.map(|(_, h)| &h.reason),
-            "cautions": held.map_or_else(Vec::new, |_| vec![HOLD_CAUTION]),
-            "shows_purchases": self.store,
-        }))
+        Ok(TracedLot {
+            seed_lot: seed.code.clone(),
+            crop: seed.crop.clone(),
+            supplier_id: supplier.as_ref().map(|s| s.0),
+            supplier: supplier.map(|s| s.1),
+            is_held: held.is_some(),
+            held_because: held.map(|(_, h)| h.reason.clone()),
+            cautions: held.iter().map(|_| HOLD_CAUTION.to_owned()).collect(),
+            shows_purchases: self.store,
+        })
     }
 
-    /// What each farm had of the lot.
-    fn farms(&self, lines: &[Line]) -> Vec<Json> {
-        let mut by_farm: BTreeMap<Uuid, Vec<&Line>> = BTreeMap::new();
+    /// What each farm had of the lot, by code.
+    fn farms(&self, lines: &[TraceLine]) -> Vec<FarmTrace> {
+        let mut by_farm: BTreeMap<Uuid, Vec<&TraceLine>> = BTreeMap::new();
         for line in lines {
-            if let Some(farm) = line.farm {
+            if let Some(farm) = line.farm_id {
                 by_farm.entry(farm).or_default().push(line);
             }
         }
-        let mut farms: Vec<(&String, Json)> = Vec::new();
-        for (farm, lines) in by_farm {
-            let Some(code) = self.names.farms.get(&farm) else { continue };
-            let sum = |what: &str| {
+        let mut farms: Vec<FarmTrace> = Vec::new();
+        for (farm_id, lines) in by_farm {
+            let Some(farm) = self.code(Some(farm_id)) else { continue };
+            let sum = |what: TraceEvent| {
                 let of = lines.iter().filter(|l| l.what == what);
-                json_decimal(of.filter_map(|l| l.grams).sum(), 3)
+                Decimal::kg(of.filter_map(|l| l.kg).map(|kg| kg.units).sum())
             };
-            let mut batches: Vec<Uuid> =
-                lines.iter().filter_map(|l| l.batch.as_ref()).map(|b| b.0).collect();
-            batches.sort_unstable();
-            batches.dedup();
-            let mould = lines.iter().any(|l| l.mould == Some(true));
-            let fed = lines.iter().filter(|l| l.what == "fed_out").map(|l| l.date);
-            farms.push((
-                code,
-                json!({
-                    "farm_id": farm,
-                    "farm": code,
-                    "issued_kg": sum("issued"),
-                    "soaked_kg": sum("soaked"),
-                    "harvested_kg": sum("harvested"),
-                    "fed_kg": sum("fed_out"),
-                    "batches": batches.len(),
-                    "first_fed_on": fed.clone().min(),
-                    "last_fed_on": fed.max(),
-                    "mould_seen": mould,
-                    "cautions": if mould { vec![MOULD_CAUTION] } else { Vec::new() },
-                    "trays": spoilage(lines.iter().copied()),
-                }),
-            ));
+            let batches: BTreeSet<Uuid> = lines.iter().filter_map(|l| l.batch_id).collect();
+            let mould_seen = lines.iter().any(|l| l.mould_seen == Some(true));
+            let fed = lines.iter().filter(|l| l.what == TraceEvent::FedOut).map(|l| l.date);
+            farms.push(FarmTrace {
+                farm_id,
+                farm,
+                issued_kg: sum(TraceEvent::Issued),
+                soaked_kg: sum(TraceEvent::Soaked),
+                harvested_kg: sum(TraceEvent::Harvested),
+                fed_kg: sum(TraceEvent::FedOut),
+                batches: batches.len(),
+                first_fed_on: fed.clone().min(),
+                last_fed_on: fed.max(),
+                mould_seen,
+                cautions: mould_seen.then(|| MOULD_CAUTION.to_owned()).into_iter().collect(),
+                trays: spoilage(lines.iter().copied()),
+            });
         }
-        farms.sort_by_key(|(code, _)| (*code).clone());
-        farms.into_iter().map(|(_, json)| json).collect()
+        farms.sort_by(|a, b| a.farm.cmp(&b.farm));
+        farms
     }
 }
 
-/// Trays spread and discarded.
-fn spoilage<'l>(lines: impl IntoIterator<Item = &'l Line>) -> Json {
+/// The lines that are answered.
+fn first(mut lines: Vec<TraceLine>) -> Vec<TraceLine> {
+    lines.truncate(LINES_MAX);
+    lines
+}
+
+fn spoilage<'l>(lines: impl IntoIterator<Item = &'l TraceLine>) -> TraySpoilage {
     let (mut spread, mut discarded) = (0, 0);
     for line in lines {
         match line.what {
-            "spread" => spread += line.trays.unwrap_or(0),
-            "discarded" => discarded += line.trays.unwrap_or(0),
+            TraceEvent::Spread => spread += line.trays.unwrap_or(0),
+            TraceEvent::Discarded => discarded += line.trays.unwrap_or(0),
             _ => {}
         }
     }
     let share = traybook_domain::money::mul_div(discarded, 10_000, spread);
-    json!({
-        "trays_spread": spread,
-        "trays_discarded": discarded,
-        "discarded_percent": share.map(|s| json_decimal(s, 2)),
-    })
+    TraySpoilage {
+        trays_spread: spread,
+        trays_discarded: discarded,
+        discarded_percent: share.map(Decimal::percent),
+    }
 }
 
 fn of_lot<T: Declared>(
@@ -434,12 +362,4 @@ fn supplier(
     let Some(id) = seed.supplier_id else { return Ok(None) };
     let found = records::find(conn, number, Kind::Supplier, id)?;
     Ok(found.and_then(|r| Supplier::from_values(&r.values)).map(|s| (id, s.name)))
-}
-
-/// The members of two JSON objects.
-fn merge(mut into: Json, more: Json) -> Json {
-    if let (Json::Object(a), Json::Object(b)) = (&mut into, more) {
-        a.extend(b);
-    }
-    into
 }

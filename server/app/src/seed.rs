@@ -1,14 +1,15 @@
 //! Seed stock, the growing guide in force.
 
 use crate::ctx::{Actor, App};
+use crate::days::{self, span};
 use crate::error::AppError;
 use crate::savings::seen_farms;
-use crate::sheet::{self, span};
-use serde_json::{Value as Json, json};
 use std::collections::HashMap;
+use traybook_answers::Decimal;
+use traybook_answers::planning::{GrowingGuide, GuideValue};
+use traybook_answers::seed::{Movement, MovementLine, SeedMovements, SeedStock, StockLine};
 use traybook_domain::Kind;
 use traybook_domain::authz::{Action, Task};
-use traybook_domain::field::json_decimal;
 use traybook_domain::guide::{GuideName, animals_per_tray_is_derived};
 use traybook_domain::kinds::{ANIMAL_CLASSES, SeedLot};
 use traybook_domain::record::Record as _;
@@ -29,7 +30,7 @@ impl App {
     ///
     /// # Errors
     /// `Forbidden`.
-    pub async fn seed_stock(&self, actor: &Actor) -> Result<Vec<Json>, AppError> {
+    pub async fn seed_stock(&self, actor: &Actor) -> Result<SeedStock, AppError> {
         self.stock(actor, None).await
     }
 
@@ -37,11 +38,11 @@ impl App {
     ///
     /// # Errors
     /// `Forbidden`.
-    pub async fn farm_stock(&self, actor: &Actor, farm: Uuid) -> Result<Vec<Json>, AppError> {
+    pub async fn farm_stock(&self, actor: &Actor, farm: Uuid) -> Result<SeedStock, AppError> {
         self.stock(actor, Some(farm)).await
     }
 
-    async fn stock(&self, actor: &Actor, of: Option<Uuid>) -> Result<Vec<Json>, AppError> {
+    async fn stock(&self, actor: &Actor, of: Option<Uuid>) -> Result<SeedStock, AppError> {
         let visible = actor.task(Task::SeedStock)?;
         let actor = actor.clone();
         self.store
@@ -50,7 +51,7 @@ impl App {
                 let asked = of.as_ref().map(std::slice::from_ref);
                 let seen = seen_codes(conn, number, &visible, asked)?;
                 let lots = lots(conn, number)?;
-                let mut rows = Vec::new();
+                let mut items = Vec::new();
                 for (farm, lot, grams) in report_rows::seed_stock(conn, number, of)? {
                     let may = match farm {
                         Some(farm) => seen.contains_key(&farm),
@@ -60,17 +61,17 @@ impl App {
                         continue;
                     }
                     let known = lots.get(&lot);
-                    rows.push(json!({
-                        "farm_id": farm,
-                        "farm": farm.and_then(|f| seen.get(&f)),
-                        "seed_lot_id": lot,
-                        "seed_lot": known.map(|l| &l.code),
-                        "crop": known.map(|l| &l.crop),
-                        "stock_kg": json_decimal(grams, 3),
-                        "is_negative": grams < 0,
-                    }));
+                    items.push(StockLine {
+                        farm_id: farm,
+                        farm: farm.and_then(|f| seen.get(&f)).cloned(),
+                        seed_lot_id: lot,
+                        seed_lot: known.map(|l| l.code.clone()),
+                        crop: known.map(|l| l.crop.clone()),
+                        stock_kg: Decimal::kg(grams),
+                        is_negative: grams < 0,
+                    });
                 }
-                Ok(rows)
+                Ok(SeedStock { items })
             })
             .await
     }
@@ -85,7 +86,7 @@ impl App {
         actor: &Actor,
         from: &str,
         to: &str,
-    ) -> Result<Vec<Json>, AppError> {
+    ) -> Result<SeedMovements, AppError> {
         let visible = actor.task(Task::SeedStock)?;
         let today = actor.coop.today(self.now());
         let (from, to) = span(Some(from), Some(to), today, 0, MOVEMENT_DAYS_MAX)?;
@@ -98,7 +99,7 @@ impl App {
                 let instants = (start_of_day(from, zone).0, start_of_day(plus_days(to, 1), zone).0);
                 let all =
                     report_rows::seed_movements(conn, number, (from, to), instants, Place::Any)?;
-                let mut rows: Vec<(chrono::NaiveDate, Json)> = Vec::new();
+                let mut items = Vec::new();
                 for m in all {
                     let may = match m.farm {
                         Some(farm) => seen.contains_key(&farm),
@@ -107,25 +108,26 @@ impl App {
                     if !may {
                         continue;
                     }
-                    let day = match m.on {
+                    let date = match m.on {
                         Ok(day) => day,
                         Err(ms) => local_date(Instant(ms), zone),
                     };
                     let lot = lots.get(&m.lot);
-                    let row = json!({
-                        "date": day,
-                        "movement": m.movement,
-                        "source_id": m.source,
-                        "farm_id": m.farm,
-                        "farm": m.farm.and_then(|f| seen.get(&f)),
-                        "seed_lot_id": m.lot,
-                        "seed_lot": lot.map(|l| &l.code),
-                        "kg": json_decimal(m.grams, 3),
+                    let movement = Movement::parse(&m.movement);
+                    let unknown = || AppError::Internal(format!("movement {}", m.movement));
+                    items.push(MovementLine {
+                        date,
+                        movement: movement.ok_or_else(unknown)?,
+                        source_id: m.source,
+                        farm_id: m.farm,
+                        farm: m.farm.and_then(|f| seen.get(&f)).cloned(),
+                        seed_lot_id: m.lot,
+                        seed_lot: lot.map(|l| l.code.clone()),
+                        kg: Decimal::kg(m.grams),
                     });
-                    rows.push((day, row));
                 }
-                rows.sort_by_key(|(day, _)| *day);
-                Ok(rows.into_iter().map(|(_, row)| row).collect())
+                items.sort_by_key(|m| m.date);
+                Ok(SeedMovements { items })
             })
             .await
     }
@@ -155,12 +157,12 @@ impl App {
         &self,
         actor: &Actor,
         day: Option<String>,
-    ) -> Result<Json, AppError> {
+    ) -> Result<GrowingGuide, AppError> {
         actor.task(Task::GrowingGuide)?;
         let coop = actor.coop.clone();
         let day = match day {
             None => coop.today(self.now()),
-            Some(text) => sheet::day("day", &text)?,
+            Some(text) => days::day("day", &text)?,
         };
         self.store
             .read(move |conn| {
@@ -177,19 +179,19 @@ impl App {
                         let derived = *name == GuideName::AnimalsPerTray
                             && since.is_none()
                             && class.is_some_and(animals_per_tray_is_derived);
-                        values.push(json!({
-                            "name": name.text(),
-                            "animal_class": class,
-                            "value": json_decimal(guide.value(*name, class, day), 3),
-                            "unit": name.unit(),
-                            "valid_from": since,
-                            "is_default": since.is_none(),
-                            "is_derived": derived,
-                            "about": name.doc().trim(),
-                        }));
+                        values.push(GuideValue {
+                            name: name.text().to_owned(),
+                            animal_class: class.map(str::to_owned),
+                            value: Decimal::new(guide.value(*name, class, day), 3),
+                            unit: name.unit().to_owned(),
+                            valid_from: since,
+                            is_default: since.is_none(),
+                            is_derived: derived,
+                            about: name.doc().trim().to_owned(),
+                        });
                     }
                 }
-                Ok(json!({ "day": day, "values": values }))
+                Ok(GrowingGuide { day, values })
             })
             .await
     }

@@ -1,17 +1,17 @@
 //! What members owe for seed: balances, and a farm's statement.
 
 use crate::ctx::{Actor, App};
+use crate::days::span;
 use crate::error::AppError;
 use crate::savings::seen_farms;
 use crate::seed::lots;
-use crate::sheet::{Sheet, span};
-use serde_json::{Value as Json, json};
 use std::collections::HashMap;
+use traybook_answers::Decimal;
+use traybook_answers::seed::{AccountEntry, AccountLine, FarmBalance, SeedAccount, SeedAccounts};
 use traybook_domain::authz::Task;
-use traybook_domain::field::json_decimal;
 use traybook_domain::kinds::SeedLot;
 use traybook_domain::time::plus_days;
-use traybook_storage::seed_rows::{self, AccountLine, AccountSums};
+use traybook_storage::seed_rows::{self, AccountSums};
 use uuid::Uuid;
 
 /// Longest statement, days: ten years.
@@ -20,32 +20,6 @@ const STATEMENT_DAYS_MAX: i64 = 3_660;
 const STATEMENT_DAYS: u64 = 365;
 /// Lines of one statement: thirty years of one hand-out and one check-off a day.
 const LINES_MAX: usize = 22_000;
-const BALANCES: &[&str] = &[
-    "farm",
-    "member_number",
-    "member_name",
-    "charged",
-    "paid_off",
-    "balance",
-    "paid_at_once",
-    "issued_kg",
-    "issues_without_price",
-    "last_on",
-];
-const LINES: &[&str] = &[
-    "date",
-    "entry",
-    "seed_lot",
-    "kg",
-    "price",
-    "paid_by",
-    "amount",
-    "change",
-    "balance",
-    "is_priced",
-    "note",
-    "record_id",
-];
 
 impl App {
     /// What every farm owes for seed today, by farm code. A positive balance is owed by the
@@ -53,7 +27,7 @@ impl App {
     ///
     /// # Errors
     /// `Forbidden`.
-    pub async fn seed_accounts(&self, actor: &Actor) -> Result<Sheet, AppError> {
+    pub async fn seed_accounts(&self, actor: &Actor) -> Result<SeedAccounts, AppError> {
         let visible = actor.task(Task::SeedAccounts)?;
         let (actor, today) = (actor.clone(), actor.coop.today(self.now()));
         self.store
@@ -62,33 +36,28 @@ impl App {
                 let after = plus_days(today, 1);
                 let sums: HashMap<Uuid, AccountSums> =
                     seed_rows::account_sums(conn, number, None, after)?.into_iter().collect();
-                let money = |minor: i64| json_decimal(minor, digits);
+                let money = |minor: i64| Decimal::new(minor, digits);
                 let (mut items, mut total) = (Vec::new(), 0_i64);
                 for farm in seen_farms(conn, number, &visible)?.0 {
                     let s = sums.get(&farm.farm).copied().unwrap_or_default();
                     let balance = s.credit_minor - s.paid_minor;
                     total += balance;
-                    items.push(json!({
-                        "farm_id": farm.farm,
-                        "farm": farm.code,
-                        "member_number": farm.number,
-                        "member_name": farm.name,
-                        "charged": money(s.credit_minor),
-                        "paid_off": money(s.paid_minor),
-                        "balance": money(balance),
-                        "paid_at_once": money(s.paid_at_once_minor),
-                        "issued_kg": json_decimal(s.grams, 3),
-                        "issues_without_price": s.unpriced,
-                        "last_on": s.last_on,
-                    }));
+                    items.push(FarmBalance {
+                        farm_id: farm.farm,
+                        farm: farm.code.clone(),
+                        member_number: farm.number.clone(),
+                        member_name: farm.name.clone(),
+                        charged: money(s.credit_minor),
+                        paid_off: money(s.paid_minor),
+                        balance: money(balance),
+                        paid_at_once: money(s.paid_at_once_minor),
+                        issued_kg: Decimal::kg(s.grams),
+                        issues_without_price: s.unpriced,
+                        last_on: s.last_on,
+                    });
                 }
-                let json = json!({
-                    "day": today,
-                    "currency": actor.coop.currency,
-                    "balance": money(total),
-                    "items": items,
-                });
-                Ok(Sheet { json, rows: "items", columns: BALANCES })
+                let currency = actor.coop.currency.clone();
+                Ok(SeedAccounts { day: today, currency, balance: money(total), items })
             })
             .await
     }
@@ -105,7 +74,7 @@ impl App {
         farm: Uuid,
         from: Option<String>,
         to: Option<String>,
-    ) -> Result<Sheet, AppError> {
+    ) -> Result<SeedAccount, AppError> {
         let visible = actor.task(Task::SeedAccounts)?;
         let today = actor.coop.today(self.now());
         let days = span(from.as_deref(), to.as_deref(), today, STATEMENT_DAYS, STATEMENT_DAYS_MAX)?;
@@ -128,59 +97,58 @@ impl App {
                     lines.iter().filter(|l| l.seed.is_some() && l.minor.is_none()).count();
                 let lots = lots(conn, number)?;
                 let (lines, closing) = statement(&lines, opening, &lots, digits);
-                let json = json!({
-                    "farm_id": farm,
-                    "farm": found.code,
-                    "member_number": found.number,
-                    "member_name": found.name,
-                    "from": days.0,
-                    "to": days.1,
-                    "currency": actor.coop.currency,
-                    "opening_balance": json_decimal(opening, digits),
-                    "lines": lines,
-                    "closing_balance": json_decimal(closing, digits),
-                    "issues_without_price": unpriced,
-                    "sentence": sentence(closing, unpriced),
-                });
-                Ok(Sheet { json, rows: "lines", columns: LINES })
+                Ok(SeedAccount {
+                    farm_id: farm,
+                    farm: found.code.clone(),
+                    member_number: found.number.clone(),
+                    member_name: found.name.clone(),
+                    from: days.0,
+                    to: days.1,
+                    currency: actor.coop.currency.clone(),
+                    opening_balance: Decimal::new(opening, digits),
+                    lines,
+                    closing_balance: Decimal::new(closing, digits),
+                    issues_without_price: unpriced,
+                    sentence: sentence(closing, unpriced),
+                })
             })
             .await
     }
 }
 
 fn statement(
-    lines: &[AccountLine],
+    lines: &[seed_rows::AccountLine],
     opening: i64,
     lots: &HashMap<Uuid, SeedLot>,
     digits: u8,
-) -> (Vec<Json>, i64) {
+) -> (Vec<AccountLine>, i64) {
     let mut balance = opening;
-    let money = |minor: i64| json_decimal(minor, digits);
+    let money = |minor: i64| Decimal::new(minor, digits);
     let mut all = Vec::with_capacity(lines.len());
     for l in lines {
         let minor = l.minor.unwrap_or(0);
         let (entry, change) = match (l.seed, l.how.as_str()) {
-            (None, _) => ("payment", -minor),
-            (Some(_), "credit") => ("issue_on_credit", minor),
-            (Some(_), _) => ("issue_paid_at_once", 0),
+            (None, _) => (AccountEntry::Payment, -minor),
+            (Some(_), "credit") => (AccountEntry::IssueOnCredit, minor),
+            (Some(_), _) => (AccountEntry::IssuePaidAtOnce, 0),
         };
         balance += change;
         let is_payment = l.seed.is_none();
-        all.push(json!({
-            "date": l.date,
-            "entry": entry,
-            "record_id": l.id,
-            "seed_lot_id": l.seed.map(|s| s.0),
-            "seed_lot": l.seed.and_then(|s| lots.get(&s.0)).map(|lot| &lot.code),
-            "kg": l.seed.map(|s| json_decimal(s.1, 3)),
-            "price": l.minor.filter(|_| !is_payment).map(money),
-            "amount": l.minor.filter(|_| is_payment).map(money),
-            "paid_by": is_payment.then_some(&l.how),
-            "change": money(change),
-            "balance": money(balance),
-            "is_priced": l.minor.is_some(),
-            "note": l.note,
-        }));
+        all.push(AccountLine {
+            date: l.date,
+            entry,
+            record_id: l.id,
+            seed_lot_id: l.seed.map(|s| s.0),
+            seed_lot: l.seed.and_then(|s| lots.get(&s.0)).map(|lot| lot.code.clone()),
+            kg: l.seed.map(|s| Decimal::kg(s.1)),
+            price: l.minor.filter(|_| !is_payment).map(money),
+            amount: l.minor.filter(|_| is_payment).map(money),
+            paid_by: is_payment.then(|| l.how.clone()),
+            change: money(change),
+            balance: money(balance),
+            is_priced: l.minor.is_some(),
+            note: l.note.clone(),
+        });
     }
     (all, balance)
 }

@@ -1,16 +1,16 @@
 //! Suppliers of seed compared: price, germination, spoilage.
 
 use crate::ctx::{Actor, App};
+use crate::days::span;
 use crate::error::AppError;
 use crate::seed::lots;
-use crate::sheet::{Sheet, span};
-use serde_json::{Value as Json, json};
 use std::collections::{BTreeMap, HashMap, HashSet};
 use traybook_analytics::spoilage::{Batch, SpoilageRules, tray_correlation};
 use traybook_analytics::stats::wilson_of_share;
+use traybook_answers::Decimal;
+use traybook_answers::seed::{SupplierComparison, SupplierLine};
 use traybook_domain::Kind;
 use traybook_domain::authz::Task;
-use traybook_domain::field::json_decimal;
 use traybook_domain::kinds::{SeedLot, SeedPurchase, Supplier};
 use traybook_domain::money::mul_div;
 use traybook_domain::record::Record as _;
@@ -38,24 +38,6 @@ const METHOD: &str = "prices include transport to the store; germination is weig
     since trays of one batch share its fate (design effect 1 + (n - 1) φ, φ the correlation \
     between trays of a batch). No figure with fewer than 10 batches on 3 farms. Farms differ too: \
     seed-lot-evidence compares lots within farms";
-const COLUMNS: &[&str] = &[
-    "supplier",
-    "seed_lot",
-    "crop",
-    "kg",
-    "price_per_kg",
-    "germination_percent",
-    "tested_kg",
-    "price_per_kg_viable",
-    "batches",
-    "farms",
-    "trays_spread",
-    "trays_discarded",
-    "spoilage_percent",
-    "spoilage_low",
-    "spoilage_high",
-    "sentence",
-];
 
 /// Deliveries and batches of a lot, or of a supplier's lots together.
 #[derive(Clone, Debug, Default)]
@@ -145,7 +127,7 @@ impl App {
         actor: &Actor,
         from: Option<String>,
         to: Option<String>,
-    ) -> Result<Sheet, AppError> {
+    ) -> Result<SupplierComparison, AppError> {
         actor.task(Task::SupplierComparison)?;
         let now = self.now();
         let today = actor.coop.today(now);
@@ -179,16 +161,15 @@ impl App {
                 let names = suppliers(conn, number)?;
                 let table = Table { lots, names, correlation, digits: actor.coop.digits };
                 let (items, sentence) = table.items(&tallies);
-                let json = json!({
-                    "from": days.0,
-                    "to": days.1,
-                    "currency": actor.coop.currency,
-                    "method": METHOD,
-                    "tray_correlation": (correlation * 1000.0).round() / 1000.0,
-                    "sentence": sentence,
-                    "items": items,
-                });
-                Ok(Sheet { json, rows: "items", columns: COLUMNS })
+                Ok(SupplierComparison {
+                    from: days.0,
+                    to: days.1,
+                    currency: actor.coop.currency.clone(),
+                    method: METHOD.to_owned(),
+                    tray_correlation: (correlation * 1000.0).round() / 1000.0,
+                    sentence,
+                    items,
+                })
             })
             .await
     }
@@ -235,7 +216,7 @@ struct Table {
 
 impl Table {
     /// Each supplier, by name, followed by its lots, by code; and what can be said of them all.
-    fn items(&self, tallies: &BTreeMap<Uuid, Tally>) -> (Vec<Json>, String) {
+    fn items(&self, tallies: &BTreeMap<Uuid, Tally>) -> (Vec<SupplierLine>, String) {
         type Lot<'a> = (&'a str, Uuid, &'a Tally);
         let mut suppliers: BTreeMap<(String, Option<Uuid>), Vec<Lot<'_>>> = BTreeMap::new();
         for (id, tally) in tallies {
@@ -251,10 +232,9 @@ impl Table {
             lots.sort_unstable_by_key(|l| (l.0.to_owned(), l.1));
             let mut total = Tally::default();
             lots.iter().for_each(|l| total.add(l.2));
-            let head = json!({ "supplier_id": supplier, "supplier": name });
-            items.push(self.line(&head, None, &total));
+            items.push(self.line((supplier, &name), None, &total));
             for (_, id, tally) in &lots {
-                items.push(self.line(&head, Some(*id), tally));
+                items.push(self.line((supplier, &name), Some(*id), tally));
             }
             if supplier.is_some() {
                 shares.push((name, total.spoilage(self.correlation)));
@@ -263,44 +243,50 @@ impl Table {
         (items, verdict(&shares))
     }
 
-    fn line(&self, head: &Json, lot: Option<Uuid>, t: &Tally) -> Json {
+    fn line(
+        &self,
+        (supplier_id, supplier): (Option<Uuid>, &str),
+        lot: Option<Uuid>,
+        t: &Tally,
+    ) -> SupplierLine {
         let known = lot.and_then(|l| self.lots.get(&l));
-        let money = |minor: i64| json_decimal(minor, self.digits);
+        let money = |minor: i64| Decimal::new(minor, self.digits);
         let per_kg = |minor: i64, grams: i64| mul_div(minor, 1_000, grams).map(money);
         let germination = mul_div(t.viable_g(), 10_000, t.tested_g);
         let share = t.spoilage(self.correlation);
         let percent = |x: f64| (x * 1000.0).round() / 10.0;
-        let mut line = json!({
-            "seed_lot_id": lot,
-            "seed_lot": known.map(|l| &l.code),
-            "crop": known.map(|l| &l.crop),
-            "kg": json_decimal(t.grams, 3),
-            "price_per_kg": per_kg(t.minor, t.grams),
-            "tested_kg": json_decimal(t.tested_g, 3),
-            "germination_percent": germination.map(|g| json_decimal(g, 2)),
-            "price_per_kg_viable": per_kg(t.tested_minor, t.viable_g()),
-            "batches": t.trays.len(),
-            "farms": t.farms.len(),
-            "trays_spread": t.trays.iter().map(|b| b.0).sum::<i64>(),
-            "trays_discarded": t.trays.iter().map(|b| b.1).sum::<i64>(),
-            "spoilage_percent": share.map(|s| percent(s.value)),
-            "spoilage_low": share.map(|s| percent(s.low)),
-            "spoilage_high": share.map(|s| percent(s.high)),
-            "sentence": match share {
+        SupplierLine {
+            seed_lot_id: lot,
+            seed_lot: known.map(|l| l.code.clone()),
+            crop: known.map(|l| l.crop.clone()),
+            kg: Decimal::kg(t.grams),
+            price_per_kg: per_kg(t.minor, t.grams),
+            tested_kg: Decimal::kg(t.tested_g),
+            germination_percent: germination.map(Decimal::percent),
+            price_per_kg_viable: per_kg(t.tested_minor, t.viable_g()),
+            batches: t.trays.len(),
+            farms: t.farms.len(),
+            trays_spread: t.trays.iter().map(|b| b.0).sum(),
+            trays_discarded: t.trays.iter().map(|b| b.1).sum(),
+            spoilage_percent: share.map(|s| percent(s.value)),
+            spoilage_low: share.map(|s| percent(s.low)),
+            spoilage_high: share.map(|s| percent(s.high)),
+            sentence: match share {
                 Some(s) => format!(
                     "{} % of trays were discarded, between {} % and {} %",
-                    percent(s.value), percent(s.low), percent(s.high)
+                    percent(s.value),
+                    percent(s.low),
+                    percent(s.high)
                 ),
                 None => format!(
                     "cannot tell yet: {} batches on {} farms; it takes {BATCHES_MIN} on {FARMS_MIN}",
-                    t.trays.len(), t.farms.len()
+                    t.trays.len(),
+                    t.farms.len()
                 ),
             },
-        });
-        if let (Json::Object(line), Json::Object(head)) = (&mut line, head.clone()) {
-            line.extend(head);
+            supplier_id,
+            supplier: supplier.to_owned(),
         }
-        line
     }
 }
 

@@ -14,6 +14,7 @@ pub mod problem;
 pub mod request;
 pub mod schema;
 pub mod serve;
+pub mod shape;
 pub mod web;
 pub mod work_words;
 

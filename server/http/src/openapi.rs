@@ -1,19 +1,16 @@
 //! The OpenAPI document, from the table of operations.
 
-mod planning;
-mod rations;
-mod seed;
-
-use crate::api::{reports, session, sync};
+use crate::api::reports;
 use crate::ops::{Body, Op, Reply, TAGS, all};
-use crate::problem::{Code, FieldProblem, ProblemDetails};
+use crate::problem::{Code, ProblemDetails};
 use crate::schema;
+use crate::shape::{Schemas, Shape};
 use serde_json::{Map, Value as Json, json};
 use std::collections::BTreeMap;
+use traybook_answers::work::WorkTask;
 use traybook_app::records::{LIST_PARAMETERS, filter_fields};
 use traybook_domain::{Kind, limits};
 use utoipa::openapi::OpenApi;
-use utoipa::{PartialSchema, ToSchema};
 
 const PROBLEM: &str = "application/problem+json";
 
@@ -22,7 +19,7 @@ const PROBLEM: &str = "application/problem+json";
 /// # Errors
 /// When the document is not one that utoipa's types accept.
 pub fn text() -> Result<String, String> {
-    let document: OpenApi = serde_json::from_value(document()).map_err(|e| e.to_string())?;
+    let document: OpenApi = serde_json::from_value(document()?).map_err(|e| e.to_string())?;
     let value = serde_json::to_value(&document).map_err(|e| e.to_string())?;
     let mut text = serde_json::to_string_pretty(&sorted(value)).map_err(|e| e.to_string())?;
     text.push('\n');
@@ -58,7 +55,7 @@ fn sorted(value: Json) -> Json {
     }
 }
 
-fn document() -> Json {
+fn document() -> Result<Json, String> {
     let mut paths: Map<String, Json> = Map::new();
     for op in all() {
         let item = paths.entry(op.path.clone()).or_insert_with(|| json!({}));
@@ -66,7 +63,7 @@ fn document() -> Json {
             item.insert(op.method.text().to_lowercase(), operation(&op));
         }
     }
-    json!({
+    Ok(json!({
         "openapi": "3.1.0",
         "info": {
             "title": "traybook",
@@ -88,22 +85,17 @@ fn document() -> Json {
                 "type": "http", "scheme": "bearer", "bearerFormat": "JWT",
                 "description": "Access token from POST /v1/session; it holds 15 minutes.",
             } },
-            "schemas": schemas(),
+            "schemas": schemas()?,
         },
-    })
+    }))
 }
 
-fn schema_of<T: ToSchema>() -> (String, Json) {
-    let schema = serde_json::to_value(<T as PartialSchema>::schema()).unwrap_or(Json::Null);
-    (T::name().into_owned(), schema)
-}
-
-fn schemas() -> Map<String, Json> {
-    let mut all: Map<String, Json> = Map::new();
+fn schemas() -> Result<Map<String, Json>, String> {
+    let mut named: Map<String, Json> = Map::new();
     for kind in Kind::ALL {
-        all.extend(schema::of(*kind));
+        named.extend(schema::of(*kind));
         let name = kind.spec().name;
-        all.insert(format!("{name}Page"), json!({
+        named.insert(format!("{name}Page"), json!({
             "type": "object",
             "properties": {
                 "items": { "type": "array", "items": reference(name) },
@@ -112,40 +104,20 @@ fn schemas() -> Map<String, Json> {
             "required": ["items", "next"],
         }));
     }
-    all.extend([
-        schema_of::<ProblemDetails>(),
-        schema_of::<FieldProblem>(),
-        schema_of::<session::SignInRequest>(),
-        schema_of::<session::RefreshRequest>(),
-        schema_of::<session::AcceptRequest>(),
-        schema_of::<session::SessionResponse>(),
-        schema_of::<session::SignedInResponse>(),
-        schema_of::<session::InvitationResponse>(),
-        schema_of::<reports::CloseMonthRequest>(),
-        schema_of::<sync::SyncOperation>(),
-        schema_of::<sync::SyncMutation>(),
-        schema_of::<sync::SyncRequest>(),
-        schema_of::<sync::SyncResult>(),
-        schema_of::<sync::SyncResponse>(),
-    ]);
-    for name in [
-        "SignInRequest",
-        "RefreshRequest",
-        "AcceptRequest",
-        "CloseMonthRequest",
-        "SyncRequest",
-        "SyncMutation",
-    ] {
-        if let Some(Json::Object(schema)) = all.get_mut(name) {
-            schema.insert("additionalProperties".to_owned(), json!(false));
+    let mut typed = Schemas::new();
+    Shape::of::<ProblemDetails>().collect(&mut typed)?;
+    for op in all() {
+        for shape in [op.body.shape(), op.reply.shape()].into_iter().flatten() {
+            shape.collect(&mut typed)?;
         }
     }
-    for more in [plain_schemas(), planning::schemas(), rations::schemas(), seed::schemas()] {
-        if let Json::Object(more) = more {
-            all.extend(more);
-        }
+    for (name, schema) in typed {
+        named.insert(name, serde_json::to_value(schema).map_err(|e| e.to_string())?);
     }
-    all
+    if let Json::Object(more) = plain_schemas() {
+        named.extend(more);
+    }
+    Ok(named)
 }
 
 pub(crate) fn reference(name: &str) -> Json {
@@ -192,23 +164,6 @@ fn plain_schemas() -> Json {
         "AnyObject": { "type": "object" },
         "MonthClose": close,
         "MonthCloses": list_of("The closed months, in order.", &reference("MonthClose")),
-        "GrowingGuide": {
-            "type": "object", "required": ["day", "values"],
-            "properties": {
-                "day": { "type": "string", "format": "date" },
-                "values": { "type": "array", "items": {
-                    "type": "object",
-                    "properties": {
-                        "name": { "type": "string" }, "animal_class": { "type": ["string", "null"] },
-                        "value": { "type": "number" }, "unit": { "type": "string" },
-                        "valid_from": { "type": ["string", "null"], "format": "date" },
-                        "is_default": { "type": "boolean" },
-                        "is_derived": { "type": "boolean", "description": "From live weight; not practised." },
-                        "about": { "type": "string", "description": "What it is and where its default comes from." },
-                    },
-                } },
-            },
-        },
         "SavingsReport": {
             "type": "object", "description": amounts,
             "properties": {
@@ -305,9 +260,7 @@ fn operation(op: &Op) -> Json {
             },
         }));
     }
-    if op.reply == Reply::Page
-        && let Some(kind) = op.kind
-    {
+    if let (Reply::Page, Some(kind)) = (op.reply, op.kind) {
         parameters.extend(list_parameters(kind));
     }
     for (name, about, required) in &op.query {
@@ -354,7 +307,7 @@ fn query_schema(operation: &str, name: &str) -> Json {
         "accepted" => json!({ "type": "boolean" }),
         "limit" => json!({ "type": "integer", "minimum": 1, "maximum": limits::CHANGES_PAGE_MAX }),
         "farm_id" | "shed_id" | "area_id" => json!({ "type": "string", "format": "uuid" }),
-        "task" => json!({ "type": "string", "enum": traybook_app::planning::TASKS }),
+        "task" => json!({ "type": "string", "enum": WorkTask::ALL }),
         "weeks" => {
             json!({ "type": "integer", "minimum": 1, "maximum": limits::FORECAST_WEEKS_MAX })
         }
@@ -415,7 +368,7 @@ fn body(op: &Op) -> Option<Json> {
     let name = op.kind.map(|k| k.spec().name).unwrap_or_default();
     let content = match op.body {
         Body::None => return None,
-        Body::Json(name, _) => content(name.to_owned(), &["application/json"]),
+        Body::Json(shape, _) => content(shape.name().into_owned(), &["application/json"]),
         Body::Record("New") => content(format!("New{name}"), &["application/json"]),
         Body::Record(_) => {
             content(format!("{name}Patch"), &["application/json", "application/merge-patch+json"])
@@ -443,7 +396,7 @@ fn responses(op: &Op) -> Json {
         all.insert(status.to_owned(), response);
     };
     match op.reply {
-        Reply::Json(schema) => with_tag("200", of(reference(schema), "Done.")),
+        Reply::Json(schema) => with_tag("200", of(reference(&schema.name()), "Done.")),
         Reply::Record => with_tag("200", of(reference(name), "The record.")),
         Reply::Created => {
             let mut made = of(reference(name), "The new record.");
@@ -456,11 +409,11 @@ fn responses(op: &Op) -> Json {
         Reply::Page => with_tag("200", of(reference(&format!("{name}Page")), "A page.")),
         Reply::History => with_tag("200", of(reference("RecordHistory"), "The versions.")),
         Reply::CreatedJson(schema) => {
-            all.insert("201".to_owned(), of(reference(schema), "Done."));
+            all.insert("201".to_owned(), of(reference(&schema.name()), "Done."));
         }
         Reply::Made(schema) => {
-            all.insert("201".to_owned(), of(reference(schema), "Done."));
-            all.insert("200".to_owned(), of(reference(schema), "It was done before."));
+            all.insert("201".to_owned(), of(reference(&schema.name()), "Done."));
+            all.insert("200".to_owned(), of(reference(&schema.name()), "It was done before."));
         }
         Reply::Forms(media) => {
             let one = |m: &&str| ((*m).to_owned(), json!({ "schema": { "type": "string" } }));
@@ -501,7 +454,7 @@ fn responses(op: &Op) -> Json {
             json!({
                 "description": "The answer; as CSV its list alone.",
                 "content": {
-                    "application/json": { "schema": reference(schema) },
+                    "application/json": { "schema": reference(&schema.name()) },
                     "text/csv": { "schema": { "type": "string" } },
                 },
             }),

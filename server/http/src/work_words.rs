@@ -2,20 +2,15 @@
 //! sheet in English keeps the sentences that the list gives.
 
 use chrono::NaiveDate;
-use serde_json::Value as Json;
-use traybook_app::planning::{
-    FarmWork, OVER_AGE_CAUTION, SheetTexts, SheetWords, Worded, WorkLine,
-};
+use traybook_answers::Decimal;
+use traybook_answers::work::{FarmWork, WorkLine, WorkState, WorkTask};
+use traybook_app::planning::{OVER_AGE_CAUTION, SheetTexts, SheetWords, Worded};
 use traybook_domain::kinds::{HOLD_CAUTION, MOULD_CAUTION, SORGHUM_CAUTION};
-use traybook_domain::time::{local_date, parse_instant};
+use traybook_domain::time::local_date;
 use traybook_speech::{Arg, Language};
 
 /// A sheet in a language.
 pub struct Words(pub Language);
-
-fn text(value: &Option<Json>) -> String {
-    value.as_ref().map(Json::to_string).unwrap_or_default()
-}
 
 impl SheetWords for Words {
     fn texts(&self) -> SheetTexts {
@@ -41,13 +36,13 @@ impl SheetWords for Words {
             return Worded {
                 sentence: line.sentence.clone(),
                 why: line.why.clone().unwrap_or_default(),
-                cautions: line.cautions.iter().map(|c| (*c).to_owned()).collect(),
+                cautions: line.cautions.clone(),
             };
         }
-        let due = parse_instant(&line.due_at).map(|at| local_date(at, zone));
+        let late = today - local_date(line.due_at.0, zone);
         Worded {
             sentence: self.sentence(line),
-            why: self.why(line, due.map_or(0, |due| (today - due).num_days())),
+            why: self.why(line, late.num_days()),
             cautions: self.cautions(line),
         }
     }
@@ -88,12 +83,12 @@ impl Words {
     }
 
     fn why(&self, line: &WorkLine, days: i64) -> String {
-        let is_mouldy = line.task == "discard" && line.cautions.contains(&MOULD_CAUTION);
+        let is_mouldy = line.task == WorkTask::Discard && line.warns(MOULD_CAUTION);
         match line.state {
-            "late" if is_mouldy => self.say("sheet-mould"),
-            "late" if days > 0 => self.tell("why-due", &[("days", days.into())]),
-            "late" => self.say("why-passed"),
-            "open" if line.why.is_some() => self.say("why-moved"),
+            WorkState::Late if is_mouldy => self.say("sheet-mould"),
+            WorkState::Late if days > 0 => self.tell("why-due", &[("days", days.into())]),
+            WorkState::Late => self.say("why-passed"),
+            WorkState::Open if line.why.is_some() => self.say("why-moved"),
             _ => String::new(),
         }
     }
@@ -103,10 +98,10 @@ impl Words {
         let mut add = |key: &str, name: &'static str, value: Option<String>| {
             parts.extend(value.map(|value| self.tell(key, &[(name, value.into())])));
         };
-        if line.task == "harvest" && line.state != "done" {
-            add("task-harvest-kg", "kg", line.kg.as_ref().map(Json::to_string));
+        if line.task == WorkTask::Harvest && line.state != WorkState::Done {
+            add("task-harvest-kg", "kg", line.kg.map(|kg| kg.to_string()));
         }
-        if line.task == "soak" {
+        if line.task == WorkTask::Soak {
             add("task-soak-lot", "lot", line.seed_lot.clone());
             add("feed-on", "date", line.feed_on.map(|d| d.to_string()));
         }
@@ -135,18 +130,23 @@ pub(crate) fn task(
     date: impl Fn(NaiveDate) -> String,
 ) -> String {
     let say = |key: &str| language.say(key, &[]);
-    let crop = line.crop.map_or_else(|| say("seed"), |c| say(&format!("crop-{c}")));
+    let crop = line.crop.as_ref().map_or_else(|| say("seed"), |c| say(&format!("crop-{c}")));
     let group = line.animal_group.clone().unwrap_or_else(|| say("your-animals"));
+    let kg = line.kg.as_ref().map(Decimal::to_string).unwrap_or_default();
     let harvested = line.harvested_on.map(date);
     let key = match line.task {
-        "feed" if line.cautions.contains(&HOLD_CAUTION) => "sheet-feed-held".to_owned(),
-        "feed" if line.state == "late" && harvested.is_some() => "sheet-feed-kept".to_owned(),
-        "feed" => "sheet-feed".to_owned(),
-        "discard" if harvested.is_some() || line.trays.is_none() => "sheet-throw-away".to_owned(),
-        task => format!("task-{task}"),
+        WorkTask::Feed if line.warns(HOLD_CAUTION) => "sheet-feed-held".to_owned(),
+        WorkTask::Feed if line.state == WorkState::Late && harvested.is_some() => {
+            "sheet-feed-kept".to_owned()
+        }
+        WorkTask::Feed => "sheet-feed".to_owned(),
+        WorkTask::Discard if harvested.is_some() || line.trays.is_none() => {
+            "sheet-throw-away".to_owned()
+        }
+        task => format!("task-{}", task.text()),
     };
     let args: [(&'static str, Arg); 8] = [
-        ("kg", text(&line.kg).into()),
+        ("kg", kg.into()),
         ("crop", crop.into()),
         ("group", group.into()),
         ("trays", line.trays.unwrap_or(0).into()),

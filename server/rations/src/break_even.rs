@@ -7,13 +7,17 @@
 
 use crate::limits::{COST_MAX, DRY_MATTER_PERCENT_MIN, ENERGY_MAX, PRICE_MAX};
 use crate::read::{Reader, outcome};
+use crate::request::FodderBreakEvenRequest;
 use crate::words::{self, money};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value as Json};
 use traybook_domain::FieldError;
+use utoipa::ToSchema;
 
 /// What fodder is compared by.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[schema(as = FodderBasis)]
+#[serde(rename_all = "snake_case")]
 pub enum Basis {
     /// Dry matter.
     DryMatter,
@@ -62,7 +66,8 @@ pub struct Fodder {
 }
 
 /// From which value on fodder pays, or up to which.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, ToSchema)]
+#[schema(as = BreakEvenPoint)]
 #[serde(tag = "kind", rename_all = "snake_case")]
 pub enum Point {
     /// At this value it neither gains nor loses.
@@ -77,7 +82,7 @@ pub enum Point {
 }
 
 /// A break-even point with its words.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
 pub struct BreakEven {
     /// The point.
     #[serde(flatten)]
@@ -87,10 +92,11 @@ pub struct BreakEven {
 }
 
 /// The answer, currency units and kg for the time asked about.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+#[schema(as = FodderBreakEvenFigures)]
 pub struct Answer {
-    /// `dry_matter` or `energy`.
-    pub basis: &'static str,
+    /// What was compared.
+    pub basis: Basis,
     /// What the fodder cost.
     pub cost: f64,
     /// Dry matter grown, kg.
@@ -119,6 +125,19 @@ pub struct Answer {
     pub sentence: String,
     /// Whom to ask.
     pub caution: &'static str,
+}
+
+/// The answer with the figures that it rests on.
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+pub struct FodderBreakEven {
+    /// The answer.
+    #[serde(flatten)]
+    pub answer: Answer,
+    /// The figures computed with: the request, and what was taken from records.
+    #[schema(value_type = FodderBreakEvenRequest)]
+    pub used: Map<String, Json>,
+    /// Names of those that were taken from records.
+    pub from_records: Vec<String>,
 }
 
 impl Fodder {
@@ -225,7 +244,7 @@ impl Fodder {
             format!("Counted by {by}, the fodder neither gains nor loses against {name}.")
         };
         Answer {
-            basis: if self.basis == Basis::Energy { "energy" } else { "dry_matter" },
+            basis: self.basis,
             cost,
             dry_matter_made_kg: made,
             dry_matter_fed_kg: fed,

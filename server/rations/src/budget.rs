@@ -13,6 +13,7 @@ use serde::Serialize;
 use serde_json::{Map, Value as Json};
 use std::collections::HashSet;
 use traybook_domain::FieldError;
+use utoipa::ToSchema;
 
 /// Minimum rate of return where none is asked for, per cent: the upper end of the common 50 to
 /// 100 %, since money lent to members is dear.
@@ -51,7 +52,8 @@ pub struct Choice {
 }
 
 /// A choice in order of cost.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+#[schema(as = RankedChoice)]
 pub struct Ranked {
     /// Name.
     pub name: String,
@@ -120,7 +122,8 @@ pub struct Request {
 }
 
 /// What a change brings.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+#[schema(as = BudgetedChange)]
 pub struct Budget {
     /// Name.
     pub name: String,
@@ -135,7 +138,8 @@ pub struct Budget {
 }
 
 /// The answer.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+#[schema(as = PartialBudget)]
 pub struct Answer {
     /// Changes as they were given.
     pub changes: Vec<Budget>,

@@ -16,6 +16,7 @@ pub mod limits;
 pub mod lp;
 pub mod mix;
 pub mod read;
+pub mod request;
 pub mod square;
 pub mod words;
 

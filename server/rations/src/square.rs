@@ -7,11 +7,13 @@
 use crate::feeds::Feed;
 use crate::limits::AMOUNT_KG;
 use crate::read::{Reader, outcome};
+use crate::request::SquareBasis;
 use crate::words;
 use serde::Serialize;
 use serde_json::{Map, Value as Json};
 use traybook_domain::FieldError;
 use traybook_domain::feed::cost_per_kg_of;
+use utoipa::ToSchema;
 
 /// A question for the square.
 #[derive(Clone, Debug, PartialEq)]
@@ -29,7 +31,8 @@ pub struct Square {
 }
 
 /// One feed's part.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+#[schema(as = SquarePart)]
 pub struct Part {
     /// Name of the feed.
     pub name: String,
@@ -46,13 +49,15 @@ pub struct Part {
 }
 
 /// The answer of the square.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+#[schema(as = PearsonSquare)]
 pub struct Answer {
-    /// What the shares and contents are counted in: `dry_matter` or `as_fed`.
-    pub basis: &'static str,
+    /// What the shares and contents are counted in.
+    pub basis: SquareBasis,
     /// The content wanted.
     pub target: f64,
     /// The two parts.
+    #[schema(value_type = Vec<Part>, min_items = 2, max_items = 2)]
     pub parts: [Part; 2],
     /// Cost of the amount, or of a kg on the basis of the square where no amount was given.
     pub cost: Option<f64>,
@@ -159,7 +164,7 @@ impl Square {
             as_fed_kg: amount.and(fed(i, feed)),
         };
         let ([ca, cb], [sa, sb]) = (contents, share);
-        let basis = if in_dry { "dry_matter" } else { "as_fed" };
+        let basis = if in_dry { SquareBasis::DryMatter } else { SquareBasis::AsFed };
         let words = if in_dry { "of the dry matter" } else { "of the mix as fed" };
         let sentence = format!(
             "{} % {words} from {} and {} % from {} make {}.",

@@ -9,5 +9,6 @@ pub mod csv_text;
 pub mod labels;
 pub mod pdf;
 pub mod savings;
+pub mod sheet;
 pub mod table;
 pub mod work_sheet;

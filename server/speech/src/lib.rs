@@ -129,6 +129,12 @@ impl From<i64> for Arg {
     }
 }
 
+impl From<usize> for Arg {
+    fn from(count: usize) -> Self {
+        Self::Count(i64::try_from(count).unwrap_or(i64::MAX))
+    }
+}
+
 fn bundle(language: Language) -> FluentBundle<FluentResource> {
     let id = match language {
         Language::En => langid!("en"),

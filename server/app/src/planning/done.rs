@@ -13,6 +13,7 @@ use crate::error::AppError;
 use crate::txn::{Txn, Written};
 use serde_json::{Map, Value as Json, json};
 use std::sync::Arc;
+use traybook_answers::work::{RecordedWork, WorkKind, WorkRecorded};
 use traybook_domain::authz::{Action, Task as May};
 use traybook_domain::field::json_decimal;
 use traybook_domain::import_id::{import_id, v7_millis};
@@ -129,7 +130,7 @@ const fn members(task: Task) -> &'static [&'static str] {
 #[derive(Clone, Debug)]
 pub struct Done {
     /// The answer.
-    pub json: Json,
+    pub work: RecordedWork,
     /// Whether it was recorded now.
     pub is_new: bool,
 }
@@ -213,14 +214,14 @@ impl Call<'_> {
         for ((kind, id, body), place) in bodies.into_iter().zip(places) {
             // A batch whose soak was withdrawn is there still.
             if let Some(stored) = place.stored {
-                records.push(told(kind, &stored, false));
+                records.push(recorded(kind, &stored, false));
                 continue;
             }
             let written = txn.create(kind, id, &body)?;
             let is_new = matches!(written, Written::Now(_));
-            records.push(told(kind, &written.record(), is_new));
+            records.push(recorded(kind, &written.record(), is_new));
         }
-        Ok(Done { json: json!({ "line": self.line, "records": records }), is_new: true })
+        Ok(Done { work: RecordedWork { line: self.line.to_owned(), records }, is_new: true })
     }
 
     /// What was harvested on an earlier day is not fed without a reason.
@@ -303,13 +304,13 @@ impl Call<'_> {
             for (unlike, stored) in unlike.iter_mut().zip([first, now]) {
                 unlike.extend(self.unlike(place.kind, &stored));
             }
-            records.push(told(place.kind, record, false));
+            records.push(recorded(place.kind, record, false));
         }
         let [first, mut now] = unlike;
         if first.is_empty() || now.is_empty() {
             let is_whole = records.len() == places.len();
-            let json = json!({ "line": self.line, "records": records });
-            return Ok(is_whole.then_some(Done { json, is_new: false }));
+            let work = RecordedWork { line: self.line.to_owned(), records };
+            return Ok(is_whole.then_some(Done { work, is_new: false }));
         }
         now.dedup();
         let detail = format!(
@@ -537,13 +538,13 @@ const fn event_of(task: Task) -> &'static str {
     }
 }
 
-fn told(kind: Kind, record: &records::Record, is_new: bool) -> Json {
-    json!({
-        "kind": kind.spec().one,
-        "id": record.id,
-        "version": record.version,
-        "is_new": is_new,
-    })
+fn recorded(kind: Kind, record: &records::Record, is_new: bool) -> WorkRecorded {
+    let kind = match kind {
+        Kind::Batch => WorkKind::Batch,
+        Kind::BatchEvent => WorkKind::BatchEvent,
+        _ => WorkKind::WorkRecord,
+    };
+    WorkRecorded { kind, id: record.id, version: record.version, is_new }
 }
 
 /// Whether two JSON numbers are the same, however they are written.

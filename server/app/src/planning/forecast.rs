@@ -1,17 +1,16 @@
 //! How much seed the plans will take: by crop and week, by issue point, and what to buy when.
 
 use super::board::{self, Board, FarmBoard};
+use super::lines::crop_name;
 use super::needs::{self, Need};
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use crate::savings::area_names;
-use crate::sheet::Sheet;
-use serde::Serialize;
-use serde_json::{Value as Json, json};
 use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;
+use traybook_answers::Decimal;
+use traybook_answers::forecast::{CropNeed, FarmNeed, IssuePoint, SeedForecast, StoreNeed};
 use traybook_domain::authz::Task as May;
-use traybook_domain::field::json_decimal;
 use traybook_domain::guide::GuideName;
 use traybook_domain::kinds::CROPS;
 use traybook_domain::limits::FORECAST_WEEKS_MAX;
@@ -28,107 +27,6 @@ use uuid::Uuid;
 const WEEKS: usize = 8;
 /// Days of soaks, up to yesterday, from which the variation of use is taken.
 const HISTORY_DAYS: i32 = 21;
-
-/// The forecast.
-#[derive(Debug, Serialize)]
-pub struct SeedForecast {
-    /// Today, and the weeks counted from it.
-    pub from: chrono::NaiveDate,
-    /// See [`SeedForecast::from`].
-    pub weeks: usize,
-    /// Number of the last change counted.
-    pub data_version: i64,
-    /// What the figures are and how they are found.
-    pub method: &'static str,
-    /// Seed in one bag.
-    pub bag_kg: Json,
-    /// How often seed shall last until the new seed comes.
-    pub service_percent: Json,
-    /// Crops that are grown or in stock.
-    pub crops: Vec<CropNeed>,
-    /// Farms that grow, by code.
-    pub farms: Vec<FarmNeed>,
-}
-
-/// One crop.
-#[derive(Debug, Serialize)]
-pub struct CropNeed {
-    /// Crop; null for plans whose crop nothing tells.
-    pub crop: Option<&'static str>,
-    /// What the plans soak, and by week.
-    pub need_kg: Json,
-    /// See [`CropNeed::need_kg`].
-    pub need_kg_by_week: Vec<Json>,
-    /// Seed on farms that may be used.
-    pub on_farms_kg: Json,
-    /// What must be issued to farms, and by week.
-    pub to_issue_kg: Json,
-    /// See [`CropNeed::to_issue_kg`].
-    pub to_issue_kg_by_week: Vec<Json>,
-    /// The store; null for who may not see it.
-    pub store: Option<StoreNeed>,
-    /// What must be issued where.
-    pub issue_points: Vec<IssuePoint>,
-}
-
-/// The co-operative's store for one crop.
-#[derive(Debug, Serialize)]
-pub struct StoreNeed {
-    /// Seed that may be issued, and seed that is held.
-    pub stock_kg: Json,
-    /// See [`StoreNeed::stock_kg`].
-    pub held_kg: Json,
-    /// Days from order to delivery.
-    pub lead_time_days: i64,
-    /// Stock kept against the variation of use; null where too few soaks are recorded.
-    pub safety_stock_kg: Option<Json>,
-    /// First day whose issues the store does not cover; null beyond the weeks looked at.
-    pub lasts_until: Option<chrono::NaiveDate>,
-    /// Day to order by; null where nothing need be ordered within the weeks looked at.
-    pub order_by: Option<chrono::NaiveDate>,
-    /// What is missing for all weeks and the safety stock.
-    pub to_buy_kg: Json,
-    /// In whole bags.
-    pub to_buy_bags: i64,
-}
-
-/// An area, where its farms fetch their seed.
-#[derive(Debug, Serialize)]
-pub struct IssuePoint {
-    /// Area.
-    pub area_id: Uuid,
-    /// Its name.
-    pub area: Option<String>,
-    /// Farms that need seed.
-    pub farms: i64,
-    /// What they need, and by week.
-    pub to_issue_kg: Json,
-    /// See [`IssuePoint::to_issue_kg`].
-    pub to_issue_kg_by_week: Vec<Json>,
-    /// In whole bags.
-    pub to_issue_bags: i64,
-}
-
-/// One farm and crop.
-#[derive(Debug, Serialize)]
-pub struct FarmNeed {
-    /// Farm.
-    pub farm_id: Uuid,
-    /// Its code.
-    pub farm: String,
-    /// Area.
-    pub area_id: Uuid,
-    /// Crop.
-    pub crop: Option<&'static str>,
-    /// What its plan soaks in these weeks.
-    pub need_kg: Json,
-    /// Seed on the farm that may be used.
-    pub on_farm_kg: Json,
-    /// First day for whose soak it does not suffice; null beyond the weeks looked at.
-    pub lasts_until: Option<chrono::NaiveDate>,
-    /// What must be issued.
-    pub to_issue_kg: Json,
-}
 
 const METHOD: &str = "soaks of every farm's plan from today on, less the seed on the farm, day by \
     day; an area is where its farms fetch seed. Order by: the first day on which the store holds \
@@ -190,15 +88,11 @@ struct Sums {
     points: HashMap<Uuid, (ByCropAndDay, Vec<i64>)>,
 }
 
-fn kg(grams: i64) -> Json {
-    json_decimal(grams, 3)
+const fn kg(grams: i64) -> Decimal {
+    Decimal::kg(grams)
 }
 
-fn crop_name(crop: usize) -> Option<&'static str> {
-    CROPS.get(crop).copied()
-}
-
-fn by_week(days: &[i64]) -> Vec<Json> {
+fn by_week(days: &[i64]) -> Vec<Decimal> {
     days.chunks(7).map(|week| kg(week.iter().sum())).collect()
 }
 
@@ -249,9 +143,9 @@ impl View<'_> {
             from: self.board.day,
             weeks: self.weeks,
             data_version: self.board.seq,
-            method: METHOD,
+            method: METHOD.to_owned(),
             bag_kg: kg(bag),
-            service_percent: json_decimal(guide(GuideName::SeedServicePercent), 3),
+            service_percent: Decimal::new(guide(GuideName::SeedServicePercent), 3),
             crops: crops.collect(),
             farms: told,
         }
@@ -307,7 +201,7 @@ impl View<'_> {
     ) -> StoreNeed {
         let is_of = |lot: &Uuid| {
             let known = self.board.lots.get(lot);
-            known.is_some_and(|l| Some(l.crop.as_str()) == crop_name(crop))
+            known.is_some_and(|l| CROPS.get(crop) == Some(&l.crop.as_str()))
         };
         let sum = |held: bool| -> i64 {
             let of_crop = lots.iter().filter(|(lot, _)| is_of(lot));
@@ -376,53 +270,4 @@ fn farm_need(farm: &FarmBoard, need: &SeedNeed, crop: usize) -> Option<FarmNeed>
         lasts_until: need.empty_on.get(crop).copied().flatten().map(date_of),
         to_issue_kg: kg(total(&need.issue)),
     })
-}
-
-const COLUMNS: &[&str] = &[
-    "crop",
-    "issue_point",
-    "farms",
-    "to_issue_kg",
-    "to_issue_bags",
-    "stock_kg",
-    "held_kg",
-    "safety_stock_kg",
-    "lasts_until",
-    "order_by",
-    "to_buy_kg",
-    "to_buy_bags",
-];
-
-impl SeedForecast {
-    /// The purchase list: a line a crop and issue point, and one for the store.
-    #[must_use]
-    pub fn sheet(&self) -> Sheet {
-        let mut lines = Vec::new();
-        for crop in &self.crops {
-            for point in &crop.issue_points {
-                lines.push(json!({
-                    "crop": crop.crop,
-                    "issue_point": point.area,
-                    "farms": point.farms,
-                    "to_issue_kg": point.to_issue_kg,
-                    "to_issue_bags": point.to_issue_bags,
-                }));
-            }
-            if let Some(store) = &crop.store {
-                lines.push(json!({
-                    "crop": crop.crop,
-                    "issue_point": "store",
-                    "to_issue_kg": crop.to_issue_kg,
-                    "stock_kg": store.stock_kg,
-                    "held_kg": store.held_kg,
-                    "safety_stock_kg": store.safety_stock_kg,
-                    "lasts_until": store.lasts_until,
-                    "order_by": store.order_by,
-                    "to_buy_kg": store.to_buy_kg,
-                    "to_buy_bags": store.to_buy_bags,
-                }));
-            }
-        }
-        Sheet { json: json!({ "lines": lines }), rows: "lines", columns: COLUMNS }
-    }
 }

@@ -1,197 +1,102 @@
 //! Work as it is answered.
 
 use super::board::{Board, FarmBoard};
-use serde::Serialize;
-use serde_json::Value as Json;
-use traybook_domain::field::json_decimal;
+use traybook_answers::Decimal;
+use traybook_answers::planning::{SeedNote, ShortReason};
+use traybook_answers::wire::Time;
+use traybook_answers::work::{FeedNote, WorkLine, WorkState, WorkTask};
 use traybook_domain::kinds::{CROPS, HOLD_CAUTION};
-use traybook_domain::time::format_instant;
-use traybook_planning::work::{Asked, Line, Scene, State};
+use traybook_planning::work::{Asked, Line, Scene, State, Task};
 use traybook_planning::{Day, Feed, Plan, Short, date_of, words};
 use uuid::Uuid;
 
-/// The work of a day.
-#[derive(Debug, Serialize)]
-pub struct Work {
-    /// The day asked for, and today.
-    pub date: chrono::NaiveDate,
-    /// See [`Work::date`].
-    pub today: chrono::NaiveDate,
-    /// Number of the last change counted.
-    pub data_version: i64,
-    /// Farms by code; those without work, warnings or shortage are left out.
-    pub farms: Vec<FarmWork>,
-}
-
-/// The work of one farm.
-#[derive(Debug, Serialize)]
-pub struct FarmWork {
-    /// Farm.
-    pub farm_id: Uuid,
-    /// Its code.
-    pub farm: String,
-    /// Its area.
-    pub area_id: Uuid,
-    /// Its name.
-    pub area: Option<String>,
-    /// Member.
-    pub member_name: String,
-    /// How to find the farm.
-    pub place: Option<String>,
-    /// Late work first, then by time, then what is done.
-    pub lines: Vec<WorkLine>,
-    /// What to know besides: held seed lots, seed that runs out.
-    pub warnings: Vec<String>,
-    /// Numbers of held seed lots that are on the farm or grow there.
-    pub held_lots: Vec<String>,
-    /// Groups that go short or have fodder left over on the day.
-    pub feeding: Vec<FeedNote>,
-    /// Seed on the farm.
-    pub seed: SeedNote,
-}
-
-/// One line of work.
-#[derive(Debug, Serialize)]
-pub struct WorkLine {
-    /// Name by which it is recorded as done.
-    pub line: String,
-    /// What to do.
-    pub task: &'static str,
-    /// `late`, `open` or `done`.
-    pub state: &'static str,
-    /// When it is due.
-    pub due_at: String,
-    /// When it was done.
-    pub done_at: Option<String>,
-    /// Shed.
-    pub shed_id: Option<Uuid>,
-    /// Its code.
-    pub shed: Option<String>,
-    /// Animal group.
-    pub animal_group_id: Option<Uuid>,
-    /// Its code.
-    pub animal_group: Option<String>,
-    /// Batch.
-    pub batch_id: Option<Uuid>,
-    /// Its code.
-    pub batch: Option<String>,
-    /// Trays.
-    pub trays: Option<i64>,
-    /// Dry seed to soak, drain or spread; fresh fodder expected or to feed.
-    pub kg: Option<Json>,
-    /// Crop.
-    pub crop: Option<&'static str>,
-    /// Seed lot.
-    pub seed_lot_id: Option<Uuid>,
-    /// Its number.
-    pub seed_lot: Option<String>,
-    /// Day on which it is fed.
-    pub feed_on: Option<chrono::NaiveDate>,
-    /// Day on which what is to be fed or thrown away was harvested.
-    pub harvested_on: Option<chrono::NaiveDate>,
-    /// Which watering of the day, and of how many.
-    pub watering: Option<i64>,
-    /// See [`WorkLine::watering`].
-    pub waterings: Option<i64>,
-    /// Why it is late, or on another day than usual.
-    pub why: Option<String>,
-    /// All of it in one sentence.
-    pub sentence: String,
-    /// Cautions.
-    pub cautions: Vec<&'static str>,
-}
-
-/// What a group gets on the day, where that is not what it needs.
-#[derive(Debug, Serialize)]
-pub struct FeedNote {
-    /// Animal group.
-    pub animal_group_id: Uuid,
-    /// Its code.
-    pub animal_group: String,
-    /// Fresh fodder it needs.
-    pub need_kg: Json,
-    /// Of it missing.
-    pub short_kg: Json,
-    /// Left over.
-    pub surplus_kg: Json,
-    /// Why it goes short.
-    pub reason: Option<&'static str>,
-    /// The same in one sentence.
-    pub sentence: String,
-}
-
-/// Seed on a farm.
-#[derive(Debug, Serialize)]
-pub struct SeedNote {
-    /// By the records; null where none tells.
-    pub on_farm_kg: Option<Json>,
-    /// Of it held back.
-    pub held_kg: Json,
-    /// Whole days that the rest lasts by the plan; null where it lasts beyond the days looked at
-    /// or nothing is planned.
-    pub days_left: Option<i64>,
-    /// The days looked at.
-    pub days_looked_at: usize,
-}
-
-impl WorkLine {
-    /// From a line.
-    #[must_use]
-    pub fn new(line: &Line, scene: &Scene, board: &Board) -> Self {
-        let shed = scene.farm.sheds.get(line.shed);
-        let group = line.group.and_then(|g| scene.farm.groups.get(g));
-        let batch = line.batch.and_then(|b| scene.batches.get(b));
-        let lot = board.lot(line.lot);
-        let (state, done) = match line.state {
-            State::Late => ("late", None),
-            State::Open => ("open", None),
-            State::Done(at) => ("done", Some(at)),
-        };
-        Self {
-            line: line.key.clone(),
-            task: line.task.text(),
-            state,
-            due_at: format_instant(line.due),
-            done_at: done.map(format_instant),
-            shed_id: shed.map(|s| s.id),
-            shed: shed.map(|s| s.code.clone()),
-            animal_group_id: group.map(|g| g.id),
-            animal_group: group.map(|g| g.code.clone()),
-            batch_id: batch.map(|b| b.id),
-            batch: batch.and_then(|b| b.code.clone()),
-            trays: line.trays,
-            kg: line.grams.map(|g| json_decimal(g, 3)),
-            crop: line.crop.and_then(|c| CROPS.get(c)).copied(),
-            seed_lot_id: line.lot,
-            seed_lot: lot.map(str::to_owned),
-            feed_on: line.feed_on.map(date_of),
-            harvested_on: line.harvested_on.map(date_of),
-            watering: line.watering.map(|w| w.0),
-            waterings: line.watering.map(|w| w.1),
-            why: line.why.clone(),
-            sentence: words::sentence(line, scene, lot),
-            cautions: line.cautions.clone(),
-        }
+const fn task(task: Task) -> WorkTask {
+    match task {
+        Task::Discard => WorkTask::Discard,
+        Task::Harvest => WorkTask::Harvest,
+        Task::Feed => WorkTask::Feed,
+        Task::Clean => WorkTask::Clean,
+        Task::Spread => WorkTask::Spread,
+        Task::Drain => WorkTask::Drain,
+        Task::Soak => WorkTask::Soak,
+        Task::Water => WorkTask::Water,
     }
 }
 
-impl FeedNote {
-    /// From a feeding day; none where the group gets what it needs.
-    #[must_use]
-    pub fn new(feed: &Feed, scene: &Scene) -> Option<Self> {
-        let group = scene.farm.groups.get(feed.group)?;
-        let sentence = words::feed_sentence(feed, &group.code)?;
-        let kg = |seed: i64| json_decimal(feed.fresh_g(seed), 3);
-        Some(Self {
-            animal_group_id: group.id,
-            animal_group: group.code.clone(),
-            need_kg: kg(feed.need_g),
-            short_kg: kg(feed.short_g()),
-            surplus_kg: kg(feed.surplus_g()),
-            reason: feed.short.map(words::code),
-            sentence,
-        })
+/// Why a group goes short, for answers.
+#[must_use]
+pub const fn reason(short: Short) -> ShortReason {
+    match short {
+        Short::BeforeFirstHarvest => ShortReason::BeforeFirstHarvest,
+        Short::NotSoaked => ShortReason::NotSoaked,
+        Short::TooLittleSoaked => ShortReason::TooLittleSoaked,
+        Short::NoPlaces => ShortReason::NoPlaces,
+        Short::RestDays => ShortReason::RestDays,
+        Short::AgeTooLow => ShortReason::AgeTooLow,
+        Short::NoShed => ShortReason::NoShed,
     }
+}
+
+/// A line as it is answered.
+#[must_use]
+pub fn work_line(line: &Line, scene: &Scene, board: &Board) -> WorkLine {
+    let shed = scene.farm.sheds.get(line.shed);
+    let group = line.group.and_then(|g| scene.farm.groups.get(g));
+    let batch = line.batch.and_then(|b| scene.batches.get(b));
+    let lot = board.lot(line.lot);
+    let (state, done) = match line.state {
+        State::Late => (WorkState::Late, None),
+        State::Open => (WorkState::Open, None),
+        State::Done(at) => (WorkState::Done, Some(at)),
+    };
+    WorkLine {
+        line: line.key.clone(),
+        task: task(line.task),
+        state,
+        due_at: Time(line.due),
+        done_at: done.map(Time),
+        shed_id: shed.map(|s| s.id),
+        shed: shed.map(|s| s.code.clone()),
+        animal_group_id: group.map(|g| g.id),
+        animal_group: group.map(|g| g.code.clone()),
+        batch_id: batch.map(|b| b.id),
+        batch: batch.and_then(|b| b.code.clone()),
+        trays: line.trays,
+        kg: line.grams.map(Decimal::kg),
+        crop: line.crop.and_then(crop_name),
+        seed_lot_id: line.lot,
+        seed_lot: lot.map(str::to_owned),
+        feed_on: line.feed_on.map(date_of),
+        harvested_on: line.harvested_on.map(date_of),
+        watering: line.watering.map(|w| w.0),
+        waterings: line.watering.map(|w| w.1),
+        why: line.why.clone(),
+        sentence: words::sentence(line, scene, lot),
+        cautions: line.cautions.iter().map(|c| (*c).to_owned()).collect(),
+    }
+}
+
+/// The name of a crop by its position.
+#[must_use]
+pub fn crop_name(crop: usize) -> Option<String> {
+    CROPS.get(crop).map(|name| (*name).to_owned())
+}
+
+/// A feeding day as it is answered; none where the group gets what it needs.
+#[must_use]
+pub fn feed_note(feed: &Feed, scene: &Scene) -> Option<FeedNote> {
+    let group = scene.farm.groups.get(feed.group)?;
+    let sentence = words::feed_sentence(feed, &group.code)?;
+    let kg = |seed: i64| Decimal::kg(feed.fresh_g(seed));
+    Some(FeedNote {
+        animal_group_id: group.id,
+        animal_group: group.code.clone(),
+        need_kg: kg(feed.need_g),
+        short_kg: kg(feed.short_g()),
+        surplus_kg: kg(feed.surplus_g()),
+        reason: feed.short.map(reason),
+        sentence,
+    })
 }
 
 /// Days that seed is looked ahead for in a work list.
@@ -216,8 +121,8 @@ pub fn seed_note(scene: &Scene, board: &Board, plan: &Plan, today: Day, days: us
         *left < 0
     });
     SeedNote {
-        on_farm_kg: (!scene.stock.is_empty()).then(|| json_decimal(usable + held, 3)),
-        held_kg: json_decimal(held.max(0), 3),
+        on_farm_kg: (!scene.stock.is_empty()).then(|| Decimal::kg(usable + held)),
+        held_kg: Decimal::kg(held.max(0)),
         days_left: empty.map(|s| i64::from(s.day - today)),
         days_looked_at: days,
     }
@@ -277,5 +182,5 @@ pub fn warnings(
 pub fn feeding(scene: &Scene, plan: &Plan, date: Day) -> Vec<FeedNote> {
     let feeds = plan.feeds.iter().filter(|f| f.day == date);
     let told = feeds.filter(|f| f.short != Some(Short::BeforeFirstHarvest));
-    told.filter_map(|f| FeedNote::new(f, scene)).collect()
+    told.filter_map(|f| feed_note(f, scene)).collect()
 }

@@ -1,21 +1,23 @@
 //! A farm's plan: places, trays, seed, water and work a day, and day by day.
 
 use super::board;
-use super::lines::{FeedNote, seed_note};
+use super::lines::{crop_name, feed_note, reason, seed_note};
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
-use serde_json::{Value as Json, json};
 use std::collections::BTreeMap;
+use traybook_answers::Decimal;
+use traybook_answers::planning::{
+    FarmPlan, GroupPlan, PlanDay, PlannedFeed, PlannedSoak, ShedPlan, SteadyState,
+};
 use traybook_domain::FieldError;
 use traybook_domain::authz::Task as May;
-use traybook_domain::field::json_decimal;
 use traybook_domain::guide::{GuideName, animals_per_tray_is_derived};
-use traybook_domain::kinds::{ANIMAL_CLASSES, CROPS};
+use traybook_domain::kinds::ANIMAL_CLASSES;
 use traybook_domain::limits::PLAN_DAYS_MAX;
 use traybook_domain::time::parse_date;
 use traybook_planning::steady::{GroupDay, steady};
 use traybook_planning::work::{Asked, Scene};
-use traybook_planning::{Day, Growing, Plan, Short, Standards, date_of, day_of, words};
+use traybook_planning::{Day, Feed, Growing, Plan, Short, Soak, Standards, date_of, day_of, words};
 use uuid::Uuid;
 
 /// Days of a plan where none are asked for.
@@ -33,7 +35,7 @@ impl App {
         farm: Uuid,
         days: Option<String>,
         start: Option<String>,
-    ) -> Result<Json, AppError> {
+    ) -> Result<FarmPlan, AppError> {
         let visible = actor.task(May::Work)?;
         let (actor, now, app) = (actor.clone(), self.now(), self.clone());
         let today = actor.coop.today(now);
@@ -58,24 +60,24 @@ impl App {
                 let plan = scene.plan(&asked, days);
                 let seed = seed_note(&scene, &board, &plan, first, days);
                 let view = View { scene: &scene, standards: &standards, plan: &plan, first, days };
-                Ok(json!({
-                    "farm_id": farm,
-                    "farm": found.row.code,
-                    "from": today,
-                    "days": days,
-                    "is_started": is_started,
-                    "soaks_from": scene.farm.started_on.map(date_of),
-                    "first_feed_on": plan.first_feed.map(date_of),
-                    "data_version": board.seq,
-                    "units": UNITS,
-                    "groups": view.groups(&board.guide),
-                    "sheds": view.sheds(),
-                    "steady_state": view.total(),
-                    "seed": seed,
-                    "notes": view.notes(),
-                    "schedule": view.schedule(&scene.growing(&asked)),
-                    "caution": RATION_CAUTION,
-                }))
+                Ok(FarmPlan {
+                    farm_id: farm,
+                    farm: found.row.code.clone(),
+                    from: today,
+                    days,
+                    is_started,
+                    soaks_from: scene.farm.started_on.map(date_of),
+                    first_feed_on: plan.first_feed.map(date_of),
+                    data_version: board.seq,
+                    units: UNITS.to_owned(),
+                    groups: view.groups(&board.guide),
+                    sheds: view.sheds(),
+                    steady_state: view.total(),
+                    seed,
+                    notes: view.notes(),
+                    schedule: view.schedule(&scene.growing(&asked)),
+                    caution: RATION_CAUTION.to_owned(),
+                })
             })
             .await
     }
@@ -126,79 +128,83 @@ struct View<'a> {
     days: usize,
 }
 
-fn kg(grams: i64) -> Json {
-    json_decimal(grams, 3)
-}
-
 impl View<'_> {
     fn steady(&self) -> Vec<GroupDay> {
         steady(&self.scene.farm, self.standards, self.first)
     }
 
-    fn groups(&self, guide: &traybook_domain::guide::Guide) -> Vec<Json> {
+    fn groups(&self, guide: &traybook_domain::guide::Guide) -> Vec<GroupPlan> {
         let day = date_of(self.first);
         let group = |g: GroupDay| {
             let of = self.scene.farm.groups.get(g.group)?;
             let class = ANIMAL_CLASSES.get(of.class).copied()?;
             let set = guide.since(GuideName::AnimalsPerTray, Some(class), day).is_some();
-            Some(json!({
-                "animal_group_id": of.id,
-                "animal_group": of.code,
-                "animal_class": class,
-                "shed": self.scene.farm.sheds.get(g.shed).map(|s| &s.code),
-                "crop": of.setting_on(self.first).and_then(|s| s.crop).or(of.crop)
-                    .and_then(|c| CROPS.get(c)),
-                "head": g.head,
-                "animals_per_tray": json_decimal(g.per_tray_milli, 3),
-                "animals_per_tray_is_derived": !set && animals_per_tray_is_derived(class),
-                "harvest_age_days": g.age,
-                "incubate_days": g.incubate_days,
-                "trays_a_day": g.trays,
-                "seed_kg_a_tray": kg(g.seed_per_tray_g),
-                "seed_kg_a_day": kg(g.seed_g),
-                "places": g.places,
-                "fresh_kg_a_day": kg(g.fresh_g),
-                "surplus_kg_a_day": kg(g.surplus_g),
-                "water_litres_a_day": json_decimal(g.water_ml, 3),
-                "work_minutes_a_day": json_decimal(g.labour_milli_minutes, 3),
-            }))
+            let crop = of.setting_on(self.first).and_then(|s| s.crop).or(of.crop);
+            Some(GroupPlan {
+                animal_group_id: of.id,
+                animal_group: of.code.clone(),
+                animal_class: class.to_owned(),
+                shed: self.shed(g.shed),
+                crop: crop.and_then(crop_name),
+                head: g.head,
+                animals_per_tray: Decimal::new(g.per_tray_milli, 3),
+                animals_per_tray_is_derived: !set && animals_per_tray_is_derived(class),
+                harvest_age_days: g.age.into(),
+                incubate_days: g.incubate_days.into(),
+                trays_a_day: g.trays,
+                seed_kg_a_tray: Decimal::kg(g.seed_per_tray_g),
+                seed_kg_a_day: Decimal::kg(g.seed_g),
+                places: g.places,
+                fresh_kg_a_day: Decimal::kg(g.fresh_g),
+                surplus_kg_a_day: Decimal::kg(g.surplus_g),
+                water_litres_a_day: Decimal::new(g.water_ml, 3),
+                work_minutes_a_day: Decimal::new(g.labour_milli_minutes, 3),
+            })
         };
         self.steady().into_iter().filter_map(group).collect()
     }
 
-    fn sheds(&self) -> Vec<Json> {
+    fn group(&self, at: usize) -> Option<String> {
+        self.scene.farm.groups.get(at).map(|g| g.code.clone())
+    }
+
+    fn shed(&self, at: usize) -> Option<String> {
+        self.scene.farm.sheds.get(at).map(|s| s.code.clone())
+    }
+
+    fn sheds(&self) -> Vec<ShedPlan> {
         let steady = self.steady();
         let sheds = self.scene.farm.sheds.iter().zip(&self.plan.sheds).enumerate();
         sheds
             .map(|(at, (shed, plan))| {
-                let needed: i64 = steady.iter().filter(|g| g.shed == at).map(|g| g.places).sum();
+                let needed = steady.iter().filter(|g| g.shed == at).map(|g| g.places).sum();
                 let wanted = plan.places_wanted;
-                json!({
-                    "shed_id": shed.id,
-                    "shed": shed.code,
-                    "places": shed.places,
-                    "places_in_steady_state": needed,
-                    "places_wanted_at_most": wanted,
-                    "places_missing": (wanted - shed.places).max(0),
-                    "places_spare": (shed.places - wanted).max(0),
-                    "places_taken_at_most": plan.standing.iter().max(),
-                })
+                ShedPlan {
+                    shed_id: shed.id,
+                    shed: shed.code.clone(),
+                    places: shed.places,
+                    places_in_steady_state: needed,
+                    places_wanted_at_most: wanted,
+                    places_missing: (wanted - shed.places).max(0),
+                    places_spare: (shed.places - wanted).max(0),
+                    places_taken_at_most: plan.standing.iter().max().copied(),
+                }
             })
             .collect()
     }
 
-    fn total(&self) -> Json {
+    fn total(&self) -> SteadyState {
         let steady = self.steady();
         let sum = |of: fn(&GroupDay) -> i64| -> i64 { steady.iter().map(of).sum() };
-        json!({
-            "trays_a_day": sum(|g| g.trays),
-            "places": sum(|g| g.places),
-            "seed_kg_a_day": kg(sum(|g| g.seed_g)),
-            "seed_kg_in_30_days": kg(sum(|g| g.seed_g) * 30),
-            "fresh_kg_a_day": kg(sum(|g| g.fresh_g)),
-            "water_litres_a_day": json_decimal(sum(|g| g.water_ml), 3),
-            "work_minutes_a_day": json_decimal(sum(|g| g.labour_milli_minutes), 3),
-        })
+        SteadyState {
+            trays_a_day: sum(|g| g.trays),
+            places: sum(|g| g.places),
+            seed_kg_a_day: Decimal::kg(sum(|g| g.seed_g)),
+            seed_kg_in_30_days: Decimal::kg(sum(|g| g.seed_g) * 30),
+            fresh_kg_a_day: Decimal::kg(sum(|g| g.fresh_g)),
+            water_litres_a_day: Decimal::new(sum(|g| g.water_ml), 3),
+            work_minutes_a_day: Decimal::new(sum(|g| g.labour_milli_minutes), 3),
+        }
     }
 
     /// Who goes short or has too much, by reason: one sentence for days in a row.
@@ -249,48 +255,59 @@ impl View<'_> {
     }
 
     /// Day by day: soaks, feeding, places, seed, water and work.
-    fn schedule(&self, growing: &[Growing]) -> Vec<Json> {
+    fn schedule(&self, growing: &[Growing]) -> Vec<PlanDay> {
         let water = self.water(growing);
-        let of_shed = |at: usize| -> Vec<i64> {
-            self.plan.sheds.iter().map(|s| s.standing.get(at).copied().unwrap_or(0)).collect()
-        };
         let labour = self.standards.common(self.first).labour_milli_minutes;
         (0..self.days)
             .map(|at| {
                 let day = self.first + i32::try_from(at).unwrap_or(0);
                 let soaks = self.plan.soaks.iter().filter(|s| s.day == day);
+                let feeds = self.plan.feeds.iter().filter(|f| f.day == day);
                 let seed: i64 = soaks.clone().map(|s| s.seed_g).sum();
-                let standing = of_shed(at);
-                let all: i64 = standing.iter().sum();
-                json!({
-                    "day": date_of(day),
-                    "is_rest_day": self.scene.farm.rest.contains(day),
-                    "soaks": soaks.map(|s| json!({
-                        "animal_group": self.scene.farm.groups.get(s.group).map(|g| &g.code),
-                        "shed": self.scene.farm.sheds.get(s.shed).map(|s| &s.code),
-                        "crop": s.crop.and_then(|c| CROPS.get(c)),
-                        "trays": s.trays, "kg": kg(s.seed_g),
-                        "spread_on": date_of(s.spread_on), "feed_on": date_of(s.feed_on),
-                        "moved_from": s.moved_from.map(date_of), "is_late": s.is_late,
-                    })).collect::<Vec<_>>(),
-                    "feeding": self.plan.feeds.iter().filter(|f| f.day == day).map(|f| json!({
-                        "animal_group": self.scene.farm.groups.get(f.group).map(|g| &g.code),
-                        "head": f.head,
-                        "need_kg": kg(f.fresh_g(f.need_g)),
-                        "growing_kg": kg(f.fresh_g(f.growing_g)),
-                        "planned_kg": kg(f.fresh_g(f.planned_g)),
-                        "short_kg": kg(f.fresh_g(f.short_g())),
-                        "surplus_kg": kg(f.fresh_g(f.surplus_g())),
-                        "reason": f.short.map(words::code),
-                        "note": FeedNote::new(f, self.scene).map(|n| n.sentence),
-                    })).collect::<Vec<_>>(),
-                    "places_taken": standing,
-                    "seed_kg": kg(seed),
-                    "water_litres": json_decimal(water.get(at).copied().unwrap_or(0), 3),
-                    "work_minutes": json_decimal(all * labour, 3),
-                })
+                let standing = self.plan.sheds.iter().map(|s| s.standing.get(at).copied());
+                let places_taken: Vec<i64> = standing.map(Option::unwrap_or_default).collect();
+                let all: i64 = places_taken.iter().sum();
+                PlanDay {
+                    day: date_of(day),
+                    is_rest_day: self.scene.farm.rest.contains(day),
+                    soaks: soaks.map(|s| self.soak(s)).collect(),
+                    feeding: feeds.map(|f| self.feed(f)).collect(),
+                    places_taken,
+                    seed_kg: Decimal::kg(seed),
+                    water_litres: Decimal::new(water.get(at).copied().unwrap_or(0), 3),
+                    work_minutes: Decimal::new(all * labour, 3),
+                }
             })
             .collect()
+    }
+
+    fn soak(&self, s: &Soak) -> PlannedSoak {
+        PlannedSoak {
+            animal_group: self.group(s.group),
+            shed: self.shed(s.shed),
+            crop: s.crop.and_then(crop_name),
+            trays: s.trays,
+            kg: Decimal::kg(s.seed_g),
+            spread_on: date_of(s.spread_on),
+            feed_on: date_of(s.feed_on),
+            moved_from: s.moved_from.map(date_of),
+            is_late: s.is_late,
+        }
+    }
+
+    fn feed(&self, f: &Feed) -> PlannedFeed {
+        let kg = |seed_g: i64| Decimal::kg(f.fresh_g(seed_g));
+        PlannedFeed {
+            animal_group: self.group(f.group),
+            head: f.head,
+            need_kg: kg(f.need_g),
+            growing_kg: kg(f.growing_g),
+            planned_kg: kg(f.planned_g),
+            short_kg: kg(f.short_g()),
+            surplus_kg: kg(f.surplus_g()),
+            reason: f.short.map(reason),
+            note: feed_note(f, self.scene).map(|n| n.sentence),
+        }
     }
 
     /// Water a day, ml: that of a batch's fresh fodder, spread evenly over its days on the tray.

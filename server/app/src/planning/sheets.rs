@@ -1,22 +1,24 @@
 //! Work on paper and in calendars.
 
 use super::board::{self, FarmBoard};
-use super::lines::{FarmWork, WorkLine};
 use super::work::{Round, WorkQuery};
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use chrono::Datelike as _;
-use serde_json::{Value as Json, json};
 use std::collections::BTreeMap;
 use std::sync::Arc;
+use traybook_answers::wire::Time;
+use traybook_answers::work::{
+    CalendarLink, CalendarLinks, FarmWork, NewCalendarLink, WorkLine, WorkState,
+};
 use traybook_domain::authz::Task as May;
 use traybook_domain::limits::SHEET_DAYS_MAX;
-use traybook_domain::time::{format_instant, local_date, parse_instant, plus_days, to_utc};
+use traybook_domain::time::{local_date, plus_days, to_utc};
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, limits};
 use traybook_reports::calendar::{Entry, calendar};
 use traybook_reports::work_sheet::{self, Page, Row, Sheet, Texts};
-use traybook_storage::calendar_links::{self, CalendarLink};
+use traybook_storage::calendar_links;
 use traybook_storage::{Conn, accounts};
 use uuid::Uuid;
 
@@ -134,14 +136,13 @@ impl App {
         actor: &Actor,
         farm: Uuid,
         id: Uuid,
-    ) -> Result<Option<Json>, AppError> {
+    ) -> Result<Option<NewCalendarLink>, AppError> {
         let visible = actor.task(May::Work)?;
         let (secret, now) = (self.new_secret()?, self.now());
         let (coop, person) = (actor.coop.number, actor.person);
         let actor = actor.clone();
         let hash = crate::session::digest(&secret);
-        let link = CalendarLink { id, coop, farm, person, made_at: now.0 };
-        let shown = shown(&link);
+        let link = calendar_links::CalendarLink { id, coop, farm, person, made_at: now.0 };
         let is_new = self
             .store
             .change(coop, move |conn| {
@@ -158,25 +159,31 @@ impl App {
                 Ok(true)
             })
             .await?;
-        let mut told = shown;
-        if let Json::Object(map) = &mut told {
-            map.insert("path".to_owned(), json!(format!("/calendar/{secret}")));
-        }
-        Ok(is_new.then_some(told))
+        Ok(is_new.then(|| NewCalendarLink {
+            id,
+            farm_id: farm,
+            made_by: person,
+            made_at: Time(now),
+            path: format!("/calendar/{secret}"),
+        }))
     }
 
     /// The addresses of a farm, without their secrets.
     ///
     /// # Errors
     /// `Forbidden`, `NotFound`.
-    pub async fn calendar_links(&self, actor: &Actor, farm: Uuid) -> Result<Vec<Json>, AppError> {
+    pub async fn calendar_links(
+        &self,
+        actor: &Actor,
+        farm: Uuid,
+    ) -> Result<CalendarLinks, AppError> {
         let visible = actor.task(May::Work)?;
         let actor = actor.clone();
         self.store
             .read(move |conn| {
                 crate::txn::find_visible(conn, &actor, Kind::Farm, farm, &visible)?;
                 let links = calendar_links::of_farm(conn, actor.coop.number, farm)?;
-                Ok(links.iter().map(shown).collect())
+                Ok(CalendarLinks { items: links.iter().map(shown).collect() })
             })
             .await
     }
@@ -216,13 +223,13 @@ impl App {
     }
 }
 
-fn shown(link: &CalendarLink) -> Json {
-    json!({
-        "id": link.id,
-        "farm_id": link.farm,
-        "made_by": link.person,
-        "made_at": format_instant(Instant(link.made_at)),
-    })
+fn shown(link: &calendar_links::CalendarLink) -> CalendarLink {
+    CalendarLink {
+        id: link.id,
+        farm_id: link.farm,
+        made_by: link.person,
+        made_at: Time(Instant(link.made_at)),
+    }
 }
 
 fn subscribed(conn: &mut Conn, app: &App, hash: &str, now: Instant) -> Result<String, AppError> {
@@ -272,20 +279,20 @@ fn of_day(
     date: chrono::NaiveDate,
 ) -> Vec<Entry> {
     let work = round.farm(farm, None, None);
-    let todo = work.lines.into_iter().filter(|line| line.state != "done");
+    let todo = work.lines.into_iter().filter(|line| line.state != WorkState::Done);
     let entry = |line: WorkLine| {
-        let due = parse_instant(&line.due_at)?;
+        let due = line.due_at.0;
         // Late work stands on today.
         let at = match local_date(due, coop.zone) < date {
             true => traybook_domain::time::at_local(date, 6 * 60, coop.zone),
             false => due,
         };
         let mut about: Vec<String> = line.why.into_iter().collect();
-        about.extend(line.cautions.iter().map(|c| (*c).to_owned()));
+        about.extend(line.cautions);
         let uid = format!("{}@{}", line.line, coop.id);
-        Some(Entry { uid, at, minutes: 30, summary: line.sentence, about: about.join("\n") })
+        Entry { uid, at, minutes: 30, summary: line.sentence, about: about.join("\n") }
     };
-    todo.filter_map(entry).collect()
+    todo.map(entry).collect()
 }
 
 /// What is to be known before the work of today; later days have warnings of their own by then.
@@ -305,18 +312,15 @@ fn warned(work: &FarmWork, coop: &crate::ctx::Coop, date: chrono::NaiveDate) -> 
 }
 
 fn row(worded: Worded, line: WorkLine, zone: chrono_tz::Tz) -> Row {
-    let at = line.done_at.as_deref().unwrap_or(&line.due_at);
-    let time = parse_instant(at)
-        .map(|at| to_utc(at).with_timezone(&zone).format("%H:%M").to_string())
-        .unwrap_or_default();
+    let Time(at) = line.done_at.unwrap_or(line.due_at);
     Row {
-        task: line.task.to_owned(),
-        state: line.state.to_owned(),
-        time,
+        task: line.task.text().to_owned(),
+        state: line.state.text().to_owned(),
+        time: to_utc(at).with_timezone(&zone).format("%H:%M").to_string(),
         shed: line.shed.unwrap_or_default(),
         group: line.animal_group.unwrap_or_default(),
         trays: line.trays.map(|t| t.to_string()).unwrap_or_default(),
-        kg: line.kg.as_ref().map(Json::to_string).unwrap_or_default(),
+        kg: line.kg.map(|kg| kg.to_string()).unwrap_or_default(),
         lot: line.seed_lot.unwrap_or_default(),
         feed_on: line.feed_on.map(|d| d.to_string()).unwrap_or_default(),
         sentence: worded.sentence,

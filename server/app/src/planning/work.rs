@@ -2,13 +2,13 @@
 
 use super::board::{self, Board, FarmBoard};
 use super::by_farm::ByFarm;
-use super::lines::{FarmWork, SEED_DAYS, Work, WorkLine, feeding, seed_note, warnings};
+use super::lines::{SEED_DAYS, feeding, seed_note, warnings, work_line};
 use crate::ctx::{Actor, App, Coop, area_children};
 use crate::error::AppError;
 use crate::savings::area_names;
-use serde::Serialize;
 use std::collections::{BTreeMap, HashSet};
 use std::sync::Arc;
+use traybook_answers::work::{FarmWork, Work, WorkChanges};
 use traybook_domain::authz::Task as May;
 use traybook_domain::limits::WORK_DAYS_AHEAD_MAX;
 use traybook_domain::time::parse_date;
@@ -82,19 +82,6 @@ impl WorkQuery {
             Err(AppError::Invalid(errors))
         }
     }
-}
-
-/// Work lists that changed since a cursor.
-#[derive(Debug, Serialize)]
-pub struct WorkChanges {
-    /// Whether these are the lists of all farms; those that the device has of others are stale.
-    pub is_complete: bool,
-    /// The lists of the farms that changed.
-    pub farms: Vec<FarmWork>,
-    /// Farms that changed and have no work now, or are withdrawn.
-    pub without_work: Vec<Uuid>,
-    /// Cursor to go on from.
-    pub next: String,
 }
 
 impl App {
@@ -182,7 +169,7 @@ impl App {
                     .iter()
                     .filter(is_asked)
                     .map(|farm| round.farm(farm, None, None))
-                    .filter(FarmWork::is_worth_telling)
+                    .filter(is_worth_telling)
                     .collect();
                 let told: HashSet<Uuid> = farms.iter().map(|f| f.farm_id).collect();
                 let mut without = Vec::new();
@@ -265,7 +252,7 @@ fn list(
     // Who asks for one farm hears of it also when there is nothing to do.
     let is_one = read.farm.is_some();
     let told = |farm: &Arc<FarmBoard>| {
-        Some(round.farm(farm, of.0, of.1)).filter(|f| is_one || f.is_worth_telling())
+        Some(round.farm(farm, of.0, of.1)).filter(|f| is_one || is_worth_telling(f))
     };
     let (farms, left) = if is_one || most == usize::MAX {
         (asked.iter().filter_map(told).collect(), 0)
@@ -368,7 +355,7 @@ impl Round {
         let here: Vec<&Line> = lines.iter().filter(|l| is_of(l, farm, of)).collect();
         let late = here.iter().filter(|l| l.state == State::Late).count();
         // Only what is said of a farm without work is left to be looked at.
-        let is_worth = || self.farm(farm, of.0, of.1).is_worth_telling();
+        let is_worth = || is_worth_telling(&self.farm(farm, of.0, of.1));
         (!here.is_empty() || is_worth()).then_some(late)
     }
 
@@ -382,7 +369,7 @@ impl Round {
         let (lines, plan, today, days) = self.lines(farm);
         let scene = &farm.scene;
         let here = lines.iter().filter(|line| is_of(line, farm, (shed, task)));
-        let lines = here.map(|l| WorkLine::new(l, scene, &self.board)).collect();
+        let lines = here.map(|l| work_line(l, scene, &self.board)).collect();
         let seed = seed_note(scene, &self.board, &plan, today, days);
         let is_held = |lot: Uuid| self.board.held.contains_key(&lot);
         let ((warnings, held_lots), feeding) = if self.date >= today {
@@ -413,10 +400,7 @@ fn is_of(line: &Line, farm: &FarmBoard, (shed, task): (Option<Uuid>, Option<Task
     shed.is_none_or(|s| of == Some(s)) && task.is_none_or(|t| t == line.task)
 }
 
-impl FarmWork {
-    /// Whether there is anything to do or to know.
-    #[must_use]
-    pub fn is_worth_telling(&self) -> bool {
-        !self.lines.is_empty() || !self.warnings.is_empty() || !self.feeding.is_empty()
-    }
+/// Whether there is anything to do or to know.
+fn is_worth_telling(farm: &FarmWork) -> bool {
+    !farm.lines.is_empty() || !farm.warnings.is_empty() || !farm.feeding.is_empty()
 }

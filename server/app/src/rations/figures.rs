@@ -3,10 +3,10 @@
 use crate::ctx::Coop;
 use crate::error::AppError;
 use crate::savings;
-use serde_json::{Value as Json, json};
 use std::collections::HashMap;
+use traybook_answers::rations::{FeedMissing, FeedValue, FodderMissing, FodderValue, PriceSource};
+use traybook_answers::{Decimal, wire};
 use traybook_domain::effects::{Measure, PRICE_MONTHS};
-use traybook_domain::field::json_decimal;
 use traybook_domain::guide::GuideName;
 use traybook_domain::kinds::Feed;
 use traybook_domain::money::mul_div;
@@ -29,16 +29,16 @@ pub struct KnownFeed {
 
 impl KnownFeed {
     /// Dry matter, per cent.
-    pub fn dry_matter(&self) -> Option<Json> {
-        self.record.dry_matter_percent.map(|v| json_decimal(v, 2))
+    pub fn dry_matter(&self) -> Option<Decimal> {
+        self.record.dry_matter_percent.map(Decimal::percent)
     }
     /// Crude protein, per cent of dry matter.
-    pub fn crude_protein(&self) -> Option<Json> {
-        self.record.crude_protein_percent.map(|v| json_decimal(v, 2))
+    pub fn crude_protein(&self) -> Option<Decimal> {
+        self.record.crude_protein_percent.map(Decimal::percent)
     }
     /// MJ per kg of dry matter.
-    pub fn energy(&self) -> Option<Json> {
-        self.record.energy_mj_per_kg.map(|v| json_decimal(v, 2))
+    pub fn energy(&self) -> Option<Decimal> {
+        self.record.energy_mj_per_kg.map(|v| Decimal::new(v, 2))
     }
 }
 
@@ -47,16 +47,15 @@ impl KnownFeed {
 pub struct Price {
     /// Minor units for 1,000 kg.
     per_tonne: i64,
-    /// `own`, `median` or `earlier_median`.
-    source: &'static str,
+    source: PriceSource,
     /// Month in which it was paid.
     month: Month,
 }
 
 impl Price {
     /// Currency units a kg.
-    pub fn json(self, digits: u8) -> Json {
-        json_decimal(self.per_tonne, digits + 3)
+    pub const fn per_kg(self, digits: u8) -> Decimal {
+        Decimal::new(self.per_tonne, digits + 3)
     }
 }
 
@@ -87,7 +86,7 @@ struct Grown {
     fed_g: i64,
     started: i64,
     discarded: i64,
-    missing: Vec<&'static str>,
+    missing: Vec<FodderMissing>,
 }
 
 /// Loads feeds, and where a month is asked for its prices and farms.
@@ -149,11 +148,14 @@ impl Figures {
     pub fn price(&self, feed: Uuid) -> Option<Price> {
         let month = self.month?;
         if let Some(own) = self.own.get(&feed) {
-            return Some(Price { per_tonne: *own, source: "own", month });
+            return Some(Price { per_tonne: *own, source: PriceSource::Own, month });
         }
         for (back, median) in (0..=PRICE_MONTHS).zip(&self.medians) {
             if let Some(price) = median.get(&feed) {
-                let source = if back == 0 { "median" } else { "earlier_median" };
+                let source = match back {
+                    0 => PriceSource::Median,
+                    _ => PriceSource::EarlierMedian,
+                };
                 return Some(Price { per_tonne: *price, source, month: month.plus(-back) });
             }
         }
@@ -161,37 +163,36 @@ impl Figures {
     }
 
     /// A feed with what its nutrients cost, and what is missing.
-    pub fn feed_row(&self, feed: &KnownFeed, digits: u8) -> Json {
+    pub fn feed_row(&self, feed: &KnownFeed, digits: u8) -> FeedValue {
         let price = self.price(feed.id);
-        let number = |value: Option<Json>| value.as_ref().and_then(Json::as_f64);
+        let number = |value: Option<Decimal>| value.and_then(Decimal::real);
         let value = PricedFeed {
             name: feed.name.clone(),
-            price: number(price.map(|p| p.json(digits))),
+            price: number(price.map(|p| p.per_kg(digits))),
             dry_matter_percent: number(feed.dry_matter()),
             crude_protein_percent: number(feed.crude_protein()),
             energy_mj_per_kg: number(feed.energy()),
             ..PricedFeed::default()
         };
         let missing = [
-            (value.price.is_none(), "price within three months"),
-            (value.dry_matter_percent.is_none(), "dry matter"),
-            (value.crude_protein_percent.is_none(), "crude protein"),
-            (value.energy_mj_per_kg.is_none(), "energy"),
+            (value.price.is_none(), FeedMissing::Price),
+            (value.dry_matter_percent.is_none(), FeedMissing::DryMatter),
+            (value.crude_protein_percent.is_none(), FeedMissing::CrudeProtein),
+            (value.energy_mj_per_kg.is_none(), FeedMissing::Energy),
         ];
-        let missing = missing.iter().filter(|(is, _)| *is).map(|(_, what)| *what);
         let costs = value.value();
-        json!({
-            "feed_id": feed.id,
-            "feed": feed.name,
-            "price_is": price.map(|p| p.source),
-            "price_month": price.map(|p| p.month.to_string()),
-            "dry_matter_percent": feed.dry_matter(),
-            "cost_per_kg_fresh": costs.cost_per_kg_fresh,
-            "cost_per_kg_dry_matter": costs.cost_per_kg_dry_matter,
-            "cost_per_kg_protein": costs.cost_per_kg_protein,
-            "cost_per_mj": costs.cost_per_mj,
-            "missing": missing.collect::<Vec<_>>(),
-        })
+        FeedValue {
+            feed_id: feed.id,
+            feed: feed.name.clone(),
+            price_is: price.map(|p| p.source),
+            price_month: price.map(|p| wire::Month(p.month)),
+            dry_matter_percent: feed.dry_matter(),
+            cost_per_kg_fresh: costs.cost_per_kg_fresh,
+            cost_per_kg_dry_matter: costs.cost_per_kg_dry_matter,
+            cost_per_kg_protein: costs.cost_per_kg_protein,
+            cost_per_mj: costs.cost_per_mj,
+            missing: missing.iter().filter(|(is, _)| *is).map(|(_, what)| *what).collect(),
+        }
     }
 
     /// Fodder of the farms that recorded all that is needed: seed with its price, and what was fed.
@@ -227,10 +228,10 @@ impl Figures {
         if all.farms == 0 {
             let none = !unpriced && !unfed && !unweighed;
             let why = [
-                (none, "seed soaked in the month"),
-                (unpriced, "price of the seed that was soaked"),
-                (unfed, "fodder fed out"),
-                (unweighed, "weight of the fodder fed out"),
+                (none, FodderMissing::Seed),
+                (unpriced, FodderMissing::SeedPrice),
+                (unfed, FodderMissing::FedOut),
+                (unweighed, FodderMissing::Weight),
             ];
             all.missing = why.iter().filter(|(is, _)| *is).map(|(_, what)| *what).collect();
         }
@@ -238,51 +239,49 @@ impl Figures {
     }
 
     /// The own fodder as a row beside the feeds. Protein and energy are in no record.
-    pub fn fodder_row(&self, digits: u8) -> Json {
+    pub fn fodder_row(&self, digits: u8) -> FodderValue {
         let grown = self.grown();
         let cost = grown.seed_minor + grown.other_minor;
         let dry_g = mul_div(grown.fed_g, self.dry_matter.0, 10_000).unwrap_or(0);
         let per = |grams: i64| {
             let known = grown.farms > 0 && grams > 0;
             let fine = if known { mul_div(cost, 100_000, grams) } else { None };
-            fine.map(|v| json_decimal(v, digits + 2))
+            fine.map(|v| Decimal::new(v, digits + 2))
         };
-        let known = |value: Json| if grown.farms > 0 { value } else { Json::Null };
-        json!({
-            "farm_id": self.farm,
-            "farms": grown.farms,
-            "cost": known(json_decimal(cost, digits)),
-            "seed_kg": known(json_decimal(grown.seed_g, 3)),
-            "fresh_fodder_fed_kg": known(json_decimal(grown.fed_g, 3)),
-            "dry_matter_fed_kg": known(json_decimal(dry_g, 3)),
-            "dry_matter_percent": json_decimal(self.dry_matter.0, 2),
-            "cost_per_kg_fresh_misleading": per(grown.fed_g),
-            "cost_per_kg_dry_matter": per(dry_g),
-            "cost_per_kg_protein": null,
-            "cost_per_mj": null,
-            "missing": grown.missing.iter().copied()
-                .chain(["protein and energy of the fodder: no record holds a test"])
-                .collect::<Vec<_>>(),
-        })
+        let known = |value: Decimal| Some(value).filter(|_| grown.farms > 0);
+        FodderValue {
+            farm_id: self.farm,
+            farms: grown.farms,
+            cost: known(Decimal::new(cost, digits)),
+            seed_kg: known(Decimal::kg(grown.seed_g)),
+            fresh_fodder_fed_kg: known(Decimal::kg(grown.fed_g)),
+            dry_matter_fed_kg: known(Decimal::kg(dry_g)),
+            dry_matter_percent: Decimal::percent(self.dry_matter.0),
+            cost_per_kg_fresh_misleading: per(grown.fed_g),
+            cost_per_kg_dry_matter: per(dry_g),
+            cost_per_kg_protein: None,
+            cost_per_mj: None,
+            missing: grown.missing.into_iter().chain([FodderMissing::ProteinAndEnergy]).collect(),
+        }
     }
 
     /// What a farm's month tells of its fodder, by the names of the request for break-even.
-    pub fn fodder_figures(&self, digits: u8) -> Vec<(&'static str, Json)> {
+    pub fn fodder_figures(&self, digits: u8) -> Vec<(&'static str, Decimal)> {
         if self.month.is_none() {
             return Vec::new();
         }
         let mut known = vec![
-            ("seed_dry_matter_percent", json_decimal(self.dry_matter.1, 3)),
-            ("fodder_dry_matter_percent", json_decimal(self.dry_matter.0, 2)),
+            ("seed_dry_matter_percent", Decimal::new(self.dry_matter.1, 3)),
+            ("fodder_dry_matter_percent", Decimal::new(self.dry_matter.0, 2)),
         ];
         let grown = self.grown();
         if self.farm.is_none() || grown.farms == 0 {
             return known;
         }
-        known.push(("seed_kg", json_decimal(grown.seed_g, 3)));
-        known.push(("other_cost", json_decimal(grown.other_minor, digits)));
+        known.push(("seed_kg", Decimal::new(grown.seed_g, 3)));
+        known.push(("other_cost", Decimal::new(grown.other_minor, digits)));
         if let Some(price) = unit_price(grown.seed_g, grown.seed_minor) {
-            known.push(("seed_price", json_decimal(price, digits + 3)));
+            known.push(("seed_price", Decimal::new(price, digits + 3)));
         }
         // Trays discarded of those started; where none was started the share is not known.
         if grown.started > 0 && grown.discarded < grown.started {
@@ -291,8 +290,8 @@ impl Figures {
             let fed_mg = grown.fed_g.checked_mul(1_000);
             let fresh = fed_mg.and_then(|mg| mul_div(mg, grown.started, kept));
             let spoiled = mul_div(grown.discarded, 100_000_000, grown.started);
-            known.extend(spoiled.map(|s| ("spoiled_percent", json_decimal(s, 6))));
-            known.extend(fresh.map(|f| ("fresh_kg", json_decimal(f, 6))));
+            known.extend(spoiled.map(|s| ("spoiled_percent", Decimal::new(s, 6))));
+            known.extend(fresh.map(|f| ("fresh_kg", Decimal::new(f, 6))));
         }
         known
     }

@@ -5,21 +5,29 @@
 
 mod figures;
 
+pub use traybook_rations::{break_even, budget, mix, request, square};
+
 use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
 use crate::savings::read_month;
 use figures::{Figures, load};
 use serde_json::{Map, Value as Json, json};
+use traybook_answers::rations::FeedValues;
+use traybook_answers::{Decimal, wire};
 use traybook_domain::authz::Task;
 use traybook_domain::value::Instant;
 use traybook_domain::{FieldError, Month};
-use traybook_rations::break_even::Fodder;
-use traybook_rations::mix::{Request, solve};
+use traybook_rations::break_even::{Fodder, FodderBreakEven};
+use traybook_rations::mix::{Outcome, Request, solve};
 use traybook_rations::square::Square;
-use traybook_rations::{CAUTION, FRESH_IS_MISLEADING, budget};
+use traybook_rations::{CAUTION, FRESH_IS_MISLEADING};
 use traybook_storage::Conn;
 use traybook_storage::records::Visible;
 use uuid::Uuid;
+
+const METHOD: &str = "price of a kg as fed: the farm's own this month, else the \
+    co-operative's median this month, else its last median within three \
+    months; divided by dry matter, protein and energy";
 
 /// Which month and farm the figures come from.
 #[derive(Clone, Debug, Default)]
@@ -77,13 +85,13 @@ fn fill_feed(
         errors.push(FieldError::at(pointer, "unknown_reference", detail));
         return;
     };
-    let price = figures.price(known.id).map(|p| p.json(digits));
+    let number = |value: Option<Decimal>| value.map(|v| json!(v));
     let filled = [
         ("name", Some(json!(known.name))),
-        ("price", price),
-        ("dry_matter_percent", known.dry_matter()),
-        ("crude_protein_percent", known.crude_protein()),
-        ("energy_mj_per_kg", known.energy()),
+        ("price", number(figures.price(known.id).map(|p| p.per_kg(digits)))),
+        ("dry_matter_percent", number(known.dry_matter())),
+        ("crude_protein_percent", number(known.crude_protein())),
+        ("energy_mj_per_kg", number(known.energy())),
     ];
     for (name, value) in filled {
         if feed.get(name).is_none_or(Json::is_null)
@@ -145,10 +153,6 @@ fn joined<T>(read: Result<T, Vec<FieldError>>, mut errors: Vec<FieldError>) -> R
     }
 }
 
-fn as_json<T: serde::Serialize>(value: &T) -> Result<Json, AppError> {
-    serde_json::to_value(value).map_err(|e| AppError::Internal(e.to_string()))
-}
-
 impl App {
     /// What the nutrients of every feed cost in a month, and the co-operative's or a farm's own
     /// fodder beside them.
@@ -160,7 +164,7 @@ impl App {
         actor: &Actor,
         month: &str,
         farm: Option<&str>,
-    ) -> Result<Json, AppError> {
+    ) -> Result<FeedValues, AppError> {
         let visible = actor.task(Task::Rations)?;
         let month = read_month(month, &actor.coop, self.now())?;
         let farm = farm.map(|text| {
@@ -174,20 +178,18 @@ impl App {
                 let figures = load(conn, &coop, &visible, Some(month), farm)?;
                 let digits = coop.digits;
                 let row = |f: &figures::KnownFeed| figures.feed_row(f, digits);
-                Ok(json!({
-                    "month": month.to_string(),
-                    "farm_id": farm,
-                    "currency": coop.currency,
-                    "data_version": figures.data_version,
-                    "method": "price of a kg as fed: the farm's own this month, else the \
-                        co-operative's median this month, else its last median within three \
-                        months; divided by dry matter, protein and energy",
-                    "units": "currency units a kg, and a MJ",
-                    "feeds": figures.feeds.iter().map(row).collect::<Vec<_>>(),
-                    "fodder": figures.fodder_row(digits),
-                    "fresh_cost_is": FRESH_IS_MISLEADING,
-                    "caution": CAUTION,
-                }))
+                Ok(FeedValues {
+                    month: wire::Month(month),
+                    farm_id: farm,
+                    currency: coop.currency.clone(),
+                    data_version: figures.data_version,
+                    method: METHOD.to_owned(),
+                    units: "currency units a kg, and a MJ".to_owned(),
+                    feeds: figures.feeds.iter().map(row).collect(),
+                    fodder: figures.fodder_row(digits),
+                    fresh_cost_is: FRESH_IS_MISLEADING.to_owned(),
+                    caution: CAUTION.to_owned(),
+                })
             })
             .await
     }
@@ -200,7 +202,7 @@ impl App {
         &self,
         actor: &Actor,
         body: Map<String, Json>,
-    ) -> Result<Json, AppError> {
+    ) -> Result<square::Answer, AppError> {
         let visible = actor.task(Task::Rations)?;
         let (coop, now) = (actor.coop.clone(), self.now());
         self.store
@@ -209,7 +211,7 @@ impl App {
                 let square = joined(Square::read(&filled.body), filled.errors)?;
                 let outside = "give a target between the two feeds";
                 let answer = square.answer();
-                as_json(&answer.ok_or_else(|| AppError::field("target", "outside", outside))?)
+                answer.ok_or_else(|| AppError::field("target", "outside", outside))
             })
             .await
     }
@@ -219,18 +221,21 @@ impl App {
     /// # Errors
     /// `Forbidden`; `Invalid` with everything that is wrong, or `unreliable` where no answer stands
     /// the check.
-    pub async fn feed_mix(&self, actor: &Actor, body: Map<String, Json>) -> Result<Json, AppError> {
+    pub async fn feed_mix(
+        &self,
+        actor: &Actor,
+        body: Map<String, Json>,
+    ) -> Result<Outcome, AppError> {
         let visible = actor.task(Task::Rations)?;
         let (coop, now) = (actor.coop.clone(), self.now());
         self.store
             .read(move |conn| {
                 let filled = fill(conn, &coop, now, &visible, body)?;
                 let request = joined(Request::read(&filled.body), filled.errors)?;
-                let found = solve(&request).map_err(|error| {
+                solve(&request).map_err(|error| {
                     let detail = format!("change a limit a little: {error}");
                     AppError::field("limits", "unreliable", detail)
-                })?;
-                as_json(&found)
+                })
             })
             .await
     }
@@ -243,12 +248,12 @@ impl App {
         &self,
         actor: &Actor,
         mut body: Map<String, Json>,
-    ) -> Result<Json, AppError> {
+    ) -> Result<budget::Answer, AppError> {
         actor.task(Task::Rations)?;
         if body.get("currency").is_none_or(Json::is_null) {
             body.insert("currency".to_owned(), json!(actor.coop.currency));
         }
-        as_json(&budget::Request::read(&body).map_err(AppError::Invalid)?.answer())
+        Ok(budget::Request::read(&body).map_err(AppError::Invalid)?.answer())
     }
 
     /// At which price, yield or spoilage fodder pays.
@@ -259,7 +264,7 @@ impl App {
         &self,
         actor: &Actor,
         body: Map<String, Json>,
-    ) -> Result<Json, AppError> {
+    ) -> Result<FodderBreakEven, AppError> {
         let visible = actor.task(Task::Rations)?;
         let (coop, now) = (actor.coop.clone(), self.now());
         self.store
@@ -268,17 +273,13 @@ impl App {
                 let mut from_records = Vec::new();
                 for (name, value) in filled.figures.fodder_figures(coop.digits) {
                     if filled.body.get(name).is_none_or(Json::is_null) {
-                        filled.body.insert(name.to_owned(), value);
-                        from_records.push(name);
+                        filled.body.insert(name.to_owned(), json!(value));
+                        from_records.push(name.to_owned());
                     }
                 }
                 let fodder = joined(Fodder::read(&filled.body), filled.errors)?;
-                let mut answer = as_json(&fodder.answer())?;
-                if let Json::Object(answer) = &mut answer {
-                    answer.insert("used".to_owned(), Json::Object(filled.body));
-                    answer.insert("from_records".to_owned(), json!(from_records));
-                }
-                Ok(answer)
+                let (answer, used) = (fodder.answer(), filled.body);
+                Ok(FodderBreakEven { answer, used, from_records })
             })
             .await
     }

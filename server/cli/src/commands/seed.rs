@@ -2,11 +2,13 @@
 
 use crate::args::{Args, Format, Seed, SeedAsked};
 use crate::world;
+use serde::Serialize;
 use std::process::ExitCode;
+use traybook_answers::{Decimal, Sheet};
 use traybook_app::review::Asked;
-use traybook_app::sheet::Sheet;
 use traybook_app::{Actor, App, AppError};
 use traybook_domain::Kind;
+use traybook_reports::sheet;
 
 /// Prints what is asked of the seed chain.
 ///
@@ -24,24 +26,36 @@ pub fn run(args: &Args, seed: &Seed) -> Result<ExitCode, String> {
     world::wait(async {
         let coop = app.choose_cooperative(shown.chosen.cooperative.clone()).await?;
         let actor = Actor::machine(coop);
-        let sheet = match &seed.asked {
-            SeedAsked::Account { farm: None, .. } => app.seed_accounts(&actor).await?,
+        let format = shown.format;
+        match &seed.asked {
+            SeedAsked::Account { farm: None, .. } => {
+                let accounts = app.seed_accounts(&actor).await?;
+                let head = [accounts.currency.clone(), told("balance", accounts.balance)];
+                print(&accounts, &head, format)?;
+            }
             SeedAsked::Account { farm: Some(farm), from, to, .. } => {
                 let farm = app.find_code(&actor, Kind::Farm, farm).await?;
-                app.seed_account(&actor, farm, from.clone(), to.clone()).await?
+                let account = app.seed_account(&actor, farm, from.clone(), to.clone()).await?;
+                let head = [
+                    account.sentence.clone(),
+                    account.currency.clone(),
+                    told("opening balance", account.opening_balance),
+                    told("closing balance", account.closing_balance),
+                ];
+                print(&account, &head, format)?;
             }
-            SeedAsked::Trace { lot, batch, .. } => trace(&app, &actor, lot, batch).await?,
+            SeedAsked::Trace { lot, batch, .. } => trace(&app, &actor, lot, batch, format).await?,
             SeedAsked::Suppliers { from, to, .. } => {
-                app.supplier_comparison(&actor, from.clone(), to.clone()).await?
+                let compared = app.supplier_comparison(&actor, from.clone(), to.clone()).await?;
+                let head = [compared.sentence.clone(), compared.currency.clone()];
+                print(&compared, &head, format)?;
             }
             SeedAsked::Forecast { weeks, .. } => {
-                let made = app.seed_forecast(&actor, Some(weeks.to_string())).await?;
-                if shown.format == Format::Json {
-                    let text = serde_json::to_string(&made).unwrap_or_default();
-                    println!("{text}");
-                    return Ok(ExitCode::SUCCESS);
+                let forecast = app.seed_forecast(&actor, Some(weeks.to_string())).await?;
+                match format {
+                    Format::Json => print_json(&forecast)?,
+                    Format::Csv | Format::Table => print(&forecast.purchases(), &[], format)?,
                 }
-                made.sheet()
             }
             SeedAsked::Review { farm, rule, accepted, .. } => {
                 let mut asked = Asked::parse(None, rule.clone(), None)?;
@@ -50,25 +64,9 @@ pub fn run(args: &Args, seed: &Seed) -> Result<ExitCode, String> {
                     asked.farm = Some(app.find_code(&actor, Kind::Farm, code).await?);
                 }
                 app.make_figures_now(&actor.coop).await?;
-                Sheet::of(
-                    &app.review(&actor, asked).await?,
-                    "items",
-                    &[
-                        "since",
-                        "rule",
-                        "farm",
-                        "member_name",
-                        "problem",
-                        "fix",
-                        "evidence",
-                        "finding",
-                        "accepted_on",
-                        "accepted_because",
-                    ],
-                )?
+                print(&app.review(&actor, asked).await?, &[], format)?;
             }
-        };
-        print(&sheet, shown.format);
+        }
         Ok(ExitCode::SUCCESS)
     })
 }
@@ -78,36 +76,40 @@ async fn trace(
     actor: &Actor,
     lot: &Option<String>,
     batch: &Option<String>,
-) -> Result<Sheet, AppError> {
+    format: Format,
+) -> Result<(), AppError> {
     match (lot, batch) {
         (Some(lot), _) => {
             let lot = app.find_code(actor, Kind::SeedLot, lot).await?;
-            app.lot_trace(actor, lot).await
+            print(&app.lot_trace(actor, lot).await?, &[], format)
         }
         (None, Some(batch)) => {
             let batch = app.find_code(actor, Kind::Batch, batch).await?;
-            app.batch_trace(actor, batch).await
+            print(&app.batch_trace(actor, batch).await?, &[], format)
         }
         (None, None) => Err(AppError::field("lot", "required", "give --lot or --batch")),
     }
 }
 
-fn print(sheet: &Sheet, format: Format) {
+fn told(name: &str, amount: Decimal) -> String {
+    format!("{name}: {amount}")
+}
+
+fn print_json<T: Serialize>(answer: &T) -> Result<(), AppError> {
+    let text = serde_json::to_string(answer).map_err(|e| AppError::Internal(e.to_string()))?;
+    println!("{text}");
+    Ok(())
+}
+
+/// An answer; `head` stands over its table.
+fn print<S: Sheet>(answer: &S, head: &[String], format: Format) -> Result<(), AppError> {
     match format {
-        Format::Json => println!("{}", sheet.json),
-        Format::Csv => print!("{}", sheet.csv()),
+        Format::Json => print_json(answer)?,
+        Format::Csv => print!("{}", sheet::csv(answer)),
         Format::Table => {
-            for member in ["sentence", "currency", "balance", "opening_balance", "closing_balance"]
-            {
-                match sheet.json.get(member) {
-                    None => {}
-                    Some(value) if value.is_string() => {
-                        println!("{}", value.as_str().unwrap_or_default());
-                    }
-                    Some(value) => println!("{}: {value}", member.replace('_', " ")),
-                }
-            }
-            print!("{}", sheet.table());
+            head.iter().for_each(|line| println!("{line}"));
+            print!("{}", sheet::table(answer));
         }
     }
+    Ok(())
 }

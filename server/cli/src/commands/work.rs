@@ -3,7 +3,8 @@
 use crate::args::{Args, Work, WorkFormat};
 use crate::world;
 use std::process::ExitCode;
-use traybook_app::planning::{FarmWork, SheetForm, WorkQuery};
+use traybook_answers::work::FarmWork;
+use traybook_app::planning::{SheetForm, WorkQuery};
 use traybook_app::{Actor, AppError};
 use traybook_domain::Kind;
 use traybook_http::work_words::Words;
@@ -57,7 +58,7 @@ fn farm(farm: &FarmWork) {
         println!("  ! {}", note.sentence);
     }
     for line in &farm.lines {
-        println!("  {:<5} {}", line.state, line.sentence);
+        println!("  {:<5} {}", line.state.text(), line.sentence);
         if let Some(why) = &line.why {
             println!("        {why}");
         }

@@ -8,6 +8,7 @@ use base64::Engine as _;
 use sha2::{Digest, Sha256};
 use traybook_app::AppError;
 use traybook_app::planning::{SHEET_STYLE, SheetForm, WorkQuery};
+use traybook_reports::sheet;
 use uuid::Uuid;
 
 const JSON: &[&str] = &["application/json"];
@@ -35,11 +36,11 @@ pub async fn work_sheet(r: Request) -> Answer {
         return Ok(r.answer_csv("work", body));
     }
     let tag = body_etag(body.as_bytes());
-    Ok(varied(r.tagged(sheet(body), &tag)))
+    Ok(varied(r.tagged(printed(body), &tag)))
 }
 
 /// A printed sheet as an answer.
-pub(crate) fn sheet(body: String) -> HttpResponse {
+pub(crate) fn printed(body: String) -> HttpResponse {
     // The sheet's own style is all that it loads.
     let digest = Sha256::digest(SHEET_STYLE.as_bytes());
     let hash = base64::engine::general_purpose::STANDARD.encode(digest);
@@ -57,7 +58,7 @@ pub async fn record_work(r: Request) -> Answer {
     r.known_query([])?;
     let done = r.app().record_work(r.actor()?, r.object()?).await?;
     let mut response = if done.is_new { HttpResponse::Created() } else { HttpResponse::Ok() };
-    Ok(response.insert_header(("cache-control", "private, no-cache")).json(done.json))
+    Ok(response.insert_header(("cache-control", "private, no-cache")).json(done.work))
 }
 
 /// Work lists that changed.
@@ -82,7 +83,7 @@ pub async fn seed_forecast(r: Request) -> Answer {
     let [weeks] = r.known_query(["weeks"])?;
     let forecast = r.app().seed_forecast(r.actor()?, weeks).await?;
     match media {
-        "text/csv" => Ok(r.answer_csv("seed-forecast", forecast.sheet().csv())),
+        "text/csv" => Ok(r.answer_csv("seed-forecast", sheet::csv(&forecast.purchases()))),
         _ => r.answer_json(&forecast).map(varied),
     }
 }
@@ -101,7 +102,7 @@ pub async fn calendar_links(r: Request) -> Answer {
     r.accepts(JSON)?;
     r.known_query([])?;
     let links = r.app().calendar_links(r.actor()?, r.id()?).await?;
-    r.answer_json(&serde_json::json!({ "items": links }))
+    r.answer_json(&links)
 }
 
 /// Revokes a calendar address.

@@ -2,6 +2,8 @@
 
 use crate::problem::Problem;
 use crate::request::{Answer, Request, json};
+use serde::Serialize;
+use traybook_app::AppError;
 
 const JSON: &[&str] = &["application/json"];
 
@@ -14,12 +16,18 @@ pub async fn feed_values(r: Request) -> Answer {
     r.answer_json(&body)
 }
 
+/// What a request was answered; it is asked by POST, so there is nothing to compare it with.
+fn answer<T: Serialize>(body: &T) -> Answer {
+    let text = serde_json::to_string(body).map_err(|e| AppError::Internal(e.to_string()))?;
+    Ok(json(text))
+}
+
 /// The Pearson square.
 pub async fn pearson_square(r: Request) -> Answer {
     r.accepts(JSON)?;
     r.known_query([])?;
     let body = r.app().pearson_square(r.actor()?, r.object()?).await?;
-    Ok(json(body.to_string()))
+    answer(&body)
 }
 
 /// The least-cost mix.
@@ -27,7 +35,7 @@ pub async fn feed_mix(r: Request) -> Answer {
     r.accepts(JSON)?;
     r.known_query([])?;
     let body = r.app().feed_mix(r.actor()?, r.object()?).await?;
-    Ok(json(body.to_string()))
+    answer(&body)
 }
 
 /// Partial budgets.
@@ -35,7 +43,7 @@ pub async fn partial_budget(r: Request) -> Answer {
     r.accepts(JSON)?;
     r.known_query([])?;
     let body = r.app().partial_budget(r.actor()?, r.object()?)?;
-    Ok(json(body.to_string()))
+    answer(&body)
 }
 
 /// When fodder pays.
@@ -43,5 +51,5 @@ pub async fn break_even(r: Request) -> Answer {
     r.accepts(JSON)?;
     r.known_query([])?;
     let body = r.app().fodder_break_even(r.actor()?, r.object()?).await?;
-    Ok(json(body.to_string()))
+    answer(&body)
 }

@@ -94,8 +94,8 @@ pub async fn programme_totals(r: Request) -> Answer {
 pub async fn seed_stock(r: Request) -> Answer {
     r.accepts(JSON)?;
     r.known_query([])?;
-    let rows = r.app().seed_stock(r.actor()?).await?;
-    r.answer_json(&value!({ "items": rows }))
+    let stock = r.app().seed_stock(r.actor()?).await?;
+    r.answer_json(&stock)
 }
 
 /// The ledger of seed.
@@ -103,8 +103,8 @@ pub async fn seed_movements(r: Request) -> Answer {
     r.accepts(JSON)?;
     let [from, to] = r.known_query(["from", "to"])?;
     let (from, to) = (given(from, "from")?, given(to, "to")?);
-    let rows = r.app().seed_movements(r.actor()?, &from, &to).await?;
-    r.answer_json(&value!({ "items": rows }))
+    let movements = r.app().seed_movements(r.actor()?, &from, &to).await?;
+    r.answer_json(&movements)
 }
 
 /// The growing guide.

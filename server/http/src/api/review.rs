@@ -3,7 +3,6 @@
 use super::seed::{MEDIA, answer};
 use crate::request::{Answer, Request};
 use traybook_app::review::Asked;
-use traybook_app::sheet::Sheet;
 
 /// What contradicts itself or looks unlikely.
 pub async fn list(r: Request) -> Answer {
@@ -11,21 +10,5 @@ pub async fn list(r: Request) -> Answer {
     let [farm, rule, accepted] = r.known_query(["farm_id", "rule", "accepted"])?;
     let asked = Asked::parse(farm, rule, accepted)?;
     let sheet = r.app().review(r.actor()?, asked).await?;
-    let sheet = Sheet::of(
-        &sheet,
-        "items",
-        &[
-            "since",
-            "rule",
-            "farm",
-            "member_name",
-            "problem",
-            "fix",
-            "evidence",
-            "finding",
-            "accepted_on",
-            "accepted_because",
-        ],
-    )?;
     answer(&r, media, "review", &sheet)
 }

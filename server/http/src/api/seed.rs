@@ -1,16 +1,17 @@
 //! The seed chain: accounts, traces, suppliers.
 
 use crate::request::{Answer, Request, varied};
-use traybook_app::sheet::Sheet;
+use traybook_answers::Sheet;
+use traybook_reports::sheet;
 
 /// What a sheet is answered as, the first where the client takes any.
 pub(super) const MEDIA: &[&str] = &["application/json", "text/csv"];
 
 /// A sheet as JSON or CSV, whichever was agreed on.
-pub(super) fn answer(r: &Request, media: &str, name: &str, sheet: &Sheet) -> Answer {
+pub(super) fn answer(r: &Request, media: &str, name: &str, answer: &impl Sheet) -> Answer {
     match media {
-        "text/csv" => Ok(r.answer_csv(name, sheet.csv())),
-        _ => r.answer_json(&sheet.json).map(varied),
+        "text/csv" => Ok(r.answer_csv(name, sheet::csv(answer))),
+        _ => r.answer_json(answer).map(varied),
     }
 }
 

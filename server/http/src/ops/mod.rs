@@ -14,10 +14,12 @@ mod seed;
 
 use crate::api::records;
 use crate::request::{Answer, Request};
+use crate::shape::Shape;
 use std::future::Future;
 use std::pin::Pin;
 use traybook_domain::Kind;
 use traybook_domain::authz::{Action, Reach, Role, reach};
+use utoipa::ToSchema;
 
 /// How a handler runs.
 pub type Handler = fn(Request) -> Pin<Box<dyn Future<Output = Answer>>>;
@@ -52,12 +54,12 @@ impl Method {
 }
 
 /// What the body must be.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug)]
 pub enum Body {
     /// None.
     None,
-    /// JSON of a named schema, at most so many bytes.
-    Json(&'static str, usize),
+    /// JSON, at most so many bytes.
+    Json(Shape, usize),
     /// JSON of the kind's schema with a prefix: `New`, or a suffix: `Patch`.
     Record(&'static str),
     /// A picture file.
@@ -65,10 +67,10 @@ pub enum Body {
 }
 
 /// What success answers.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug)]
 pub enum Reply {
-    /// 200 with JSON of a named schema.
-    Json(&'static str),
+    /// 200 with JSON.
+    Json(Shape),
     /// 200 with the kind's schema, with an ETag.
     Record,
     /// 201 (or 200 when it was there) with the kind's schema.
@@ -77,10 +79,10 @@ pub enum Reply {
     Page,
     /// 200 with the versions of a record.
     History,
-    /// 201 with JSON of a named schema.
-    CreatedJson(&'static str),
-    /// 201, or 200 when it was there, with JSON of a named schema.
-    Made(&'static str),
+    /// 201 with JSON.
+    CreatedJson(Shape),
+    /// 201, or 200 when it was there, with JSON.
+    Made(Shape),
     /// 200 with text of these media types.
     Forms(&'static [&'static str]),
     /// 200 with an iCalendar file.
@@ -91,14 +93,66 @@ pub enum Reply {
     Report,
     /// 200 with a workbook.
     Workbook,
-    /// 200 with JSON of a named schema, or its list as CSV.
-    Table(&'static str),
+    /// 200 with JSON, or its list as CSV.
+    Table(Shape),
     /// 200 with a picture.
     Picture,
     /// 201 or 204.
     Stored,
     /// 200 with text.
     Text,
+}
+
+impl Body {
+    /// JSON made of a type, at most so many bytes.
+    #[must_use]
+    pub const fn json<T: ToSchema>(bytes_max: usize) -> Self {
+        Self::Json(Shape::of::<T>(), bytes_max)
+    }
+
+    /// Its shape, where it has one.
+    #[must_use]
+    pub const fn shape(&self) -> Option<Shape> {
+        match self {
+            Self::Json(shape, _) => Some(*shape),
+            Self::None | Self::Record(_) | Self::Picture => None,
+        }
+    }
+}
+
+impl Reply {
+    /// 200 with JSON made of a type.
+    #[must_use]
+    pub const fn json<T: ToSchema>() -> Self {
+        Self::Json(Shape::of::<T>())
+    }
+
+    /// 201 with JSON made of a type.
+    #[must_use]
+    pub const fn created<T: ToSchema>() -> Self {
+        Self::CreatedJson(Shape::of::<T>())
+    }
+
+    /// 201, or 200 when it was there, with JSON made of a type.
+    #[must_use]
+    pub const fn made<T: ToSchema>() -> Self {
+        Self::Made(Shape::of::<T>())
+    }
+
+    /// 200 with JSON made of a type, or its list as CSV.
+    #[must_use]
+    pub const fn table<T: ToSchema>() -> Self {
+        Self::Table(Shape::of::<T>())
+    }
+
+    /// Its shape, where it has one.
+    #[must_use]
+    pub const fn shape(&self) -> Option<Shape> {
+        match self {
+            Self::Json(s) | Self::CreatedJson(s) | Self::Made(s) | Self::Table(s) => Some(*s),
+            _ => None,
+        }
+    }
 }
 
 /// A query parameter: name, what it is, whether it must be given.

@@ -3,6 +3,11 @@
 use super::plain::Plain;
 use super::{Body, Handler, Method, Op, Param, Reply};
 use crate::api::planning;
+use traybook_answers::forecast::SeedForecast;
+use traybook_answers::planning::FarmPlan;
+use traybook_answers::work::{
+    CalendarLinks, NewCalendarLink, RecordWorkRequest, RecordedWork, Work, WorkChanges,
+};
 use traybook_domain::authz::Role;
 use traybook_domain::limits;
 
@@ -52,7 +57,7 @@ pub(super) fn ops() -> Vec<Op> {
     ops.extend(links(&base).into_iter().map(Op::from));
     ops.push(
         Plain {
-            body: Body::Json("RecordWorkRequest", limits::BODY_BYTES_MAX),
+            body: Body::json::<RecordWorkRequest>(limits::BODY_BYTES_MAX),
             ..base(
                 Method::Post,
                 "/v1/work",
@@ -62,7 +67,7 @@ pub(super) fn ops() -> Vec<Op> {
                  kg harvested are only kept where they are told. The same call again is harmless \
                  and answers 200, also after a correction; another amount for the same line answers \
                  409. Where the record was withdrawn it is made anew.",
-                Reply::Made("RecordedWork"),
+                Reply::made::<RecordedWork>(),
                 vec![],
                 vec![400, 403, 404, 406, 409, 413, 415, 422],
                 handler!(planning::record_work),
@@ -81,7 +86,7 @@ pub(super) fn ops() -> Vec<Op> {
                 "By crop, week, issue point (area) and farm, less the seed that is there; for the \
                  store when it is empty, when to order and how much, by lead time and safety \
                  stock. As CSV, with Accept: text/csv, the purchase list.",
-                Reply::Table("SeedForecast"),
+                Reply::table::<SeedForecast>(),
                 vec![("weeks", "Weeks ahead, 1 to 12; 8 where none is given.", false)],
                 vec![304, 403, 406, 422],
                 handler!(planning::seed_forecast),
@@ -131,7 +136,7 @@ fn work(read: &Reads<'_>, sheet: Vec<Param>) -> Vec<Plain> {
             "Of a farm, a shed, an area or all that the person looks after, on a day: what to soak, \
              drain, spread, water, harvest, feed, clean and discard; from actual batches where they \
              exist, from the plan where not; late work first, with the reason.",
-            Reply::Json("Work"),
+            Reply::json::<Work>(),
             which(),
             vec![304, 403, 404, 406, 422],
             handler!(planning::work),
@@ -153,7 +158,7 @@ fn work(read: &Reads<'_>, sheet: Vec<Param>) -> Vec<Plain> {
             "Today's work lists that changed since a cursor",
             "For devices: all lists first, then those of the farms that changed. Keep `next` and \
              send it as `after`. `is_complete` says that lists of other farms are stale.",
-            Reply::Json("WorkChanges"),
+            Reply::json::<WorkChanges>(),
             vec![("after", "Cursor of the last answer; all lists where none is given.", false)],
             vec![304, 400, 403, 406, 422],
             handler!(planning::work_changes),
@@ -165,7 +170,7 @@ fn work(read: &Reads<'_>, sheet: Vec<Param>) -> Vec<Plain> {
             "Trays, places, seed, water and work a day in steady state, and day by day from today: \
              what is soaked for which feeding day, who goes short or has too much and why, and how \
              a new farm's shelf fills.",
-            Reply::Json("FarmPlan"),
+            Reply::json::<FarmPlan>(),
             vec![
                 ("days", "Days, 1 to 184; 28 where none is given.", false),
                 ("start", "First day of soaking of a farm that has not begun, YYYY-MM-DD.", false),
@@ -197,7 +202,7 @@ fn links(base: &Makes<'_>) -> Vec<Plain> {
             "list_calendar_links",
             "The calendar addresses of a farm",
             "Without their secrets.",
-            Reply::Json("CalendarLinks"),
+            Reply::json::<CalendarLinks>(),
             vec![],
             vec![304, 403, 404, 406, 422],
             handler!(planning::calendar_links),
@@ -209,7 +214,7 @@ fn links(base: &Makes<'_>) -> Vec<Plain> {
             "Make a calendar address for a farm",
             "`path` is told once: whoever has it can read the farm's work until it is revoked, or \
              until its maker may no longer see the farm.",
-            Reply::CreatedJson("NewCalendarLink"),
+            Reply::created::<NewCalendarLink>(),
             vec![],
             vec![403, 404, 406, 409, 422],
             handler!(planning::add_calendar_link),

@@ -2,6 +2,9 @@
 
 use super::{Body, Handler, Method, Op, Reply};
 use crate::api::rations;
+use traybook_answers::rations::FeedValues;
+use traybook_app::rations::break_even::FodderBreakEven;
+use traybook_app::rations::{budget, mix, request, square};
 use traybook_domain::authz::{Reach, Role, Task, task_reach};
 use traybook_domain::limits;
 
@@ -9,27 +12,25 @@ use traybook_domain::limits;
 pub(super) fn ops() -> Vec<Op> {
     let roles = Role::ALL.into_iter().filter(|r| task_reach(*r, Task::Rations) != Reach::None);
     let roles: Vec<Role> = roles.collect();
-    let post = |path: &str, id: &str, summary: &str, about: &str, names, handler| {
-        let (body, reply): (&'static str, &'static str) = names;
-        Op {
-            method: Method::Post,
-            path: path.to_owned(),
-            id: id.to_owned(),
-            summary: summary.to_owned(),
-            about: format!(
-                "{about} Nothing is kept. For advice together with the local livestock service."
-            ),
-            tag: "Rations",
-            signed_in: true,
-            roles: roles.clone(),
-            kind: None,
-            body: Body::Json(body, limits::BODY_BYTES_MAX),
-            reply: Reply::Json(reply),
-            query: Vec::new(),
-            if_match: false,
-            statuses: vec![400, 403, 406, 413, 415, 422],
-            handler,
-        }
+    let most = limits::BODY_BYTES_MAX;
+    let post = |path: &str, id: &str, summary: &str, about: &str, body, reply, handler| Op {
+        method: Method::Post,
+        path: path.to_owned(),
+        id: id.to_owned(),
+        summary: summary.to_owned(),
+        about: format!(
+            "{about} Nothing is kept. For advice together with the local livestock service."
+        ),
+        tag: "Rations",
+        signed_in: true,
+        roles: roles.clone(),
+        kind: None,
+        body,
+        reply,
+        query: Vec::new(),
+        if_match: false,
+        statuses: vec![400, 403, 406, 413, 415, 422],
+        handler,
     };
     let square = post(
         "/v1/pearson-square",
@@ -37,7 +38,8 @@ pub(super) fn ops() -> Vec<Op> {
         "Mix two feeds to a content",
         "The target must lie between the two feeds. A feed may be named by feed_id; what the \
          request does not give is then taken from its record, and its price from the month.",
-        ("PearsonSquareRequest", "PearsonSquare"),
+        Body::json::<request::PearsonSquareRequest>(most),
+        Reply::json::<square::Answer>(),
         handler!(rations::pearson_square),
     );
     let mix = post(
@@ -46,7 +48,8 @@ pub(super) fn ops() -> Vec<Op> {
         "The cheapest mix within limits",
         "Up to 40 feeds. Answers kg and cost, what each limit costs and up to which price each \
          feed is worth buying; or, where nothing meets the limits, which of them clash.",
-        ("FeedMixRequest", "FeedMix"),
+        Body::json::<request::FeedMixRequest>(most),
+        Reply::json::<mix::Outcome>(),
         handler!(rations::feed_mix),
     );
     let break_even = post(
@@ -55,7 +58,8 @@ pub(super) fn ops() -> Vec<Op> {
         "At which price, yield or spoilage fodder pays",
         "With farm_id and month, what the request does not give is taken from the farm's records \
          of the month and from the growing guide.",
-        ("FodderBreakEvenRequest", "FodderBreakEven"),
+        Body::json::<request::FodderBreakEvenRequest>(most),
+        Reply::json::<FodderBreakEven>(),
         handler!(rations::break_even),
     );
     let budget = post(
@@ -65,7 +69,8 @@ pub(super) fn ops() -> Vec<Op> {
         "Changes: added income and saved cost less lost income and added cost. Choices, by cost and \
          net benefit: which are dominated, the marginal rate of return of each step, and the one to \
          take under a minimum rate.",
-        ("PartialBudgetRequest", "PartialBudget"),
+        Body::json::<request::PartialBudgetRequest>(most),
+        Reply::json::<budget::Answer>(),
         handler!(rations::partial_budget),
     );
     let values = Op {
@@ -79,7 +84,7 @@ pub(super) fn ops() -> Vec<Op> {
                 Null where not known."
                 .to_owned(),
         body: Body::None,
-        reply: Reply::Json("FeedValues"),
+        reply: Reply::json::<FeedValues>(),
         query: vec![
             ("month", "Month, YYYY-MM.", true),
             ("farm_id", "With this farm's own prices and fodder.", false),

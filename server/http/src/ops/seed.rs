@@ -3,6 +3,11 @@
 use super::plain::reading;
 use super::{Handler, Op, Param, Reply};
 use crate::api::{reports, review, seed};
+use traybook_answers::review::ReviewList;
+use traybook_answers::seed::{
+    SeedAccount, SeedAccounts, SeedMovements, SeedStock, SupplierComparison,
+};
+use traybook_answers::seed_trace::{BatchTrace, LotTrace};
 use traybook_domain::authz::Role;
 
 /// The operations.
@@ -27,7 +32,7 @@ pub(super) fn ops() -> Vec<Op> {
             "Kilograms from all purchases, issues, soaks and adjustments. A negative balance means \
              that records are missing or wrong.",
             everyone.clone(),
-            Reply::Json("SeedStock"),
+            Reply::json::<SeedStock>(),
             vec![],
             handler!(reports::seed_stock),
         ),
@@ -38,7 +43,7 @@ pub(super) fn ops() -> Vec<Op> {
             "Every purchase, issue, soak and adjustment of at most 366 days, oldest first; a \
              movement without a farm is the store's.",
             everyone.clone(),
-            Reply::Json("SeedMovements"),
+            Reply::json::<SeedMovements>(),
             vec![("from", "First day, YYYY-MM-DD.", true), ("to", "Last day, YYYY-MM-DD.", true)],
             handler!(reports::seed_movements),
         ),
@@ -50,7 +55,7 @@ pub(super) fn ops() -> Vec<Op> {
              text/csv, as CSV. A negative balance is owed to the member. Withdrawn records do not \
              count.",
             everyone.clone(),
-            Reply::Table("SeedAccounts"),
+            Reply::table::<SeedAccounts>(),
             vec![],
             handler!(seed::accounts),
         ),
@@ -62,7 +67,7 @@ pub(super) fn ops() -> Vec<Op> {
              it, oldest first, and closing balance. Issues paid at once and issues without a price \
              leave the balance as it is. JSON or CSV.",
             everyone.clone(),
-            Reply::Table("SeedAccount"),
+            Reply::table::<SeedAccount>(),
             vec![from, to],
             handler!(seed::account),
         ),
@@ -75,7 +80,7 @@ pub(super) fn ops() -> Vec<Op> {
              batches grown from it; what is left where; what spoiled. Own farms only for members \
              and officers; purchases only for those who may read them. JSON or CSV.",
             everyone.clone(),
-            Reply::Table("SeedTrace"),
+            Reply::table::<LotTrace>(),
             vec![],
             handler!(seed::lot_trace),
         ),
@@ -86,7 +91,7 @@ pub(super) fn ops() -> Vec<Op> {
             "The batch, its lot with purchases, tests, holds and the farm's issues, and its events \
              down to the groups fed and days; oldest first, at most 20,000 lines. JSON or CSV.",
             everyone,
-            Reply::Table("SeedTrace"),
+            Reply::table::<BatchTrace>(),
             vec![],
             handler!(seed::batch_trace),
         ),
@@ -98,7 +103,7 @@ pub(super) fn ops() -> Vec<Op> {
              with transport, germination, price of a kg of viable seed, and spoilage of the batches \
              with its 95 % interval. None is named while intervals overlap. JSON or CSV.",
             vec![manager],
-            Reply::Table("SupplierComparison"),
+            Reply::table::<SupplierComparison>(),
             vec![from, to],
             handler!(seed::suppliers),
         ),
@@ -113,7 +118,7 @@ pub(super) fn ops() -> Vec<Op> {
                  goes when the records are put right, or when a review acceptance names its \
                  `finding` and `evidence`; it comes back when the evidence changes. JSON or CSV.",
                 vec![manager, officer],
-                Reply::Table("ReviewList"),
+                Reply::table::<ReviewList>(),
                 vec![
                     ("farm_id", "Findings of this farm only.", false),
                     ("rule", "Findings of this rule only.", false),

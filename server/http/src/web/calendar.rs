@@ -4,7 +4,7 @@ use super::blocks::{Block, Form, Label, Leaf, Refusal};
 use super::farms::{one, text};
 use super::site::{Shown, go};
 use super::visit::Visit;
-use serde_json::Value as Json;
+use traybook_answers::work::NewCalendarLink;
 use traybook_app::AppError;
 use traybook_domain::Kind;
 use traybook_reports::labels::qr_svg;
@@ -15,7 +15,7 @@ pub(super) async fn show_calendar(visit: Visit) -> Shown {
 }
 
 /// What came of making an address: it, or nothing where the form came again.
-type Made = Option<Json>;
+type Made = Option<NewCalendarLink>;
 
 async fn calendar(visit: &Visit, refusal: Option<&Refusal>, made: Option<Made>) -> Shown {
     let farm = one(visit, Kind::Farm, visit.id("id")?).await?;
@@ -27,7 +27,7 @@ async fn calendar(visit: &Visit, refusal: Option<&Refusal>, made: Option<Made>) 
         leaf.add(Block::Notice(page.say("calendar-again")));
     }
     if let Some(Some(made)) = &made {
-        let address = format!("{}{}", visit.origin, text(made, "path"));
+        let address = format!("{}{}", visit.origin, made.path);
         leaf.add(Block::Notice(page.with("calendar-address", "address", address.as_str())));
         let label = Label {
             code: qr_svg(&address, 4).map_err(AppError::Internal)?,
@@ -43,14 +43,14 @@ async fn calendar(visit: &Visit, refusal: Option<&Refusal>, made: Option<Made>) 
     let new = visit.state.app.new_id()?;
     let make = Form::new(path.as_str(), "make", page.say("calendar-make")).id("id", new);
     leaf.form(visit, refusal, make);
-    let links = visit.state.app.calendar_links(visit.actor()?, visit.id("id")?).await?;
+    let links = visit.state.app.calendar_links(visit.actor()?, visit.id("id")?).await?.items;
     leaf.heading("calendar-addresses");
     if links.is_empty() {
         leaf.text("calendar-none");
     }
     for link in &links {
-        let link_id = text(link, "id");
-        let end = page.with("calendar-end", "made", page.moment(&link["made_at"]));
+        let link_id = link.id;
+        let end = page.with("calendar-end", "made", page.moment(&link.made_at));
         let form = Form::new(format!("{path}/{link_id}"), format!("end-{link_id}"), end);
         leaf.form(visit, refusal, form.plain());
     }

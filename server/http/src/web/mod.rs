@@ -10,6 +10,7 @@ mod blocks;
 mod book;
 mod calendar;
 mod farms;
+mod figures;
 mod forms;
 mod manager;
 mod member;

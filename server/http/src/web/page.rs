@@ -1,13 +1,13 @@
 //! What every page has: language, who is signed in, the form token, where else to go.
 
+use super::figures::{Dated, Figure};
 use chrono::{Datelike as _, NaiveDate};
 use chrono_tz::Tz;
-use serde_json::Value as Json;
 use sha2::{Digest, Sha256};
 use traybook_answers::estimates::AsOf;
 use traybook_domain::Month;
 use traybook_domain::authz::Role;
-use traybook_domain::time::{local_date, parse_date, parse_instant, to_utc};
+use traybook_domain::time::{local_date, to_utc};
 use traybook_domain::value::Instant;
 use traybook_speech::{Arg, Language};
 
@@ -145,24 +145,21 @@ impl Page {
     }
 
     /// A day without its year, for charts.
-    pub fn short_day(&self, value: &Json) -> String {
-        let day = value.as_str().and_then(parse_date);
-        let Some(day) = day else { return NONE.to_owned() };
+    pub fn short_day(&self, value: &impl Dated) -> String {
+        let Some(day) = value.local_day(None) else { return NONE.to_owned() };
         format!("{} {}", day.day(), self.say(&format!("month-short-{}", day.month())))
     }
 
-    /// A day that came as text, in words; of an instant the day in the co-operative's zone. A dash
-    /// where there is none.
-    pub fn day(&self, value: &Json) -> String {
-        let text = value.as_str().unwrap_or_default();
-        let of_instant = || Some(local_date(parse_instant(text)?, self.zone?));
-        let day = parse_date(text).or_else(of_instant);
+    /// A day, in words; of an instant the day in the co-operative's zone. A dash where there is
+    /// none.
+    pub fn day(&self, value: &impl Dated) -> String {
+        let day = value.local_day(self.zone);
         day.map_or_else(|| NONE.to_owned(), |day| self.date(day))
     }
 
-    /// An instant that came as text: its day with the hour; empty where there is none.
-    pub fn moment(&self, value: &Json) -> String {
-        let at = value.as_str().and_then(parse_instant).zip(self.zone);
+    /// An instant: its day with the hour; empty where there is none.
+    pub fn moment(&self, value: &impl Dated) -> String {
+        let at = value.instant().zip(self.zone);
         let Some((at, zone)) = at else { return String::new() };
         let args =
             [("date", self.date(local_date(at, zone)).into()), ("time", clock(at, zone).into())];
@@ -196,8 +193,8 @@ impl Page {
     }
 
     /// Money of the co-operative, in words; a dash where there is none.
-    pub fn money(&self, amount: &Json) -> String {
-        match amount.as_f64() {
+    pub fn money(&self, amount: &impl Figure) -> String {
+        match amount.number() {
             Some(amount) => format!("{} {}", self.currency, plain_money(amount)),
             None => NONE.to_owned(),
         }
@@ -244,9 +241,9 @@ pub(super) fn figure(value: f64, digits: usize) -> String {
     if value < 0.0 && !is_zero { format!("−{out}") } else { out }
 }
 
-/// A number of a JSON answer as it is read, or a dash.
-pub(super) fn shown(value: &Json, digits: usize) -> String {
-    match value.as_f64() {
+/// A number as it is read, or a dash.
+pub(super) fn shown(value: &impl Figure, digits: usize) -> String {
+    match value.number() {
         Some(number) => {
             let text = figure(number, digits);
             match text.contains('.') {
@@ -254,14 +251,14 @@ pub(super) fn shown(value: &Json, digits: usize) -> String {
                 false => text,
             }
         }
-        None => value.as_str().map_or_else(|| NONE.to_owned(), str::to_owned),
+        None => value.words().unwrap_or_else(|| NONE.to_owned()),
     }
 }
 
-/// A number of a JSON answer for a text that has a singular and a plural.
-pub(super) fn counted(value: &Json, digits: usize) -> Arg {
+/// A number for a text that has a singular and a plural.
+pub(super) fn counted(value: &impl Figure, digits: usize) -> Arg {
     // English and Kiswahili ask only whether it is one; other numbers are written as everywhere.
-    if value.as_i64() == Some(1) { Arg::Count(1) } else { Arg::Text(shown(value, digits)) }
+    if value.is_one() { Arg::Count(1) } else { Arg::Text(shown(value, digits)) }
 }
 
 /// The form token of a sign-in: nobody who does not have its secret can make it. Each page's
@@ -288,19 +285,19 @@ mod tests {
         assert_eq!(figure(-0.001, 1), "0.0");
         assert_eq!(plain_money(999.5), "999.50");
         assert_eq!(shown(&serde_json::json!(11.40), 2), "11.4");
-        assert_eq!(shown(&Json::Null, 2), "–");
+        assert_eq!(shown(&None::<f64>, 2), "–");
     }
 
     #[test]
     fn one_of_a_thing_is_said_in_the_singular() {
-        let say = |l: Language, key: &str, count: Json| {
+        let say = |l: Language, key: &str, count: i64| {
             let args = [("date", "".into()), ("amount", counted(&count, 0))];
             l.say(key, &args)
         };
-        let (one, many) = (serde_json::json!(1), serde_json::json!(1_200));
-        assert_eq!(say(Language::En, "eggs-recorded", one.clone()), ": 1 egg");
-        assert_eq!(say(Language::En, "eggs-recorded", many.clone()), ": 1,200 eggs");
-        assert_eq!(say(Language::En, "milk-recorded", one.clone()), ": 1 litre");
+        let (one, many) = (1, 1_200);
+        assert_eq!(say(Language::En, "eggs-recorded", one), ": 1 egg");
+        assert_eq!(say(Language::En, "eggs-recorded", many), ": 1,200 eggs");
+        assert_eq!(say(Language::En, "milk-recorded", one), ": 1 litre");
         assert_eq!(say(Language::Sw, "eggs-recorded", one), ": yai 1");
         assert_eq!(say(Language::Sw, "eggs-recorded", many), ": mayai 1,200");
     }

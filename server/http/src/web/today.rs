@@ -6,12 +6,14 @@ use super::visit::{Visit, number};
 use crate::work_words::{caution, task};
 use actix_web::http::StatusCode;
 use askama::Template;
-use serde_json::{Map, Value as Json, json};
+use serde_json::{Map, json};
+use traybook_answers::Decimal;
+use traybook_answers::work::{FarmWork, WorkLine, WorkState, WorkTask};
 use traybook_app::Actor;
-use traybook_app::planning::{FarmWork, WorkLine};
 use traybook_domain::authz::Role;
 use traybook_domain::kinds::{LOSS_CAUSES, MOULD_CAUTION};
-use traybook_domain::time::{local_date, parse_instant};
+use traybook_domain::time::local_date;
+use traybook_domain::value::Instant;
 
 /// Farms on one page: more would be more than a phone should load.
 const FARMS_MAX: usize = 10;
@@ -100,8 +102,7 @@ async fn page(visit: &Visit, error: Option<String>, status: StatusCode) -> Shown
     let view = View { page: &page, actor, today: work.today };
     let farms = work.farms.iter().map(|f| view.farm(f, shows_name)).collect();
     let heading = page.with("today-title", "date", page.date(work.today));
-    let count = i64::try_from(left).unwrap_or(0);
-    let more = (left > 0).then(|| page.tell("more-farms", &[("count", count.into())]));
+    let more = (left > 0).then(|| page.with("more-farms", "count", left));
     let causes =
         LOSS_CAUSES.iter().map(|c| (*c, page.say(&format!("cause-{c}")))).collect::<Vec<_>>();
     let only = only.unwrap_or_default();
@@ -114,22 +115,27 @@ struct View<'a> {
     today: chrono::NaiveDate,
 }
 
-fn text(value: &Option<Json>) -> String {
-    value.as_ref().map(Json::to_string).unwrap_or_default()
+fn text(kg: Option<Decimal>) -> String {
+    kg.map(|kg| kg.to_string()).unwrap_or_default()
 }
 
 /// The figures of a line that recording needs when the line is no longer on the list.
 fn along(line: &WorkLine) -> String {
     let trays = line.trays.map(|t| t.to_string()).unwrap_or_default();
-    let kg = text(&line.kg);
+    let kg = text(line.kg);
     let shed = line.shed_id.map(|s| s.to_string()).unwrap_or_default();
     let pairs = match line.task {
-        "soak" => {
-            vec![("kg", kg), ("crop", line.crop.unwrap_or_default().to_owned()), ("shed_id", shed)]
+        WorkTask::Soak => {
+            let crop = line.crop.clone().unwrap_or_default();
+            vec![("kg", kg), ("crop", crop), ("shed_id", shed)]
         }
-        "spread" | "water" | "clean" | "harvest" | "discard" => vec![("trays", trays)],
-        "feed" => vec![("kg", kg)],
-        _ => Vec::new(),
+        WorkTask::Feed => vec![("kg", kg)],
+        WorkTask::Drain => Vec::new(),
+        WorkTask::Spread
+        | WorkTask::Water
+        | WorkTask::Clean
+        | WorkTask::Harvest
+        | WorkTask::Discard => vec![("trays", trays)],
     };
     let pairs: Vec<(&str, &str)> =
         pairs.iter().filter(|(_, v)| !v.is_empty()).map(|(n, v)| (*n, v.as_str())).collect();
@@ -161,7 +167,8 @@ impl View<'_> {
             name: format!("{} · {}", farm.farm, farm.member_name),
             shows_name,
             warnings,
-            is_done: !farm.lines.is_empty() && farm.lines.iter().all(|l| l.state == "done"),
+            is_done: !farm.lines.is_empty()
+                && farm.lines.iter().all(|l| l.state == WorkState::Done),
             lines: farm.lines.iter().map(|l| self.line(l)).collect(),
             seed,
         }
@@ -169,27 +176,28 @@ impl View<'_> {
 
     fn line(&self, line: &WorkLine) -> LineView {
         let page = self.page;
-        let is_done = line.state == "done";
-        let has = |caution: &str| line.cautions.contains(&caution);
+        let is_done = line.state == WorkState::Done;
         let cautions = line.cautions.iter().map(|text| caution(page.language, text)).collect();
-        let is_mouldy = has(MOULD_CAUTION);
+        let is_mouldy = line.warns(MOULD_CAUTION);
         LineView {
             key: line.line.clone(),
-            state: line.state,
+            state: line.state.text(),
             label: match line.state {
-                "late" => page.say("late"),
-                "done" => page.say("done"),
-                _ => String::new(),
+                WorkState::Late => page.say("late"),
+                WorkState::Done => page.say("done"),
+                WorkState::Open => String::new(),
             },
             what: task(page.language, line, |day| page.date(day)),
             about: self.about(line),
             cautions,
             can_be_done: !is_done,
             // What was harvested without being weighed is thrown away by weight.
-            asks_kg: line.task == "harvest"
-                || (line.task == "discard" && line.harvested_on.is_some() && line.kg.is_none()),
-            asks_cause: line.task == "discard",
-            asks_reason: line.task == "feed" && !line.cautions.is_empty(),
+            asks_kg: line.task == WorkTask::Harvest
+                || (line.task == WorkTask::Discard
+                    && line.harvested_on.is_some()
+                    && line.kg.is_none()),
+            asks_cause: line.task == WorkTask::Discard,
+            asks_reason: line.task == WorkTask::Feed && !line.cautions.is_empty(),
             cause: if is_mouldy { "mould" } else { "left_too_long" },
             along: along(line),
         }
@@ -199,16 +207,13 @@ impl View<'_> {
         let page = self.page;
         let mut parts = Vec::new();
         let zone = self.actor.coop.zone;
-        let there = |at: &str| {
-            let at = parse_instant(at)?;
-            Some((local_date(at, zone), clock(at, zone)))
-        };
-        match (line.state, there(&line.due_at), line.done_at.as_deref().and_then(there)) {
-            ("done", _, Some((_, time))) => {
-                parts.push(page.tell("done-at", &[("time", time.into())]));
+        let time = |at: Instant| clock(at, zone);
+        match (line.state, line.done_at) {
+            (WorkState::Done, Some(at)) => {
+                parts.push(page.tell("done-at", &[("time", time(at.0).into())]));
             }
-            ("late", Some((day, _)), _) => {
-                let days = (self.today - day).num_days();
+            (WorkState::Late, _) => {
+                let days = (self.today - local_date(line.due_at.0, zone)).num_days();
                 let why = if days > 0 {
                     page.tell("why-due", &[("days", days.into())])
                 } else {
@@ -216,19 +221,18 @@ impl View<'_> {
                 };
                 parts.push(why);
             }
-            (_, Some((_, time)), _) => parts.push(page.tell("due-at", &[("time", time.into())])),
-            _ => {}
+            _ => parts.push(page.tell("due-at", &[("time", time(line.due_at.0).into())])),
         }
         let tell = |key: &str, name: &'static str, value: &Option<String>| {
             value.as_ref().map(|v| page.tell(key, &[(name, v.as_str().into())]))
         };
-        if line.state == "open" && line.why.is_some() {
+        if line.state == WorkState::Open && line.why.is_some() {
             parts.push(page.say("why-moved"));
         }
-        if line.task == "harvest" && line.state != "done" && line.kg.is_some() {
-            parts.push(page.tell("task-harvest-kg", &[("kg", text(&line.kg).into())]));
+        if line.task == WorkTask::Harvest && line.state != WorkState::Done && line.kg.is_some() {
+            parts.push(page.tell("task-harvest-kg", &[("kg", text(line.kg).into())]));
         }
-        if line.task == "soak" {
+        if line.task == WorkTask::Soak {
             parts.extend(tell("task-soak-lot", "lot", &line.seed_lot));
             let on = line.feed_on.map(|d| page.date(d));
             parts.extend(tell("feed-on", "date", &on));

@@ -6,9 +6,11 @@ use super::worth::{self, Worth};
 use crate::lp::{Unreliable, is_binding, is_used};
 use crate::words::{self, money};
 use serde::Serialize;
+use utoipa::ToSchema;
 
 /// What came out.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+#[schema(as = FeedMix)]
 #[serde(tag = "status", rename_all = "snake_case")]
 pub enum Outcome {
     /// The cheapest mix.
@@ -18,7 +20,8 @@ pub enum Outcome {
 }
 
 /// The cheapest mix. Amounts are those of the request; limits per day mean the whole mix.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+#[schema(as = CheapestMix)]
 pub struct Mix {
     /// Cost of all of it, currency units.
     pub cost: f64,
@@ -44,7 +47,8 @@ pub struct Mix {
 }
 
 /// A feed in the mix, or left out.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+#[schema(as = MixFeed)]
 pub struct FeedPart {
     /// Name.
     pub name: String,
@@ -69,7 +73,8 @@ pub struct FeedPart {
 }
 
 /// A nutrient that is reached.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+#[schema(as = MixNutrient)]
 pub struct NutrientMet {
     /// Its name.
     pub nutrient: String,
@@ -80,7 +85,8 @@ pub struct NutrientMet {
 }
 
 /// A limit that binds.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+#[schema(as = BindingLimit)]
 pub struct LimitMet {
     /// In words.
     pub limit: String,
@@ -95,7 +101,8 @@ pub struct LimitMet {
 }
 
 /// Limits that can not be met together.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+#[schema(as = ImpossibleMix)]
 pub struct Clash {
     /// They clash; without any one of them the others can be met.
     pub limits: Vec<Clashing>,
@@ -106,7 +113,8 @@ pub struct Clash {
 }
 
 /// One of the limits that clash.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
+#[schema(as = ClashingLimit)]
 pub struct Clashing {
     /// In words.
     pub limit: String,

@@ -3,9 +3,11 @@
 use super::model::{Model, What};
 use crate::lp::{Found, Least, Linear, Row, Unreliable, is_binding, least, minimise};
 use serde::Serialize;
+use utoipa::ToSchema;
 
 /// Up to which price a feed is worth buying for the mix.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, ToSchema)]
+#[schema(as = FeedWorth)]
 #[serde(tag = "kind", rename_all = "snake_case")]
 pub enum Worth {
     /// Below this price of a kg, more than its least amount is in the cheapest mix; above, not.

@@ -3,8 +3,7 @@
 
 use crate::web::page::{NONE, Page, shown};
 use chrono::{Days, NaiveDate};
-use serde_json::json;
-use traybook_answers::review::Finding;
+use traybook_answers::review::{ReviewFinding, ReviewRule};
 use traybook_domain::Kind;
 use traybook_domain::review::batches::YIELD_LOW_G;
 use traybook_speech::Arg;
@@ -12,132 +11,132 @@ use traybook_speech::Arg;
 type Args = Vec<(&'static str, Arg)>;
 
 /// What is wrong.
-pub(super) fn problem(page: &Page, finding: &Finding) -> String {
-    let rule = finding.rule.as_str();
-    let mut args = match rule {
-        "silent_farm" | "repeated_values" | "rounded_values" | "output_jump" => {
-            of_records(page, finding, rule)
-        }
-        _ => of_counts(page, finding, rule),
+pub(super) fn problem(page: &Page, finding: &ReviewFinding) -> String {
+    use ReviewRule::{
+        FarmStockBelowZero, HeadJump, OutputJump, RepeatedValues, RoundedValues, SilentFarm,
+        StoreStockBelowZero,
     };
-    let subject = finding.subject.as_deref().unwrap_or_default();
-    let what = match (subject, rule) {
-        ("", "head_jump" | "silent_farm" | "farm_stock_below_zero" | "store_stock_below_zero") => {
-            NONE.to_owned()
+    let rule = finding.rule;
+    let mut args = match rule {
+        SilentFarm | RepeatedValues | RoundedValues | OutputJump => of_records(page, finding),
+        _ => of_counts(page, finding),
+    };
+    let what = match (&finding.subject, rule) {
+        (code, HeadJump | SilentFarm | FarmStockBelowZero | StoreStockBelowZero) => {
+            code.clone().unwrap_or_else(|| NONE.to_owned())
         }
-        (
-            code,
-            "head_jump" | "silent_farm" | "farm_stock_below_zero" | "store_stock_below_zero",
-        ) => code.to_owned(),
-        ("", _) => page.say("finding-batch-unnamed"),
-        (code, _) => page.with("finding-batch", "code", code),
+        (None, _) => page.say("finding-batch-unnamed"),
+        (Some(code), _) => page.with("finding-batch", "code", code.as_str()),
     };
     args.push(("what", what.into()));
-    page.tell(&format!("problem-{rule}{}", variant(finding, rule)), &args)
+    page.tell(&format!("problem-{}{}", rule.text(), variant(finding)), &args)
 }
 
 /// What most likely puts it right.
-pub(super) fn fix(page: &Page, finding: &Finding) -> String {
-    page.word("fix", &finding.rule)
+pub(super) fn fix(page: &Page, finding: &ReviewFinding) -> String {
+    page.word("fix", finding.rule.text())
 }
 
-fn number(finding: &Finding, name: &str, digits: usize) -> String {
-    shown(&json!(finding.amount(name)), digits)
-}
-
-fn day_of(page: &Page, finding: &Finding, name: &str) -> String {
+fn day_of(page: &Page, finding: &ReviewFinding, name: &str) -> String {
     finding.day(name).map_or_else(|| NONE.to_owned(), |day| page.date(day))
 }
 
 /// Figures of a batch, a shed, a herd, a place of seed.
-fn of_counts(page: &Page, finding: &Finding, rule: &str) -> Args {
+fn of_counts(page: &Page, finding: &ReviewFinding) -> Args {
     let whole = |name: &str| finding.count(name);
     let count = |name: &str| Arg::Count(whole(name));
-    let kg = |name: &str| Arg::Text(number(finding, name, 3));
+    let kg = |name: &str| Arg::Text(shown(&finding.amount(name), 3));
     let day = |name: &str| Arg::Text(day_of(page, finding, name));
-    match rule {
-        "more_trays_out_than_spread" => {
+    match finding.rule {
+        ReviewRule::MoreTraysOutThanSpread => {
             let out = whole("trays_harvested") + whole("trays_discarded");
             vec![("out", Arg::Count(out)), ("spread", count("trays_spread"))]
         }
-        "more_fed_than_harvested" => vec![("fed", kg("fed_kg")), ("harvested", kg("harvested_kg"))],
-        "yield_impossible" => vec![("harvested", kg("harvested_kg")), ("seed", kg("seed_kg"))],
-        "yield_unlikely" => vec![("yield", kg("fresh_kg_per_kg_seed"))],
-        "events_out_of_order" => {
+        ReviewRule::MoreFedThanHarvested => {
+            vec![("fed", kg("fed_kg")), ("harvested", kg("harvested_kg"))]
+        }
+        ReviewRule::YieldImpossible => {
+            vec![("harvested", kg("harvested_kg")), ("seed", kg("seed_kg"))]
+        }
+        ReviewRule::YieldUnlikely => vec![("yield", kg("fresh_kg_per_kg_seed"))],
+        ReviewRule::EventsOutOfOrder => {
             let step = |name: &str| Arg::Text(page.word("step", finding.word(name)));
             vec![("event", step("event")), ("before", step("must_follow"))]
         }
-        "fed_over_age" => vec![("due", day("due_on")), ("fed", day("last_fed_on"))],
-        "fed_with_mould" => vec![("seen", day("mould_seen_on")), ("fed", day("last_fed_on"))],
-        "held_lot_soaked" => vec![("held", day("held_from")), ("soaked", day("soaked_on"))],
-        "shed_over_full" => {
+        ReviewRule::FedOverAge => vec![("due", day("due_on")), ("fed", day("last_fed_on"))],
+        ReviewRule::FedWithMould => {
+            vec![("seen", day("mould_seen_on")), ("fed", day("last_fed_on"))]
+        }
+        ReviewRule::HeldLotSoaked => vec![("held", day("held_from")), ("soaked", day("soaked_on"))],
+        ReviewRule::ShedOverFull => {
             vec![("day", day("day")), ("trays", count("trays")), ("places", count("tray_places"))]
         }
-        "head_jump" => vec![
+        ReviewRule::HeadJump => vec![
             ("counted", count("counted")),
             ("expected", count("expected")),
-            ("date", page.date(finding.since).into()),
+            ("date", page.day(&finding.since).into()),
         ],
         _ => vec![("kg", kg("lowest_kg")), ("date", day("lowest_on"))],
     }
 }
 
 /// Figures of a farm's milk, eggs or silence.
-fn of_records(page: &Page, finding: &Finding, rule: &str) -> Args {
+fn of_records(page: &Page, finding: &ReviewFinding) -> Args {
+    let amount_of = |name: &str, digits| shown(&finding.amount(name), digits);
     let count = |name: &str| Arg::Count(finding.count(name));
-    match rule {
-        "silent_farm" => {
+    match finding.rule {
+        ReviewRule::SilentFarm => {
             let last = last_day(finding).map_or_else(|| NONE.to_owned(), |day| page.date(day));
             vec![("days", count("days")), ("last", last.into())]
         }
-        "repeated_values" => vec![
+        ReviewRule::RepeatedValues => vec![
             ("amount", amount(page, finding, "amount").into()),
             ("records", count("records")),
-            ("odds", number(finding, "one_in", 0).into()),
+            ("odds", amount_of("one_in", 0).into()),
         ],
-        "rounded_values" => {
+        ReviewRule::RoundedValues => {
             vec![("records", count("records")), ("step", amount(page, finding, "step").into())]
         }
         _ => vec![
-            ("each", number(finding, "per_animal", 2).into()),
-            ("around", number(finding, "median_around", 2).into()),
+            ("each", amount_of("per_animal", 2).into()),
+            ("around", amount_of("median_around", 2).into()),
             ("date", day_of(page, finding, "date").into()),
         ],
     }
 }
 
 /// Which of a rule's sentences, where it has several.
-fn variant(finding: &Finding, rule: &str) -> &'static str {
-    match rule {
-        "yield_unlikely" => {
+fn variant(finding: &ReviewFinding) -> &'static str {
+    match finding.rule {
+        ReviewRule::YieldUnlikely => {
             let low = YIELD_LOW_G as f64 / 1_000.0;
-            let is_low = finding.amount("fresh_kg_per_kg_seed").is_some_and(|kg| kg < low);
-            if is_low { "-little" } else { "-much" }
+            let kg = finding.amount("fresh_kg_per_kg_seed");
+            if kg.is_some_and(|kg| kg < low) { "-little" } else { "-much" }
         }
-        "events_out_of_order" if !finding.figures.contains_key("follows_on") => "-missing",
-        "events_out_of_order" => "-order",
-        "silent_farm" => {
+        ReviewRule::EventsOutOfOrder if !finding.figures.contains_key("follows_on") => "-missing",
+        ReviewRule::EventsOutOfOrder => "-order",
+        ReviewRule::SilentFarm => {
             let recorded = finding.day("last_record_on");
             if recorded.is_some() && recorded == last_day(finding) { "-last" } else { "-none" }
         }
-        "output_jump" if is_eggs(finding) => "-eggs",
-        "output_jump" => "-milk",
+        ReviewRule::OutputJump if is_eggs(finding) => "-eggs",
+        ReviewRule::OutputJump => "-milk",
         _ => "",
     }
 }
 
 /// The day from which a farm's silence counts: it is listed so many days later.
-fn last_day(finding: &Finding) -> Option<NaiveDate> {
-    let days = finding.figures.contains_key("silent_days").then(|| finding.count("silent_days"))?;
-    finding.since.checked_sub_days(Days::new(u64::try_from(days).ok()?))
+fn last_day(finding: &ReviewFinding) -> Option<NaiveDate> {
+    finding.figures.get("silent_days")?;
+    finding.since.checked_sub_days(Days::new(u64::try_from(finding.count("silent_days")).ok()?))
 }
 
-fn is_eggs(finding: &Finding) -> bool {
+fn is_eggs(finding: &ReviewFinding) -> bool {
     finding.records.iter().any(|r| r.kind == Kind::EggRecord.spec().one)
 }
 
 /// Litres or eggs, of a figure that has its unit in English.
-fn amount(page: &Page, finding: &Finding, name: &str) -> String {
+fn amount(page: &Page, finding: &ReviewFinding, name: &str) -> String {
     let number = finding.word(name).split(' ').next().unwrap_or_default();
     let arg = number.parse::<i64>().map_or_else(|_| Arg::from(number), Arg::Count);
     let key = if is_eggs(finding) { "finding-eggs" } else { "finding-litres" };

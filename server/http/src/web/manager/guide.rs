@@ -1,12 +1,12 @@
 //! The growing guide: every standard with its value in force, and a form for the next one.
 
 use crate::web::blocks::{Block, Cell, Column, Field, Form, Input, Leaf, Refusal, Table};
-use crate::web::farms::text;
 use crate::web::forms::{choices, or_none};
 use crate::web::page::{Page, counted, shown};
 use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
-use serde_json::{Value as Json, json};
+use serde_json::json;
+use traybook_answers::planning::GuideValue;
 use traybook_domain::Kind;
 use traybook_domain::authz::Action;
 use traybook_domain::guide::GUIDE_NAMES;
@@ -22,7 +22,6 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     let guide = visit.state.app.growing_guide(actor, None).await?;
     let mut leaf = Leaf::new(page.clone(), page.say("guide-title"));
     leaf.saved(visit).text("guide-intro");
-    let values = guide["values"].as_array().map(Vec::as_slice).unwrap_or_default();
     leaf.add(Block::Table(Table {
         caption: page.say("guide-title"),
         columns: vec![
@@ -31,7 +30,7 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
             Column::number(page.say("guide-value")),
             Column::text(page.say("guide-since")),
         ],
-        rows: values.iter().map(|v| row(&page, v)).collect(),
+        rows: guide.values.iter().map(|v| row(&page, v)).collect(),
         total: None,
     }));
     if actor.visible(Action::Create, Kind::GrowingGuideValue).is_err() {
@@ -67,22 +66,19 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     leaf.answer(refusal)
 }
 
-fn row(page: &Page, value: &Json) -> Vec<Cell> {
-    let class = match text(value, "animal_class") {
-        "" => String::new(),
-        class => page.word("class", class),
-    };
-    let since = match (value["is_derived"] == json!(true), value["valid_from"].is_null()) {
+fn row(page: &Page, value: &GuideValue) -> Vec<Cell> {
+    let class = value.animal_class.as_ref().map_or_else(String::new, |c| page.word("class", c));
+    let since = match (value.is_derived, value.is_default) {
         (true, _) => page.say("guide-derived"),
         (false, true) => page.say("guide-default"),
-        (false, false) => page.day(&value["valid_from"]),
+        (false, false) => page.day(&value.valid_from),
     };
-    let unit = format!("unit-{}", text(value, "unit").replace([' ', '/', '%'], "-"));
-    let unit = page.tell(&unit, &[("count", counted(&value["value"], 3))]);
+    let unit = format!("unit-{}", value.unit.replace([' ', '/', '%'], "-"));
+    let unit = page.tell(&unit, &[("count", counted(&value.value, 3))]);
     vec![
-        page.word("guide", text(value, "name")).into(),
+        page.word("guide", &value.name).into(),
         class.into(),
-        format!("{} {unit}", shown(&value["value"], 3)).into(),
+        format!("{} {unit}", shown(&value.value, 3)).into(),
         since.into(),
     ]
 }

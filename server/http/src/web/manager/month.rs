@@ -10,7 +10,6 @@ use serde_json::Value as Json;
 use traybook_answers::estimates::{
     Enterprise, FarmSpoilage, ProgrammeOutputChange, SpoilageStatus,
 };
-use traybook_app::AppError;
 use traybook_domain::Month;
 use traybook_domain::authz::Task;
 
@@ -67,9 +66,7 @@ pub(crate) async fn show_month(visit: Visit) -> Shown {
     leaf.add(Block::Links(vec![Link::to("/spoilage", page.say("nav-spoilage"))]));
     leaf.heading("seed-title");
     let forecast = app.seed_forecast(actor, Some("4".to_owned())).await?;
-    let crops = serde_json::to_value(&forecast.crops);
-    let crops = crops.map_err(|e| AppError::Internal(e.to_string()))?;
-    for crop in crops.as_array().into_iter().flatten() {
+    for crop in &forecast.crops {
         leaf.add(Block::Text(super::purchases::crop_sentence(&page, crop)));
     }
     leaf.add(Block::Links(vec![Link::to("/seed", page.say("nav-seed"))]));

@@ -2,33 +2,35 @@
 
 use crate::web::blocks::{Block, Cell, Column, Leaf, Link, Table};
 use crate::web::book::may_keep_store;
-use crate::web::farms::text;
-use crate::web::page::{NONE, Page, shown};
+use crate::web::page::{Page, shown};
 use crate::web::site::{Shown, file};
 use crate::web::visit::Visit;
-use serde_json::Value as Json;
+use traybook_answers::Decimal;
+use traybook_answers::forecast::{CropNeed, StoreNeed};
+use traybook_answers::sheet::Cell as _;
 use traybook_app::AppError;
 
 /// Weeks that the page looks ahead where none are named.
 const WEEKS: &str = "8";
 
 /// The crops of the forecast.
-async fn forecast(visit: &Visit, weeks: &str) -> Result<Json, AppError> {
+async fn forecast(visit: &Visit, weeks: &str) -> Result<Vec<CropNeed>, AppError> {
     let forecast = visit.state.app.seed_forecast(visit.actor()?, Some(weeks.to_owned())).await?;
-    serde_json::to_value(&forecast.crops).map_err(|e| AppError::Internal(e.to_string()))
+    Ok(forecast.crops)
 }
 
 /// What to buy of a crop and by when, in one sentence.
-pub(crate) fn crop_sentence(page: &Page, crop: &Json) -> String {
-    let store = &crop["store"];
+pub(crate) fn crop_sentence(page: &Page, crop: &CropNeed) -> String {
+    let store = crop.store.as_ref();
+    let bags = store.map_or(0, |s| s.to_buy_bags);
+    let order_by = store.and_then(|s| s.order_by);
     let args = [
-        ("crop", page.crop(text(crop, "crop")).into()),
-        ("kg", shown(&store["to_buy_kg"], 0).into()),
-        ("bags", store["to_buy_bags"].as_i64().unwrap_or(0).into()),
-        ("date", page.day(&store["order_by"]).into()),
+        ("crop", name(page, crop).into()),
+        ("kg", shown(&store.map(|s| s.to_buy_kg), 0).into()),
+        ("bags", bags.into()),
+        ("date", page.day(&order_by).into()),
     ];
-    let nothing = store["to_buy_bags"].as_i64().unwrap_or(0) == 0;
-    let key = match (nothing, store["order_by"].is_null()) {
+    let key = match (bags == 0, order_by.is_none()) {
         (true, _) => "buy-nothing",
         (false, true) => "buy-some",
         (false, false) => "buy-by",
@@ -36,14 +38,17 @@ pub(crate) fn crop_sentence(page: &Page, crop: &Json) -> String {
     page.tell(key, &args)
 }
 
+fn name(page: &Page, crop: &CropNeed) -> String {
+    page.crop(crop.crop.as_deref().unwrap_or_default())
+}
+
 /// The page.
 pub(crate) async fn show_seed(visit: Visit) -> Shown {
     let page = visit.page();
     let weeks = visit.field("weeks").unwrap_or(WEEKS).to_owned();
-    let forecast = forecast(&visit, &weeks).await?;
+    let crops = forecast(&visit, &weeks).await?;
     let mut leaf = Leaf::new(page.clone(), page.say("purchases-title"));
     leaf.text("purchases-about");
-    let crops: Vec<&Json> = forecast.as_array().into_iter().flatten().collect();
     for crop in &crops {
         leaf.add(Block::Lead(crop_sentence(&page, crop)));
     }
@@ -63,20 +68,20 @@ pub(crate) async fn show_seed(visit: Visit) -> Shown {
     leaf.show()
 }
 
-fn list(page: &Page, crops: &[&Json]) -> Table {
-    let row = |c: &&Json| -> Vec<Cell> {
-        let store = &c["store"];
-        let day = |v: &Json| if v.is_null() { NONE.to_owned() } else { page.day(v) };
+fn list(page: &Page, crops: &[CropNeed]) -> Table {
+    let row = |c: &CropNeed| -> Vec<Cell> {
+        let store = c.store.as_ref();
+        let kg = |of: fn(&StoreNeed) -> Decimal| shown(&store.map(of), 0);
         vec![
-            page.crop(text(c, "crop")).into(),
-            shown(&c["need_kg"], 0).into(),
-            shown(&c["on_farms_kg"], 0).into(),
-            shown(&store["stock_kg"], 0).into(),
-            shown(&store["held_kg"], 0).into(),
-            shown(&store["to_buy_kg"], 0).into(),
-            shown(&store["to_buy_bags"], 0).into(),
-            day(&store["lasts_until"]).into(),
-            day(&store["order_by"]).into(),
+            name(page, c).into(),
+            shown(&c.need_kg, 0).into(),
+            shown(&c.on_farms_kg, 0).into(),
+            kg(|s| s.stock_kg).into(),
+            kg(|s| s.held_kg).into(),
+            kg(|s| s.to_buy_kg).into(),
+            shown(&store.map(|s| s.to_buy_bags), 0).into(),
+            page.day(&store.and_then(|s| s.lasts_until)).into(),
+            page.day(&store.and_then(|s| s.order_by)).into(),
         ]
     };
     Table {
@@ -97,16 +102,16 @@ fn list(page: &Page, crops: &[&Json]) -> Table {
     }
 }
 
-fn points(page: &Page, crops: &[&Json]) -> Table {
+fn points(page: &Page, crops: &[CropNeed]) -> Table {
     let mut rows = Vec::new();
     for crop in crops {
-        for point in crop["issue_points"].as_array().into_iter().flatten() {
+        for point in &crop.issue_points {
             rows.push(vec![
-                text(point, "area").to_owned().into(),
-                page.crop(text(crop, "crop")).into(),
-                shown(&point["farms"], 0).into(),
-                shown(&point["to_issue_kg"], 0).into(),
-                shown(&point["to_issue_bags"], 0).into(),
+                point.area.clone().unwrap_or_default().into(),
+                name(page, crop).into(),
+                shown(&point.farms, 0).into(),
+                shown(&point.to_issue_kg, 0).into(),
+                shown(&point.to_issue_bags, 0).into(),
             ]);
         }
     }
@@ -139,27 +144,25 @@ pub(crate) async fn csv(visit: Visit) -> Shown {
         "to_buy_bags",
         "order_by",
     ]);
-    for crop in forecast.as_array().into_iter().flatten() {
-        let store = &crop["store"];
-        let number = |v: &Json| if v.is_null() { String::new() } else { v.to_string() };
-        let name = text(crop, "crop").to_owned();
+    for crop in forecast {
+        let store = crop.store.as_ref();
         out.push_str(&line(&[
-            name.clone(),
+            crop.crop.cell(),
             String::new(),
             String::new(),
-            number(&crop["to_issue_kg"]),
+            crop.to_issue_kg.cell(),
             String::new(),
-            number(&store["to_buy_kg"]),
-            number(&store["to_buy_bags"]),
-            text(store, "order_by").to_owned(),
+            store.map(|s| s.to_buy_kg).cell(),
+            store.map(|s| s.to_buy_bags).cell(),
+            store.and_then(|s| s.order_by).cell(),
         ]));
-        for point in crop["issue_points"].as_array().into_iter().flatten() {
+        for point in &crop.issue_points {
             out.push_str(&line(&[
-                name.clone(),
-                text(point, "area").to_owned(),
-                number(&point["farms"]),
-                number(&point["to_issue_kg"]),
-                number(&point["to_issue_bags"]),
+                crop.crop.cell(),
+                point.area.cell(),
+                point.farms.cell(),
+                point.to_issue_kg.cell(),
+                point.to_issue_bags.cell(),
                 String::new(),
                 String::new(),
                 String::new(),

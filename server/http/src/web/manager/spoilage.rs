@@ -16,6 +16,7 @@ use traybook_answers::estimates::{
     ChartedBatch, FarmChart, FarmSpoilage, LotEvidence, LotVerdict, PointsAt, SeedLotEvidence,
     SpoilageFigures, SpoilageStatus,
 };
+use traybook_answers::seed_trace::TraceLine;
 use traybook_domain::Kind;
 use traybook_domain::authz::Action;
 use traybook_domain::kinds::LOSS_CAUSES;
@@ -294,7 +295,7 @@ async fn lot(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     let lot_id = visit.id("id")?;
     let (page, actor) = (visit.page(), visit.actor()?);
     let record = crate::web::farms::one(visit, Kind::SeedLot, lot_id).await?;
-    let trace = visit.state.app.lot_trace(actor, lot_id).await?.json;
+    let trace = visit.state.app.lot_trace(actor, lot_id).await?;
     let mut leaf =
         Leaf::new(page.clone(), page.with("task-soak-lot", "lot", text(&record, "code")))
             .back("/spoilage", page.say("spoilage-list-title"));
@@ -330,25 +331,25 @@ async fn lot(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
         leaf.form(visit, refusal, form);
     }
     let columns = ["date", "what", "farm", "batch", "animal_group", "kg", "trays"];
-    let rows = trace["lines"].as_array().or(trace["items"].as_array());
-    let cell = |v: &Json| match v {
-        Json::String(text) => text.clone(),
-        Json::Null => String::new(),
-        other => shown(other, 2),
+    let row = |r: &TraceLine| -> Vec<Cell> {
+        let or_empty = |text: &Option<String>| text.clone().unwrap_or_default();
+        vec![
+            page.day(&r.date).into(),
+            page.word("trace-what", r.what.text()).into(),
+            or_empty(&r.farm).into(),
+            or_empty(&r.batch).into(),
+            or_empty(&r.animal_group).into(),
+            r.kg.map_or_else(String::new, |kg| shown(&kg, 2)).into(),
+            r.trays.map_or_else(String::new, |trays| shown(&trays, 2)).into(),
+        ]
     };
-    let one = |r: &Json, column: &str| match column {
-        "date" => page.day(&r[column]),
-        "what" => page.word("trace-what", text(r, column)),
-        _ => cell(&r[column]),
-    };
-    let row = |r: &Json| columns.iter().map(|c| one(r, c).into()).collect::<Vec<Cell>>();
     leaf.add(Block::Table(Table {
         caption: page.say("lot-trace"),
         columns: columns
             .iter()
             .map(|c| Column::text(page.say(&format!("trace-{}", c.replace('_', "-")))))
             .collect(),
-        rows: rows.into_iter().flatten().take(BATCHES_MAX * 5).map(row).collect(),
+        rows: trace.lines.iter().take(BATCHES_MAX * 5).map(row).collect(),
         total: None,
     }));
     leaf.answer(refusal)

@@ -5,7 +5,7 @@ use crate::web::farms::{chosen, id, other_farms, text};
 use crate::web::page::shown;
 use crate::web::site::Shown;
 use crate::web::visit::Visit;
-use serde_json::Value as Json;
+use traybook_answers::Decimal;
 use traybook_app::AppError;
 
 /// The statement.
@@ -16,48 +16,46 @@ pub(crate) async fn show_account(visit: Visit) -> Shown {
     let given = |name: &str| visit.field(name).map(str::to_owned);
     let actor = visit.actor()?;
     let account = visit.state.app.seed_account(actor, farm_id, given("from"), given("to")).await?;
-    let account = account.json;
     let mut leaf = Leaf::new(page.clone(), page.with("account-title", "farm", text(&farm, "code")));
-    let balance = account["closing_balance"].as_f64().unwrap_or(0.0);
-    let key = match balance {
-        b if b > 0.0 => "account-owes",
-        b if b < 0.0 => "account-ahead",
+    let balance = account.closing_balance;
+    let key = match balance.units.signum() {
+        1 => "account-owes",
+        -1 => "account-ahead",
         _ => "account-even",
     };
-    let amount = page.money(&Json::from(balance.abs()));
+    let amount = page.money(&Decimal { units: balance.units.abs(), ..balance });
     leaf.add(Block::Lead(page.with(key, "amount", amount)));
-    let unpriced = account["issues_without_price"].as_i64().unwrap_or(0);
+    let unpriced = account.issues_without_price;
     if unpriced > 0 {
         leaf.add(Block::Caution(page.with("account-unpriced", "count", unpriced)));
     }
-    let period =
-        [("from", page.day(&account["from"]).into()), ("to", page.day(&account["to"]).into())];
+    let period = [("from", page.day(&account.from).into()), ("to", page.day(&account.to).into())];
     let mut rows = vec![vec![
-        page.day(&account["from"]).into(),
+        page.day(&account.from).into(),
         page.say("account-opening").into(),
         "".into(),
         "".into(),
-        page.money(&account["opening_balance"]).into(),
+        page.money(&account.opening_balance).into(),
     ]];
-    for line in account["lines"].as_array().into_iter().flatten() {
-        let mut what = page.word("entry", text(line, "entry"));
-        if !text(line, "seed_lot").is_empty() {
-            let lot = page.with("task-soak-lot", "lot", text(line, "seed_lot"));
+    for line in &account.lines {
+        let mut what = page.word("entry", line.entry.text());
+        if let Some(lot) = &line.seed_lot {
+            let lot = page.with("task-soak-lot", "lot", lot.as_str());
             what = format!("{what} · {lot}");
         }
-        if !text(line, "paid_by").is_empty() {
-            what = format!("{what} · {}", page.word("paid-by", text(line, "paid_by")));
+        if let Some(how) = &line.paid_by {
+            what = format!("{what} · {}", page.word("paid-by", how));
         }
-        let change = match line["is_priced"].as_bool() {
-            Some(false) => page.say("no-price"),
-            _ => page.money(&line["change"]),
+        let change = match line.is_priced {
+            false => page.say("no-price"),
+            true => page.money(&line.change),
         };
         rows.push(vec![
-            page.day(&line["date"]).into(),
+            page.day(&line.date).into(),
             what.into(),
-            shown(&line["kg"], 1).into(),
+            shown(&line.kg, 1).into(),
             change.into(),
-            page.money(&line["balance"]).into(),
+            page.money(&line.balance).into(),
         ]);
     }
     leaf.add(Block::Table(Table {

@@ -12,6 +12,7 @@ use crate::web::page::{Page, shown};
 use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
 use serde_json::{Value as Json, json};
+use traybook_answers::seed::StockLine;
 use traybook_app::together::{Piece, following};
 use traybook_app::{Actor, AppError};
 use traybook_domain::Kind;
@@ -27,15 +28,16 @@ async fn lots(
     standing: &str,
 ) -> Result<(Options, Vec<String>), AppError> {
     let page = visit.page();
-    let stock = visit.state.app.farm_stock(actor, farm).await?;
+    let stock = visit.state.app.farm_stock(actor, farm).await?.items;
     let held = held_lots(visit).await?;
-    let is_held = |row: &&Json| held.contains(text(row, "seed_lot_id"));
-    let lot = |row: &Json| {
-        let kg = shown(&row["stock_kg"], 1);
-        let args = [("lot", text(row, "seed_lot").to_owned().into()), ("kg", kg.into())];
-        (text(row, "seed_lot_id").to_owned(), page.tell("lot-in-stock", &args))
+    let is_held = |row: &&StockLine| held.contains(&row.seed_lot_id.to_string());
+    let lot = |row: &StockLine| {
+        let kg = shown(&row.stock_kg, 1);
+        let code = row.seed_lot.clone().unwrap_or_default();
+        let args = [("lot", code.into()), ("kg", kg.into())];
+        (row.seed_lot_id.to_string(), page.tell("lot-in-stock", &args))
     };
-    let is_free = |row: &&Json| !is_held(row) || text(row, "seed_lot_id") == standing;
+    let is_free = |row: &&StockLine| !is_held(row) || row.seed_lot_id.to_string() == standing;
     let mut options: Options = stock.iter().filter(is_free).map(lot).collect();
     if let Ok(id) = Uuid::try_parse(standing)
         && !options.iter().any(|(known, _)| known == standing)
@@ -43,7 +45,7 @@ async fn lots(
         let lot = one(visit, Kind::SeedLot, id).await?;
         options.push((standing.to_owned(), text(&lot, "code").to_owned()));
     }
-    let kept = stock.iter().filter(is_held).map(|row| text(row, "seed_lot").to_owned()).collect();
+    let kept = stock.iter().filter(is_held).filter_map(|row| row.seed_lot.clone()).collect();
     Ok((or_none(options), kept))
 }
 

@@ -3,17 +3,22 @@
 use super::round::reason;
 use crate::web::blocks::{Block, Column, Field, Form, Input, Item, Leaf, Link, Table};
 use crate::web::farms::{Names, growing, id, list, one, page as records, text};
+use crate::web::figures::Figure as _;
 use crate::web::member::batches;
 use crate::web::member::result::{changes, output_sentence, spoilage_sentence};
 use crate::web::page::{Page, counted, figure, shown};
 use crate::web::site::{Shown, query};
 use crate::web::visit::Visit;
 use crate::work_words;
+use chrono::NaiveDate;
 use serde_json::Value as Json;
 use std::collections::BTreeMap;
+use traybook_answers::Decimal;
 use traybook_answers::estimates::VisitReason;
+use traybook_answers::planning::{FarmPlan, PlanDay, PlannedFeed, PlannedSoak};
+use traybook_answers::work::{FarmWork, WorkState};
 use traybook_app::AppError;
-use traybook_app::planning::{FarmWork, SheetForm, WorkQuery};
+use traybook_app::planning::{SheetForm, WorkQuery};
 use traybook_domain::Kind;
 use traybook_domain::authz::Role;
 use traybook_reports::charts::{self, Shelf, ShelfAge, Words};
@@ -199,13 +204,11 @@ fn facts(page: &Page, glance: &Glance, areas: &Names) -> Vec<(String, String)> {
 }
 
 fn work_line(page: &Page, work: &FarmWork) -> String {
-    let count = |state: &str| {
-        i64::try_from(work.lines.iter().filter(|l| l.state == state).count()).unwrap_or(0)
-    };
+    let count = |state: WorkState| work.lines.iter().filter(|l| l.state == state).count();
     let args = [
-        ("late", count("late").into()),
-        ("open", count("open").into()),
-        ("done", count("done").into()),
+        ("late", count(WorkState::Late).into()),
+        ("open", count(WorkState::Open).into()),
+        ("done", count(WorkState::Done).into()),
     ];
     page.tell("work-of-today", &args)
 }
@@ -320,7 +323,7 @@ pub(crate) async fn show_sheet(visit: Visit) -> Shown {
     let (app, words) = (&visit.state.app, work_words::Words(visit.language));
     let days = Some(SHEET_DAYS.to_owned());
     let body = app.work_sheet(visit.actor()?, &query, days, SheetForm::Html, &words).await?;
-    Ok(crate::api::planning::sheet(body))
+    Ok(crate::api::planning::printed(body))
 }
 
 /// Days on the sheet.
@@ -332,40 +335,36 @@ pub(crate) async fn show_plan(visit: Visit) -> Shown {
     let (page, actor) = (visit.page(), visit.actor()?);
     let days = visit.field("days").unwrap_or("21").to_owned();
     let plan = visit.state.app.farm_plan(actor, farm_id, Some(days), None).await?;
-    let mut leaf = Leaf::new(page.clone(), page.with("plan-of", "farm", text(&plan, "farm")))
-        .back(format!("/farms/{farm_id}"), text(&plan, "farm"));
+    let mut leaf = Leaf::new(page.clone(), page.with("plan-of", "farm", plan.farm.as_str()))
+        .back(format!("/farms/{farm_id}"), plan.farm.as_str());
     leaf.saved(&visit);
-    let steady = &plan["steady_state"];
-    let mut facts = Vec::new();
-    for (key, member, digits) in [
-        ("trays-a-day", "trays_a_day", 0),
-        ("places-needed", "places", 0),
-        ("seed-kg-a-day", "seed_kg_a_day", 2),
-        ("seed-kg-in-30-days", "seed_kg_in_30_days", 0),
-        ("fresh-kg-a-day", "fresh_kg_a_day", 1),
-        ("water-litres-a-day", "water_litres_a_day", 0),
-        ("work-minutes-a-day", "work_minutes_a_day", 0),
-    ] {
-        facts.push((page.say(key), shown(&steady[member], digits)));
-    }
-    leaf.add(Block::Facts(facts));
-    let derived = plan["groups"].as_array().into_iter().flatten();
-    if derived.into_iter().any(|g| g["animals_per_tray_is_derived"].as_bool() == Some(true)) {
+    let steady = &plan.steady_state;
+    let facts = [
+        ("trays-a-day", shown(&steady.trays_a_day, 0)),
+        ("places-needed", shown(&steady.places, 0)),
+        ("seed-kg-a-day", shown(&steady.seed_kg_a_day, 2)),
+        ("seed-kg-in-30-days", shown(&steady.seed_kg_in_30_days, 0)),
+        ("fresh-kg-a-day", shown(&steady.fresh_kg_a_day, 1)),
+        ("water-litres-a-day", shown(&steady.water_litres_a_day, 0)),
+        ("work-minutes-a-day", shown(&steady.work_minutes_a_day, 0)),
+    ];
+    leaf.add(Block::Facts(facts.map(|(key, value)| (page.say(key), value)).into()));
+    if plan.groups.iter().any(|g| g.animals_per_tray_is_derived) {
         leaf.text("plan-derived");
     }
-    for shed in plan["sheds"].as_array().into_iter().flatten() {
-        let missing = shed["places_missing"].as_i64().unwrap_or(0);
+    for shed in &plan.sheds {
+        let missing = shed.places_missing;
         let args = [
-            ("shed", text(shed, "shed").to_owned().into()),
-            ("places", counted(&shed["places"], 0)),
+            ("shed", shed.shed.as_str().into()),
+            ("places", counted(&shed.places, 0)),
             ("missing", missing.into()),
-            ("spare", shown(&shed["places_spare"], 0).into()),
+            ("spare", shown(&shed.places_spare, 0).into()),
         ];
         let line = page.tell(if missing > 0 { "shed-too-small" } else { "shed-spare" }, &args);
         leaf.add(if missing > 0 { Block::Caution(line) } else { Block::Text(line) });
     }
     if let Some(day) = first_feed(&plan) {
-        leaf.add(Block::Lead(page.with("first-feed", "date", page.day(day))));
+        leaf.add(Block::Lead(page.with("first-feed", "date", page.date(day))));
     }
     leaf.add(Block::Table(schedule(&page, &plan)));
     leaf.add(Block::Caution(page.say("caution-rations")));
@@ -373,49 +372,39 @@ pub(crate) async fn show_plan(visit: Visit) -> Shown {
 }
 
 /// The first day with feed, of a farm that has none yet.
-fn first_feed(plan: &Json) -> Option<&Json> {
-    let fed = |day: &Json| {
-        let groups = day["feeding"].as_array().into_iter().flatten();
-        let grown = groups.map(|g| {
-            g["growing_kg"].as_f64().unwrap_or(0.0) + g["planned_kg"].as_f64().unwrap_or(0.0)
-        });
-        grown.sum::<f64>() > 0.0
+fn first_feed(plan: &FarmPlan) -> Option<NaiveDate> {
+    let fed = |day: &PlanDay| {
+        day.feeding.iter().any(|f| f.growing_kg.units > 0 || f.planned_kg.units > 0)
     };
-    let days = plan["schedule"].as_array()?;
-    let first = days.iter().position(fed).filter(|at| *at > 0)?;
-    days.get(first).map(|day| &day["day"])
+    let first = plan.schedule.iter().position(fed).filter(|at| *at > 0)?;
+    plan.schedule.get(first).map(|day| day.day)
 }
 
-fn schedule(page: &Page, plan: &Json) -> Table {
+fn schedule(page: &Page, plan: &FarmPlan) -> Table {
+    let kg = |grams: i64| figure(Decimal::kg(grams).number().unwrap_or_default(), 1);
     let mut rows = Vec::new();
-    for day in plan["schedule"].as_array().into_iter().flatten() {
-        let soaks: Vec<String> = day["soaks"]
-            .as_array()
-            .into_iter()
-            .flatten()
-            .map(|s| {
-                let crop = page.crop(text(s, "crop"));
-                let args = [
-                    ("kg", shown(&s["kg"], 2).into()),
-                    ("crop", crop.into()),
-                    ("trays", s["trays"].as_i64().unwrap_or(0).into()),
-                    ("group", text(s, "animal_group").to_owned().into()),
-                ];
-                page.tell("plan-soak", &args)
-            })
-            .collect();
-        let sum = |member: &str, of: &str| -> f64 {
-            day[member].as_array().into_iter().flatten().filter_map(|f| f[of].as_f64()).sum()
+    for day in &plan.schedule {
+        let soak = |s: &PlannedSoak| {
+            let args = [
+                ("kg", shown(&s.kg, 2).into()),
+                ("crop", page.crop(s.crop.as_deref().unwrap_or_default()).into()),
+                ("trays", s.trays.into()),
+                ("group", s.animal_group.clone().unwrap_or_default().into()),
+            ];
+            page.tell("plan-soak", &args)
         };
-        let (need, short) = (sum("feeding", "need_kg"), sum("feeding", "short_kg"));
-        let places: i64 =
-            day["places_taken"].as_array().into_iter().flatten().filter_map(Json::as_i64).sum();
+        let soaks: Vec<String> = day.soaks.iter().map(soak).collect();
+        let sum = |of: fn(&PlannedFeed) -> Decimal| -> i64 {
+            day.feeding.iter().map(|f| of(f).units).sum()
+        };
+        let (need, short) = (sum(|f| f.need_kg), sum(|f| f.short_kg));
+        let places: i64 = day.places_taken.iter().sum();
         rows.push(vec![
-            page.day(&day["day"]).into(),
+            page.date(day.day).into(),
             soaks.join("; ").into(),
             places.to_string().into(),
-            figure(need - short, 1).into(),
-            figure(short, 1).into(),
+            kg(need - short).into(),
+            kg(short).into(),
         ]);
     }
     Table {

@@ -7,6 +7,7 @@ use crate::web::site::Shown;
 use crate::web::visit::Visit;
 use serde_json::Value as Json;
 use std::collections::BTreeMap;
+use traybook_answers::Decimal;
 use traybook_answers::estimates::{FarmToVisit, Reason, VisitReason};
 use traybook_domain::Kind;
 
@@ -73,12 +74,12 @@ async fn wishes_of(
 /// Seed that farms will need in the coming week beyond what they have, by farm: crop and kg.
 async fn seed_to_bring(
     visit: &Visit,
-) -> Result<BTreeMap<String, Vec<(String, Json)>>, traybook_app::AppError> {
+) -> Result<BTreeMap<String, Vec<(String, Decimal)>>, traybook_app::AppError> {
     let forecast = visit.state.app.seed_forecast(visit.actor()?, Some("1".to_owned())).await?;
-    let mut by_farm: BTreeMap<String, Vec<(String, Json)>> = BTreeMap::new();
+    let mut by_farm: BTreeMap<String, Vec<(String, Decimal)>> = BTreeMap::new();
     for farm in forecast.farms {
-        if farm.to_issue_kg.as_f64().is_some_and(|kg| kg > 0.0) {
-            let need = (farm.crop.unwrap_or_default().to_owned(), farm.to_issue_kg);
+        if farm.to_issue_kg.units > 0 {
+            let need = (farm.crop.unwrap_or_default(), farm.to_issue_kg);
             by_farm.entry(farm.farm_id.to_string()).or_default().push(need);
         }
     }
@@ -88,7 +89,7 @@ async fn seed_to_bring(
 fn item(
     page: &Page,
     farm: &FarmToVisit,
-    seed: &BTreeMap<String, Vec<(String, Json)>>,
+    seed: &BTreeMap<String, Vec<(String, Decimal)>>,
     open: &[&Json],
 ) -> Item {
     let farm_id = farm.farm_id.to_string();
@@ -132,7 +133,7 @@ pub(crate) fn reason(page: &Page, reason: &Reason) -> String {
 }
 
 /// What to take along.
-fn bring(page: &Page, reasons: &[Reason], seed: Option<&Vec<(String, Json)>>) -> Vec<String> {
+fn bring(page: &Page, reasons: &[Reason], seed: Option<&Vec<(String, Decimal)>>) -> Vec<String> {
     let mut bring = Vec::new();
     let has = |kind: VisitReason| reasons.iter().any(|r| r.reason == kind);
     if has(VisitReason::Flag) {
