@@ -3,6 +3,7 @@
 use super::{Body, Handler, Method, Op, Param, Reply};
 use crate::api::{estimates, health, photos, reports, session, sync};
 use crate::shape::Shape;
+use traybook_answers::estimates as answers;
 use traybook_answers::planning::GrowingGuide;
 use traybook_domain::authz::Role;
 use traybook_domain::limits;
@@ -248,7 +249,7 @@ pub(super) fn other_ops() -> Vec<Op> {
              follow-ups, farms without records and new starters; each with its reasons.",
             "Visits",
             vec![manager, officer],
-            Reply::Json(Shape::Named("VisitList")),
+            Reply::json::<answers::VisitList>(),
             vec![],
             vec![304, 403, 406, 422],
             handler!(estimates::visit_list),
@@ -262,7 +263,7 @@ pub(super) fn other_ops() -> Vec<Op> {
              one plain sentence. An interval across zero reads: cannot tell yet.",
             "Estimates",
             vec![manager, officer, member],
-            Reply::Json(Shape::Named("OutputChange")),
+            Reply::json::<answers::OutputChange>(),
             vec![("enterprise", "milk or eggs.", true)],
             vec![304, 403, 406, 422],
             handler!(estimates::output_change),
@@ -275,7 +276,7 @@ pub(super) fn other_ops() -> Vec<Op> {
              after the start.",
             "Estimates",
             vec![manager, officer, member],
-            Reply::Json(Shape::Named("SavingEstimates")),
+            Reply::json::<answers::SavingEstimates>(),
             vec![],
             vec![304, 403, 406, 422],
             handler!(estimates::savings),
@@ -288,7 +289,7 @@ pub(super) fn other_ops() -> Vec<Op> {
              or at a seed lot.",
             "Estimates",
             vec![manager, officer, member],
-            Reply::Json(Shape::Named("Spoilage")),
+            Reply::json::<answers::Spoilage>(),
             vec![],
             vec![304, 403, 406, 422],
             handler!(estimates::spoilage),
@@ -300,7 +301,7 @@ pub(super) fn other_ops() -> Vec<Op> {
             "The chart's path with the batches behind it, and which of them raised the flag.",
             "Estimates",
             vec![manager, officer, member],
-            Reply::Json(Shape::Named("FarmSpoilage")),
+            Reply::json::<answers::FarmChart>(),
             vec![],
             vec![304, 403, 404, 406, 422],
             handler!(estimates::farm_spoilage),
@@ -312,7 +313,7 @@ pub(super) fn other_ops() -> Vec<Op> {
             "Lots against farms over the last 90 days, the suspect lots, and where else they grow.",
             "Estimates",
             vec![manager, officer, member],
-            Reply::Json(Shape::Named("SeedLotEvidence")),
+            Reply::json::<answers::SeedLotEvidence>(),
             vec![],
             vec![304, 403, 406, 422],
             handler!(estimates::seed_lot_evidence),

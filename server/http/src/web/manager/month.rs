@@ -46,7 +46,7 @@ pub(crate) async fn show_month(visit: Visit) -> Shown {
         ),
     ]));
     leaf.heading("output-title");
-    for enterprise in Enterprise::ALL {
+    for enterprise in Enterprise::ALL.iter().copied() {
         let change = app.programme_output_change(actor, enterprise).await?;
         leaf.add(Block::Text(programme_sentence(&page, enterprise, change.as_ref())));
     }

@@ -7,7 +7,7 @@ use crate::web::page::{Page, counted, figure};
 use crate::web::site::Shown;
 use crate::web::visit::Visit;
 use serde_json::{Value as Json, json};
-use traybook_answers::estimates::{Enterprise, OutputFigures, OutputStatus, SpoilageStatus};
+use traybook_answers::estimates::{Enterprise, OutputFigures, SpoilageStatus};
 use traybook_app::AppError;
 use traybook_app::farm_savings::Output;
 use traybook_domain::Month;
@@ -153,7 +153,7 @@ pub(crate) async fn changes(
     farm: Uuid,
 ) -> Result<Vec<(Enterprise, OutputFigures)>, AppError> {
     let mut found = Vec::new();
-    for enterprise in Enterprise::ALL {
+    for enterprise in Enterprise::ALL.iter().copied() {
         let change = visit.state.app.farm_output_change(visit.actor()?, enterprise, farm).await?;
         found.extend(change.map(|c| (enterprise, c.figures)));
     }
@@ -168,16 +168,9 @@ pub(crate) fn output_sentence(
 ) -> String {
     let what = page.word("output-of", enterprise.text());
     let (Some(low), Some(high)) = (change.low, change.high) else {
-        let status = match change.status {
-            OutputStatus::NotStarted => "output-status-not-started",
-            OutputStatus::NoPreData => "output-status-no-pre-data",
-            OutputStatus::InsufficientPre => "output-status-insufficient-pre",
-            OutputStatus::InsufficientPost => "output-status-insufficient-post",
-            OutputStatus::NoControls => "output-status-no-controls",
-            OutputStatus::Estimated => "output-status-estimated",
-        };
+        let status = change.status.text().replace('_', "-");
         let why = page.tell(
-            status,
+            &format!("output-status-{status}"),
             &[
                 ("before", records(change.records_before)),
                 ("months", whole(change.months_before)),
@@ -222,13 +215,7 @@ pub(crate) fn output_basis(page: &Page, change: &OutputFigures) -> String {
 
 /// Whether trays keep spoiling, in one sentence.
 pub(crate) fn spoilage_sentence(page: &Page, status: SpoilageStatus) -> String {
-    page.say(match status {
-        SpoilageStatus::Recurring => "spoilage-recurring",
-        SpoilageStatus::InsufficientData => "spoilage-insufficient-data",
-        SpoilageStatus::OneBadBatch => "spoilage-one-bad-batch",
-        SpoilageStatus::Watch => "spoilage-watch",
-        SpoilageStatus::Ok => "spoilage-ok",
-    })
+    page.say(&format!("spoilage-{}", status.text().replace('_', "-")))
 }
 
 fn choose(page: &Page, farm: &str, month: Month) -> Form {
