@@ -12,8 +12,15 @@ use uuid::Uuid;
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct LotTrace {
     pub seed_lot_id: Uuid,
-    #[serde(flatten)]
-    pub lot: TracedLot,
+    pub seed_lot: String,
+    pub crop: String,
+    pub supplier_id: Option<Uuid>,
+    pub supplier: Option<String>,
+    pub is_held: bool,
+    pub held_because: Option<String>,
+    pub cautions: Vec<String>,
+    /// Whether this person may see the store and its purchases.
+    pub shows_purchases: bool,
     pub farms: Vec<FarmTrace>,
     /// Where seed of it is left.
     pub stock: Vec<LotStock>,
@@ -29,27 +36,38 @@ pub struct LotTrace {
 pub struct BatchTrace {
     /// Null where the batch names no lot: then nothing is said of a lot.
     pub seed_lot_id: Option<Uuid>,
-    #[serde(flatten)]
-    pub lot: Option<TracedLot>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub seed_lot: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub crop: Option<String>,
+    /// Null where the lot names no supplier.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<Uuid>)]
+    pub supplier_id: Option<Option<Uuid>>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>)]
+    pub supplier: Option<Option<String>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub is_held: Option<bool>,
+    /// Null where it is not held.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>)]
+    pub held_because: Option<Option<String>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub cautions: Option<Vec<String>>,
+    /// Whether this person may see the store and its purchases.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub shows_purchases: Option<bool>,
     pub batch: BatchRecord,
     /// Lines beyond the most that are answered.
     pub lines_left_off: usize,
     /// Oldest first.
     pub lines: Vec<TraceLine>,
-}
-
-/// What a lot is.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct TracedLot {
-    pub seed_lot: String,
-    pub crop: String,
-    pub supplier_id: Option<Uuid>,
-    pub supplier: Option<String>,
-    pub is_held: bool,
-    pub held_because: Option<String>,
-    pub cautions: Vec<String>,
-    /// Whether this person may see the store and its purchases.
-    pub shows_purchases: bool,
 }
 
 /// What one farm had of a lot.

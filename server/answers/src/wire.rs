@@ -83,6 +83,24 @@ impl ToSchema for Time {
     }
 }
 
+/// A record of any kind, as its own operations answer it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct AnyRecord(pub serde_json::Value);
+
+impl PartialSchema for AnyRecord {
+    fn schema() -> RefOr<Schema> {
+        let about = "A record of any kind: its members are those of the kind's own schema.";
+        ObjectBuilder::new().schema_type(Type::Object).description(Some(about)).into()
+    }
+}
+
+impl ToSchema for AnyRecord {
+    fn name() -> Cow<'static, str> {
+        Cow::Borrowed("AnyRecord")
+    }
+}
+
 /// A batch as the list of batches answers it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(transparent)]

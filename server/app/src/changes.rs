@@ -3,8 +3,9 @@
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use crate::represent::Presenter;
-use serde_json::{Value as Json, json};
 use std::collections::HashMap;
+use traybook_answers::records::{ChangedRecord, Changes};
+use traybook_answers::wire::AnyRecord;
 use traybook_domain::authz::{Action, Reach, Task, task_reach};
 use traybook_domain::{Kind, limits};
 use traybook_storage::changes::{self, Change};
@@ -14,17 +15,6 @@ use uuid::Uuid;
 /// Lines of the feed looked through for one answer, so that a member's answer stays quick in a
 /// large co-operative.
 const SCAN_MAX: usize = 10_000;
-
-/// One answer of the feed.
-#[derive(Clone, Debug)]
-pub struct Feed {
-    /// Changes, oldest first, one for each record.
-    pub items: Vec<Json>,
-    /// Where to go on.
-    pub next: String,
-    /// Whether there is more now.
-    pub more: bool,
-}
 
 /// Where a device stands: the last change it has seen, and who could see what at that time.
 struct Cursor {
@@ -50,7 +40,7 @@ impl App {
         actor: &Actor,
         cursor: Option<String>,
         limit: usize,
-    ) -> Result<Feed, AppError> {
+    ) -> Result<Changes, AppError> {
         actor.task(Task::Changes)?;
         let limited = task_reach(actor.role, Task::Changes) != Reach::All;
         let (actor, now) = (actor.clone(), self.now());
@@ -90,9 +80,9 @@ impl App {
                         items.push(item(conn, &show, line, record)?);
                     }
                 }
-                let more = !whole || lines.len() == SCAN_MAX;
+                let has_more = !whole || lines.len() == SCAN_MAX;
                 let next = format!("c{seq}.{}", counters.access_version);
-                Ok(Feed { items, next, more })
+                Ok(Changes { items, next, has_more })
             })
             .await
     }
@@ -116,17 +106,15 @@ fn item(
     show: &Presenter<'_>,
     line: &Change,
     record: Record,
-) -> Result<Json, AppError> {
-    let withdrawn = record.withdrawn_at.is_some();
+) -> Result<ChangedRecord, AppError> {
+    let is_withdrawn = record.withdrawn_at.is_some();
     let version = record.version;
-    let body = if withdrawn { Json::Null } else { show.one(conn, line.kind, record)? };
-    Ok(json!({
-        "kind": line.kind.spec().one,
-        "id": line.id,
-        "version": version,
-        "is_withdrawn": withdrawn,
-        "record": body,
-    }))
+    let record = match is_withdrawn {
+        true => None,
+        false => Some(AnyRecord(show.one(conn, line.kind, record)?)),
+    };
+    let kind = line.kind.spec().one.to_owned();
+    Ok(ChangedRecord { kind, id: line.id, version, is_withdrawn, record })
 }
 
 /// Most entries of one answer.

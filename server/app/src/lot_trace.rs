@@ -9,7 +9,7 @@ use chrono::NaiveDate;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use traybook_answers::Decimal;
 use traybook_answers::seed_trace::{
-    BatchTrace, FarmTrace, LotStock, LotTrace, TraceEvent, TraceLine, TracedLot, TraySpoilage,
+    BatchTrace, FarmTrace, LotStock, LotTrace, TraceEvent, TraceLine, TraySpoilage,
 };
 use traybook_answers::wire::BatchRecord;
 use traybook_domain::Kind;
@@ -71,9 +71,17 @@ impl App {
                     farm: trace.code(farm_id),
                     stock_kg: Decimal::kg(grams),
                 });
+                let head = trace.head(conn, lot, &seed, today)?;
                 Ok(LotTrace {
                     seed_lot_id: lot,
-                    lot: trace.head(conn, lot, &seed, today)?,
+                    seed_lot: seed.code,
+                    crop: seed.crop,
+                    cautions: head.cautions(),
+                    supplier_id: head.supplier.as_ref().map(|s| s.0),
+                    supplier: head.supplier.map(|s| s.1),
+                    is_held: head.held_because.is_some(),
+                    held_because: head.held_because,
+                    shows_purchases: trace.store,
                     farms: trace.farms(&lines),
                     stock: stock.collect(),
                     lines_left_off: lines.len().saturating_sub(LINES_MAX),
@@ -111,22 +119,41 @@ impl App {
                     None => None,
                 };
                 let known = lot.and_then(|r| Some((r.id, SeedLot::from_values(&r.values)?)));
-                let mut traced = None;
+                let mut head = None;
                 if let Some((lot, seed)) = &known {
-                    traced = Some(trace.head(conn, *lot, seed, today)?);
+                    head = Some(trace.head(conn, *lot, seed, today)?);
                     lines = trace.of_lot(conn, *lot, seed)?;
                 }
                 lines.extend(events.iter().map(|e| trace.event(e)));
                 lines.sort_by_key(|l| l.date);
                 Ok(BatchTrace {
-                    seed_lot_id: known.map(|(lot, _)| lot),
-                    lot: traced,
+                    seed_lot_id: known.as_ref().map(|(lot, _)| *lot),
+                    cautions: head.as_ref().map(Head::cautions),
+                    is_held: head.as_ref().map(|h| h.held_because.is_some()),
+                    supplier_id: head.as_ref().map(|h| h.supplier.as_ref().map(|s| s.0)),
+                    supplier: head.as_ref().map(|h| h.supplier.as_ref().map(|s| s.1.clone())),
+                    held_because: head.map(|h| h.held_because),
+                    shows_purchases: known.as_ref().map(|_| trace.store),
+                    seed_lot: known.as_ref().map(|(_, seed)| seed.code.clone()),
+                    crop: known.map(|(_, seed)| seed.crop),
                     batch: BatchRecord(shown),
                     lines_left_off: lines.len().saturating_sub(LINES_MAX),
                     lines: first(lines),
                 })
             })
             .await
+    }
+}
+
+/// Where a lot comes from, and why it is held, if it is.
+struct Head {
+    supplier: Option<(Uuid, String)>,
+    held_because: Option<String>,
+}
+
+impl Head {
+    fn cautions(&self) -> Vec<String> {
+        self.held_because.iter().map(|_| HOLD_CAUTION.to_owned()).collect()
     }
 }
 
@@ -266,21 +293,12 @@ impl<'a> Trace<'a> {
         lot: Uuid,
         seed: &SeedLot,
         today: NaiveDate,
-    ) -> Result<TracedLot, AppError> {
+    ) -> Result<Head, AppError> {
         let number = self.actor.coop.number;
         let holds = of_lot::<LotHold>(conn, number, lot)?;
         let held = holds.iter().find(|(_, h)| h.holds_on(today));
-        let supplier = supplier(conn, number, seed)?;
-        Ok(TracedLot {
-            seed_lot: seed.code.clone(),
-            crop: seed.crop.clone(),
-            supplier_id: supplier.as_ref().map(|s| s.0),
-            supplier: supplier.map(|s| s.1),
-            is_held: held.is_some(),
-            held_because: held.map(|(_, h)| h.reason.clone()),
-            cautions: held.iter().map(|_| HOLD_CAUTION.to_owned()).collect(),
-            shows_purchases: self.store,
-        })
+        let held_because = held.map(|(_, h)| h.reason.clone());
+        Ok(Head { supplier: supplier(conn, number, seed)?, held_because })
     }
 
     /// What each farm had of the lot, by code.

@@ -3,11 +3,13 @@
 use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
 use crate::savings::{area_names, load, read_month};
-use serde_json::{Value as Json, json};
 use std::collections::{BTreeMap, HashMap, HashSet};
+use traybook_answers::programme::{
+    CooperativeTotals, Division, GroupFigures, GroupTotals, HiddenGroup, ProgrammeTotals,
+};
+use traybook_answers::{Decimal, wire};
 use traybook_domain::Month;
 use traybook_domain::authz::{Role, Task};
-use traybook_domain::field::json_decimal;
 use traybook_domain::money::mul_div;
 use traybook_reports::savings::{self, Line};
 use traybook_storage::farm_rows::{self, FarmRow};
@@ -17,9 +19,6 @@ use uuid::Uuid;
 
 /// Fewest members that are shown as a group.
 const MEMBERS_MIN: usize = 5;
-
-/// By what totals are divided.
-pub const DIVISIONS: &[&str] = &["cooperative", "area", "sex", "age_band"];
 
 impl App {
     /// Totals of a month, divided by area, sex or age band. A group of fewer than five members is
@@ -33,25 +32,22 @@ impl App {
         actor: &Actor,
         month: &str,
         by: &str,
-    ) -> Result<Json, AppError> {
+    ) -> Result<ProgrammeTotals, AppError> {
         actor.task(Task::ProgrammeTotals)?;
         let month = read_month(month, &actor.coop, self.now())?;
-        let by = DIVISIONS.iter().find(|d| **d == by).ok_or_else(|| {
-            AppError::field("by", "choice", format!("give one of: {}", DIVISIONS.join(", ")))
+        let by = Division::parse(by).ok_or_else(|| {
+            let known: Vec<&str> = Division::ALL.iter().map(|d| d.text()).collect();
+            AppError::field("by", "choice", format!("give one of: {}", known.join(", ")))
         })?;
         let actor = actor.clone();
         self.store
             .read(move |conn| {
-                let mut parts = Vec::new();
+                let mut cooperatives = Vec::new();
                 for coop in readable(conn, &actor)? {
-                    parts.push(cooperative(conn, &coop, month, by)?);
+                    cooperatives.push(cooperative(conn, &coop, month, by)?);
                 }
-                Ok(json!({
-                    "month": month.to_string(),
-                    "by": by,
-                    "members_min": MEMBERS_MIN,
-                    "cooperatives": parts,
-                }))
+                let (month, members_min) = (wire::Month(month), MEMBERS_MIN);
+                Ok(ProgrammeTotals { month, by, members_min, cooperatives })
             })
             .await
     }
@@ -89,7 +85,12 @@ struct Cell {
     unweighed: (HashSet<Uuid>, i64),
 }
 
-fn cooperative(conn: &mut Conn, coop: &Coop, month: Month, by: &str) -> Result<Json, AppError> {
+fn cooperative(
+    conn: &mut Conn,
+    coop: &Coop,
+    month: Month,
+    by: Division,
+) -> Result<CooperativeTotals, AppError> {
     let report = savings::report(load(conn, coop, month, &Visible::All, false)?);
     let names = area_names(conn, coop.number)?;
     let all = farm_rows::farms(conn, coop.number, None)?;
@@ -98,27 +99,23 @@ fn cooperative(conn: &mut Conn, coop: &Coop, month: Month, by: &str) -> Result<J
     for line in &report.lines {
         let Some(farm) = farms.get(&line.farm.farm).filter(|f| f.consent) else { continue };
         let key = match by {
-            "area" => names.get(&farm.area).cloned().unwrap_or_default(),
-            "sex" => farm.sex.clone(),
-            "age_band" => age_band(farm.birth_year, month).to_owned(),
-            _ => "all".to_owned(),
+            Division::Area => names.get(&farm.area).cloned().unwrap_or_default(),
+            Division::Sex => farm.sex.clone(),
+            Division::AgeBand => age_band(farm.birth_year, month).to_owned(),
+            Division::Cooperative => "all".to_owned(),
         };
         cells.entry(key).or_default().add(line);
     }
     let hidden = hide(&cells);
-    let rows: Vec<Json> = cells
-        .iter()
-        .map(|(name, cell)| {
-            if hidden.contains(name.as_str()) {
-                json!({ "group": name, "is_hidden": true })
-            } else {
-                cell.json(name, coop)
-            }
-        })
-        .collect();
-    Ok(json!({
-        "cooperative": coop.name, "currency": coop.currency, "groups": rows,
-    }))
+    let group = |(name, cell): (&String, &Cell)| match hidden.contains(name.as_str()) {
+        true => GroupTotals::Hidden(HiddenGroup { group: name.clone(), is_hidden: true }),
+        false => GroupTotals::Shown(cell.figures(name, coop)),
+    };
+    Ok(CooperativeTotals {
+        cooperative: coop.name.clone(),
+        currency: coop.currency.clone(),
+        groups: cells.iter().map(group).collect(),
+    })
 }
 
 /// The groups to hide: the small ones, and more until what is hidden can not be found by
@@ -168,32 +165,30 @@ impl Cell {
         }
     }
 
-    fn json(&self, name: &str, coop: &Coop) -> Json {
-        let shown = |members: &HashSet<Uuid>, value: Option<Json>| {
-            value.filter(|_| members.len() >= MEMBERS_MIN).unwrap_or(Json::Null)
+    fn figures(&self, name: &str, coop: &Coop) -> GroupFigures {
+        // What comes from few members is not shown.
+        let enough = |members: &HashSet<Uuid>| (members.len() >= MEMBERS_MIN).then_some(());
+        let over = |members: &HashSet<Uuid>, (top, by, bottom): (i64, i64, i64), scale: u8| {
+            enough(members).and(mul_div(top, by, bottom)).map(|r| Decimal::new(r, scale))
         };
-        let over = |top: i64, by: i64, bottom: i64, scale: u8| {
-            mul_div(top, by, bottom).map(|r| json_decimal(r, scale))
-        };
-        let (milk, eggs, trays) = (&self.milk, &self.eggs, &self.trays);
-        let number = |v: i64, scale: u8| Some(json_decimal(v, scale));
-        let counted = self.saving.0.len();
-        json!({
-            "group": name,
-            "is_hidden": false,
-            "members": self.members.len(),
-            "members_with_a_saving_number":
-                shown(&self.saving.0, Some(json!(counted))),
-            "saving": shown(&self.saving.0, number(self.saving.1, coop.digits)),
-            "milk_litres": shown(&milk.0, number(milk.1, 3)),
-            "litres_per_cow_day": shown(&milk.0, over(milk.1, 1, milk.2, 3)),
-            "eggs": shown(&eggs.0, number(eggs.1, 0)),
-            "hen_day_percent": shown(&eggs.0, over(eggs.1, 1_000, eggs.2, 1)),
-            "fresh_fodder_fed_kg": shown(&self.fed.0, number(self.fed.1, 3)),
-            "trays_fed_unweighed": shown(&self.unweighed.0, number(self.unweighed.1, 0)),
-            "trays_started": shown(&trays.0, number(trays.2, 0)),
-            "trays_discarded_percent": shown(&trays.0, over(trays.1, 1_000, trays.2, 1)),
-        })
+        let (milk, eggs, trays, saving) = (&self.milk, &self.eggs, &self.trays, &self.saving);
+        let kg_or_litres = |members, amount| enough(members).map(|()| Decimal::new(amount, 3));
+        let count = |members, number| enough(members).map(|()| number);
+        GroupFigures {
+            group: name.to_owned(),
+            is_hidden: false,
+            members: self.members.len(),
+            members_with_a_saving_number: enough(&saving.0).map(|()| saving.0.len()),
+            saving: enough(&saving.0).map(|()| Decimal::new(saving.1, coop.digits)),
+            milk_litres: kg_or_litres(&milk.0, milk.1),
+            litres_per_cow_day: over(&milk.0, (milk.1, 1, milk.2), 3),
+            eggs: count(&eggs.0, eggs.1),
+            hen_day_percent: over(&eggs.0, (eggs.1, 1_000, eggs.2), 1),
+            fresh_fodder_fed_kg: kg_or_litres(&self.fed.0, self.fed.1),
+            trays_fed_unweighed: count(&self.unweighed.0, self.unweighed.1),
+            trays_started: count(&trays.0, trays.2),
+            trays_discarded_percent: over(&trays.0, (trays.1, 1_000, trays.2), 1),
+        }
     }
 }
 

@@ -4,11 +4,13 @@ use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use crate::represent::Presenter;
 use crate::txn::{Written, find_visible};
-use serde_json::{Map, Value as Json, json};
+use serde_json::{Map, Value as Json};
 use sha2::{Digest, Sha256};
+use traybook_answers::records::{RecordAction, RecordHistory, RecordVersion};
+use traybook_answers::wire::{AnyRecord, Time};
 use traybook_domain::authz::Action;
 use traybook_domain::field::FieldKind;
-use traybook_domain::time::{format_instant, parse_date, plus_days, start_of_day};
+use traybook_domain::time::{parse_date, plus_days, start_of_day};
 use traybook_domain::value::Instant;
 use traybook_domain::{ColumnType, FieldError, Kind, Value, limits};
 use traybook_storage::records::{self, After, Filter};
@@ -278,31 +280,40 @@ impl App {
         actor: &Actor,
         kind: Kind,
         id: Uuid,
-    ) -> Result<Vec<Json>, AppError> {
+    ) -> Result<RecordHistory, AppError> {
         let visible = actor.visible(Action::Read, kind)?;
         let actor = actor.clone();
         self.store
             .read(move |conn| {
                 let record = find_visible(conn, &actor, kind, id, &visible)?;
                 let old = records::history(conn, actor.coop.number, kind, id)?;
-                let at = |ms: i64| json!(format_instant(Instant(ms)));
                 // The action and reason that replaced one version are those that made the next.
-                let mut made_by = ("created".to_owned(), None);
-                let mut all = Vec::with_capacity(old.len() + 1);
+                let mut made_by = (RecordAction::Created, None);
+                let mut items = Vec::with_capacity(old.len() + 1);
                 for version in old {
-                    let body: Json = serde_json::from_str(&version.body).unwrap_or(Json::Null);
-                    all.push(json!({
-                        "version": version.version, "action": made_by.0, "reason": made_by.1,
-                        "at": at(version.made_at), "by": version.made_by, "record": body,
-                    }));
-                    made_by = (version.action, version.reason);
+                    let body = serde_json::from_str(&version.body).unwrap_or(Json::Null);
+                    items.push(RecordVersion {
+                        version: version.version,
+                        action: made_by.0,
+                        reason: made_by.1,
+                        at: Time(Instant(version.made_at)),
+                        by: version.made_by,
+                        record: AnyRecord(body),
+                    });
+                    let unknown = || AppError::Internal(format!("action {}", version.action));
+                    let action = RecordAction::parse(&version.action).ok_or_else(unknown)?;
+                    made_by = (action, version.reason);
                 }
                 let body = crate::represent::body_json(kind, &record.values, actor.coop.digits);
-                all.push(json!({
-                    "version": record.version, "action": made_by.0, "reason": made_by.1,
-                    "at": at(record.changed_at), "by": record.changed_by, "record": body,
-                }));
-                Ok(all)
+                items.push(RecordVersion {
+                    version: record.version,
+                    action: made_by.0,
+                    reason: made_by.1,
+                    at: Time(Instant(record.changed_at)),
+                    by: record.changed_by,
+                    record: AnyRecord(Json::Object(body)),
+                });
+                Ok(RecordHistory { items })
             })
             .await
     }

@@ -6,6 +6,7 @@ use crate::records::read_id;
 use crate::represent::Presenter;
 use crate::txn::{REASON, Txn, Written, clean_reason, find_visible};
 use serde_json::{Map, Value as Json};
+use traybook_answers::wire::AnyRecord;
 use traybook_domain::authz::{Action, Task};
 use traybook_domain::{FieldError, Kind};
 use uuid::Uuid;
@@ -58,7 +59,7 @@ pub enum Outcome {
         /// What to do.
         detail: String,
         /// The record as it is now, if the person may see it.
-        current: Option<Json>,
+        current: Option<AnyRecord>,
     },
     /// It can not be done as it is.
     Refused {
@@ -169,12 +170,12 @@ fn current(
     kind: Kind,
     id: Uuid,
     now: traybook_domain::value::Instant,
-) -> Result<Option<Json>, AppError> {
+) -> Result<Option<AnyRecord>, AppError> {
     let Ok(visible) = actor.visible(Action::Read, kind) else { return Ok(None) };
     match find_visible(txn.conn(), actor, kind, id, &visible) {
         Ok(record) => {
             let show = Presenter::new(txn.conn(), &actor.coop, now)?;
-            show.one(txn.conn(), kind, record).map(Some)
+            show.one(txn.conn(), kind, record).map(|json| Some(AnyRecord(json)))
         }
         Err(AppError::NotFound) => Ok(None),
         Err(other) => Err(other),

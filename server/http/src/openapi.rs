@@ -7,6 +7,7 @@ use crate::schema;
 use crate::shape::{Schemas, Shape};
 use serde_json::{Map, Value as Json, json};
 use std::collections::BTreeMap;
+use traybook_answers::programme::Division;
 use traybook_answers::work::WorkTask;
 use traybook_app::records::{LIST_PARAMETERS, filter_fields};
 use traybook_domain::{Kind, limits};
@@ -144,7 +145,6 @@ fn plain_schemas() -> Json {
         "required": ["month", "closed_at", "closed_by", "has_changed_since"],
     });
     json!({
-        "AnyObject": { "type": "object" },
         "MonthClose": close,
         "MonthCloses": list_of("The closed months, in order.", &reference("MonthClose")),
         "SavingsReport": {
@@ -164,42 +164,6 @@ fn plain_schemas() -> Json {
             },
             "required": ["cooperative", "month", "currency", "is_closed", "farms", "areas", "total", "adjustments"],
         },
-        "ProgrammeTotals": {
-            "type": "object", "required": ["month", "by", "members_min", "cooperatives"],
-            "properties": {
-                "month": { "type": "string" }, "by": { "type": "string" },
-                "members_min": { "type": "integer", "description": "Smallest group shown." },
-                "cooperatives": { "type": "array", "items": { "type": "object" } },
-            },
-        },
-        "Changes": {
-            "type": "object", "required": ["items", "next", "has_more"],
-            "properties": {
-                "items": { "type": "array", "items": {
-                    "type": "object", "required": ["kind", "id", "version", "is_withdrawn", "record"],
-                    "properties": {
-                        "kind": { "type": "string", "example": "milk_record" },
-                        "id": { "type": "string", "format": "uuid" },
-                        "version": { "type": "integer" },
-                        "is_withdrawn": { "type": "boolean" },
-                        "record": { "type": ["object", "null"], "description": "As it is now; null when withdrawn." },
-                    },
-                } },
-                "next": { "type": "string", "description": "Cursor to go on from." },
-                "has_more": { "type": "boolean" },
-            },
-        },
-        "RecordHistory": list_of("All versions, the current one last.", &json!({
-            "type": "object", "required": ["version", "action", "reason", "at", "by", "record"],
-            "properties": {
-                "version": { "type": "integer" },
-                "action": { "type": "string", "enum": ["created", "corrected", "withdrawn"] },
-                "reason": { "type": ["string", "null"] },
-                "at": { "type": "string", "format": "date-time" },
-                "by": { "type": "string", "format": "uuid" },
-                "record": { "type": "object" },
-            },
-        })),
     })
 }
 
@@ -263,7 +227,7 @@ fn query_schema(operation: &str, name: &str) -> Json {
         "month" => json!({ "type": "string", "pattern": r"^\d{4}-\d{2}$", "example": "2026-01" }),
         "day" | "from" | "to" | "date" | "start" => json!({ "type": "string", "format": "date" }),
         "enterprise" => json!({ "type": "string", "enum": ["milk", "eggs"] }),
-        "by" => json!({ "type": "string", "enum": traybook_app::programme::DIVISIONS }),
+        "by" => json!({ "type": "string", "enum": Division::ALL }),
         "rule" => json!({ "type": "string", "enum": traybook_domain::kinds::REVIEW_RULES }),
         "accepted" => json!({ "type": "boolean" }),
         "limit" => json!({ "type": "integer", "minimum": 1, "maximum": limits::CHANGES_PAGE_MAX }),

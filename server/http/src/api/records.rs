@@ -5,6 +5,7 @@ use crate::request::{Answer, Request, body_etag, etag, json};
 use actix_web::HttpResponse;
 use actix_web::http::header::{ETAG, LINK, LOCATION};
 use serde_json::{Map, Value as Json, json as value};
+use traybook_app::AppError;
 use traybook_app::records::Shown;
 
 const JSON: &[&str] = &["application/json"];
@@ -116,7 +117,7 @@ pub async fn withdraw(r: Request) -> Answer {
     let reason = match reason {
         None => None,
         Some(text) => Some(traybook_app::txn::clean_reason(&text).map_err(|mut e| {
-            if let traybook_app::AppError::Invalid(errors) = &mut e {
+            if let AppError::Invalid(errors) = &mut e {
                 for error in errors {
                     "/reason".clone_into(&mut error.pointer);
                 }
@@ -134,6 +135,6 @@ pub async fn history(r: Request) -> Answer {
     r.known_query([])?;
     let (kind, id) = (r.kind()?, r.id()?);
     let versions = r.app().history(r.actor()?, kind, id).await?;
-    let body = value!({ "items": versions }).to_string();
+    let body = serde_json::to_string(&versions).map_err(|e| AppError::Internal(e.to_string()))?;
     Ok(json(body))
 }

@@ -4,8 +4,11 @@ use crate::problem::{FieldProblem, Problem};
 use crate::request::{Answer, Request, json};
 use actix_web::http::header::LINK;
 use serde::{Deserialize, Serialize};
-use serde_json::{Map, Value as Json, json as value};
+use serde_json::{Map, Value as Json};
 use std::num::NonZeroU32;
+use traybook_answers::choice;
+use traybook_answers::wire::AnyRecord;
+use traybook_app::AppError;
 use traybook_app::changes::LIMIT_MAX;
 use traybook_app::sync::{Mutation, Operation, Outcome};
 use traybook_domain::limits;
@@ -59,14 +62,23 @@ pub struct SyncRequest {
     mutations: Vec<SyncMutation>,
 }
 
+choice! {
+    /// What became of a change.
+    SyncStatus {
+        Done = "done",
+        AlreadyDone = "already_done",
+        Conflict = "conflict",
+        Refused = "refused",
+    }
+}
+
 /// What became of a change.
 #[derive(Serialize, ToSchema)]
 pub struct SyncResult {
     /// Position in the queue, from 0.
     index: usize,
-    /// `done`, `already_done`, `conflict` or `refused`.
-    #[schema(example = "done")]
-    status: &'static str,
+    /// What became of it.
+    status: SyncStatus,
     /// The record's version now.
     #[serde(skip_serializing_if = "Option::is_none")]
     version: Option<i64>,
@@ -78,8 +90,8 @@ pub struct SyncResult {
     detail: Option<String>,
     /// The record as it is now, for a conflict.
     #[serde(skip_serializing_if = "Option::is_none")]
-    #[schema(value_type = Object)]
-    current: Option<Json>,
+    #[schema(nullable = false)]
+    current: Option<AnyRecord>,
     /// Fields that break rules.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     errors: Vec<FieldProblem>,
@@ -107,7 +119,7 @@ pub async fn sync(r: Request) -> Answer {
     let results: Vec<SyncResult> =
         outcomes.into_iter().enumerate().map(|(i, o)| result(i, o)).collect();
     let body = serde_json::to_string(&SyncResponse { results });
-    let body = body.map_err(|e| traybook_app::AppError::Internal(e.to_string()))?;
+    let body = body.map_err(|e| AppError::Internal(e.to_string()))?;
     Ok(json(body))
 }
 
@@ -129,7 +141,7 @@ fn mutation(m: SyncMutation) -> Mutation {
 fn result(index: usize, outcome: Outcome) -> SyncResult {
     let none = SyncResult {
         index,
-        status: "done",
+        status: SyncStatus::Done,
         version: None,
         code: None,
         detail: None,
@@ -139,17 +151,17 @@ fn result(index: usize, outcome: Outcome) -> SyncResult {
     match outcome {
         Outcome::Done { version } => SyncResult { version: Some(version), ..none },
         Outcome::AlreadyDone { version } => {
-            SyncResult { status: "already_done", version: Some(version), ..none }
+            SyncResult { status: SyncStatus::AlreadyDone, version: Some(version), ..none }
         }
         Outcome::Conflict { code, detail, current } => SyncResult {
-            status: "conflict",
+            status: SyncStatus::Conflict,
             code: Some(code),
             detail: Some(detail),
             current,
             ..none
         },
         Outcome::Refused { code, errors } => SyncResult {
-            status: "refused",
+            status: SyncStatus::Refused,
             code: Some(code),
             errors: errors.into_iter().map(FieldProblem::from).collect(),
             ..none
@@ -171,8 +183,8 @@ pub async fn changes(r: Request) -> Answer {
     };
     let feed = r.app().changes(r.actor()?, after, limit).await?;
     let link = format!("</v1/changes?after={}&limit={limit}>; rel=\"next\"", feed.next);
-    let body = value!({ "items": feed.items, "next": feed.next, "has_more": feed.more });
-    let mut response = json(body.to_string());
+    let body = serde_json::to_string(&feed).map_err(|e| AppError::Internal(e.to_string()))?;
+    let mut response = json(body);
     if let Ok(link) = link.parse() {
         response.headers_mut().insert(LINK, link);
     }

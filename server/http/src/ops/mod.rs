@@ -17,6 +17,7 @@ use crate::request::{Answer, Request};
 use crate::shape::Shape;
 use std::future::Future;
 use std::pin::Pin;
+use traybook_answers::records::RecordHistory;
 use traybook_domain::Kind;
 use traybook_domain::authz::{Action, Reach, Role, reach};
 use utoipa::ToSchema;
@@ -150,6 +151,7 @@ impl Reply {
     pub const fn shape(&self) -> Option<Shape> {
         match self {
             Self::Json(s) | Self::CreatedJson(s) | Self::Made(s) | Self::Table(s) => Some(*s),
+            Self::History => Some(Shape::of::<RecordHistory>()),
             _ => None,
         }
     }

@@ -5,6 +5,8 @@ use crate::api::{estimates, health, photos, reports, session, sync};
 use crate::shape::Shape;
 use traybook_answers::estimates as answers;
 use traybook_answers::planning::GrowingGuide;
+use traybook_answers::programme::ProgrammeTotals;
+use traybook_answers::records::Changes;
 use traybook_domain::authz::Role;
 use traybook_domain::limits;
 
@@ -337,7 +339,7 @@ pub(super) fn other_ops() -> Vec<Op> {
             "No names, and no group of fewer than five members.",
             "Reports",
             vec![manager, Role::ProgrammeReader],
-            Reply::Json(Shape::Named("ProgrammeTotals")),
+            Reply::json::<ProgrammeTotals>(),
             vec![month, ("by", "cooperative, area, sex or age_band.", true)],
             vec![304, 403, 406, 422],
             handler!(reports::programme_totals),
@@ -350,7 +352,7 @@ pub(super) fn other_ops() -> Vec<Op> {
              `after` the next time; 410 means: begin from the start.",
             "Devices",
             workers.clone(),
-            Reply::Json(Shape::Named("Changes")),
+            Reply::json::<Changes>(),
             vec![
                 ("after", "Cursor of the last answer; from the start where none is given.", false),
                 ("limit", "Entries, 1 to 1000; 200 where none is given.", false),
@@ -401,7 +403,7 @@ pub(super) fn other_ops() -> Vec<Op> {
             "",
             "Operation",
             vec![],
-            Reply::Json(Shape::Named("AnyObject")),
+            Reply::json::<health::OpenApiDocument>(),
             vec![],
             vec![],
             handler!(health::openapi),

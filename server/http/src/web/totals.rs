@@ -1,13 +1,14 @@
 //! Totals over co-operatives for those who read a programme: no names, no small groups.
 
 use super::blocks::{Block, Cell, Column, Field, Form, Input, Leaf, Link, Refusal, Table};
-use super::farms::text;
 use super::page::{Page, shown};
 use super::site::{Shown, file, query};
 use super::visit::Visit;
-use serde_json::Value as Json;
+use traybook_answers::columns;
+use traybook_answers::programme::{
+    CooperativeTotals, Division, GroupFigures, GroupTotals, ProgrammeTotals,
+};
 use traybook_app::AppError;
-use traybook_app::programme::DIVISIONS;
 use traybook_domain::Month;
 
 /// Groups that are words rather than names of areas.
@@ -22,22 +23,22 @@ const GROUPS: [&str; 9] = [
     "35_to_59",
     "60_and_over",
 ];
-/// Figures of a group: key of the column's name, member of the answer, digits.
-const FIGURES: [(&str, &str, usize); 7] = [
-    ("totals-members", "members", 0),
-    ("saving", "saving", 0),
-    ("totals-milk", "litres_per_cow_day", 2),
-    ("totals-eggs", "hen_day_percent", 1),
-    ("trays-lost-percent", "trays_discarded_percent", 1),
-    ("totals-fed", "fresh_fodder_fed_kg", 0),
-    ("totals-fed-unweighed", "trays_fed_unweighed", 0),
+/// Names of the columns with a group's figures.
+const FIGURES: [&str; 7] = [
+    "totals-members",
+    "saving",
+    "totals-milk",
+    "totals-eggs",
+    "trays-lost-percent",
+    "totals-fed",
+    "totals-fed-unweighed",
 ];
 
 /// Months that one page or file holds.
 const MONTHS_MAX: i64 = 12;
 
 /// The totals of the months that are asked for, the latest first.
-async fn read(visit: &Visit, by: &str) -> Result<Vec<(Month, Json)>, AppError> {
+async fn read(visit: &Visit, by: &str) -> Result<Vec<(Month, ProgrammeTotals)>, AppError> {
     let actor = visit.actor()?;
     let last = visit.month(actor)?;
     let first = visit.month_named("from")?.unwrap_or(last);
@@ -69,16 +70,19 @@ pub(super) async fn show_totals(visit: Visit) -> Shown {
     let from = visit.field("from").map_or_else(|| last.to_string(), str::to_owned);
     let mut leaf = Leaf::new(page.clone(), page.with("totals-title", "month", page.month(last)));
     let divisions =
-        DIVISIONS.iter().map(|d| ((*d).to_owned(), page.word("totals-by", d))).collect();
+        Division::ALL.iter().map(|d| d.text()).map(|d| (d.to_owned(), page.word("totals-by", d)));
     let form = Form::new("/totals", "choose", page.say("show"))
         .question()
         .field(Field::new("from", page.say("totals-from"), Input::Month).value(&*from))
         .field(Field::new("month", page.say("totals-until"), Input::Month).value(last.to_string()))
-        .field(Field::new("by", page.say("totals-divide"), Input::Choice(divisions)).value(&*by));
+        .field(
+            Field::new("by", page.say("totals-divide"), Input::Choice(divisions.collect()))
+                .value(&*by),
+        );
     leaf.form(&visit, refusal.as_ref(), form);
-    let least = all.first().and_then(|(_, t)| t["members_min"].as_i64()).unwrap_or(5);
+    let least = all.first().map_or(5, |(_, t)| t.members_min);
     leaf.add(Block::Text(page.with("totals-hidden", "count", least)));
-    for coop in all.first().and_then(|(_, t)| t["cooperatives"].as_array()).into_iter().flatten() {
+    for coop in all.first().into_iter().flat_map(|(_, t)| &t.cooperatives) {
         leaf.add(Block::Table(table(&page, coop, &all)));
     }
     let last = last.to_string();
@@ -88,35 +92,42 @@ pub(super) async fn show_totals(visit: Visit) -> Shown {
 }
 
 /// One co-operative's groups, month by month.
-fn table(page: &Page, coop: &Json, all: &[(Month, Json)]) -> Table {
-    let name_of = text(coop, "cooperative");
+fn table(page: &Page, coop: &CooperativeTotals, all: &[(Month, ProgrammeTotals)]) -> Table {
     let mut rows = Vec::new();
     for (month, totals) in all {
-        let coops = totals["cooperatives"].as_array().into_iter().flatten();
-        let own = coops.filter(|c| text(c, "cooperative") == name_of);
-        for group in own.flat_map(|c| c["groups"].as_array().into_iter().flatten()) {
-            rows.push(row(page, *month, group));
-        }
+        let own = totals.cooperatives.iter().filter(|c| c.cooperative == coop.cooperative);
+        rows.extend(own.flat_map(|c| &c.groups).map(|group| row(page, *month, group)));
     }
     let mut columns = vec![Column::text(page.say("totals-group")), Column::text(page.say("month"))];
-    columns.extend(FIGURES.iter().map(|(key, ..)| Column::number(page.say(key))));
-    let caption = format!("{name_of} · {}", text(coop, "currency"));
+    columns.extend(FIGURES.iter().map(|key| Column::number(page.say(key))));
+    let caption = format!("{} · {}", coop.cooperative, coop.currency);
     Table { caption, columns, rows, total: None }
 }
 
-fn row(page: &Page, month: Month, group: &Json) -> Vec<Cell> {
-    let mut cells: Vec<Cell> =
-        vec![name(page, text(group, "group")).into(), page.month(month).into()];
-    let hidden = group["is_hidden"] == Json::Bool(true);
-    for (at, (_, member, digits)) in FIGURES.iter().enumerate() {
-        let text = match (hidden, at) {
-            (true, 0) => page.say("totals-too-few"),
-            (true, _) => String::new(),
-            (false, _) => shown(&group[*member], *digits),
-        };
-        cells.push(text.into());
-    }
-    cells
+fn row(page: &Page, month: Month, group: &GroupTotals) -> Vec<Cell> {
+    let (group, figures) = match group {
+        GroupTotals::Hidden(hidden) => {
+            let mut none: [String; 7] = std::array::from_fn(|_| String::new());
+            if let Some(first) = none.first_mut() {
+                *first = page.say("totals-too-few");
+            }
+            (&hidden.group, none)
+        }
+        GroupTotals::Shown(f) => {
+            let figures = [
+                shown(&f.members, 0),
+                shown(&f.saving, 0),
+                shown(&f.litres_per_cow_day, 2),
+                shown(&f.hen_day_percent, 1),
+                shown(&f.trays_discarded_percent, 1),
+                shown(&f.fresh_fodder_fed_kg, 0),
+                shown(&f.trays_fed_unweighed, 0),
+            ];
+            (&f.group, figures)
+        }
+    };
+    let head = [name(page, group), page.month(month)];
+    head.into_iter().chain(figures).map(Cell::from).collect()
 }
 
 /// The name of a group: words that records know get the reader's, areas stay.
@@ -130,21 +141,26 @@ pub(super) async fn csv(visit: Visit) -> Shown {
     use traybook_reports::csv_text::line;
     let by = visit.field("by").unwrap_or("cooperative").to_owned();
     let all = read(&visit, &by).await?;
+    let figures = columns!(GroupFigures: members, saving, litres_per_cow_day, hen_day_percent,
+        trays_discarded_percent, fresh_fodder_fed_kg, trays_fed_unweighed);
     let mut head = vec!["month", "cooperative", "currency", "group", "is_hidden"];
-    head.extend(FIGURES.iter().map(|(_, member, _)| *member));
+    head.extend(figures.iter().map(|c| c.name));
     let mut out = line(&head);
     for (month, totals) in &all {
-        for coop in totals["cooperatives"].as_array().into_iter().flatten() {
-            for group in coop["groups"].as_array().into_iter().flatten() {
+        for coop in &totals.cooperatives {
+            for group in &coop.groups {
+                let (name, shown) = match group {
+                    GroupTotals::Hidden(hidden) => (&hidden.group, None),
+                    GroupTotals::Shown(figures) => (&figures.group, Some(figures)),
+                };
                 let mut cells = vec![
                     month.to_string(),
-                    text(coop, "cooperative").to_owned(),
-                    text(coop, "currency").to_owned(),
-                    text(group, "group").to_owned(),
-                    (group["is_hidden"] == Json::Bool(true)).to_string(),
+                    coop.cooperative.clone(),
+                    coop.currency.clone(),
+                    name.clone(),
+                    shown.is_none().to_string(),
                 ];
-                let number = |v: &Json| if v.is_null() { String::new() } else { v.to_string() };
-                cells.extend(FIGURES.iter().map(|(_, member, _)| number(&group[*member])));
+                cells.extend(figures.iter().map(|c| shown.map_or_else(String::new, c.cell)));
                 out.push_str(&line(&cells));
             }
         }
