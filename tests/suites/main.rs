@@ -20,6 +20,7 @@ mod review;
 mod rules;
 mod seed;
 mod sessions;
+mod statements;
 mod storage;
 mod sums;
 mod sync;
