@@ -136,21 +136,65 @@ pub fn savings(r: &Report) -> String {
 fn total(out: &mut String, name: &str, t: &Total, digits: u8) {
     let left: i64 = t.left_out.values().sum();
     let a = &t.amounts;
-    let (saving, percent) = if t.included > 0 {
-        (money(a.saving(), digits), tenth(a.saving(), a.baseline))
-    } else {
-        ("-".to_owned(), "-".to_owned())
-    };
+    let known = |text: String| if t.included > 0 { text } else { "-".to_owned() };
     let _ = writeln!(
         out,
-        "{} {:>12} {:>12} {:>11} {saving:>12} {percent:>8}   {} farms counted ({} save, {} lose), \
-         {left} left out",
+        "{} {:>12} {:>12} {:>11} {:>12} {:>8}   {} farms counted ({} save, {} lose), {left} left out",
         cut(name, 35),
-        money(a.baseline, digits),
-        money(a.feed, digits),
-        money(a.fodder_cost(), digits),
+        known(money(a.baseline, digits)),
+        known(money(a.feed, digits)),
+        known(money(a.fodder_cost(), digits)),
+        known(money(a.saving(), digits)),
+        known(tenth(a.saving(), a.baseline)),
         t.included,
         t.saving_losing.0,
         t.saving_losing.1,
     );
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::savings::{FarmInput, Input, report};
+    use traybook_domain::Month;
+    use uuid::Uuid;
+
+    #[test]
+    fn an_area_without_a_number_has_dashes_and_no_zeros() {
+        let area = Uuid::from_u128(1);
+        let farm = FarmInput {
+            farm: Uuid::from_u128(2),
+            farm_code: "F1".to_owned(),
+            member: Uuid::from_u128(3),
+            member_number: "1".to_owned(),
+            member_name: "Asha".to_owned(),
+            area,
+            started: None,
+            sums: None,
+            groups: Vec::new(),
+            feeds: Vec::new(),
+            seed_minor: Some(0),
+            depreciation_minor: 0,
+            fed_unweighed_trays: 0,
+        };
+        let made = report(Input {
+            month: Month::parse("2026-02").expect("a month"),
+            cooperative: "A".to_owned(),
+            currency: "TZS".to_owned(),
+            digits: 2,
+            fodder_dry_matter: 1_500,
+            farms: vec![farm],
+            areas: [(area, "Msituni".to_owned())].into(),
+            feeds: [].into(),
+            median_prices: Vec::new(),
+            adjustments: Vec::new(),
+            extras: [].into(),
+            data_version: 1,
+        });
+        let text = savings(&made);
+        let line = text.lines().find(|l| l.starts_with("Area Msituni")).expect("the area");
+        let columns: Vec<&str> = line.split_whitespace().collect();
+        assert_eq!(columns.get(2..7), Some(["-"; 5].as_slice()), "{line}");
+        assert!(line.ends_with("0 farms counted (0 save, 0 lose), 1 left out"), "{line}");
+    }
 }
