@@ -178,6 +178,7 @@ pub struct Interval {
 
 /// A change in output per animal and day after the start.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+#[schema(as = SavingsOutputChange)]
 pub struct OutputChange {
     /// What is compared.
     pub enterprise: Enterprise,
@@ -192,7 +193,7 @@ pub struct OutputChange {
 }
 
 /// What the estimates say of a farm, beside its figures.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Extras {
     /// Half width of the 95 % interval of the baseline, as a share of it.
     pub half_width_of_baseline: Option<f64>,
