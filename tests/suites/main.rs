@@ -24,6 +24,7 @@ mod statements;
 mod storage;
 mod sums;
 mod sync;
+mod upgrade;
 mod work;
 mod work_harvests;
 mod work_records;

@@ -2,11 +2,11 @@
 
 use super::{Body, Handler, Method, Op, Param, Reply};
 use crate::api::{estimates, health, photos, reports, session, sync};
-use crate::shape::Shape;
 use traybook_answers::estimates as answers;
 use traybook_answers::planning::GrowingGuide;
 use traybook_answers::programme::ProgrammeTotals;
 use traybook_answers::records::Changes;
+use traybook_answers::savings::{MonthClose, MonthCloses};
 use traybook_domain::authz::Role;
 use traybook_domain::limits;
 
@@ -327,7 +327,7 @@ pub(super) fn other_ops() -> Vec<Op> {
             "",
             "Reports",
             vec![manager, officer, member],
-            Reply::Json(Shape::Named("MonthCloses")),
+            Reply::json::<MonthCloses>(),
             vec![],
             vec![304, 403, 406, 422],
             handler!(reports::month_closes),
@@ -450,7 +450,7 @@ pub(super) fn other_ops() -> Vec<Op> {
             tag: "Reports",
             roles: vec![manager],
             body: Body::json::<reports::CloseMonthRequest>(limits::BODY_BYTES_MAX),
-            reply: Reply::CreatedJson(Shape::Named("MonthClose")),
+            reply: Reply::created::<MonthClose>(),
             query: Vec::new(),
             statuses: vec![400, 403, 406, 409, 413, 415, 422],
             handler: handler!(reports::close_month),
