@@ -201,7 +201,7 @@ impl App {
                 found.truncate(asked.limit);
                 let last = found.last().filter(|_| more);
                 let next = last.map(|r| write_cursor(kind, r, &asked.fingerprint));
-                let items = Presenter::new(conn, coop, now)?.many(conn, kind, found)?;
+                let items = Presenter::new(coop, now).many(conn, kind, found)?;
                 Ok(Page { items, next })
             })
             .await
@@ -218,7 +218,7 @@ impl App {
             .read(move |conn| {
                 let record = find_visible(conn, &actor, kind, id, &visible)?;
                 let version = record.version;
-                let json = Presenter::new(conn, &actor.coop, now)?.one(conn, kind, record)?;
+                let json = Presenter::new(&actor.coop, now).one(conn, kind, record)?;
                 Ok(Shown { json, version, is_new: false })
             })
             .await
@@ -247,7 +247,7 @@ impl App {
                         found.push(r);
                     }
                 }
-                Presenter::new(conn, &actor.coop, now)?.many(conn, kind, found)
+                Presenter::new(&actor.coop, now).many(conn, kind, found)
             })
             .await
     }
@@ -266,7 +266,7 @@ impl App {
                 let number = actor.coop.number;
                 let found =
                     records::page(conn, number, kind, &visible, &filter, None, limits::WISHES_MAX)?;
-                Presenter::new(conn, &actor.coop, now)?.many(conn, kind, found)
+                Presenter::new(&actor.coop, now).many(conn, kind, found)
             })
             .await
     }
@@ -342,7 +342,7 @@ impl App {
             let is_new = matches!(made, Written::Now(_));
             let record = made.record();
             let version = record.version;
-            let show = Presenter::new(txn.conn(), &coop, now)?;
+            let show = Presenter::new(&coop, now);
             Ok(Shown { json: show.one(txn.conn(), kind, record)?, version, is_new })
         })
         .await
@@ -364,7 +364,7 @@ impl App {
         self.change(actor, move |txn| {
             let record = txn.correct(kind, id, version, &patch)?.record();
             let version = record.version;
-            let show = Presenter::new(txn.conn(), &coop, now)?;
+            let show = Presenter::new(&coop, now);
             Ok(Shown { json: show.one(txn.conn(), kind, record)?, version, is_new: false })
         })
         .await
