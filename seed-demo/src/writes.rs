@@ -35,7 +35,7 @@ pub(crate) enum Write {
 
 impl Write {
     /// Applies it inside a transaction.
-    pub(crate) fn apply(&self, txn: &mut Txn<'_>, actor: &Actor) -> Result<(), AppError> {
+    pub(crate) fn apply(&self, txn: &mut Txn<'_, '_>, actor: &Actor) -> Result<(), AppError> {
         match self {
             Self::Create { kind, id, values } => {
                 let visible = actor.visible(Action::Create, *kind)?;

@@ -152,7 +152,7 @@ pub fn app_on_url(url: &str) -> (App, Arc<ManualClock>) {
         keys: Arc::new(KeyRing::parse(&ring).expect("keys")),
         hasher: Arc::new(Hasher::new(&SystemRandom).expect("hasher")),
         throttle: Arc::new(Throttle::default()),
-        estimates: Arc::default(),
+        boards: Arc::default(),
     };
     (app, clock)
 }
@@ -199,6 +199,13 @@ impl World {
         let (address, stop) = receive.recv().expect("the server starts");
         let nobody = Client::new(&format!("http://{address}"));
         Self { app, clock, a, b, nobody, db, runtime, stop: Some(stop) }
+    }
+
+    /// Makes the figures of both co-operatives, as a server does it by itself.
+    pub fn make_figures(&self) {
+        for coop in [&self.a.coop, &self.b.coop] {
+            self.wait(self.app.make_figures_now(coop)).expect("figures");
+        }
     }
 
     /// Runs a use case.

@@ -217,6 +217,7 @@ fn a_flag_is_noted_and_a_lot_is_held(w: World) {
         Kind::Flag,
         json!({ "farm_id": farm, "raised_on": "2026-03-18", "points_at": "farm", "evidence": "seen by hand" }),
     );
+    w.make_figures();
     let mut browser = Browser::sign_in(&w, "manager");
     assert!(browser.get("/spoilage").expect(200).text.contains("cannot tell yet"));
     let path = format!("/flags/{flag}");
@@ -256,6 +257,7 @@ fn findings_are_accepted_with_a_reason(w: World) {
         let body = json!({ "batch_id": w.a.id("batch"), "event": event, "at": at(day), "trays": trays, "kg": 20 });
         w.make(&w.a, Kind::BatchEvent, body);
     }
+    w.make_figures();
     let mut browser = Browser::sign_in(&w, "manager");
     let page = browser.get("/review?rule=more_trays_out_than_spread").expect(200).text;
     assert!(page.contains("more trays out than spread"), "{page}");

@@ -15,6 +15,7 @@ both!(
 );
 
 pub(crate) fn items(w: &World, query: &str) -> Vec<Json> {
+    w.make_figures();
     w.sign_in("manager").get(&format!("/v1/review{query}")).expect(200).items()
 }
 
@@ -324,6 +325,7 @@ fn the_list_is_for_managers_and_the_officers_of_the_area(w: World) {
         "date": "2026-03-10", "kg": 10, "payment": "paid" });
     w.make(&w.a, Kind::SeedIssue, given);
     w.clock.set(traybook_domain::time::parse_instant("2026-04-20T09:00:00Z").expect("instant"));
+    w.make_figures();
     let seen = |who: &str| -> Vec<(String, String)> {
         let text = |f: &Json, m: &str| f[m].as_str().unwrap_or("-").to_owned();
         let all = w.sign_in(who).get("/v1/review").expect(200).items();

@@ -65,6 +65,7 @@ fn fodder_past_its_day_is_not_fed_without_a_reason(w: World) {
     assert_eq!(refused.errors(), vec![("/reason".to_owned(), "over_age".to_owned())]);
     fed("2026-03-18T21:00:00Z", json!({ "kg": 5, "reason": "dry and sweet, looked at each tray" }))
         .expect(201);
+    w.make_figures();
     let review = w.sign_in("manager").get("/v1/review?rule=fed_over_age").expect(200).items();
     assert_eq!(review.len(), 1, "{review:?}");
     assert_eq!(review[0]["figures"]["due_on"], "2026-03-18");

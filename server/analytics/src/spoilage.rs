@@ -322,6 +322,15 @@ pub fn spoilage<B: AsRef<[Batch]> + Sync>(farms: &[B], rules: &SpoilageRules) ->
     Spoilage { correlation, class_multipliers, farms: charts.into_iter().flatten().collect() }
 }
 
+/// Charts one farm with the correlation and multipliers of all farms.
+///
+/// # Shape
+/// As one chart of [`spoilage`] where these were made with the farm's batches among them.
+pub fn chart_of_farm(batches: &[Batch], all: &Spoilage, rules: &SpoilageRules) -> SpoilageChart {
+    let chart = Chart::new(&[batches], rules, all.correlation, &all.class_multipliers);
+    chart.run(batches, |_| true)
+}
+
 /// Whether a flag was the seed's doing, when bad lots are known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]

@@ -8,6 +8,7 @@
 #[macro_use]
 mod choice;
 mod decimal;
+pub mod estimates;
 pub mod forecast;
 pub mod planning;
 pub mod programme;

@@ -7,7 +7,7 @@ use traybook_domain::effects::{DayRecord, Effects, day_record};
 use traybook_domain::kinds::Batch;
 use traybook_domain::record::Record as _;
 use traybook_domain::{Kind, Value};
-use traybook_storage::{Conn, batch_trays, changes, records, sums};
+use traybook_storage::{Writing, batch_trays, records, sums};
 use uuid::Uuid;
 
 /// The kept sums as they stood, and as the records give them; one line a sum, sorted.
@@ -27,28 +27,27 @@ impl App {
     pub async fn rebuild_sums(&self, coop: &Coop) -> Result<Sums, AppError> {
         let coop = coop.clone();
         self.store
-            .write(move |conn| {
-                changes::lock(conn, coop.number)?;
-                let kept = sums::dump(conn, coop.number)?;
-                sums::clear(conn, coop.number)?;
-                rebuild(conn, &coop)?;
-                let rebuilt = sums::dump(conn, coop.number)?;
+            .change(coop.number, move |writing| {
+                let kept = sums::dump(writing, coop.number)?;
+                sums::clear(writing)?;
+                rebuild(writing, &coop)?;
+                let rebuilt = sums::dump(writing, coop.number)?;
                 Ok(Sums { kept, rebuilt })
             })
             .await
     }
 }
 
-fn rebuild(conn: &mut Conn, coop: &Coop) -> Result<(), AppError> {
+fn rebuild(writing: &mut Writing<'_>, coop: &Coop) -> Result<(), AppError> {
     let number = coop.number;
     let mut effects = Effects::default();
     for kind in [Kind::FeedPurchase, Kind::OtherCost, Kind::SeedIssue, Kind::SeedPurchase] {
-        records::for_each(conn, number, kind, |_, record| {
+        records::for_each(writing, number, kind, |_, record| {
             effects.add(kind, &record.values, None, coop.zone, 1);
             Ok::<(), AppError>(())
         })?;
     }
-    records::for_each(conn, number, Kind::BatchEvent, |conn, record| {
+    records::for_each(writing, number, Kind::BatchEvent, |conn, record| {
         let kind = Kind::BatchEvent;
         let batch = kind.spec().get(&record.values, "batch_id").as_id().unwrap_or_default();
         let batch = records::find(conn, number, Kind::Batch, batch)?;
@@ -58,7 +57,7 @@ fn rebuild(conn: &mut Conn, coop: &Coop) -> Result<(), AppError> {
     })?;
     for kind in [Kind::MilkRecord, Kind::EggRecord] {
         let mut days: BTreeMap<(Uuid, Uuid, chrono::NaiveDate), Vec<DayRecord>> = BTreeMap::new();
-        records::for_each(conn, number, kind, |_, record| {
+        records::for_each(writing, number, kind, |_, record| {
             let cell = day_record(kind, &record.values, record.id, record.created_at);
             if let Some((group, farm, date, day)) = cell {
                 days.entry((group, farm, date)).or_default().push(day);
@@ -70,17 +69,17 @@ fn rebuild(conn: &mut Conn, coop: &Coop) -> Result<(), AppError> {
         }
     }
     let mut groups = BTreeSet::new();
-    records::for_each(conn, number, Kind::HeadCount, |_, record| {
+    records::for_each(writing, number, Kind::HeadCount, |_, record| {
         let group = Kind::HeadCount.spec().get(&record.values, "animal_group_id");
         if let Value::Id(group) = group {
             groups.insert(*group);
         }
         Ok::<(), AppError>(())
     })?;
-    sums::add(conn, number, &effects)?;
+    sums::add(writing, &effects)?;
     for group in groups {
-        sums::recount_herd(conn, number, group)?;
+        sums::recount_herd(writing, group)?;
     }
-    batch_trays::recount_all(conn, number)?;
+    batch_trays::recount_all(writing)?;
     Ok(())
 }

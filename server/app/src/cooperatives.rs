@@ -12,9 +12,9 @@ use traybook_domain::record::Record as _;
 use traybook_domain::time::local_date;
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, Value, limits};
-use traybook_storage::changes::{self, Change, Counters};
+use traybook_storage::changes::{self, Change};
 use traybook_storage::records::{self, Record, Visible};
-use traybook_storage::{Conn, accounts};
+use traybook_storage::{Conn, accounts, in_coop};
 use uuid::Uuid;
 
 /// Makes a co-operative inside a transaction. Repeating it with the same id and body is harmless.
@@ -58,11 +58,13 @@ pub fn create_in(
         changed_by: by,
         withdrawn_at: None,
     };
-    records::insert(conn, number, Kind::Cooperative, &record)?;
     let kind = Kind::Cooperative;
-    let change = Change { seq: 1, kind, id, farm_id: None, version: 1, withdrawn: false };
-    changes::append(conn, number, &[change])?;
-    changes::store_counters(conn, number, Counters { change_seq: 1, access_version: 0 })?;
+    in_coop(conn, number, |writing| {
+        records::insert(writing, kind, &record)?;
+        let seq = writing.next_change();
+        let change = Change { seq, kind, id, farm_id: None, version: 1, withdrawn: false };
+        Ok::<(), AppError>(changes::append(writing, &[change])?)
+    })?;
     Ok((Coop::new(number, id, &cooperative)?, record, true))
 }
 
@@ -87,11 +89,12 @@ impl App {
                     let me = stored.and_then(|r| Person::from_values(&r.values));
                     let me = me.ok_or(AppError::Unauthenticated)?;
                     let machine = Actor::machine(coop.clone());
-                    let mut txn = Txn::begin(conn, &machine, now)?;
                     let values: Vec<Value> = me.into_values();
-                    let visible = Visible::All;
-                    txn.create_values(Kind::Person, person_id, values, &visible)?;
-                    txn.finish()?;
+                    in_coop(conn, coop.number, |writing| {
+                        let mut txn = Txn::begin(writing, &machine, now)?;
+                        txn.create_values(Kind::Person, person_id, values, &Visible::All)?;
+                        txn.finish()
+                    })?;
                     let (from, to) = ((actor.coop.number, actor.person), (coop.number, person_id));
                     accounts::copy_password(conn, from, to, now.0)?;
                 }

@@ -1,9 +1,9 @@
 //! Who acts, on which co-operative, when.
 
 use crate::error::AppError;
-use crate::estimates::Estimates;
 use crate::keys::KeyRing;
 use crate::passwords::Hasher;
+use crate::planning::boards::Boards;
 use crate::throttle::Throttle;
 use chrono::NaiveDate;
 use chrono_tz::Tz;
@@ -37,8 +37,8 @@ pub struct App {
     pub hasher: Arc<Hasher>,
     /// Failed sign-ins.
     pub throttle: Arc<Throttle>,
-    /// Estimates that still hold.
-    pub estimates: Arc<Estimates>,
+    /// Boards of today, bounded; may be thrown away at any moment.
+    pub boards: Arc<Boards>,
 }
 
 /// Where randomness comes from.
@@ -65,14 +65,6 @@ impl App {
     #[must_use]
     pub fn now(&self) -> Instant {
         self.clock.now()
-    }
-
-    /// Whether the database answers.
-    ///
-    /// # Errors
-    /// `Unavailable`.
-    pub async fn ready(&self) -> Result<(), AppError> {
-        self.store.read(|conn| Ok(conn.exec("SELECT 1", &[]).map(drop)?)).await
     }
 
     /// A new UUIDv7.

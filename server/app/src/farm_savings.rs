@@ -30,7 +30,7 @@ impl App {
         count: i32,
     ) -> Result<Vec<(Month, Option<i64>)>, AppError> {
         let visible = actor.task(Task::SavingsReport)?;
-        let (actor, app) = (actor.clone(), self.clone());
+        let actor = actor.clone();
         let first = last.plus(1 - count.clamp(1, FARM_MONTHS_MAX));
         self.store
             .read(move |conn| {
@@ -49,8 +49,7 @@ impl App {
                     let saving = if closed.contains(&month) {
                         reported.get(&month).copied().flatten()
                     } else {
-                        let how = (false, Some(&*app.estimates));
-                        let report = savings::report(load(conn, &actor.coop, month, &own, how)?);
+                        let report = savings::report(load(conn, &actor.coop, month, &own, false)?);
                         let line = report.lines.iter().find(|l| l.farm.farm == farm);
                         line.and_then(Line::saving)
                     };

@@ -175,8 +175,8 @@ impl App {
             let (actor, now) = (actor.clone(), self.now());
             let outcome = self
                 .store
-                .write(move |conn| {
-                    let mut txn = Txn::begin(conn, &actor, now)?;
+                .change(actor.coop.number, move |writing| {
+                    let mut txn = Txn::begin(writing, &actor, now)?;
                     let mut reports = Vec::new();
                     for (kind, bytes) in &files {
                         reports.push(one_file(&mut txn, &actor, *kind, bytes, now)?);
@@ -206,8 +206,8 @@ impl App {
             let (actor, now) = (actor.clone(), self.now());
             let outcome = self
                 .store
-                .write(move |conn| {
-                    let mut txn = Txn::begin(conn, &actor, now)?;
+                .change(actor.coop.number, move |writing| {
+                    let mut txn = Txn::begin(writing, &actor, now)?;
                     let report = one_file(&mut txn, &actor, kind, &bytes, now)?;
                     if report.bad_count > 0 {
                         return Err(Stop::Undo(vec![FileReport { made: 0, ..report }]));
@@ -278,7 +278,7 @@ fn header(kind: Kind, sheet: &Sheet, report: &mut FileReport) -> Option<Header> 
 }
 
 fn one_file(
-    txn: &mut Txn<'_>,
+    txn: &mut Txn<'_, '_>,
     actor: &Actor,
     kind: Kind,
     bytes: &[u8],
@@ -335,7 +335,7 @@ struct File<'a> {
 impl File<'_> {
     fn row(
         &mut self,
-        txn: &mut Txn<'_>,
+        txn: &mut Txn<'_, '_>,
         line: u64,
         cells: &[String],
         report: &mut FileReport,
@@ -376,7 +376,7 @@ impl File<'_> {
 
     fn values(
         &mut self,
-        txn: &mut Txn<'_>,
+        txn: &mut Txn<'_, '_>,
         line: u64,
         cells: &[String],
         report: &mut FileReport,
@@ -408,7 +408,7 @@ impl File<'_> {
 
     fn reference(
         &mut self,
-        txn: &mut Txn<'_>,
+        txn: &mut Txn<'_, '_>,
         target: Kind,
         cell: &str,
         column: Column,
@@ -523,7 +523,7 @@ impl File<'_> {
     /// The events that stand in a batch's own line.
     fn events(
         &mut self,
-        txn: &mut Txn<'_>,
+        txn: &mut Txn<'_, '_>,
         line: u64,
         cells: &[String],
         batch: Uuid,

@@ -23,7 +23,6 @@ pub mod months;
 pub mod passwords;
 pub mod photos;
 pub mod planning;
-mod prepare;
 pub mod programme;
 pub mod rations;
 pub mod records;

@@ -2,7 +2,7 @@
 
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
-use crate::estimates::for_report;
+use crate::estimates::figures::Figures;
 use crate::savings::{load, read_month};
 use serde_json::{Value as Json, json};
 use traybook_domain::Month;
@@ -10,7 +10,6 @@ use traybook_domain::authz::Task;
 use traybook_domain::time::format_instant;
 use traybook_domain::value::Instant;
 use traybook_reports::savings;
-use traybook_storage::changes;
 use traybook_storage::months::{self, Close, Reported};
 use traybook_storage::records::Visible;
 
@@ -29,11 +28,13 @@ impl App {
             let detail = "give a month that has ended; this one is still running";
             return Err(AppError::field("month", "running", detail));
         }
-        let (actor, app) = (actor.clone(), self.clone());
+        let actor = actor.clone();
+        // The figures of this moment are made while others write.
+        let coop = actor.coop.clone();
+        let made = self.store.read(move |conn| Figures::make(conn, &coop, now)).await?;
         self.store
-            .write(move |conn| {
+            .change(actor.coop.number, move |conn| {
                 let coop = &actor.coop;
-                changes::lock(conn, coop.number)?;
                 let closed = months::list(conn, coop.number)?;
                 if closed.iter().any(|(m, ..)| *m == month) {
                     let detail = format!("{month} is closed; read its report as it was sent");
@@ -46,10 +47,12 @@ impl App {
                     let detail = format!("months close in order; the next one is {next}");
                     return Err(AppError::conflict("month_order", detail));
                 }
-                let mut input = load(conn, coop, month, &Visible::All, (true, None))?;
-                let kept = app.estimates.of_change(coop.number);
-                let extras = for_report(conn, &kept, coop, now, month)?;
-                input.extras = (*extras).clone();
+                let mut input = load(conn, coop, month, &Visible::All, true)?;
+                input.extras = if conn.revision() == made.state.revision {
+                    made.extras(month)
+                } else {
+                    Figures::make(conn, coop, now)?.extras(month)
+                };
                 let report = savings::report(input);
                 let close = Close {
                     month,
@@ -58,7 +61,7 @@ impl App {
                     report_json: savings::json(&report, true),
                     report_csv: savings::csv(&report),
                 };
-                months::close(conn, coop.number, &close)?;
+                months::close(conn, &close)?;
                 let own = report.lines.iter().map(|l| Reported {
                     month,
                     farm: l.farm.farm,
@@ -73,7 +76,7 @@ impl App {
                     saving_minor: Some(a.change_minor()),
                 });
                 let lines: Vec<Reported> = own.chain(adjusted).collect();
-                months::keep_reported(conn, coop.number, &lines)?;
+                months::keep_reported(conn, &lines)?;
                 Ok(shown(month, now.0, actor.person, false))
             })
             .await

@@ -58,14 +58,14 @@ impl App {
             .await?;
         let actor = actor.clone();
         self.store
-            .write(move |conn| {
+            .change(actor.coop.number, move |conn| {
                 let record = find_visible(conn, &actor, Kind::Photo, id, &visible)?;
                 if record.withdrawn_at.is_some() {
                     let detail = "this photo was withdrawn; make a new one";
                     return Err(AppError::conflict("withdrawn", detail));
                 }
                 let number = actor.coop.number;
-                if photos::store(conn, number, id, &content, now)? {
+                if photos::store(conn, id, &content, now)? {
                     return Ok(true);
                 }
                 let stored = photos::find(conn, number, id)?;

@@ -2,9 +2,7 @@
 
 use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
-use crate::estimates::{farms, version};
-use crate::savings::{area_names, read_month};
-use crate::savings_view::{Told, whole};
+use crate::savings::{area_names, load, read_month};
 use std::collections::{BTreeMap, HashMap, HashSet};
 use traybook_answers::programme::{
     CooperativeTotals, Division, GroupFigures, GroupTotals, HiddenGroup, ProgrammeTotals,
@@ -13,9 +11,9 @@ use traybook_answers::{Decimal, wire};
 use traybook_domain::Month;
 use traybook_domain::authz::{Role, Task};
 use traybook_domain::money::mul_div;
-use traybook_domain::value::Instant;
-use traybook_reports::savings::Line;
-use traybook_storage::farm_rows::FarmRow;
+use traybook_reports::savings::{self, Line};
+use traybook_storage::farm_rows::{self, FarmRow};
+use traybook_storage::records::Visible;
 use traybook_storage::{Conn, accounts};
 use uuid::Uuid;
 
@@ -41,12 +39,12 @@ impl App {
             let known: Vec<&str> = Division::ALL.iter().map(|d| d.text()).collect();
             AppError::field("by", "choice", format!("give one of: {}", known.join(", ")))
         })?;
-        let (actor, app, now) = (actor.clone(), self.clone(), self.now());
+        let actor = actor.clone();
         self.store
             .read(move |conn| {
                 let mut cooperatives = Vec::new();
                 for coop in readable(conn, &actor)? {
-                    cooperatives.push(cooperative(conn, &app, &coop, (now, month), by)?);
+                    cooperatives.push(cooperative(conn, &coop, month, by)?);
                 }
                 let (month, members_min) = (wire::Month(month), MEMBERS_MIN);
                 Ok(ProgrammeTotals { month, by, members_min, cooperatives })
@@ -89,15 +87,13 @@ struct Cell {
 
 fn cooperative(
     conn: &mut Conn,
-    app: &App,
     coop: &Coop,
-    (now, month): (Instant, Month),
+    month: Month,
     by: Division,
 ) -> Result<CooperativeTotals, AppError> {
-    let report = whole(conn, app, coop, (now, month), Told::Figures)?;
+    let report = savings::report(load(conn, coop, month, &Visible::All, false)?);
     let names = area_names(conn, coop.number)?;
-    let version = version(conn, coop.number, coop.today(now))?;
-    let all = farms(conn, &app.estimates, coop.number, version)?;
+    let all = farm_rows::farms(conn, coop.number, None)?;
     let farms: HashMap<Uuid, &FarmRow> = all.iter().map(|f| (f.farm, &**f)).collect();
     let mut cells: BTreeMap<String, Cell> = BTreeMap::new();
     for line in &report.lines {

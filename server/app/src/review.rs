@@ -1,14 +1,16 @@
-//! The review list: reads a window of records, runs the rules of `traybook_domain::review`, and
-//! keeps what they find until a record of the co-operative changes.
+//! The review list: looks through a window of records by the rules of `traybook_domain::review`
+//! when the figures are made, and shows what they found.
 
 use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
-use crate::estimates::{Estimates, Version, farms, grouped, rests_on, version};
+use crate::estimates::{figures::as_of, grouped};
 use crate::seed::lots;
 use chrono::{Days, NaiveDate};
 use std::collections::{BTreeMap, HashMap};
+use std::slice::from_ref;
 use std::sync::Arc;
-use traybook_answers::review::{FindingRecord, ReviewFinding, ReviewList, ReviewRule};
+use traybook_answers::estimates::AsOf;
+use traybook_answers::review::{Finding, FindingRecord, ReviewList, ReviewRule};
 use traybook_domain::authz::Task;
 use traybook_domain::herd::HerdMonth;
 use traybook_domain::kinds::{GrowingPause, LotHold, REVIEW_RULES, ReviewAcceptance};
@@ -17,13 +19,16 @@ use traybook_domain::review::herds::HerdEvents;
 use traybook_domain::review::silence::FarmDays;
 use traybook_domain::review::stock::Movement;
 use traybook_domain::review::values::{Output, OutputRow};
-use traybook_domain::review::{Finding, ReviewCtx, batches, herds, silence, stock, values};
+use traybook_domain::review::{
+    Finding as Found, ReviewCtx, batches, herds, silence, stock, values,
+};
 use traybook_domain::time::{local_date, start_of_day};
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, Month};
+use traybook_storage::changes::{self, Changed};
 use traybook_storage::records::{self, Filter, Visible};
-use traybook_storage::report_rows::{self, FarmRow, Farms, Place, SeedMovement};
-use traybook_storage::{Conn, farm_rows, planning_rows, review_rows};
+use traybook_storage::report_rows::{self, FarmRow, Place, SeedMovement};
+use traybook_storage::{Conn, farm_rows, planning_rows, review_rows, snapshots};
 use uuid::Uuid;
 
 /// Days of records that are looked through, today included: two months, so that what is on the list
@@ -33,7 +38,6 @@ pub const WINDOW_DAYS: u64 = 60;
 const HEAD_MONTHS: i64 = 6;
 /// Findings in one answer: more is work for weeks. What is beyond is counted.
 const FINDINGS_MAX: usize = 2_000;
-
 /// What is asked of the list.
 #[derive(Clone, Debug, Default)]
 pub struct Asked {
@@ -74,107 +78,125 @@ impl Asked {
     }
 }
 
-/// A finding with what is shown beside it.
-struct Shown {
-    finding: Finding,
-    /// Versions of its records, in their order.
-    versions: Vec<Option<i64>>,
-    farm: Option<Arc<FarmRow>>,
-    accepted: Option<(Uuid, ReviewAcceptance)>,
-}
-
-/// The list of a co-operative.
-struct List {
-    from: NaiveDate,
-    all: Vec<Shown>,
-}
-
 impl App {
     /// What contradicts itself or looks unlikely, the newest first; open findings, or the accepted
-    /// ones. A finding of the store is shown to those who see the whole co-operative.
+    /// ones. A finding of the store is shown to those who see the whole co-operative. The records
+    /// were looked through when the figures were last made; who accepts a finding or corrects one
+    /// of its records no longer sees it.
     ///
     /// # Errors
     /// `Forbidden`; `NotFound` for a farm out of reach.
     pub async fn review(&self, actor: &Actor, asked: Asked) -> Result<ReviewList, AppError> {
         let visible = actor.task(Task::Review)?;
-        let (actor, app, now) = (actor.clone(), self.clone(), self.now());
+        let (actor, now) = (actor.clone(), self.now());
         self.store
             .read(move |conn| {
                 let number = actor.coop.number;
-                let today = actor.coop.today(now);
-                if let Some(farm) = asked.farm {
-                    let farms = farm_rows::farms(conn, number, Some(&[farm]))?;
-                    let seen = farms.first();
-                    seen.filter(|f| visible.sees(f.area, f.member)).ok_or(AppError::NotFound)?;
+                let farms = farm_rows::farms(conn, number, asked.farm.as_ref().map(from_ref))?;
+                let farms: HashMap<Uuid, Arc<FarmRow>> = farms
+                    .into_iter()
+                    .filter(|f| visible.sees(f.area, f.member))
+                    .map(|f| (f.farm, f))
+                    .collect();
+                if asked.farm.is_some() && farms.is_empty() {
+                    return Err(AppError::NotFound);
                 }
-                let version = version(conn, number, today)?;
-                let kept = &app.estimates;
-                let list = kept.get((number, "review"), version, || {
-                    make(conn, kept, &actor.coop, now, version)
-                })?;
-                Ok(answer(&list, &visible, &asked, (today, version.0)))
+                let stored = snapshots::findings(conn, number)?;
+                let state = stored.as_ref().map(|(state, _)| *state);
+                let found: Vec<Finding> = match &stored {
+                    Some((_, text)) => serde_json::from_str(text).unwrap_or_default(),
+                    None => Vec::new(),
+                };
+                let changed = match state {
+                    Some(state) => changes::since(conn, number, state.change_seq)?,
+                    None => Changed::default(),
+                };
+                let reader = Reader { visible, farms, changed, accepted: accepted(conn, number)? };
+                let day = state.map_or_else(|| actor.coop.today(now), |s| s.day);
+                Ok(reader.answer(found, &asked, (day, as_of(state))))
             })
             .await
     }
 }
 
-fn answer(
-    list: &List,
-    visible: &Visible,
-    asked: &Asked,
-    (today, seq): (NaiveDate, i64),
-) -> ReviewList {
-    let sees = |s: &&Shown| match &s.farm {
-        Some(farm) => visible.sees(farm.area, farm.member),
-        None => *visible == Visible::All,
-    };
-    let fits = |s: &&Shown| {
-        asked.farm.is_none_or(|farm| s.finding.farm == Some(farm))
-            && asked.rule.as_ref().is_none_or(|rule| s.finding.rule == rule)
-            && s.accepted.is_some() == asked.accepted
-    };
-    let shown: Vec<&Shown> = list.all.iter().filter(sees).filter(fits).collect();
-    let mut by_rule: BTreeMap<ReviewRule, usize> = BTreeMap::new();
-    for rule in shown.iter().filter_map(|s| ReviewRule::parse(s.finding.rule)) {
-        *by_rule.entry(rule).or_default() += 1;
-    }
-    let items_max = asked.items_max.unwrap_or(FINDINGS_MAX);
-    ReviewList {
-        day: today,
-        from: list.from,
-        data_version: seq,
-        findings: shown.len(),
-        by_rule,
-        left_off: shown.len().saturating_sub(items_max),
-        items: shown.iter().take(items_max).filter_map(|s| s.answer()).collect(),
-    }
+/// Acceptances by finding and evidence.
+type Accepted = HashMap<(String, String), (Uuid, ReviewAcceptance)>;
+
+fn accepted(conn: &mut Conn, number: i64) -> Result<Accepted, AppError> {
+    let each = all::<ReviewAcceptance>(conn, number)?.into_iter();
+    Ok(each.map(|(id, a)| ((a.finding.clone(), a.evidence.clone()), (id, a))).collect())
 }
 
-impl Shown {
-    /// None of a rule that has no name for readers, which a test excludes.
-    fn answer(&self) -> Option<ReviewFinding> {
-        let f = &self.finding;
-        let records = f.records.iter().zip(&self.versions).map(|((kind, id), version)| {
-            FindingRecord { kind: kind.spec().one.to_owned(), id: *id, version: *version }
-        });
-        let accepted = self.accepted.as_ref();
-        Some(ReviewFinding {
-            rule: ReviewRule::parse(f.rule)?,
-            farm_id: f.farm,
-            farm: self.farm.as_ref().map(|farm| farm.code.clone()),
-            member_name: self.farm.as_ref().map(|farm| farm.name.clone()),
-            finding: f.finding.clone(),
-            subject: f.subject.clone(),
-            evidence: f.evidence.clone(),
-            figures: f.figures.iter().map(|(n, v)| ((*n).to_owned(), v.clone())).collect(),
-            records: records.collect(),
-            problem: f.problem.clone(),
-            fix: f.fix.to_owned(),
-            since: f.since,
-            acceptance_id: accepted.map(|a| a.0),
-            accepted_on: accepted.map(|a| a.1.accepted_on),
-            accepted_because: accepted.map(|a| a.1.reason.clone()),
-        })
+/// Who reads the list.
+struct Reader {
+    visible: Visible,
+    /// Farms within reach.
+    farms: HashMap<Uuid, Arc<FarmRow>>,
+    /// Records that have changed since they were looked through.
+    changed: Changed,
+    accepted: Accepted,
+}
+
+impl Reader {
+    fn answer(
+        &self,
+        found: Vec<Finding>,
+        asked: &Asked,
+        (day, as_of): (NaiveDate, AsOf),
+    ) -> ReviewList {
+        let fits = |f: &Finding| {
+            asked.farm.is_none_or(|farm| f.farm_id == Some(farm))
+                && asked.rule.as_ref().is_none_or(|rule| f.rule.text() == rule.as_str())
+        };
+        let seen = found.into_iter().filter(|f| fits(f)).filter_map(|f| self.seen(f));
+        let seen = seen.filter(|f| f.acceptance_id.is_some() == asked.accepted);
+        let (again, seen): (Vec<Finding>, Vec<Finding>) = seen.partition(|f| self.has_changed(f));
+        let mut by_rule: BTreeMap<ReviewRule, usize> = BTreeMap::new();
+        for finding in &seen {
+            *by_rule.entry(finding.rule).or_insert(0) += 1;
+        }
+        let items_max = asked.items_max.unwrap_or(FINDINGS_MAX);
+        ReviewList {
+            day,
+            from: first_day(day),
+            as_of,
+            findings: seen.len(),
+            looked_at_again: again.len(),
+            by_rule,
+            left_off: seen.len().saturating_sub(items_max),
+            items: seen.into_iter().take(items_max).collect(),
+        }
+    }
+
+    /// Whether what a finding is about has changed since. Whatever a farm records ends its silence.
+    fn has_changed(&self, f: &Finding) -> bool {
+        let is_heard = f.rule == ReviewRule::SilentFarm
+            && f.farm_id.is_some_and(|farm| self.changed.farms.contains(&farm));
+        is_heard || f.records.iter().any(|r| self.changed.ids.contains(&r.id))
+    }
+
+    /// The finding with its farm and its acceptance; none out of reach.
+    fn seen(&self, mut f: Finding) -> Option<Finding> {
+        match f.farm_id {
+            Some(farm) => {
+                let farm = self.farms.get(&farm)?;
+                f.farm = Some(farm.code.clone());
+                f.member_name = Some(farm.name.clone());
+            }
+            None if self.visible != Visible::All => return None,
+            None => {}
+        }
+        let key = (f.finding.clone(), f.evidence.clone());
+        let accepted = self.accepted.get(&key);
+        // An acceptance of another farm or rule is none of this.
+        if let Some((id, a)) =
+            accepted.filter(|(_, a)| a.farm_id == f.farm_id && a.rule == f.rule.text())
+        {
+            f.acceptance_id = Some(*id);
+            f.accepted_on = Some(a.accepted_on);
+            f.accepted_because = Some(a.reason.clone());
+        }
+        Some(f)
     }
 }
 
@@ -185,138 +207,59 @@ fn all<T: Declared>(conn: &mut Conn, number: i64) -> Result<Vec<(Uuid, T)>, AppE
     Ok(found.iter().filter_map(|r| Some((r.id, T::from_values(&r.values)?))).collect())
 }
 
-/// What the findings of each part rest on, besides farms, groups and whose they are; where a part is
-/// kept by farm, also what moves the findings of one farm alone. A milk record leaves those of
-/// batches, seed, herds and eggs as they are.
-const OF_BATCHES: (&[Kind], &[Kind]) = (
-    rests_on!(Batch, BatchEvent, LotHold, SeedLot, Shed, GrowingGuideValue),
-    &[Kind::Batch, Kind::BatchEvent],
-);
-/// See [`OF_BATCHES`]. An adjustment may be corrected to be another farm's.
-const OF_FARMS_SEED: (&[Kind], &[Kind]) = (
-    rests_on!(SeedIssue, SeedAdjustment, SeedLot, Batch, BatchEvent),
-    &[Kind::SeedIssue, Kind::Batch, Kind::BatchEvent],
-);
-/// See [`OF_BATCHES`].
-const OF_STORE: &[Kind] = rests_on!(SeedPurchase, SeedIssue, SeedAdjustment, SeedLot);
-/// See [`OF_BATCHES`].
-const OF_HERDS: &[Kind] = rests_on!(HeadCount, GrowingGuideValue);
-/// See [`OF_BATCHES`].
-const OF_MILK: (&[Kind], &[Kind]) = (rests_on!(MilkRecord), &[Kind::MilkRecord]);
-/// What a farm records of itself: any of it ends the farm's silence.
-const OWN_KINDS: &[Kind] = &[
-    Kind::MilkRecord,
-    Kind::EggRecord,
-    Kind::HeadCount,
-    Kind::FeedPurchase,
-    Kind::OtherCost,
-    Kind::BatchEvent,
-    Kind::Reading,
-    Kind::WorkRecord,
-];
-/// See [`OF_BATCHES`].
-const OF_SILENCE: &[Kind] = rests_on!(
-    MilkRecord,
-    EggRecord,
-    HeadCount,
-    FeedPurchase,
-    OtherCost,
-    BatchEvent,
-    Reading,
-    WorkRecord
-);
-/// See [`OF_BATCHES`].
-const OF_EGGS: (&[Kind], &[Kind]) = (rests_on!(EggRecord), &[Kind::EggRecord]);
+/// First day that is looked through.
+fn first_day(today: NaiveDate) -> NaiveDate {
+    today.checked_sub_days(Days::new(WINDOW_DAYS - 1)).unwrap_or(today)
+}
 
-fn make(
-    conn: &mut Conn,
-    kept: &Estimates,
-    coop: &Coop,
-    now: Instant,
-    version: Version,
-) -> Result<List, AppError> {
+/// Looks through the records of all farms: the findings as they are stored, JSON, the newest first.
+///
+/// # Errors
+/// Those of the store.
+pub(crate) fn find(conn: &mut Conn, coop: &Coop, now: Instant) -> Result<String, AppError> {
     let (number, today) = (coop.number, coop.today(now));
     let guide = coop.guide(conn)?;
     let ctx = ReviewCtx { guide: &guide, zone: coop.zone, today };
-    let from = today.checked_sub_days(Days::new(WINDOW_DAYS - 1)).unwrap_or(today);
+    let from = first_day(today);
     let begins = start_of_day(from, coop.zone).0;
-    let mut found: Vec<Finding> = Vec::new();
-    let grown =
-        kept.by_farm(conn, (number, "review batches"), version, OF_BATCHES, |conn, of| {
-            grown(conn, number, begins, &ctx, of)
-        })?;
+    let farms = farm_rows::farms(conn, number, None)?;
+    let mut found = grown(conn, number, begins, &ctx)?;
     let span = ((from, begins), today);
-    let seed_of =
-        kept.by_farm(conn, (number, "review seed"), version, OF_FARMS_SEED, |conn, of| {
-            Ok(by_farm(seed(conn, coop, span, Place::Of(of))?))
-        })?;
-    for of_farm in grown.values().chain(seed_of.values()) {
-        found.extend(of_farm.iter().cloned());
+    found.extend(seed(conn, coop, span, Place::Of(None))?);
+    found.extend(seed(conn, coop, span, Place::Store)?);
+    found.extend(herd(conn, number, today, &ctx)?);
+    for output in [Output::Milk, Output::Eggs] {
+        let rows = review_rows::outputs(conn, number, output, from, None)?;
+        let farms = grouped(rows, |row: &OutputRow| row.group.1);
+        let watched: Vec<_> = farms.map(|(_, rows)| values::watch(output, &rows, &ctx)).collect();
+        found.extend(values::findings(output, watched.iter()));
     }
-    let mut part = |conn: &mut Conn,
-                    name: &'static str,
-                    rests_on: &[Kind],
-                    make: &dyn Fn(&mut Conn) -> Result<Vec<Finding>, AppError>|
-     -> Result<(), AppError> {
-        let made = kept.follow(conn, (number, name), version, rests_on, make)?;
-        found.extend(made.iter().cloned());
-        Ok(())
-    };
-    part(conn, "review store", OF_STORE, &|conn| seed(conn, coop, span, Place::Store))?;
-    let farms = farms(conn, kept, number, version)?;
-    // Any record of a farm ends its silence.
-    let kinds = (OF_SILENCE, OWN_KINDS);
-    let last = kept.by_farm(conn, (number, "review last days"), version, kinds, |conn, of| {
-        let local = |ms: i64| local_date(Instant(ms), coop.zone);
-        let late = Some((from, begins));
-        let mut last = review_rows::last_days(conn, number, late, of, &local)?;
-        // The few that recorded nothing of late are looked for at any time.
-        let all = || farms.iter().map(|f| f.farm).collect();
-        let mut quiet: Vec<Uuid> = of.map_or_else(all, <[Uuid]>::to_vec);
-        quiet.retain(|farm| !last.contains_key(farm));
-        last.extend(review_rows::last_days(conn, number, None, Some(&quiet), &local)?);
-        Ok(last)
-    })?;
-    let silent = silent(conn, number, &farms, &last, &ctx)?;
-    part(conn, "review herds", OF_HERDS, &|conn| herd(conn, number, today, &ctx))?;
-    let outputs = [(Output::Milk, "review milk", OF_MILK), (Output::Eggs, "review eggs", OF_EGGS)];
-    for (output, name, kinds) in outputs {
-        // What one farm's records show is kept; what they are held against is of all farms.
-        let watched = kept.by_farm(conn, (number, name), version, kinds, |conn, of| {
-            let rows = review_rows::outputs(conn, number, output, from, of)?;
-            let watch = |(farm, rows): (Uuid, Vec<OutputRow>)| {
-                (farm, Arc::new(values::watch(output, &rows, &ctx)))
-            };
-            Ok(grouped(rows, |row: &OutputRow| row.group.1).map(watch).collect())
-        })?;
-        found.extend(values::findings(output, watched.values().map(Arc::as_ref)));
-    }
-    found.extend(silent);
-    shown(conn, number, found, &farms).map(|all| List { from, all })
+    let local = |ms: i64| local_date(Instant(ms), coop.zone);
+    let mut last = review_rows::last_days(conn, number, Some((from, begins)), None, &local)?;
+    // The few that recorded nothing of late are looked for at any time.
+    let ids = farms.iter().map(|f| f.farm);
+    let quiet: Vec<Uuid> = ids.filter(|farm| !last.contains_key(farm)).collect();
+    last.extend(review_rows::last_days(conn, number, None, Some(&quiet), &local)?);
+    found.extend(silent(conn, number, &farms, &last, &ctx)?);
+    let listed = listed(conn, number, found)?;
+    serde_json::to_string(&listed).map_err(|e| AppError::Internal(e.to_string()))
 }
 
-/// Findings by their farm.
-fn by_farm(found: Vec<Finding>) -> HashMap<Uuid, Arc<Vec<Finding>>> {
-    let farms = grouped(found, |finding: &Finding| finding.farm.unwrap_or_default());
-    farms.map(|(farm, found)| (farm, Arc::new(found))).collect()
-}
-
-/// What the batches of farms, all or these, contradict.
+/// What the batches of farms contradict.
 fn grown(
     conn: &mut Conn,
     number: i64,
     begins: i64,
     ctx: &ReviewCtx<'_>,
-    of: Farms<'_>,
-) -> Result<HashMap<Uuid, Arc<Vec<Finding>>>, AppError> {
+) -> Result<Vec<Found>, AppError> {
     let mut holds: HashMap<Uuid, Vec<LotHold>> = HashMap::new();
     for (_, hold) in all::<LotHold>(conn, number)? {
         holds.entry(hold.seed_lot_id).or_default().push(hold);
     }
-    let grown = review_rows::batches(conn, number, begins, of)?;
+    let grown = review_rows::batches(conn, number, begins, None)?;
     let mut found = batches::batches(&grown, &holds, ctx);
-    found.extend(batches::sheds(&grown, &review_rows::places(conn, number, of)?, ctx));
-    Ok(by_farm(found))
+    found.extend(batches::sheds(&grown, &review_rows::places(conn, number, None)?, ctx));
+    Ok(found)
 }
 
 /// Seed below zero, of the store or of farms.
@@ -325,7 +268,7 @@ fn seed(
     coop: &Coop,
     ((from, begins), today): ((NaiveDate, i64), NaiveDate),
     place: Place<'_>,
-) -> Result<Vec<Finding>, AppError> {
+) -> Result<Vec<Found>, AppError> {
     let number = coop.number;
     let end = start_of_day(traybook_domain::time::plus_days(today, 1), coop.zone).0;
     let moved = report_rows::seed_movements(conn, number, (from, today), (begins, end), place)?;
@@ -374,7 +317,7 @@ fn silent(
     farms: &[Arc<FarmRow>],
     last: &HashMap<Uuid, NaiveDate>,
     ctx: &ReviewCtx<'_>,
-) -> Result<Vec<Finding>, AppError> {
+) -> Result<Vec<Found>, AppError> {
     let mut pauses: HashMap<Uuid, Vec<GrowingPause>> = HashMap::new();
     for (_, pause) in all::<GrowingPause>(conn, number)? {
         pauses.entry(pause.farm_id).or_default().push(pause);
@@ -397,7 +340,7 @@ fn herd(
     number: i64,
     today: NaiveDate,
     ctx: &ReviewCtx<'_>,
-) -> Result<Vec<Finding>, AppError> {
+) -> Result<Vec<Found>, AppError> {
     let Some(first) = Month::from_number(Month::of(today).number() - HEAD_MONTHS) else {
         return Ok(Vec::new());
     };
@@ -424,14 +367,8 @@ fn herd(
     Ok(herds::jumps(&all, ctx))
 }
 
-/// Puts versions, farms and acceptances beside the findings, the newest first. Findings of farms
-/// that were withdrawn are left out.
-fn shown(
-    conn: &mut Conn,
-    number: i64,
-    found: Vec<Finding>,
-    farms: &[Arc<FarmRow>],
-) -> Result<Vec<Shown>, AppError> {
+/// The findings with the versions of their records, the newest first.
+fn listed(conn: &mut Conn, number: i64, mut found: Vec<Found>) -> Result<Vec<Finding>, AppError> {
     let mut ids: BTreeMap<Kind, Vec<Uuid>> = BTreeMap::new();
     for (kind, id) in found.iter().flat_map(|f| &f.records) {
         ids.entry(*kind).or_default().push(*id);
@@ -443,30 +380,40 @@ fn shown(
         let known = review_rows::versions(conn, number, kind, &ids)?;
         versions.extend(known.into_iter().map(|(id, version)| ((kind, id), version)));
     }
-    let mut accepted: HashMap<(String, String), (Uuid, ReviewAcceptance)> = HashMap::new();
-    for (id, acceptance) in all::<ReviewAcceptance>(conn, number)? {
-        let key = (acceptance.finding.clone(), acceptance.evidence.clone());
-        accepted.insert(key, (id, acceptance));
-    }
-    let farms: HashMap<Uuid, &Arc<FarmRow>> = farms.iter().map(|f| (f.farm, f)).collect();
-    let mut all = Vec::with_capacity(found.len());
-    for finding in found {
-        let farm = finding.farm.and_then(|f| farms.get(&f)).map(|f| Arc::clone(f));
-        if finding.farm.is_some() && farm.is_none() {
-            continue;
-        }
-        let key = (finding.finding.clone(), finding.evidence.clone());
-        // An acceptance of another farm or rule is none of this.
-        let accepted = accepted
-            .get(&key)
-            .filter(|(_, a)| a.farm_id == finding.farm && a.rule == finding.rule)
-            .cloned();
-        let versions = finding.records.iter().map(|r| versions.get(r).copied()).collect();
-        all.push(Shown { finding, versions, farm, accepted });
-    }
-    all.sort_by(|a, b| {
-        let (a, b) = (&a.finding, &b.finding);
-        b.since.cmp(&a.since).then_with(|| a.finding.cmp(&b.finding))
-    });
-    Ok(all)
+    found.sort_by(|a, b| b.since.cmp(&a.since).then_with(|| a.finding.cmp(&b.finding)));
+    let record = |(kind, id): &(Kind, Uuid)| FindingRecord {
+        kind: kind.spec().one.to_owned(),
+        id: *id,
+        version: versions.get(&(*kind, *id)).copied(),
+    };
+    let rule = |name: &str| {
+        let unknown = || AppError::Internal(format!("no review rule is named {name}"));
+        ReviewRule::parse(name).ok_or_else(unknown)
+    };
+    let finding = |f: Found| {
+        Ok(Finding {
+            rule: rule(f.rule)?,
+            farm_id: f.farm,
+            farm: None,
+            member_name: None,
+            records: f.records.iter().map(record).collect(),
+            finding: f.finding,
+            subject: f.subject,
+            evidence: f.evidence,
+            figures: f
+                .figures
+                .into_iter()
+                .filter_map(|(name, value)| {
+                    Some((name.to_owned(), serde_json::from_value(value).ok()?))
+                })
+                .collect(),
+            problem: f.problem,
+            fix: f.fix.to_owned(),
+            since: f.since,
+            acceptance_id: None,
+            accepted_on: None,
+            accepted_because: None,
+        })
+    };
+    found.into_iter().map(finding).collect()
 }

@@ -2,9 +2,8 @@
 
 use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
-use crate::estimates::{Estimates, for_report};
 use crate::savings_parts::Parts;
-use crate::savings_view::{Told, open_report};
+use crate::savings_view::open_report;
 use serde_json::Value as Json;
 use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;
@@ -13,7 +12,7 @@ use traybook_domain::kinds::Area;
 use traybook_domain::record::Record as _;
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, Month};
-use traybook_reports::savings::{self, Adjustment, Extras, Input, Report};
+use traybook_reports::savings::{self, Adjustment, Input, Report};
 use traybook_storage::farm_rows;
 use traybook_storage::records::{self, Filter, Visible};
 use traybook_storage::{Conn, months, report_rows};
@@ -75,11 +74,10 @@ impl App {
     ) -> Result<SavingsText, AppError> {
         let visible = actor.task(Task::SavingsReport)?;
         let month = read_month(month, &actor.coop, self.now())?;
-        let (coop, app, now) = (actor.coop.clone(), self.clone(), self.now());
+        let coop = actor.coop.clone();
         self.store
             .read(move |conn| {
-                let of = (&visible, Told::Estimates);
-                let report = |conn: &mut Conn| open_report(conn, &app, &coop, (now, month), of);
+                let report = |conn: &mut Conn| open_report(conn, &coop, month, &visible);
                 text_with(conn, &coop, month, (&visible, form), report)
             })
             .await
@@ -95,16 +93,11 @@ impl App {
         months: Vec<Month>,
     ) -> Result<Vec<String>, AppError> {
         let visible = actor.task(Task::SavingsReport)?;
-        let (coop, app, now) = (actor.coop.clone(), self.clone(), self.now());
+        let coop = actor.coop.clone();
         self.store
             .read(move |conn| {
                 let one = |month: &Month| {
-                    let report = |conn: &mut Conn| {
-                        let how = (true, Some(&*app.estimates));
-                        let mut input = load(conn, &coop, *month, &visible, how)?;
-                        told(&mut input, &*for_report(conn, &app.estimates, &coop, now, *month)?);
-                        Ok(Arc::new(savings::report(input)))
-                    };
+                    let report = |conn: &mut Conn| open_report(conn, &coop, *month, &visible);
                     let text = text_with(conn, &coop, *month, (&visible, Form::Json), report)?;
                     Ok(text.json)
                 };
@@ -125,7 +118,7 @@ pub fn text(
     visible: &Visible,
 ) -> Result<SavingsText, AppError> {
     text_with(conn, coop, month, (visible, Form::Json), |conn| {
-        Ok(Arc::new(savings::report(load(conn, coop, month, visible, (true, None))?)))
+        Ok(Arc::new(savings::report(load(conn, coop, month, visible, true)?)))
     })
 }
 
@@ -160,14 +153,8 @@ pub(crate) fn narrowed(
     }))
 }
 
-/// Puts what the estimates say beside the farms of a report.
-pub(crate) fn told(input: &mut Input, all: &HashMap<Uuid, Extras>) {
-    let of = input.farms.iter().filter_map(|f| Some((f.farm, all.get(&f.farm)?.clone())));
-    input.extras = of.collect();
-}
-
 /// Farms that are read by name rather than with all others.
-const FEW: usize = 8;
+pub(crate) const FEW: usize = 8;
 
 /// Farms, and the ids of these where they are few.
 type SeenFarms = (Vec<Arc<report_rows::FarmRow>>, Option<Vec<Uuid>>);
@@ -230,8 +217,7 @@ fn narrow(
     Ok((format!("{report}\n"), lines))
 }
 
-/// Loads what the report of an open month needs, with the months' prices as kept unless a change is
-/// under way.
+/// Loads what the report of an open month needs.
 ///
 /// # Errors
 /// Those of the store.
@@ -240,13 +226,13 @@ pub fn load(
     coop: &Coop,
     month: Month,
     visible: &Visible,
-    (with_adjustments, kept): (bool, Option<&Estimates>),
+    with_adjustments: bool,
 ) -> Result<Input, AppError> {
     let (farms, few) = seen_farms(conn, coop.number, visible)?;
     let parts = Parts::read(conn, coop, month, farms, few.as_deref())?;
     let adjustments =
         if with_adjustments { adjustments(conn, coop, month, visible)? } else { Vec::new() };
-    parts.input(conn, coop, adjustments, kept)
+    parts.input(conn, coop, adjustments)
 }
 
 /// Names of areas.
@@ -287,7 +273,7 @@ pub(crate) fn adjustments(
                 *sum = Some(sum.unwrap_or(0) + minor);
             }
         }
-        let now = savings::report(load(conn, coop, month, &Visible::All, (false, None))?);
+        let now = savings::report(load(conn, coop, month, &Visible::All, false)?);
         let mut today: BTreeMap<Uuid, Option<i64>> =
             now.lines.iter().map(|l| (l.farm.farm, l.saving())).collect();
         // A farm that is no longer in the report had its saving reported all the same.

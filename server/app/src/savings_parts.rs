@@ -3,11 +3,9 @@
 
 use crate::ctx::Coop;
 use crate::error::AppError;
-use crate::estimates::{Estimates, MONTHS, farms, rests_on, version};
 use crate::savings::area_names;
-use chrono::NaiveDate;
 use std::collections::{HashMap, HashSet};
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::Arc;
 use traybook_domain::effects::{PRICE_MONTHS, Sums};
 use traybook_domain::herd::animal_days;
 use traybook_domain::kinds::Feed;
@@ -67,50 +65,6 @@ impl Parts {
         })
     }
 
-    /// The parts of all farms, as kept where what they rest on has not changed. One month's are
-    /// kept at a time.
-    ///
-    /// # Errors
-    /// Those of the store.
-    pub(crate) fn kept(
-        conn: &mut Conn,
-        kept: &Estimates,
-        coop: &Coop,
-        today: NaiveDate,
-        month: Month,
-    ) -> Result<Self, AppError> {
-        let number = coop.number;
-        let (seq, day) = version(conn, number, today)?;
-        let version = (seq, day * MONTHS + month.number());
-        Ok(Self {
-            month,
-            farms: farms(conn, kept, number, (seq, day))?,
-            sums: kept.by_farm(conn, (number, "month sums"), version, SUMS, |conn, of| {
-                Ok(report_rows::sums(conn, number, month, of)?.into_iter().collect())
-            })?,
-            groups: kept.by_farm(conn, (number, "month groups"), version, HERDS, |conn, of| {
-                groups(conn, number, month, of)
-            })?,
-            bought: kept.follow(conn, (number, "month feeds"), version, FEEDS, |conn| {
-                Ok(report_rows::feeds(conn, number, month, None)?)
-            })?,
-            seed: kept.by_farm(conn, (number, "month seed"), version, SEED, |conn, of| {
-                seed_costs(conn, number, month, of)
-            })?,
-            lost: kept.follow(conn, (number, "month assets"), version, ASSETS, |conn| {
-                lost_value(conn, number, month, None)
-            })?,
-            unweighed: kept.by_farm(
-                conn,
-                (number, "month unweighed"),
-                version,
-                FED,
-                |conn, of| unweighed(conn, coop, month, of),
-            )?,
-            is_all: true,
-        })
-    }
-
     /// What the report is made of.
     ///
     /// # Errors
@@ -120,7 +74,6 @@ impl Parts {
         conn: &mut Conn,
         coop: &Coop,
         adjustments: Vec<Adjustment>,
-        kept: Option<&Estimates>,
     ) -> Result<Input, AppError> {
         let (number, month) = (coop.number, self.month);
         let mut feeds: HashMap<Uuid, Vec<(Uuid, i64, i64)>> = HashMap::new();
@@ -154,7 +107,7 @@ impl Parts {
             currency: coop.currency.clone(),
             digits: coop.digits,
             fodder_dry_matter: coop.guide(conn)?.fodder_dry_matter(month.last_day()),
-            median_prices: medians(conn, (kept, number), month, &lines, all)?,
+            median_prices: medians(conn, number, month, &lines, all)?,
             farms: lines,
             areas: area_names(conn, number)?,
             feeds: feed_names(conn, number)?,
@@ -164,34 +117,6 @@ impl Parts {
         })
     }
 }
-
-/// What each part rests on, besides farms, groups and whose they are; and of that, what moves the
-/// figures of one farm alone.
-pub(crate) const SUMS: (&[Kind], &[Kind]) = (
-    rests_on!(MilkRecord, EggRecord, Batch, BatchEvent, FeedPurchase, OtherCost),
-    &[
-        Kind::MilkRecord,
-        Kind::EggRecord,
-        Kind::Batch,
-        Kind::BatchEvent,
-        Kind::FeedPurchase,
-        Kind::OtherCost,
-    ],
-);
-/// See [`SUMS`].
-const HERDS: (&[Kind], &[Kind]) =
-    (rests_on!(HeadCount, BaselineRation, Feed), &[Kind::HeadCount, Kind::BaselineRation]);
-/// See [`SUMS`].
-const FEEDS: &[Kind] = rests_on!(Feed, FeedPurchase);
-/// See [`SUMS`].
-const SEED: (&[Kind], &[Kind]) = (
-    rests_on!(Batch, BatchEvent, SeedLot, SeedPurchase, SeedIssue),
-    &[Kind::Batch, Kind::BatchEvent, Kind::SeedIssue],
-);
-/// See [`SUMS`].
-const ASSETS: &[Kind] = rests_on!(Asset);
-/// See [`SUMS`].
-const FED: (&[Kind], &[Kind]) = (rests_on!(Batch, BatchEvent), &[Kind::Batch, Kind::BatchEvent]);
 
 /// Trays whose fodder was fed without being weighed.
 fn unweighed(
@@ -224,7 +149,7 @@ fn lost_value(
 /// the whole co-operative, whoever reads; `all` is what was bought this month where that is known.
 fn medians(
     conn: &mut Conn,
-    (kept, number): (Option<&Estimates>, i64),
+    number: i64,
     month: Month,
     farms: &[FarmInput],
     all: Option<&Bought>,
@@ -247,10 +172,9 @@ fn medians(
         if wanted.iter().all(is_known) {
             break;
         }
-        prices.push(match (all.filter(|_| back == 0), kept) {
-            (Some(rows), _) => of_bought(rows),
-            (None, Some(kept)) => kept_prices(conn, kept, number, month.plus(-back))?,
-            (None, None) => of_bought(&report_rows::feeds(conn, number, month.plus(-back), None)?),
+        prices.push(match all.filter(|_| back == 0) {
+            Some(rows) => of_bought(rows),
+            None => of_bought(&report_rows::feeds(conn, number, month.plus(-back), None)?),
         });
     }
     Ok(prices)
@@ -262,36 +186,6 @@ type Prices = HashMap<Uuid, i64>;
 fn of_bought(rows: &Bought) -> Prices {
     let rows: Vec<(Uuid, i64, i64)> = rows.iter().map(|(_, f, g, m)| (*f, *g, *m)).collect();
     median_prices(rows.iter())
-}
-
-/// Median prices by month, each read when somebody asks for it.
-struct KeptPrices {
-    /// The number of the change up to which they were begun.
-    since: i64,
-    by_month: Mutex<HashMap<Month, Prices>>,
-}
-
-fn kept_prices(
-    conn: &mut Conn,
-    kept: &Estimates,
-    number: i64,
-    month: Month,
-) -> Result<Prices, AppError> {
-    let seq = changes::counters(conn, number)?.change_seq;
-    let all = kept.follow(conn, (number, "prices"), (seq, 0), FEEDS, |_| {
-        Ok(KeptPrices { since: seq, by_month: Mutex::default() })
-    })?;
-    // Who still reads an older state than these were begun with reads for itself.
-    let is_mine = seq >= all.since;
-    let held = || all.by_month.lock().unwrap_or_else(PoisonError::into_inner);
-    if let Some(prices) = held().get(&month).filter(|_| is_mine) {
-        return Ok(prices.clone());
-    }
-    let prices = of_bought(&report_rows::feeds(conn, number, month, None)?);
-    if is_mine {
-        held().insert(month, prices.clone());
-    }
-    Ok(prices)
 }
 
 fn groups(

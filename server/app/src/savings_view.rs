@@ -2,28 +2,18 @@
 
 use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
-use crate::estimates::{MONTHS, for_farm, for_report, version};
-use crate::savings::{adjustments, has_begun, load, narrowed, told};
-use crate::savings_parts::Parts;
+use crate::estimates::figures::extras;
+use crate::savings::{FEW, has_begun, load, narrowed};
 use crate::txn::find_visible;
 use serde_json::Value as Json;
 use std::sync::Arc;
 use traybook_domain::authz::Task;
-use traybook_domain::value::{Instant, real};
+use traybook_domain::value::real;
 use traybook_domain::{Kind, Month};
 use traybook_reports::savings::{self, Report};
 use traybook_storage::records::Visible;
-use traybook_storage::{Conn, months};
+use traybook_storage::{Conn, farm_rows, months};
 use uuid::Uuid;
-
-/// Whether lines say what the estimates say: intervals, output, spoilage.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Told {
-    /// They do.
-    Estimates,
-    /// They do not, and no estimate is made for them.
-    Figures,
-}
 
 /// The report of a month.
 pub struct SavingsView {
@@ -102,14 +92,9 @@ impl App {
     ///
     /// # Errors
     /// `Forbidden`; `Invalid` for a month that has not begun.
-    pub async fn savings_view(
-        &self,
-        actor: &Actor,
-        month: Month,
-        told: Told,
-    ) -> Result<SavingsView, AppError> {
+    pub async fn savings_view(&self, actor: &Actor, month: Month) -> Result<SavingsView, AppError> {
         let visible = actor.task(Task::SavingsReport)?;
-        let (coop, app, now) = (actor.coop.clone(), self.clone(), self.now());
+        let (coop, now) = (actor.coop.clone(), self.now());
         has_begun(month, &coop, now)?;
         self.store
             .read(move |conn| {
@@ -122,7 +107,7 @@ impl App {
                     };
                     return Ok(SavingsView { head, lines: Lines::Closed(lines) });
                 }
-                let report = open_report(conn, &app, &coop, (now, month), (&visible, told))?;
+                let report = open_report(conn, &coop, month, &visible)?;
                 Ok(SavingsView { head: savings::head_json(&report), lines: Lines::Open(report) })
             })
             .await
@@ -139,7 +124,7 @@ impl App {
         month: Month,
     ) -> Result<Option<Json>, AppError> {
         let visible = actor.task(Task::SavingsReport)?;
-        let (actor, app, now) = (actor.clone(), self.clone(), self.now());
+        let (actor, now) = (actor.clone(), self.now());
         has_begun(month, &actor.coop, now)?;
         self.store
             .read(move |conn| {
@@ -150,9 +135,8 @@ impl App {
                 }
                 let member = Kind::Farm.spec().get(&record.values, "member_id").as_id();
                 let own = member.map_or(Visible::All, Visible::Member);
-                let kept = &app.estimates;
-                let mut input = load(conn, coop, month, &own, (false, Some(kept)))?;
-                told(&mut input, &for_farm(conn, kept, coop, (now, month), farm)?);
+                let mut input = load(conn, coop, month, &own, false)?;
+                input.extras = extras(conn, coop.number, month, Some(&[farm]))?;
                 let report = savings::report(input);
                 let line = report.lines.iter().find(|l| l.farm.farm == farm);
                 Ok(line.map(|l| savings::line_json(l, &report)))
@@ -169,48 +153,19 @@ fn closed_line(report: &str, farm: Uuid) -> Result<Option<Json>, AppError> {
     values.next().transpose().map_err(|e| AppError::Internal(e.to_string()))
 }
 
-/// The report of an open month within what a person may see.
+/// The report of an open month within what a person may see, with what the figures say of its farms
+/// as they were last made.
 ///
 /// # Errors
 /// Those of the store.
 pub(crate) fn open_report(
     conn: &mut Conn,
-    app: &App,
     coop: &Coop,
-    (now, month): (Instant, Month),
-    (visible, how): (&Visible, Told),
+    month: Month,
+    visible: &Visible,
 ) -> Result<Arc<Report>, AppError> {
-    if *visible == Visible::All {
-        return whole(conn, app, coop, (now, month), how);
-    }
-    let mut input = load(conn, coop, month, visible, (true, Some(&app.estimates)))?;
-    if how == Told::Estimates {
-        told(&mut input, &*for_report(conn, &app.estimates, coop, now, month)?);
-    }
+    let mut input = load(conn, coop, month, visible, true)?;
+    let few = farm_rows::few(conn, coop.number, visible, FEW)?;
+    input.extras = extras(conn, coop.number, month, few.as_deref())?;
     Ok(Arc::new(savings::report(input)))
-}
-
-/// The report of the whole co-operative, as kept until a record changes.
-///
-/// # Errors
-/// Those of the store.
-pub(crate) fn whole(
-    conn: &mut Conn,
-    app: &App,
-    coop: &Coop,
-    (now, month): (Instant, Month),
-    how: Told,
-) -> Result<Arc<Report>, AppError> {
-    let (number, today) = (coop.number, coop.today(now));
-    let (seq, day) = version(conn, number, today)?;
-    let key = (number, if how == Told::Figures { "month" } else { "month with estimates" });
-    app.estimates.get(key, (seq, day * MONTHS + month.number()), || {
-        let parts = Parts::kept(conn, &app.estimates, coop, today, month)?;
-        let adjustments = adjustments(conn, coop, month, &Visible::All)?;
-        let mut input = parts.input(conn, coop, adjustments, Some(&app.estimates))?;
-        if how == Told::Estimates {
-            told(&mut input, &*for_report(conn, &app.estimates, coop, now, month)?);
-        }
-        Ok(savings::report(input))
-    })
 }

@@ -330,8 +330,8 @@ impl App {
         let patched = language.to_owned();
         let patch = Map::from_iter([("language".to_owned(), Json::from(language))]);
         self.store
-            .write(move |conn| {
-                let mut txn = Txn::begin(conn, &own, now)?;
+            .change(own.coop.number, move |writing| {
+                let mut txn = Txn::begin(writing, &own, now)?;
                 let seen = Visible::All;
                 let record = txn.find_visible(Kind::Person, own.person, &seen)?;
                 let spoken = Kind::Person.spec().get(&record.values, "language").as_text();

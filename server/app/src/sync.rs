@@ -99,7 +99,7 @@ impl App {
     }
 }
 
-fn one(txn: &mut Txn<'_>, m: &Mutation) -> Result<Outcome, AppError> {
+fn one(txn: &mut Txn<'_, '_>, m: &Mutation) -> Result<Outcome, AppError> {
     let (kind, id) = target(m)?;
     let version = || {
         m.version.ok_or_else(|| {
@@ -136,7 +136,7 @@ fn target(m: &Mutation) -> Result<(Kind, Uuid), AppError> {
 
 /// What a device is told of a change that failed. Failures of the store stop the whole queue.
 fn refusal(
-    txn: &mut Txn<'_>,
+    txn: &mut Txn<'_, '_>,
     actor: &Actor,
     m: &Mutation,
     error: AppError,
@@ -165,7 +165,7 @@ fn refused(code: &'static str) -> Outcome {
 }
 
 fn current(
-    txn: &mut Txn<'_>,
+    txn: &mut Txn<'_, '_>,
     actor: &Actor,
     kind: Kind,
     id: Uuid,

@@ -137,7 +137,7 @@ const RESTING_MAX: usize = 10_000;
 
 /// Records of a kind that refer to a record.
 fn resting(
-    txn: &mut Txn<'_>,
+    txn: &mut Txn<'_, '_>,
     number: i64,
     of: Kind,
     (kind, id): (Kind, Uuid),
@@ -154,7 +154,7 @@ fn resting(
 
 /// Withdraws a record after what rests on it.
 fn fall(
-    txn: &mut Txn<'_>,
+    txn: &mut Txn<'_, '_>,
     number: i64,
     (kind, record): (Kind, &Record),
     reason: &str,

@@ -86,7 +86,7 @@ pub fn app(
         keys: Arc::new(keys),
         hasher: Arc::new(hasher),
         throttle: Arc::new(Throttle::default()),
-        estimates: Arc::default(),
+        boards: Arc::default(),
     })
 }
 

@@ -99,8 +99,22 @@ pub const DOCUMENTS_AT_ONCE: usize = 2;
 pub const WISHES_MAX: usize = 2_000;
 /// Months of one farm in one answer: three years, as a chart shows them.
 pub const FARM_MONTHS_MAX: i32 = 36;
-/// Changes that are looked through for what a kept estimate rests on; after more it is made anew.
-pub const FOLLOWED_MAX: i64 = 10_000;
-/// Farms (and kinds of their records) whose changes are put into a kept estimate one by one; after
-/// more it is read anew.
-pub const FARMS_MENDED_MAX: i64 = 64;
+/// Milliseconds between two makings of a co-operative's figures: they are looked at by people.
+pub const MAKING_PAUSE_MS: i64 = 60_000;
+
+/// After a making a co-operative rests this many times as long as the making took, so that one
+/// large co-operative does not keep a processor busy.
+pub const MAKING_REST: i64 = 20;
+
+/// Milliseconds that whoever makes a co-operative's figures has for it; then another server may.
+pub const MAKING_LEASE_MS: i64 = 600_000;
+
+/// Co-operatives whose figures are made in one round.
+pub const MAKINGS_AT_ONCE: i64 = 64;
+
+/// Milliseconds between two looks for figures that are due.
+pub const MAKING_LOOK_MS: u64 = 2_000;
+
+/// Bytes of the boards of today that a server keeps in memory, estimated: a co-operative of 10,000
+/// farms takes about 60 MB, one of 200 about 1 MB.
+pub const BOARDS_BYTES_MAX: usize = 48_000_000;

@@ -132,22 +132,6 @@ pub(crate) fn list_of(about: &str, members: &Json) -> Json {
     })
 }
 
-/// An estimate: what it is, and the members that it always has besides method and data version.
-fn estimate(about: &str, members: &[&str]) -> Json {
-    let mut required = vec!["method", "data_version"];
-    required.extend(members);
-    json!({
-        "type": "object", "description": about, "required": required,
-        "properties": {
-            "method": { "type": "string" },
-            "units": { "type": "string" },
-            "data_version": { "type": "integer", "description": "Number of the last change counted." },
-            "sentence": { "type": "string", "description": "What it means, in plain words." },
-            "farms": { "type": "array", "items": { "type": "object" } },
-        },
-    })
-}
-
 /// Schemas of answers that are written as they are.
 fn plain_schemas() -> Json {
     let amounts = "Money in currency units; milk in litres; fodder in kg; null where not known.";
@@ -181,28 +165,6 @@ fn plain_schemas() -> Json {
             },
             "required": ["cooperative", "month", "currency", "is_closed", "farms", "areas", "total", "adjustments"],
         },
-        "VisitList": list_of("Farms, the most pressing first.", &json!({
-            "type": "object", "required": ["farm_id", "farm", "reasons"],
-            "properties": {
-                "farm_id": { "type": "string", "format": "uuid" },
-                "farm": { "type": "string" }, "area": { "type": ["string", "null"] },
-                "member_name": { "type": "string" }, "place": { "type": ["string", "null"] },
-                "last_visit_on": { "type": ["string", "null"], "format": "date" },
-                "reasons": { "type": "array", "items": {
-                    "type": "object", "properties": {
-                        "reason": { "type": "string", "enum": ["flag", "follow_up_overdue", "no_records", "new_starter"] },
-                        "since": { "type": "string", "format": "date" },
-                        "sentence": { "type": "string" },
-                        "action": { "type": ["string", "null"], "description": "What is to be done, of a follow-up." },
-                    },
-                } },
-            },
-        })),
-        "OutputChange": estimate("Output change in per cent of what it would have been.", &["enterprise", "programme", "areas", "farms"]),
-        "SavingEstimates": estimate("Savings on feed since the start.", &["programme", "farms"]),
-        "Spoilage": estimate("Farms by evidence of recurring spoilage.", &["farms", "tray_correlation"]),
-        "FarmSpoilage": estimate("A farm's chart.", &["farm", "status", "path", "sentence"]),
-        "SeedLotEvidence": estimate("Seed lots against farms.", &["verdict", "sentence", "seed_lots"]),
     })
 }
 

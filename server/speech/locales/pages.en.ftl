@@ -968,6 +968,8 @@ closed-on = Closed on
 changed-since = Records changed since
 # Spoilage and seed lots
 spoilage-list-title = Farms whose trays keep spoiling
+figures-of = Figures of { $date }, { $time }.
+figures-none = The figures are being made. Look again in a minute.
 spoilage-about = The strongest evidence first. A flag means that it keeps happening, not that one batch went bad.
 spoilage-farms = Farms by evidence
 spoilage-status = Status
@@ -1149,6 +1151,10 @@ import-row = The row
 # Review list
 review-intro = Nothing that was entered is changed here. A finding goes when the records are put right, or when somebody accepts it with a reason.
 review-none = Nothing contradicts itself.
+review-again = { $count ->
+    [one] One finding is looked at again: one of its records has changed.
+   *[other] { $count } findings are looked at again: their records have changed.
+}
 review-more = { $count ->
     [one] One more finding.
    *[other] { $count } more findings.

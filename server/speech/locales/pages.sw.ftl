@@ -953,6 +953,8 @@ closed-on = Ulifungwa
 changed-since = Rekodi zimebadilika tangu hapo
 # Spoilage and seed lots
 spoilage-list-title = Mashamba ambayo trei zinaendelea kuharibika
+figures-of = Takwimu za { $date }, saa { $time }.
+figures-none = Takwimu zinatayarishwa. Angalia tena baada ya dakika moja.
 spoilage-about = Ushahidi mkubwa kwanza. Bendera ina maana inajirudia, si kwamba mkupuo mmoja uliharibika.
 spoilage-farms = Mashamba kwa ushahidi
 spoilage-status = Hali
@@ -1130,6 +1132,10 @@ import-row = Safu yenyewe
 # Review list
 review-intro = Hakuna kilichoingizwa kinachobadilishwa hapa. Jambo linaondoka rekodi zikisahihishwa, au mtu akilikubali kwa sababu.
 review-none = Hakuna kinachopingana.
+review-again = { $count ->
+    [one] Jambo moja linaangaliwa tena: rekodi yake imebadilika.
+   *[other] Mambo { $count } yanaangaliwa tena: rekodi zake zimebadilika.
+}
 review-more = { $count ->
     [one] Jambo jingine moja.
    *[other] Mambo mengine { $count }.

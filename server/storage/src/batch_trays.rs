@@ -5,6 +5,7 @@ use crate::conn::{Bind, Conn, Row};
 use crate::error::StoreError;
 use crate::event_sums;
 use crate::farm_rows::{Farms, only};
+use crate::writing::Writing;
 use traybook_domain::{ColumnType, Value};
 use uuid::Uuid;
 
@@ -63,7 +64,9 @@ pub fn batch_trays(
 ///
 /// # Errors
 /// Those of the database.
-pub fn recount(conn: &mut Conn, coop: i64, batch: Uuid) -> Result<(), StoreError> {
+pub fn recount(writing: &mut Writing<'_>, batch: Uuid) -> Result<(), StoreError> {
+    let coop = writing.coop();
+    let conn = writing.moving();
     let binds = [Bind::int(coop), Bind::id(batch)];
     conn.exec("DELETE FROM batch_trays WHERE coop_id = ? AND batch_id = ?", &binds)?;
     let binds = [binds.as_slice(), binds.as_slice()].concat();
@@ -74,8 +77,9 @@ pub fn recount(conn: &mut Conn, coop: i64, batch: Uuid) -> Result<(), StoreError
 ///
 /// # Errors
 /// Those of the database.
-pub fn recount_all(conn: &mut Conn, coop: i64) -> Result<(), StoreError> {
-    conn.exec(&count("", ""), &[Bind::int(coop), Bind::int(coop)]).map(drop)
+pub fn recount_all(writing: &mut Writing<'_>) -> Result<(), StoreError> {
+    let coop = writing.coop();
+    writing.moving().exec(&count("", ""), &[Bind::int(coop), Bind::int(coop)]).map(drop)
 }
 
 /// The statement that counts: of the co-operative's events these, and of its batches.

@@ -6,6 +6,8 @@
 
 use crate::conn::{Bind, Conn, LIMIT};
 use crate::error::StoreError;
+use crate::writing::Writing;
+use std::collections::HashSet;
 use traybook_domain::{ColumnType, Kind, Value};
 use uuid::Uuid;
 
@@ -33,17 +35,17 @@ pub struct Counters {
     pub change_seq: i64,
     /// Number of the last change of who may see what.
     pub access_version: i64,
+    /// Moves with everything that an answer can show.
+    pub revision: i64,
 }
 
 /// Reads the counters, and on PostgreSQL locks them for this transaction.
 ///
 /// # Errors
 /// `Internal` when there is no such co-operative; those of the database.
-pub fn lock(conn: &mut Conn, coop: i64) -> Result<Counters, StoreError> {
+pub(crate) fn lock(conn: &mut Conn, coop: i64) -> Result<Counters, StoreError> {
     let lock = if conn.is_sqlite() { "" } else { " FOR UPDATE" };
-    let sql =
-        format!("SELECT change_seq, access_version FROM coop_counters WHERE coop_id = ?{lock}");
-    read_counters(conn, &sql, coop)
+    read_counters(conn, &format!("{COUNTERS}{lock}"), coop)
 }
 
 /// Reads the counters.
@@ -51,25 +53,37 @@ pub fn lock(conn: &mut Conn, coop: i64) -> Result<Counters, StoreError> {
 /// # Errors
 /// As [`lock`].
 pub fn counters(conn: &mut Conn, coop: i64) -> Result<Counters, StoreError> {
-    let sql = "SELECT change_seq, access_version FROM coop_counters WHERE coop_id = ?";
-    read_counters(conn, sql, coop)
+    read_counters(conn, COUNTERS, coop)
 }
 
+const COUNTERS: &str =
+    "SELECT change_seq, access_version, revision FROM coop_counters WHERE coop_id = ?";
+
 fn read_counters(conn: &mut Conn, sql: &str, coop: i64) -> Result<Counters, StoreError> {
-    let row = conn.row(sql, &[Bind::int(coop)], &[ColumnType::Int, ColumnType::Int])?;
+    let row = conn.row(sql, &[Bind::int(coop)], &[ColumnType::Int; 3])?;
     let row = row.ok_or_else(|| StoreError::Internal("no such co-operative".to_owned()))?;
     let int = |i: usize| row.get(i).and_then(Value::as_int).unwrap_or(0);
-    Ok(Counters { change_seq: int(0), access_version: int(1) })
+    Ok(Counters { change_seq: int(0), access_version: int(1), revision: int(2) })
 }
 
 /// Writes the counters back.
 ///
 /// # Errors
 /// Those of the database.
-pub fn store_counters(conn: &mut Conn, coop: i64, counters: Counters) -> Result<(), StoreError> {
+pub(crate) fn store_counters(
+    conn: &mut Conn,
+    coop: i64,
+    counters: Counters,
+) -> Result<(), StoreError> {
     conn.exec(
-        "UPDATE coop_counters SET change_seq = ?, access_version = ? WHERE coop_id = ?",
-        &[Bind::int(counters.change_seq), Bind::int(counters.access_version), Bind::int(coop)],
+        "UPDATE coop_counters SET change_seq = ?, access_version = ?, revision = ? \
+         WHERE coop_id = ?",
+        &[
+            Bind::int(counters.change_seq),
+            Bind::int(counters.access_version),
+            Bind::int(counters.revision),
+            Bind::int(coop),
+        ],
     )
     .map(drop)
 }
@@ -86,7 +100,8 @@ pub fn new_cooperative(conn: &mut Conn) -> Result<i64, StoreError> {
     let row = conn.row(sql, &[], &[ColumnType::Int])?;
     let coop = row.and_then(|r| r.first().and_then(Value::as_int)).unwrap_or(1);
     conn.exec(
-        "INSERT INTO coop_counters (coop_id, change_seq, access_version) VALUES (?, 0, 0)",
+        "INSERT INTO coop_counters (coop_id, change_seq, access_version, revision) \
+         VALUES (?, 0, 0, 0)",
         &[Bind::int(coop)],
     )?;
     Ok(coop)
@@ -100,7 +115,7 @@ pub const LINES_AT_ONCE: usize = 50;
 ///
 /// # Errors
 /// Those of the database.
-pub fn append(conn: &mut Conn, coop: i64, lines: &[Change]) -> Result<(), StoreError> {
+pub fn append(writing: &mut Writing<'_>, lines: &[Change]) -> Result<(), StoreError> {
     const ROW: &str = "(?, ?, ?, ?, ?, ?, ?)";
     let (many, rest) = lines.as_chunks::<LINES_AT_ONCE>();
     let rest = rest.iter().map(std::slice::from_ref);
@@ -109,8 +124,9 @@ pub fn append(conn: &mut Conn, coop: i64, lines: &[Change]) -> Result<(), StoreE
             "INSERT INTO changes (coop_id, seq, kind, id, farm_id, version, withdrawn) VALUES {}",
             vec![ROW; part.len()].join(", ")
         );
+        let coop = writing.coop();
         let binds: Vec<Bind> = part.iter().flat_map(|line| binds(coop, line)).collect();
-        conn.exec(&sql, &binds)?;
+        writing.moving().exec(&sql, &binds)?;
     }
     Ok(())
 }
@@ -162,21 +178,32 @@ pub fn after(
         .collect()
 }
 
-/// The kinds of record that changed after a number, each once.
+/// What changed after a number.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Changed {
+    /// The records, and the batches whose events they are.
+    pub ids: HashSet<Uuid>,
+    /// Their farms.
+    pub farms: HashSet<Uuid>,
+}
+
+/// What changed after a number.
 ///
 /// # Errors
 /// Those of the database.
-pub fn kinds_since(conn: &mut Conn, coop: i64, seq: i64) -> Result<Vec<Kind>, StoreError> {
+pub fn since(conn: &mut Conn, coop: i64, seq: i64) -> Result<Changed, StoreError> {
     let rows = conn.rows(
-        "SELECT DISTINCT kind FROM changes WHERE coop_id = ? AND seq > ?",
-        &[Bind::int(coop), Bind::int(seq)],
-        &[ColumnType::Text],
+        "SELECT c.id, c.farm_id, e.batch_id FROM changes c LEFT JOIN batch_events e \
+         ON e.coop_id = c.coop_id AND e.id = c.id AND c.kind = ? \
+         WHERE c.coop_id = ? AND c.seq > ?",
+        &[Bind::text(Kind::BatchEvent.spec().one), Bind::int(coop), Bind::int(seq)],
+        &[ColumnType::Id; 3],
     )?;
-    let unknown = || StoreError::Internal("the change feed names an unknown kind".to_owned());
-    rows.iter()
-        .map(|row| {
-            let kind = row.first().and_then(Value::as_text).and_then(Kind::from_one);
-            kind.ok_or_else(unknown)
-        })
-        .collect()
+    let mut changed = Changed::default();
+    for row in rows {
+        let id = |at: usize| row.get(at).and_then(Value::as_id);
+        changed.ids.extend([id(0), id(2)].into_iter().flatten());
+        changed.farms.extend(id(1));
+    }
+    Ok(changed)
 }

@@ -24,9 +24,12 @@ pub mod review_rows;
 pub mod schema;
 pub mod seed_rows;
 pub mod settings;
+pub mod snapshots;
 pub mod store;
 pub mod sums;
+pub mod writing;
 
 pub use conn::{Bind, Conn, Row};
 pub use error::StoreError;
 pub use store::{Store, StoreConfig};
+pub use writing::{Writing, in_coop};

@@ -2,6 +2,7 @@
 
 use crate::conn::{Bind, Conn};
 use crate::error::StoreError;
+use crate::writing::Writing;
 use traybook_domain::{ColumnType, Month, Value};
 use uuid::Uuid;
 
@@ -24,8 +25,9 @@ pub struct Close {
 ///
 /// # Errors
 /// Those of the database.
-pub fn close(conn: &mut Conn, coop: i64, close: &Close) -> Result<bool, StoreError> {
-    let done = conn.exec(
+pub fn close(writing: &mut Writing<'_>, close: &Close) -> Result<bool, StoreError> {
+    let coop = writing.coop();
+    writing.insert(
         "INSERT INTO month_closes (coop_id, month, closed_at, closed_by, report_json, report_csv, \
          touched) VALUES (?, ?, ?, ?, ?, ?, ?) ON CONFLICT (coop_id, month) DO NOTHING",
         &[
@@ -37,8 +39,7 @@ pub fn close(conn: &mut Conn, coop: i64, close: &Close) -> Result<bool, StoreErr
             Bind::text(&*close.report_csv),
             Bind::bool(false),
         ],
-    )?;
-    Ok(done == 1)
+    )
 }
 
 /// A closed month.
@@ -88,19 +89,19 @@ pub fn list(conn: &mut Conn, coop: i64) -> Result<Vec<(Month, i64, Uuid, bool)>,
 /// # Errors
 /// Those of the database.
 pub fn touch(
-    conn: &mut Conn,
-    coop: i64,
+    writing: &mut Writing<'_>,
     months: &[Month],
     all_from: Option<Month>,
 ) -> Result<(), StoreError> {
+    let coop = writing.coop();
     for month in months {
-        conn.exec(
+        writing.moving().exec(
             "UPDATE month_closes SET touched = ? WHERE coop_id = ? AND month = ?",
             &[Bind::bool(true), Bind::int(coop), Bind::int(month.number())],
         )?;
     }
     if let Some(from) = all_from {
-        conn.exec(
+        writing.moving().exec(
             "UPDATE month_closes SET touched = ? WHERE coop_id = ? AND month >= ?",
             &[Bind::bool(true), Bind::int(coop), Bind::int(from.number())],
         )?;
@@ -125,9 +126,10 @@ pub struct Reported {
 ///
 /// # Errors
 /// Those of the database.
-pub fn keep_reported(conn: &mut Conn, coop: i64, lines: &[Reported]) -> Result<(), StoreError> {
+pub fn keep_reported(writing: &mut Writing<'_>, lines: &[Reported]) -> Result<(), StoreError> {
+    let coop = writing.coop();
     for line in lines {
-        conn.exec(
+        writing.moving().exec(
             "INSERT INTO reported_savings (coop_id, month, farm_id, reported_in, saving_minor) \
              VALUES (?, ?, ?, ?, ?)",
             &[

@@ -2,6 +2,7 @@
 
 use crate::conn::{Bind, Conn};
 use crate::error::StoreError;
+use crate::writing::Writing;
 use traybook_domain::{ColumnType, Value};
 use uuid::Uuid;
 
@@ -21,13 +22,13 @@ pub struct Content {
 /// # Errors
 /// Those of the database.
 pub fn store(
-    conn: &mut Conn,
-    coop: i64,
+    writing: &mut Writing<'_>,
     photo: Uuid,
     content: &Content,
     now: i64,
 ) -> Result<bool, StoreError> {
-    let done = conn.exec(
+    let coop = writing.coop();
+    writing.insert(
         "INSERT INTO photo_contents (coop_id, photo_id, media_type, sha256, content, stored_at) \
          VALUES (?, ?, ?, ?, ?, ?) ON CONFLICT (coop_id, photo_id) DO NOTHING",
         &[
@@ -38,8 +39,7 @@ pub fn store(
             Bind::bytes(content.bytes.clone()),
             Bind::instant(now),
         ],
-    )?;
-    Ok(done == 1)
+    )
 }
 
 /// A photo's bytes.

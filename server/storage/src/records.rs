@@ -4,6 +4,7 @@
 use crate::conn::{Bind, Conn, LIMIT, Row};
 use crate::error::StoreError;
 use crate::schema::{is_newest_first, order_field};
+use crate::writing::Writing;
 use chrono::NaiveDate;
 use std::sync::OnceLock;
 use traybook_domain::{ColumnType, Kind, Scope, Value};
@@ -164,8 +165,9 @@ fn record(row: Row) -> Result<Record, StoreError> {
 ///
 /// # Errors
 /// `Duplicate` when the id or the code is taken, `Reference` when a reference points nowhere.
-pub fn insert(conn: &mut Conn, coop: i64, kind: Kind, record: &Record) -> Result<(), StoreError> {
-    conn.exec(&texts(kind).insert, &insert_binds(coop, kind, record)).map(drop)
+pub fn insert(writing: &mut Writing<'_>, kind: Kind, record: &Record) -> Result<(), StoreError> {
+    let binds = insert_binds(writing.coop(), kind, record);
+    writing.moving().exec(&texts(kind).insert, &binds).map(drop)
 }
 
 /// Writes a new record unless there is one with its id; whether it did.
@@ -173,13 +175,12 @@ pub fn insert(conn: &mut Conn, coop: i64, kind: Kind, record: &Record) -> Result
 /// # Errors
 /// As [`insert`], but for the id.
 pub fn insert_if_absent(
-    conn: &mut Conn,
-    coop: i64,
+    writing: &mut Writing<'_>,
     kind: Kind,
     record: &Record,
 ) -> Result<bool, StoreError> {
-    let binds = insert_binds(coop, kind, record);
-    Ok(conn.exec(&texts(kind).insert_if_absent, &binds)? == 1)
+    let binds = insert_binds(writing.coop(), kind, record);
+    writing.insert(&texts(kind).insert_if_absent, &binds)
 }
 
 fn insert_binds(coop: i64, kind: Kind, record: &Record) -> Vec<Bind> {
@@ -234,8 +235,7 @@ pub fn find_by_code(
 /// # Errors
 /// `Duplicate` when the code is taken, `Reference` when a reference points nowhere.
 pub fn update_if_version(
-    conn: &mut Conn,
-    coop: i64,
+    writing: &mut Writing<'_>,
     kind: Kind,
     record: &Record,
 ) -> Result<bool, StoreError> {
@@ -249,8 +249,9 @@ pub fn update_if_version(
     for (field, value) in spec.fields.iter().zip(&record.values) {
         binds.push(Bind::new(field.column(), value.clone()));
     }
-    binds.extend([Bind::int(coop), Bind::id(record.id), Bind::int(record.version - 1)]);
-    Ok(conn.exec(&texts(kind).update, &binds)? == 1)
+    let coop = Bind::int(writing.coop());
+    binds.extend([coop, Bind::id(record.id), Bind::int(record.version - 1)]);
+    Ok(writing.moving().exec(&texts(kind).update, &binds)? == 1)
 }
 
 /// The condition on `visible` for a kind, appended to a WHERE clause.
@@ -535,30 +536,32 @@ pub struct OldVersion {
 /// # Errors
 /// Those of the database.
 pub fn keep_version(
-    conn: &mut Conn,
-    coop: i64,
+    writing: &mut Writing<'_>,
     kind: Kind,
     id: Uuid,
     old: &OldVersion,
 ) -> Result<(), StoreError> {
-    conn.exec(
-        "INSERT INTO record_history (coop_id, kind, id, version, body, made_at, made_by, \
+    let coop = writing.coop();
+    writing
+        .moving()
+        .exec(
+            "INSERT INTO record_history (coop_id, kind, id, version, body, made_at, made_by, \
          replaced_at, replaced_by, action, reason) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-        &[
-            Bind::int(coop),
-            Bind::text(kind.spec().one),
-            Bind::id(id),
-            Bind::int(old.version),
-            Bind::text(&*old.body),
-            Bind::instant(old.made_at),
-            Bind::id(old.made_by),
-            Bind::instant(old.replaced_at),
-            Bind::id(old.replaced_by),
-            Bind::text(&*old.action),
-            Bind::opt(ColumnType::Text, old.reason.clone().map(Value::Text)),
-        ],
-    )
-    .map(drop)
+            &[
+                Bind::int(coop),
+                Bind::text(kind.spec().one),
+                Bind::id(id),
+                Bind::int(old.version),
+                Bind::text(&*old.body),
+                Bind::instant(old.made_at),
+                Bind::id(old.made_by),
+                Bind::instant(old.replaced_at),
+                Bind::id(old.replaced_by),
+                Bind::text(&*old.action),
+                Bind::opt(ColumnType::Text, old.reason.clone().map(Value::Text)),
+            ],
+        )
+        .map(drop)
 }
 
 /// The replaced versions of a record, oldest first.

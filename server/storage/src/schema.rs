@@ -147,6 +147,7 @@ fn statistics(out: &mut String) {
         ("herd_months", "50000 50000 10 1"),
         ("batch_trays", "100000 100000 2 1"),
         ("month_closes", "100 100 1"),
+        ("farm_snapshots", "2000 2000 1"),
         ("reported_savings", "100000 100000 2000 2 1"),
     ] {
         put(table, table, stat);
@@ -364,6 +365,37 @@ fn kept(dialect: Dialect) -> String {
         ],
         "coop_id, month",
         coop,
+    );
+    table(
+        "coop_snapshots",
+        &[
+            ("coop_id", Int, false),
+            ("revision", Int, true),
+            ("change_seq", Int, true),
+            ("made_at", Instant, true),
+            ("day", ColumnType::Date, true),
+            ("format", Int, true),
+            ("body", Text, true),
+            ("findings", Text, true),
+            ("next_at", Instant, false),
+            ("day_ends_at", Instant, false),
+            ("lease_until", Instant, false),
+            ("lease", Id, true),
+            ("failed_at", Instant, true),
+        ],
+        "coop_id",
+        coop,
+    );
+    table(
+        "farm_snapshots",
+        &[
+            ("coop_id", Int, false),
+            ("farm_id", Id, false),
+            ("revision", Int, false),
+            ("body", Text, false),
+        ],
+        "coop_id, farm_id",
+        farm,
     );
     table(
         "reported_savings",

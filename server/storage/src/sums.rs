@@ -3,6 +3,7 @@
 use crate::batch_trays::batch_trays;
 use crate::conn::{Bind, Conn, Row};
 use crate::error::StoreError;
+use crate::writing::Writing;
 use traybook_domain::effects::{Effects, MEASURE_COLUMNS};
 use traybook_domain::herd::{HeadEvent, HerdMonth, herd_months};
 use traybook_domain::{ColumnType, Month, Value};
@@ -12,7 +13,8 @@ use uuid::Uuid;
 ///
 /// # Errors
 /// Those of the database.
-pub fn add(conn: &mut Conn, coop: i64, effects: &Effects) -> Result<(), StoreError> {
+pub fn add(writing: &mut Writing<'_>, effects: &Effects) -> Result<(), StoreError> {
+    let coop = writing.coop();
     let adds = |table: &str, columns: &[&str]| {
         let list = columns.iter().map(|c| format!("{c} = {table}.{c} + excluded.{c}"));
         list.collect::<Vec<_>>().join(", ")
@@ -34,7 +36,7 @@ pub fn add(conn: &mut Conn, coop: i64, effects: &Effects) -> Result<(), StoreErr
         }
         let mut binds = vec![Bind::int(coop), Bind::int(month.number()), Bind::id(*farm)];
         binds.extend(sums.iter().map(|v| Bind::int(*v)));
-        conn.exec(&sql, &binds)?;
+        writing.moving().exec(&sql, &binds)?;
     }
     let keys = ["month", "farm_id", "feed_id"];
     let sql = upsert("farm_month_feeds", &keys, &["grams", "cost_minor", "records"]);
@@ -42,25 +44,25 @@ pub fn add(conn: &mut Conn, coop: i64, effects: &Effects) -> Result<(), StoreErr
         let mut binds = vec![Bind::int(coop), Bind::int(month.number())];
         binds.extend([Bind::id(*farm), Bind::id(*feed)]);
         binds.extend(sums.iter().map(|v| Bind::int(*v)));
-        conn.exec(&sql, &binds)?;
+        writing.moving().exec(&sql, &binds)?;
     }
     let sql = upsert("farm_month_lots", &["month", "farm_id", "lot_id"], &["grams"]);
     for ((farm, month, lot), grams) in &effects.lots {
         let mut binds = vec![Bind::int(coop), Bind::int(month.number())];
         binds.extend([Bind::id(*farm), Bind::id(*lot), Bind::int(*grams)]);
-        conn.exec(&sql, &binds)?;
+        writing.moving().exec(&sql, &binds)?;
     }
     let sql = upsert("farm_lots", &["farm_id", "lot_id"], &["issued_g", "issued_minor"]);
     for ((farm, lot), sums) in &effects.issues {
         let mut binds = vec![Bind::int(coop), Bind::id(*farm), Bind::id(*lot)];
         binds.extend(sums.iter().map(|v| Bind::int(*v)));
-        conn.exec(&sql, &binds)?;
+        writing.moving().exec(&sql, &binds)?;
     }
     let sql = upsert("lot_totals", &["lot_id"], &["bought_g", "paid_minor"]);
     for (lot, sums) in &effects.purchases {
         let mut binds = vec![Bind::int(coop), Bind::id(*lot)];
         binds.extend(sums.iter().map(|v| Bind::int(*v)));
-        conn.exec(&sql, &binds)?;
+        writing.moving().exec(&sql, &binds)?;
     }
     Ok(())
 }
@@ -69,7 +71,9 @@ pub fn add(conn: &mut Conn, coop: i64, effects: &Effects) -> Result<(), StoreErr
 ///
 /// # Errors
 /// Those of the database.
-pub fn recount_herd(conn: &mut Conn, coop: i64, group: Uuid) -> Result<(), StoreError> {
+pub fn recount_herd(writing: &mut Writing<'_>, group: Uuid) -> Result<(), StoreError> {
+    let coop = writing.coop();
+    let conn = writing.moving();
     let rows = conn.rows(
         "SELECT date, reason, head FROM head_counts WHERE coop_id = ? AND animal_group_id = ? \
          AND withdrawn_at IS NULL ORDER BY date, created_at, id",
@@ -150,7 +154,8 @@ pub fn dump(conn: &mut Conn, coop: i64) -> Result<Vec<String>, StoreError> {
 ///
 /// # Errors
 /// Those of the database.
-pub fn clear(conn: &mut Conn, coop: i64) -> Result<(), StoreError> {
+pub fn clear(writing: &mut Writing<'_>) -> Result<(), StoreError> {
+    let coop = writing.coop();
     for table in [
         "farm_months",
         "farm_month_feeds",
@@ -160,7 +165,8 @@ pub fn clear(conn: &mut Conn, coop: i64) -> Result<(), StoreError> {
         "herd_months",
         "batch_trays",
     ] {
-        conn.exec(&format!("DELETE FROM {table} WHERE coop_id = ?"), &[Bind::int(coop)])?;
+        let sql = format!("DELETE FROM {table} WHERE coop_id = ?");
+        writing.moving().exec(&sql, &[Bind::int(coop)])?;
     }
     Ok(())
 }

@@ -3,7 +3,7 @@
 use crate::ctx::{App, Coop};
 use crate::error::AppError;
 use crate::seed::lots;
-use chrono::{Datelike as _, NaiveDate, Weekday};
+use chrono::{NaiveDate, Weekday};
 use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
 use traybook_domain::guide::Guide;
@@ -59,7 +59,14 @@ pub struct Board {
     pub held: HashMap<Uuid, LotHold>,
     /// Farms by code.
     pub farms: Vec<Arc<FarmBoard>>,
+    /// Seed in the store, lot and grams; of the board of today.
+    pub store: Option<Vec<(Uuid, i64)>>,
 }
+
+/// Bytes that a farm takes beside its batches: names, sheds, groups, plan, needs.
+const FARM_BYTES: usize = 4_000;
+/// Bytes that a batch takes, with what is planned of it.
+const BATCH_BYTES: usize = 400;
 
 /// Kinds of record that the board rests on.
 const fn concerns(kind: Kind) -> bool {
@@ -81,6 +88,13 @@ const fn concerns(kind: Kind) -> bool {
 }
 
 impl Board {
+    /// About how much memory it takes, with what is made of its farms.
+    #[must_use]
+    pub fn bytes(&self) -> usize {
+        let batches: usize = self.farms.iter().map(|f| f.scene.batches.len()).sum();
+        self.farms.len() * FARM_BYTES + batches * BATCH_BYTES
+    }
+
     /// A lot's number.
     #[must_use]
     pub fn lot(&self, lot: Option<Uuid>) -> Option<&str> {
@@ -106,18 +120,26 @@ pub fn today(
 ) -> Result<Arc<Board>, AppError> {
     let (number, day) = (coop.number, coop.today(now));
     let seq = changes::counters(conn, number)?.change_seq;
-    let version = (seq, i64::from(day.num_days_from_ce()));
-    app.estimates.renew((number, "board"), version, |old: Option<Arc<Board>>| {
-        let old = old.filter(|old| old.day == day);
-        let changed = match &old {
-            Some(old) => changed_farms(conn, number, old.seq)?,
-            None => None,
-        };
-        match (old, changed) {
-            (Some(old), Some(changed)) => renew(conn, coop, &old, seq, &changed),
-            _ => load(conn, coop, day, seq, None),
-        }
-    })
+    app.boards.renew(
+        number,
+        |kept| kept.day == day && kept.seq >= seq,
+        |old| {
+            let old = old.filter(|old| old.day == day && old.seq <= seq);
+            let changed = match &old {
+                Some(old) => changed_since(conn, number, old.seq)?,
+                None => None,
+            };
+            let store = match (&old, &changed) {
+                (Some(old), Some(changed)) if !changed.is_store_moved => old.store.clone(),
+                _ => Some(planning_rows::store_stock(conn, number)?),
+            };
+            let board = match (old, changed) {
+                (Some(old), Some(changed)) => renew(conn, coop, &old, seq, &changed.farms)?,
+                _ => load(conn, coop, day, seq, None)?,
+            };
+            Ok(Board { store, ..board })
+        },
+    )
 }
 
 /// The board around another day, read anew.
@@ -149,15 +171,23 @@ pub fn changed(conn: &mut Conn, coop: i64, seq: i64) -> Result<Option<HashSet<Uu
     if changes.iter().any(|(kind, _)| of_all(*kind)) {
         return Ok(None);
     }
-    changed_farms(conn, coop, seq)
+    Ok(changed_since(conn, coop, seq)?.map(|changed| changed.farms))
 }
 
-/// The farms that changed since a number; none where all must be read again.
-fn changed_farms(conn: &mut Conn, coop: i64, seq: i64) -> Result<Option<HashSet<Uuid>>, AppError> {
+/// What changed on a board.
+struct Changed {
+    farms: HashSet<Uuid>,
+    is_store_moved: bool,
+}
+
+/// What changed since a number; none where all must be read again.
+fn changed_since(conn: &mut Conn, coop: i64, seq: i64) -> Result<Option<Changed>, AppError> {
     let changes = planning_rows::changed_since(conn, coop, seq, CHANGES_MAX)?;
     let is_many = i64::try_from(changes.len()).unwrap_or(CHANGES_MAX) >= CHANGES_MAX;
     let mut farms = HashSet::new();
+    let mut is_store_moved = false;
     for (kind, farm) in changes {
+        is_store_moved |= matches!(kind, Kind::SeedPurchase | Kind::SeedIssue);
         // A correction may take it from one farm to another, and the feed names one of them.
         if kind == Kind::SeedAdjustment {
             return Ok(None);
@@ -169,7 +199,8 @@ fn changed_farms(conn: &mut Conn, coop: i64, seq: i64) -> Result<Option<HashSet<
             _ => {}
         }
     }
-    Ok((!is_many && farms.len() <= FARMS_MAX).then_some(farms))
+    let is_few = !is_many && farms.len() <= FARMS_MAX;
+    Ok(is_few.then_some(Changed { farms, is_store_moved }))
 }
 
 fn renew(
@@ -206,6 +237,7 @@ fn shell(conn: &mut Conn, coop: &Coop, day: NaiveDate, seq: i64) -> Result<Board
         lots: lots(conn, number)?,
         held: held.collect(),
         farms: Vec::new(),
+        store: None,
     })
 }
 

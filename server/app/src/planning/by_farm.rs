@@ -3,16 +3,15 @@
 
 use super::board::{Board, FarmBoard};
 use crate::ctx::{App, Coop};
-use crate::error::AppError;
-use chrono::{Datelike as _, NaiveDate};
+use chrono::NaiveDate;
 use std::any::Any;
 use std::collections::{HashMap, HashSet};
 use std::sync::{Arc, Mutex, PoisonError};
 use traybook_domain::guide::Guide;
 use uuid::Uuid;
 
-/// What it rests on besides the farm itself.
-#[derive(PartialEq)]
+/// What it depends on besides the farm itself.
+#[derive(Clone, PartialEq)]
 struct Common {
     day: NaiveDate,
     zone: chrono_tz::Tz,
@@ -31,28 +30,16 @@ pub(super) struct ByFarm<T> {
 
 impl<T: Any + Send + Sync> ByFarm<T> {
     /// What is kept under a name; empty where the day, the guide or a hold is another.
-    pub(super) fn kept(
-        app: &App,
-        coop: &Coop,
-        board: &Board,
-        name: &'static str,
-    ) -> Result<Arc<Self>, AppError> {
+    pub(super) fn kept(app: &App, coop: &Coop, board: &Board, name: &'static str) -> Arc<Self> {
         let common = Common {
             day: board.day,
             zone: coop.zone,
             guide: board.guide.clone(),
             held: board.held.keys().copied().collect(),
         };
-        let version = (board.seq, i64::from(board.day.num_days_from_ce()));
-        let kept =
-            app.estimates.renew((coop.number, name), version, |old: Option<Arc<Arc<Self>>>| {
-                let old = old.filter(|old| old.common == common);
-                Ok(old.map_or_else(
-                    || Arc::new(Self { common, farms: Mutex::default() }),
-                    |old| Arc::clone(&old),
-                ))
-            })?;
-        Ok(Arc::clone(&kept))
+        let place = app.boards.place(coop.number);
+        let is_good = |kept: &Self| kept.common == common;
+        place.made(name, is_good, || Self { common: common.clone(), farms: Mutex::default() })
     }
 
     /// What was made of a farm, or is made now.

@@ -195,7 +195,7 @@ struct Call<'a> {
 }
 
 impl Call<'_> {
-    fn record(&self, txn: &mut Txn<'_>) -> Result<Done, AppError> {
+    fn record(&self, txn: &mut Txn<'_, '_>) -> Result<Done, AppError> {
         let (kind, id) = self.key.subject();
         let visible = self.actor.visible(Action::Read, kind)?;
         let subject = txn.find_visible(kind, id, &visible)?;
@@ -255,7 +255,7 @@ impl Call<'_> {
     /// The records that the line becomes: the batch for a soak, then the event or work record.
     /// Their ids are made from the line's name; where what stood there was withdrawn, from the
     /// name and a counter.
-    fn places(&self, txn: &mut Txn<'_>, subject: Uuid) -> Result<Vec<Place>, AppError> {
+    fn places(&self, txn: &mut Txn<'_, '_>, subject: Uuid) -> Result<Vec<Place>, AppError> {
         let coop = (self.actor.coop.number, self.actor.coop.id.to_string());
         let begin = |date| start_of_day(date, self.actor.coop.zone).0;
         let at = self.key.date().map_or_else(|| v7_millis(subject).unwrap_or(0), begin);
@@ -286,7 +286,7 @@ impl Call<'_> {
     }
 
     /// The answer where the line was recorded before: by the same call, or as it stands now.
-    fn repeated(&self, txn: &mut Txn<'_>, places: &[Place]) -> Result<Option<Done>, AppError> {
+    fn repeated(&self, txn: &mut Txn<'_, '_>, places: &[Place]) -> Result<Option<Done>, AppError> {
         let (coop, digits) = (self.actor.coop.number, self.actor.coop.digits);
         let mut records = Vec::new();
         let mut unlike: [Vec<String>; 2] = [Vec::new(), Vec::new()];
@@ -337,7 +337,7 @@ impl Call<'_> {
     }
 
     /// The line as the list has it now.
-    fn find(&self, txn: &mut Txn<'_>, farm: Uuid) -> Result<Option<Found>, AppError> {
+    fn find(&self, txn: &mut Txn<'_, '_>, farm: Uuid) -> Result<Option<Found>, AppError> {
         let coop = &self.actor.coop;
         let today = coop.today(self.now);
         let date = self.key.date().unwrap_or(today);

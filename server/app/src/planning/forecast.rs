@@ -3,27 +3,24 @@
 use super::board::{self, Board, FarmBoard};
 use super::lines::crop_name;
 use super::needs::{self, Need};
-use crate::ctx::{Actor, App, Coop};
+use crate::ctx::{Actor, App};
 use crate::error::AppError;
-use crate::estimates::version;
 use crate::savings::area_names;
 use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;
 use traybook_answers::Decimal;
 use traybook_answers::forecast::{CropNeed, FarmNeed, IssuePoint, SeedForecast, StoreNeed};
-use traybook_domain::Kind;
 use traybook_domain::authz::Task as May;
 use traybook_domain::guide::GuideName;
 use traybook_domain::kinds::CROPS;
 use traybook_domain::limits::FORECAST_WEEKS_MAX;
 use traybook_domain::seed_stock::{DailyUse, bags, daily_history, safety_stock_g};
 use traybook_domain::time::plus_days;
-use traybook_domain::value::Instant;
 use traybook_planning::forecast::{ByCropAndDay, CROP_SLOTS, SeedNeed, StoreOutlook, add, outlook};
 use traybook_planning::work::Asked;
 use traybook_planning::{Day, Standards, date_of, day_of};
+use traybook_storage::planning_rows;
 use traybook_storage::records::Visible;
-use traybook_storage::{Conn, planning_rows};
 use uuid::Uuid;
 
 /// Weeks of a forecast where none are asked for.
@@ -59,7 +56,7 @@ impl App {
                 let board = board::today(conn, &app, coop, now)?;
                 let areas = area_names(conn, coop.number)?;
                 let store = match visible {
-                    Visible::All => Some(store_stock(conn, &app, coop, now)?),
+                    Visible::All => board.store.as_deref(),
                     _ => None,
                 };
                 let leads = planning_rows::lead_times(conn, coop.number)?;
@@ -71,24 +68,10 @@ impl App {
                 let asked =
                     Asked { standards: &standards, now, days: &board.days, is_held: &is_held };
                 let needs = needs::of(&app, coop, &board, &farms, (count, &asked))?;
-                Ok(view.forecast(&farms, &needs, store.as_deref().map(Vec::as_slice), &leads))
+                Ok(view.forecast(&farms, &needs, store, &leads))
             })
             .await
     }
-}
-
-/// Seed in the store, by lot: what moved in all years adds up to it.
-fn store_stock(
-    conn: &mut Conn,
-    app: &App,
-    coop: &Coop,
-    now: Instant,
-) -> Result<Arc<Vec<(Uuid, i64)>>, AppError> {
-    let rests_on: &[Kind] = &[Kind::SeedPurchase, Kind::SeedIssue, Kind::SeedAdjustment];
-    let (number, version) = (coop.number, version(conn, coop.number, coop.today(now))?);
-    app.estimates.follow(conn, (number, "store"), version, rests_on, |conn| {
-        Ok(planning_rows::store_stock(conn, number)?)
-    })
 }
 
 struct View<'a> {

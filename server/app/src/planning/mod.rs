@@ -4,6 +4,7 @@
 //! co-operative's last change: after a change only the farms that it concerns are read again.
 
 pub mod board;
+pub mod boards;
 mod by_farm;
 mod done;
 mod forecast;

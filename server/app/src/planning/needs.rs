@@ -40,7 +40,7 @@ pub(super) fn of(
     let Some((_, name)) = KEPT.iter().find(|(kept, _)| *kept == weeks) else {
         return Ok(farms.iter().map(|farm| Arc::new(make(farm))).collect());
     };
-    let kept = ByFarm::kept(app, coop, board, name)?;
+    let kept = ByFarm::kept(app, coop, board, name);
     Ok(farms.iter().map(|farm| kept.get(farm, make)).collect())
 }
 

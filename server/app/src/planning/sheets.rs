@@ -19,7 +19,7 @@ use traybook_domain::{Kind, limits};
 use traybook_reports::calendar::{Entry, calendar};
 use traybook_reports::work_sheet::{self, Page, Row, Sheet, Texts};
 use traybook_storage::calendar_links;
-use traybook_storage::{Conn, accounts, changes};
+use traybook_storage::{Conn, accounts};
 use uuid::Uuid;
 
 /// Days in a calendar.
@@ -145,10 +145,9 @@ impl App {
         let link = calendar_links::CalendarLink { id, coop, farm, person, made_at: now.0 };
         let is_new = self
             .store
-            .write(move |conn| {
-                crate::txn::find_visible(conn, &actor, Kind::Farm, farm, &visible)?;
+            .change(coop, move |conn| {
                 // Two that send the same form wait for each other.
-                changes::lock(conn, coop)?;
+                crate::txn::find_visible(conn, &actor, Kind::Farm, farm, &visible)?;
                 if calendar_links::is_known(conn, coop, farm, id)? {
                     return Ok(false);
                 }

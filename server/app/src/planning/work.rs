@@ -304,7 +304,7 @@ impl Round {
     ) -> Result<Self, AppError> {
         let plans = match app {
             Some(app) if date == board.day && date == coop.today(now) => {
-                Some(ByFarm::kept(app, coop, &board, "plans of today")?)
+                Some(ByFarm::kept(app, coop, &board, "plans of today"))
             }
             _ => None,
         };

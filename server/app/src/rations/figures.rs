@@ -125,7 +125,7 @@ pub fn load(
         let rows: Vec<(Uuid, i64, i64)> = rows.into_iter().map(|(_, f, g, m)| (f, g, m)).collect();
         figures.medians.push(median_prices(rows.iter()));
     }
-    figures.farms = savings::load(conn, coop, month, visible, (false, None))?.farms;
+    figures.farms = savings::load(conn, coop, month, visible, false)?.farms;
     if let Some(farm) = farm {
         figures.farms.retain(|f| f.farm == farm);
         let Some(own) = figures.farms.first() else {

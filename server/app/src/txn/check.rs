@@ -13,7 +13,7 @@ use traybook_domain::{FieldError, Kind, Value, limits};
 use traybook_storage::records::{self, Filter, Visible};
 use uuid::Uuid;
 
-impl Txn<'_> {
+impl Txn<'_, '_> {
     /// Everything that must hold of a record besides its fields' own shapes.
     pub(super) fn check(
         &mut self,
@@ -94,7 +94,7 @@ impl Txn<'_> {
     ) -> Result<(), AppError> {
         let coop = self.actor.coop.number;
         let spec = kind.spec();
-        if !records::is_visible(self.conn, coop, kind, values, id, visible)? {
+        if !records::is_visible(self.writing, coop, kind, values, id, visible)? {
             let field = if spec.field("area_id").is_some() { "area_id" } else { "farm_id" };
             let detail = "choose one within your own reach";
             errors.push(FieldError::new(field, "outside_reach", detail));
@@ -118,7 +118,7 @@ impl Txn<'_> {
             let text = spec.get(values, code).as_text().unwrap_or_default();
             let was = old.and_then(|o| spec.get(o, code).as_text());
             if !text.is_empty() && was != Some(text) {
-                let taken = records::find_by_code(self.conn, coop, kind, text)?;
+                let taken = records::find_by_code(self.writing, coop, kind, text)?;
                 if taken.is_some_and(|t| t.id != id) {
                     let detail = format!("{text} is taken; choose another");
                     errors.push(FieldError::new(code, "taken", detail));
@@ -177,7 +177,8 @@ impl Txn<'_> {
             return Ok(());
         }
         let (coop, kind) = (self.actor.coop.number, Kind::BatchEvent);
-        let others = records::by_reference(self.conn, coop, kind, "batch_id", &[event.batch_id])?;
+        let others =
+            records::by_reference(self.writing, coop, kind, "batch_id", &[event.batch_id])?;
         let others = others.iter().filter(|r| r.id != id);
         let others: Vec<BatchEvent> =
             others.filter_map(|r| BatchEvent::from_values(&r.values)).collect();
@@ -243,7 +244,7 @@ impl Txn<'_> {
         if !self.holds.contains_key(&issue.seed_lot_id) {
             let (coop, lot) = (self.actor.coop.number, issue.seed_lot_id);
             let found =
-                records::by_reference(self.conn, coop, Kind::LotHold, "seed_lot_id", &[lot])?;
+                records::by_reference(self.writing, coop, Kind::LotHold, "seed_lot_id", &[lot])?;
             let holds = found.iter().filter_map(|r| LotHold::from_values(&r.values)).collect();
             self.holds.insert(lot, holds);
         }
@@ -271,7 +272,7 @@ impl Txn<'_> {
             let filter = Filter { equals: vec![(index, value.clone())], ..Filter::default() };
             let coop = self.actor.coop.number;
             let same =
-                records::page(self.conn, coop, Kind::Person, &Visible::All, &filter, None, 2)?;
+                records::page(self.writing, coop, Kind::Person, &Visible::All, &filter, None, 2)?;
             if same.iter().any(|r| r.id != id) {
                 let detail = "another person signs in with this; each needs a login of their own";
                 errors.push(FieldError::new(field, "taken", detail));
@@ -295,13 +296,13 @@ impl Txn<'_> {
     fn parent(&mut self, kind: Kind, id: Uuid) -> Result<Option<&Parent>, AppError> {
         if !self.parents.contains_key(&(kind, id)) {
             let coop = self.actor.coop.number;
-            let found = records::find(self.conn, coop, kind, id)?;
+            let found = records::find(self.writing, coop, kind, id)?;
             let parent = match found {
                 None => None,
                 Some(record) => {
                     let visible = match self.actor.visible(Action::Read, kind) {
                         Ok(v) => {
-                            records::is_visible(self.conn, coop, kind, &record.values, id, &v)?
+                            records::is_visible(self.writing, coop, kind, &record.values, id, &v)?
                         }
                         // An officer may name an officer without reading the list of people.
                         Err(_) => kind == Kind::Person && id == self.actor.person,

@@ -21,9 +21,9 @@ use traybook_domain::import_id::v7_millis;
 use traybook_domain::kinds::LotHold;
 use traybook_domain::value::Instant;
 use traybook_domain::{FieldError, Kind, Month, Value, limits};
-use traybook_storage::changes::{self, Change, Counters};
+use traybook_storage::changes::{self, Change};
 use traybook_storage::records::{self, OldVersion, Record, Visible};
-use traybook_storage::{Conn, batch_trays, months, sums};
+use traybook_storage::{Conn, Writing, batch_trays, months, sums};
 use uuid::Uuid;
 
 /// The member of a correction that says why.
@@ -56,8 +56,8 @@ struct Parent {
 }
 
 /// One transaction's changes to records.
-pub struct Txn<'a> {
-    conn: &'a mut Conn,
+pub struct Txn<'a, 'c> {
+    writing: &'a mut Writing<'c>,
     actor: &'a Actor,
     now: Instant,
     read: ReadCtx,
@@ -69,25 +69,26 @@ pub struct Txn<'a> {
     herds: BTreeSet<Uuid>,
     /// Batches whose trays are to be counted anew.
     batches: BTreeSet<Uuid>,
-    counters: Counters,
     /// Lines of the change feed that are still to be written.
     feed: Vec<Change>,
     all_touched: bool,
-    access_changed: bool,
     is_restoring: bool,
 }
 
-impl<'a> Txn<'a> {
-    /// Begins; locks the co-operative's counters first.
+impl<'a, 'c> Txn<'a, 'c> {
+    /// Begins.
     ///
     /// # Errors
     /// Those of the store.
-    pub fn begin(conn: &'a mut Conn, actor: &'a Actor, now: Instant) -> Result<Self, AppError> {
-        let counters = changes::lock(conn, actor.coop.number)?;
-        let guide = actor.coop.guide(conn)?;
+    pub fn begin(
+        writing: &'a mut Writing<'c>,
+        actor: &'a Actor,
+        now: Instant,
+    ) -> Result<Self, AppError> {
+        let guide = actor.coop.guide(writing)?;
         Ok(Self {
             read: actor.coop.read_ctx(now),
-            conn,
+            writing,
             actor,
             now,
             guide,
@@ -96,10 +97,8 @@ impl<'a> Txn<'a> {
             effects: Effects::default(),
             herds: BTreeSet::new(),
             batches: BTreeSet::new(),
-            counters,
             feed: Vec::new(),
             all_touched: false,
-            access_changed: false,
             is_restoring: false,
         })
     }
@@ -148,7 +147,7 @@ impl<'a> Txn<'a> {
             Ok(()) => {}
             // What was made before stays made, also where a rule would refuse it now.
             Err(AppError::Invalid(errors)) => {
-                return match records::find(self.conn, self.actor.coop.number, kind, id)? {
+                return match records::find(self.writing, self.actor.coop.number, kind, id)? {
                     Some(stored) => self.same_again(kind, stored, values),
                     None => Err(AppError::Invalid(errors)),
                 };
@@ -166,8 +165,8 @@ impl<'a> Txn<'a> {
             changed_by: by,
             withdrawn_at: None,
         };
-        if !records::insert_if_absent(self.conn, self.actor.coop.number, kind, &record)? {
-            let stored = records::find(self.conn, self.actor.coop.number, kind, id)?;
+        if !records::insert_if_absent(self.writing, kind, &record)? {
+            let stored = records::find(self.writing, self.actor.coop.number, kind, id)?;
             return self.same_again(kind, stored.ok_or(AppError::Retry)?, record.values);
         }
         self.move_days(kind, None, Some(&record))?;
@@ -269,7 +268,8 @@ impl<'a> Txn<'a> {
         if old.version != version {
             return Err(AppError::Stale { current: old.version });
         }
-        if let Some((other, _)) = records::referrer(self.conn, self.actor.coop.number, kind, id)? {
+        if let Some((other, _)) = records::referrer(self.writing, self.actor.coop.number, kind, id)?
+        {
             let path = other.spec().path;
             let detail = format!("records of {path} refer to it; withdraw or correct these first");
             return Err(AppError::conflict("in_use", detail));
@@ -295,7 +295,7 @@ impl<'a> Txn<'a> {
         id: Uuid,
         visible: &Visible,
     ) -> Result<Record, AppError> {
-        find_visible(self.conn, self.actor, kind, id, visible)
+        find_visible(self.writing, self.actor, kind, id, visible)
     }
 
     /// Writes the sums, the counters and the notes on closed months.
@@ -303,30 +303,30 @@ impl<'a> Txn<'a> {
     /// # Errors
     /// Those of the store.
     pub fn finish(self) -> Result<(), AppError> {
-        let coop = self.actor.coop.number;
-        changes::append(self.conn, coop, &self.feed)?;
-        sums::add(self.conn, coop, &self.effects)?;
+        let Self { writing, .. } = self;
+        changes::append(writing, &self.feed)?;
+        sums::add(writing, &self.effects)?;
         for group in &self.herds {
-            sums::recount_herd(self.conn, coop, *group)?;
+            sums::recount_herd(writing, *group)?;
         }
         for batch in &self.batches {
-            batch_trays::recount(self.conn, coop, *batch)?;
+            batch_trays::recount(writing, *batch)?;
         }
         let touched: BTreeSet<Month> = self.effects.touched().collect();
         let touched: Vec<Month> = touched.into_iter().collect();
         let from = if self.all_touched { Month::from_number(1900 * 12) } else { None };
-        months::touch(self.conn, coop, &touched, from)?;
-        let mut counters = self.counters;
-        if self.access_changed {
-            counters.access_version += 1;
-        }
-        changes::store_counters(self.conn, coop, counters)?;
-        Ok(())
+        Ok(months::touch(writing, &touched, from)?)
+    }
+
+    /// Number of the co-operative.
+    #[must_use]
+    pub const fn coop(&self) -> i64 {
+        self.actor.coop.number
     }
 
     /// The transaction's connection.
     pub fn conn(&mut self) -> &mut Conn {
-        self.conn
+        self.writing
     }
 
     fn check_id(&self, id: Uuid, errors: &mut Vec<FieldError>) {
@@ -353,7 +353,7 @@ impl<'a> Txn<'a> {
             let detail = "this id stands for another record; make a new id, or correct that one";
             AppError::conflict("id_taken", detail)
         };
-        if !records::is_visible(self.conn, coop, kind, &stored.values, stored.id, &visible)? {
+        if !records::is_visible(self.writing, coop, kind, &stored.values, stored.id, &visible)? {
             return Err(taken());
         }
         // A derived farm is not sent; it is that of the stored record.
@@ -365,7 +365,7 @@ impl<'a> Txn<'a> {
         let same = if stored.version == 1 {
             stored.values == values
         } else {
-            let first = records::history(self.conn, coop, kind, stored.id)?.into_iter().next();
+            let first = records::history(self.writing, coop, kind, stored.id)?.into_iter().next();
             let body = Json::Object(body_json(kind, &values, self.actor.coop.digits));
             first.is_some_and(|f| serde_json::from_str::<Json>(&f.body).is_ok_and(|b| b == body))
         };
@@ -380,7 +380,6 @@ impl<'a> Txn<'a> {
         action: &str,
         reason: Option<String>,
     ) -> Result<(), AppError> {
-        let coop = self.actor.coop.number;
         let kept = OldVersion {
             version: old.version,
             body: Json::Object(body_json(kind, &old.values, self.actor.coop.digits)).to_string(),
@@ -392,8 +391,8 @@ impl<'a> Txn<'a> {
             reason,
         };
         self.move_days(kind, Some(old), Some(new).filter(|n| n.withdrawn_at.is_none()))?;
-        records::keep_version(self.conn, coop, kind, old.id, &kept)?;
-        if !records::update_if_version(self.conn, coop, kind, new)? {
+        records::keep_version(self.writing, kind, old.id, &kept)?;
+        if !records::update_if_version(self.writing, kind, new)? {
             return Err(AppError::Retry);
         }
         self.moved(kind, Some(old), Some(new))
@@ -485,12 +484,12 @@ impl App {
     pub async fn change<T, F>(&self, actor: &Actor, mut work: F) -> Result<T, AppError>
     where
         T: Send + 'static,
-        F: FnMut(&mut Txn<'_>) -> Result<T, AppError> + Send + 'static,
+        F: FnMut(&mut Txn<'_, '_>) -> Result<T, AppError> + Send + 'static,
     {
         let (actor, now) = (actor.clone(), self.now());
         self.store
-            .write(move |conn| {
-                let mut txn = Txn::begin(conn, &actor, now)?;
+            .change(actor.coop.number, move |writing| {
+                let mut txn = Txn::begin(writing, &actor, now)?;
                 let value = work(&mut txn)?;
                 txn.finish()?;
                 Ok(value)

@@ -17,7 +17,7 @@ fn moves_trays(event: &Record) -> bool {
     event.is_some_and(|e| matches!(e, "soaked" | "spread" | "harvested" | "discarded"))
 }
 
-impl Txn<'_> {
+impl Txn<'_, '_> {
     /// Moves the sums of milk and eggs, which depend on all records of a group's day. Runs before
     /// a correction is written, and may run after a new record is.
     pub(super) fn move_days(
@@ -63,7 +63,7 @@ impl Txn<'_> {
         date: chrono::NaiveDate,
     ) -> Result<Vec<DayRecord>, AppError> {
         let coop = self.actor.coop.number;
-        let stored = records::of_day(self.conn, coop, kind, farm, group, date)?;
+        let stored = records::of_day(self.writing, coop, kind, farm, group, date)?;
         let day = |r: &Record| day_record(kind, &r.values, r.id, r.created_at).map(|c| c.3);
         Ok(stored.iter().filter_map(day).collect())
     }
@@ -87,7 +87,7 @@ impl Txn<'_> {
                     (Some(values), _) => Batch::from_values(&values),
                     (None, Some(id)) => {
                         let found =
-                            records::find(self.conn, self.actor.coop.number, Kind::Batch, id)?;
+                            records::find(self.writing, self.actor.coop.number, Kind::Batch, id)?;
                         found.and_then(|b| Batch::from_values(&b.values))
                     }
                     (None, None) => None,
@@ -128,7 +128,7 @@ impl Txn<'_> {
             self.holds.clear();
         }
         if kind == Kind::GrowingGuideValue {
-            self.guide = self.actor.coop.guide(self.conn)?;
+            self.guide = self.actor.coop.guide(self.writing)?;
         }
         let parent = Parent {
             values: record.values.clone(),
@@ -138,13 +138,13 @@ impl Txn<'_> {
         if is_referred_to(kind) {
             self.parents.insert((kind, record.id), Some(parent));
         }
-        self.counters.change_seq += 1;
+        let seq = self.writing.next_change();
         let farm = match kind {
             Kind::Farm => Some(record.id),
             _ => kind.spec().get(&record.values, "farm_id").as_id(),
         };
         let change = Change {
-            seq: self.counters.change_seq,
+            seq,
             kind,
             id: record.id,
             farm_id: farm,
@@ -153,7 +153,7 @@ impl Txn<'_> {
         };
         self.feed.push(change);
         if self.feed.len() == changes::LINES_AT_ONCE {
-            changes::append(self.conn, self.actor.coop.number, &self.feed)?;
+            changes::append(self.writing, &self.feed)?;
             self.feed.clear();
         }
         Ok(())
@@ -170,7 +170,7 @@ impl Txn<'_> {
         }
         let coop = self.actor.coop.number;
         let kind = Kind::BatchEvent;
-        let events = records::by_reference(self.conn, coop, kind, "batch_id", &[record.id])?;
+        let events = records::by_reference(self.writing, coop, kind, "batch_id", &[record.id])?;
         for event in events {
             let zone = self.actor.coop.zone;
             self.effects.add(kind, &event.values, Some(&was), zone, -1);
@@ -191,7 +191,7 @@ impl Txn<'_> {
             kind.spec().get(&old.values, field) == kind.spec().get(&new.values, field)
         };
         if !(same("email") && same("phone") && same("active")) || new.withdrawn_at.is_some() {
-            accounts::end_person(self.conn, self.actor.coop.number, new.id, self.now.0)?;
+            accounts::end_person(self.writing, self.actor.coop.number, new.id, self.now.0)?;
         }
         Ok(())
     }
@@ -203,7 +203,7 @@ impl Txn<'_> {
             (Some(a), Some(b)) => spec.get(&a.values, field) != spec.get(&b.values, field),
             _ => false,
         };
-        self.access_changed |= match kind {
+        let moves = match kind {
             Kind::Farm => changed("area_id") || changed("member_id"),
             Kind::Member => changed("area_id"),
             Kind::Area => changed("parent_id"),
@@ -211,5 +211,8 @@ impl Txn<'_> {
             Kind::OfficerArea => true,
             _ => false,
         };
+        if moves {
+            self.writing.move_access();
+        }
     }
 }

@@ -126,6 +126,7 @@ fn remove(database: &Path) -> Result<(), String> {
 fn print_report(app: &traybook_app::App, month: Month) -> Result<(), String> {
     let text = world::wait(async {
         let coop = app.choose_cooperative(None).await?;
+        app.make_figures_now(&coop).await?;
         app.savings(&Actor::machine(coop), &month.to_string(), Form::Both).await
     })?;
     match text.report {

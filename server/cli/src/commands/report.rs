@@ -23,6 +23,7 @@ pub fn run(args: &Args, report: &Report) -> Result<ExitCode, String> {
     let app = world::open(args)?;
     let body = world::wait(async {
         let coop = app.choose_cooperative(report.chosen.cooperative.clone()).await?;
+        app.make_figures_now(&coop).await?;
         made(&app, &Actor::machine(coop), report).await
     })?;
     match &report.out {

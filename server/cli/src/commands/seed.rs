@@ -63,6 +63,7 @@ pub fn run(args: &Args, seed: &Seed) -> Result<ExitCode, String> {
                 if let Some(code) = farm {
                     asked.farm = Some(app.find_code(&actor, Kind::Farm, code).await?);
                 }
+                app.make_figures_now(&actor.coop).await?;
                 print(&app.review(&actor, asked).await?, &[], format)?;
             }
         }

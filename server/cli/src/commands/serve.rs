@@ -4,11 +4,11 @@ use crate::args::{Args, Serve};
 use crate::world;
 use actix_web::middleware::Compress;
 use actix_web::{App as Actix, HttpServer};
-use std::collections::HashMap;
 use std::process::ExitCode;
 use std::sync::Arc;
 use std::time::Duration;
 use traybook_app::App;
+use traybook_domain::limits::MAKING_LOOK_MS;
 use traybook_http::{Settings, State, configure};
 
 /// Serves the configured database.
@@ -25,7 +25,7 @@ pub fn run(args: &Args, serve: &Serve) -> Result<ExitCode, String> {
 /// # Errors
 /// When the address can not be listened on.
 pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
-    let flags = app.clone();
+    let making = app.clone();
     let settings =
         Settings { behind_proxy: serve.behind_proxy, public_address: serve.public_address.clone() };
     let state = Arc::new(State::new(app, settings)?);
@@ -52,7 +52,7 @@ pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
         println!("Listening on http://{address}  (documentation: http://{address}/docs/)");
     }
     let served = actix_web::rt::System::new().block_on(async move {
-        actix_web::rt::spawn(watch(flags));
+        actix_web::rt::spawn(make_figures(making));
         server.run().await
     });
     served.map_err(|e| e.to_string())?;
@@ -62,20 +62,12 @@ pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
 /// Threads of each worker that wait for the database or hash passwords.
 const BLOCKING_THREADS: usize = 8;
 
-/// How often the flags are brought up to date.
-const FLAGS_EVERY: Duration = Duration::from_secs(60);
-
-/// Raises and clears flags as long as the server runs, and prepares every co-operative's day. A
-/// failure is logged and tried again.
-async fn watch(app: App) {
-    let mut prepared = HashMap::new();
+/// Makes the figures that are due as long as the server runs. A failure is logged and tried again.
+async fn make_figures(app: App) {
     loop {
-        if let Err(error) = app.update_all_flags().await {
-            tracing::warn!(%error, "the flags could not be updated");
+        if let Err(error) = app.make_due_figures().await {
+            tracing::warn!(%error, "the figures that are due could not be found");
         }
-        if let Err(error) = app.prepare_all(&mut prepared).await {
-            tracing::warn!(%error, "the day could not be prepared");
-        }
-        actix_web::rt::time::sleep(FLAGS_EVERY).await;
+        actix_web::rt::time::sleep(Duration::from_millis(MAKING_LOOK_MS)).await;
     }
 }

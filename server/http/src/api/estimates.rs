@@ -2,6 +2,7 @@
 
 use crate::problem::Problem;
 use crate::request::{Answer, Request};
+use traybook_answers::estimates::VisitList;
 
 const JSON: &[&str] = &["application/json"];
 
@@ -44,7 +45,7 @@ pub async fn visit_list(r: Request) -> Answer {
     r.accepts(JSON)?;
     r.known_query([])?;
     let items = r.app().visit_list(r.actor()?).await?;
-    r.answer_json(&serde_json::json!({ "items": items }))
+    r.answer_json(&VisitList { items })
 }
 
 /// Savings since the start.

@@ -17,10 +17,13 @@ pub async fn live(_r: Request) -> Answer {
     Ok(text("alive\n".to_owned()))
 }
 
-/// Whether the database answers.
+/// Whether the database answers. Figures that could not be made leave the old ones in use: said,
+/// and no reason to send nobody here.
 pub async fn ready(r: Request) -> Answer {
-    r.app().ready().await?;
-    Ok(text("ready\n".to_owned()))
+    Ok(text(match r.app().failed_makings().await? {
+        0 => "ready\n".to_owned(),
+        n => format!("ready\nthe figures of {n} co-operatives could not be made; see the log\n"),
+    }))
 }
 
 /// Counters, for the machine itself.
@@ -30,7 +33,11 @@ pub async fn metrics(r: Request) -> Answer {
     if !local || forwarded {
         return Err(AppError::NotFound.into());
     }
-    Ok(text(r.state.metrics.text()))
+    let failed = r.app().failed_makings().await?;
+    let name = "traybook_figures_failed";
+    let about = "Co-operatives whose figures could not be made the last time.";
+    let figures = format!("# HELP {name} {about}\n# TYPE {name} gauge\n{name} {failed}\n");
+    Ok(text(r.state.metrics.text() + &figures))
 }
 
 /// This document.

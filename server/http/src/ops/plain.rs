@@ -3,6 +3,9 @@
 use super::{Body, Handler, Method, Op, Param, Reply};
 use crate::api::{estimates, health, photos, reports, session, sync};
 use crate::shape::Shape;
+use traybook_answers::estimates::{
+    FarmChart, OutputChange, SavingEstimates, SeedLotEvidence, Spoilage, VisitList,
+};
 use traybook_answers::planning::GrowingGuide;
 use traybook_answers::programme::ProgrammeTotals;
 use traybook_answers::records::Changes;
@@ -250,7 +253,7 @@ pub(super) fn other_ops() -> Vec<Op> {
              follow-ups, farms without records and new starters; each with its reasons.",
             "Visits",
             vec![manager, officer],
-            Reply::Json(Shape::Named("VisitList")),
+            Reply::json::<VisitList>(),
             vec![],
             vec![304, 403, 406, 422],
             handler!(estimates::visit_list),
@@ -264,7 +267,7 @@ pub(super) fn other_ops() -> Vec<Op> {
              one plain sentence. An interval across zero reads: cannot tell yet.",
             "Estimates",
             vec![manager, officer, member],
-            Reply::Json(Shape::Named("OutputChange")),
+            Reply::json::<OutputChange>(),
             vec![("enterprise", "milk or eggs.", true)],
             vec![304, 403, 406, 422],
             handler!(estimates::output_change),
@@ -277,7 +280,7 @@ pub(super) fn other_ops() -> Vec<Op> {
              after the start.",
             "Estimates",
             vec![manager, officer, member],
-            Reply::Json(Shape::Named("SavingEstimates")),
+            Reply::json::<SavingEstimates>(),
             vec![],
             vec![304, 403, 406, 422],
             handler!(estimates::savings),
@@ -290,7 +293,7 @@ pub(super) fn other_ops() -> Vec<Op> {
              or at a seed lot.",
             "Estimates",
             vec![manager, officer, member],
-            Reply::Json(Shape::Named("Spoilage")),
+            Reply::json::<Spoilage>(),
             vec![],
             vec![304, 403, 406, 422],
             handler!(estimates::spoilage),
@@ -302,7 +305,7 @@ pub(super) fn other_ops() -> Vec<Op> {
             "The chart's path with the batches behind it, and which of them raised the flag.",
             "Estimates",
             vec![manager, officer, member],
-            Reply::Json(Shape::Named("FarmSpoilage")),
+            Reply::json::<FarmChart>(),
             vec![],
             vec![304, 403, 404, 406, 422],
             handler!(estimates::farm_spoilage),
@@ -314,7 +317,7 @@ pub(super) fn other_ops() -> Vec<Op> {
             "Lots against farms over the last 90 days, the suspect lots, and where else they grow.",
             "Estimates",
             vec![manager, officer, member],
-            Reply::Json(Shape::Named("SeedLotEvidence")),
+            Reply::json::<SeedLotEvidence>(),
             vec![],
             vec![304, 403, 406, 422],
             handler!(estimates::seed_lot_evidence),

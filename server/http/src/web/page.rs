@@ -4,6 +4,7 @@ use super::figures::{Dated, Figure};
 use chrono::{Datelike as _, NaiveDate};
 use chrono_tz::Tz;
 use sha2::{Digest, Sha256};
+use traybook_answers::estimates::AsOf;
 use traybook_domain::Month;
 use traybook_domain::authz::Role;
 use traybook_domain::time::{local_date, to_utc};
@@ -163,6 +164,14 @@ impl Page {
         let args =
             [("date", self.date(local_date(at, zone)).into()), ("time", clock(at, zone).into())];
         self.tell("moment", &args)
+    }
+
+    /// Of when the figures are that were made in the background.
+    pub fn figures_of(&self, as_of: AsOf) -> String {
+        let at = as_of.made_at.zip(self.zone);
+        let Some((at, zone)) = at else { return self.say("figures-none") };
+        let (day, time) = (self.date(local_date(at.0, zone)), clock(at.0, zone));
+        self.tell("figures-of", &[("date", day.into()), ("time", time.into())])
     }
 
     /// A month, in words.

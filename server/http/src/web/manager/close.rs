@@ -9,7 +9,6 @@ use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
 use serde_json::Value as Json;
 use traybook_app::review::Asked;
-use traybook_app::savings_view::Told;
 use traybook_domain::authz::Task;
 
 /// Farms with something missing that the page names.
@@ -24,7 +23,7 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     let (page, actor) = (visit.page(), visit.actor()?);
     actor.task(Task::CloseMonth)?;
     let month = visit.month(actor)?;
-    let view = visit.state.app.savings_view(actor, month, Told::Figures).await?;
+    let view = visit.state.app.savings_view(actor, month).await?;
     let report = &view.head;
     let title = page.with("close-of", "month", page.month(month));
     let mut leaf =

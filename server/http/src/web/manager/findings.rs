@@ -3,55 +3,58 @@
 
 use crate::web::page::{NONE, Page, shown};
 use chrono::{Days, NaiveDate};
-use serde_json::Value as Json;
-use traybook_answers::review::{ReviewFinding, ReviewRule};
+use traybook_answers::review::{Finding, ReviewRule};
 use traybook_domain::Kind;
 use traybook_domain::review::batches::YIELD_LOW_G;
-use traybook_domain::time::parse_date;
 use traybook_speech::Arg;
 
 type Args = Vec<(&'static str, Arg)>;
 
 /// What is wrong.
-pub(super) fn problem(page: &Page, finding: &ReviewFinding) -> String {
-    use ReviewRule::{
-        FarmStockBelowZero, HeadJump, OutputJump, RepeatedValues, RoundedValues, SilentFarm,
-        StoreStockBelowZero,
-    };
+pub(super) fn problem(page: &Page, finding: &Finding) -> String {
     let rule = finding.rule;
     let mut args = match rule {
-        SilentFarm | RepeatedValues | RoundedValues | OutputJump => of_records(page, finding),
-        _ => of_counts(page, finding),
+        ReviewRule::SilentFarm
+        | ReviewRule::RepeatedValues
+        | ReviewRule::RoundedValues
+        | ReviewRule::OutputJump => of_records(page, finding, rule),
+        _ => of_counts(page, finding, rule),
     };
     let what = match (&finding.subject, rule) {
-        (code, HeadJump | SilentFarm | FarmStockBelowZero | StoreStockBelowZero) => {
-            code.clone().unwrap_or_else(|| NONE.to_owned())
-        }
+        (
+            code,
+            ReviewRule::HeadJump
+            | ReviewRule::SilentFarm
+            | ReviewRule::FarmStockBelowZero
+            | ReviewRule::StoreStockBelowZero,
+        ) => code.clone().unwrap_or_else(|| NONE.to_owned()),
         (None, _) => page.say("finding-batch-unnamed"),
         (Some(code), _) => page.with("finding-batch", "code", code.as_str()),
     };
     args.push(("what", what.into()));
-    page.tell(&format!("problem-{}{}", rule.text(), variant(finding)), &args)
+    page.tell(&format!("problem-{}{}", rule.text(), variant(finding, rule)), &args)
 }
 
 /// What most likely puts it right.
-pub(super) fn fix(page: &Page, finding: &ReviewFinding) -> String {
+pub(super) fn fix(page: &Page, finding: &Finding) -> String {
     page.word("fix", finding.rule.text())
 }
 
-/// A figure by its name; null where the rule has none of it.
-fn figure<'a>(finding: &'a ReviewFinding, name: &str) -> &'a Json {
-    finding.figures.get(name).unwrap_or(&Json::Null)
+fn number(finding: &Finding, name: &str, digits: usize) -> String {
+    shown(&finding.amount(name), digits)
+}
+
+fn day_of(page: &Page, finding: &Finding, name: &str) -> String {
+    finding.day(name).map_or_else(|| NONE.to_owned(), |day| page.date(day))
 }
 
 /// Figures of a batch, a shed, a herd, a place of seed.
-fn of_counts(page: &Page, finding: &ReviewFinding) -> Args {
-    let of = |name: &str| figure(finding, name);
-    let whole = |name: &str| of(name).as_i64().unwrap_or(0);
+fn of_counts(page: &Page, finding: &Finding, rule: ReviewRule) -> Args {
+    let whole = |name: &str| finding.count(name);
     let count = |name: &str| Arg::Count(whole(name));
-    let kg = |name: &str| Arg::Text(shown(of(name), 3));
-    let day = |name: &str| Arg::Text(page.day(of(name)));
-    match finding.rule {
+    let kg = |name: &str| Arg::Text(number(finding, name, 3));
+    let day = |name: &str| Arg::Text(day_of(page, finding, name));
+    match rule {
         ReviewRule::MoreTraysOutThanSpread => {
             let out = whole("trays_harvested") + whole("trays_discarded");
             vec![("out", Arg::Count(out)), ("spread", count("trays_spread"))]
@@ -64,8 +67,7 @@ fn of_counts(page: &Page, finding: &ReviewFinding) -> Args {
         }
         ReviewRule::YieldUnlikely => vec![("yield", kg("fresh_kg_per_kg_seed"))],
         ReviewRule::EventsOutOfOrder => {
-            let step =
-                |name: &str| Arg::Text(page.word("step", of(name).as_str().unwrap_or_default()));
+            let step = |name: &str| Arg::Text(page.word("step", finding.word(name)));
             vec![("event", step("event")), ("before", step("must_follow"))]
         }
         ReviewRule::FedOverAge => vec![("due", day("due_on")), ("fed", day("last_fed_on"))],
@@ -79,17 +81,16 @@ fn of_counts(page: &Page, finding: &ReviewFinding) -> Args {
         ReviewRule::HeadJump => vec![
             ("counted", count("counted")),
             ("expected", count("expected")),
-            ("date", page.day(&finding.since).into()),
+            ("date", page.date(finding.since).into()),
         ],
         _ => vec![("kg", kg("lowest_kg")), ("date", day("lowest_on"))],
     }
 }
 
 /// Figures of a farm's milk, eggs or silence.
-fn of_records(page: &Page, finding: &ReviewFinding) -> Args {
-    let of = |name: &str| figure(finding, name);
-    let count = |name: &str| Arg::Count(of(name).as_i64().unwrap_or(0));
-    match finding.rule {
+fn of_records(page: &Page, finding: &Finding, rule: ReviewRule) -> Args {
+    let count = |name: &str| Arg::Count(finding.count(name));
+    match rule {
         ReviewRule::SilentFarm => {
             let last = last_day(finding).map_or_else(|| NONE.to_owned(), |day| page.date(day));
             vec![("days", count("days")), ("last", last.into())]
@@ -97,31 +98,31 @@ fn of_records(page: &Page, finding: &ReviewFinding) -> Args {
         ReviewRule::RepeatedValues => vec![
             ("amount", amount(page, finding, "amount").into()),
             ("records", count("records")),
-            ("odds", shown(of("one_in"), 0).into()),
+            ("odds", number(finding, "one_in", 0).into()),
         ],
         ReviewRule::RoundedValues => {
             vec![("records", count("records")), ("step", amount(page, finding, "step").into())]
         }
         _ => vec![
-            ("each", shown(of("per_animal"), 2).into()),
-            ("around", shown(of("median_around"), 2).into()),
-            ("date", page.day(of("date")).into()),
+            ("each", number(finding, "per_animal", 2).into()),
+            ("around", number(finding, "median_around", 2).into()),
+            ("date", day_of(page, finding, "date").into()),
         ],
     }
 }
 
 /// Which of a rule's sentences, where it has several.
-fn variant(finding: &ReviewFinding) -> &'static str {
-    match finding.rule {
+fn variant(finding: &Finding, rule: ReviewRule) -> &'static str {
+    match rule {
         ReviewRule::YieldUnlikely => {
             let low = YIELD_LOW_G as f64 / 1_000.0;
-            let kg = figure(finding, "fresh_kg_per_kg_seed").as_f64();
-            if kg.is_some_and(|kg| kg < low) { "-little" } else { "-much" }
+            let is_low = finding.amount("fresh_kg_per_kg_seed").is_some_and(|kg| kg < low);
+            if is_low { "-little" } else { "-much" }
         }
-        ReviewRule::EventsOutOfOrder if figure(finding, "follows_on").is_null() => "-missing",
+        ReviewRule::EventsOutOfOrder if !finding.figures.contains_key("follows_on") => "-missing",
         ReviewRule::EventsOutOfOrder => "-order",
         ReviewRule::SilentFarm => {
-            let recorded = figure(finding, "last_record_on").as_str().and_then(parse_date);
+            let recorded = finding.day("last_record_on");
             if recorded.is_some() && recorded == last_day(finding) { "-last" } else { "-none" }
         }
         ReviewRule::OutputJump if is_eggs(finding) => "-eggs",
@@ -131,18 +132,18 @@ fn variant(finding: &ReviewFinding) -> &'static str {
 }
 
 /// The day from which a farm's silence counts: it is listed so many days later.
-fn last_day(finding: &ReviewFinding) -> Option<NaiveDate> {
-    finding.since.checked_sub_days(Days::new(figure(finding, "silent_days").as_u64()?))
+fn last_day(finding: &Finding) -> Option<NaiveDate> {
+    let days = finding.figures.contains_key("silent_days").then(|| finding.count("silent_days"))?;
+    finding.since.checked_sub_days(Days::new(u64::try_from(days).ok()?))
 }
 
-fn is_eggs(finding: &ReviewFinding) -> bool {
+fn is_eggs(finding: &Finding) -> bool {
     finding.records.iter().any(|r| r.kind == Kind::EggRecord.spec().one)
 }
 
 /// Litres or eggs, of a figure that has its unit in English.
-fn amount(page: &Page, finding: &ReviewFinding, name: &str) -> String {
-    let text = figure(finding, name).as_str().unwrap_or_default();
-    let number = text.split(' ').next().unwrap_or_default();
+fn amount(page: &Page, finding: &Finding, name: &str) -> String {
+    let number = finding.word(name).split(' ').next().unwrap_or_default();
     let arg = number.parse::<i64>().map_or_else(|_| Arg::from(number), Arg::Count);
     let key = if is_eggs(finding) { "finding-eggs" } else { "finding-litres" };
     page.tell(key, &[("amount", arg)])

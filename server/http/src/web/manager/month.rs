@@ -2,14 +2,14 @@
 
 use super::savings::total_sentence;
 use crate::web::blocks::{Block, Field, Form, Input, Item, Leaf, Link};
-use crate::web::farms::text;
 use crate::web::member::result::change_key;
 use crate::web::page::{Page, figure, shown};
 use crate::web::site::Shown;
 use crate::web::visit::Visit;
 use serde_json::Value as Json;
-use traybook_app::estimates::Enterprise;
-use traybook_app::savings_view::Told;
+use traybook_answers::estimates::{
+    Enterprise, FarmSpoilage, ProgrammeOutputChange, SpoilageStatus,
+};
 use traybook_domain::Month;
 use traybook_domain::authz::Task;
 
@@ -22,7 +22,7 @@ pub(crate) async fn show_month(visit: Visit) -> Shown {
     actor.task(Task::CloseMonth)?;
     let app = &visit.state.app;
     let month = visit.month(actor)?;
-    let report = app.savings_view(actor, month, Told::Figures).await?.head;
+    let report = app.savings_view(actor, month).await?.head;
     let title = page.with("month-title", "month", page.month(month));
     let mut leaf = Leaf::new(page.clone(), title);
     leaf.saved(&visit);
@@ -46,22 +46,23 @@ pub(crate) async fn show_month(visit: Visit) -> Shown {
         ),
     ]));
     leaf.heading("output-title");
-    for enterprise in [Enterprise::Milk, Enterprise::Eggs] {
+    for enterprise in Enterprise::ALL {
         let change = app.programme_output_change(actor, enterprise).await?;
-        leaf.add(Block::Text(programme_sentence(&page, enterprise.text(), &change)));
+        leaf.add(Block::Text(programme_sentence(&page, enterprise, change.as_ref())));
     }
     leaf.heading("spoilage-title");
     let spoiling = app.most_spoiling(actor, FLAGGED_MAX).await?;
-    let first = spoiling["farms"].as_array().into_iter().flatten();
-    let flagged: Vec<&Json> = first.filter(|f| text(f, "status") == "recurring").collect();
-    let count = spoiling["recurring"].as_i64().unwrap_or(0);
+    let first = spoiling.farms.iter();
+    let flagged = first.filter(|f| f.figures.status == SpoilageStatus::Recurring);
+    let count = i64::try_from(spoiling.recurring).unwrap_or(i64::MAX);
     leaf.add(Block::Text(page.with("spoilage-count", "count", count)));
-    let item = |f: &&Json| Item {
-        title: format!("{} · {}", text(f, "farm"), text(f, "member_name")),
-        href: Some(format!("/spoilage/{}", text(f, "farm_id"))),
+    let item = |f: &FarmSpoilage| Item {
+        title: format!("{} · {}", f.farm, f.member_name),
+        href: Some(format!("/spoilage/{}", f.farm_id)),
         ..Item::default()
     };
-    leaf.add(Block::List(flagged.iter().map(item).collect()));
+    leaf.add(Block::List(flagged.map(item).collect()));
+    leaf.add(Block::Text(page.figures_of(spoiling.as_of)));
     leaf.add(Block::Links(vec![Link::to("/spoilage", page.say("nav-spoilage"))]));
     leaf.heading("seed-title");
     let forecast = app.seed_forecast(actor, Some("4".to_owned())).await?;
@@ -93,12 +94,14 @@ fn counts(page: &Page, total: &Json) -> Vec<(String, String)> {
 }
 
 /// What a whole programme's output did, in one sentence.
-pub(crate) fn programme_sentence(page: &Page, enterprise: &str, programme: &Json) -> String {
-    let what = page.word("output-of", enterprise);
-    let farms = programme["farms_estimated"].as_i64().unwrap_or(0);
-    let (Some(value), Some(low), Some(high)) =
-        (programme["percent"].as_f64(), programme["low"].as_f64(), programme["high"].as_f64())
-    else {
+pub(crate) fn programme_sentence(
+    page: &Page,
+    enterprise: Enterprise,
+    programme: Option<&ProgrammeOutputChange>,
+) -> String {
+    let what = page.word("output-of", enterprise.text());
+    let figures = programme.and_then(|p| p.percent.zip(p.low.zip(p.high)));
+    let (Some(p), Some((value, (low, high)))) = (programme, figures) else {
         let why = page.say("output-programme-unknown");
         return page.tell("output-cannot-tell", &[("what", what.into()), ("why", why.into())]);
     };
@@ -111,7 +114,7 @@ pub(crate) fn programme_sentence(page: &Page, enterprise: &str, programme: &Json
     format!(
         "{} {}",
         page.tell(change_key(low, high), &args),
-        page.with("from-farms", "farms", farms)
+        page.with("from-farms", "farms", i64::try_from(p.farms_estimated).unwrap_or(i64::MAX))
     )
 }
 

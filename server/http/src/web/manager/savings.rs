@@ -9,7 +9,7 @@ use crate::web::site::{Shown, file, query};
 use crate::web::visit::Visit;
 use serde_json::Value as Json;
 use traybook_app::savings::Form;
-use traybook_app::savings_view::{Brief, Told};
+use traybook_app::savings_view::Brief;
 use traybook_domain::Month;
 use traybook_reports::charts::{self, Interval, Intervals, Words};
 use traybook_reports::savings::{FarmLine, Figures, Output};
@@ -31,7 +31,7 @@ pub(crate) fn total_sentence(page: &Page, total: &Json) -> String {
 pub(crate) async fn show_savings(visit: Visit) -> Shown {
     let (page, actor) = (visit.page(), visit.actor()?);
     let month = visit.month(actor)?;
-    let view = visit.state.app.savings_view(actor, month, Told::Estimates).await?;
+    let view = visit.state.app.savings_view(actor, month).await?;
     let report = &view.head;
     let title = page.with("savings-of", "month", page.month(month));
     let mut leaf =

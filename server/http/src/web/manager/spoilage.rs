@@ -12,10 +12,15 @@ use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
 use serde_json::{Value as Json, json};
 use std::collections::HashSet;
+use traybook_answers::estimates::{
+    ChartedBatch, FarmChart, FarmSpoilage, LotEvidence, LotVerdict, PointsAt, SeedLotEvidence,
+    SpoilageFigures, SpoilageStatus,
+};
 use traybook_answers::seed_trace::TraceLine;
 use traybook_domain::Kind;
 use traybook_domain::authz::Action;
 use traybook_domain::kinds::LOSS_CAUSES;
+use traybook_domain::value::real;
 use traybook_reports::charts::{self, Path, PathPoint, Words};
 
 /// Farms in the table.
@@ -33,16 +38,20 @@ pub(crate) async fn show_spoilage(visit: Visit) -> Shown {
     let mut leaf = Leaf::new(page.clone(), page.say("spoilage-list-title"));
     leaf.text("spoilage-about");
     leaf.add(Block::Caution(page.say("caution-mould")));
-    let all: Vec<&Json> = spoiling["farms"].as_array().into_iter().flatten().collect();
-    let row = |f: &&Json| {
-        let name = format!("{} · {}", text(f, "farm"), text(f, "member_name"));
+    leaf.add(Block::Text(page.figures_of(spoiling.as_of)));
+    let row = |f: &FarmSpoilage| {
+        let figures = &f.figures;
+        let status = figures.status.text().replace('_', "-");
         vec![
-            Cell::link(name, format!("/spoilage/{}", text(f, "farm_id"))),
-            text(f, "area").to_owned().into(),
-            page.say(&format!("spoilage-word-{}", text(f, "status").replace('_', "-"))).into(),
-            points_at(&page, f).into(),
-            shown(&f["batches_used"], 0).into(),
-            share(f).into(),
+            Cell::link(
+                format!("{} · {}", f.farm, f.member_name),
+                format!("/spoilage/{}", f.farm_id),
+            ),
+            f.area.clone().unwrap_or_default().into(),
+            page.say(&format!("spoilage-word-{status}")).into(),
+            points_at(&page, figures).into(),
+            figures.batches_used.to_string().into(),
+            share(figures).into(),
         ]
     };
     leaf.add(Block::Table(Table {
@@ -55,7 +64,7 @@ pub(crate) async fn show_spoilage(visit: Visit) -> Shown {
             Column::number(page.say("batches-counted")),
             Column::number(page.say("trays-lost-percent")),
         ],
-        rows: all.iter().map(row).collect(),
+        rows: spoiling.farms.iter().map(row).collect(),
         total: None,
     }));
     leaf.heading("lots-title");
@@ -63,46 +72,50 @@ pub(crate) async fn show_spoilage(visit: Visit) -> Shown {
     leaf.show()
 }
 
-fn points_at(page: &Page, farm: &Json) -> String {
-    match text(farm, "points_at") {
-        "" => String::new(),
-        to => page.word("points-at", to),
-    }
+fn points_at(page: &Page, figures: &SpoilageFigures) -> String {
+    figures.points_at.map_or_else(String::new, |to| {
+        page.word(
+            "points-at",
+            match to {
+                PointsAt::SeedLot => "seed_lot",
+                PointsAt::Farm => "farm",
+            },
+        )
+    })
 }
 
-fn share(farm: &Json) -> String {
-    let (spread, lost) = (farm["trays_spread"].as_f64(), farm["trays_discarded"].as_f64());
-    match (spread, lost) {
-        (Some(spread), Some(lost)) if spread > 0.0 => {
-            crate::web::page::figure(100.0 * lost / spread, 1)
-        }
-        _ => String::new(),
-    }
+fn share(figures: &SpoilageFigures) -> String {
+    let (spread, lost) = (real(figures.trays_spread), real(figures.trays_discarded));
+    if spread > 0.0 { crate::web::page::figure(100.0 * lost / spread, 1) } else { String::new() }
 }
 
-fn verdict(page: &Page, leaf: &mut Leaf, lots: &Json, held: &HashSet<String>) {
-    let verdict = text(lots, "verdict").replace('_', "-");
-    leaf.add(Block::Lead(page.say(&format!("lots-{verdict}"))));
-    let all: Vec<&Json> = lots["seed_lots"].as_array().into_iter().flatten().collect();
-    if all.is_empty() {
+fn verdict(page: &Page, leaf: &mut Leaf, lots: &SeedLotEvidence, held: &HashSet<String>) {
+    let Some(verdict) = lots.verdict else { return };
+    leaf.add(Block::Lead(page.say(match verdict {
+        LotVerdict::SeedLot => "lots-seed-lot",
+        LotVerdict::Farm => "lots-farm",
+        LotVerdict::Both => "lots-both",
+        LotVerdict::Neither => "lots-neither",
+        LotVerdict::NotIdentifiable => "lots-not-identifiable",
+    })));
+    if lots.seed_lots.is_empty() {
         return;
     }
-    let row = |l: &&Json| {
-        let growing: Vec<&str> =
-            l["growing_at"].as_array().into_iter().flatten().map(|f| text(f, "farm")).collect();
-        let suspect = l["is_suspect"] == Json::Bool(true);
+    let row = |l: &LotEvidence| {
+        let growing: Vec<&str> = l.growing_at.iter().map(|f| f.farm.as_str()).collect();
+        let id = l.seed_lot_id.map(|id| id.to_string()).unwrap_or_default();
         vec![
-            Cell::link(text(l, "seed_lot"), format!("/lots/{}", text(l, "seed_lot_id"))),
-            page.crop(text(l, "crop")).into(),
-            text(l, "supplier").to_owned().into(),
-            match (held.contains(text(l, "seed_lot_id")), suspect) {
+            Cell::link(l.seed_lot.clone().unwrap_or_default(), format!("/lots/{id}")),
+            page.crop(l.crop.as_deref().unwrap_or_default()).into(),
+            l.supplier.clone().unwrap_or_default().into(),
+            match (held.contains(&id), l.is_suspect) {
                 (true, _) => page.say("lot-is-held"),
                 (false, true) => page.say("lot-suspect"),
                 (false, false) => page.say("lot-not-suspect"),
             }
             .into(),
-            shown(&l["batches"], 0).into(),
-            shown(&l["farms"], 0).into(),
+            l.batches.to_string().into(),
+            l.farms.to_string().into(),
             growing.join(", ").into(),
         ]
     };
@@ -117,7 +130,7 @@ fn verdict(page: &Page, leaf: &mut Leaf, lots: &Json, held: &HashSet<String>) {
             Column::number(page.say("farms-count")),
             Column::text(page.say("growing-at")),
         ],
-        rows: all.iter().map(row).collect(),
+        rows: lots.seed_lots.iter().map(row).collect(),
         total: None,
     }));
 }
@@ -131,14 +144,15 @@ async fn evidence(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     let farm = visit.id("id")?;
     let (page, actor) = (visit.page(), visit.actor()?);
     let spoiling = visit.state.app.farm_spoilage(actor, farm).await?;
-    let name = format!("{} · {}", text(&spoiling, "farm"), text(&spoiling, "member_name"));
+    let figures = &spoiling.farm.figures;
+    let name = format!("{} · {}", spoiling.farm.farm, spoiling.farm.member_name);
     let mut leaf = Leaf::new(page.clone(), page.with("evidence-of", "farm", name))
         .back("/spoilage", page.say("spoilage-list-title"));
     leaf.saved(visit);
-    leaf.add(Block::Lead(spoilage_sentence(&page, &spoiling)));
-    if text(&spoiling, "status") == "recurring" {
+    leaf.add(Block::Lead(spoilage_sentence(&page, figures.status)));
+    if figures.status == SpoilageStatus::Recurring {
         leaf.add(Block::Caution(page.say("caution-mould")));
-        let points = points_at(&page, &spoiling);
+        let points = points_at(&page, figures);
         if !points.is_empty() {
             leaf.add(Block::Text(page.with("evidence-to", "what", points)));
         }
@@ -214,25 +228,15 @@ pub(crate) async fn note_flag(visit: Visit) -> Shown {
     }
 }
 
-fn raised(batch: &Json) -> bool {
-    batch["raised_the_flag"] == Json::Bool(true)
-}
-
-fn path(spoiling: &Json) -> Vec<&Json> {
-    spoiling["path"].as_array().into_iter().flatten().collect()
-}
-
-fn chart(page: &Page, spoiling: &Json) -> Option<String> {
-    let all = path(spoiling);
+fn chart(page: &Page, spoiling: &FarmChart) -> Option<String> {
+    let all = &spoiling.path;
     // From the batches that raised the flag on, or the newest where none is up.
     let newest = all.len().saturating_sub(POINTS_MAX);
-    let first = all.iter().position(|b| raised(b)).unwrap_or(newest).min(newest);
-    let points = all.iter().skip(first).filter_map(|b| {
-        Some(PathPoint {
-            label: page.short_day(&b["soaked_on"]),
-            value: b["chart_value"].as_f64()?,
-            raised: raised(b),
-        })
+    let first = all.iter().position(|b| b.raised_the_flag).unwrap_or(newest).min(newest);
+    let points = all.iter().skip(first).map(|b| PathPoint {
+        label: page.short_day(&json!(b.soaked_on)),
+        value: b.chart_value,
+        raised: b.raised_the_flag,
     });
     charts::path(&Path {
         words: Words {
@@ -252,20 +256,21 @@ fn chart(page: &Page, spoiling: &Json) -> Option<String> {
 /// Where a flag goes up; the interface says the same.
 const FLAG_AT: f64 = 6.0;
 
-fn batches(page: &Page, spoiling: &Json) -> Table {
-    let all = path(spoiling);
-    let row = |b: &&Json| {
+fn batches(page: &Page, spoiling: &FarmChart) -> Table {
+    let all = &spoiling.path;
+    let row = |b: &ChartedBatch| {
         vec![
-            Cell::link(page.day(&b["soaked_on"]), format!("/batches/{}", text(b, "batch_id"))),
-            text(b, "seed_lot").to_owned().into(),
-            shown(&b["trays_spread"], 0).into(),
-            shown(&b["trays_discarded"], 0).into(),
-            shown(&b["chart_value"], 1).into(),
-            page.say(if raised(b) { "yes" } else { "no" }).into(),
+            Cell::link(page.date(b.soaked_on), format!("/batches/{}", b.batch_id)),
+            b.seed_lot.clone().unwrap_or_default().into(),
+            shown(&json!(b.trays_spread), 0).into(),
+            shown(&json!(b.trays_discarded), 0).into(),
+            shown(&json!(b.chart_value), 1).into(),
+            page.say(if b.raised_the_flag { "yes" } else { "no" }).into(),
         ]
     };
     // The newest, and those behind the flag however old they are.
-    let shown_rows = all.iter().rev().enumerate().filter(|(at, b)| *at < BATCHES_MAX || raised(b));
+    let newest = all.iter().rev().enumerate();
+    let shown_rows = newest.filter(|(at, b)| *at < BATCHES_MAX || b.raised_the_flag);
     Table {
         caption: page.say("evidence-batches"),
         columns: vec![

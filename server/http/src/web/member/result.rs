@@ -6,9 +6,9 @@ use crate::web::farms::{chosen, other_farms, text};
 use crate::web::page::{Page, counted, figure};
 use crate::web::site::Shown;
 use crate::web::visit::Visit;
-use serde_json::Value as Json;
+use serde_json::{Value as Json, json};
+use traybook_answers::estimates::{Enterprise, OutputFigures, OutputStatus, SpoilageStatus};
 use traybook_app::AppError;
-use traybook_app::estimates::Enterprise;
 use traybook_app::farm_savings::Output;
 use traybook_domain::Month;
 use traybook_domain::authz::Role;
@@ -16,6 +16,7 @@ use traybook_domain::time::parse_date;
 use traybook_domain::value::real;
 use traybook_reports::charts::{self, Months, Series, Start, Words};
 use traybook_reports::savings::{FarmLine, lacking, sentence};
+use traybook_speech::Arg;
 use uuid::Uuid;
 
 /// Months that the chart of savings shows.
@@ -60,17 +61,18 @@ pub(crate) async fn show_result(visit: Visit) -> Shown {
         leaf.text("output-none");
     }
     for (enterprise, change) in &changes {
-        if let Some(chart) = output_chart(&visit, &page, &farm, enterprise, month).await? {
+        if let Some(chart) = output_chart(&visit, &page, &farm, *enterprise, month).await? {
             leaf.add(Block::Chart(chart));
         }
-        leaf.add(Block::Lead(output_sentence(&page, enterprise, change)));
+        leaf.add(Block::Lead(output_sentence(&page, *enterprise, change)));
         leaf.add(Block::Text(output_basis(&page, change)));
     }
     leaf.heading("spoilage-title");
     let spoiling = app.farm_spoilage(actor, visit_id(farm_id)?).await;
     match spoiling {
         Ok(spoiling) => {
-            leaf.add(Block::Text(spoilage_sentence(&page, &spoiling)));
+            leaf.add(Block::Text(spoilage_sentence(&page, spoiling.farm.figures.status)));
+            leaf.add(Block::Text(page.figures_of(spoiling.as_of)));
         }
         Err(AppError::NotFound) => {
             leaf.text("spoilage-none");
@@ -149,34 +151,45 @@ pub(crate) fn saving_sentence(page: &Page, line: &Json) -> String {
 pub(crate) async fn changes(
     visit: &Visit,
     farm: Uuid,
-) -> Result<Vec<(&'static str, Json)>, AppError> {
+) -> Result<Vec<(Enterprise, OutputFigures)>, AppError> {
     let mut found = Vec::new();
-    for enterprise in [Enterprise::Milk, Enterprise::Eggs] {
+    for enterprise in Enterprise::ALL {
         let change = visit.state.app.farm_output_change(visit.actor()?, enterprise, farm).await?;
-        found.extend(change.map(|c| (enterprise.text(), c)));
+        found.extend(change.map(|c| (enterprise, c.figures)));
     }
     Ok(found)
 }
 
 /// A change in output in one sentence.
-pub(crate) fn output_sentence(page: &Page, enterprise: &str, change: &Json) -> String {
-    let what = page.word("output-of", enterprise);
-    let per_cent = |v: &Json| v.as_f64().map(|v| figure(v.abs(), 0));
-    let (Some(low), Some(high)) = (change["low"].as_f64(), change["high"].as_f64()) else {
+pub(crate) fn output_sentence(
+    page: &Page,
+    enterprise: Enterprise,
+    change: &OutputFigures,
+) -> String {
+    let what = page.word("output-of", enterprise.text());
+    let (Some(low), Some(high)) = (change.low, change.high) else {
+        let status = match change.status {
+            OutputStatus::NotStarted => "output-status-not-started",
+            OutputStatus::NoPreData => "output-status-no-pre-data",
+            OutputStatus::InsufficientPre => "output-status-insufficient-pre",
+            OutputStatus::InsufficientPost => "output-status-insufficient-post",
+            OutputStatus::NoControls => "output-status-no-controls",
+            OutputStatus::Estimated => "output-status-estimated",
+        };
         let why = page.tell(
-            &format!("output-status-{}", text(change, "status").replace('_', "-")),
+            status,
             &[
-                ("before", counted(&change["records_before"], 0)),
-                ("months", counted(&change["months_before"], 0)),
-                ("after", counted(&change["records_after"], 0)),
-                ("later", counted(&change["months_after"], 0)),
+                ("before", records(change.records_before)),
+                ("months", whole(change.months_before)),
+                ("after", records(change.records_after)),
+                ("later", whole(change.months_after)),
             ],
         );
         return page.tell("output-cannot-tell", &[("what", what.into()), ("why", why.into())]);
     };
     let args = [
         ("what", what.into()),
-        ("percent", per_cent(&change["percent"]).unwrap_or_default().into()),
+        ("percent", change.percent.map(|v| figure(v.abs(), 0)).unwrap_or_default().into()),
         ("low", figure(low, 0).into()),
         ("high", figure(high, 0).into()),
     ];
@@ -192,19 +205,30 @@ pub(crate) fn change_key(low: f64, high: f64) -> &'static str {
     }
 }
 
-/// What a sentence on output rests on.
-pub(crate) fn output_basis(page: &Page, change: &Json) -> String {
-    let args = [
-        ("before", counted(&change["records_before"], 0)),
-        ("after", counted(&change["records_after"], 0)),
-    ];
+fn records(count: f64) -> Arg {
+    counted(&json!(count), 0)
+}
+
+fn whole(count: u64) -> Arg {
+    counted(&json!(count), 0)
+}
+
+/// How many records a sentence on output has behind it.
+pub(crate) fn output_basis(page: &Page, change: &OutputFigures) -> String {
+    let args =
+        [("before", records(change.records_before)), ("after", records(change.records_after))];
     page.tell("output-basis", &args)
 }
 
 /// Whether trays keep spoiling, in one sentence.
-pub(crate) fn spoilage_sentence(page: &Page, spoiling: &Json) -> String {
-    let status = text(spoiling, "status").replace('_', "-");
-    page.say(&format!("spoilage-{status}"))
+pub(crate) fn spoilage_sentence(page: &Page, status: SpoilageStatus) -> String {
+    page.say(match status {
+        SpoilageStatus::Recurring => "spoilage-recurring",
+        SpoilageStatus::InsufficientData => "spoilage-insufficient-data",
+        SpoilageStatus::OneBadBatch => "spoilage-one-bad-batch",
+        SpoilageStatus::Watch => "spoilage-watch",
+        SpoilageStatus::Ok => "spoilage-ok",
+    })
 }
 
 fn choose(page: &Page, farm: &str, month: Month) -> Form {
@@ -250,18 +274,19 @@ async fn output_chart(
     visit: &Visit,
     page: &Page,
     farm: &Json,
-    enterprise: &str,
+    enterprise: Enterprise,
     last: Month,
 ) -> Result<Option<String>, AppError> {
     let (app, actor) = (&visit.state.app, visit.actor()?);
     let output = app.farm_output(actor, visit_id(text(farm, "id"))?, last, MONTHS).await?;
-    let of = |o: &Output| if enterprise == "milk" { o.litres } else { o.eggs };
+    let of = |o: &Output| if enterprise == Enterprise::Milk { o.litres } else { o.eggs };
     let values: Vec<Option<f64>> = output.iter().map(of).collect();
     if values.iter().flatten().count() < 2 {
         return Ok(None);
     }
     let started = parse_date(text(farm, "fodder_started_on")).map(Month::of);
     let start = started.and_then(|m| output.iter().position(|o| o.month == m));
+    let enterprise = enterprise.text();
     let label = page.word("output-of", enterprise);
     Ok(charts::months(&Months {
         words: Words {

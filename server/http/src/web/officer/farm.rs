@@ -14,6 +14,7 @@ use chrono::NaiveDate;
 use serde_json::Value as Json;
 use std::collections::BTreeMap;
 use traybook_answers::Decimal;
+use traybook_answers::estimates::VisitReason;
 use traybook_answers::planning::{FarmPlan, PlanDay, PlannedFeed, PlannedSoak};
 use traybook_answers::work::{FarmWork, WorkState};
 use traybook_app::AppError;
@@ -162,9 +163,8 @@ async fn areas(visit: &Visit) -> Result<Names, AppError> {
 /// Why to visit: flags first, then what was agreed on and not done.
 async fn reasons(visit: &Visit, page: &Page, leaf: &mut Leaf, farm: Uuid) -> Result<(), AppError> {
     let found = visit.state.app.visit_reasons(visit.actor()?, farm).await?;
-    let reasons = found.as_ref().and_then(|f| f["reasons"].as_array()).into_iter().flatten();
-    for why in reasons {
-        let is_flag = text(why, "reason") == "flag";
+    for why in found.iter().flat_map(|f| &f.reasons) {
+        let is_flag = why.reason == VisitReason::Flag;
         let why = reason(page, why);
         leaf.add(if is_flag { Block::Caution(why) } else { Block::Text(why) });
     }
@@ -269,7 +269,8 @@ async fn told(visit: &Visit, page: &Page, leaf: &mut Leaf, farm: Uuid) -> Result
     }
     match visit.state.app.farm_spoilage(visit.actor()?, farm).await {
         Ok(spoiling) => {
-            leaf.add(Block::Text(spoilage_sentence(page, &spoiling)));
+            leaf.add(Block::Text(spoilage_sentence(page, spoiling.farm.figures.status)));
+            leaf.add(Block::Text(page.figures_of(spoiling.as_of)));
             let to = format!("/spoilage/{farm}");
             leaf.add(Block::Links(vec![Link::to(to, page.say("see-evidence"))]));
         }

@@ -73,11 +73,11 @@ pub(crate) async fn pages(visit: Visit) -> Shown {
         pages.extend(["/round", "/farms", "/farms/new"].map(str::to_owned));
         let (list, _) = visit.state.app.first_visits(actor, FARMS_ALONG).await?;
         for farm in &list {
-            let id = text(farm, "farm_id");
+            let id = farm.farm_id;
             pages.push(format!("/farms/{id}"));
             pages.extend(["visit", "batch", "animals"].map(|page| format!("/farms/{id}/{page}")));
             pages.push(format!("/today?farm_id={id}"));
-            let growing = [("farm_id", id.to_owned()), ("limit", "12".to_owned())];
+            let growing = [("farm_id", id.to_string()), ("limit", "12".to_owned())];
             let batches = list_of(&visit, Kind::Batch, &growing).await?;
             let open = batches.iter().filter(|b| text(b, "stage") != "finished");
             pages.extend(open.map(|b| format!("/batches/{}/events", text(b, "id"))));

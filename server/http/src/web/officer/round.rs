@@ -8,6 +8,7 @@ use crate::web::visit::Visit;
 use serde_json::Value as Json;
 use std::collections::BTreeMap;
 use traybook_answers::Decimal;
+use traybook_answers::estimates::{FarmToVisit, Reason, VisitReason};
 use traybook_domain::Kind;
 
 /// Farms that one page lists: more than a fortnight of visits helps nobody.
@@ -23,9 +24,9 @@ pub(crate) async fn show_round(visit: Visit) -> Shown {
     let open: Vec<&Json> = wishes.iter().collect();
     let mut leaf = Leaf::new(page.clone(), page.say("round-title"));
     let left = count.saturating_sub(list.len());
-    let mut areas: BTreeMap<&str, Vec<(usize, &Json)>> = BTreeMap::new();
+    let mut areas: BTreeMap<&str, Vec<(usize, &FarmToVisit)>> = BTreeMap::new();
     for (rank, farm) in list.iter().enumerate() {
-        areas.entry(text(farm, "area")).or_default().push((rank, farm));
+        areas.entry(farm.area.as_deref().unwrap_or_default()).or_default().push((rank, farm));
     }
     if list.is_empty() {
         leaf.text("round-nobody");
@@ -87,29 +88,30 @@ async fn seed_to_bring(
 
 fn item(
     page: &Page,
-    farm: &Json,
+    farm: &FarmToVisit,
     seed: &BTreeMap<String, Vec<(String, Decimal)>>,
     open: &[&Json],
 ) -> Item {
-    let farm_id = text(farm, "farm_id");
-    let reasons: Vec<&Json> = farm["reasons"].as_array().into_iter().flatten().collect();
-    let mut lines: Vec<String> = reasons.iter().map(|r| reason(page, r)).collect();
+    let farm_id = farm.farm_id.to_string();
+    let mut lines: Vec<String> = farm.reasons.iter().map(|r| reason(page, r)).collect();
     if open.iter().any(|w| text(w, "farm_id") == farm_id) {
         lines.push(page.say("reason-wish"));
     }
-    let bring = bring(page, &reasons, seed.get(farm_id));
+    let bring = bring(page, &farm.reasons, seed.get(&farm_id));
     if !bring.is_empty() {
         lines.push(page.with("bring", "what", bring.join(", ")));
     }
-    let last = match farm["last_visit_on"].is_null() {
-        true => page.say("never-visited"),
-        false => page.with("last-visit", "date", page.day(&farm["last_visit_on"])),
+    let last = match farm.last_visit_on {
+        None => page.say("never-visited"),
+        Some(day) => page.with("last-visit", "date", page.date(day)),
     };
-    let place = text(farm, "place");
-    lines.push(if place.is_empty() { last } else { format!("{last} · {place}") });
-    let flagged = reasons.iter().any(|r| text(r, "reason") == "flag");
+    lines.push(match &farm.place {
+        None => last,
+        Some(place) => format!("{last} · {place}"),
+    });
+    let flagged = farm.reasons.iter().any(|r| r.reason == VisitReason::Flag);
     Item {
-        title: format!("{} · {}", text(farm, "farm"), text(farm, "member_name")),
+        title: format!("{} · {}", farm.farm, farm.member_name),
         href: Some(format!("/farms/{farm_id}")),
         mark: flagged.then(|| page.say("flag")),
         lines,
@@ -119,21 +121,25 @@ fn item(
 }
 
 /// A reason to visit, in the reader's language.
-pub(crate) fn reason(page: &Page, reason: &Json) -> String {
-    let kind = text(reason, "reason");
-    let date = page.day(&reason["since"]);
-    let args = [("date", date.into()), ("action", text(reason, "action").to_owned().into())];
-    page.tell(&format!("reason-{}", kind.replace('_', "-")), &args)
+pub(crate) fn reason(page: &Page, reason: &Reason) -> String {
+    let key = match reason.reason {
+        VisitReason::Flag => "reason-flag",
+        VisitReason::FollowUpOverdue => "reason-follow-up-overdue",
+        VisitReason::NoRecords => "reason-no-records",
+        VisitReason::NewStarter => "reason-new-starter",
+    };
+    let action = reason.action.clone().unwrap_or_default();
+    page.tell(key, &[("date", page.date(reason.since).into()), ("action", action.into())])
 }
 
 /// What to take along.
-fn bring(page: &Page, reasons: &[&Json], seed: Option<&Vec<(String, Decimal)>>) -> Vec<String> {
+fn bring(page: &Page, reasons: &[Reason], seed: Option<&Vec<(String, Decimal)>>) -> Vec<String> {
     let mut bring = Vec::new();
-    let has = |kind: &str| reasons.iter().any(|r| text(r, "reason") == kind);
-    if has("flag") {
+    let has = |kind: VisitReason| reasons.iter().any(|r| r.reason == kind);
+    if has(VisitReason::Flag) {
         bring.push(page.say("bring-for-flag"));
     }
-    if has("new_starter") {
+    if has(VisitReason::NewStarter) {
         bring.push(page.say("bring-for-starter"));
     }
     for (crop, kg) in seed.into_iter().flatten() {

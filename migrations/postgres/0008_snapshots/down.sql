@@ -1,0 +1,3 @@
+DROP TABLE farm_snapshots;
+DROP TABLE coop_snapshots;
+ALTER TABLE coop_counters DROP COLUMN revision;

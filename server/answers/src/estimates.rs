@@ -1,0 +1,596 @@
+//! Did output change, who keeps spoiling, which seed lots, what was saved since the start, whom to
+//! visit.
+//!
+//! All but the visit list are read from snapshots: `revision` and `made_at` say of which state and
+//! minute the figures are.
+
+use crate::wire::{Month, Time};
+use chrono::NaiveDate;
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+use uuid::Uuid;
+
+/// Which state the figures are of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct AsOf {
+    /// Revision of the co-operative's records; none before the figures were first made.
+    pub revision: Option<i64>,
+    /// When they were made.
+    pub made_at: Option<Time>,
+}
+
+/// What a farm sells.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Enterprise {
+    /// Litres per cow-day.
+    Milk,
+    /// Eggs per hen-day.
+    Eggs,
+}
+
+impl Enterprise {
+    /// Both.
+    pub const ALL: [Self; 2] = [Self::Milk, Self::Eggs];
+
+    /// Reads a name.
+    #[must_use]
+    pub fn parse(text: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|e| e.text() == text)
+    }
+
+    /// Its name.
+    #[must_use]
+    pub const fn text(self) -> &'static str {
+        match self {
+            Self::Milk => "milk",
+            Self::Eggs => "eggs",
+        }
+    }
+}
+
+/// Whether a farm's output change could be estimated, or why not.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum OutputStatus {
+    /// The farm has not started.
+    NotStarted,
+    /// Nothing was recorded before the start.
+    NoPreData,
+    /// Too few months or records before the start.
+    InsufficientPre,
+    /// Too few months or records after the start.
+    InsufficientPost,
+    /// Too few farms that had not started in the same months.
+    NoControls,
+    /// Estimated.
+    Estimated,
+}
+
+/// What the interval says.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Verdict {
+    /// All of it above zero.
+    Increase,
+    /// All of it below zero.
+    Decrease,
+    /// It holds zero: cannot tell yet.
+    Unclear,
+}
+
+/// A range, 95 %.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct Range {
+    /// Lower end.
+    pub low: f64,
+    /// Upper end.
+    pub high: f64,
+}
+
+/// The output change of a farm.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct OutputFigures {
+    /// Whether there is an estimate.
+    pub status: OutputStatus,
+    /// Usable months before the start.
+    pub months_before: u64,
+    /// Records (group-days) in them.
+    pub records_before: f64,
+    /// Usable months after the start.
+    pub months_after: u64,
+    /// Records (group-days) in them.
+    pub records_after: f64,
+    /// Whether the estimate is pulled towards the group's.
+    pub is_shrunken: bool,
+    /// Place by estimate, 1 is the largest.
+    pub rank: Option<u64>,
+    /// What the interval says.
+    pub verdict: Option<Verdict>,
+    /// The same in words, English.
+    pub sentence: String,
+    /// Change, per cent.
+    pub percent: Option<f64>,
+    /// Lower end of the 95 % interval, per cent.
+    pub low: Option<f64>,
+    /// Upper end, per cent.
+    pub high: Option<f64>,
+}
+
+/// A farm with its output change.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct FarmOutputChange {
+    /// Farm.
+    pub farm_id: Uuid,
+    /// Its code.
+    pub farm: String,
+    /// Membership number.
+    pub member_number: String,
+    /// Name of the member.
+    pub member_name: String,
+    /// Name of the area.
+    pub area: Option<String>,
+    /// Day of the first soak.
+    pub fodder_started_on: Option<NaiveDate>,
+    /// The figures.
+    #[serde(flatten)]
+    pub figures: OutputFigures,
+}
+
+/// The output change of one area.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct AreaOutputChange {
+    /// Name of the area.
+    pub area: Option<String>,
+    /// Farms with an estimate.
+    pub farms_estimated: u64,
+    /// In words, English.
+    pub sentence: String,
+    /// Change, per cent.
+    pub percent: Option<f64>,
+    /// Lower end of the 95 % interval, per cent.
+    pub low: Option<f64>,
+    /// Upper end, per cent.
+    pub high: Option<f64>,
+}
+
+/// An estimate in per cent.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct Percent {
+    /// Change, per cent.
+    pub percent: Option<f64>,
+    /// Lower end of the 95 % interval, per cent.
+    pub low: Option<f64>,
+    /// Upper end, per cent.
+    pub high: Option<f64>,
+}
+
+/// The change in a month before the start, where there should be none.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct BeforeStart {
+    /// Months from the start, negative.
+    pub months_from_start: i64,
+    /// Change, per cent.
+    pub percent: Option<f64>,
+    /// Lower end of the 95 % interval, per cent.
+    pub low: Option<f64>,
+    /// Upper end, per cent.
+    pub high: Option<f64>,
+}
+
+/// The output change of the co-operative.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct ProgrammeOutputChange {
+    /// Farms with an estimate.
+    pub farms_estimated: u64,
+    /// Months of farms after their start.
+    pub farm_months: u64,
+    /// In words, English.
+    pub sentence: String,
+    /// By another method (Callaway and Sant'Anna 2021).
+    pub cross_check: Percent,
+    /// Whether the two lie apart.
+    pub is_cross_check_apart: bool,
+    /// What to think of it then, English.
+    pub warning: Option<String>,
+    /// Months before the start.
+    pub before_start: Vec<BeforeStart>,
+    /// Change, per cent.
+    pub percent: Option<f64>,
+    /// Lower end of the 95 % interval, per cent.
+    pub low: Option<f64>,
+    /// Upper end, per cent.
+    pub high: Option<f64>,
+}
+
+/// The output change of every farm, of areas and of the co-operative.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct OutputChange {
+    /// Milk or eggs.
+    pub enterprise: Enterprise,
+    /// How it is estimated.
+    pub method: String,
+    /// Units of the figures.
+    pub units: String,
+    /// Which state the figures are of.
+    #[serde(flatten)]
+    pub as_of: AsOf,
+    /// First month with a record.
+    pub first_month: Option<Month>,
+    /// Last month with a record.
+    pub last_month: Option<Month>,
+    /// Whether days in milk or weeks of age are taken out.
+    pub is_stage_adjusted: bool,
+    /// The co-operative's; none before the figures were first made.
+    pub programme: Option<ProgrammeOutputChange>,
+    /// Areas.
+    pub areas: Vec<AreaOutputChange>,
+    /// Farms, by code.
+    pub farms: Vec<FarmOutputChange>,
+}
+
+/// What is said of a farm's trays.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum SpoilageStatus {
+    /// A flag is up.
+    Recurring,
+    /// Too few batches.
+    InsufficientData,
+    /// One bad batch.
+    OneBadBatch,
+    /// On the way to a flag.
+    Watch,
+    /// In order.
+    Ok,
+}
+
+impl SpoilageStatus {
+    /// Its name on the wire.
+    #[must_use]
+    pub const fn text(self) -> &'static str {
+        match self {
+            Self::Recurring => "recurring",
+            Self::InsufficientData => "insufficient_data",
+            Self::OneBadBatch => "one_bad_batch",
+            Self::Watch => "watch",
+            Self::Ok => "ok",
+        }
+    }
+}
+
+/// Where the evidence points.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum PointsAt {
+    /// Without batches of suspect lots there is no flag.
+    SeedLot,
+    /// The flag stays without them.
+    Farm,
+}
+
+/// The spoilage of a farm.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct SpoilageFigures {
+    /// What is said.
+    pub status: SpoilageStatus,
+    /// Where a flag points.
+    pub points_at: Option<PointsAt>,
+    /// Logarithm of the likelihood ratio; a flag goes up at 6.
+    pub chart_value: f64,
+    /// Batches in the chart.
+    pub batches_used: u64,
+    /// Trays spread.
+    pub trays_spread: i64,
+    /// Trays discarded.
+    pub trays_discarded: i64,
+    /// Batch that raised the flag.
+    pub flagged_since_batch_id: Option<Uuid>,
+    /// Batches that raised it together.
+    pub raised_by_batch_ids: Vec<Uuid>,
+    /// In words, English.
+    pub sentence: String,
+}
+
+/// A farm with its spoilage.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct FarmSpoilage {
+    /// Farm.
+    pub farm_id: Uuid,
+    /// Its code.
+    pub farm: String,
+    /// Membership number.
+    pub member_number: String,
+    /// Name of the member.
+    pub member_name: String,
+    /// Name of the area.
+    pub area: Option<String>,
+    /// The figures.
+    #[serde(flatten)]
+    pub figures: SpoilageFigures,
+}
+
+/// Every farm's spoilage, the strongest evidence first.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct Spoilage {
+    /// How it is charted.
+    pub method: String,
+    /// Units of the figures.
+    pub units: String,
+    /// What mould means.
+    pub caution: String,
+    /// Which state the figures are of.
+    #[serde(flatten)]
+    pub as_of: AsOf,
+    /// Correlation between the trays of a batch; none before the figures were first made.
+    pub tray_correlation: Option<f64>,
+    /// Farms.
+    pub farms: Vec<FarmSpoilage>,
+    /// Farms whose spoilage is recurring, also those that are not listed.
+    pub recurring: u64,
+}
+
+/// One batch of a farm's chart.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct ChartedBatch {
+    /// Batch.
+    pub batch_id: Uuid,
+    /// Day of its soak.
+    pub soaked_on: NaiveDate,
+    /// Trays spread.
+    pub trays_spread: i64,
+    /// Trays discarded.
+    pub trays_discarded: i64,
+    /// Code of its seed lot.
+    pub seed_lot: Option<String>,
+    /// The chart after it.
+    pub chart_value: f64,
+    /// Whether it is one of those that raised the flag.
+    pub raised_the_flag: bool,
+}
+
+/// One farm's chart with the batches behind it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct FarmChart {
+    /// The farm and its figures.
+    #[serde(flatten)]
+    pub farm: FarmSpoilage,
+    /// Its batches, oldest first.
+    pub path: Vec<ChartedBatch>,
+    /// How it is charted.
+    pub method: String,
+    /// What mould means.
+    pub caution: String,
+    /// Which state the figures shared with other farms are of; the batches are those of now.
+    #[serde(flatten)]
+    pub as_of: AsOf,
+}
+
+/// Whether the evidence points at seed lots.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum LotVerdict {
+    /// At lots.
+    SeedLot,
+    /// At farms.
+    Farm,
+    /// At both.
+    Both,
+    /// At neither.
+    Neither,
+    /// It cannot be told.
+    NotIdentifiable,
+}
+
+/// A farm where a lot grows.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct GrowingAt {
+    /// Farm.
+    pub farm_id: Uuid,
+    /// Its code.
+    pub farm: String,
+}
+
+/// What is held against a lot.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct LotEvidence {
+    /// Lot.
+    pub seed_lot_id: Option<Uuid>,
+    /// Its code.
+    pub seed_lot: Option<String>,
+    /// Crop.
+    pub crop: Option<String>,
+    /// Name of the supplier.
+    pub supplier: Option<String>,
+    /// Whether it is named as suspect.
+    pub is_suspect: bool,
+    /// Effect on the arcsine root of the share of trays discarded.
+    pub effect: f64,
+    /// One-sided probability of such an effect by chance.
+    pub p: f64,
+    /// Batches.
+    pub batches: u64,
+    /// Farms.
+    pub farms: u64,
+    /// Farms with a batch of it that is not over.
+    pub growing_at: Vec<GrowingAt>,
+}
+
+/// Whether the evidence of the last 90 days points at seed lots, at farms or at both.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct SeedLotEvidence {
+    /// How it is compared.
+    pub method: String,
+    /// Units of the effect.
+    pub units: String,
+    /// What mould means.
+    pub caution: String,
+    /// Which state the figures are of.
+    #[serde(flatten)]
+    pub as_of: AsOf,
+    /// The verdict; none before the figures were first made.
+    pub verdict: Option<LotVerdict>,
+    /// In words, English.
+    pub sentence: Option<String>,
+    /// Probability of such differences between lots by chance.
+    pub p_lots: Option<f64>,
+    /// The same between farms.
+    pub p_farms: Option<f64>,
+    /// Lots.
+    pub seed_lots: Vec<LotEvidence>,
+}
+
+/// Whether a farm's saving could be estimated, or why not.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum SavingStatus {
+    /// The farm has not started.
+    NotStarted,
+    /// Nothing was bought before the start.
+    NoBaseline,
+    /// Too few months before the start.
+    InsufficientBaseline,
+    /// No month after the start.
+    NoPostMonths,
+    /// Estimated.
+    Estimated,
+    /// Estimated without the index of farms that had not started.
+    EstimatedUnadjusted,
+}
+
+/// What a farm saved since its start. Money in currency units.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct SavingFigures {
+    /// Whether there is an estimate.
+    pub status: SavingStatus,
+    /// In words, English.
+    pub sentence: String,
+    /// Months before the start.
+    pub months_before: Option<u64>,
+    /// Months after it.
+    pub months_after: Option<u64>,
+    /// Saving.
+    pub saving: Option<f64>,
+    /// Its 95 % interval.
+    pub saving_interval: Option<Range>,
+    /// What feed would have cost without fodder.
+    pub baseline_cost: Option<f64>,
+    /// Saving in per cent of that.
+    pub saving_percent_of_baseline: Option<f64>,
+    /// Saving per animal-day.
+    pub saving_per_animal_day: Option<f64>,
+    /// Its 95 % interval.
+    pub saving_per_animal_day_interval: Option<Range>,
+    /// Saving per litre, over months that have both.
+    pub saving_per_litre: Option<f64>,
+    /// Saving per egg, over months that have both.
+    pub saving_per_egg: Option<f64>,
+}
+
+/// A farm with its saving since the start.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct FarmSavingEstimate {
+    /// Farm.
+    pub farm_id: Uuid,
+    /// Its code.
+    pub farm: String,
+    /// Membership number.
+    pub member_number: String,
+    /// Name of the member.
+    pub member_name: String,
+    /// Name of the area.
+    pub area: Option<String>,
+    /// Day of the first soak.
+    pub fodder_started_on: Option<NaiveDate>,
+    /// The figures.
+    #[serde(flatten)]
+    pub figures: SavingFigures,
+}
+
+/// The saving of all farms together. Money in currency units.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct ProgrammeSaving {
+    /// In words, English.
+    pub sentence: String,
+    /// Farms with an estimate.
+    pub farms_estimated: u64,
+    /// Saving.
+    pub saving: Option<f64>,
+    /// Its 95 % interval.
+    pub saving_interval: Option<Range>,
+    /// Saving per animal-day.
+    pub saving_per_animal_day: Option<f64>,
+}
+
+/// Every farm's saving since its start, and the co-operative's.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct SavingEstimates {
+    /// How it is estimated.
+    pub method: String,
+    /// Units of the figures.
+    pub units: String,
+    /// Currency, ISO 4217.
+    pub currency: String,
+    /// Which state the figures are of.
+    #[serde(flatten)]
+    pub as_of: AsOf,
+    /// First month in which any farm bought feed.
+    pub first_month: Option<Month>,
+    /// The co-operative's; none before the figures were first made.
+    pub programme: Option<ProgrammeSaving>,
+    /// Farms, by code.
+    pub farms: Vec<FarmSavingEstimate>,
+}
+
+/// Why to visit a farm.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum VisitReason {
+    /// It has just started and was not seen since.
+    NewStarter,
+    /// Nothing was recorded for a whole month.
+    NoRecords,
+    /// A follow-up is overdue.
+    FollowUpOverdue,
+    /// A flag is up.
+    Flag,
+}
+
+/// A reason to visit.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct Reason {
+    /// Which.
+    pub reason: VisitReason,
+    /// Since when.
+    pub since: NaiveDate,
+    /// In words, English.
+    pub sentence: String,
+    /// What was to be done, of a follow-up.
+    pub action: Option<String>,
+}
+
+/// A farm to visit.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct FarmToVisit {
+    /// Farm.
+    pub farm_id: Uuid,
+    /// Its code.
+    pub farm: String,
+    /// Name of the area.
+    pub area: Option<String>,
+    /// How to find it.
+    pub place: Option<String>,
+    /// Name of the member.
+    pub member_name: String,
+    /// Day of the last visit.
+    pub last_visit_on: Option<NaiveDate>,
+    /// Why, the most pressing first.
+    pub reasons: Vec<Reason>,
+}
+
+/// Whom to visit next, the most pressing first.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct VisitList {
+    /// Farms.
+    pub items: Vec<FarmToVisit>,
+}

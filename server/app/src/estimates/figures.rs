@@ -1,0 +1,304 @@
+//! The figures of a co-operative: what they are, as they are stored, and how they are made.
+
+use super::feed::FeedSavings;
+use super::{lots, output, saving, spoilage};
+use crate::ctx::Coop;
+use crate::error::AppError;
+use chrono::NaiveDate;
+use serde::{Deserialize, Serialize};
+use std::collections::{BTreeMap, HashMap};
+use traybook_answers::estimates::{
+    AreaOutputChange, AsOf, Enterprise, LotVerdict, OutputFigures, ProgrammeOutputChange,
+    ProgrammeSaving, SavingFigures, SpoilageFigures,
+};
+use traybook_answers::wire;
+use traybook_domain::Month;
+use traybook_domain::value::Instant;
+use traybook_reports::savings::{Change, Extras};
+use traybook_storage::farm_rows::{self, Farms};
+use traybook_storage::snapshots::{self, CoopSnapshot, State};
+use traybook_storage::{Conn, changes};
+use uuid::Uuid;
+
+/// Version of the form of the stored bodies. Where it is another, the figures are made anew.
+pub(super) const FORMAT: i64 = 1;
+
+/// What is said of one farm, as it is stored.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub(crate) struct FarmFigures {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub milk: Option<OutputFigures>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub eggs: Option<OutputFigures>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub spoilage: Option<SpoilageFigures>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub saving: Option<SavingFigures>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub half_widths: Option<HalfWidths>,
+}
+
+/// Half widths of a farm's 95 % intervals, as shares of the baseline, from a month on.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub(crate) struct HalfWidths {
+    pub first: wire::Month,
+    pub shares: Vec<Option<f64>>,
+}
+
+/// What is said of the co-operative, as it is stored.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub(crate) struct CoopFigures {
+    pub milk: CoopOutput,
+    pub eggs: CoopOutput,
+    pub charts: SharedCharts,
+    /// Every farm with batches, the strongest evidence first: whether it is recurring.
+    pub spoiling: Vec<(Uuid, bool)>,
+    pub lots: Lots,
+    pub first_month: Option<wire::Month>,
+    pub saving: ProgrammeSaving,
+}
+
+/// The output change of a co-operative and its areas.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub(crate) struct CoopOutput {
+    pub first_month: Option<wire::Month>,
+    pub last_month: Option<wire::Month>,
+    pub is_stage_adjusted: bool,
+    pub programme: ProgrammeOutputChange,
+    pub areas: Vec<(Uuid, AreaOutputChange)>,
+}
+
+/// What the charts of all farms share.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub(crate) struct SharedCharts {
+    pub correlation: f64,
+    pub class_multipliers: Vec<f64>,
+}
+
+/// What is held against seed lots.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub(crate) struct Lots {
+    pub verdict: LotVerdict,
+    pub sentence: String,
+    pub p_lots: Option<f64>,
+    pub p_farms: Option<f64>,
+    pub lots: Vec<Lot>,
+}
+
+/// One of the lots compared.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub(crate) struct Lot {
+    pub lot: Uuid,
+    pub is_suspect: bool,
+    pub effect: f64,
+    pub p: f64,
+    pub batches: u64,
+    pub farms: u64,
+    pub growing_at: Vec<Uuid>,
+}
+
+impl CoopFigures {
+    pub(super) const fn output(&self, enterprise: Enterprise) -> &CoopOutput {
+        match enterprise {
+            Enterprise::Milk => &self.milk,
+            Enterprise::Eggs => &self.eggs,
+        }
+    }
+
+    /// The lots that are named.
+    pub(super) fn suspects(&self) -> Vec<Uuid> {
+        self.lots.lots.iter().filter(|l| l.is_suspect).map(|l| l.lot).collect()
+    }
+}
+
+impl FarmFigures {
+    pub(super) const fn output(&self, enterprise: Enterprise) -> Option<&OutputFigures> {
+        match enterprise {
+            Enterprise::Milk => self.milk.as_ref(),
+            Enterprise::Eggs => self.eggs.as_ref(),
+        }
+    }
+
+    /// What the savings report of a month says of the farm besides its own figures.
+    fn extras(&self, month: Month) -> Extras {
+        let half_width = self.half_widths.as_ref().and_then(|h| {
+            let at = usize::try_from(month.number() - h.first.0.number()).ok()?;
+            h.shares.get(at).copied().flatten()
+        });
+        let tenth = |v: f64| (v * 10.0).round() / 10.0;
+        let change = |(enterprise, f): (Enterprise, &OutputFigures)| Change {
+            enterprise: enterprise.text(),
+            percent: f
+                .percent
+                .zip(f.low.zip(f.high))
+                .map(|(p, (l, h))| (tenth(p), tenth(l), tenth(h))),
+            sentence: f.sentence.clone(),
+        };
+        let milk = self.milk.as_ref().map(|f| (Enterprise::Milk, f));
+        let eggs = self.eggs.as_ref().map(|f| (Enterprise::Eggs, f));
+        Extras {
+            half_width_of_baseline: half_width,
+            output_change: milk.or(eggs).map(change),
+            spoilage_status: self
+                .spoilage
+                .as_ref()
+                .filter(|s| s.trays_spread > 0)
+                .map(spoilage::status_text),
+        }
+    }
+}
+
+/// All figures of one state.
+pub(crate) struct Figures {
+    pub state: State,
+    pub coop: CoopFigures,
+    pub farms: BTreeMap<Uuid, FarmFigures>,
+    /// Farms whose chart has a flag, for raising and clearing.
+    pub standing: Vec<super::flags::Standing>,
+}
+
+impl Figures {
+    /// Makes all figures of a co-operative from its records.
+    ///
+    /// # Errors
+    /// Those of the store.
+    pub fn make(conn: &mut Conn, coop: &Coop, now: Instant) -> Result<Self, AppError> {
+        let (number, day) = (coop.number, coop.today(now));
+        let counters = changes::counters(conn, number)?;
+        let state = State {
+            revision: counters.revision,
+            change_seq: counters.change_seq,
+            made_at: now.0,
+            day,
+        };
+        let farms = farm_rows::farms(conn, number, None)?;
+        let mut all: BTreeMap<Uuid, FarmFigures> = BTreeMap::new();
+        let milk = output::make(conn, number, (Enterprise::Milk, day), &farms)?;
+        let eggs = output::make(conn, number, (Enterprise::Eggs, day), &farms)?;
+        for (farm, figures) in milk.farms {
+            all.entry(farm).or_default().milk = Some(figures);
+        }
+        for (farm, figures) in eggs.farms {
+            all.entry(farm).or_default().eggs = Some(figures);
+        }
+        let trays = spoilage::Charts::make(conn, coop, day, &farms)?;
+        let lots = lots::compare(&trays, lots::names(conn, number)?);
+        let spoiling = trays.figures(&lots.suspects);
+        let standing = trays.standing(&spoiling);
+        let order = spoilage::order(&spoiling);
+        for (farm, figures) in spoiling {
+            all.entry(farm).or_default().spoilage = Some(figures);
+        }
+        let savings = FeedSavings::make(conn, number, &farms)?;
+        for (farm, figures, half_widths) in saving::of_farms(&savings, coop, &farms) {
+            let slot = all.entry(farm).or_default();
+            slot.saving = Some(figures);
+            slot.half_widths = half_widths;
+        }
+        let coop = CoopFigures {
+            milk: milk.coop,
+            eggs: eggs.coop,
+            charts: trays.shared(),
+            spoiling: order,
+            lots: lots.figures,
+            first_month: savings.first.map(wire::Month),
+            saving: saving::of_programme(&savings, coop),
+        };
+        Ok(Self { state, coop, farms: all, standing })
+    }
+
+    /// What the savings report of a month says of each farm besides its own figures.
+    pub fn extras(&self, month: Month) -> HashMap<Uuid, Extras> {
+        self.farms.iter().map(|(farm, f)| (*farm, f.extras(month))).collect()
+    }
+}
+
+/// What the savings report of a month says of farms, all or these, besides their own figures: as
+/// it was last made.
+///
+/// # Errors
+/// Those of the store.
+pub(crate) fn extras(
+    conn: &mut Conn,
+    coop: i64,
+    month: Month,
+    of: Farms<'_>,
+) -> Result<HashMap<Uuid, Extras>, AppError> {
+    let farms = farms(conn, coop, of)?;
+    Ok(farms.into_iter().map(|(farm, f)| (farm, f.extras(month))).collect())
+}
+
+/// The figures of farms, all or these, as they were last made.
+///
+/// # Errors
+/// Those of the store.
+pub(super) fn farms(
+    conn: &mut Conn,
+    coop: i64,
+    of: Farms<'_>,
+) -> Result<HashMap<Uuid, FarmFigures>, AppError> {
+    let rows = snapshots::of_farms(conn, coop, of)?;
+    let read = |(farm, body): (Uuid, String)| Some((farm, serde_json::from_str(&body).ok()?));
+    // A row of another form is of an older program; it is made anew within a minute.
+    Ok(rows.into_iter().filter_map(read).collect())
+}
+
+/// The figures of the co-operative as they were last made, and of which state they are; none before
+/// they were made by this program.
+///
+/// # Errors
+/// Those of the store.
+pub(super) fn coop(conn: &mut Conn, coop: i64) -> Result<(AsOf, Option<CoopFigures>), AppError> {
+    let row = snapshots::of_coop(conn, coop)?;
+    let row = row.filter(|r| r.format == FORMAT);
+    let figures = row.as_ref().and_then(|r| serde_json::from_str(&r.body).ok());
+    Ok((as_of(row.filter(|_| figures.is_some()).map(|r| r.state)), figures))
+}
+
+/// Which state figures are of, as it is sent.
+pub(crate) fn as_of(state: Option<State>) -> AsOf {
+    AsOf {
+        revision: state.map(|s| s.revision),
+        made_at: state.map(|s| wire::Time(Instant(s.made_at))),
+    }
+}
+
+impl Figures {
+    /// The co-operative's row.
+    ///
+    /// # Errors
+    /// `Internal`.
+    pub(super) fn row(&self) -> Result<CoopSnapshot, AppError> {
+        Ok(CoopSnapshot { state: self.state, format: FORMAT, body: text(&self.coop)? })
+    }
+
+    /// The rows of the farms that differ from those that are stored, and the farms that have none
+    /// any more.
+    ///
+    /// # Errors
+    /// `Internal`.
+    pub(super) fn changed(
+        &self,
+        stored: &HashMap<Uuid, String>,
+    ) -> Result<(Vec<(Uuid, String)>, Vec<Uuid>), AppError> {
+        let mut changed = Vec::new();
+        for (farm, figures) in &self.farms {
+            let body = text(figures)?;
+            if stored.get(farm) != Some(&body) {
+                changed.push((*farm, body));
+            }
+        }
+        let gone = stored.keys().filter(|farm| !self.farms.contains_key(*farm)).copied();
+        Ok((changed, gone.collect()))
+    }
+}
+
+fn text<T: Serialize>(of: &T) -> Result<String, AppError> {
+    serde_json::to_string(of).map_err(|e| AppError::Internal(e.to_string()))
+}
+
+/// The day after, for [`Figures::make`] and the making's due time.
+pub(super) fn day_after(day: NaiveDate) -> NaiveDate {
+    day.succ_opt().unwrap_or(day)
+}

@@ -1,0 +1,118 @@
+//! Making the figures in the background: for every co-operative whose records have moved, or whose
+//! day is another, one at a time, by whoever of several servers takes the lease.
+
+use super::figures::{FORMAT, Figures, day_after};
+use super::flags;
+use crate::ctx::{Actor, App, Coop};
+use crate::error::AppError;
+use crate::review;
+use crate::txn::Txn;
+use std::collections::HashMap;
+use traybook_domain::limits::{MAKING_LEASE_MS, MAKING_PAUSE_MS, MAKING_REST, MAKINGS_AT_ONCE};
+use traybook_domain::time::start_of_day;
+use traybook_storage::snapshots::{self, Due};
+use traybook_storage::{Writing, changes, in_coop};
+use uuid::Uuid;
+
+impl App {
+    /// Makes the figures of all co-operatives that are due now. One that fails keeps its old ones,
+    /// and does not stop the others. Gives the number made.
+    ///
+    /// # Errors
+    /// Those of the store.
+    pub async fn make_due_figures(&self) -> Result<usize, AppError> {
+        let (now, mut made) = (self.now().0, 0);
+        let due =
+            self.store.read(move |conn| snapshots::due(conn, now, FORMAT, MAKINGS_AT_ONCE)).await?;
+        for (number, id) in due {
+            let lease = self.new_id()?;
+            let (now, until) = (self.now().0, self.now().0 + MAKING_LEASE_MS);
+            let taken =
+                self.store.write(move |conn| snapshots::lease(conn, number, lease, (now, until)));
+            if !taken.await? {
+                continue;
+            }
+            let coop = self.store.read(move |conn| Coop::load(conn, number, id)).await;
+            let done = match coop {
+                Ok(coop) => self.make_figures(coop, lease).await,
+                Err(error) => Err(error),
+            };
+            match done {
+                Ok(()) => made += 1,
+                Err(error) => {
+                    tracing::warn!(number, %error, "the figures could not be made");
+                    let at = (self.now().0, self.now().0 + MAKING_PAUSE_MS);
+                    let noted =
+                        self.store.write(move |conn| snapshots::fail(conn, number, lease, at));
+                    noted.await?;
+                }
+            }
+        }
+        Ok(made)
+    }
+
+    /// Makes the figures of one co-operative now, whatever is due: for the command line and tests.
+    ///
+    /// # Errors
+    /// Those of the store.
+    pub async fn make_figures_now(&self, coop: &Coop) -> Result<(), AppError> {
+        let (number, lease, now) = (coop.number, self.new_id()?, self.now().0);
+        let taken = self.store.write(move |conn| {
+            snapshots::lease(conn, number, lease, (i64::MAX, now + MAKING_LEASE_MS))
+        });
+        taken.await?;
+        self.make_figures(coop.clone(), lease).await
+    }
+
+    /// Co-operatives whose figures could not be made the last time.
+    ///
+    /// # Errors
+    /// Those of the store.
+    pub async fn failed_makings(&self) -> Result<i64, AppError> {
+        Ok(self.store.read(snapshots::failed).await?)
+    }
+
+    async fn make_figures(&self, coop: Coop, lease: Uuid) -> Result<(), AppError> {
+        let began = self.now();
+        let of = coop.clone();
+        let read = self.store.read(move |conn| {
+            let figures = Figures::make(conn, &of, began)?;
+            let findings = review::find(conn, &of, began)?;
+            let stored: HashMap<Uuid, String> =
+                snapshots::of_farms(conn, of.number, None)?.into_iter().collect();
+            let (changed, gone) = figures.changed(&stored)?;
+            let flags = flags::ask(conn, &of, &figures.standing, figures.state.day)?;
+            Ok::<_, AppError>((figures.row()?, findings, changed, gone, flags))
+        });
+        let (row, findings, changed, gone, flags) = read.await?;
+        let took = (self.now().0 - began.0).max(0);
+        let day = day_after(row.state.day);
+        let due = Due {
+            next_at: began.0 + took + MAKING_PAUSE_MS.max(took.saturating_mul(MAKING_REST)),
+            day_ends_at: start_of_day(day, coop.zone).0,
+        };
+        let number = coop.number;
+        let write = self.store.write(move |conn| {
+            let before = changes::counters(conn, number)?.revision;
+            if !flags.is_empty() {
+                let machine = Actor::machine(coop.clone());
+                in_coop(conn, number, |writing: &mut Writing<'_>| {
+                    let mut txn = Txn::begin(writing, &machine, began)?;
+                    flags::carry_out(&mut txn, &flags, row.state.day)?;
+                    txn.finish()
+                })?;
+            }
+            let mut row = row.clone();
+            if before == row.state.revision {
+                // The flags say what the figures say: they ask for no other making.
+                row.state.revision = changes::counters(conn, number)?.revision;
+            }
+            if snapshots::keep(conn, number, lease, &row, &findings, due)? {
+                let revision = row.state.revision;
+                snapshots::keep_farms(conn, number, revision, &changed, &gone)?;
+            }
+            Ok::<_, AppError>(())
+        });
+        write.await
+    }
+}
