@@ -23,6 +23,7 @@ mod sessions;
 mod storage;
 mod sums;
 mod sync;
+mod typed;
 mod work;
 mod work_harvests;
 mod work_records;

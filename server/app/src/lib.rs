@@ -28,6 +28,7 @@ pub mod rations;
 pub mod records;
 pub mod represent;
 pub mod review;
+pub mod rows;
 pub mod savings;
 mod savings_parts;
 pub mod savings_view;
