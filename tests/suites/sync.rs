@@ -193,8 +193,8 @@ fn feed_never_skips_a_late_commit(w: World) {
                 let want = usize::try_from(writers * each).expect("small");
                 for _ in 0..20_000 {
                     let feed = app.changes(&machine, cursor.clone(), 7).await.expect("feed");
-                    let milk = feed.items.iter().filter(|i| i["kind"] == "milk_record");
-                    seen.extend(milk.map(|i| i["id"].as_str().expect("id").to_owned()));
+                    let milk = feed.items.iter().filter(|i| i.kind == "milk_record");
+                    seen.extend(milk.map(|i| i.id.to_string()));
                     cursor = Some(feed.next);
                     if seen.len() >= want {
                         break;

@@ -104,3 +104,12 @@ fn the_document_says_what_objects_hold() {
     let allowed: Vec<&str> = BARE.iter().map(|(at, _)| *at).collect();
     assert_eq!(found, allowed, "say the members, or the reason here");
 }
+
+#[test]
+fn the_document_names_numbers_by_their_value() {
+    let text = traybook_http::openapi::text().expect("a sound document");
+    let is_name = |t: &str| !t.is_empty() && t.chars().all(|c| c == '_' || c.is_uppercase());
+    let names = text.split('{').skip(1).filter_map(|part| part.split_once('}'));
+    let unknown: Vec<&str> = names.map(|(name, _)| name).filter(|name| is_name(name)).collect();
+    assert_eq!(unknown, Vec::<&str>::new(), "add it to ops/numbers.rs");
+}

@@ -18,7 +18,7 @@ use traybook_storage::{Conn, accounts};
 use uuid::Uuid;
 
 /// Fewest members that are shown as a group.
-const MEMBERS_MIN: usize = 5;
+pub const MEMBERS_MIN: usize = 5;
 
 impl App {
     /// Totals of a month, divided by area, sex or age band. A group of fewer than five members is

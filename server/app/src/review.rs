@@ -37,7 +37,7 @@ pub const WINDOW_DAYS: u64 = 60;
 /// Months back from which counts of animals are compared: they are made seldom.
 const HEAD_MONTHS: i64 = 6;
 /// Findings in one answer: more is work for weeks. What is beyond is counted.
-const FINDINGS_MAX: usize = 2_000;
+pub const FINDINGS_MAX: usize = 2_000;
 /// What is asked of the list.
 #[derive(Clone, Debug, Default)]
 pub struct Asked {

@@ -45,6 +45,7 @@ mod tests {
     use super::*;
     use traybook_answers::{Column, columns};
 
+    #[derive(serde::Serialize)]
     struct Line {
         a: &'static str,
         b: Option<i64>,
@@ -52,7 +53,7 @@ mod tests {
     }
 
     #[derive(serde::Serialize)]
-    struct Lines(#[serde(skip)] Vec<Line>);
+    struct Lines(Vec<Line>);
 
     impl Sheet for Lines {
         type Row = Line;
