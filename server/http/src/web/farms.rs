@@ -52,6 +52,26 @@ pub(super) async fn rows<T: Record + Send + 'static>(
     visit.state.app.rows(visit.actor()?, query(pairs)).await
 }
 
+/// All that fit, page after page, up to the bound of [`all`].
+pub(super) async fn all_rows<T: Record + Send + 'static>(
+    visit: &Visit,
+    pairs: &[(&str, String)],
+) -> Result<Vec<Row<T>>, AppError> {
+    let mut items = Vec::new();
+    let mut cursor: Option<String> = None;
+    for _ in 0..PAGES_MAX {
+        let mut asked = pairs.to_vec();
+        asked.extend(cursor.take().map(|c| ("cursor", c)));
+        let more = rows(visit, &asked).await?;
+        items.extend(more.items);
+        match more.next {
+            Some(next) => cursor = Some(next),
+            None => break,
+        }
+    }
+    Ok(items)
+}
+
 /// A record as its own type.
 pub(super) async fn row<T>(visit: &Visit, id: Uuid) -> Result<Row<T>, AppError>
 where
