@@ -109,7 +109,7 @@ fn cooperative(
     let hidden = hide(&cells);
     let group = |(name, cell): (&String, &Cell)| match hidden.contains(name.as_str()) {
         true => GroupTotals::Hidden(HiddenGroup { group: name.clone(), is_hidden: true }),
-        false => GroupTotals::Shown(cell.figures(name, coop)),
+        false => GroupTotals::Shown(Box::new(cell.figures(name, coop))),
     };
     Ok(CooperativeTotals {
         cooperative: coop.name.clone(),
