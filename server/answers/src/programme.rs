@@ -37,7 +37,7 @@ pub struct CooperativeTotals {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 #[serde(untagged)]
 pub enum GroupTotals {
-    Shown(GroupFigures),
+    Shown(Box<GroupFigures>),
     Hidden(HiddenGroup),
 }
 

@@ -25,6 +25,7 @@ pub mod rations;
 pub mod records;
 pub mod represent;
 pub mod review;
+pub mod rows;
 pub mod savings;
 pub mod seed;
 pub mod seed_account;

@@ -28,7 +28,7 @@ use uuid::Uuid;
 
 /// Lines of one trace: a lot of 100 t in batches of 20 kg with four events each. What is beyond is
 /// left off at the end and counted.
-const LINES_MAX: usize = 20_000;
+pub const LINES_MAX: usize = 20_000;
 
 /// What a trace names things by.
 struct Names {

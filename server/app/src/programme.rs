@@ -18,7 +18,7 @@ use traybook_storage::{Conn, accounts};
 use uuid::Uuid;
 
 /// Fewest members that are shown as a group.
-const MEMBERS_MIN: usize = 5;
+pub const MEMBERS_MIN: usize = 5;
 
 impl App {
     /// Totals of a month, divided by area, sex or age band. A group of fewer than five members is
@@ -109,7 +109,7 @@ fn cooperative(
     let hidden = hide(&cells);
     let group = |(name, cell): (&String, &Cell)| match hidden.contains(name.as_str()) {
         true => GroupTotals::Hidden(HiddenGroup { group: name.clone(), is_hidden: true }),
-        false => GroupTotals::Shown(cell.figures(name, coop)),
+        false => GroupTotals::Shown(Box::new(cell.figures(name, coop))),
     };
     Ok(CooperativeTotals {
         cooperative: coop.name.clone(),

@@ -13,6 +13,7 @@ use traybook_domain::field::FieldKind;
 use traybook_domain::time::{parse_date, plus_days, start_of_day};
 use traybook_domain::value::Instant;
 use traybook_domain::{ColumnType, FieldError, Kind, Value, limits};
+use traybook_storage::Conn;
 use traybook_storage::records::{self, After, Filter};
 use traybook_storage::schema::order_field;
 use uuid::Uuid;
@@ -175,33 +176,47 @@ fn read_cursor(kind: Kind, text: &str, fingerprint: &str) -> Result<After, AppEr
     Ok(After { order, id })
 }
 
+/// Reads the records of one page, and where the next page begins.
+type FindPage =
+    dyn Fn(&mut Conn) -> Result<(Vec<records::Record>, Option<String>), AppError> + Send;
+
+/// Reads what a list is asked for: one page of it, found when the store is read.
+///
+/// # Errors
+/// `Forbidden`; `Invalid` for unknown or wrong parameters; `Cursor` for one of another list.
+pub(crate) fn find_page(
+    actor: &Actor,
+    kind: Kind,
+    query: &Query,
+    now: Instant,
+) -> Result<Box<FindPage>, AppError> {
+    let visible = actor.visible(Action::Read, kind)?;
+    let asked = ask(actor, kind, query, now)?;
+    let coop = actor.coop.number;
+    Ok(Box::new(move |conn| {
+        let (filter, after) = (&asked.filter, asked.after.as_ref());
+        let mut found = records::page(conn, coop, kind, &visible, filter, after, asked.limit + 1)?;
+        let more = found.len() > asked.limit;
+        found.truncate(asked.limit);
+        let last = found.last().filter(|_| more);
+        let next = last.map(|r| write_cursor(kind, r, &asked.fingerprint));
+        Ok((found, next))
+    }))
+}
+
 impl App {
     /// One page of the records of a kind that the person may see.
     ///
     /// # Errors
     /// `Forbidden`; `Invalid` for unknown or wrong parameters; `Cursor` for one of another list.
     pub async fn list(&self, actor: &Actor, kind: Kind, query: Query) -> Result<Page, AppError> {
-        let visible = actor.visible(Action::Read, kind)?;
         let now = self.now();
-        let asked = ask(actor, kind, &query, now)?;
+        let find = find_page(actor, kind, &query, now)?;
         let actor = actor.clone();
         self.store
             .read(move |conn| {
-                let coop = &actor.coop;
-                let mut found = records::page(
-                    conn,
-                    coop.number,
-                    kind,
-                    &visible,
-                    &asked.filter,
-                    asked.after.as_ref(),
-                    asked.limit + 1,
-                )?;
-                let more = found.len() > asked.limit;
-                found.truncate(asked.limit);
-                let last = found.last().filter(|_| more);
-                let next = last.map(|r| write_cursor(kind, r, &asked.fingerprint));
-                let items = Presenter::new(coop, now).many(conn, kind, found)?;
+                let (found, next) = find(conn)?;
+                let items = Presenter::new(&actor.coop, now).many(conn, kind, found)?;
                 Ok(Page { items, next })
             })
             .await
@@ -220,53 +235,6 @@ impl App {
                 let version = record.version;
                 let json = Presenter::new(&actor.coop, now).one(conn, kind, record)?;
                 Ok(Shown { json, version, is_new: false })
-            })
-            .await
-    }
-
-    /// Those of some records that the person may see and that are not withdrawn, by id.
-    ///
-    /// # Errors
-    /// `Forbidden`.
-    pub async fn get_several(
-        &self,
-        actor: &Actor,
-        kind: Kind,
-        mut ids: Vec<Uuid>,
-    ) -> Result<Vec<Json>, AppError> {
-        let visible = actor.visible(Action::Read, kind)?;
-        let (actor, now) = (actor.clone(), self.now());
-        ids.sort_unstable();
-        ids.dedup();
-        self.store
-            .read(move |conn| {
-                let number = actor.coop.number;
-                let mut found = Vec::with_capacity(ids.len());
-                for r in records::by_reference(conn, number, kind, "id", &ids)? {
-                    if records::is_visible(conn, number, kind, &r.values, r.id, &visible)? {
-                        found.push(r);
-                    }
-                }
-                Presenter::new(&actor.coop, now).many(conn, kind, found)
-            })
-            .await
-    }
-
-    /// The wishes for corrections that are not answered, the newest first.
-    ///
-    /// # Errors
-    /// `Forbidden`.
-    pub async fn open_wishes(&self, actor: &Actor) -> Result<Vec<Json>, AppError> {
-        let kind = Kind::CorrectionRequest;
-        let visible = actor.visible(Action::Read, kind)?;
-        let (actor, now) = (actor.clone(), self.now());
-        let filter = Filter { unset: kind.spec().index("answer"), ..Filter::default() };
-        self.store
-            .read(move |conn| {
-                let number = actor.coop.number;
-                let found =
-                    records::page(conn, number, kind, &visible, &filter, None, limits::WISHES_MAX)?;
-                Presenter::new(&actor.coop, now).many(conn, kind, found)
             })
             .await
     }

@@ -22,7 +22,7 @@ use traybook_storage::{Conn, farm_rows, report_rows};
 use uuid::Uuid;
 
 /// Days of one ledger: a year, leap years too.
-const MOVEMENT_DAYS_MAX: i64 = 366;
+pub const MOVEMENT_DAYS_MAX: i64 = 366;
 
 impl App {
     /// Seed in the store and on the farms, by lot, from all movements. A negative balance is shown

@@ -15,7 +15,7 @@ use traybook_storage::seed_rows::{self, AccountSums};
 use uuid::Uuid;
 
 /// Longest statement, days: ten years.
-const STATEMENT_DAYS_MAX: i64 = 3_660;
+pub const STATEMENT_DAYS_MAX: i64 = 3_660;
 /// Days of a statement where no first day is given.
 const STATEMENT_DAYS: u64 = 365;
 /// Lines of one statement: thirty years of one hand-out and one check-off a day.

@@ -24,7 +24,7 @@ use uuid::Uuid;
 /// Days compared where no first day is given.
 const DAYS: u64 = 365;
 /// Longest comparison, days: prices of more than three years say nothing of today's supplier.
-const DAYS_MAX: i64 = 1_096;
+pub const DAYS_MAX: i64 = 1_096;
 /// Batches from a supplier's seed below which nothing is said of its spoilage.
 const BATCHES_MIN: usize = 10;
 /// Farms on which these must have grown: the trays of one farm share its water and its care.

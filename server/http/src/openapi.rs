@@ -1,6 +1,7 @@
 //! The OpenAPI document, from the table of operations.
 
 use crate::api::reports;
+use crate::ops::numbers::filled;
 use crate::ops::{Body, Op, Reply, TAGS, all};
 use crate::problem::{Code, ProblemDetails};
 use crate::schema;
@@ -84,7 +85,9 @@ fn document() -> Result<Json, String> {
         "components": {
             "securitySchemes": { "token": {
                 "type": "http", "scheme": "bearer", "bearerFormat": "JWT",
-                "description": "Access token from POST /v1/session; it holds 15 minutes.",
+                "description": filled(
+                    "Access token from POST /v1/session; it holds {ACCESS_TOKEN_MINUTES} minutes.",
+                ),
             } },
             "schemas": schemas()?,
         },
@@ -145,7 +148,7 @@ fn operation(op: &Op) -> Json {
     }
     for (name, about, required) in &op.query {
         parameters.push(json!({
-            "name": name, "in": "query", "required": required, "description": about,
+            "name": name, "in": "query", "required": required, "description": filled(about),
             "schema": query_schema(&op.id, name),
         }));
     }
@@ -163,7 +166,7 @@ fn operation(op: &Op) -> Json {
         op.about.clone()
     };
     let mut document = json!({
-        "operationId": op.id, "summary": op.summary, "description": about.trim(),
+        "operationId": op.id, "summary": op.summary, "description": filled(about.trim()),
         "tags": [op.tag], "parameters": parameters, "responses": responses(op),
     });
     if let Json::Object(map) = &mut document {
@@ -213,7 +216,7 @@ fn list_parameters(kind: Kind) -> Vec<Json> {
         let (schema, about) = match *name {
             "limit" => (
                 json!({ "type": "integer", "minimum": 1, "maximum": limits::PAGE_MAX }),
-                "Records on a page; 50 where none is given.",
+                "Records on a page; {PAGE_DEFAULT} where none is given.",
             ),
             "cursor" => (json!({ "type": "string" }), "Where the page begins; from `next`."),
             "withdrawn" => (json!({ "type": "boolean" }), "Withdrawn records too."),
@@ -227,7 +230,8 @@ fn list_parameters(kind: Kind) -> Vec<Json> {
             ),
         };
         all.push(json!({
-            "name": name, "in": "query", "required": false, "description": about, "schema": schema,
+            "name": name, "in": "query", "required": false, "description": filled(about),
+            "schema": schema,
         }));
     }
     for f in filter_fields(kind) {

@@ -66,9 +66,7 @@ pub struct Fodder {
 }
 
 /// From which value on fodder pays, or up to which.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, ToSchema)]
-#[schema(as = BreakEvenPoint)]
-#[serde(tag = "kind", rename_all = "snake_case")]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Point {
     /// At this value it neither gains nor loses.
     At {
@@ -81,12 +79,49 @@ pub enum Point {
     Never,
 }
 
+/// Which kind of point it is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, ToSchema)]
+#[schema(as = BreakEvenKind)]
+#[serde(rename_all = "snake_case")]
+pub enum PointKind {
+    /// At a value it neither gains nor loses.
+    At,
+    /// It pays whatever the value is.
+    Always,
+    /// It does not pay at any value that can be.
+    Never,
+}
+
+impl BreakEven {
+    const fn new(point: Point, sentence: String) -> Self {
+        let (kind, value) = match point {
+            Point::At { value } => (PointKind::At, Some(value)),
+            Point::Always => (PointKind::Always, None),
+            Point::Never => (PointKind::Never, None),
+        };
+        Self { kind, value, sentence }
+    }
+
+    /// The point.
+    #[must_use]
+    pub const fn point(&self) -> Point {
+        match (self.kind, self.value) {
+            (PointKind::At, Some(value)) => Point::At { value },
+            (PointKind::Always, _) => Point::Always,
+            _ => Point::Never,
+        }
+    }
+}
+
 /// A break-even point with its words.
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
 pub struct BreakEven {
-    /// The point.
-    #[serde(flatten)]
-    pub point: Point,
+    /// Whether there is such a value.
+    pub kind: PointKind,
+    /// The value, in the unit of the member's name; only of kind `at`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(nullable = false)]
+    pub value: Option<f64>,
     /// What it means.
     pub sentence: String,
 }
@@ -266,13 +301,13 @@ impl Fodder {
         let name = &self.replaces.name;
         if replaces_kg <= 0.0 {
             let sentence = format!("Never: nothing is left to stand for {name}.");
-            return BreakEven { point: Point::Never, sentence };
+            return BreakEven::new(Point::Never, sentence);
         }
         let value = cost / replaces_kg;
         let price = money(value, self.currency.as_deref());
         let now = money(self.replaces.price, self.currency.as_deref());
         let sentence = format!("It pays when a kg of {name} costs more than {price}; now {now}.");
-        BreakEven { point: Point::At { value }, sentence }
+        BreakEven::new(Point::At { value }, sentence)
     }
 
     fn yield_point(&self, cost: f64) -> BreakEven {
@@ -283,9 +318,9 @@ impl Fodder {
         // With a free seed bill and no other cost it pays however little grows.
         if cost <= 0.0 {
             let sentence = "It pays at any yield: it costs nothing.".to_owned();
-            return BreakEven { point: Point::Always, sentence };
+            return BreakEven::new(Point::Always, sentence);
         }
-        let never = |why: String| BreakEven { point: Point::Never, sentence: why };
+        let never = |why: String| BreakEven::new(Point::Never, why);
         if per_fresh <= 0.0 {
             return never("Never: what is grown replaces nothing of value.".to_owned());
         }
@@ -303,7 +338,7 @@ impl Fodder {
         let least = words::number(value);
         let sentence =
             format!("It pays when a kg of seed gives more than {least} kg fresh; now {now}.");
-        BreakEven { point: Point::At { value }, sentence }
+        BreakEven::new(Point::At { value }, sentence)
     }
 
     fn spoiled_point(&self, cost: f64) -> BreakEven {
@@ -311,16 +346,16 @@ impl Fodder {
         let all = all * self.replaces.price;
         if cost <= 0.0 {
             let sentence = "It pays at any spoilage: it costs nothing.".to_owned();
-            return BreakEven { point: Point::Always, sentence };
+            return BreakEven::new(Point::Always, sentence);
         }
         if all < cost {
             let sentence = "Never: it would lose even if nothing spoiled.".to_owned();
-            return BreakEven { point: Point::Never, sentence };
+            return BreakEven::new(Point::Never, sentence);
         }
         let value = 100.0 * (1.0 - cost / all);
         let (most, now) = (words::number(value), words::number(100.0 * self.spoiled));
         let sentence = format!("It stops paying when more than {most} % spoils; now {now} %.");
-        BreakEven { point: Point::At { value }, sentence }
+        BreakEven::new(Point::At { value }, sentence)
     }
 }
 

@@ -53,7 +53,7 @@ mod tests {
     }
 
     #[derive(serde::Serialize)]
-    struct Lines(#[serde(skip)] Vec<Line>);
+    struct Lines(Vec<Line>);
 
     impl Sheet for Lines {
         type Row = Line;

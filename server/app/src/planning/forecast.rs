@@ -24,7 +24,7 @@ use traybook_storage::records::Visible;
 use uuid::Uuid;
 
 /// Weeks of a forecast where none are asked for.
-const WEEKS: usize = 8;
+pub const WEEKS: usize = 8;
 /// Days of soaks, up to yesterday, from which the variation of use is taken.
 const HISTORY_DAYS: i32 = 21;
 

@@ -15,6 +15,8 @@ mod sheets;
 mod work;
 
 pub use done::Done;
+pub use forecast::WEEKS;
+pub use plans::DAYS as PLAN_DAYS;
 pub use sheets::{SHEET_STYLE, SheetForm, SheetWords, Worded};
 pub use traybook_planning::work::OVER_AGE_CAUTION;
 pub use traybook_reports::work_sheet::Texts as SheetTexts;

@@ -21,7 +21,7 @@ use traybook_planning::{Day, Feed, Growing, Plan, Short, Soak, Standards, date_o
 use uuid::Uuid;
 
 /// Days of a plan where none are asked for.
-const DAYS: usize = 28;
+pub const DAYS: usize = 28;
 
 impl App {
     /// The plan of a farm from today on. `start` is the first day of soaking of a farm that has

@@ -23,7 +23,7 @@ use traybook_storage::{Conn, accounts};
 use uuid::Uuid;
 
 /// Days in a calendar.
-const CALENDAR_DAYS: u64 = 14;
+pub const CALENDAR_DAYS: u64 = 14;
 
 /// Forms of a sheet.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

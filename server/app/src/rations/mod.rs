@@ -5,7 +5,7 @@
 
 mod figures;
 
-pub use traybook_rations::{break_even, budget, mix, request, square};
+pub use traybook_rations::{break_even, budget, limits, mix, request, square};
 
 use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;

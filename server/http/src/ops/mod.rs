@@ -7,6 +7,7 @@ macro_rules! handler {
     };
 }
 
+pub mod numbers;
 mod plain;
 mod planning;
 mod rations;
@@ -173,7 +174,7 @@ pub struct Op {
     pub id: String,
     /// What it does.
     pub summary: String,
-    /// More about it.
+    /// More about it; see [`numbers`].
     pub about: String,
     /// Heading in the documentation.
     pub tag: &'static str,

@@ -138,7 +138,7 @@ pub(super) fn session_ops() -> Vec<Op> {
             path: "/v1/people/{id}/invitations",
             id: "invite_person",
             summary: "Make a one-time code for a person",
-            about: "With it the person sets a password. The code is shown once and holds a week.",
+            about: "With it the person sets a password. The code is shown once and holds {INVITATION_DAYS} days.",
             tag: "People",
             roles: vec![Role::Operator, Role::Manager],
             body: Body::None,
@@ -230,7 +230,7 @@ pub(super) fn other_ops() -> Vec<Op> {
             "/v1/reports/savings-workbook",
             "get_savings_workbook",
             "The savings reports of several months as a workbook",
-            "At most 36 months; a sheet an area, totals as formulas. Closed months are as they \
+            "At most {WORKBOOK_MONTHS_MAX} months; a sheet an area, totals as formulas. Closed months are as they \
              were frozen.",
             "Reports",
             vec![manager, officer, member],
@@ -336,7 +336,7 @@ pub(super) fn other_ops() -> Vec<Op> {
             "/v1/programme-totals",
             "get_programme_totals",
             "Totals over co-operatives",
-            "No names, and no group of fewer than five members.",
+            "No names, and no group of fewer than {MEMBERS_MIN} members.",
             "Reports",
             vec![manager, Role::ProgrammeReader],
             Reply::json::<ProgrammeTotals>(),
@@ -355,7 +355,11 @@ pub(super) fn other_ops() -> Vec<Op> {
             Reply::json::<Changes>(),
             vec![
                 ("after", "Cursor of the last answer; from the start where none is given.", false),
-                ("limit", "Entries, 1 to 1000; 200 where none is given.", false),
+                (
+                    "limit",
+                    "Entries, 1 to {CHANGES_PAGE_MAX}; {PAGE_MAX} where none is given.",
+                    false,
+                ),
             ],
             vec![400, 403, 406, 410, 422],
             handler!(sync::changes),
@@ -463,7 +467,7 @@ pub(super) fn other_ops() -> Vec<Op> {
             path: "/v1/sync",
             id: "sync",
             summary: "Carry out a device's queue of changes",
-            about: "Up to 5,000, in the order given, each answered on its own: done, already_done, \
+            about: "Up to {SYNC_MUTATIONS_MAX}, in the order given, each answered on its own: done, already_done, \
                     conflict with the record as it is now, or refused with reasons. Sending the \
                     same queue again is harmless.",
             tag: "Devices",

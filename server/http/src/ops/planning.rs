@@ -16,7 +16,11 @@ const SHEET: &[&str] = &["text/html", "text/csv"];
 /// Which work: parameters of the list and of the sheet.
 fn which() -> Vec<Param> {
     vec![
-        ("date", "Day, YYYY-MM-DD; today where none is given. At most 60 days ahead.", false),
+        (
+            "date",
+            "Day, YYYY-MM-DD; today where none is given. At most {WORK_DAYS_AHEAD_MAX} days ahead.",
+            false,
+        ),
         ("farm_id", "Only this farm.", false),
         ("shed_id", "Only this shed.", false),
         ("area_id", "Only this area, with everything below it.", false),
@@ -47,7 +51,7 @@ pub(super) fn ops() -> Vec<Op> {
         }
     };
     let mut sheet = which();
-    sheet.push(("days", "Days on the sheet, 1 to 14; 1 where none is given.", false));
+    sheet.push(("days", "Days on the sheet, 1 to {SHEET_DAYS_MAX}; 1 where none is given.", false));
     sheet.push(("language", "`en` or `sw`; the person's where none is given.", false));
     let read = |path, id, summary, about, reply, query, statuses, handler| {
         base(Method::Get, path, id, summary, about, reply, query, statuses, handler)
@@ -87,7 +91,11 @@ pub(super) fn ops() -> Vec<Op> {
                  store when it is empty, when to order and how much, by lead time and safety \
                  stock. As CSV, with Accept: text/csv, the purchase list.",
                 Reply::table::<SeedForecast>(),
-                vec![("weeks", "Weeks ahead, 1 to 12; 8 where none is given.", false)],
+                vec![(
+                    "weeks",
+                    "Weeks ahead, 1 to {FORECAST_WEEKS_MAX}; {FORECAST_WEEKS} where none is given.",
+                    false,
+                )],
                 vec![304, 403, 406, 422],
                 handler!(planning::seed_forecast),
             )
@@ -172,7 +180,7 @@ fn work(read: &Reads<'_>, sheet: Vec<Param>) -> Vec<Plain> {
              a new farm's shelf fills.",
             Reply::json::<FarmPlan>(),
             vec![
-                ("days", "Days, 1 to 184; 28 where none is given.", false),
+                ("days", "Days, 1 to {PLAN_DAYS_MAX}; {PLAN_DAYS} where none is given.", false),
                 ("start", "First day of soaking of a farm that has not begun, YYYY-MM-DD.", false),
             ],
             vec![304, 403, 404, 406, 422],

@@ -46,7 +46,7 @@ pub(super) fn ops() -> Vec<Op> {
         "/v1/feed-mixes",
         "compute_feed_mix",
         "The cheapest mix within limits",
-        "Up to 40 feeds. Answers kg and cost, what each limit costs and up to which price each \
+        "Up to {FEEDS_MAX} feeds. Answers kg and cost, what each limit costs and up to which price each \
          feed is worth buying; or, where nothing meets the limits, which of them clash.",
         Body::json::<request::FeedMixRequest>(most),
         Reply::json::<mix::Outcome>(),

@@ -40,7 +40,7 @@ pub(super) fn ops() -> Vec<Op> {
             "/v1/seed-movements",
             "list_seed_movements",
             "The ledger of seed",
-            "Every purchase, issue, soak and adjustment of at most 366 days, oldest first; a \
+            "Every purchase, issue, soak and adjustment of at most {MOVEMENT_DAYS_MAX} days, oldest first; a \
              movement without a farm is the store's.",
             everyone.clone(),
             Reply::json::<SeedMovements>(),
@@ -63,7 +63,7 @@ pub(super) fn ops() -> Vec<Op> {
             "/v1/seed-accounts/{id}",
             "get_seed_account",
             "A farm's seed account as a statement",
-            "Opening balance, every issue and payment of at most ten years with the balance after \
+            "Opening balance, every issue and payment of at most {STATEMENT_YEARS_MAX} years with the balance after \
              it, oldest first, and closing balance. Issues paid at once and issues without a price \
              leave the balance as it is. JSON or CSV.",
             everyone.clone(),
@@ -75,7 +75,7 @@ pub(super) fn ops() -> Vec<Op> {
             "/v1/seed-lots/{id}/trace",
             "trace_seed_lot",
             "A seed lot to every farm, batch, animal group and day fed",
-            "Everything that happened to the lot, oldest first, at most 20,000 lines (the rest is \
+            "Everything that happened to the lot, oldest first, at most {TRACE_LINES_MAX} lines (the rest is \
              counted): purchases with test, issues, corrections, holds, and the events of all \
              batches grown from it; what is left where; what spoiled. Own farms only for members \
              and officers; purchases only for those who may read them. JSON or CSV.",
@@ -89,7 +89,7 @@ pub(super) fn ops() -> Vec<Op> {
             "trace_batch",
             "A batch back to purchase, supplier and test, and on to the animals",
             "The batch, its lot with purchases, tests, holds and the farm's issues, and its events \
-             down to the groups fed and days; oldest first, at most 20,000 lines. JSON or CSV.",
+             down to the groups fed and days; oldest first, at most {TRACE_LINES_MAX} lines. JSON or CSV.",
             everyone,
             Reply::table::<BatchTrace>(),
             vec![],
@@ -99,7 +99,7 @@ pub(super) fn ops() -> Vec<Op> {
             "/v1/supplier-comparison",
             "compare_suppliers",
             "Suppliers of seed compared",
-            "Per supplier, by name, and each of its lots delivered in at most 1,096 days: kg, price \
+            "Per supplier, by name, and each of its lots delivered in at most {SUPPLIER_DAYS_MAX} days: kg, price \
              with transport, germination, price of a kg of viable seed, and spoilage of the batches \
              with its 95 % interval. None is named while intervals overlap. JSON or CSV.",
             vec![manager],
@@ -113,7 +113,7 @@ pub(super) fn ops() -> Vec<Op> {
                 "/v1/review",
                 "list_review",
                 "What contradicts itself or looks unlikely",
-                "Findings of the last 60 days, the newest first, at most 2,000 (the rest is \
+                "Findings of the last {REVIEW_DAYS} days, the newest first, at most {FINDINGS_MAX} (the rest is \
                  counted): the records, the figures, what is wrong, and the likely fix. A finding \
                  goes when the records are put right, or when a review acceptance names its \
                  `finding` and `evidence`; it comes back when the evidence changes. JSON or CSV.",

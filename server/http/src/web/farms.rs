@@ -6,8 +6,10 @@ use super::visit::Visit;
 use serde_json::Value as Json;
 use std::collections::{HashMap, HashSet};
 use traybook_app::records::Query;
+use traybook_app::rows::{Row, Rows};
 use traybook_app::{Actor, AppError};
 use traybook_domain::authz::Role;
+use traybook_domain::record::Record;
 use traybook_domain::{Kind, limits};
 use uuid::Uuid;
 
@@ -38,13 +40,54 @@ pub(super) async fn page(
     kind: Kind,
     pairs: &[(&str, String)],
 ) -> Result<(Vec<Json>, Option<String>), AppError> {
+    let page = visit.state.app.list(actor, kind, query(pairs)).await?;
+    Ok((page.items, page.next))
+}
+
+/// Records of a kind that fit, as their own type, with the cursor of the next page.
+pub(super) async fn rows<T: Record + Send + 'static>(
+    visit: &Visit,
+    pairs: &[(&str, String)],
+) -> Result<Rows<T>, AppError> {
+    visit.state.app.rows(visit.actor()?, query(pairs)).await
+}
+
+/// All that fit, page after page, up to the bound of [`all`].
+pub(super) async fn all_rows<T: Record + Send + 'static>(
+    visit: &Visit,
+    pairs: &[(&str, String)],
+) -> Result<Vec<Row<T>>, AppError> {
+    let mut items = Vec::new();
+    let mut cursor: Option<String> = None;
+    for _ in 0..PAGES_MAX {
+        let mut asked = pairs.to_vec();
+        asked.extend(cursor.take().map(|c| ("cursor", c)));
+        let more = rows(visit, &asked).await?;
+        items.extend(more.items);
+        match more.next {
+            Some(next) => cursor = Some(next),
+            None => break,
+        }
+    }
+    Ok(items)
+}
+
+/// A record as its own type.
+pub(super) async fn row<T>(visit: &Visit, id: Uuid) -> Result<Row<T>, AppError>
+where
+    T: Record + Send + 'static,
+{
+    visit.state.app.row(visit.actor()?, id).await
+}
+
+/// What a list is asked for; up to its largest page where no number is given.
+fn query(pairs: &[(&str, String)]) -> Query {
     let mut query = Query::default();
     query.pairs.extend(pairs.iter().map(|(n, v)| ((*n).to_owned(), v.clone())));
     if !pairs.iter().any(|(n, _)| *n == "limit") {
         query.pairs.push(("limit".to_owned(), limits::PAGE_MAX.to_string()));
     }
-    let page = visit.state.app.list(actor, kind, query).await?;
-    Ok((page.items, page.next))
+    query
 }
 
 /// All records of a kind that fit, page after page, up to a bound that no co-operative's own

@@ -151,7 +151,7 @@ pub(super) async fn csv(visit: Visit) -> Shown {
             for group in &coop.groups {
                 let (name, shown) = match group {
                     GroupTotals::Hidden(hidden) => (&hidden.group, None),
-                    GroupTotals::Shown(figures) => (&figures.group, Some(figures)),
+                    GroupTotals::Shown(figures) => (&figures.group, Some(&**figures)),
                 };
                 let mut cells = vec![
                     month.to_string(),

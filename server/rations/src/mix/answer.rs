@@ -11,7 +11,7 @@ use utoipa::ToSchema;
 /// What came out.
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
 #[schema(as = FeedMix)]
-#[serde(tag = "status", rename_all = "snake_case")]
+#[serde(untagged)]
 pub enum Outcome {
     /// The cheapest mix.
     Found(Box<Mix>),
@@ -19,10 +19,30 @@ pub enum Outcome {
     Impossible(Clash),
 }
 
+/// Says that a mix was found.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, ToSchema)]
+#[schema(as = MixFound)]
+#[serde(rename_all = "snake_case")]
+pub enum FoundStatus {
+    /// It was.
+    Found,
+}
+
+/// Says that no mix meets the limits.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, ToSchema)]
+#[schema(as = MixImpossible)]
+#[serde(rename_all = "snake_case")]
+pub enum ImpossibleStatus {
+    /// None does.
+    Impossible,
+}
+
 /// The cheapest mix. Amounts are those of the request; limits per day mean the whole mix.
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
 #[schema(as = CheapestMix)]
 pub struct Mix {
+    /// That there is one.
+    pub status: FoundStatus,
     /// Cost of all of it, currency units.
     pub cost: f64,
     /// Cost of a kg of its dry matter.
@@ -104,6 +124,8 @@ pub struct LimitMet {
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
 #[schema(as = ImpossibleMix)]
 pub struct Clash {
+    /// That there is none.
+    pub status: ImpossibleStatus,
     /// They clash; without any one of them the others can be met.
     pub limits: Vec<Clashing>,
     /// What it means.
@@ -148,6 +170,7 @@ pub fn found(model: &Model<'_>, x: &[f64]) -> Result<Mix, Unreliable> {
     let next = worth::next_kg(model, x)?;
     let row_scale = model.limits.first().map_or(1.0, |l| l.row_scale);
     Ok(Mix {
+        status: FoundStatus::Found,
         cost,
         cost_per_kg_dry_matter: cost / dry_matter_kg,
         as_fed_kg,

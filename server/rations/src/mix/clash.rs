@@ -82,5 +82,10 @@ fn told(model: &Model<'_>, clashing: &[(&Limit, Option<f64>)]) -> Clash {
         asked: limit.asked,
         reachable: *reachable,
     });
-    Clash { limits: limits.collect(), sentence, caution: crate::CAUTION }
+    Clash {
+        status: super::answer::ImpossibleStatus::Impossible,
+        limits: limits.collect(),
+        sentence,
+        caution: crate::CAUTION,
+    }
 }

@@ -198,11 +198,11 @@ fn worked_example_is_a_loss_and_its_naive_count_has_the_wrong_sign() {
     near(got.saving_by_fresh_weight_misleading, 19_086.23, 0.005);
     assert!(got.sentence.contains("loses 3,299"), "{}", got.sentence);
     // [ARITH] 100.53 a kg of dry matter × 0.9: the price of concentrate at which it pays.
-    near(at(got.replaced_price.point), 6_563.769_23 / 65.2916 * 0.9, 1e-4);
+    near(at(got.replaced_price.point()), 6_563.769_23 / 65.2916 * 0.9, 1e-4);
     // It would take 12.06 kg fresh a kg seed, more dry matter than was sown (7.68 at the most).
-    assert_eq!(got.fresh_kg_per_kg_seed.point, Point::Never);
+    assert_eq!(got.fresh_kg_per_kg_seed.point(), Point::Never);
     assert!(got.fresh_kg_per_kg_seed.sentence.contains("more dry matter than was sown (7.68"));
-    assert_eq!(got.spoiled_percent.point, Point::Never);
+    assert_eq!(got.spoiled_percent.point(), Point::Never);
 }
 
 #[test]
@@ -219,11 +219,11 @@ fn break_even_points_are_where_the_saving_is_nothing() {
         }
         Fodder::read(&object(moved)).unwrap().answer().saving
     };
-    near(saving("price", at(got.replaced_price.point)), 0.0, 1e-6);
-    near(saving("fresh_kg", 100.0 * at(got.fresh_kg_per_kg_seed.point)), 0.0, 1e-6);
-    near(saving("spoiled_percent", at(got.spoiled_percent.point)), 0.0, 1e-6);
+    near(saving("price", at(got.replaced_price.point())), 0.0, 1e-6);
+    near(saving("fresh_kg", 100.0 * at(got.fresh_kg_per_kg_seed.point())), 0.0, 1e-6);
+    near(saving("spoiled_percent", at(got.spoiled_percent.point())), 0.0, 1e-6);
     // [ARITH] Value of all of it 68.728 / 0.9 × 130 = 9,927.38; 1 − 6,563.77 / 9,927.38.
-    near(at(got.spoiled_percent.point), 33.882, 0.001);
+    near(at(got.spoiled_percent.point()), 33.882, 0.001);
 }
 
 #[test]
@@ -245,16 +245,16 @@ fn break_even_never_leaves_what_can_be() {
         Fodder::read(&object(asked)).unwrap().answer()
     };
     let rotten = with("spoiled_percent", json!(100));
-    assert_eq!(rotten.replaced_price.point, Point::Never);
-    assert_eq!(rotten.fresh_kg_per_kg_seed.point, Point::Never);
+    assert_eq!(rotten.replaced_price.point(), Point::Never);
+    assert_eq!(rotten.fresh_kg_per_kg_seed.point(), Point::Never);
     assert_eq!(rotten.cost_per_kg_dry_matter_fed, None);
     let mut free = worked();
     free["seed_price"] = json!(0);
     free["other_cost"] = json!(0);
     let got = Fodder::read(&object(free)).unwrap().answer();
-    assert_eq!(got.spoiled_percent.point, Point::Always);
-    assert_eq!(got.fresh_kg_per_kg_seed.point, Point::Always);
-    near(at(got.replaced_price.point), 0.0, 0.0);
+    assert_eq!(got.spoiled_percent.point(), Point::Always);
+    assert_eq!(got.fresh_kg_per_kg_seed.point(), Point::Always);
+    near(at(got.replaced_price.point()), 0.0, 0.0);
     // [READ + ARITH] CHECKS 1.17: 5.5 kg barley at 88 % to 55 kg at 12 % is more than was sown.
     let mut claim = worked();
     claim["seed_kg"] = json!(5.5);

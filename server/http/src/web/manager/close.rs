@@ -51,8 +51,7 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
         leaf.add(Block::List(lacking.into_iter().take(FARMS_MAX).map(item).collect()));
         let asked = Asked { items_max: Some(0), ..Asked::default() };
         let review = visit.state.app.review(actor, asked).await?;
-        let findings = i64::try_from(review.findings).unwrap_or(i64::MAX);
-        leaf.add(Block::Text(page.with("close-review", "count", findings)));
+        leaf.add(Block::Text(page.with("close-review", "count", review.findings)));
         leaf.add(Block::Links(vec![Link::to("/review", page.say("review-title"))]));
         leaf.heading("close-title");
         leaf.text("close-warning");

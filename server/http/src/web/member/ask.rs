@@ -1,15 +1,15 @@
 //! What a member asks to have put right, and what became of it.
 
 use crate::web::blocks::{Block, Field, Form, Input, Item, Leaf, Refusal};
-use crate::web::farms::{chosen, id, list, one, text};
+use crate::web::farms::{chosen, id, one, rows, text};
 use crate::web::member::batches::{cautions, name};
 use crate::web::page::Page;
 use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
-use serde_json::{Value as Json, json};
+use serde_json::json;
 use traybook_app::AppError;
 use traybook_domain::Kind;
-use traybook_domain::kinds::REQUEST_SUBJECTS;
+use traybook_domain::kinds::{CorrectionRequest, REQUEST_SUBJECTS};
 use uuid::Uuid;
 
 /// The page.
@@ -68,33 +68,24 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     );
     leaf.form(visit, refusal, form);
     let farm_id = id(&farm, "id").ok_or(AppError::NotFound)?.to_string();
-    let asked = list(visit, Kind::CorrectionRequest, &[("farm_id", farm_id)]).await?;
+    let asked = rows::<CorrectionRequest>(visit, &[("farm_id", farm_id)]).await?.items;
     if !asked.is_empty() {
         leaf.heading("ask-before");
-        leaf.add(Block::List(asked.iter().map(|r| item(&page, r)).collect()));
+        leaf.add(Block::List(asked.iter().map(|r| item(&page, &r.value)).collect()));
     }
     leaf.answer(refusal)
 }
 
 /// A wish with its answer.
-pub(crate) fn item(page: &Page, request: &Json) -> Item {
-    let answer = text(request, "answer");
-    let asked = page.with("asked-on", "date", page.day(&request["asked_on"]));
-    let mut lines = vec![asked];
-    if !answer.is_empty() {
-        let answered = [
-            ("date", page.day(&request["answered_on"]).into()),
-            ("answer", answer.to_owned().into()),
-        ];
-        lines.push(page.tell("answered", &answered));
-    }
+pub(crate) fn item(page: &Page, wish: &CorrectionRequest) -> Item {
+    let mut lines = vec![page.with("asked-on", "date", page.date(wish.asked_on))];
+    lines.extend(wish.answer.as_ref().map(|answer| {
+        let on = page.day(&wish.answered_on).into();
+        page.tell("answered", &[("date", on), ("answer", answer.as_str().into())])
+    }));
     Item {
-        title: format!(
-            "{}: {}",
-            page.word("subject", text(request, "about")),
-            text(request, "wish")
-        ),
-        mark: answer.is_empty().then(|| page.say("open")),
+        title: format!("{}: {}", page.word("subject", &wish.about), wish.wish),
+        mark: wish.answer.is_none().then(|| page.say("open")),
         lines,
         ..Item::default()
     }

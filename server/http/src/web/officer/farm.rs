@@ -2,7 +2,7 @@
 
 use super::round::reason;
 use crate::web::blocks::{Block, Column, Field, Form, Input, Item, Leaf, Link, Table};
-use crate::web::farms::{Names, growing, id, list, one, page as records, text};
+use crate::web::farms::{Names, growing, id, list, one, rows, text};
 use crate::web::figures::Figure as _;
 use crate::web::member::batches;
 use crate::web::member::result::{changes, output_sentence, spoilage_sentence};
@@ -12,15 +12,17 @@ use crate::web::visit::Visit;
 use crate::work_words;
 use chrono::NaiveDate;
 use serde_json::Value as Json;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 use traybook_answers::Decimal;
 use traybook_answers::estimates::VisitReason;
 use traybook_answers::planning::{FarmPlan, PlanDay, PlannedFeed, PlannedSoak};
 use traybook_answers::work::{FarmWork, WorkState};
 use traybook_app::AppError;
 use traybook_app::planning::{SheetForm, WorkQuery};
+use traybook_app::rows::{Row, Rows};
 use traybook_domain::Kind;
 use traybook_domain::authz::Role;
+use traybook_domain::kinds::{Farm, Member};
 use traybook_reports::charts::{self, Shelf, ShelfAge, Words};
 use uuid::Uuid;
 
@@ -36,10 +38,10 @@ pub(crate) async fn show_farms(visit: Visit) -> Shown {
         pairs.push(("q", asked.clone()));
     }
     pairs.extend(visit.field("after").map(|c| ("cursor", c.to_owned())));
-    let (farms, next) = records(&visit, actor, Kind::Farm, &pairs).await?;
-    let ids = farms.iter().filter_map(|f| id(f, "member_id")).collect();
-    let members = visit.state.app.get_several(actor, Kind::Member, ids).await?;
-    let members: BTreeMap<&str, &Json> = members.iter().map(|m| (text(m, "id"), m)).collect();
+    let Rows { items: farms, next } = rows::<Farm>(&visit, &pairs).await?;
+    let ids = farms.iter().map(|f| f.value.member_id).collect();
+    let members = visit.state.app.rows_of::<Member>(actor, ids).await?;
+    let members: HashMap<Uuid, &Member> = members.iter().map(|m| (m.id, &m.value)).collect();
     let areas = Names::of(&visit, Kind::Area, "name", &[]).await?;
     let mut leaf = Leaf::new(page.clone(), page.say("farms-title"));
     let find = Field::new("q", page.say("find-farm"), Input::Text).value(&*asked);
@@ -48,16 +50,15 @@ pub(crate) async fn show_farms(visit: Visit) -> Shown {
     if farms.is_empty() {
         leaf.text("farms-none");
     }
-    let item = |farm: &Json| {
-        let member = members.get(text(farm, "member_id"));
-        let name = member.map(|m| text(m, "name")).unwrap_or_default();
-        let mut lines = vec![areas.of_member(farm, "area_id")];
-        let place = text(farm, "place");
-        lines.extend((!place.is_empty()).then(|| place.to_owned()));
+    let item = |row: &Row<Farm>| {
+        let farm = &row.value;
+        let name = members.get(&farm.member_id).map_or("", |m| m.name.as_str());
+        let mut lines = vec![areas.get(&farm.area_id.to_string()).to_owned()];
+        lines.extend(farm.place.clone());
         Item {
-            title: format!("{} · {name}", text(farm, "code")),
-            href: Some(format!("/farms/{}", text(farm, "id"))),
-            mark: farm["fodder_started_on"].is_null().then(|| page.say("not-started")),
+            title: format!("{} · {name}", farm.code),
+            href: Some(format!("/farms/{}", row.id)),
+            mark: farm.fodder_started_on.is_none().then(|| page.say("not-started")),
             lines,
             ..Item::default()
         }

@@ -2,19 +2,23 @@
 //! it was logged.
 
 use crate::web::blocks::{Block, Field, Form, Input, Item, Leaf, Link, Refusal};
-use crate::web::farms::{Names, all, id, list, one, text};
+use crate::web::farms::{all_rows, row, rows, text};
 use crate::web::forms::{choices, correct, instant, minute, put};
 use crate::web::page::{Page, shown};
 use crate::web::site::{Shown, go};
 use crate::web::visit::{Upload, Visit};
 use actix_web::HttpResponse;
 use chrono::NaiveDate;
-use serde_json::{Map, Value as Json, json};
+use serde_json::{Map, json};
+use traybook_answers::Decimal;
+use traybook_app::rows::Row;
 use traybook_app::together::{Piece, following};
 use traybook_app::{Actor, AppError, photos};
 use traybook_domain::authz::Action;
-use traybook_domain::kinds::{ANSWERS, OUTCOMES};
-use traybook_domain::time::parse_date;
+use traybook_domain::kinds::{
+    ANSWERS, ChecklistItem, Farm, FollowUp, Member, OUTCOMES, Photo, Reading, Shed,
+    Visit as Logged, VisitCheck,
+};
 use traybook_domain::{FieldError, Kind};
 use uuid::Uuid;
 
@@ -26,15 +30,12 @@ const MILD_C: (f64, f64) = (17.0, 24.0);
 const HUMID_PERCENT: f64 = 80.0;
 
 /// The questions asked on a day.
-async fn questions(visit: &Visit, day: NaiveDate) -> Result<Vec<Json>, AppError> {
-    let mut items = all(visit, Kind::ChecklistItem, &[]).await?;
-    let date = |item: &Json, member: &str| parse_date(text(item, member));
-    items.retain(|i| {
-        date(i, "valid_from").is_none_or(|from| from <= day)
-            && date(i, "valid_to").is_none_or(|to| day <= to)
-    });
+async fn questions(visit: &Visit, day: NaiveDate) -> Result<Vec<Row<ChecklistItem>>, AppError> {
+    let mut items = all_rows::<ChecklistItem>(visit, &[]).await?;
+    items.retain(|i| i.value.valid_from <= day && i.value.valid_to.is_none_or(|to| day <= to));
     items.sort_by(|a, b| {
-        (text(a, "topic"), text(a, "code")).cmp(&(text(b, "topic"), text(b, "code")))
+        let (a, b) = (&a.value, &b.value);
+        (&a.topic, &a.code).cmp(&(&b.topic, &b.code))
     });
     Ok(items)
 }
@@ -46,13 +47,14 @@ pub(crate) async fn show_form(visit: Visit) -> Shown {
 
 async fn form(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     visit.actor()?.visible(Action::Create, Kind::Visit)?;
-    let farm = one(visit, Kind::Farm, visit.id("id")?).await?;
-    let member = one(visit, Kind::Member, id(&farm, "member_id").unwrap_or_default()).await?;
+    let farm: Row<Farm> = row(visit, visit.id("id")?).await?;
+    let member: Row<Member> = row(visit, farm.value.member_id).await?;
     let (page, actor) = (visit.page(), visit.actor()?);
-    let (farm_id, today) = (text(&farm, "id"), actor.coop.today(visit.state.app.now()));
-    let name = format!("{} · {}", text(&farm, "code"), text(&member, "name"));
+    let (farm_id, today) = (farm.id, actor.coop.today(visit.state.app.now()));
+    let code = farm.value.code.as_str();
+    let name = format!("{code} · {}", member.value.name);
     let mut leaf = Leaf::new(page.clone(), page.with("visit-title", "farm", name.as_str()))
-        .back(format!("/farms/{farm_id}"), text(&farm, "code"));
+        .back(format!("/farms/{farm_id}"), code);
     let mut form = Form::new(format!("/farms/{farm_id}/visit"), "visit", page.say("visit-save"))
         .id("id", visit.state.app.new_id()?)
         .hide("ended_at", "")
@@ -66,23 +68,25 @@ async fn form(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     let mut group = page.say("checks-title");
     for item in questions(visit, today).await? {
         let field = Field::new(
-            format!("{CHECK}{}{ANSWER}", text(&item, "id")),
-            text(&item, "question"),
+            format!("{CHECK}{}{ANSWER}", item.id),
+            item.value.question,
             Input::Tap(answers.clone()),
         );
         form = form.field(field.group(std::mem::take(&mut group)));
     }
-    let sheds = list(visit, Kind::Shed, &[("farm_id", farm_id.to_owned())]).await?;
+    let sheds = rows::<Shed>(visit, &[("farm_id", farm_id.to_string())]).await?.items;
     form = form.field(
         Field::new("temperature_c", page.say("reading-temperature"), Input::Decimal)
             .group(page.say("readings-title")),
     );
     form = form.field(Field::new("humidity_percent", page.say("reading-humidity"), Input::Decimal));
     match sheds.as_slice() {
-        [only] => form = form.hide("shed_id", text(only, "id")),
+        [only] => form = form.hide("shed_id", only.id.to_string()),
         [] => {}
         several => {
-            let options = Names::from_records(several, "code").options();
+            let mut options: Vec<(String, String)> =
+                several.iter().map(|s| (s.id.to_string(), s.value.code.clone())).collect();
+            options.sort_by(|a, b| a.1.cmp(&b.1));
             form = form.field(Field::new("shed_id", page.say("in-shed"), Input::Choice(options)));
         }
     }
@@ -229,8 +233,8 @@ pub(crate) async fn keep_one_photo(visit: Visit) -> Shown {
     let actor = visit.actor()?;
     let of = visit.id("id")?;
     let id = visit.form_id("id")?;
-    let logged = one(&visit, Kind::Visit, of).await?;
-    let farm = crate::web::farms::id(&logged, "farm_id").ok_or(AppError::NotFound)?;
+    let logged: Row<Logged> = row(&visit, of).await?;
+    let farm = logged.value.farm_id;
     let photo = visit.file("photo");
     let bytes = photo.map(|p| p.bytes.clone());
     let bytes =
@@ -250,73 +254,75 @@ pub(crate) async fn show_photo(visit: Visit) -> Shown {
 
 /// A visit as it was logged.
 pub(crate) async fn show_visit(visit: Visit) -> Shown {
-    let logged = one(&visit, Kind::Visit, visit.id("id")?).await?;
-    let farm = one(&visit, Kind::Farm, id(&logged, "farm_id").unwrap_or_default()).await?;
+    let logged: Row<Logged> = row(&visit, visit.id("id")?).await?;
+    let farm: Row<Farm> = row(&visit, logged.value.farm_id).await?;
     let page = visit.page();
-    let of = [("visit_id", text(&logged, "id").to_owned())];
-    let mut leaf = Leaf::new(page.clone(), page.with("visit-title", "farm", text(&farm, "code")))
-        .back(format!("/farms/{}", text(&farm, "id")), text(&farm, "code"));
+    let of = [("visit_id", logged.id.to_string())];
+    let (code, logged) = (farm.value.code.as_str(), logged.value);
+    let mut leaf = Leaf::new(page.clone(), page.with("visit-title", "farm", code))
+        .back(format!("/farms/{}", farm.id), code);
     leaf.saved(&visit);
-    leaf.add(Block::Lead(page.moment(&logged["started_at"])));
-    for (key, member) in [("visit-seen", "note"), ("visit-advised", "advice")] {
-        if !text(&logged, member).is_empty() {
-            leaf.add(Block::Facts(vec![(page.say(key), text(&logged, member).to_owned())]));
+    leaf.add(Block::Lead(page.moment(&logged.started_at)));
+    for (key, said) in [("visit-seen", logged.note), ("visit-advised", logged.advice)] {
+        if let Some(said) = said {
+            leaf.add(Block::Facts(vec![(page.say(key), said)]));
         }
     }
-    let readings = list(&visit, Kind::Reading, &of).await?;
-    for reading in &readings {
-        climate(&page, &mut leaf, reading);
+    for reading in rows::<Reading>(&visit, &of).await?.items {
+        climate(&page, &mut leaf, &reading.value);
     }
-    let checks = list(&visit, Kind::VisitCheck, &of).await?;
+    let mut checks = rows::<VisitCheck>(&visit, &of).await?.items;
     if !checks.is_empty() {
         leaf.heading("checks-title");
-        let questions = Names::of(&visit, Kind::ChecklistItem, "question", &[]).await?;
-        let mut checks: Vec<&Json> = checks.iter().collect();
+        let questions = all_rows::<ChecklistItem>(&visit, &[]).await?;
         // What was not as it should be comes first.
-        checks.sort_by_key(|c| text(c, "answer") == "yes");
-        let item = |c: &&Json| Item {
-            title: questions.of_member(c, "checklist_item_id"),
-            mark: Some(page.word("answer", text(c, "answer"))),
-            ..Item::default()
+        checks.sort_by_key(|c| c.value.answer == "yes");
+        let item = |c: &Row<VisitCheck>| {
+            let question = questions.iter().find(|q| q.id == c.value.checklist_item_id);
+            Item {
+                title: question.map(|q| q.value.question.clone()).unwrap_or_default(),
+                mark: Some(page.word("answer", &c.value.answer)),
+                ..Item::default()
+            }
         };
         leaf.add(Block::List(checks.iter().map(item).collect()));
     }
-    let follow = list(&visit, Kind::FollowUp, &of).await?;
+    let follow = rows::<FollowUp>(&visit, &of).await?.items;
     if !follow.is_empty() {
         leaf.heading("follow-ups-title");
-        let item = |f: &Json| Item {
-            title: text(f, "action").to_owned(),
-            href: Some(format!("/follow-ups/{}", text(f, "id"))),
-            mark: Some(match text(f, "outcome") {
-                "" => page.say("open"),
-                outcome => page.word("outcome", outcome),
+        let item = |f: &Row<FollowUp>| Item {
+            title: f.value.action.clone(),
+            href: Some(format!("/follow-ups/{}", f.id)),
+            mark: Some(match &f.value.outcome {
+                None => page.say("open"),
+                Some(outcome) => page.word("outcome", outcome),
             }),
-            lines: vec![page.with("due-on", "date", page.day(&f["due_on"]))],
+            lines: vec![page.with("due-on", "date", page.date(f.value.due_on))],
             ..Item::default()
         };
         leaf.add(Block::List(follow.iter().map(item).collect()));
     }
-    let photos = list(&visit, Kind::Photo, &of).await?;
+    let photos = rows::<Photo>(&visit, &of).await?.items;
     if !photos.is_empty() {
         leaf.heading("photos-title");
-        let link = |(at, p): (usize, &Json)| {
-            let count = i64::try_from(at + 1).unwrap_or(0);
-            Link::to(format!("/photos/{}", text(p, "id")), page.with("photo-of", "number", count))
+        let link = |(at, photo): (usize, &Row<Photo>)| {
+            Link::to(format!("/photos/{}", photo.id), page.with("photo-of", "number", at + 1))
         };
         leaf.add(Block::Links(photos.iter().enumerate().map(link).collect()));
     }
     leaf.show()
 }
 
-fn climate(page: &Page, leaf: &mut Leaf, reading: &Json) {
-    let (warm, humid) = (&reading["temperature_c"], &reading["humidity_percent"]);
-    let mut facts = vec![(page.say("reading-temperature"), shown(warm, 1))];
-    if !humid.is_null() {
-        facts.push((page.say("reading-humidity"), shown(humid, 0)));
+fn climate(page: &Page, leaf: &mut Leaf, reading: &Reading) {
+    let warm = Decimal::new(reading.temperature_c, 1).real();
+    let humid = reading.humidity_percent.map(|h| Decimal::new(h, 1).real());
+    let mut facts = vec![(page.say("reading-temperature"), shown(&warm, 1))];
+    if humid.is_some() {
+        facts.push((page.say("reading-humidity"), shown(&humid, 0)));
     }
     leaf.add(Block::Facts(facts));
-    let outside = warm.as_f64().is_some_and(|c| c < MILD_C.0 || c > MILD_C.1);
-    if outside && humid.as_f64().is_some_and(|h| h > HUMID_PERCENT) {
+    let outside = !(MILD_C.0..=MILD_C.1).contains(&warm);
+    if outside && humid.is_some_and(|h| h > HUMID_PERCENT) {
         leaf.add(Block::Caution(page.say("caution-climate")));
     }
 }
@@ -327,27 +333,26 @@ pub(crate) async fn show_follow_up(visit: Visit) -> Shown {
 }
 
 async fn follow_up(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
-    let follow = one(visit, Kind::FollowUp, visit.id("id")?).await?;
-    let farm = one(visit, Kind::Farm, id(&follow, "farm_id").unwrap_or_default()).await?;
+    let Row { id, version, value: follow } = row::<FollowUp>(visit, visit.id("id")?).await?;
+    let farm: Row<Farm> = row(visit, follow.farm_id).await?;
     let page = visit.page();
-    let mut leaf = Leaf::new(page.clone(), text(&follow, "action"))
-        .back(format!("/farms/{}", text(&farm, "id")), text(&farm, "code"));
-    leaf.add(Block::Text(page.with("due-on", "date", page.day(&follow["due_on"]))));
-    if !follow["outcome"].is_null() {
+    let mut leaf = Leaf::new(page.clone(), follow.action.as_str())
+        .back(format!("/farms/{}", farm.id), farm.value.code);
+    leaf.add(Block::Text(page.with("due-on", "date", page.date(follow.due_on))));
+    if let Some(outcome) = &follow.outcome {
         let args = [
-            ("date", page.day(&follow["ended_on"]).into()),
-            ("outcome", page.word("outcome", text(&follow, "outcome")).into()),
+            ("date", page.day(&follow.ended_on).into()),
+            ("outcome", page.word("outcome", outcome).into()),
         ];
         leaf.add(Block::Lead(page.tell("follow-up-ended", &args)));
         return leaf.show();
     }
     let outcomes = choices(&page, "outcome", OUTCOMES);
-    let form =
-        Form::new(format!("/follow-ups/{}", text(&follow, "id")), "follow", page.say("save"))
-            .hide("version", shown(&follow["version"], 0))
-            .keep(text(&follow, "action"))
-            .field(Field::new("outcome", page.say("how-it-ended"), Input::Tap(outcomes)).required())
-            .field(Field::new("note", page.say("note"), Input::Text));
+    let form = Form::new(format!("/follow-ups/{id}"), "follow", page.say("save"))
+        .hide("version", version.to_string())
+        .keep(follow.action)
+        .field(Field::new("outcome", page.say("how-it-ended"), Input::Tap(outcomes)).required())
+        .field(Field::new("note", page.say("note"), Input::Text));
     leaf.form(visit, refusal, form);
     leaf.answer(refusal)
 }

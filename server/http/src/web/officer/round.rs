@@ -1,15 +1,14 @@
 //! Whom to visit next and why, by area, with what to bring.
 
 use crate::web::blocks::{Block, Item, Leaf, Link};
-use crate::web::farms::{Names, id, text};
 use crate::web::page::{Page, shown};
 use crate::web::site::Shown;
 use crate::web::visit::Visit;
-use serde_json::Value as Json;
 use std::collections::BTreeMap;
 use traybook_answers::Decimal;
 use traybook_answers::estimates::{FarmToVisit, Reason, VisitReason};
-use traybook_domain::Kind;
+use traybook_app::rows::Row;
+use traybook_domain::kinds::{CorrectionRequest, Farm};
 
 /// Farms that one page lists: more than a fortnight of visits helps nobody.
 const FARMS_MAX: usize = 60;
@@ -21,7 +20,6 @@ pub(crate) async fn show_round(visit: Visit) -> Shown {
     let (list, count) = app.first_visits(actor, FARMS_MAX).await?;
     let seed = seed_to_bring(&visit).await?;
     let wishes = app.open_wishes(actor).await?;
-    let open: Vec<&Json> = wishes.iter().collect();
     let mut leaf = Leaf::new(page.clone(), page.say("round-title"));
     let left = count.saturating_sub(list.len());
     let mut areas: BTreeMap<&str, Vec<(usize, &FarmToVisit)>> = BTreeMap::new();
@@ -38,16 +36,16 @@ pub(crate) async fn show_round(visit: Visit) -> Shown {
     areas.sort_by_key(|(_, farms)| farms.first().map(|(rank, _)| *rank));
     for (at, (area, farms)) in areas.into_iter().enumerate() {
         leaf.add(Block::Heading(area.to_owned(), format!("area-{}", at + 1)));
-        let items = farms.iter().map(|(_, farm)| item(&page, farm, &seed, &open));
+        let items = farms.iter().map(|(_, farm)| item(&page, farm, &seed, &wishes));
         leaf.add(Block::List(items.collect()));
     }
     if left > 0 {
         let count = i64::try_from(left).unwrap_or(0);
         leaf.add(Block::Text(page.with("round-more", "count", count)));
     }
-    if !open.is_empty() {
+    if !wishes.is_empty() {
         leaf.heading("wishes-title");
-        leaf.add(Block::List(wishes_of(&visit, &page, &open).await?));
+        leaf.add(Block::List(wishes_of(&visit, &page, &wishes).await?));
     }
     leaf.add(Block::Links(vec![Link::to("/review", page.say("review-title"))]));
     leaf.show()
@@ -56,19 +54,23 @@ pub(crate) async fn show_round(visit: Visit) -> Shown {
 async fn wishes_of(
     visit: &Visit,
     page: &Page,
-    open: &[&Json],
+    wishes: &[Row<CorrectionRequest>],
 ) -> Result<Vec<Item>, traybook_app::AppError> {
-    let ids = open.iter().filter_map(|w| id(w, "farm_id")).collect();
-    let farms = visit.state.app.get_several(visit.actor()?, Kind::Farm, ids).await?;
-    let farms = Names::from_records(&farms, "code");
-    let item = |wish: &&Json| Item {
-        title: format!("{} · {}", farms.of_member(wish, "farm_id"), text(wish, "wish")),
-        href: Some(format!("/requests/{}", text(wish, "id"))),
-        mark: Some(page.word("subject", text(wish, "about"))),
-        lines: vec![page.with("asked-on", "date", page.day(&wish["asked_on"]))],
-        ..Item::default()
+    let ids = wishes.iter().map(|w| w.value.farm_id).collect();
+    let farms = visit.state.app.rows_of::<Farm>(visit.actor()?, ids).await?;
+    let item = |row: &Row<CorrectionRequest>| {
+        let wish = &row.value;
+        let farm = farms.iter().find(|f| f.id == wish.farm_id);
+        let code = farm.map_or("", |f| f.value.code.as_str());
+        Item {
+            title: format!("{code} · {}", wish.wish),
+            href: Some(format!("/requests/{}", row.id)),
+            mark: Some(page.word("subject", &wish.about)),
+            lines: vec![page.with("asked-on", "date", page.date(wish.asked_on))],
+            ..Item::default()
+        }
     };
-    Ok(open.iter().map(item).collect())
+    Ok(wishes.iter().map(item).collect())
 }
 
 /// Seed that farms will need in the coming week beyond what they have, by farm: crop and kg.
@@ -90,11 +92,11 @@ fn item(
     page: &Page,
     farm: &FarmToVisit,
     seed: &BTreeMap<String, Vec<(String, Decimal)>>,
-    open: &[&Json],
+    wishes: &[Row<CorrectionRequest>],
 ) -> Item {
     let farm_id = farm.farm_id.to_string();
     let mut lines: Vec<String> = farm.reasons.iter().map(|r| reason(page, r)).collect();
-    if open.iter().any(|w| text(w, "farm_id") == farm_id) {
+    if wishes.iter().any(|w| w.value.farm_id == farm.farm_id) {
         lines.push(page.say("reason-wish"));
     }
     let bring = bring(page, &farm.reasons, seed.get(&farm_id));

@@ -1,0 +1,51 @@
+//! Numbers that texts of the document speak of: a text names the constant in braces.
+
+use traybook_app::{
+    lot_trace, planning, programme, rations, review, seed, seed_account, suppliers,
+};
+use traybook_domain::limits;
+
+/// A text with its numbers, thousands apart.
+#[must_use]
+pub fn filled(text: &str) -> String {
+    let mut text = text.to_owned();
+    for (name, value) in numbers() {
+        text = text.replace(name, &apart(value));
+    }
+    text
+}
+
+fn apart(value: i64) -> String {
+    match value / 1_000 {
+        0 => value.to_string(),
+        thousands => format!("{thousands},{:03}", value % 1_000),
+    }
+}
+
+fn numbers() -> [(&'static str, i64); 21] {
+    let of = |n: usize| i64::try_from(n).unwrap_or(i64::MAX);
+    let days = |n: u64| i64::try_from(n).unwrap_or(i64::MAX);
+    [
+        ("{ACCESS_TOKEN_MINUTES}", limits::ACCESS_TOKEN_S / 60),
+        ("{CHANGES_PAGE_MAX}", of(limits::CHANGES_PAGE_MAX)),
+        ("{FEEDS_MAX}", of(rations::limits::FEEDS_MAX)),
+        ("{FINDINGS_MAX}", of(review::FINDINGS_MAX)),
+        ("{FORECAST_WEEKS}", of(planning::WEEKS)),
+        ("{FORECAST_WEEKS_MAX}", of(limits::FORECAST_WEEKS_MAX)),
+        ("{INVITATION_DAYS}", limits::INVITATION_S / 86_400),
+        ("{MEMBERS_MIN}", of(programme::MEMBERS_MIN)),
+        ("{MOVEMENT_DAYS_MAX}", seed::MOVEMENT_DAYS_MAX),
+        ("{PAGE_DEFAULT}", of(limits::PAGE_DEFAULT)),
+        ("{PAGE_MAX}", of(limits::PAGE_MAX)),
+        ("{PLAN_DAYS}", of(planning::PLAN_DAYS)),
+        ("{PLAN_DAYS_MAX}", of(limits::PLAN_DAYS_MAX)),
+        ("{REVIEW_DAYS}", days(review::WINDOW_DAYS)),
+        ("{SHEET_DAYS_MAX}", days(limits::SHEET_DAYS_MAX)),
+        ("{STATEMENT_YEARS_MAX}", seed_account::STATEMENT_DAYS_MAX / 366),
+        ("{SUPPLIER_DAYS_MAX}", suppliers::DAYS_MAX),
+        ("{SYNC_MUTATIONS_MAX}", of(limits::SYNC_MUTATIONS_MAX)),
+        ("{TRACE_LINES_MAX}", of(lot_trace::LINES_MAX)),
+        ("{WORKBOOK_MONTHS_MAX}", limits::WORKBOOK_MONTHS_MAX),
+        ("{WORK_DAYS_AHEAD_MAX}", limits::WORK_DAYS_AHEAD_MAX),
+    ]
+}
