@@ -3,7 +3,7 @@
 
 use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
-use crate::estimates::{figures::as_of, grouped};
+use crate::estimates::{as_of, grouped};
 use crate::seed::lots;
 use chrono::{Days, NaiveDate};
 use std::collections::{BTreeMap, HashMap};

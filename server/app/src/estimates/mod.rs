@@ -6,7 +6,7 @@
 //! are those of `traybook-analytics`.
 
 mod feed;
-pub(crate) mod figures;
+mod figures;
 mod flags;
 mod lots;
 mod making;
@@ -15,6 +15,8 @@ mod read;
 mod saving;
 mod spoilage;
 mod visits;
+
+pub(crate) use figures::{Figures, as_of, extras};
 
 use std::collections::HashMap;
 use traybook_domain::value::real;
