@@ -153,6 +153,7 @@ pub fn app_on_url(url: &str) -> (App, Arc<ManualClock>) {
         hasher: Arc::new(Hasher::new(&SystemRandom).expect("hasher")),
         throttle: Arc::new(Throttle::default()),
         boards: Arc::default(),
+        reports: Arc::default(),
     };
     (app, clock)
 }

@@ -223,7 +223,7 @@ fn planned(w: &World, app: &App) -> Vec<(String, String)> {
 fn boards_can_be_thrown_away(w: World) {
     let machine = Actor::machine(w.a.coop.clone());
     let compare = |what: &str| {
-        let anew = App { boards: Arc::default(), ..w.app.clone() };
+        let anew = App { boards: Arc::default(), reports: Arc::default(), ..w.app.clone() };
         for ((name, kept), (_, made)) in planned(&w, &w.app).iter().zip(&planned(&w, &anew)) {
             assert_eq!(kept, made, "{name} after {what}");
         }

@@ -2,7 +2,8 @@
 
 use acceptance::{Client, World, both};
 use serde_json::{Value as Json, json};
-use traybook_domain::Kind;
+use traybook_app::{Actor, App};
+use traybook_domain::{Kind, Month};
 
 both!(
     report_follows_a_worked_example,
@@ -11,7 +12,8 @@ both!(
     a_closed_month_stays_and_corrections_become_adjustments,
     months_close_in_order,
     everybody_reads_the_same_number,
-    late_prices_and_leavers_reach_closed_months
+    late_prices_and_leavers_reach_closed_months,
+    a_kept_report_is_the_one_that_is_read_anew
 );
 
 /// A farm with four cows and a month in which everything was recorded.
@@ -385,4 +387,37 @@ fn late_prices_and_leavers_reach_closed_months(w: World) {
     let manager = w.sign_in("manager");
     manager.post("/v1/month-closes", &json!({ "month": "2026-03" })).expect(201);
     assert_eq!(report(&manager, "2026-04")["adjustments"], json!([]));
+}
+
+/// The report of an open month is kept between two changes; whatever changes it is seen at once.
+fn a_kept_report_is_the_one_that_is_read_anew(w: World) {
+    full_month(&w);
+    for feed in ["feed", "bran"] {
+        let bought = json!({ "farm_id": w.a.id("farm"), "feed_id": w.a.id(feed),
+            "date": "2026-01-05", "kg": 10, "cost": 8_000 });
+        w.make(&w.a, Kind::FeedPurchase, bought);
+    }
+    let (manager, actor) = (w.sign_in("manager"), Actor::machine(w.a.coop.clone()));
+    let march = Month::parse("2026-03").expect("a month");
+    let read = |app: &App| w.wait(app.savings_report(&actor, march)).expect("a report");
+    let same = |what: &str| {
+        let anew = App { reports: std::sync::Arc::default(), ..w.app.clone() };
+        let kept = read(&w.app);
+        assert_eq!(kept, read(&anew), "{what}");
+        assert!(std::sync::Arc::ptr_eq(&kept, &read(&w.app)), "{what}: it is kept");
+        kept
+    };
+    same("nothing");
+    let cost = |day: &str| json!({ "farm_id": w.a.id("farm"), "date": day, "category": "repairs", "amount": 1_000 });
+    w.make(&w.a, Kind::OtherCost, cost("2026-03-02"));
+    same("a cost");
+    manager.post("/v1/month-closes", &json!({ "month": "2026-01" })).expect(201);
+    w.make(&w.a, Kind::OtherCost, cost("2026-01-20"));
+    let adjusted = same("a cost in a closed month");
+    assert_eq!(adjusted.adjustments.len(), 1);
+    // The closing of February takes the adjustment: it is no news any more.
+    manager.post("/v1/month-closes", &json!({ "month": "2026-02" })).expect(201);
+    assert!(same("a month that was closed").adjustments.is_empty());
+    w.wait(w.app.make_figures_now(&w.a.coop)).expect("figures");
+    same("figures that were made");
 }

@@ -128,7 +128,7 @@ async fn the_story_holds_on_any_day_and_with_any_seed() {
         assert!(made.demo.bad_lot.is_some());
         let month = Month::of(today).plus(-1);
         let report = made.app.savings_report(&actor, month).await;
-        let total = report.expect("a report").total.expect("a total");
+        let total = report.expect("a report").total.clone().expect("a total");
         let (save, lose) = (total.farms_saving, total.farms_losing);
         assert!(lose >= 1 && save > lose, "{seed}: {save} save, {lose} lose");
     }
@@ -186,7 +186,7 @@ async fn some_farms_save_and_at_least_one_loses() {
     for back in [1, 2] {
         let month = Month::of(plan.today).plus(-back);
         let report = made.app.savings_report(&actor, month).await;
-        let total = report.expect("a report").total.expect("a total");
+        let total = report.expect("a report").total.clone().expect("a total");
         save += total.farms_saving;
         lose += total.farms_losing;
     }

@@ -45,6 +45,7 @@ fn app(path: &std::path::Path, clock: Arc<ManualClock>) -> App {
         hasher: Arc::new(Hasher::new(&random).expect("a hasher")),
         throttle: Arc::new(Throttle::default()),
         boards: Arc::default(),
+        reports: Arc::default(),
         random: Arc::new(random),
     }
 }

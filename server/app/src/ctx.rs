@@ -4,6 +4,7 @@ use crate::error::AppError;
 use crate::keys::KeyRing;
 use crate::passwords::Hasher;
 use crate::planning::boards::Boards;
+use crate::savings::Reports;
 use crate::throttle::Throttle;
 use chrono::NaiveDate;
 use chrono_tz::Tz;
@@ -39,6 +40,8 @@ pub struct App {
     pub throttle: Arc<Throttle>,
     /// Boards of today, bounded; may be thrown away at any moment.
     pub boards: Arc<Boards>,
+    /// Reports of open months, bounded; may be thrown away at any moment.
+    pub reports: Arc<Reports>,
 }
 
 /// Where randomness comes from.

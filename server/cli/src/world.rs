@@ -87,6 +87,7 @@ pub fn app(
         hasher: Arc::new(hasher),
         throttle: Arc::new(Throttle::default()),
         boards: Arc::default(),
+        reports: Arc::default(),
     })
 }
 

@@ -68,6 +68,7 @@ impl App {
         actor.task(Task::SavingsReport)?;
         let turn = turn().await?;
         let reports = self.savings_reports(actor, months).await?;
+        let reports: Vec<SavingsReport> = reports.into_iter().map(Arc::unwrap_or_clone).collect();
         made(turn, move || workbook(&reports, language)).await
     }
 
@@ -125,6 +126,6 @@ impl App {
         let month = read_month(month, &actor.coop, self.now())?;
         let turn = turn().await?;
         let report = self.savings_report(actor, month).await?;
-        made(turn, move || make(report)).await
+        made(turn, move || make(Arc::unwrap_or_clone(report))).await
     }
 }

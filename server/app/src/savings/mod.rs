@@ -6,7 +6,9 @@ mod documents;
 mod farm;
 mod load;
 mod report;
+mod reports;
 
 pub use farm::Output;
 pub(crate) use load::{area_names, load, seen_farms};
 pub use report::{Form, read_month};
+pub use reports::Reports;

@@ -1,11 +1,13 @@
 //! The savings report of a month: as it was closed, or as records and estimates stand.
 
 use super::load::{few, load, seen_farms};
+use super::reports::Reports;
 use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
 use crate::estimates::extras;
 use crate::txn::find_visible;
 use std::collections::{BTreeMap, HashMap, HashSet};
+use std::sync::Arc;
 use traybook_answers::savings::{FarmLine, SavingsReport};
 use traybook_domain::authz::Task;
 use traybook_domain::value::Instant;
@@ -13,7 +15,7 @@ use traybook_domain::{Kind, Month};
 use traybook_reports::savings::{self, Adjustment, Input};
 use traybook_storage::months::{self, Close};
 use traybook_storage::records::Visible;
-use traybook_storage::{Conn, report_rows};
+use traybook_storage::{Conn, changes, report_rows, snapshots};
 use uuid::Uuid;
 
 /// A text that is sent.
@@ -58,7 +60,7 @@ impl App {
     ) -> Result<String, AppError> {
         let visible = actor.task(Task::SavingsReport)?;
         let month = read_month(month, &actor.coop, self.now())?;
-        let coop = actor.coop.clone();
+        let (coop, kept) = (actor.coop.clone(), Arc::clone(&self.reports));
         self.store
             .read(move |conn| {
                 if visible == Visible::All
@@ -69,7 +71,7 @@ impl App {
                         Form::Csv => closed.report_csv,
                     });
                 }
-                let report = published(conn, &coop, month, &visible)?;
+                let report = published(conn, &kept, &coop, month, &visible)?;
                 match form {
                     Form::Json => savings::json(&report).map_err(AppError::Internal),
                     Form::Csv => Ok(savings::csv(&report)),
@@ -86,15 +88,15 @@ impl App {
         &self,
         actor: &Actor,
         months: Vec<Month>,
-    ) -> Result<Vec<SavingsReport>, AppError> {
+    ) -> Result<Vec<Arc<SavingsReport>>, AppError> {
         let visible = actor.task(Task::SavingsReport)?;
-        let coop = actor.coop.clone();
+        let (coop, kept) = (actor.coop.clone(), Arc::clone(&self.reports));
         for month in &months {
             has_begun(*month, &coop, self.now())?;
         }
         self.store
             .read(move |conn| {
-                let mut one = |month| published(conn, &coop, month, &visible);
+                let mut one = |month| published(conn, &kept, &coop, month, &visible);
                 months.into_iter().map(&mut one).collect()
             })
             .await
@@ -108,7 +110,7 @@ impl App {
         &self,
         actor: &Actor,
         month: Month,
-    ) -> Result<SavingsReport, AppError> {
+    ) -> Result<Arc<SavingsReport>, AppError> {
         let all = self.savings_reports(actor, vec![month]).await?;
         all.into_iter().next().ok_or(AppError::NotFound)
     }
@@ -150,24 +152,35 @@ impl App {
 /// The report of a month within what a person may see.
 fn published(
     conn: &mut Conn,
+    kept: &Reports,
     coop: &Coop,
     month: Month,
     visible: &Visible,
-) -> Result<SavingsReport, AppError> {
+) -> Result<Arc<SavingsReport>, AppError> {
     let Some(closed) = months::find(conn, coop.number, month)? else {
+        let revision = changes::counters(conn, coop.number)?.revision;
+        let key = (coop.number, month, revision, snapshots::state(conn, coop.number)?);
+        let is_whole = *visible == Visible::All;
+        if let Some(report) = kept.get(&key).filter(|_| is_whole) {
+            return Ok(report);
+        }
         let mut input = load_with_adjustments(conn, coop, month, visible)?;
         let few = few(conn, coop.number, visible)?;
         input.extras = extras(conn, coop.number, month, few.as_deref())?;
-        return Ok(savings::report(input).publish(false));
+        let report = Arc::new(savings::report(input).publish(false));
+        if is_whole {
+            kept.put(key, &report);
+        }
+        return Ok(report);
     };
     let report = SavingsReport::read(closed.report_version, &closed.report_json);
     let report = report.map_err(AppError::Internal)?;
     if *visible == Visible::All {
-        return Ok(report);
+        return Ok(Arc::new(report));
     }
     let (seen, _) = seen_farms(conn, coop.number, visible)?;
     let seen: HashSet<Uuid> = seen.iter().map(|f| f.farm).collect();
-    Ok(report.narrowed(|farm| seen.contains(&farm)))
+    Ok(Arc::new(report.narrowed(|farm| seen.contains(&farm))))
 }
 
 /// What the report of an open month is made of, without what the estimates say.

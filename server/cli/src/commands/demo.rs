@@ -123,11 +123,12 @@ fn remove(database: &Path) -> Result<(), String> {
 }
 
 fn print_report(app: &traybook_app::App, month: Month) -> Result<(), String> {
-    let mut report = world::wait(async {
+    let report = world::wait(async {
         let coop = app.choose_cooperative(None).await?;
         app.make_figures_now(&coop).await?;
         app.savings_report(&Actor::machine(coop), month).await
     })?;
+    let mut report = Arc::unwrap_or_clone(report);
     let more = report.farms.len().saturating_sub(LINES_MAX);
     report.farms.truncate(LINES_MAX);
     print!("{}", table::savings(&report));

@@ -1,0 +1,45 @@
+//! Reports of open months that were read a moment ago: a page of them is asked for many times
+//! between two changes.
+
+use std::sync::{Arc, Mutex, PoisonError};
+use traybook_answers::savings::SavingsReport;
+use traybook_domain::Month;
+use traybook_domain::limits::REPORTS_BYTES_MAX;
+use traybook_storage::snapshots::State;
+
+/// A farm's line in memory, bytes, estimated.
+const LINE_BYTES: usize = 2_000;
+
+/// Which report: co-operative, month, revision of the records, state of the figures.
+pub(super) type Key = (i64, Month, i64, Option<State>);
+
+/// Whole reports of open months, of each co-operative and month the last one asked for. Within
+/// [`REPORTS_BYTES_MAX`], the least recently used goes first; any may go at any moment.
+#[derive(Default)]
+pub struct Reports {
+    /// The most recently used last.
+    kept: Mutex<Vec<(Key, Arc<SavingsReport>)>>,
+}
+
+impl Reports {
+    pub(super) fn get(&self, key: &Key) -> Option<Arc<SavingsReport>> {
+        let mut kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
+        let at = kept.iter().position(|(k, _)| k == key)?;
+        let found = kept.remove(at);
+        let report = Arc::clone(&found.1);
+        kept.push(found);
+        Some(report)
+    }
+
+    pub(super) fn put(&self, key: Key, report: &Arc<SavingsReport>) {
+        let bytes = |r: &SavingsReport| r.farms.len().saturating_mul(LINE_BYTES);
+        let mut kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
+        kept.retain(|(k, _)| (k.0, k.1) != (key.0, key.1));
+        kept.push((key, Arc::clone(report)));
+        while kept.len() > 1
+            && kept.iter().map(|(_, r)| bytes(r)).sum::<usize>() > REPORTS_BYTES_MAX
+        {
+            kept.remove(0);
+        }
+    }
+}
