@@ -348,7 +348,7 @@ pub(super) fn other_ops() -> Vec<Op> {
             "/v1/changes",
             "list_changes",
             "Everything that changed since a cursor",
-            "Withdrawals included; each record once, as it is now. Keep `next` and send it as \
+            "Withdrawals included; each record once, as it is now. An answer may hold fewer entries than were asked for: go on while `has_more`. Keep `next` and send it as \
              `after` the next time; 410 means: begin from the start.",
             "Devices",
             workers.clone(),

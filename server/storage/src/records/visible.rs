@@ -1,0 +1,125 @@
+//! Which records a person may see.
+
+use super::find;
+use crate::conn::{Bind, Conn};
+use crate::error::StoreError;
+use traybook_domain::{Kind, Scope, Value};
+use uuid::Uuid;
+
+/// Which records a person may see.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Visible {
+    /// All of the co-operative.
+    All,
+    /// Those of these areas (already with everything below them).
+    Areas(Vec<Uuid>),
+    /// Those of this member and the member's farms.
+    Member(Uuid),
+}
+
+impl Visible {
+    /// Whether a farm of this area and member may be seen.
+    #[must_use]
+    pub fn sees(&self, area: Uuid, member: Uuid) -> bool {
+        match self {
+            Self::All => true,
+            Self::Areas(areas) => areas.contains(&area),
+            Self::Member(own) => *own == member,
+        }
+    }
+}
+
+/// The condition on `visible` for a kind, appended to a WHERE clause.
+pub(super) fn visibility(
+    kind: Kind,
+    coop: i64,
+    visible: &Visible,
+    sql: &mut String,
+    binds: &mut Vec<Bind>,
+) {
+    let spec = kind.spec();
+    let column = match (kind, spec.scope) {
+        (_, Scope::Cooperative) => return,
+        (Kind::Farm, _) => "id",
+        (_, Scope::Area) => "area_id",
+        (_, Scope::Farm) => "farm_id",
+    };
+    match visible {
+        Visible::All => {}
+        Visible::Areas(areas) => {
+            let marks = vec!["?"; areas.len()].join(", ");
+            if column == "area_id" {
+                sql.push_str(&format!(" AND area_id IN ({marks})"));
+            } else {
+                sql.push_str(&format!(
+                    " AND {column} IN (SELECT id FROM farms WHERE coop_id = ? AND area_id IN \
+                     ({marks}))"
+                ));
+                binds.push(Bind::int(coop));
+            }
+            binds.extend(areas.iter().map(|a| Bind::id(*a)));
+        }
+        Visible::Member(member) => {
+            if kind == Kind::Member {
+                sql.push_str(" AND id = ?");
+            } else {
+                sql.push_str(&format!(
+                    " AND {column} IN (SELECT id FROM farms WHERE coop_id = ? AND member_id = ?)"
+                ));
+                binds.push(Bind::int(coop));
+            }
+            binds.push(Bind::id(*member));
+        }
+    }
+}
+
+/// Whether a record may be seen.
+///
+/// # Errors
+/// Those of the database.
+pub fn is_visible(
+    conn: &mut Conn,
+    coop: i64,
+    kind: Kind,
+    values: &[Value],
+    id: Uuid,
+    visible: &Visible,
+) -> Result<bool, StoreError> {
+    let Some(farm) = scope_farm(kind, values, visible) else {
+        return Ok(is_seen(kind, values, id, visible));
+    };
+    let farm = find(conn, coop, Kind::Farm, farm)?;
+    Ok(farm.is_some_and(|farm| is_seen(Kind::Farm, &farm.values, farm.id, visible)))
+}
+
+/// The farm on which it depends whether a record may be seen; none where it depends on the record
+/// itself.
+#[must_use]
+pub fn scope_farm(kind: Kind, values: &[Value], visible: &Visible) -> Option<Uuid> {
+    let spec = kind.spec();
+    let is_own = matches!(
+        (kind, spec.scope, visible),
+        (_, Scope::Cooperative, _)
+            | (_, _, Visible::All)
+            | (Kind::Farm, _, _)
+            | (Kind::Member, _, Visible::Member(_))
+            | (_, Scope::Area, Visible::Areas(_))
+    );
+    if is_own { None } else { spec.get(values, "farm_id").as_id() }
+}
+
+/// Whether a record may be seen that depends on no farm but itself.
+#[must_use]
+pub fn is_seen(kind: Kind, values: &[Value], id: Uuid, visible: &Visible) -> bool {
+    let spec = kind.spec();
+    let of = |field: &str| spec.get(values, field).as_id();
+    match (kind, spec.scope, visible) {
+        (_, Scope::Cooperative, _) | (_, _, Visible::All) => true,
+        (Kind::Member, _, Visible::Member(member)) => id == *member,
+        (Kind::Farm, _, Visible::Member(member)) => of("member_id") == Some(*member),
+        (_, Scope::Area, Visible::Areas(areas)) | (Kind::Farm, _, Visible::Areas(areas)) => {
+            of("area_id").is_some_and(|area| areas.contains(&area))
+        }
+        _ => false,
+    }
+}
