@@ -21,9 +21,9 @@ pub fn in_process(places: &Places, months: usize, table: &mut Table) {
     let mut farms = 0;
     let took = times(|| {
         let text = runtime
-            .block_on(app.savings(&actor, MONTH, traybook_app::savings::Form::Json))
+            .block_on(app.savings_text(&actor, MONTH, traybook_app::savings::Form::Json))
             .expect("a report");
-        farms = text.report.map_or(0, |r| r.lines.len());
+        farms = text.matches("\"farm_id\"").count();
     });
     let what = format!("savings report, {farms} farms, {months} months of history");
     table.line(&what, format!("{took:.1} ms"), None, "< 50 ms");

@@ -8,19 +8,11 @@ const UNTYPED: &[(&str, &str)] = &[
     ("body_json", "records of any kind, made into JSON"),
     ("one", "the same, with what follows from other records"),
     ("many", "the same"),
-    ("line", "the savings report, not yet"),
-    ("farm_saving", "the savings report, not yet"),
-    ("close_month", "the savings report, not yet"),
-    ("closed_months", "the savings report, not yet"),
 ];
 
 /// Objects of the document that say nothing of their members, with the reason.
 const BARE: &[(&str, &str)] = &[
     ("/components/schemas/AnyRecord", "the record of any kind"),
-    ("/components/schemas/SavingsReport/properties/adjustments/items", "not yet"),
-    ("/components/schemas/SavingsReport/properties/areas/items", "not yet"),
-    ("/components/schemas/SavingsReport/properties/farms/items", "not yet"),
-    ("/components/schemas/SavingsReport/properties/total", "not yet"),
     (
         "/components/schemas/SyncMutation/properties/body",
         "a record to make, or a patch, of any kind",

@@ -84,8 +84,8 @@ async fn seed_is_never_below_zero_and_one_lot_spoils() {
     let made = make(&plan(Size::Small)).await;
     let actor = Actor::machine(made.demo.cooperative.clone());
     let stock = made.app.seed_stock(&actor).await.expect("the stock");
-    assert!(!stock.is_empty());
-    assert!(stock.iter().all(|row| row["is_negative"] == false), "{stock:?}");
+    assert!(!stock.items.is_empty());
+    assert!(stock.items.iter().all(|row| !row.is_negative), "{stock:?}");
     let bad = made.demo.bad_lot.clone().expect("a bad lot");
     let lots = made.with_ids::<SeedLot>();
     let (bad, _) = lots.into_iter().find(|(_, l)| l.code == bad).expect("its record");
@@ -124,16 +124,12 @@ async fn the_story_holds_on_any_day_and_with_any_seed() {
         batches_stand_in_every_stage(&made);
         let actor = Actor::machine(made.demo.cooperative.clone());
         let stock = made.app.seed_stock(&actor).await.expect("the stock");
-        assert!(stock.iter().all(|row| row["is_negative"] == false), "{stock:?}");
+        assert!(stock.items.iter().all(|row| !row.is_negative), "{stock:?}");
         assert!(made.demo.bad_lot.is_some());
-        let month = Month::of(today).plus(-1).to_string();
-        let report = made
-            .app
-            .savings(&actor, &month, traybook_app::savings::Form::Json)
-            .await
-            .expect("a report")
-            .report;
-        let (save, lose) = report.expect("an open month").total.saving_losing;
+        let month = Month::of(today).plus(-1);
+        let report = made.app.savings_report(&actor, month).await;
+        let total = report.expect("a report").total.expect("a total");
+        let (save, lose) = (total.farms_saving, total.farms_losing);
         assert!(lose >= 1 && save > lose, "{seed}: {save} save, {lose} lose");
     }
 }
@@ -188,17 +184,11 @@ async fn some_farms_save_and_at_least_one_loses() {
     let actor = Actor::machine(made.demo.cooperative.clone());
     let (mut save, mut lose) = (0, 0);
     for back in [1, 2] {
-        let month = Month::of(plan.today).plus(-back).to_string();
-        let report = made
-            .app
-            .savings(&actor, &month, traybook_app::savings::Form::Json)
-            .await
-            .expect("a report")
-            .report;
-        let report = report.expect("an open month");
-        let total = &report.total;
-        save += total.saving_losing.0;
-        lose += total.saving_losing.1;
+        let month = Month::of(plan.today).plus(-back);
+        let report = made.app.savings_report(&actor, month).await;
+        let total = report.expect("a report").total.expect("a total");
+        save += total.farms_saving;
+        lose += total.farms_losing;
     }
     assert!(lose >= 1 && save > lose, "{save} save, {lose} lose");
 }

@@ -44,7 +44,7 @@ fn app(path: &std::path::Path, clock: Arc<ManualClock>) -> App {
         ),
         hasher: Arc::new(Hasher::new(&random).expect("a hasher")),
         throttle: Arc::new(Throttle::default()),
-        estimates: Arc::default(),
+        boards: Arc::default(),
         random: Arc::new(random),
     }
 }

@@ -5,12 +5,14 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer, de};
 use std::borrow::Cow;
 use std::fmt;
 use traybook_domain::field::json_decimal;
+use traybook_domain::money::{format_decimal, mul_div};
+use traybook_domain::value::real;
 use utoipa::openapi::schema::{ObjectBuilder, Type};
 use utoipa::openapi::{RefOr, Schema};
 use utoipa::{PartialSchema, ToSchema};
 
 /// A number of the smallest unit, sent in the unit that people use: 12500 g as `12.5` (kg).
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+#[derive(Clone, Copy, Debug, Default)]
 pub struct Decimal {
     /// Smallest units: g, ml, minor currency units.
     pub units: i64,
@@ -31,22 +33,60 @@ impl Decimal {
         Self::new(grams, 3)
     }
 
-    /// The nearest double.
-    #[must_use]
-    pub fn real(self) -> Option<f64> {
-        json_decimal(self.units, self.digits).as_f64()
-    }
-
     /// Hundredths of a per cent, sent as per cent.
     #[must_use]
     pub const fn percent(hundredths: i64) -> Self {
         Self::new(hundredths, 2)
     }
+
+    /// The number as text has it and as it is computed with: the nearest double.
+    #[must_use]
+    pub fn real(self) -> f64 {
+        // Both are exact below 2^53, and so their quotient is that nearest double.
+        if self.units.unsigned_abs() < 1 << 53 {
+            return real(self.units) / 10_f64.powi(i32::from(self.digits));
+        }
+        self.to_string().parse().unwrap_or(f64::NAN)
+    }
+
+    /// With at most so many places after the point, half away from zero.
+    #[must_use]
+    pub fn rounded(self, digits: u8) -> Self {
+        let less = u32::from(self.digits.saturating_sub(digits));
+        let power = 10_i64.checked_pow(less).unwrap_or(i64::MAX);
+        let units = mul_div(self.units, 1, power);
+        units.map_or(self, |units| Self::new(units, self.digits.min(digits)))
+    }
+
+    /// Whether it is less than 0.
+    #[must_use]
+    pub const fn is_negative(self) -> bool {
+        self.units < 0
+    }
+
+    /// Whether it is more than 0.
+    #[must_use]
+    pub const fn is_positive(self) -> bool {
+        self.units > 0
+    }
 }
+
+/// 4.0 is 4.
+impl PartialEq for Decimal {
+    fn eq(&self, other: &Self) -> bool {
+        let in_tenths_of = |d: &Self, digits: u8| {
+            i128::from(d.units) * 10_i128.pow(u32::from(digits.saturating_sub(d.digits)))
+        };
+        let digits = self.digits.max(other.digits);
+        in_tenths_of(self, digits) == in_tenths_of(other, digits)
+    }
+}
+
+impl Eq for Decimal {}
 
 impl fmt::Display for Decimal {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        json_decimal(self.units, self.digits).fmt(f)
+        f.write_str(&format_decimal(self.units, self.digits))
     }
 }
 
@@ -102,5 +142,16 @@ mod tests {
             assert_eq!(back.to_string(), text);
         }
         assert!(serde_json::from_str::<Decimal>("\"1\"").is_err());
+        assert_eq!(serde_json::from_str::<Decimal>("9.0").expect("read"), Decimal::new(9, 0));
+        assert_ne!(Decimal::new(91, 1), Decimal::new(9, 0));
+        assert_eq!(Decimal::new(-1_045, 2).rounded(1), Decimal::new(-105, 1));
+        assert_eq!(Decimal::new(4, 0).rounded(1), Decimal::new(4, 0));
+        for money in [94_471_714, -7_505_763, 400, 9_007_199_254_740_993] {
+            let money = Decimal::new(money, 2);
+            let text = serde_json::to_string(&money).expect("text");
+            let back: Decimal = serde_json::from_str(&text).expect("read");
+            assert_eq!(back.real().to_bits(), money.real().to_bits());
+            assert_eq!(text.parse().map(f64::to_bits), Ok(money.real().to_bits()));
+        }
     }
 }

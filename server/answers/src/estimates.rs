@@ -19,64 +19,44 @@ pub struct AsOf {
     pub made_at: Option<Time>,
 }
 
-/// What a farm sells.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum Enterprise {
-    /// Litres per cow-day.
-    Milk,
-    /// Eggs per hen-day.
-    Eggs,
-}
-
-impl Enterprise {
-    /// Both.
-    pub const ALL: [Self; 2] = [Self::Milk, Self::Eggs];
-
-    /// Reads a name.
-    #[must_use]
-    pub fn parse(text: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|e| e.text() == text)
-    }
-
-    /// Its name.
-    #[must_use]
-    pub const fn text(self) -> &'static str {
-        match self {
-            Self::Milk => "milk",
-            Self::Eggs => "eggs",
-        }
+choice! {
+    /// What a farm sells.
+    Enterprise {
+        /// Litres per cow-day.
+        Milk = "milk",
+        /// Eggs per hen-day.
+        Eggs = "eggs",
     }
 }
 
-/// Whether a farm's output change could be estimated, or why not.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum OutputStatus {
-    /// The farm has not started.
-    NotStarted,
-    /// Nothing was recorded before the start.
-    NoPreData,
-    /// Too few months or records before the start.
-    InsufficientPre,
-    /// Too few months or records after the start.
-    InsufficientPost,
-    /// Too few farms that had not started in the same months.
-    NoControls,
-    /// Estimated.
-    Estimated,
+choice! {
+    /// Whether a farm's output change could be estimated, or why not.
+    OutputStatus {
+        /// The farm has not started.
+        NotStarted = "not_started",
+        /// Nothing was recorded before the start.
+        NoPreData = "no_pre_data",
+        /// Too few months or records before the start.
+        InsufficientPre = "insufficient_pre",
+        /// Too few months or records after the start.
+        InsufficientPost = "insufficient_post",
+        /// Too few farms that had not started in the same months.
+        NoControls = "no_controls",
+        /// Estimated.
+        Estimated = "estimated",
+    }
 }
 
-/// What the interval says.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum Verdict {
-    /// All of it above zero.
-    Increase,
-    /// All of it below zero.
-    Decrease,
-    /// It holds zero: cannot tell yet.
-    Unclear,
+choice! {
+    /// What the interval says.
+    Verdict {
+        /// All of it above zero.
+        Increase = "increase",
+        /// All of it below zero.
+        Decrease = "decrease",
+        /// It holds zero: cannot tell yet.
+        Unclear = "unclear",
+    }
 }
 
 /// A range, 95 %.
@@ -229,44 +209,30 @@ pub struct OutputChange {
     pub farms: Vec<FarmOutputChange>,
 }
 
-/// What is said of a farm's trays.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum SpoilageStatus {
-    /// A flag is up.
-    Recurring,
-    /// Too few batches.
-    InsufficientData,
-    /// One bad batch.
-    OneBadBatch,
-    /// On the way to a flag.
-    Watch,
-    /// In order.
-    Ok,
-}
-
-impl SpoilageStatus {
-    /// Its name on the wire.
-    #[must_use]
-    pub const fn text(self) -> &'static str {
-        match self {
-            Self::Recurring => "recurring",
-            Self::InsufficientData => "insufficient_data",
-            Self::OneBadBatch => "one_bad_batch",
-            Self::Watch => "watch",
-            Self::Ok => "ok",
-        }
+choice! {
+    /// What is said of a farm's trays.
+    SpoilageStatus {
+        /// A flag is up.
+        Recurring = "recurring",
+        /// Too few batches.
+        InsufficientData = "insufficient_data",
+        /// One bad batch.
+        OneBadBatch = "one_bad_batch",
+        /// On the way to a flag.
+        Watch = "watch",
+        /// In order.
+        Ok = "ok",
     }
 }
 
-/// Where the evidence points.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum PointsAt {
-    /// Without batches of suspect lots there is no flag.
-    SeedLot,
-    /// The flag stays without them.
-    Farm,
+choice! {
+    /// Where the evidence points.
+    PointsAt {
+        /// Without batches of suspect lots there is no flag.
+        SeedLot = "seed_lot",
+        /// The flag stays without them.
+        Farm = "farm",
+    }
 }
 
 /// The spoilage of a farm.
@@ -366,20 +332,20 @@ pub struct FarmChart {
     pub as_of: AsOf,
 }
 
-/// Whether the evidence points at seed lots.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum LotVerdict {
-    /// At lots.
-    SeedLot,
-    /// At farms.
-    Farm,
-    /// At both.
-    Both,
-    /// At neither.
-    Neither,
-    /// It cannot be told.
-    NotIdentifiable,
+choice! {
+    /// Whether the evidence points at seed lots.
+    LotVerdict {
+        /// At lots.
+        SeedLot = "seed_lot",
+        /// At farms.
+        Farm = "farm",
+        /// At both.
+        Both = "both",
+        /// At neither.
+        Neither = "neither",
+        /// It cannot be told.
+        NotIdentifiable = "not_identifiable",
+    }
 }
 
 /// A farm where a lot grows.
@@ -440,22 +406,22 @@ pub struct SeedLotEvidence {
     pub seed_lots: Vec<LotEvidence>,
 }
 
-/// Whether a farm's saving could be estimated, or why not.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum SavingStatus {
-    /// The farm has not started.
-    NotStarted,
-    /// Nothing was bought before the start.
-    NoBaseline,
-    /// Too few months before the start.
-    InsufficientBaseline,
-    /// No month after the start.
-    NoPostMonths,
-    /// Estimated.
-    Estimated,
-    /// Estimated without the index of farms that had not started.
-    EstimatedUnadjusted,
+choice! {
+    /// Whether a farm's saving could be estimated, or why not.
+    SavingStatus {
+        /// The farm has not started.
+        NotStarted = "not_started",
+        /// Nothing was bought before the start.
+        NoBaseline = "no_baseline",
+        /// Too few months before the start.
+        InsufficientBaseline = "insufficient_baseline",
+        /// No month after the start.
+        NoPostMonths = "no_post_months",
+        /// Estimated.
+        Estimated = "estimated",
+        /// Estimated without the index of farms that had not started.
+        EstimatedUnadjusted = "estimated_unadjusted",
+    }
 }
 
 /// What a farm saved since its start. Money in currency units.
@@ -542,18 +508,18 @@ pub struct SavingEstimates {
     pub farms: Vec<FarmSavingEstimate>,
 }
 
-/// Why to visit a farm.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum VisitReason {
-    /// It has just started and was not seen since.
-    NewStarter,
-    /// Nothing was recorded for a whole month.
-    NoRecords,
-    /// A follow-up is overdue.
-    FollowUpOverdue,
-    /// A flag is up.
-    Flag,
+choice! {
+    /// Why to visit a farm.
+    VisitReason {
+        /// It has just started and was not seen since.
+        NewStarter = "new_starter",
+        /// Nothing was recorded for a whole month.
+        NoRecords = "no_records",
+        /// A follow-up is overdue.
+        FollowUpOverdue = "follow_up_overdue",
+        /// A flag is up.
+        Flag = "flag",
+    }
 }
 
 /// A reason to visit.

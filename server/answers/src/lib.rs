@@ -15,6 +15,7 @@ pub mod programme;
 pub mod rations;
 pub mod records;
 pub mod review;
+pub mod savings;
 pub mod seed;
 pub mod seed_trace;
 pub mod sheet;

@@ -91,7 +91,7 @@ fn cooperative(
     month: Month,
     by: Division,
 ) -> Result<CooperativeTotals, AppError> {
-    let report = savings::report(load(conn, coop, month, &Visible::All, false)?);
+    let report = savings::report(load(conn, coop, month, &Visible::All)?);
     let names = area_names(conn, coop.number)?;
     let all = farm_rows::farms(conn, coop.number, None)?;
     let farms: HashMap<Uuid, &FarmRow> = all.iter().map(|f| (f.farm, &**f)).collect();

@@ -118,3 +118,7 @@ pub const MAKING_LOOK_MS: u64 = 2_000;
 /// Bytes of the boards of today that a server keeps in memory, estimated: a co-operative of 10,000
 /// farms takes about 60 MB, one of 200 about 1 MB.
 pub const BOARDS_BYTES_MAX: usize = 48_000_000;
+
+/// Milk (or egg) records of one group on one day: two milkings, a few corrections that came as new
+/// records, and room. Without a bound one person could make every change of a day slow.
+pub const DAY_RECORDS_MAX: usize = 40;

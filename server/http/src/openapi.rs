@@ -118,57 +118,11 @@ fn schemas() -> Result<Map<String, Json>, String> {
     for (name, schema) in typed {
         named.insert(name, serde_json::to_value(schema).map_err(|e| e.to_string())?);
     }
-    if let Json::Object(more) = plain_schemas() {
-        named.extend(more);
-    }
     Ok(named)
 }
 
 pub(crate) fn reference(name: &str) -> Json {
     json!({ "$ref": format!("#/components/schemas/{name}") })
-}
-
-pub(crate) fn list_of(about: &str, members: &Json) -> Json {
-    json!({
-        "type": "object", "description": about, "required": ["items"],
-        "properties": { "items": { "type": "array", "items": members } },
-    })
-}
-
-/// Schemas of answers that are written as they are.
-fn plain_schemas() -> Json {
-    let amounts = "Money in currency units; milk in litres; fodder in kg; null where not known.";
-    let close = json!({
-        "type": "object",
-        "properties": {
-            "month": { "type": "string", "example": "2026-01" },
-            "closed_at": { "type": "string", "format": "date-time" },
-            "closed_by": { "type": "string", "format": "uuid" },
-            "has_changed_since": { "type": "boolean", "description": "Records have changed; adjustments may follow." },
-        },
-        "required": ["month", "closed_at", "closed_by", "has_changed_since"],
-    });
-    json!({
-        "MonthClose": close,
-        "MonthCloses": list_of("The closed months, in order.", &reference("MonthClose")),
-        "SavingsReport": {
-            "type": "object", "description": amounts,
-            "properties": {
-                "cooperative": { "type": "string" }, "month": { "type": "string", "example": "2026-01" },
-                "currency": { "type": "string" }, "is_closed": { "type": "boolean" },
-                "data_version": { "type": "integer", "description": "Number of the last change counted." },
-                "method": { "type": "string" }, "units": { "type": "string" },
-                "fodder_dry_matter_percent": { "type": "number" }, "fresh_cost_is": { "type": "string" },
-                "caution": { "type": "string" },
-                "farms": { "type": "array", "items": { "type": "object" } },
-                "areas": { "type": "array", "items": { "type": "object" } },
-                "total": { "type": ["object", "null"] },
-                "adjustments": { "type": "array", "items": { "type": "object" } },
-                "adjustments_total": { "type": ["number", "null"] },
-            },
-            "required": ["cooperative", "month", "currency", "is_closed", "farms", "areas", "total", "adjustments"],
-        },
-    })
 }
 
 fn operation(op: &Op) -> Json {

@@ -3,14 +3,20 @@
 
 use serde_json::{Value as Json, json};
 use std::time::Instant;
+use traybook_answers::savings::SavingsReport;
 use traybook_reports::charts::{Interval, Intervals, Months, Series, Words, intervals, months};
 use traybook_reports::labels::qr_svg;
-use traybook_reports::savings::{Published, board_pdf, member_pdf, workbook};
+use traybook_reports::savings::{board_pdf, member_pdf, workbook};
 use traybook_speech::Language;
+use uuid::Uuid;
 
 const FARMS: u32 = 2_000;
 const AREAS: u32 = 40;
 const MONTHS: i32 = 36;
+
+fn id(number: u32) -> Uuid {
+    Uuid::from_u128(number.into())
+}
 
 /// A made report in which every tenth farm has no number and some lose.
 fn report(month: &str, shift: u32) -> String {
@@ -19,8 +25,8 @@ fn report(month: &str, shift: u32) -> String {
         let saving = f64::from((i * 37 + shift * 11) % 2_000) * 100.0 - 60_000.0;
         let number = |v: f64| if has { json!(v) } else { Json::Null };
         json!({
-            "farm_id": i.to_string(), "farm": format!("F{i:04}"),
-            "member_id": i.to_string(), "member_number": format!("M-{i:04}"),
+            "farm_id": id(i), "farm": format!("F{i:04}"),
+            "member_id": id(i), "member_number": format!("M-{i:04}"),
             "member_name": format!("Mũthoni Wa {i}"), "area": format!("Area {}", i % AREAS),
             "status": if has { "estimated" } else { "not_started" }, "missing": [],
             "notes": ["no other costs are recorded"], "animals": 4.5, "animal_days": 126,
@@ -43,17 +49,17 @@ fn report(month: &str, shift: u32) -> String {
     };
     let sums = |name: &str| {
         json!({ "name": name, "farms_included": 45, "farms_saving": 30, "farms_losing": 15,
-            "farms_left_out": 5, "animal_days": 5_670, "baseline_cost": 38_025_011.25,
+            "farms_left_out": 5, "left_out_by_status": { "not_started": 5 }, "animal_days": 5_670, "baseline_cost": 38_025_011.25,
             "feed_cost": 27_005_557.5, "seed_cost": 4_950_033.75, "saving": 1_250_000.5,
             "saving_interval": { "low": -100_000, "high": 2_600_000 } })
     };
     json!({
         "cooperative": "A large co-operative", "month": month, "currency": "TZS",
-        "is_closed": true, "method": "as measured", "units": "money in currency units",
+        "is_closed": true, "data_version": 1, "fresh_cost_is": "mostly water", "method": "as measured", "units": "money in currency units",
         "caution": "do not feed mouldy fodder", "fodder_dry_matter_percent": 15,
         "farms": (0..FARMS).map(farm).collect::<Vec<_>>(),
         "areas": (0..AREAS).map(|a| sums(&format!("Area {a}"))).collect::<Vec<_>>(),
-        "total": sums("all"), "adjustments": [],
+        "total": sums("all"), "adjustments": [], "adjustments_total": 0,
     })
     .to_string()
 }
@@ -69,7 +75,7 @@ fn main() -> Result<(), String> {
     let first = traybook_domain::Month::parse("2023-01").ok_or("a month")?;
     let texts: Vec<String> =
         (0..MONTHS).map(|m| report(&first.plus(m).to_string(), m.unsigned_abs())).collect();
-    let read = || texts.iter().map(|t| Published::read(t)).collect::<Result<Vec<_>, _>>();
+    let read = || texts.iter().map(|t| SavingsReport::read(1, t)).collect::<Result<Vec<_>, _>>();
     let reports =
         timed("36 reports of 2,000 farms read", |_| texts.iter().map(String::len).sum(), read)?;
     let last = reports.last().ok_or("a report")?;
@@ -77,7 +83,7 @@ fn main() -> Result<(), String> {
     timed(
         "a member's page",
         |p: &Option<Vec<u8>>| p.as_ref().map_or(0, Vec::len),
-        || member_pdf(last, "7", Language::En).ok().flatten(),
+        || member_pdf(last, id(7), Language::En).ok().flatten(),
     );
     let one = std::slice::from_ref(last);
     timed("workbook of 2,000 farms, 1 month", Vec::len, || {

@@ -211,6 +211,7 @@ refused-type-day = Write the day as 2026-03-31.
 refused-type-date = Write the day as 2026-03-31.
 refused-type-skip = Write a whole number, 0 or more.
 refused-type-line = Load the page again: this line is not on the list.
+refused-day_full = This group has very many records of this day. Correct or withdraw one of them.
 refused-range = The value is out of bounds: check it.
 refused-range-kg = Give more than 0 kg.
 refused-range-amount = Give more than 0.

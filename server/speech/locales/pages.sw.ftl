@@ -211,6 +211,7 @@ refused-type-day = Andika siku kama 2026-03-31.
 refused-type-date = Andika siku kama 2026-03-31.
 refused-type-skip = Andika namba kamili, 0 au zaidi.
 refused-type-line = Pakia ukurasa upya: kazi hii haipo kwenye orodha.
+refused-day_full = Kundi hili lina rekodi nyingi mno za siku hii. Sahihisha au ondoa mojawapo.
 refused-range = Thamani iko nje ya mipaka: iangalie tena.
 refused-range-kg = Andika zaidi ya kilo 0.
 refused-range-amount = Andika zaidi ya 0.

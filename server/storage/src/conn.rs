@@ -20,6 +20,7 @@ use diesel::sql_types::{
     BigInt, Binary, Bool, Date, Nullable, Text, Timestamptz, Untyped, Uuid as SqlUuid,
 };
 use diesel::sqlite::{Sqlite, SqliteConnection, SqliteType};
+use std::sync::atomic::{AtomicU64, Ordering};
 use traybook_domain::{ColumnType, Value};
 use uuid::Uuid;
 
@@ -91,6 +92,20 @@ impl Bind {
 /// A row: values in the order of the select list.
 pub type Row = Vec<Value>;
 
+/// Statements that this process has run.
+static STATEMENTS: AtomicU64 = AtomicU64::new(0);
+
+/// The number of statements that this process has run, for tests and for whoever runs the machine.
+#[must_use]
+pub fn statements() -> u64 {
+    STATEMENTS.load(Ordering::Relaxed)
+}
+
+fn count(sql: &str) {
+    STATEMENTS.fetch_add(1, Ordering::Relaxed);
+    tracing::trace!(sql);
+}
+
 /// A connection to one of the two databases.
 pub enum Conn {
     /// Embedded.
@@ -105,6 +120,7 @@ impl Conn {
     /// # Errors
     /// See [`StoreError`].
     pub fn exec(&mut self, sql: &str, binds: &[Bind]) -> Result<usize, StoreError> {
+        count(sql);
         let statement = Statement { sql, binds };
         let done = match self {
             Self::Sqlite(conn) => statement.execute(conn),
@@ -148,6 +164,7 @@ impl Conn {
         types: &[ColumnType],
         make: impl Fn(Row) -> Option<T>,
     ) -> Result<Vec<T>, StoreError> {
+        count(sql);
         let statement = Statement { sql, binds };
         let made = |row: QueryResult<RawRow>| {
             let row = row.map_err(StoreError::from).and_then(|row| typed(row.0, types));

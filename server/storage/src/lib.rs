@@ -29,7 +29,7 @@ pub mod store;
 pub mod sums;
 pub mod writing;
 
-pub use conn::{Bind, Conn, Row};
+pub use conn::{Bind, Conn, Row, statements};
 pub use error::StoreError;
 pub use store::{Store, StoreConfig};
 pub use writing::{Writing, in_coop};

@@ -19,6 +19,8 @@ pub struct Close {
     pub report_json: String,
     /// The report as CSV, to the byte.
     pub report_csv: String,
+    /// Which form of the report it is.
+    pub report_version: i64,
 }
 
 /// Freezes a month; false when it is closed already.
@@ -29,7 +31,7 @@ pub fn close(writing: &mut Writing<'_>, close: &Close) -> Result<bool, StoreErro
     let coop = writing.coop();
     writing.insert(
         "INSERT INTO month_closes (coop_id, month, closed_at, closed_by, report_json, report_csv, \
-         touched) VALUES (?, ?, ?, ?, ?, ?, ?) ON CONFLICT (coop_id, month) DO NOTHING",
+         touched, report_version) VALUES (?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (coop_id, month) DO NOTHING",
         &[
             Bind::int(coop),
             Bind::int(close.month.number()),
@@ -38,6 +40,7 @@ pub fn close(writing: &mut Writing<'_>, close: &Close) -> Result<bool, StoreErro
             Bind::text(&*close.report_json),
             Bind::text(&*close.report_csv),
             Bind::bool(false),
+            Bind::int(close.report_version),
         ],
     )
 }
@@ -47,12 +50,12 @@ pub fn close(writing: &mut Writing<'_>, close: &Close) -> Result<bool, StoreErro
 /// # Errors
 /// Those of the database.
 pub fn find(conn: &mut Conn, coop: i64, month: Month) -> Result<Option<Close>, StoreError> {
-    use ColumnType::{Id, Instant, Text};
+    use ColumnType::{Id, Instant, Int, Text};
     let row = conn.row(
-        "SELECT closed_at, closed_by, report_json, report_csv FROM month_closes \
+        "SELECT closed_at, closed_by, report_json, report_csv, report_version FROM month_closes \
          WHERE coop_id = ? AND month = ?",
         &[Bind::int(coop), Bind::int(month.number())],
-        &[Instant, Id, Text, Text],
+        &[Instant, Id, Text, Text, Int],
     )?;
     Ok(row.and_then(|r| {
         Some(Close {
@@ -61,6 +64,7 @@ pub fn find(conn: &mut Conn, coop: i64, month: Month) -> Result<Option<Close>, S
             closed_by: r.get(1)?.as_id()?,
             report_json: r.get(2)?.as_text()?.to_owned(),
             report_csv: r.get(3)?.as_text()?.to_owned(),
+            report_version: r.get(4)?.as_int()?,
         })
     }))
 }

@@ -362,6 +362,7 @@ fn kept(dialect: Dialect) -> String {
             ("report_json", Text, false),
             ("report_csv", Text, false),
             ("touched", Bool, false),
+            ("report_version", Int, false),
         ],
         "coop_id, month",
         coop,

@@ -11,10 +11,10 @@ use traybook_answers::estimates::{
     AreaOutputChange, AsOf, Enterprise, LotVerdict, OutputFigures, ProgrammeOutputChange,
     ProgrammeSaving, SavingFigures, SpoilageFigures,
 };
+use traybook_answers::savings::{Extras, OutputChange};
 use traybook_answers::wire;
 use traybook_domain::Month;
 use traybook_domain::value::Instant;
-use traybook_reports::savings::{Change, Extras};
 use traybook_storage::farm_rows::{self, Farms};
 use traybook_storage::snapshots::{self, CoopSnapshot, State};
 use traybook_storage::{Conn, changes};
@@ -127,12 +127,11 @@ impl FarmFigures {
             h.shares.get(at).copied().flatten()
         });
         let tenth = |v: f64| (v * 10.0).round() / 10.0;
-        let change = |(enterprise, f): (Enterprise, &OutputFigures)| Change {
-            enterprise: enterprise.text(),
-            percent: f
-                .percent
-                .zip(f.low.zip(f.high))
-                .map(|(p, (l, h))| (tenth(p), tenth(l), tenth(h))),
+        let change = |(enterprise, f): (Enterprise, &OutputFigures)| OutputChange {
+            enterprise,
+            percent: f.percent.map(tenth),
+            low: f.low.map(tenth),
+            high: f.high.map(tenth),
             sentence: f.sentence.clone(),
         };
         let milk = self.milk.as_ref().map(|f| (Enterprise::Milk, f));
@@ -144,7 +143,7 @@ impl FarmFigures {
                 .spoilage
                 .as_ref()
                 .filter(|s| s.trays_spread > 0)
-                .map(spoilage::status_text),
+                .map(spoilage::for_report),
         }
     }
 }

@@ -114,11 +114,7 @@ pub(super) fn carry_out(
 }
 
 fn flag(s: &Standing, batch: Uuid, today: NaiveDate) -> Flag {
-    let points_at = match s.points_at {
-        Some(PointsAt::SeedLot) => "seed_lot",
-        Some(PointsAt::Farm) => "farm",
-        None => "not_known",
-    };
+    let points_at = s.points_at.map_or("not_known", PointsAt::text);
     Flag {
         farm_id: s.farm,
         batch_id: Some(batch),

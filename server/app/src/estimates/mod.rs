@@ -16,6 +16,8 @@ mod saving;
 mod spoilage;
 mod visits;
 
+pub use lots::LOT_DAYS;
+
 use std::collections::HashMap;
 use traybook_domain::value::real;
 use uuid::Uuid;

@@ -13,6 +13,7 @@ use traybook_analytics::spoilage::{
     self, Batch, FlagCause, Spoilage, SpoilageChart, SpoilageRules, chart_of_farm, flag_cause,
 };
 use traybook_answers::estimates::{PointsAt, SpoilageFigures, SpoilageStatus};
+use traybook_answers::savings::Spoiling;
 use traybook_domain::time::start_of_day;
 use traybook_domain::value::Instant;
 use traybook_storage::Conn;
@@ -218,10 +219,16 @@ pub(super) fn order(figures: &[(Uuid, SpoilageFigures)]) -> Vec<(Uuid, bool)> {
 }
 
 /// The status as the savings report has it; none for a farm without batches.
-pub(super) fn status_text(f: &SpoilageFigures) -> String {
-    match f.points_at {
-        Some(PointsAt::SeedLot) => format!("{} (seed lot)", f.status.text()),
-        _ => f.status.text().to_owned(),
+pub(super) fn for_report(f: &SpoilageFigures) -> Spoiling {
+    match f.status {
+        SpoilageStatus::Recurring if f.points_at == Some(PointsAt::SeedLot) => {
+            Spoiling::RecurringSeedLot
+        }
+        SpoilageStatus::Recurring => Spoiling::Recurring,
+        SpoilageStatus::InsufficientData => Spoiling::InsufficientData,
+        SpoilageStatus::OneBadBatch => Spoiling::OneBadBatch,
+        SpoilageStatus::Watch => Spoiling::Watch,
+        SpoilageStatus::Ok => Spoiling::Ok,
     }
 }
 

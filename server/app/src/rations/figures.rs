@@ -125,7 +125,7 @@ pub fn load(
         let rows: Vec<(Uuid, i64, i64)> = rows.into_iter().map(|(_, f, g, m)| (f, g, m)).collect();
         figures.medians.push(median_prices(rows.iter()));
     }
-    figures.farms = savings::load(conn, coop, month, visible, false)?.farms;
+    figures.farms = savings::load(conn, coop, month, visible)?.farms;
     if let Some(farm) = farm {
         figures.farms.retain(|f| f.farm == farm);
         let Some(own) = figures.farms.first() else {
@@ -165,7 +165,7 @@ impl Figures {
     /// A feed with what its nutrients cost, and what is missing.
     pub fn feed_row(&self, feed: &KnownFeed, digits: u8) -> FeedValue {
         let price = self.price(feed.id);
-        let number = |value: Option<Decimal>| value.and_then(Decimal::real);
+        let number = |value: Option<Decimal>| value.map(Decimal::real);
         let value = PricedFeed {
             name: feed.name.clone(),
             price: number(price.map(|p| p.per_kg(digits))),

@@ -27,6 +27,7 @@ impl Txn<'_, '_> {
         self.check_refs(kind, values, old, &mut errors)?;
         if errors.is_empty() {
             self.check_rules(kind, id, values, old, visible, &mut errors)?;
+            self.check_day(kind, values, old, &mut errors)?;
         }
         if errors.is_empty() { Ok(()) } else { Err(AppError::Invalid(errors)) }
     }

@@ -10,11 +10,12 @@ mod moves;
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use crate::represent::body_json;
+use chrono::NaiveDate;
 use serde_json::{Map, Value as Json};
-use std::collections::{BTreeSet, HashMap, HashSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use std::sync::OnceLock;
 use traybook_domain::authz::Action;
-use traybook_domain::effects::Effects;
+use traybook_domain::effects::{DayRecord, Effects};
 use traybook_domain::field::{ReadCtx, read_object};
 use traybook_domain::guide::Guide;
 use traybook_domain::import_id::v7_millis;
@@ -55,6 +56,18 @@ struct Parent {
     visible: bool,
 }
 
+/// Kind of record, group, farm, day.
+type GroupDay = (Kind, Uuid, Uuid, NaiveDate);
+
+/// The milk or egg records of a group's day. They are read once a transaction, and what they add up
+/// to is counted once, however many of them change.
+struct Day {
+    /// As the transaction found them.
+    before: Vec<DayRecord>,
+    /// As they are now.
+    now: Vec<DayRecord>,
+}
+
 /// One transaction's changes to records.
 pub struct Txn<'a, 'c> {
     writing: &'a mut Writing<'c>,
@@ -66,6 +79,8 @@ pub struct Txn<'a, 'c> {
     /// Holds of the seed lots of which something was handed out.
     holds: HashMap<Uuid, Vec<LotHold>>,
     effects: Effects,
+    /// Groups' days of which milk or egg records change.
+    days: BTreeMap<GroupDay, Day>,
     herds: BTreeSet<Uuid>,
     /// Batches whose trays are to be counted anew.
     batches: BTreeSet<Uuid>,
@@ -95,6 +110,7 @@ impl<'a, 'c> Txn<'a, 'c> {
             parents: HashMap::new(),
             holds: HashMap::new(),
             effects: Effects::default(),
+            days: BTreeMap::new(),
             herds: BTreeSet::new(),
             batches: BTreeSet::new(),
             feed: Vec::new(),
@@ -303,16 +319,20 @@ impl<'a, 'c> Txn<'a, 'c> {
     /// # Errors
     /// Those of the store.
     pub fn finish(self) -> Result<(), AppError> {
-        let Self { writing, .. } = self;
+        let Self { writing, mut effects, .. } = self;
+        for ((kind, _, farm, date), day) in &self.days {
+            effects.add_day(*kind, *farm, *date, &day.before, -1);
+            effects.add_day(*kind, *farm, *date, &day.now, 1);
+        }
         changes::append(writing, &self.feed)?;
-        sums::add(writing, &self.effects)?;
+        sums::add(writing, &effects)?;
         for group in &self.herds {
             sums::recount_herd(writing, *group)?;
         }
         for batch in &self.batches {
             batch_trays::recount(writing, *batch)?;
         }
-        let touched: BTreeSet<Month> = self.effects.touched().collect();
+        let touched: BTreeSet<Month> = effects.touched().collect();
         let touched: Vec<Month> = touched.into_iter().collect();
         let from = if self.all_touched { Month::from_number(1900 * 12) } else { None };
         Ok(months::touch(writing, &touched, from)?)

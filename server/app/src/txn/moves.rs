@@ -1,11 +1,13 @@
 //! What a written record moves: sums, the change feed, and what must be counted anew.
 
-use super::{Parent, Txn, is_referred_to};
+use super::{Day, GroupDay, Parent, Txn, is_referred_to};
 use crate::error::AppError;
-use traybook_domain::Kind;
+use std::collections::btree_map::Entry;
 use traybook_domain::effects::{DayRecord, day_record};
 use traybook_domain::kinds::Batch;
+use traybook_domain::limits::DAY_RECORDS_MAX;
 use traybook_domain::record::Record as _;
+use traybook_domain::{FieldError, Kind, Value};
 use traybook_storage::accounts;
 use traybook_storage::changes::{self, Change};
 use traybook_storage::records::{self, Record};
@@ -18,8 +20,8 @@ fn moves_trays(event: &Record) -> bool {
 }
 
 impl Txn<'_, '_> {
-    /// Moves the sums of milk and eggs, which depend on all records of a group's day. Runs before
-    /// a correction is written, and may run after a new record is.
+    /// Notes what a milk or egg record does to its group's day. Runs before a correction is written,
+    /// and may run after a new record is.
     pub(super) fn move_days(
         &mut self,
         kind: Kind,
@@ -30,42 +32,57 @@ impl Txn<'_, '_> {
             return Ok(());
         }
         let cell = |r: &Record| day_record(kind, &r.values, r.id, r.created_at);
-        let (old, new) = (old.and_then(cell), new.and_then(cell));
-        let same_cell = match (&old, &new) {
-            (Some((g, f, d, _)), Some((h, e, c, _))) => (g, f, d) == (h, e, c),
-            _ => false,
-        };
-        if let Some((group, farm, date, was)) = &old {
-            let before = self.day(kind, *group, *farm, *date)?;
-            let mut after: Vec<DayRecord> =
-                before.iter().filter(|r| r.id != was.id).cloned().collect();
-            if same_cell {
-                after.extend(new.iter().map(|n| n.3.clone()));
-            }
-            self.effects.add_day(kind, *farm, *date, &before, -1);
-            self.effects.add_day(kind, *farm, *date, &after, 1);
+        if let Some((group, farm, date, was)) = old.and_then(cell) {
+            self.day((kind, group, farm, date), None)?.now.retain(|r| r.id != was.id);
         }
-        if let Some((group, farm, date, becomes)) = new.filter(|_| !same_cell) {
-            let mut before = self.day(kind, group, farm, date)?;
-            before.retain(|r| r.id != becomes.id);
-            self.effects.add_day(kind, farm, date, &before, -1);
-            let after: Vec<DayRecord> = before.into_iter().chain([becomes]).collect();
-            self.effects.add_day(kind, farm, date, &after, 1);
+        if let Some((group, farm, date, becomes)) = new.and_then(cell) {
+            let is_new = old.is_none();
+            let day = self.day((kind, group, farm, date), is_new.then_some(becomes.id))?;
+            day.now.push(becomes);
         }
         Ok(())
     }
 
-    fn day(
+    /// The records of a group's day; without `but`, which has just been written.
+    fn day(&mut self, of: GroupDay, but: Option<Uuid>) -> Result<&mut Day, AppError> {
+        Ok(match self.days.entry(of) {
+            Entry::Occupied(kept) => kept.into_mut(),
+            Entry::Vacant(empty) => {
+                let ((kind, group, farm, date), coop) = (of, self.actor.coop.number);
+                let stored = records::of_day(self.writing, coop, kind, farm, group, date)?;
+                let day = |r: &Record| day_record(kind, &r.values, r.id, r.created_at);
+                let days = stored.iter().filter_map(day).map(|cell| cell.3);
+                let before: Vec<DayRecord> = days.filter(|r| Some(r.id) != but).collect();
+                empty.insert(Day { now: before.clone(), before })
+            }
+        })
+    }
+
+    /// Refuses a record that comes to a group's day which has as many as a day may have.
+    pub(super) fn check_day(
         &mut self,
         kind: Kind,
-        group: Uuid,
-        farm: Uuid,
-        date: chrono::NaiveDate,
-    ) -> Result<Vec<DayRecord>, AppError> {
-        let coop = self.actor.coop.number;
-        let stored = records::of_day(self.writing, coop, kind, farm, group, date)?;
-        let day = |r: &Record| day_record(kind, &r.values, r.id, r.created_at).map(|c| c.3);
-        Ok(stored.iter().filter_map(day).collect())
+        values: &[Value],
+        old: Option<&[Value]>,
+        errors: &mut Vec<FieldError>,
+    ) -> Result<(), AppError> {
+        if !matches!(kind, Kind::MilkRecord | Kind::EggRecord) || self.is_restoring {
+            return Ok(());
+        }
+        let day_of = |values: &[Value]| {
+            let (group, farm, date, _) = day_record(kind, values, Uuid::nil(), 0)?;
+            Some((kind, group, farm, date))
+        };
+        let Some(day) = day_of(values).filter(|day| old.and_then(day_of) != Some(*day)) else {
+            return Ok(());
+        };
+        if self.day(day, None)?.now.len() >= DAY_RECORDS_MAX {
+            let detail = format!(
+                "this group has {DAY_RECORDS_MAX} records of this day; correct or withdraw one"
+            );
+            errors.push(FieldError::new("date", "day_full", detail));
+        }
+        Ok(())
     }
 
     /// After a record was written: its other sums, the change feed, and what must be counted anew.

@@ -10,7 +10,6 @@ use std::process::ExitCode;
 use std::sync::{Arc, Mutex, PoisonError};
 use traybook_app::Actor;
 use traybook_app::ctx::{Random, SystemRandom};
-use traybook_app::savings::Form;
 use traybook_domain::Month;
 use traybook_domain::time::{Clock as _, local_date, parse_date, plus_days};
 use traybook_domain::value::Instant;
@@ -124,22 +123,16 @@ fn remove(database: &Path) -> Result<(), String> {
 }
 
 fn print_report(app: &traybook_app::App, month: Month) -> Result<(), String> {
-    let text = world::wait(async {
+    let mut report = world::wait(async {
         let coop = app.choose_cooperative(None).await?;
         app.make_figures_now(&coop).await?;
-        app.savings(&Actor::machine(coop), &month.to_string(), Form::Both).await
+        app.savings_report(&Actor::machine(coop), month).await
     })?;
-    match text.report {
-        Some(report) => {
-            let mut report = Arc::unwrap_or_clone(report);
-            let more = report.lines.len().saturating_sub(LINES_MAX);
-            report.lines.truncate(LINES_MAX);
-            print!("{}", table::savings(&report));
-            if more > 0 {
-                println!("({more} more farms: traybook report savings --month {month})");
-            }
-        }
-        None => print!("{}", text.csv),
+    let more = report.farms.len().saturating_sub(LINES_MAX);
+    report.farms.truncate(LINES_MAX);
+    print!("{}", table::savings(&report));
+    if more > 0 {
+        println!("({more} more farms: traybook report savings --month {month})");
     }
     Ok(())
 }

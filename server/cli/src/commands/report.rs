@@ -4,7 +4,7 @@ use crate::args::{Args, Report, ReportFormat};
 use crate::world;
 use std::io::{IsTerminal as _, Write as _};
 use std::process::ExitCode;
-use traybook_app::savings::Form;
+use traybook_app::savings::{Form, read_month};
 use traybook_app::{Actor, App, AppError};
 use traybook_reports::table;
 
@@ -45,16 +45,15 @@ async fn made(app: &App, actor: &Actor, report: &Report) -> Result<Vec<u8>, AppE
             return app.savings_workbook(actor, from, month, language).await;
         }
         ReportFormat::Pdf => return app.savings_pdf(actor, month, language).await,
-        _ => {}
+        ReportFormat::Json => return Ok(app.savings_text(actor, month, Form::Json).await?.into()),
+        ReportFormat::Csv => return Ok(app.savings_text(actor, month, Form::Csv).await?.into()),
+        ReportFormat::Table => {}
     }
-    let text = app.savings(actor, month, Form::Both).await?;
-    Ok(match (report.format, &text.report) {
-        (ReportFormat::Json, _) => text.json,
-        (ReportFormat::Table, Some(open)) => table::savings(open),
-        (ReportFormat::Table, None) => {
-            format!("{month} is closed; this is the report as it was sent:\n\n{}", text.csv)
-        }
-        _ => text.csv,
+    let of = read_month(month, &actor.coop, app.now())?;
+    let made = app.savings_report(actor, of).await?;
+    if !made.is_closed {
+        return Ok(table::savings(&made).into());
     }
-    .into_bytes())
+    let sent = app.savings_text(actor, month, Form::Csv).await?;
+    Ok(format!("{month} is closed; this is the report as it was sent:\n\n{sent}").into())
 }

@@ -4,7 +4,6 @@ use crate::problem::Problem;
 use crate::request::{Answer, Request, body_etag, json, varied};
 use actix_web::HttpResponse;
 use serde::Deserialize;
-use serde_json::json as value;
 use traybook_app::savings::Form;
 use utoipa::ToSchema;
 
@@ -42,12 +41,12 @@ pub async fn savings(r: Request) -> Answer {
         return Ok(r.answer_file(&format!("savings-{month}.pdf"), PDF, body));
     }
     let form = if media == CSV { Form::Csv } else { Form::Json };
-    let text = r.app().savings(r.actor()?, &month, form).await?;
+    let text = r.app().savings_text(r.actor()?, &month, form).await?;
     if media == CSV {
-        return Ok(r.answer_csv(&format!("savings-{month}"), text.csv));
+        return Ok(r.answer_csv(&format!("savings-{month}"), text));
     }
-    let tag = body_etag(text.json.as_bytes());
-    Ok(varied(r.tagged(json(text.json), &tag)))
+    let tag = body_etag(text.as_bytes());
+    Ok(varied(r.tagged(json(text), &tag)))
 }
 
 /// The savings reports of several months as a workbook.
@@ -78,7 +77,7 @@ pub async fn month_closes(r: Request) -> Answer {
     r.accepts(JSON)?;
     r.known_query([])?;
     let closed = r.app().closed_months(r.actor()?).await?;
-    r.answer_json(&value!({ "items": closed }))
+    r.answer_json(&closed)
 }
 
 /// Totals over co-operatives.

@@ -19,6 +19,7 @@ use crate::shape::Shape;
 use std::future::Future;
 use std::pin::Pin;
 use traybook_answers::records::RecordHistory;
+use traybook_answers::savings::SavingsReport;
 use traybook_domain::Kind;
 use traybook_domain::authz::{Action, Reach, Role, reach};
 use utoipa::ToSchema;
@@ -153,6 +154,7 @@ impl Reply {
         match self {
             Self::Json(s) | Self::CreatedJson(s) | Self::Made(s) | Self::Table(s) => Some(*s),
             Self::History => Some(Shape::of::<RecordHistory>()),
+            Self::Report => Some(Shape::of::<SavingsReport>()),
             _ => None,
         }
     }

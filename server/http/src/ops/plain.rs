@@ -2,13 +2,11 @@
 
 use super::{Body, Handler, Method, Op, Param, Reply};
 use crate::api::{estimates, health, photos, reports, session, sync};
-use crate::shape::Shape;
-use traybook_answers::estimates::{
-    FarmChart, OutputChange, SavingEstimates, SeedLotEvidence, Spoilage, VisitList,
-};
+use traybook_answers::estimates as answers;
 use traybook_answers::planning::GrowingGuide;
 use traybook_answers::programme::ProgrammeTotals;
 use traybook_answers::records::Changes;
+use traybook_answers::savings::{MonthClose, MonthCloses};
 use traybook_domain::authz::Role;
 use traybook_domain::limits;
 
@@ -253,7 +251,7 @@ pub(super) fn other_ops() -> Vec<Op> {
              follow-ups, farms without records and new starters; each with its reasons.",
             "Visits",
             vec![manager, officer],
-            Reply::json::<VisitList>(),
+            Reply::json::<answers::VisitList>(),
             vec![],
             vec![304, 403, 406, 422],
             handler!(estimates::visit_list),
@@ -267,7 +265,7 @@ pub(super) fn other_ops() -> Vec<Op> {
              one plain sentence. An interval across zero reads: cannot tell yet.",
             "Estimates",
             vec![manager, officer, member],
-            Reply::json::<OutputChange>(),
+            Reply::json::<answers::OutputChange>(),
             vec![("enterprise", "milk or eggs.", true)],
             vec![304, 403, 406, 422],
             handler!(estimates::output_change),
@@ -280,7 +278,7 @@ pub(super) fn other_ops() -> Vec<Op> {
              after the start.",
             "Estimates",
             vec![manager, officer, member],
-            Reply::json::<SavingEstimates>(),
+            Reply::json::<answers::SavingEstimates>(),
             vec![],
             vec![304, 403, 406, 422],
             handler!(estimates::savings),
@@ -293,7 +291,7 @@ pub(super) fn other_ops() -> Vec<Op> {
              or at a seed lot.",
             "Estimates",
             vec![manager, officer, member],
-            Reply::json::<Spoilage>(),
+            Reply::json::<answers::Spoilage>(),
             vec![],
             vec![304, 403, 406, 422],
             handler!(estimates::spoilage),
@@ -305,7 +303,7 @@ pub(super) fn other_ops() -> Vec<Op> {
             "The chart's path with the batches behind it, and which of them raised the flag.",
             "Estimates",
             vec![manager, officer, member],
-            Reply::json::<FarmChart>(),
+            Reply::json::<answers::FarmChart>(),
             vec![],
             vec![304, 403, 404, 406, 422],
             handler!(estimates::farm_spoilage),
@@ -314,10 +312,10 @@ pub(super) fn other_ops() -> Vec<Op> {
             "/v1/seed-lot-evidence",
             "get_seed_lot_evidence",
             "Whether spoilage comes from seed lots",
-            "Lots against farms over the last 90 days, the suspect lots, and where else they grow.",
+            "Lots against farms over the last {LOT_DAYS} days, the suspect lots, and where else they grow.",
             "Estimates",
             vec![manager, officer, member],
-            Reply::json::<SeedLotEvidence>(),
+            Reply::json::<answers::SeedLotEvidence>(),
             vec![],
             vec![304, 403, 406, 422],
             handler!(estimates::seed_lot_evidence),
@@ -329,7 +327,7 @@ pub(super) fn other_ops() -> Vec<Op> {
             "",
             "Reports",
             vec![manager, officer, member],
-            Reply::Json(Shape::Named("MonthCloses")),
+            Reply::json::<MonthCloses>(),
             vec![],
             vec![304, 403, 406, 422],
             handler!(reports::month_closes),
@@ -456,7 +454,7 @@ pub(super) fn other_ops() -> Vec<Op> {
             tag: "Reports",
             roles: vec![manager],
             body: Body::json::<reports::CloseMonthRequest>(limits::BODY_BYTES_MAX),
-            reply: Reply::CreatedJson(Shape::Named("MonthClose")),
+            reply: Reply::created::<MonthClose>(),
             query: Vec::new(),
             statuses: vec![400, 403, 406, 409, 413, 415, 422],
             handler: handler!(reports::close_month),

@@ -53,7 +53,7 @@ impl Figure for f64 {
 
 impl Figure for Decimal {
     fn number(&self) -> Option<f64> {
-        self.real()
+        Some(self.real())
     }
 
     fn whole(&self) -> Option<i64> {

@@ -4,6 +4,7 @@ use super::figures::{Dated, Figure};
 use chrono::{Datelike as _, NaiveDate};
 use chrono_tz::Tz;
 use sha2::{Digest, Sha256};
+
 use traybook_answers::estimates::AsOf;
 use traybook_domain::Month;
 use traybook_domain::authz::Role;

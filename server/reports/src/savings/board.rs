@@ -1,12 +1,15 @@
 //! The savings report for the board: a PDF that says on its first page what the month was.
 
+use super::publish::{CAUTION, METHOD, UNITS};
 use super::wording::{
-    amount, bar, bars, between, is_open, money, money_or, month_name, or_dash, own, reason, verdict,
+    amount, amount_or, bar, bars, between, is_open, money, money_or, month_name, or_dash, own,
+    reason, verdict,
 };
-use super::write::{CAUTION, METHOD, UNITS};
-use super::{FarmLine, Figures, Published};
-use crate::charts::{Interval, intervals_picture};
+use crate::charts::{Interval, intervals_picture, number};
 use crate::pdf::{About, Align, Cell, Paper, Row, Table};
+use traybook_answers::Decimal;
+use traybook_answers::savings::{FarmLine, Figures, OutputChange, SavingsReport, Total};
+use traybook_domain::value::real;
 use traybook_speech::Language;
 
 /// Bars on one page of charts.
@@ -18,7 +21,7 @@ const BARS_MAX: usize = 44;
 ///
 /// # Errors
 /// A text that says what went wrong in writing.
-pub fn board_pdf(report: &Published, l: Language) -> Result<Vec<u8>, String> {
+pub fn board_pdf(report: &SavingsReport, l: Language) -> Result<Vec<u8>, String> {
     let mut paper = Paper::new(About {
         title: l.say(
             "doc-title",
@@ -29,7 +32,7 @@ pub fn board_pdf(report: &Published, l: Language) -> Result<Vec<u8>, String> {
         ),
         author: report.cooperative.clone(),
         language: l.tag().to_owned(),
-        day: report.month.last_day(),
+        day: report.month.0.last_day(),
         page_of: l.say("doc-page", &[("page", "{page}".into()), ("pages", "{pages}".into())]),
     })?;
     glance(&mut paper, report, l);
@@ -42,7 +45,7 @@ pub fn board_pdf(report: &Published, l: Language) -> Result<Vec<u8>, String> {
 }
 
 /// The first page: the month at a glance.
-fn glance(paper: &mut Paper, report: &Published, l: Language) {
+fn glance(paper: &mut Paper, report: &SavingsReport, l: Language) {
     paper.heading(1, &l.with("doc-heading", "month", month_name(l, report)));
     let state = l.text(if report.is_closed { "doc-closed" } else { "doc-open" });
     let args = [("cooperative", report.cooperative.clone().into()), ("state", state.into())];
@@ -62,17 +65,19 @@ fn glance(paper: &mut Paper, report: &Published, l: Language) {
     paper.table(&table);
 }
 
-fn headline(report: &Published, total: &Figures, l: Language) -> String {
-    let Some(saving) = total.get("saving") else { return l.text("doc-nobody") };
+fn headline(report: &SavingsReport, total: &Total, l: Language) -> String {
+    let Some(saving) = total.figures.saving else { return l.text("doc-nobody") };
     let farms = report.farms.iter().filter(|f| f.is_estimated()).count();
     let farms = l.with("doc-farms", "count", i64::try_from(farms).unwrap_or(i64::MAX));
-    let key = if saving < 0.0 { "doc-together-lost" } else { "doc-together-saved" };
+    let key = if saving.is_negative() { "doc-together-lost" } else { "doc-together-saved" };
     l.say(key, &[("farms", farms.into()), ("amount", amount(report, saving).into())])
 }
 
-fn meaning(total: &Figures, l: Language) -> String {
-    let Some(range) = between(l, total.interval) else { return l.text("doc-no-interval") };
-    let key = if is_open(total) { "doc-interval-open" } else { "doc-interval-clear" };
+fn meaning(total: &Total, l: Language) -> String {
+    let Some(range) = between(l, total.figures.saving_interval) else {
+        return l.text("doc-no-interval");
+    };
+    let key = if is_open(&total.figures) { "doc-interval-open" } else { "doc-interval-clear" };
     l.with(key, "range", range)
 }
 
@@ -83,31 +88,33 @@ enum Weight {
     Bold,
 }
 
-fn facts(report: &Published, total: &Figures, l: Language) -> Vec<(String, String, Weight)> {
+fn facts(report: &SavingsReport, total: &Total, l: Language) -> Vec<(String, String, Weight)> {
+    let sums = total.recorded();
     let money_of = |key: &str| l.with(key, "currency", report.currency.as_str());
-    let plain = |name: &str| or_dash(total.get(name), 0, "");
+    let plain = |count: i64| number(real(count), 0);
+    let trays = |count: Option<i64>| count.map_or(or_dash(None, 0, ""), plain);
     let count = |of: &dyn Fn(&FarmLine) -> bool| report.farms.iter().filter(|f| of(f)).count();
     let line = |name: String, value: String| (name, value, Weight::Plain);
-    let share = or_dash(total.get("saving_percent_of_baseline"), 1, " %");
+    let share = percent(sums.saving_percent_of_baseline);
     let open = count(&|f| f.is_estimated() && is_open(&f.figures));
     let mut facts = vec![
-        line(money_of("doc-fact-baseline"), money_or(total.get("baseline_cost"))),
-        line(money_of("doc-fact-feed"), money_or(total.get("feed_cost"))),
-        line(money_of("doc-fact-fodder"), money_or(total.fodder_cost())),
-        (money_of("doc-fact-saving"), money_or(total.get("saving")), Weight::Bold),
+        line(money_of("doc-fact-baseline"), amount_or(sums.baseline_cost)),
+        line(money_of("doc-fact-feed"), amount_or(sums.feed_cost)),
+        line(money_of("doc-fact-fodder"), money_or(sums.fodder_cost())),
+        (money_of("doc-fact-saving"), amount_or(sums.saving), Weight::Bold),
         line(l.text("doc-fact-share"), share),
-        line(l.text("doc-fact-included"), plain("farms_included")),
-        line(l.text("doc-fact-saves"), plain("farms_saving")),
-        line(l.text("doc-fact-loses"), plain("farms_losing")),
+        line(l.text("doc-fact-included"), plain(total.farms_included)),
+        line(l.text("doc-fact-saves"), plain(total.farms_saving)),
+        line(l.text("doc-fact-loses"), plain(total.farms_losing)),
         line(l.text("doc-fact-unclear"), open.to_string()),
-        line(l.text("doc-fact-left-out"), plain("farms_left_out")),
+        line(l.text("doc-fact-left-out"), plain(total.farms_left_out)),
     ];
-    facts.extend(output(report, total, l).into_iter().map(|(name, value)| line(name, value)));
+    facts.extend(output(report, &sums, l).into_iter().map(|(name, value)| line(name, value)));
     let lost = [
-        ("trays", plain("trays_discarded").into()),
-        ("percent", or_dash(total.get("trays_discarded_percent"), 1, " %").into()),
+        ("trays", trays(sums.trays_discarded).into()),
+        ("percent", percent(sums.trays_discarded_percent).into()),
     ];
-    facts.push(line(l.text("doc-fact-trays"), plain("trays_started")));
+    facts.push(line(l.text("doc-fact-trays"), trays(sums.trays_started)));
     facts.push(line(l.text("doc-fact-lost"), l.say("doc-fact-lost-share", &lost)));
     let spoiling = count(&FarmLine::keeps_spoiling);
     facts.push(line(l.text("doc-fact-spoiling"), spoiling.to_string()));
@@ -116,18 +123,19 @@ fn facts(report: &Published, total: &Figures, l: Language) -> Vec<(String, Strin
 }
 
 /// Milk and eggs, and on how many farms they changed.
-fn output(report: &Published, total: &Figures, l: Language) -> Vec<(String, String)> {
+fn output(report: &SavingsReport, sums: &Figures, l: Language) -> Vec<(String, String)> {
     let mut facts = Vec::new();
-    if let Some(litres) = total.get("litres_per_cow_day") {
-        let litres = l.with("doc-litres", "litres", or_dash(Some(litres), 1, ""));
+    if let Some(litres) = sums.litres_per_cow_day {
+        let litres = l.with("doc-litres", "litres", number(litres.real(), 1));
         facts.push((l.text("doc-fact-milk"), litres));
     }
-    if let Some(eggs) = total.get("hen_day_percent") {
-        facts.push((l.text("doc-fact-eggs"), or_dash(Some(eggs), 1, "")));
+    if let Some(eggs) = sums.hen_day_percent {
+        facts.push((l.text("doc-fact-eggs"), number(eggs.real(), 1)));
     }
     // Farms whose change has no number yet are among those of which it can not be told.
-    let known = || report.farms.iter().filter(|f| f.is_estimated()).map(|f| f.output.as_ref());
-    let percent = || known().filter_map(|o| o?.percent);
+    let known = || report.farms.iter().filter(|f| f.is_estimated());
+    let percent =
+        || known().filter_map(|f| f.output_change.as_ref().and_then(OutputChange::between));
     let up = percent().filter(|p| p.1 > 0.0).count();
     let down = percent().filter(|p| p.2 < 0.0).count();
     let args = [
@@ -139,14 +147,14 @@ fn output(report: &Published, total: &Figures, l: Language) -> Vec<(String, Stri
     facts
 }
 
-fn area_chart(paper: &mut Paper, report: &Published, l: Language) {
+fn area_chart(paper: &mut Paper, report: &SavingsReport, l: Language) {
     let without = l.text("doc-area-without");
-    let rows = report.areas.iter().map(|(name, f)| bar(l, name, f, &without)).collect();
+    let rows = report.areas.iter().map(|t| bar(l, &t.name, &t.recorded(), &without)).collect();
     chart(paper, report, &l.text("doc-chart-areas"), rows, l);
 }
 
 /// Charts in parts that fit a page.
-fn chart(paper: &mut Paper, report: &Published, title: &str, rows: Vec<Interval>, l: Language) {
+fn chart(paper: &mut Paper, report: &SavingsReport, title: &str, rows: Vec<Interval>, l: Language) {
     if !rows.iter().any(|r| r.number.is_some()) {
         return;
     }
@@ -165,12 +173,12 @@ fn chart(paper: &mut Paper, report: &Published, title: &str, rows: Vec<Interval>
     }
 }
 
-fn member_chart(paper: &mut Paper, report: &Published, l: Language) {
+fn member_chart(paper: &mut Paper, report: &SavingsReport, l: Language) {
     let mut farms: Vec<(&FarmLine, f64)> = report
         .farms
         .iter()
-        .filter(|f| f.is_estimated() && f.figures.interval.is_some())
-        .filter_map(|f| Some((f, f.figures.get("saving")?)))
+        .filter(|f| f.is_estimated() && f.figures.saving_interval.is_some())
+        .filter_map(|f| Some((f, f.figures.saving?.real())))
         .collect();
     farms.sort_by(|a, b| a.1.total_cmp(&b.1));
     let count = farms.len();
@@ -202,7 +210,7 @@ const MEMBER_COLUMNS: &[(&str, f64, Align)] = &[
 ];
 
 /// All members by area.
-fn members(paper: &mut Paper, report: &Published, l: Language) {
+fn members(paper: &mut Paper, report: &SavingsReport, l: Language) {
     paper.new_page();
     paper.heading(2, &l.text("doc-members"));
     paper.aside(&l.with("doc-members-about", "currency", report.currency.as_str()));
@@ -218,7 +226,7 @@ fn members(paper: &mut Paper, report: &Published, l: Language) {
         let cells = vec![Cell { text: name.clone(), span: MEMBER_COLUMNS.len() }];
         table.rows.push(Row { cells, bold: true, ruled: true, stays: true });
         table.rows.extend(farms.iter().map(|f| member(f, l)));
-        if let Some((_, total)) = report.areas.iter().find(|(n, _)| *n == name) {
+        if let Some(total) = report.areas.iter().find(|t| t.name == name) {
             table.rows.push(sum(&l.with("doc-counted", "area", name), total, l));
         }
     }
@@ -228,11 +236,16 @@ fn members(paper: &mut Paper, report: &Published, l: Language) {
     paper.table(&table);
 }
 
+/// Per cent with one digit, or a dash.
+fn percent(value: Option<Decimal>) -> String {
+    or_dash(value.map(Decimal::real), 1, " %")
+}
+
 fn member(farm: &FarmLine, l: Language) -> Row {
-    let animals = or_dash(farm.animals, 1, "");
+    let animals = or_dash(farm.animals.map(Decimal::real), 1, "");
     let mut row = Row::of([farm.member_number.clone(), farm.member_name.clone(), animals]);
     if farm.is_estimated() {
-        row.cells.extend(amounts(&farm.figures, l));
+        row.cells.extend(amounts(&farm.recorded(), l));
     } else {
         row.cells.push(Cell { text: reason(l, farm), span: 6 });
     }
@@ -241,24 +254,24 @@ fn member(farm: &FarmLine, l: Language) -> Row {
 
 fn amounts(figures: &Figures, l: Language) -> Vec<Cell> {
     let texts = [
-        money_or(figures.get("baseline_cost")),
-        money_or(figures.get("feed_cost")),
+        amount_or(figures.baseline_cost),
+        amount_or(figures.feed_cost),
         money_or(figures.fodder_cost()),
-        money_or(figures.get("saving")),
+        amount_or(figures.saving),
         verdict(l, figures),
-        or_dash(figures.get("trays_discarded_percent"), 1, " %"),
+        percent(figures.trays_discarded_percent),
     ];
     texts.map(|text| Cell { text, span: 1 }).to_vec()
 }
 
-fn sum(name: &str, total: &Figures, l: Language) -> Row {
+fn sum(name: &str, total: &Total, l: Language) -> Row {
     let mut cells = vec![Cell { text: name.to_owned(), span: 2 }];
-    cells.push(Cell { text: or_dash(total.get("farms_included"), 0, ""), span: 1 });
-    cells.extend(amounts(total, l));
+    cells.push(Cell { text: number(real(total.farms_included), 0), span: 1 });
+    cells.extend(amounts(&total.recorded(), l));
     Row { cells, bold: true, ruled: true, stays: false }
 }
 
-fn adjustments(paper: &mut Paper, report: &Published, l: Language) {
+fn adjustments(paper: &mut Paper, report: &SavingsReport, l: Language) {
     if report.adjustments.is_empty() {
         return;
     }
@@ -274,28 +287,29 @@ fn adjustments(paper: &mut Paper, report: &Published, l: Language) {
         (&change, 100.0, Align::Right),
     ]);
     for a in &report.adjustments {
-        let number = |v: Option<f64>| v.map_or_else(|| l.text("doc-verdict-none"), money);
+        let number =
+            |v: Option<Decimal>| v.map_or_else(|| l.text("doc-verdict-none"), |v| money(v.real()));
         table.rows.push(Row::of([
-            a.month.clone(),
+            a.month.to_string(),
             a.farm.clone(),
             number(a.reported),
             number(a.now),
-            money_or(a.change),
+            money(a.change.real()),
         ]));
     }
     paper.table(&table);
 }
 
 /// The last page: how the numbers came about and what to beware of.
-fn method(paper: &mut Paper, report: &Published, l: Language) {
+fn method(paper: &mut Paper, report: &SavingsReport, l: Language) {
     paper.new_page();
     paper.heading(2, &l.text("doc-method-title"));
     paper.paragraph(&own(l, &report.method, METHOD, "doc-method"));
     let units = if report.units == UNITS { l.text("doc-units") } else { report.units.clone() };
     let args = [("units", units.into()), ("currency", report.currency.clone().into())];
-    let dry = report.dry_matter_percent;
-    let dry = dry.map(|p| format!(" {}", l.with("doc-dry-matter", "percent", p.to_string())));
-    paper.paragraph(&format!("{}{}", l.say("doc-units-of", &args), dry.unwrap_or_default()));
+    let dry = report.fodder_dry_matter_percent.to_string();
+    let dry = l.with("doc-dry-matter", "percent", dry);
+    paper.paragraph(&format!("{} {dry}", l.say("doc-units-of", &args)));
     paper.paragraph(&l.text("doc-complete"));
     paper.paragraph(&l.text("doc-spoiled"));
     paper.heading(2, &l.text("doc-cautions"));

@@ -1,24 +1,28 @@
 //! A member's own page of the savings report, to be printed and handed over.
 
+use super::publish::{CAUTION, METHOD};
 use super::wording::{
-    amount, between, change, is_open, money_or, month_name, or_dash, own, reason, said,
+    amount, amount_or, between, change, is_open, month_name, or_dash, own, reason, remarks,
 };
-use super::write::{CAUTION, METHOD};
-use super::{FarmLine, Figures, Published};
 use crate::charts::number;
 use crate::pdf::{About, Align, Paper, Row, Table};
+use traybook_answers::Decimal;
+use traybook_answers::savings::{FarmLine, Figures, SavingsReport};
+use traybook_domain::value::real;
 use traybook_speech::Language;
+use uuid::Uuid;
 
 /// The page of a farm's member as PDF; `None` where the farm is not in the report.
 ///
 /// # Errors
 /// A text that says what went wrong in writing.
 pub fn member_pdf(
-    report: &Published,
-    farm_id: &str,
+    report: &SavingsReport,
+    farm: Uuid,
     l: Language,
 ) -> Result<Option<Vec<u8>>, String> {
-    let Some(farm) = report.farms.iter().find(|f| f.farm_id == farm_id) else { return Ok(None) };
+    let Some(farm) = report.farms.iter().find(|f| f.farm_id == farm) else { return Ok(None) };
+    let figures = farm.recorded();
     let title = |key: &str, month: String| {
         let args = [
             ("cooperative", report.cooperative.clone().into()),
@@ -31,22 +35,22 @@ pub fn member_pdf(
         title: title("doc-member-title", report.month.to_string()),
         author: report.cooperative.clone(),
         language: l.tag().to_owned(),
-        day: report.month.last_day(),
+        day: report.month.0.last_day(),
         page_of: l.say("doc-page", &[("page", "{page}".into()), ("pages", "{pages}".into())]),
     })?;
     paper.heading(1, &title("doc-member-heading", month_name(l, report)));
     paper.paragraph(&about(report, farm, l));
     paper.strong(&headline(report, farm, l));
-    if let Some(said) = farm.is_estimated().then(|| certainty(&farm.figures, l)) {
+    if let Some(said) = farm.is_estimated().then(|| certainty(&figures, l)) {
         paper.paragraph(&said);
     }
     paper.heading(2, &l.with("doc-money-went", "currency", report.currency.as_str()));
-    paper.table(&amounts(&farm.figures, report.digits, l));
-    rest(&mut paper, report, farm, l);
+    paper.table(&amounts(&figures, report.digits(), l));
+    rest(&mut paper, report, farm, &figures, l);
     paper.finish().map(Some)
 }
 
-fn about(report: &Published, farm: &FarmLine, l: Language) -> String {
+fn about(report: &SavingsReport, farm: &FarmLine, l: Language) -> String {
     let area = farm.area.clone();
     let key = if area.is_some() { "doc-member-about-area" } else { "doc-member-about" };
     let args = [
@@ -54,21 +58,23 @@ fn about(report: &Published, farm: &FarmLine, l: Language) -> String {
         ("number", farm.member_number.clone().into()),
         ("farm", farm.farm.clone().into()),
         ("area", area.unwrap_or_default().into()),
-        ("animals", or_dash(farm.animals, 1, "").into()),
+        ("animals", or_dash(farm.animals.map(Decimal::real), 1, "").into()),
     ];
     l.say(key, &args)
 }
 
-fn headline(report: &Published, farm: &FarmLine, l: Language) -> String {
-    match farm.figures.get("saving").filter(|_| farm.is_estimated()) {
+fn headline(report: &SavingsReport, farm: &FarmLine, l: Language) -> String {
+    match farm.figures.saving.filter(|_| farm.is_estimated()) {
         None => l.with("doc-you-none", "reason", reason(l, farm)),
-        Some(s) if s < 0.0 => l.with("doc-you-lost", "amount", amount(report, s)),
+        Some(s) if s.is_negative() => l.with("doc-you-lost", "amount", amount(report, s)),
         Some(s) => l.with("doc-you-saved", "amount", amount(report, s)),
     }
 }
 
 fn certainty(figures: &Figures, l: Language) -> String {
-    let Some(range) = between(l, figures.interval) else { return l.text("doc-you-no-interval") };
+    let Some(range) = between(l, figures.saving_interval) else {
+        return l.text("doc-you-no-interval");
+    };
     let key = if is_open(figures) { "doc-you-open" } else { "doc-you-clear" };
     l.with(key, "range", range)
 }
@@ -79,54 +85,59 @@ fn amounts(figures: &Figures, currency_digits: u8, l: Language) -> Table {
     let mut table = Table::new(&[("", 340.0, Align::Left), ("", 140.0, Align::Right)]);
     table.size = 11.0;
     for (name, figure) in [
-        ("doc-went-baseline", "baseline_cost"),
-        ("doc-went-feed", "feed_cost"),
-        ("doc-went-seed", "seed_cost"),
-        ("doc-went-other", "other_cost"),
-        ("doc-went-depreciation", "depreciation"),
+        ("doc-went-baseline", figures.baseline_cost),
+        ("doc-went-feed", figures.feed_cost),
+        ("doc-went-seed", figures.seed_cost),
+        ("doc-went-other", figures.other_cost),
+        ("doc-went-depreciation", figures.depreciation),
     ] {
-        table.rows.push(Row::of([l.text(name), money_or(figures.get(figure))]));
+        table.rows.push(Row::of([l.text(name), amount_or(figure)]));
     }
-    let saving = Row::of([l.text("doc-went-saving"), money_or(figures.get("saving"))]);
+    let saving = Row::of([l.text("doc-went-saving"), amount_or(figures.saving)]);
     table.rows.push(Row { ruled: true, ..saving.bold() });
     for (name, figure) in [
-        ("doc-per-litre", "saving_per_litre"),
-        ("doc-per-egg", "saving_per_egg"),
-        ("doc-per-animal-day", "saving_per_animal_day"),
+        ("doc-per-litre", figures.saving_per_litre),
+        ("doc-per-egg", figures.saving_per_egg),
+        ("doc-per-animal-day", figures.saving_per_animal_day),
     ] {
-        if let Some(value) = figures.get(figure) {
-            table.rows.push(Row::of([l.text(name), number(value, digits)]));
+        if let Some(value) = figure {
+            table.rows.push(Row::of([l.text(name), number(value.real(), digits)]));
         }
     }
     table
 }
 
 /// Output, spoilage, what is missing, cautions.
-fn rest(paper: &mut Paper, report: &Published, farm: &FarmLine, l: Language) {
-    let figures = &farm.figures;
+fn rest(
+    paper: &mut Paper,
+    report: &SavingsReport,
+    farm: &FarmLine,
+    figures: &Figures,
+    l: Language,
+) {
     paper.heading(2, &l.text("doc-milk-and-eggs"));
     let mut told = Vec::new();
-    if let Some(litres) = figures.get("litres_per_cow_day") {
-        told.push(l.with("doc-milk-a-day", "litres", number(litres, 1)));
+    if let Some(litres) = figures.litres_per_cow_day {
+        told.push(l.with("doc-milk-a-day", "litres", number(litres.real(), 1)));
     }
-    if let Some(eggs) = figures.get("hen_day_percent") {
-        told.push(l.with("doc-eggs-a-day", "eggs", number(eggs, 1)));
+    if let Some(eggs) = figures.hen_day_percent {
+        told.push(l.with("doc-eggs-a-day", "eggs", number(eggs.real(), 1)));
     }
     if told.is_empty() {
         told.push(l.text("doc-no-output"));
     }
-    if let Some(output) = &farm.output {
+    if let Some(output) = &farm.output_change {
         told.push(l.with("doc-since", "change", change(l, output)));
     }
     paper.paragraph(&told.join(" "));
     paper.heading(2, &l.text("doc-trays"));
-    let mut told = vec![match figures.get("trays_started") {
+    let mut told = vec![match figures.trays_started {
         None => l.text("doc-no-trays"),
         Some(spread) => {
-            let percent = or_dash(figures.get("trays_discarded_percent"), 1, " %");
+            let percent = or_dash(figures.trays_discarded_percent.map(Decimal::real), 1, " %");
             let args = [
-                ("spread", number(spread, 0).into()),
-                ("lost", or_dash(figures.get("trays_discarded"), 0, "").into()),
+                ("spread", number(real(spread), 0).into()),
+                ("lost", or_dash(figures.trays_discarded.map(real), 0, "").into()),
                 ("percent", percent.into()),
             ];
             l.say("doc-trays-spread", &args)
@@ -140,8 +151,7 @@ fn rest(paper: &mut Paper, report: &Published, farm: &FarmLine, l: Language) {
     paper.paragraph(&told.join(" "));
     if !(farm.missing.is_empty() && farm.notes.is_empty()) {
         paper.heading(2, &l.text("doc-lacks"));
-        let what = said(l, farm.missing.iter().chain(&farm.notes));
-        paper.paragraph(&l.with("doc-lacks-about", "what", what));
+        paper.paragraph(&l.with("doc-lacks-about", "what", remarks(l, farm)));
     }
     paper.heading(2, &l.text("doc-cautions"));
     paper.paragraph(&own(l, &report.caution, CAUTION, "doc-caution"));

@@ -8,43 +8,26 @@
 //! as savings. A number is given only where everything it needs was recorded: missing is not zero.
 
 mod board;
+mod csv;
 mod member;
-mod published;
+mod publish;
 mod wording;
 mod workbook;
-mod write;
 
 pub use board::board_pdf;
+pub use csv::csv;
 pub use member::member_pdf;
-pub use published::{Adjusted, FarmLine, Figures, Output, Published};
-pub use wording::{lacking, sentence};
+pub use publish::json;
+pub use wording::{Said, sentence};
 pub use workbook::workbook;
-pub use write::{csv, head_json, json, line_json};
 
 use std::collections::{BTreeMap, HashMap};
+use traybook_answers::savings::{Extras, Missing, Note, Status};
 use traybook_domain::effects::{MEASURES, Measure, Sums};
 use traybook_domain::money::mul_div;
 use traybook_domain::value::real;
 use traybook_domain::{Month, feed};
 use uuid::Uuid;
-
-/// No group of animals has been counted.
-pub const NO_HEAD: &str = "head count of the animals";
-/// No purchase of feed is recorded, not even one of nothing.
-pub const NO_FEED: &str = "feed purchases (record 0 kg if none was bought)";
-/// Seed was soaked whose price nobody recorded.
-pub const NO_SEED_PRICE: &str = "price of the seed that was soaked";
-/// No other cost is recorded; documents leave the cell empty.
-pub const NO_OTHER: &str = "no other costs are recorded";
-/// No soak is recorded; documents leave the cell empty.
-pub const NO_SOAK: &str = "no soak is recorded";
-/// The ration before fodder of a group is not known.
-pub const NO_RATION: &str = "ration before fodder of an animal group";
-/// Fodder that was fed by the tray; documents say it beside the figures.
-pub const UNWEIGHED: &str =
-    "fodder was fed without being weighed: its kg are not counted, and what a kg cost is not known";
-/// A group of animals nobody counted.
-pub const GROUP_LEFT_OUT: &str = "a group without a head count is left out";
 
 /// What one farm brings to the report.
 #[derive(Clone, Debug)]
@@ -139,54 +122,6 @@ impl Adjustment {
     }
 }
 
-/// What the estimates say of a farm, beside its figures.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct Extras {
-    /// Half width of the 95 % interval of the baseline, as a share of it.
-    pub half_width_of_baseline: Option<f64>,
-    /// Change in output after the start.
-    pub output_change: Option<Change>,
-    /// Whether trays keep spoiling.
-    pub spoilage_status: Option<String>,
-}
-
-/// A change in output, as the estimates publish it.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Change {
-    /// `milk` or `eggs`.
-    pub enterprise: &'static str,
-    /// Per cent with its 95 % interval; none where it can not be told.
-    pub percent: Option<(f64, f64, f64)>,
-    /// What it means.
-    pub sentence: String,
-}
-
-/// Whether a farm has a number, and why not.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Status {
-    /// All that is needed was recorded.
-    Estimated,
-    /// Fodder has not been started.
-    NotStarted,
-    /// Fodder was started in this month, which is neither before nor after.
-    StartMonth,
-    /// Something is missing.
-    Missing,
-}
-
-impl Status {
-    /// The name on the wire.
-    #[must_use]
-    pub const fn text(self) -> &'static str {
-        match self {
-            Self::Estimated => "estimated",
-            Self::NotStarted => "not_started",
-            Self::StartMonth => "start_month",
-            Self::Missing => "missing",
-        }
-    }
-}
-
 /// Amounts that add up over farms, minor units and grams.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Amounts {
@@ -272,10 +207,10 @@ pub struct Line {
     pub animals: Option<i64>,
     /// Amounts; those that are not known are 0 and named in `missing`.
     pub amounts: Amounts,
-    /// What is missing for a number, in plain words.
-    pub missing: Vec<String>,
+    /// What is missing for a number.
+    pub missing: Vec<Missing>,
     /// What to keep in mind reading the number.
-    pub notes: Vec<String>,
+    pub notes: Vec<Note>,
     /// 95 % interval of the saving, minor units; none where the months before the start are too
     /// few to judge by.
     pub interval: Option<(i64, i64)>,
@@ -301,7 +236,7 @@ pub struct Total {
     /// Farms that save, and farms that lose.
     pub saving_losing: (i64, i64),
     /// Farms without a number by status.
-    pub left_out: BTreeMap<&'static str, i64>,
+    pub left_out: BTreeMap<Status, i64>,
     /// Sums over the farms included.
     pub amounts: Amounts,
     /// Saving and animal-days of the farms included, for the interval of the sum.
@@ -402,7 +337,7 @@ impl Total {
                 self.amounts.add(&line.amounts);
                 self.farms.push((saving, line.amounts.animal_days));
             }
-            None => *self.left_out.entry(line.status.text()).or_default() += 1,
+            None => *self.left_out.entry(line.status).or_default() += 1,
         }
     }
 }
@@ -415,22 +350,22 @@ fn line(farm: FarmInput, input: &Input) -> Line {
     let known: Vec<&GroupInput> = farm.groups.iter().filter(|g| g.animal_days.is_some()).collect();
     let animal_days: i64 = known.iter().filter_map(|g| g.animal_days).sum();
     if animal_days == 0 {
-        missing.push(NO_HEAD.to_owned());
+        missing.push(Missing::HeadCount);
     } else if known.len() < farm.groups.len() {
-        notes.push(GROUP_LEFT_OUT.to_owned());
+        notes.push(Note::GroupLeftOut);
     }
     let baseline = baseline(&farm, input, &mut missing);
     if of(Measure::FeedPurchases) == 0 {
-        missing.push(NO_FEED.to_owned());
+        missing.push(Missing::FeedPurchases);
     }
     if farm.seed_minor.is_none() {
-        missing.push(NO_SEED_PRICE.to_owned());
+        missing.push(Missing::SeedPrice);
     }
     if of(Measure::OtherCosts) == 0 {
-        notes.push(NO_OTHER.to_owned());
+        notes.push(Note::NoOtherCosts);
     }
     if of(Measure::SeedG) == 0 {
-        notes.push(NO_SOAK.to_owned());
+        notes.push(Note::NoSoak);
     }
     let status = match farm.started {
         None => Status::NotStarted,
@@ -440,7 +375,7 @@ fn line(farm: FarmInput, input: &Input) -> Line {
         Some(_) => Status::Missing,
     };
     if farm.fed_unweighed_trays > 0 {
-        notes.push(UNWEIGHED.to_owned());
+        notes.push(Note::FedUnweighed);
     }
     let mut amounts = Amounts {
         animal_days,
@@ -471,14 +406,14 @@ fn line(farm: FarmInput, input: &Input) -> Line {
 }
 
 /// The ration before fodder at this month's prices; what is missing is named.
-fn baseline(farm: &FarmInput, input: &Input, missing: &mut Vec<String>) -> Option<i64> {
+fn baseline(farm: &FarmInput, input: &Input, missing: &mut Vec<Missing>) -> Option<i64> {
     let before = missing.len();
     // Grams × price for 1,000 kg, before rounding once at the end.
     let mut total: i128 = 0;
     for group in &farm.groups {
         let days = group.animal_days.unwrap_or(0);
         if days > 0 && group.ration.is_empty() {
-            missing.push(NO_RATION.to_owned());
+            missing.push(Missing::Ration);
         }
         for (feed, grams) in group.ration.iter().filter(|_| days > 0) {
             let own = farm.feeds.iter().find(|(f, _, _)| f == feed);
@@ -488,7 +423,7 @@ fn baseline(farm: &FarmInput, input: &Input, missing: &mut Vec<String>) -> Optio
                 Some(price) => total += i128::from(days) * i128::from(*grams) * i128::from(price),
                 None => {
                     let name = input.feeds.get(feed).map_or("a feed", String::as_str);
-                    missing.push(format!("price of {name} within three months"));
+                    missing.push(Missing::FeedPrice { feed: name.to_owned() });
                 }
             }
         }

@@ -1,11 +1,11 @@
 //! Words and numbers that the printed reports share.
 
-use super::{
-    FarmLine, Figures, GROUP_LEFT_OUT, NO_FEED, NO_HEAD, NO_OTHER, NO_RATION, NO_SEED_PRICE,
-    NO_SOAK, Output, Published, UNWEIGHED,
-};
 use crate::charts::{Interval, Intervals, Words, number};
 use chrono::Datelike as _;
+use traybook_answers::Decimal;
+use traybook_answers::savings::{
+    FarmLine, Figures, Interval as Between, Missing, Note, OutputChange, SavingsReport, Status,
+};
 use traybook_speech::Language;
 
 /// Whole currency units, as people read money.
@@ -18,79 +18,94 @@ pub fn money_or(value: Option<f64>) -> String {
     value.map_or("–".to_owned(), money)
 }
 
+/// The same of an amount of the report.
+pub fn amount_or(value: Option<Decimal>) -> String {
+    money_or(value.map(Decimal::real))
+}
+
 /// A number with so many digits, or a dash.
 pub fn or_dash(value: Option<f64>, digits: usize, unit: &str) -> String {
     value.map_or("–".to_owned(), |v| format!("{}{unit}", number(v, digits)))
 }
 
 /// An interval of money.
-pub fn between(language: Language, interval: Option<(f64, f64)>) -> Option<String> {
-    let (low, high) = interval?;
+pub fn between(language: Language, interval: Option<Between>) -> Option<String> {
+    let (low, high) = interval?.ends();
     Some(language.say("doc-range", &[("low", money(low).into()), ("high", money(high).into())]))
 }
 
 /// Name of the month.
-pub fn month_name(language: Language, report: &Published) -> String {
-    let first = report.month.first_day();
+pub fn month_name(language: Language, report: &SavingsReport) -> String {
+    let first = report.month.0.first_day();
     language.month(first.year(), first.month())
 }
 
 /// Whether the interval leaves it open on which side of zero the saving lies.
 pub fn is_open(figures: &Figures) -> bool {
-    figures.interval.is_some_and(|(low, high)| low <= 0.0 && high >= 0.0)
+    figures.saving_interval.is_some_and(|i| !i.low.is_positive() && !i.high.is_negative())
 }
 
 /// What the saving means, in a word or two.
 pub fn verdict(language: Language, figures: &Figures) -> String {
-    language.text(match figures.get("saving") {
+    language.text(match figures.saving {
         None => "doc-verdict-none",
         // How sure it is can not be said.
-        Some(_) if figures.interval.is_none() => "doc-verdict-no-interval",
+        Some(_) if figures.saving_interval.is_none() => "doc-verdict-no-interval",
         Some(_) if is_open(figures) => "doc-verdict-open",
-        Some(s) if s > 0.0 => "doc-verdict-saves",
-        Some(s) if s < 0.0 => "doc-verdict-loses",
+        Some(s) if s.is_positive() => "doc-verdict-saves",
+        Some(s) if s.is_negative() => "doc-verdict-loses",
         Some(_) => "doc-verdict-neither",
     })
 }
 
 /// Why a farm has no number.
 pub fn reason(language: Language, farm: &FarmLine) -> String {
-    match farm.status.as_str() {
-        "not_started" | "start_month" => language.text(&format!("doc-reason-{}", farm.status)),
+    match farm.status {
+        Status::NotStarted => language.text("doc-reason-not_started"),
+        Status::StartMonth => language.text("doc-reason-start_month"),
         _ if farm.missing.is_empty() => language.text("doc-reason"),
-        _ => language.with("doc-reason-missing", "what", said(language, &farm.missing)),
-    }
-}
-
-/// Texts of a line, one after the other.
-pub fn said<'a>(language: Language, texts: impl IntoIterator<Item = &'a String>) -> String {
-    let texts: Vec<String> = texts.into_iter().map(|t| lacking(language, t)).collect();
-    texts.join("; ")
-}
-
-/// What a line of the report lacks, or what to keep in mind about it, in a language. English as it
-/// was published.
-#[must_use]
-pub fn lacking(language: Language, text: &str) -> String {
-    if language == Language::En {
-        return text.to_owned();
-    }
-    language.text(match text {
-        NO_HEAD => "missing-heads",
-        NO_FEED => "missing-feed",
-        NO_SEED_PRICE => "missing-seed-price",
-        NO_RATION => "missing-ration",
-        NO_OTHER => "note-no-other",
-        NO_SOAK => "note-no-soak",
-        UNWEIGHED => "note-unweighed",
-        GROUP_LEFT_OUT => "note-group-left-out",
         _ => {
-            let feed = text.strip_prefix("price of ");
-            let feed = feed.and_then(|t| t.strip_suffix(" within three months"));
-            let told = feed.map(|f| language.with("missing-price", "feed", f));
-            return told.unwrap_or_else(|| text.to_owned());
+            let what: Vec<String> = farm.missing.iter().map(|m| m.said(language)).collect();
+            language.with("doc-reason-missing", "what", what.join("; "))
         }
-    })
+    }
+}
+
+/// What a line lacks and what to keep in mind about it, one after the other.
+pub fn remarks(language: Language, farm: &FarmLine) -> String {
+    let missing = farm.missing.iter().map(|m| m.said(language));
+    missing.chain(farm.notes.iter().map(|n| n.said(language))).collect::<Vec<_>>().join("; ")
+}
+
+/// What can be said in a language.
+pub trait Said {
+    /// Its words; the English ones are those of the report.
+    fn said(&self, language: Language) -> String;
+}
+
+impl Said for Missing {
+    fn said(&self, language: Language) -> String {
+        language.text(match self {
+            Self::HeadCount => "missing-heads",
+            Self::FeedPurchases => "missing-feed",
+            Self::SeedPrice => "missing-seed-price",
+            Self::Ration => "missing-ration",
+            Self::FeedPrice { feed } => {
+                return language.with("missing-price", "feed", feed.as_str());
+            }
+        })
+    }
+}
+
+impl Said for Note {
+    fn said(&self, language: Language) -> String {
+        language.text(match self {
+            Self::NoOtherCosts => "note-no-other",
+            Self::NoSoak => "note-no-soak",
+            Self::FedUnweighed => "note-unweighed",
+            Self::GroupLeftOut => "note-group-left-out",
+        })
+    }
 }
 
 /// A text that the report carries in English: ours in a language where it is the one that we know.
@@ -102,12 +117,12 @@ pub fn own(language: Language, published: &str, known: &str, key: &str) -> Strin
 }
 
 /// A change in output as a sentence. English as it was published.
-pub fn change(language: Language, output: &Output) -> String {
+pub fn change(language: Language, output: &OutputChange) -> String {
     if language == Language::En {
         return sentence(&output.sentence);
     }
-    let what = language.text(&format!("output-of-{}", output.enterprise));
-    let Some((percent, low, high)) = output.percent else {
+    let what = language.text(&format!("output-of-{}", output.enterprise.text()));
+    let Some((percent, low, high)) = output.between() else {
         return language.with("doc-change-none", "what", what);
     };
     let key = match (low > 0.0, high < 0.0) {
@@ -125,21 +140,21 @@ pub fn change(language: Language, output: &Output) -> String {
 }
 
 /// Money with its currency.
-pub fn amount(report: &Published, value: f64) -> String {
-    format!("{} {}", report.currency, money(value.abs()))
+pub fn amount(report: &SavingsReport, value: Decimal) -> String {
+    format!("{} {}", report.currency, money(value.real().abs()))
 }
 
 /// A row of the chart of savings.
 pub fn bar(language: Language, label: &str, figures: &Figures, without: &str) -> Interval {
-    let saving = figures.get("saving");
-    let number = saving.zip(figures.interval).map(|(s, (low, high))| (s, low, high));
-    let text = match (saving, between(language, figures.interval)) {
+    let text = match (figures.saving, between(language, figures.saving_interval)) {
         (Some(s), Some(range)) => {
-            language.say("doc-bar", &[("saving", money(s).into()), ("range", range.into())])
+            let saving = money(s.real());
+            language.say("doc-bar", &[("saving", saving.into()), ("range", range.into())])
         }
-        (Some(s), None) => language.with("doc-bar-no-interval", "saving", money(s)),
+        (Some(s), None) => language.with("doc-bar-no-interval", "saving", money(s.real())),
         (None, _) => without.to_owned(),
     };
+    let number = figures.saving_between();
     Interval { label: label.to_owned(), text, number }
 }
 

@@ -3,11 +3,10 @@
 use super::month::choose;
 use super::savings::total_sentence;
 use crate::web::blocks::{Block, Column, Form, Item, Leaf, Link, Refusal, Table};
-use crate::web::farms::text;
 use crate::web::member::result::missing;
 use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
-use serde_json::Value as Json;
+use traybook_answers::savings::{FarmLine, MonthClose};
 use traybook_app::review::Asked;
 use traybook_domain::authz::Task;
 
@@ -23,21 +22,19 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     let (page, actor) = (visit.page(), visit.actor()?);
     actor.task(Task::CloseMonth)?;
     let month = visit.month(actor)?;
-    let view = visit.state.app.savings_view(actor, month).await?;
-    let report = &view.head;
+    let report = visit.state.app.savings_report(actor, month).await?;
     let title = page.with("close-of", "month", page.month(month));
     let mut leaf =
         Leaf::new(page.clone(), title).back(format!("/month?month={month}"), page.say("nav-month"));
     leaf.saved(visit);
     leaf.add(Block::Form(choose(&page, "/close", month)));
-    let closed = visit.state.app.closed_months(actor).await?;
-    if report["is_closed"] == Json::Bool(true) {
+    let closed = visit.state.app.closed_months(actor).await?.items;
+    if report.is_closed {
         leaf.text("month-closed");
     } else {
-        leaf.add(Block::Lead(total_sentence(&page, &report["total"])));
-        let all = view.briefs();
-        let lacking = all.iter().enumerate().filter(|(_, l)| l.has_missing);
-        let lacking: Vec<usize> = lacking.map(|(at, _)| at).collect();
+        leaf.add(Block::Lead(total_sentence(&page, report.total.as_ref())));
+        let lacking: Vec<&FarmLine> =
+            report.farms.iter().filter(|l| !l.missing.is_empty()).collect();
         leaf.heading("close-missing");
         if lacking.is_empty() {
             leaf.text("close-nothing-missing");
@@ -45,14 +42,13 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
             let count = i64::try_from(lacking.len()).unwrap_or(0);
             leaf.add(Block::Text(page.with("close-missing-count", "count", count)));
         }
-        let item = |l: &Json| Item {
-            title: format!("{} · {}", text(l, "farm"), text(l, "member_name")),
-            href: Some(format!("/farms/{}/book", text(l, "farm_id"))),
+        let item = |l: &FarmLine| Item {
+            title: format!("{} · {}", l.farm, l.member_name),
+            href: Some(format!("/farms/{}/book", l.farm_id)),
             lines: missing(&page, l),
             ..Item::default()
         };
-        let first = lacking.iter().take(FARMS_MAX).map(|at| item(&view.line(*at)));
-        leaf.add(Block::List(first.collect()));
+        leaf.add(Block::List(lacking.into_iter().take(FARMS_MAX).map(item).collect()));
         let asked = Asked { items_max: Some(0), ..Asked::default() };
         let review = visit.state.app.review(actor, asked).await?;
         leaf.add(Block::Text(page.with("close-review", "count", review.findings)));
@@ -64,12 +60,11 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
         leaf.form(visit, refusal, form);
     }
     if !closed.is_empty() {
-        let row = |c: &Json| {
+        let row = |c: &MonthClose| {
             vec![
-                text(c, "month").to_owned().into(),
-                page.day(&c["closed_at"]).into(),
-                page.say(if c["has_changed_since"] == Json::Bool(true) { "yes" } else { "no" })
-                    .into(),
+                c.month.to_string().into(),
+                page.day(&c.closed_at).into(),
+                page.say(if c.has_changed_since { "yes" } else { "no" }).into(),
             ]
         };
         leaf.add(Block::Table(Table {

@@ -6,12 +6,13 @@ use crate::web::member::result::change_key;
 use crate::web::page::{Page, figure, shown};
 use crate::web::site::Shown;
 use crate::web::visit::Visit;
-use serde_json::Value as Json;
 use traybook_answers::estimates::{
     Enterprise, FarmSpoilage, ProgrammeOutputChange, SpoilageStatus,
 };
+use traybook_answers::savings::Total;
 use traybook_domain::Month;
 use traybook_domain::authz::Task;
+use traybook_domain::value::real;
 
 /// Farms with recurring spoilage that the page names.
 const FLAGGED_MAX: usize = 5;
@@ -22,31 +23,29 @@ pub(crate) async fn show_month(visit: Visit) -> Shown {
     actor.task(Task::CloseMonth)?;
     let app = &visit.state.app;
     let month = visit.month(actor)?;
-    let report = app.savings_view(actor, month).await?.head;
+    let report = app.savings_report(actor, month).await?;
     let title = page.with("month-title", "month", page.month(month));
     let mut leaf = Leaf::new(page.clone(), title);
     leaf.saved(&visit);
     leaf.add(Block::Form(choose(&page, "/month", month)));
     leaf.heading("saving");
-    leaf.add(Block::Lead(total_sentence(&page, &report["total"])));
-    leaf.add(Block::Facts(counts(&page, &report["total"])));
-    let adjustments = report["adjustments"].as_array().map_or(0, Vec::len);
-    if adjustments > 0 {
-        let count = i64::try_from(adjustments).unwrap_or(0);
-        let total = page.money(&report["adjustments_total"]);
+    leaf.add(Block::Lead(total_sentence(&page, report.total.as_ref())));
+    leaf.add(Block::Facts(report.total.as_ref().map(|t| counts(&page, t)).unwrap_or_default()));
+    if let Some(total) = report.adjustments_total.filter(|_| !report.adjustments.is_empty()) {
+        let count = i64::try_from(report.adjustments.len()).unwrap_or(0);
+        let total = page.money(&total);
         let args = [("count", count.into()), ("amount", total.into())];
         leaf.add(Block::Text(page.tell("adjustments-in", &args)));
     }
-    let closed = report["is_closed"].as_bool() == Some(true);
     leaf.add(Block::Links(vec![
         Link::to(format!("/savings?month={month}"), page.say("savings-see")),
         Link::to(
             format!("/close?month={month}"),
-            page.say(if closed { "close-done-see" } else { "close-title" }),
+            page.say(if report.is_closed { "close-done-see" } else { "close-title" }),
         ),
     ]));
     leaf.heading("output-title");
-    for enterprise in Enterprise::ALL {
+    for enterprise in Enterprise::ALL.iter().copied() {
         let change = app.programme_output_change(actor, enterprise).await?;
         leaf.add(Block::Text(programme_sentence(&page, enterprise, change.as_ref())));
     }
@@ -79,17 +78,18 @@ pub(crate) fn choose(page: &Page, action: &str, month: Month) -> Form {
     Form::new(action, "choose", page.say("show")).question().field(field)
 }
 
-fn counts(page: &Page, total: &Json) -> Vec<(String, String)> {
+fn counts(page: &Page, total: &Total) -> Vec<(String, String)> {
+    let farms = |count: i64| figure(real(count), 0);
     let mut facts = vec![
-        (page.say("farms-saving"), shown(&total["farms_saving"], 0)),
-        (page.say("farms-losing"), shown(&total["farms_losing"], 0)),
-        (page.say("farms-unknown"), shown(&total["farms_left_out"], 0)),
+        (page.say("farms-saving"), farms(total.farms_saving)),
+        (page.say("farms-losing"), farms(total.farms_losing)),
+        (page.say("farms-unknown"), farms(total.farms_left_out)),
     ];
-    let left_out = total["left_out_by_status"].as_object().into_iter().flatten();
-    for (status, count) in left_out {
-        facts.push((page.word("saving-status", status), shown(count, 0)));
+    for (status, count) in &total.left_out_by_status {
+        facts.push((page.word("saving-status", status.text()), farms(*count)));
     }
-    facts.push((page.say("trays-lost-percent"), shown(&total["trays_discarded_percent"], 1)));
+    let lost = total.figures.trays_discarded_percent;
+    facts.push((page.say("trays-lost-percent"), shown(&lost, 1)));
     facts
 }
 

@@ -13,8 +13,8 @@ use crate::web::visit::Visit;
 use serde_json::{Value as Json, json};
 use std::collections::HashSet;
 use traybook_answers::estimates::{
-    ChartedBatch, FarmChart, FarmSpoilage, LotEvidence, LotVerdict, PointsAt, SeedLotEvidence,
-    SpoilageFigures, SpoilageStatus,
+    ChartedBatch, FarmChart, FarmSpoilage, LotEvidence, SeedLotEvidence, SpoilageFigures,
+    SpoilageStatus,
 };
 use traybook_answers::seed_trace::TraceLine;
 use traybook_domain::Kind;
@@ -73,15 +73,7 @@ pub(crate) async fn show_spoilage(visit: Visit) -> Shown {
 }
 
 fn points_at(page: &Page, figures: &SpoilageFigures) -> String {
-    figures.points_at.map_or_else(String::new, |to| {
-        page.word(
-            "points-at",
-            match to {
-                PointsAt::SeedLot => "seed_lot",
-                PointsAt::Farm => "farm",
-            },
-        )
-    })
+    figures.points_at.map_or_else(String::new, |to| page.word("points-at", to.text()))
 }
 
 fn share(figures: &SpoilageFigures) -> String {
@@ -91,13 +83,8 @@ fn share(figures: &SpoilageFigures) -> String {
 
 fn verdict(page: &Page, leaf: &mut Leaf, lots: &SeedLotEvidence, held: &HashSet<String>) {
     let Some(verdict) = lots.verdict else { return };
-    leaf.add(Block::Lead(page.say(match verdict {
-        LotVerdict::SeedLot => "lots-seed-lot",
-        LotVerdict::Farm => "lots-farm",
-        LotVerdict::Both => "lots-both",
-        LotVerdict::Neither => "lots-neither",
-        LotVerdict::NotIdentifiable => "lots-not-identifiable",
-    })));
+    let verdict = verdict.text().replace('_', "-");
+    leaf.add(Block::Lead(page.say(&format!("lots-{verdict}"))));
     if lots.seed_lots.is_empty() {
         return;
     }

@@ -7,15 +7,17 @@ use crate::web::page::{Page, counted, figure};
 use crate::web::site::Shown;
 use crate::web::visit::Visit;
 use serde_json::{Value as Json, json};
-use traybook_answers::estimates::{Enterprise, OutputFigures, OutputStatus, SpoilageStatus};
+use traybook_answers::Decimal;
+use traybook_answers::estimates::{Enterprise, OutputFigures, SpoilageStatus};
+use traybook_answers::savings::{FarmLine, Figures, Interval as Between};
 use traybook_app::AppError;
-use traybook_app::farm_savings::Output;
+use traybook_app::savings::Output;
 use traybook_domain::Month;
 use traybook_domain::authz::Role;
 use traybook_domain::time::parse_date;
 use traybook_domain::value::real;
 use traybook_reports::charts::{self, Months, Series, Start, Words};
-use traybook_reports::savings::{FarmLine, lacking, sentence};
+use traybook_reports::savings::{Said as _, sentence};
 use traybook_speech::Arg;
 use uuid::Uuid;
 
@@ -87,47 +89,43 @@ fn visit_id(text: &str) -> Result<Uuid, AppError> {
     Uuid::try_parse(text).ok().ok_or(AppError::NotFound)
 }
 
-fn saving(leaf: &mut Leaf, page: &Page, line: &Json) {
-    leaf.add(Block::Lead(saving_sentence(page, line)));
+fn saving(leaf: &mut Leaf, page: &Page, line: &FarmLine) {
+    leaf.add(Block::Lead(match line.figures.saving {
+        Some(_) => saving_sentence(page, &line.figures),
+        None => page.word("saving-status", line.status.text()),
+    }));
     let missing = missing(page, line);
     if !missing.is_empty() {
         leaf.add(Block::Text(page.with("saving-missing", "what", missing.join("; "))));
     }
-    for note in texts(line, "notes") {
-        leaf.add(Block::Text(sentence(&lacking(page.language, note))));
+    for note in &line.notes {
+        leaf.add(Block::Text(sentence(&note.said(page.language))));
     }
-    let figures = FarmLine::read(line).figures;
-    let mut facts = Vec::new();
-    for (key, name) in [
-        ("baseline-cost", "baseline_cost"),
-        ("feed-cost", "feed_cost"),
-        ("seed-cost", "seed_cost"),
-        ("other-cost", "other_cost"),
-        ("depreciation", "depreciation"),
-        ("saving-per-litre", "saving_per_litre"),
-        ("saving-per-egg", "saving_per_egg"),
-    ] {
-        facts.extend(figures.get(name).map(|v| (page.say(key), page.money(&Json::from(v)))));
-    }
-    leaf.add(Block::Facts(facts));
+    let figures = line.recorded();
+    let facts = [
+        ("baseline-cost", figures.baseline_cost),
+        ("feed-cost", figures.feed_cost),
+        ("seed-cost", figures.seed_cost),
+        ("other-cost", figures.other_cost),
+        ("depreciation", figures.depreciation),
+        ("saving-per-litre", figures.saving_per_litre),
+        ("saving-per-egg", figures.saving_per_egg),
+    ];
+    let fact = |(key, cost): (&str, Option<Decimal>)| Some((page.say(key), page.money(&cost?)));
+    leaf.add(Block::Facts(facts.into_iter().filter_map(fact).collect()));
 }
 
 /// What a line of the report lacks, in the reader's language.
-pub(crate) fn missing(page: &Page, line: &Json) -> Vec<String> {
-    texts(line, "missing").map(|text| lacking(page.language, text)).collect()
-}
-
-fn texts<'a>(line: &'a Json, name: &str) -> impl Iterator<Item = &'a str> {
-    line[name].as_array().into_iter().flatten().filter_map(Json::as_str)
+pub(crate) fn missing(page: &Page, line: &FarmLine) -> Vec<String> {
+    line.missing.iter().map(|missing| missing.said(page.language)).collect()
 }
 
 /// A saving or a loss in one sentence, with its interval where there is one.
-pub(crate) fn saving_sentence(page: &Page, line: &Json) -> String {
-    let Some(saving) = line["saving"].as_f64() else {
-        return page.word("saving-status", text(line, "status"));
+pub(crate) fn saving_sentence(page: &Page, figures: &Figures) -> String {
+    let Some(saving) = figures.saving.map(Decimal::real) else {
+        return page.say("saving-total-none");
     };
-    let interval = &line["saving_interval"];
-    let between = interval["low"].as_f64().zip(interval["high"].as_f64());
+    let between = figures.saving_interval.map(Between::ends);
     // An interval that reaches zero allows neither word, as with a change in output.
     let unclear = between.is_some_and(|(low, high)| !(low > 0.0 || high < 0.0));
     let key = match (unclear, saving < 0.0) {
@@ -136,14 +134,11 @@ pub(crate) fn saving_sentence(page: &Page, line: &Json) -> String {
         (false, true) => "saving-lost",
         (false, false) => "saving-saved",
     };
-    let sentence = page.with(key, "amount", page.money(&Json::from(saving.abs())));
+    let sentence = page.with(key, "amount", page.money(&saving.abs()));
     let Some((low, high)) = between else {
         return format!("{sentence} {}", page.say("saving-no-interval"));
     };
-    let between = [
-        ("low", page.money(&Json::from(low)).into()),
-        ("high", page.money(&Json::from(high)).into()),
-    ];
+    let between = [("low", page.money(&low).into()), ("high", page.money(&high).into())];
     format!("{sentence} {}", page.tell("saving-between", &between))
 }
 
@@ -153,7 +148,7 @@ pub(crate) async fn changes(
     farm: Uuid,
 ) -> Result<Vec<(Enterprise, OutputFigures)>, AppError> {
     let mut found = Vec::new();
-    for enterprise in Enterprise::ALL {
+    for enterprise in Enterprise::ALL.iter().copied() {
         let change = visit.state.app.farm_output_change(visit.actor()?, enterprise, farm).await?;
         found.extend(change.map(|c| (enterprise, c.figures)));
     }
@@ -168,16 +163,9 @@ pub(crate) fn output_sentence(
 ) -> String {
     let what = page.word("output-of", enterprise.text());
     let (Some(low), Some(high)) = (change.low, change.high) else {
-        let status = match change.status {
-            OutputStatus::NotStarted => "output-status-not-started",
-            OutputStatus::NoPreData => "output-status-no-pre-data",
-            OutputStatus::InsufficientPre => "output-status-insufficient-pre",
-            OutputStatus::InsufficientPost => "output-status-insufficient-post",
-            OutputStatus::NoControls => "output-status-no-controls",
-            OutputStatus::Estimated => "output-status-estimated",
-        };
+        let status = change.status.text().replace('_', "-");
         let why = page.tell(
-            status,
+            &format!("output-status-{status}"),
             &[
                 ("before", records(change.records_before)),
                 ("months", whole(change.months_before)),
@@ -222,13 +210,7 @@ pub(crate) fn output_basis(page: &Page, change: &OutputFigures) -> String {
 
 /// Whether trays keep spoiling, in one sentence.
 pub(crate) fn spoilage_sentence(page: &Page, status: SpoilageStatus) -> String {
-    page.say(match status {
-        SpoilageStatus::Recurring => "spoilage-recurring",
-        SpoilageStatus::InsufficientData => "spoilage-insufficient-data",
-        SpoilageStatus::OneBadBatch => "spoilage-one-bad-batch",
-        SpoilageStatus::Watch => "spoilage-watch",
-        SpoilageStatus::Ok => "spoilage-ok",
-    })
+    page.say(&format!("spoilage-{}", status.text().replace('_', "-")))
 }
 
 fn choose(page: &Page, farm: &str, month: Month) -> Form {

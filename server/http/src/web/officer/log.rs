@@ -315,13 +315,13 @@ pub(crate) async fn show_visit(visit: Visit) -> Shown {
 
 fn climate(page: &Page, leaf: &mut Leaf, reading: &Reading) {
     let warm = Decimal::new(reading.temperature_c, 1).real();
-    let humid = reading.humidity_percent.and_then(|h| Decimal::new(h, 1).real());
+    let humid = reading.humidity_percent.map(|h| Decimal::new(h, 1).real());
     let mut facts = vec![(page.say("reading-temperature"), shown(&warm, 1))];
     if humid.is_some() {
         facts.push((page.say("reading-humidity"), shown(&humid, 0)));
     }
     leaf.add(Block::Facts(facts));
-    let outside = warm.is_some_and(|c| c < MILD_C.0 || c > MILD_C.1);
+    let outside = warm < MILD_C.0 || warm > MILD_C.1;
     if outside && humid.is_some_and(|h| h > HUMID_PERCENT) {
         leaf.add(Block::Caution(page.say("caution-climate")));
     }

@@ -124,14 +124,9 @@ fn item(
 
 /// A reason to visit, in the reader's language.
 pub(crate) fn reason(page: &Page, reason: &Reason) -> String {
-    let key = match reason.reason {
-        VisitReason::Flag => "reason-flag",
-        VisitReason::FollowUpOverdue => "reason-follow-up-overdue",
-        VisitReason::NoRecords => "reason-no-records",
-        VisitReason::NewStarter => "reason-new-starter",
-    };
+    let key = format!("reason-{}", reason.reason.text().replace('_', "-"));
     let action = reason.action.clone().unwrap_or_default();
-    page.tell(key, &[("date", page.date(reason.since).into()), ("action", action.into())])
+    page.tell(&key, &[("date", page.date(reason.since).into()), ("action", action.into())])
 }
 
 /// What to take along.

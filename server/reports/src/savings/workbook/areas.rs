@@ -1,9 +1,9 @@
 //! A sheet an area: a row a farm and month.
 
-use super::super::wording::said;
-use super::super::{FarmLine, Published};
-use super::{FIRST_ROW, Looks, Style, day, set_up};
+use super::super::wording::remarks;
+use super::{FIRST_ROW, Figure, Looks, Style, day, figure, set_up};
 use rust_xlsxwriter::{Format, Worksheet, XlsxError};
+use traybook_answers::savings::{FarmLine, OutputChange, SavingsReport, Spoiling};
 use traybook_speech::Language;
 
 /// The rows of an area.
@@ -25,7 +25,7 @@ pub struct Block<'a> {
 }
 
 /// The rows of all areas, areas by name.
-pub fn gather<'a>(reports: &'a [Published], no_area: &str) -> Vec<AreaSheet<'a>> {
+pub fn gather<'a>(reports: &'a [SavingsReport], no_area: &str) -> Vec<AreaSheet<'a>> {
     let mut sheets: Vec<AreaSheet> = Vec::new();
     for (report, published) in reports.iter().enumerate() {
         for (area, farms) in published.by_area() {
@@ -65,40 +65,39 @@ enum Look {
     Thousandth,
 }
 
-/// Figures in columns: name in the report, width, form. The interval stands after the
-/// saving, what the estimates say and words at the end.
-const COLUMNS: &[(&str, f64, Look)] = &[
-    ("animal_days", 10.0, Look::Whole),
-    ("baseline_cost", 14.0, Look::Money),
-    ("feed_cost", 14.0, Look::Money),
-    ("seed_cost", 13.0, Look::Money),
-    ("other_cost", 13.0, Look::Money),
-    ("depreciation", 12.0, Look::Money),
-    ("saving", 14.0, Look::Money),
-    ("low", 14.0, Look::Money),
-    ("high", 14.0, Look::Money),
-    ("saving_percent_of_baseline", 10.0, Look::Tenth),
-    ("saving_per_animal_day", 11.0, Look::Fine),
-    ("saving_per_litre", 11.0, Look::Fine),
-    ("saving_per_egg", 11.0, Look::Fine),
-    ("fresh_fodder_fed_kg", 11.0, Look::Thousandth),
-    ("trays_fed_unweighed", 10.0, Look::Whole),
-    ("fodder_cost_per_kg_dry_matter", 12.0, Look::Fine),
-    ("trays_started", 9.0, Look::Whole),
-    ("trays_discarded", 10.0, Look::Whole),
-    ("trays_discarded_percent", 10.0, Look::Tenth),
-    ("milk_litres", 11.0, Look::Thousandth),
-    ("litres_per_cow_day", 9.0, Look::Thousandth),
-    ("eggs", 9.0, Look::Whole),
-    ("hen_day_percent", 10.0, Look::Tenth),
-    ("output", 9.0, Look::Tenth),
-    ("output_low", 9.0, Look::Tenth),
-    ("output_high", 9.0, Look::Tenth),
+/// Figures in columns, with their width and form. The interval stands after the saving; what the
+/// estimates say and words stand at the end.
+const COLUMNS: &[(Figure, f64, Look)] = &[
+    (figure!(animal_days), 10.0, Look::Whole),
+    (figure!(baseline_cost), 14.0, Look::Money),
+    (figure!(feed_cost), 14.0, Look::Money),
+    (figure!(seed_cost), 13.0, Look::Money),
+    (figure!(other_cost), 13.0, Look::Money),
+    (figure!(depreciation), 12.0, Look::Money),
+    (figure!(saving), 14.0, Look::Money),
+    (Figure { name: "low", of: |f| f.saving_interval.map(|i| i.low.real()) }, 14.0, Look::Money),
+    (Figure { name: "high", of: |f| f.saving_interval.map(|i| i.high.real()) }, 14.0, Look::Money),
+    (figure!(saving_percent_of_baseline), 10.0, Look::Tenth),
+    (figure!(saving_per_animal_day), 11.0, Look::Fine),
+    (figure!(saving_per_litre), 11.0, Look::Fine),
+    (figure!(saving_per_egg), 11.0, Look::Fine),
+    (figure!(fresh_fodder_fed_kg), 11.0, Look::Thousandth),
+    (figure!(trays_fed_unweighed), 10.0, Look::Whole),
+    (figure!(fodder_cost_per_kg_dry_matter), 12.0, Look::Fine),
+    (figure!(trays_started), 9.0, Look::Whole),
+    (figure!(trays_discarded), 10.0, Look::Whole),
+    (figure!(trays_discarded_percent), 10.0, Look::Tenth),
+    (figure!(milk_litres), 11.0, Look::Thousandth),
+    (figure!(litres_per_cow_day), 9.0, Look::Thousandth),
+    (figure!(eggs), 9.0, Look::Whole),
+    (figure!(hen_day_percent), 10.0, Look::Tenth),
 ];
+/// Change in output, its lower and upper end.
+const OUTPUT: [(&str, f64); 3] = [("output", 9.0), ("output_low", 9.0), ("output_high", 9.0)];
 
 /// The column of a figure.
-pub fn column(name: &str) -> u16 {
-    let at = COLUMNS.iter().position(|c| c.0 == name).unwrap_or(0);
+pub fn column(figure: Figure) -> u16 {
+    let at = COLUMNS.iter().position(|c| c.0.name == figure.name).unwrap_or(0);
     FIGURES + u16::try_from(at).unwrap_or(0)
 }
 
@@ -113,12 +112,13 @@ fn headings(style: &Style, currency: &str) -> Vec<(String, f64)> {
         ("sheet-animals", 9.0),
     ];
     let last = [("sheet-spoilage", 12.0), ("sheet-said", 48.0)];
-    let figures = COLUMNS.iter().map(|(name, width, look)| match look {
-        Look::Money | Look::Fine => (style.heading(name, Some(currency)), *width),
-        _ => (style.heading(name, None), *width),
+    let figures = COLUMNS.iter().map(|(figure, width, look)| match look {
+        Look::Money | Look::Fine => (style.heading(figure.name, Some(currency)), *width),
+        _ => (style.heading(figure.name, None), *width),
     });
+    let output = OUTPUT.iter().map(|(name, width)| (style.heading(name, None), *width));
     let words = |(key, width): &(&str, f64)| (l.text(key), *width);
-    first.iter().map(words).chain(figures).chain(last.iter().map(words)).collect()
+    first.iter().map(words).chain(figures).chain(output).chain(last.iter().map(words)).collect()
 }
 
 /// Writes the sheet of an area.
@@ -127,7 +127,7 @@ pub fn write(
     style: &Style,
     area: &AreaSheet,
     name: &str,
-    reports: &[Published],
+    reports: &[SavingsReport],
 ) -> Result<(), XlsxError> {
     sheet.set_name(name)?;
     let currency = reports.last().map_or("", |r| r.currency.as_str());
@@ -145,12 +145,12 @@ pub fn write(
                 (1, &farm.member_number),
                 (2, &farm.member_name),
                 (3, &farm.farm),
-                (STATUS, &style.status(&farm.status)),
+                (STATUS, &style.status(farm.status)),
             ] {
                 words(sheet, looks, (row, at), text)?;
             }
             if let Some(animals) = farm.animals {
-                sheet.write_number(row, 5, animals)?;
+                sheet.write_number(row, 5, animals.real())?;
             }
             figures(sheet, style, row, farm)?;
         }
@@ -169,6 +169,10 @@ fn columns(sheet: &mut Worksheet, looks: &Looks) -> Result<(), XlsxError> {
     let mut end = FIGURES;
     for (_, _, look) in COLUMNS {
         sheet.set_column_format(end, form(looks, *look))?;
+        end += 1;
+    }
+    for _ in OUTPUT {
+        sheet.set_column_format(end, &looks.tenth)?;
         end += 1;
     }
     sheet.set_column_format(end, &looks.text)?;
@@ -197,43 +201,36 @@ fn figures(
     row: u32,
     farm: &FarmLine,
 ) -> Result<(), XlsxError> {
-    let percent = farm.output.as_ref().and_then(|o| o.percent);
-    for (at, (name, ..)) in (FIGURES..).zip(COLUMNS) {
-        let value = match *name {
-            "low" => farm.figures.interval.map(|i| i.0),
-            "high" => farm.figures.interval.map(|i| i.1),
-            "output" => percent.map(|p| p.0),
-            "output_low" => percent.map(|p| p.1),
-            "output_high" => percent.map(|p| p.2),
-            name => farm.figures.get(name),
-        };
+    let recorded = farm.recorded();
+    let figures = COLUMNS.iter().map(|(figure, ..)| (figure.of)(&recorded));
+    let change = farm.output_change.as_ref().and_then(OutputChange::between);
+    let output = [change.map(|c| c.0), change.map(|c| c.1), change.map(|c| c.2)];
+    let mut at = FIGURES;
+    for value in figures.chain(output) {
         if let Some(value) = value {
             sheet.write_number(row, at, value)?;
         }
+        at += 1;
     }
-    let end = FIGURES + u16::try_from(COLUMNS.len()).unwrap_or(0);
-    if let Some(status) = &farm.spoilage_status {
-        sheet.write_string(row, end, spoilage(style.language, status))?;
+    if let Some(status) = farm.spoilage_status {
+        sheet.write_string(row, at, spoilage(style.language, status))?;
     }
-    let said = said(style.language, farm.missing.iter().chain(&farm.notes));
-    if !said.is_empty() {
-        sheet.write_string(row, end + 1, said)?;
+    let remarks = remarks(style.language, farm);
+    if !remarks.is_empty() {
+        sheet.write_string(row, at + 1, remarks)?;
     }
     Ok(())
 }
 
 /// Whether trays keep spoiling, in a word. English as it was published.
-fn spoilage(language: Language, status: &str) -> String {
-    let (word, seed) = match status.strip_suffix(" (seed lot)") {
-        Some(word) => (word, true),
-        None => (status, false),
+fn spoilage(language: Language, status: Spoiling) -> String {
+    let word = match status {
+        _ if language == Language::En => return status.text().to_owned(),
+        Spoiling::RecurringSeedLot => Spoiling::Recurring,
+        word => word,
     };
-    let known = language.known(&format!("spoilage-word-{}", word.replace('_', "-")), &[]);
-    match known.filter(|_| language != Language::En) {
-        Some(word) if seed => format!("{word} ({})", language.text("points-at-seed_lot")),
-        Some(word) => word,
-        None => status.to_owned(),
-    }
+    let said = language.text(&format!("spoilage-word-{}", word.text().replace('_', "-")));
+    if word == status { said } else { format!("{said} ({})", language.text("points-at-seed_lot")) }
 }
 
 fn form(looks: &Looks, look: Look) -> &Format {

@@ -9,10 +9,12 @@ mod names;
 mod notes;
 mod totals;
 
-use super::Published;
 use rust_xlsxwriter::{
     DocProperties, ExcelDateTime, Format, FormatAlign, FormatBorder, Workbook, Worksheet, XlsxError,
 };
+use traybook_answers::Decimal;
+use traybook_answers::savings::{Figures, SavingsReport, Status};
+use traybook_domain::value::real;
 use traybook_speech::Language;
 
 /// Colour behind headings, and of the line below them: grey on any printer.
@@ -94,8 +96,8 @@ impl Looks {
 }
 
 /// A month as a day that spreadsheets know.
-fn day(report: &Published) -> Result<ExcelDateTime, XlsxError> {
-    ExcelDateTime::parse_from_str(&report.month.first_day().format("%Y-%m-%d").to_string())
+fn day(report: &SavingsReport) -> Result<ExcelDateTime, XlsxError> {
+    ExcelDateTime::parse_from_str(&report.month.0.first_day().format("%Y-%m-%d").to_string())
 }
 
 /// How a workbook is written: its looks and its language.
@@ -126,11 +128,47 @@ impl Style {
     }
 
     /// A status as cells have it and formulas ask for it.
-    fn status(&self, status: &str) -> String {
-        let key = format!("sheet-status-{status}");
-        self.language.known(&key, &[]).unwrap_or_else(|| status.to_owned())
+    fn status(&self, status: Status) -> String {
+        self.language.text(&format!("sheet-status-{}", status.text()))
     }
 }
+
+/// A figure of the report that has columns of its own.
+#[derive(Clone, Copy)]
+struct Figure {
+    /// Its name, from which the heading's key is made.
+    name: &'static str,
+    /// Its value.
+    of: fn(&Figures) -> Option<f64>,
+}
+
+/// A number of the report.
+trait Number {
+    fn number(self) -> f64;
+}
+
+impl Number for Decimal {
+    fn number(self) -> f64 {
+        self.real()
+    }
+}
+
+impl Number for i64 {
+    fn number(self) -> f64 {
+        real(self)
+    }
+}
+
+/// A figure by its member, so that one that is renamed does not compile.
+macro_rules! figure {
+    ($member:ident) => {
+        $crate::savings::workbook::Figure {
+            name: stringify!($member),
+            of: |figures| figures.$member.map($crate::savings::workbook::Number::number),
+        }
+    };
+}
+use figure;
 
 /// Headings, paper and what repeats on every printed page.
 fn set_up(
@@ -164,12 +202,16 @@ fn set_up(
 ///
 /// # Errors
 /// A text that says what is wrong: no month, or more than a sheet holds.
-pub fn workbook(reports: &[Published], language: Language) -> Result<Vec<u8>, String> {
+pub fn workbook(reports: &[SavingsReport], language: Language) -> Result<Vec<u8>, String> {
     let Some(last) = reports.last() else { return Err("no month is given".to_owned()) };
     write(reports, last, language).map_err(|e| e.to_string())
 }
 
-fn write(reports: &[Published], last: &Published, l: Language) -> Result<Vec<u8>, XlsxError> {
+fn write(
+    reports: &[SavingsReport],
+    last: &SavingsReport,
+    l: Language,
+) -> Result<Vec<u8>, XlsxError> {
     let mut book = Workbook::new();
     let first = reports.first().unwrap_or(last);
     let span = if reports.len() > 1 {
@@ -186,7 +228,7 @@ fn write(reports: &[Published], last: &Published, l: Language) -> Result<Vec<u8>
         .set_author(&last.cooperative)
         .set_creation_datetime(&day(last)?);
     book.set_properties(&properties);
-    let style = Style { looks: Looks::new(last.digits), language: l, title };
+    let style = Style { looks: Looks::new(last.digits()), language: l, title };
     let sheets = areas::gather(reports, &l.text("doc-no-area"));
     let own = ["sheet-totals", "sheet-notes", "sheet-adjustments"].map(|key| l.text(key));
     let areas = sheets.iter().map(|s| s.name.as_str()).collect::<Vec<_>>();

@@ -1,16 +1,17 @@
 //! The last sheets: what changed in closed months, and method, units and cautions.
 
-use super::super::Published;
+use super::super::publish::{CAUTION, METHOD, UNITS};
 use super::super::wording::own;
-use super::super::write::{CAUTION, METHOD, UNITS};
+
 use super::{FIRST_ROW, PAPER_A4, Style, day, set_up};
 use rust_xlsxwriter::{Workbook, Worksheet, XlsxError};
+use traybook_answers::savings::SavingsReport;
 
 /// Changes of closed months, where there are any.
 pub fn adjustments(
     book: &mut Workbook,
     style: &Style,
-    reports: &[Published],
+    reports: &[SavingsReport],
 ) -> Result<(), XlsxError> {
     if reports.iter().all(|r| r.adjustments.is_empty()) {
         return Ok(());
@@ -38,11 +39,11 @@ pub fn adjustments(
     let all = reports.iter().flat_map(|r| r.adjustments.iter().map(move |a| (r, a)));
     for (row, (report, a)) in (FIRST_ROW..).zip(all) {
         sheet.write_datetime_with_format(row, 0, &day(report)?, &looks.month)?;
-        sheet.write_string_with_format(row, 1, &a.month, &looks.text)?;
+        sheet.write_string_with_format(row, 1, a.month.to_string(), &looks.text)?;
         sheet.write_string_with_format(row, 2, &a.farm, looks.of_text(&a.farm))?;
-        for (at, value) in [(3, a.reported), (4, a.now), (5, a.change)] {
+        for (at, value) in [(3, a.reported), (4, a.now), (5, Some(a.change))] {
             if let Some(value) = value {
-                sheet.write_number_with_format(row, at, value, &looks.money)?;
+                sheet.write_number_with_format(row, at, value.real(), &looks.money)?;
             }
         }
     }
@@ -53,8 +54,8 @@ pub fn adjustments(
 pub fn write(
     sheet: &mut Worksheet,
     style: &Style,
-    last: &Published,
-    reports: &[Published],
+    last: &SavingsReport,
+    reports: &[SavingsReport],
 ) -> Result<(), XlsxError> {
     let (looks, l) = (&style.looks, style.language);
     sheet.set_name(l.text("sheet-notes"))?;
@@ -72,11 +73,10 @@ pub fn write(
     };
     let units = if last.units == UNITS { l.text("doc-units") } else { last.units.clone() };
     let units = [("units", units.into()), ("currency", last.currency.clone().into())];
-    let dry = last.dry_matter_percent;
-    let dry = dry.map(|p| format!(" {}", l.with("doc-dry-matter", "percent", p.to_string())));
+    let dry = l.with("doc-dry-matter", "percent", last.fodder_dry_matter_percent.to_string());
     let lines = [
         ("sheet-note-method", own(l, &last.method, METHOD, "doc-method")),
-        ("sheet-note-units", l.say("sheet-units", &units) + &dry.unwrap_or_default()),
+        ("sheet-note-units", format!("{} {dry}", l.say("sheet-units", &units))),
         ("sheet-note-empty", l.text("sheet-empty")),
         ("sheet-status", l.text("sheet-status-about")),
         ("sheet-note-intervals", l.text("sheet-intervals")),

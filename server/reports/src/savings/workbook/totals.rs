@@ -1,61 +1,70 @@
 //! The first sheet: totals by month and area, formulas over the sheets of the areas.
 
-use super::super::{FarmLine, Published};
 use super::areas::{AreaSheet, Block, STATUS, column, rows};
 use super::names::quoted;
-use super::{FIRST_ROW, Style, day, set_up};
+use super::{FIRST_ROW, Figure, Style, day, figure, set_up};
 use rust_xlsxwriter::utility::{column_number_to_name, row_col_to_cell};
 use rust_xlsxwriter::{Format, Formula, Worksheet, XlsxError};
 use std::collections::BTreeMap;
+use traybook_answers::Decimal;
+use traybook_answers::savings::{FarmLine, SavingsReport, Status};
 use traybook_domain::value::real;
 
 /// What a column holds.
 enum Holds {
     /// How many farms: of those counted, that save, that lose, without a number.
     Count,
-    /// A sum over the farms counted of a figure of the report.
-    Sum { is_money: bool },
+    /// A sum over the farms counted.
+    Sum { figure: Figure, is_money: bool },
     /// One figure of the row by another: money for one of it, else per cent.
-    Ratio { of: &'static str, by: &'static str, is_money: bool },
+    Ratio { of: Figure, by: Figure, is_money: bool },
 }
 
-const SUM: Holds = Holds::Sum { is_money: false };
-const MONEY: Holds = Holds::Sum { is_money: true };
+/// A column: name from which the heading's key is made, width, what it holds.
+type Column = (&'static str, f64, Holds);
 
-/// Columns after month and area: name in the report, width, what it holds.
-const COLUMNS: &[(&str, f64, Holds)] = &[
+const fn sum(figure: Figure, width: f64) -> Column {
+    (figure.name, width, Holds::Sum { figure, is_money: false })
+}
+
+const fn money(figure: Figure, width: f64) -> Column {
+    (figure.name, width, Holds::Sum { figure, is_money: true })
+}
+
+/// Columns after month and area.
+const COLUMNS: &[Column] = &[
     ("farms_included", 9.0, Holds::Count),
     ("farms_saving", 9.0, Holds::Count),
     ("farms_losing", 9.0, Holds::Count),
     ("farms_left_out", 10.0, Holds::Count),
-    ("animal_days", 11.0, SUM),
-    ("baseline_cost", 16.0, MONEY),
-    ("feed_cost", 16.0, MONEY),
-    ("seed_cost", 15.0, MONEY),
-    ("other_cost", 15.0, MONEY),
-    ("depreciation", 14.0, MONEY),
-    ("saving", 16.0, MONEY),
+    sum(figure!(animal_days), 11.0),
+    money(figure!(baseline_cost), 16.0),
+    money(figure!(feed_cost), 16.0),
+    money(figure!(seed_cost), 15.0),
+    money(figure!(other_cost), 15.0),
+    money(figure!(depreciation), 14.0),
+    money(figure!(saving), 16.0),
     (
         "saving_percent_of_baseline",
         10.0,
-        Holds::Ratio { of: "saving", by: "baseline_cost", is_money: false },
+        Holds::Ratio { of: figure!(saving), by: figure!(baseline_cost), is_money: false },
     ),
     (
         "saving_per_animal_day",
         12.0,
-        Holds::Ratio { of: "saving", by: "animal_days", is_money: true },
+        Holds::Ratio { of: figure!(saving), by: figure!(animal_days), is_money: true },
     ),
-    ("fresh_fodder_fed_kg", 12.0, SUM),
-    ("trays_fed_unweighed", 10.0, SUM),
-    ("trays_started", 9.0, SUM),
-    ("trays_discarded", 10.0, SUM),
+    sum(figure!(fresh_fodder_fed_kg), 12.0),
+    sum(figure!(trays_fed_unweighed), 10.0),
+    sum(figure!(trays_started), 9.0),
+    sum(figure!(trays_discarded), 10.0),
     (
         "trays_discarded_percent",
         10.0,
-        Holds::Ratio { of: "trays_discarded", by: "trays_started", is_money: false },
+        Holds::Ratio { of: figure!(trays_discarded), by: figure!(trays_started), is_money: false },
     ),
-    ("milk_litres", 12.0, SUM),
-    ("eggs", 10.0, SUM),
+    sum(figure!(milk_litres), 12.0),
+    sum(figure!(eggs), 10.0),
 ];
 /// The first of these columns.
 const FIRST: u16 = 2;
@@ -71,8 +80,7 @@ fn headings(style: &Style, currency: &str) -> Vec<(String, f64)> {
     let first = [(l.text("doc-month"), 9.0), (l.text("sheet-area"), 24.0)];
     let rest = COLUMNS.iter().map(|(name, width, holds)| {
         let is_money = match holds {
-            Holds::Sum { is_money } => *is_money,
-            Holds::Ratio { is_money, .. } => *is_money,
+            Holds::Sum { is_money, .. } | Holds::Ratio { is_money, .. } => *is_money,
             Holds::Count => false,
         };
         (style.heading(name, is_money.then_some(currency)), *width)
@@ -98,12 +106,12 @@ impl Results {
                 continue;
             }
             r.counts[0] += 1;
-            let saving = farm.figures.get("saving").unwrap_or(0.0);
-            r.counts[1] += i64::from(saving > 0.0);
-            r.counts[2] += i64::from(saving < 0.0);
+            let recorded = farm.recorded();
+            r.counts[1] += i64::from(recorded.saving.is_some_and(Decimal::is_positive));
+            r.counts[2] += i64::from(recorded.saving.is_some_and(Decimal::is_negative));
             for (name, _, holds) in COLUMNS {
-                let Holds::Sum { is_money } = holds else { continue };
-                if let Some(value) = farm.figures.get(name) {
+                let Holds::Sum { figure, is_money } = holds else { continue };
+                if let Some(value) = (figure.of)(&recorded) {
                     *r.sums.entry(name).or_default() += whole(value * scale(*is_money, money));
                 }
             }
@@ -123,7 +131,7 @@ impl Results {
     /// A sum as the cell shows it.
     fn sum(&self, name: &str, money: f64) -> Option<f64> {
         let (.., holds) = COLUMNS.iter().find(|c| c.0 == name)?;
-        let Holds::Sum { is_money } = holds else { return None };
+        let Holds::Sum { is_money, .. } = holds else { return None };
         Some(real(*self.sums.get(name)?) / scale(*is_money, money))
     }
 }
@@ -155,7 +163,7 @@ impl Source<'_> {
     fn count(&self, kind: usize, at: u16, estimated: &str) -> String {
         let Self::Block(block, sheet) = self else { return format!("SUM({})", self.cells(at)) };
         let status = span(block, sheet, STATUS);
-        let saving = span(block, sheet, column("saving"));
+        let saving = span(block, sheet, column(figure!(saving)));
         match kind {
             0 => format!("COUNTIF({status},\"{estimated}\")"),
             1 => format!("COUNTIFS({status},\"{estimated}\",{saving},\">0\")"),
@@ -165,10 +173,11 @@ impl Source<'_> {
     }
 
     /// The sum of what there is; an empty text where there is nothing.
-    fn sum(&self, at: u16, name: &str, estimated: &str) -> String {
+    fn sum(&self, at: u16, figure: Figure, estimated: &str) -> String {
         let (some, sum) = match self {
             Self::Block(block, sheet) => {
-                let (what, status) = (span(block, sheet, column(name)), span(block, sheet, STATUS));
+                let (what, status) =
+                    (span(block, sheet, column(figure)), span(block, sheet, STATUS));
                 (
                     format!("COUNTIFS({status},\"{estimated}\",{what},\"<>\")"),
                     format!("SUMIFS({what},{status},\"{estimated}\")"),
@@ -215,7 +224,7 @@ struct Writer<'a> {
 impl Writer<'_> {
     fn line(
         &mut self,
-        report: Option<&Published>,
+        report: Option<&SavingsReport>,
         name: &str,
         source: &Source,
         r: &Results,
@@ -239,17 +248,18 @@ impl Writer<'_> {
                     let count = r.counts.get(index).copied().map(real);
                     (source.count(index, at(name), &self.estimated), count, whole)
                 }
-                Holds::Sum { is_money } => {
+                Holds::Sum { figure, is_money } => {
                     let look = if *is_money { money_look } else { whole };
-                    (source.sum(at(name), name, &self.estimated), r.sum(name, self.money), look)
+                    let formula = source.sum(at(name), *figure, &self.estimated);
+                    (formula, r.sum(name, self.money), look)
                 }
                 Holds::Ratio { of, by, is_money } => {
-                    let (top, bottom) = (r.sum(of, self.money), r.sum(by, self.money));
+                    let (top, bottom) = (r.sum(of.name, self.money), r.sum(by.name, self.money));
                     let result = top.zip(bottom).filter(|(_, bottom)| *bottom > 0.0);
                     let (times, look) = if *is_money { ("", fine) } else { ("*100", tenth) };
                     let times_number = if *is_money { 1.0 } else { 100.0 };
                     let result = result.map(|(top, bottom)| top / bottom * times_number);
-                    (self.ratio(of, by, times), result, look)
+                    (self.ratio(of.name, by.name, times), result, look)
                 }
             };
             self.formula(at(name), &formula, result, look)?;
@@ -282,7 +292,7 @@ impl Writer<'_> {
 pub fn write(
     sheet: &mut Worksheet,
     style: &Style,
-    reports: &[Published],
+    reports: &[SavingsReport],
     areas: &[AreaSheet],
     names: &[String],
 ) -> Result<(), XlsxError> {
@@ -297,8 +307,8 @@ pub fn write(
     set_up(sheet, style, (&style.title, &under), &headings, (2, rows))?;
     // What a formula gives where it gives no number.
     sheet.set_formula_result_default("");
-    let money = 10_f64.powi(i32::from(last.digits));
-    let estimated = style.status("estimated");
+    let money = 10_f64.powi(i32::from(last.digits()));
+    let estimated = style.status(Status::Estimated);
     let mut w = Writer { sheet, style, estimated, money, row: FIRST_ROW };
     let mut months: Vec<u32> = Vec::new();
     let mut all = Results::default();

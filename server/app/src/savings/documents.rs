@@ -1,17 +1,18 @@
-//! The savings report as a workbook and as PDF, made of its published JSON.
+//! The savings report as a workbook and as PDF.
 //!
 //! Making a document takes a processor for up to seconds, so it is done off the threads that
 //! answer, a few at a time.
 
+use super::report::read_month;
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
-use crate::savings::read_month;
 use std::sync::{Arc, LazyLock};
 use tokio::sync::{OwnedSemaphorePermit, Semaphore};
+use traybook_answers::savings::SavingsReport;
 use traybook_domain::Month;
 use traybook_domain::authz::Task;
 use traybook_domain::limits::{DOCUMENTS_AT_ONCE, WORKBOOK_MONTHS_MAX};
-use traybook_reports::savings::{Published, board_pdf, member_pdf, workbook};
+use traybook_reports::savings::{board_pdf, member_pdf, workbook};
 use traybook_speech::Language;
 use uuid::Uuid;
 
@@ -66,13 +67,8 @@ impl App {
         let months = months(read("from", from)?, read("to", to)?)?;
         actor.task(Task::SavingsReport)?;
         let turn = turn().await?;
-        let texts = self.savings_json(actor, months).await?;
-        made(turn, move || {
-            let reports: Result<Vec<Published>, String> =
-                texts.iter().map(|text| Published::read(text)).collect();
-            workbook(&reports?, language)
-        })
-        .await
+        let reports = self.savings_reports(actor, months).await?;
+        made(turn, move || workbook(&reports, language)).await
     }
 
     /// The savings report of a month as a workbook.
@@ -113,8 +109,7 @@ impl App {
         month: &str,
         language: Language,
     ) -> Result<Vec<u8>, AppError> {
-        let farm = farm.to_string();
-        let page = move |report: Published| member_pdf(&report, &farm, language);
+        let page = move |report: SavingsReport| member_pdf(&report, farm, language);
         self.of_month(actor, month, page).await?.ok_or(AppError::NotFound)
     }
 
@@ -124,13 +119,12 @@ impl App {
         &self,
         actor: &Actor,
         month: &str,
-        make: impl FnOnce(Published) -> Result<T, String> + Send + 'static,
+        make: impl FnOnce(SavingsReport) -> Result<T, String> + Send + 'static,
     ) -> Result<T, AppError> {
         actor.task(Task::SavingsReport)?;
         let month = read_month(month, &actor.coop, self.now())?;
         let turn = turn().await?;
-        let texts = self.savings_json(actor, vec![month]).await?;
-        let text = texts.into_iter().next().ok_or(AppError::NotFound)?;
-        made(turn, move || make(Published::read(&text)?)).await
+        let report = self.savings_report(actor, month).await?;
+        made(turn, move || make(report)).await
     }
 }

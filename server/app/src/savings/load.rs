@@ -1,21 +1,17 @@
-//! What the report of an open month is made of, by farm. For the whole co-operative each part is
-//! kept until a record changes that it rests on: after a milk record only that farm's sums are read again.
+//! What the report of a month is made of: rows by farm, never by record.
 
 use crate::ctx::Coop;
 use crate::error::AppError;
-use crate::savings::area_names;
-use std::collections::{HashMap, HashSet};
+use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::Arc;
 use traybook_domain::effects::{PRICE_MONTHS, Sums};
 use traybook_domain::herd::animal_days;
-use traybook_domain::kinds::Feed;
+use traybook_domain::kinds::{Area, Feed};
 use traybook_domain::record::Record as _;
 use traybook_domain::time::start_of_day;
 use traybook_domain::{Kind, Month};
-use traybook_reports::savings::{
-    self, Adjustment, FarmInput, GroupInput, Input, depreciation, median_prices,
-};
-use traybook_storage::farm_rows::{FarmRow, Farms};
+use traybook_reports::savings::{self, FarmInput, GroupInput, Input, depreciation, median_prices};
+use traybook_storage::farm_rows::{self, FarmRow, Farms};
 use traybook_storage::records::{self, Filter, Visible};
 use traybook_storage::{Conn, changes, report_rows};
 use uuid::Uuid;
@@ -25,66 +21,82 @@ type Bought = Vec<(Uuid, Uuid, i64, i64)>;
 /// Cost of the seed soaked; none where a lot has no price.
 type SeedCosts = HashMap<Uuid, Option<i64>>;
 
+/// The co-operative's median price of each feed, minor units for 1,000 kg.
+type Prices = HashMap<Uuid, i64>;
+
+/// Farms that are read by name rather than with all others.
+const FEW: usize = 8;
+
+/// The ids of the farms of a person where they are few.
+pub(super) fn few(
+    conn: &mut Conn,
+    number: i64,
+    visible: &Visible,
+) -> Result<Option<Vec<Uuid>>, AppError> {
+    Ok(farm_rows::few(conn, number, visible, FEW)?)
+}
+
+/// Farms, and the ids of these where they are few.
+type SeenFarms = (Vec<Arc<FarmRow>>, Option<Vec<Uuid>>);
+
+/// The farms of a person, by code, and their ids where they are few.
+pub(crate) fn seen_farms(
+    conn: &mut Conn,
+    number: i64,
+    visible: &Visible,
+) -> Result<SeenFarms, AppError> {
+    let few = few(conn, number, visible)?;
+    let mut farms = farm_rows::farms(conn, number, few.as_deref())?;
+    farms.retain(|f| visible.sees(f.area, f.member));
+    Ok((farms, few))
+}
+
+/// Names of areas.
+///
+/// # Errors
+/// Those of the store.
+pub(crate) fn area_names(conn: &mut Conn, number: i64) -> Result<BTreeMap<Uuid, String>, AppError> {
+    let (all, filter) = (Visible::All, Filter { withdrawn: true, ..Filter::default() });
+    let areas = records::page(conn, number, Kind::Area, &all, &filter, None, 100_000)?;
+    let name = |r: &records::Record| Area::from_values(&r.values).map(|a| (r.id, a.name));
+    Ok(areas.iter().filter_map(name).collect())
+}
+
 /// The parts, by farm.
-pub(crate) struct Parts {
-    month: Month,
-    farms: Arc<Vec<Arc<FarmRow>>>,
-    sums: Arc<HashMap<Uuid, Sums>>,
-    groups: Arc<HashMap<Uuid, Vec<GroupInput>>>,
-    bought: Arc<Bought>,
-    seed: Arc<SeedCosts>,
-    lost: Arc<HashMap<Uuid, i64>>,
-    unweighed: Arc<HashMap<Uuid, i64>>,
-    /// Whether these are all farms of the co-operative.
-    is_all: bool,
+struct Parts {
+    sums: HashMap<Uuid, Sums>,
+    groups: HashMap<Uuid, Vec<GroupInput>>,
+    bought: Bought,
+    seed: SeedCosts,
+    lost: HashMap<Uuid, i64>,
+    unweighed: HashMap<Uuid, i64>,
 }
 
 impl Parts {
-    /// Reads the parts of these farms, by name where they are few.
-    ///
-    /// # Errors
-    /// Those of the store.
-    pub(crate) fn read(
-        conn: &mut Conn,
-        coop: &Coop,
-        month: Month,
-        farms: Vec<Arc<FarmRow>>,
-        few: Option<&[Uuid]>,
-    ) -> Result<Self, AppError> {
+    /// Reads the parts of all farms, or of these.
+    fn read(conn: &mut Conn, coop: &Coop, month: Month, of: Farms<'_>) -> Result<Self, AppError> {
         let number = coop.number;
         Ok(Self {
-            month,
-            farms: Arc::new(farms),
-            sums: Arc::new(report_rows::sums(conn, number, month, few)?.into_iter().collect()),
-            groups: Arc::new(groups(conn, number, month, few)?),
-            bought: Arc::new(report_rows::feeds(conn, number, month, few)?),
-            seed: Arc::new(seed_costs(conn, number, month, few)?),
-            lost: Arc::new(lost_value(conn, number, month, few)?),
-            unweighed: Arc::new(unweighed(conn, coop, month, few)?),
-            is_all: few.is_none(),
+            sums: report_rows::sums(conn, number, month, of)?.into_iter().collect(),
+            groups: groups(conn, number, month, of)?,
+            bought: report_rows::feeds(conn, number, month, of)?,
+            seed: seed_costs(conn, number, month, of)?,
+            lost: lost_value(conn, number, month, of)?,
+            unweighed: unweighed(conn, coop, month, of)?,
         })
     }
 
-    /// What the report is made of.
-    ///
-    /// # Errors
-    /// Those of the store.
-    pub(crate) fn input(
-        &self,
-        conn: &mut Conn,
-        coop: &Coop,
-        adjustments: Vec<Adjustment>,
-    ) -> Result<Input, AppError> {
-        let (number, month) = (coop.number, self.month);
+    /// What the report is told of each farm.
+    fn farms(mut self, rows: &[Arc<FarmRow>], month: Month) -> Vec<FarmInput> {
         let mut feeds: HashMap<Uuid, Vec<(Uuid, i64, i64)>> = HashMap::new();
-        for (farm, feed, grams, minor) in self.bought.iter() {
-            feeds.entry(*farm).or_default().push((*feed, *grams, *minor));
+        for (farm, feed, grams, minor) in self.bought {
+            feeds.entry(farm).or_default().push((feed, grams, minor));
         }
         let in_month = |f: &&Arc<FarmRow>| {
             let (joined, left) = f.joined;
             joined <= month.last_day() && left.is_none_or(|l| l >= month.first_day())
         };
-        let mut line = |f: &Arc<FarmRow>| FarmInput {
+        let farm = |f: &Arc<FarmRow>| FarmInput {
             farm: f.farm,
             farm_code: f.code.clone(),
             member: f.member,
@@ -93,29 +105,45 @@ impl Parts {
             area: f.area,
             started: f.started_on.map(Month::of),
             sums: self.sums.get(&f.farm).copied(),
-            groups: self.groups.get(&f.farm).cloned().unwrap_or_default(),
+            groups: self.groups.remove(&f.farm).unwrap_or_default(),
             feeds: feeds.remove(&f.farm).unwrap_or_default(),
             seed_minor: self.seed.get(&f.farm).copied().unwrap_or(Some(0)),
             depreciation_minor: self.lost.get(&f.farm).copied().unwrap_or(0),
             fed_unweighed_trays: self.unweighed.get(&f.farm).copied().unwrap_or(0),
         };
-        let lines: Vec<FarmInput> = self.farms.iter().filter(in_month).map(&mut line).collect();
-        let all = self.is_all.then_some(&*self.bought);
-        Ok(Input {
-            month,
-            cooperative: coop.name.clone(),
-            currency: coop.currency.clone(),
-            digits: coop.digits,
-            fodder_dry_matter: coop.guide(conn)?.fodder_dry_matter(month.last_day()),
-            median_prices: medians(conn, number, month, &lines, all)?,
-            farms: lines,
-            areas: area_names(conn, number)?,
-            feeds: feed_names(conn, number)?,
-            adjustments,
-            extras: HashMap::new(),
-            data_version: changes::counters(conn, number)?.change_seq,
-        })
+        rows.iter().filter(in_month).map(farm).collect()
     }
+}
+
+/// Loads what the report of an open month needs, without adjustments and estimates.
+///
+/// # Errors
+/// Those of the store.
+pub(crate) fn load(
+    conn: &mut Conn,
+    coop: &Coop,
+    month: Month,
+    visible: &Visible,
+) -> Result<Input, AppError> {
+    let number = coop.number;
+    let (rows, few) = seen_farms(conn, number, visible)?;
+    let parts = Parts::read(conn, coop, month, few.as_deref())?;
+    let all = few.is_none().then(|| of_bought(&parts.bought));
+    let farms = parts.farms(&rows, month);
+    Ok(Input {
+        month,
+        cooperative: coop.name.clone(),
+        currency: coop.currency.clone(),
+        digits: coop.digits,
+        fodder_dry_matter: coop.guide(conn)?.fodder_dry_matter(month.last_day()),
+        median_prices: medians(conn, number, month, &farms, all)?,
+        farms,
+        areas: area_names(conn, number)?,
+        feeds: feed_names(conn, number)?,
+        adjustments: Vec::new(),
+        extras: HashMap::new(),
+        data_version: changes::counters(conn, number)?.change_seq,
+    })
 }
 
 /// Trays whose fodder was fed without being weighed.
@@ -146,13 +174,13 @@ fn lost_value(
 }
 
 /// Median prices of this month and, where the farms need them, of those before. They are those of
-/// the whole co-operative, whoever reads; `all` is what was bought this month where that is known.
+/// the whole co-operative, whoever reads; `this_month` is read where it is not given.
 fn medians(
     conn: &mut Conn,
     number: i64,
     month: Month,
     farms: &[FarmInput],
-    all: Option<&Bought>,
+    mut this_month: Option<Prices>,
 ) -> Result<Vec<Prices>, AppError> {
     // A farm that bought a feed itself is charged its own price.
     let has_own = |f: &FarmInput, feed: Uuid| {
@@ -172,16 +200,13 @@ fn medians(
         if wanted.iter().all(is_known) {
             break;
         }
-        prices.push(match all.filter(|_| back == 0) {
-            Some(rows) => of_bought(rows),
+        prices.push(match this_month.take() {
+            Some(known) => known,
             None => of_bought(&report_rows::feeds(conn, number, month.plus(-back), None)?),
         });
     }
     Ok(prices)
 }
-
-/// The co-operative's median price of each feed, minor units a kg.
-type Prices = HashMap<Uuid, i64>;
 
 fn of_bought(rows: &Bought) -> Prices {
     let rows: Vec<(Uuid, i64, i64)> = rows.iter().map(|(_, f, g, m)| (*f, *g, *m)).collect();

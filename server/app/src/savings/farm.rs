@@ -1,9 +1,9 @@
 //! One farm over months: its savings, as they were reported and, where a month is not closed, as
 //! the records stand; its milk and eggs.
 
+use super::load::load;
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
-use crate::savings::load;
 use crate::txn::find_visible;
 use std::collections::{HashMap, HashSet};
 use traybook_domain::authz::Task;
@@ -49,7 +49,7 @@ impl App {
                     let saving = if closed.contains(&month) {
                         reported.get(&month).copied().flatten()
                     } else {
-                        let report = savings::report(load(conn, &actor.coop, month, &own, false)?);
+                        let report = savings::report(load(conn, &actor.coop, month, &own)?);
                         let line = report.lines.iter().find(|l| l.farm.farm == farm);
                         line.and_then(Line::saving)
                     };

@@ -1,17 +1,18 @@
 //! Closing months.
 
+use super::report::{load_with_adjustments, read_month};
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use crate::estimates::figures::Figures;
-use crate::savings::{load, read_month};
-use serde_json::{Value as Json, json};
+use traybook_answers::savings::{MonthClose, MonthCloses, VERSION};
+use traybook_answers::wire;
 use traybook_domain::Month;
 use traybook_domain::authz::Task;
-use traybook_domain::time::format_instant;
 use traybook_domain::value::Instant;
 use traybook_reports::savings;
 use traybook_storage::months::{self, Close, Reported};
 use traybook_storage::records::Visible;
+use uuid::Uuid;
 
 impl App {
     /// Closes a month that has ended: its report is frozen to the byte; later corrections show as
@@ -20,7 +21,7 @@ impl App {
     /// # Errors
     /// `Forbidden`; `Invalid` for a month that has not ended; `Conflict` when it is closed, or when
     /// an earlier month with a closed one before it is still open.
-    pub async fn close_month(&self, actor: &Actor, month: &str) -> Result<Json, AppError> {
+    pub async fn close_month(&self, actor: &Actor, month: &str) -> Result<MonthClose, AppError> {
         actor.task(Task::CloseMonth)?;
         let now = self.now();
         let month = read_month(month, &actor.coop, now)?;
@@ -47,19 +48,21 @@ impl App {
                     let detail = format!("months close in order; the next one is {next}");
                     return Err(AppError::conflict("month_order", detail));
                 }
-                let mut input = load(conn, coop, month, &Visible::All, true)?;
+                let mut input = load_with_adjustments(conn, coop, month, &Visible::All)?;
                 input.extras = if conn.revision() == made.state.revision {
                     made.extras(month)
                 } else {
                     Figures::make(conn, coop, now)?.extras(month)
                 };
                 let report = savings::report(input);
+                let published = report.publish(true);
                 let close = Close {
                     month,
                     closed_at: now.0,
                     closed_by: actor.person,
-                    report_json: savings::json(&report, true),
-                    report_csv: savings::csv(&report),
+                    report_json: savings::json(&published).map_err(AppError::Internal)?,
+                    report_csv: savings::csv(&published),
+                    report_version: VERSION,
                 };
                 months::close(conn, &close)?;
                 let own = report.lines.iter().map(|l| Reported {
@@ -86,23 +89,24 @@ impl App {
     ///
     /// # Errors
     /// `Forbidden`.
-    pub async fn closed_months(&self, actor: &Actor) -> Result<Vec<Json>, AppError> {
+    pub async fn closed_months(&self, actor: &Actor) -> Result<MonthCloses, AppError> {
         actor.task(Task::SavingsReport)?;
         let number = actor.coop.number;
         self.store
             .read(move |conn| {
                 let all = months::list(conn, number)?;
-                Ok(all.into_iter().map(|(m, at, by, touched)| shown(m, at, by, touched)).collect())
+                let item = |(month, at, by, touched)| shown(month, at, by, touched);
+                Ok(MonthCloses { items: all.into_iter().map(item).collect() })
             })
             .await
     }
 }
 
-fn shown(month: Month, at: i64, by: uuid::Uuid, changed: bool) -> Json {
-    json!({
-        "month": month.to_string(),
-        "closed_at": format_instant(Instant(at)),
-        "closed_by": by,
-        "has_changed_since": changed,
-    })
+fn shown(month: Month, at: i64, by: Uuid, has_changed_since: bool) -> MonthClose {
+    MonthClose {
+        month: wire::Month(month),
+        closed_at: wire::Time(Instant(at)),
+        closed_by: by,
+        has_changed_since,
+    }
 }

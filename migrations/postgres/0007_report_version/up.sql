@@ -1,0 +1,2 @@
+-- Which form of the savings report a closed month holds, so that every later program can read it.
+ALTER TABLE month_closes ADD COLUMN report_version BIGINT NOT NULL DEFAULT 1;

@@ -1,0 +1,12 @@
+//! The savings report: loaded by farm, as text and as documents, closed months, one farm over
+//! months.
+
+mod close;
+mod documents;
+mod farm;
+mod load;
+mod report;
+
+pub use farm::Output;
+pub(crate) use load::{area_names, load, seen_farms};
+pub use report::{Form, read_month};

@@ -1,0 +1,190 @@
+//! A database of the first landed program opens with this one: closed months stay to the byte.
+
+use acceptance::browser::Browser;
+use acceptance::{Client, Db, World};
+use flate2::read::GzDecoder;
+use serde_json::{Value as Json, json};
+use std::collections::HashMap;
+use std::io::Read as _;
+use std::path::{Path, PathBuf};
+use traybook_answers::savings::{SavingsReport, VERSION};
+use traybook_domain::time::parse_instant;
+use traybook_domain::{ColumnType, Value};
+use traybook_reports::savings;
+use traybook_storage::{Bind, Conn};
+
+/// The migrations that the first program had.
+const FIRST: [&str; 6] = ["0001", "0002", "0003", "0004", "0005", "0006"];
+const MONTHS: [&str; 2] = ["2026-08", "2026-09"];
+const XLSX: &str = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet";
+
+fn here() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("upgrade")
+}
+
+fn answered(month: &str, form: &str) -> String {
+    std::fs::read_to_string(here().join(format!("{month}.{form}"))).expect("what was answered")
+}
+
+/// The first program's database as a file.
+fn first() -> Db {
+    let db = Db::sqlite();
+    let path = db.url.strip_prefix("sqlite:").expect("a file").to_owned();
+    let packed = std::fs::File::open(here().join("first.sqlite.gz")).expect("the database");
+    let mut bytes = Vec::new();
+    GzDecoder::new(packed).read_to_end(&mut bytes).expect("a whole file");
+    std::fs::write(path, bytes).expect("room");
+    db
+}
+
+/// The same on PostgreSQL: its tables as that program made them, filled from the file.
+fn first_on_postgres() -> Db {
+    let (from, db) = (first(), Db::postgres());
+    let (mut from, mut to) = (from.connect(), db.connect());
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../migrations/postgres");
+    let mut folders: Vec<PathBuf> = std::fs::read_dir(folder)
+        .expect("migrations")
+        .map(|e| e.expect("a folder").path())
+        .collect();
+    folders.sort();
+    let is_first = |path: &&PathBuf| {
+        FIRST.iter().any(|n| path.file_name().is_some_and(|f| f.to_string_lossy().starts_with(n)))
+    };
+    for folder in folders.iter().filter(is_first) {
+        let sql = std::fs::read_to_string(folder.join("up.sql")).expect("a migration");
+        to.batch(&sql).expect("the tables");
+    }
+    to.batch(
+        "CREATE TABLE __diesel_schema_migrations (version VARCHAR(50) PRIMARY KEY NOT NULL, \
+         run_on TIMESTAMP NOT NULL DEFAULT CURRENT_TIMESTAMP)",
+    )
+    .expect("the list of migrations");
+    for version in FIRST {
+        let sql = "INSERT INTO __diesel_schema_migrations (version) VALUES (?)";
+        to.exec(sql, &[Bind::text(version)]).expect("a migration");
+    }
+    // Rows come table by table, so that references are checked by the records' own rules only.
+    to.batch("BEGIN; SET LOCAL session_replication_role = replica").expect("a transaction");
+    for (table, columns) in tables(&mut to) {
+        copy(&mut from, &mut to, &table, &columns);
+    }
+    to.batch("COMMIT").expect("committed");
+    db
+}
+
+/// Tables with their columns.
+fn tables(conn: &mut Conn) -> Vec<(String, Vec<(String, ColumnType)>)> {
+    let sql = "SELECT CAST(c.table_name AS TEXT), CAST(c.column_name AS TEXT), \
+               CAST(c.udt_name AS TEXT) FROM information_schema.columns c JOIN \
+               information_schema.tables t USING (table_schema, table_name) WHERE \
+               t.table_type = 'BASE TABLE' AND c.table_schema = current_schema() AND \
+               c.table_name NOT LIKE '\\_\\_%' ORDER BY c.table_name, c.ordinal_position";
+    let mut all: Vec<(String, Vec<(String, ColumnType)>)> = Vec::new();
+    for row in conn.rows(sql, &[], &[ColumnType::Text; 3]).expect("columns") {
+        let [table, column, ty] =
+            [0, 1, 2].map(|i: usize| row[i].as_text().expect("a name").to_owned());
+        let ty = match ty.as_str() {
+            "int8" => ColumnType::Int,
+            "bool" => ColumnType::Bool,
+            "uuid" => ColumnType::Id,
+            "date" => ColumnType::Date,
+            "timestamptz" | "timestamp" => ColumnType::Instant,
+            "bytea" => ColumnType::Bytes,
+            "text" => ColumnType::Text,
+            other => panic!("{table}.{column} is {other}"),
+        };
+        match all.last_mut().filter(|(name, _)| *name == table) {
+            Some((_, columns)) => columns.push((column, ty)),
+            None => all.push((table, vec![(column, ty)])),
+        }
+    }
+    all
+}
+
+fn copy(from: &mut Conn, to: &mut Conn, table: &str, columns: &[(String, ColumnType)]) {
+    let names: Vec<&str> = columns.iter().map(|(name, _)| name.as_str()).collect();
+    let types: Vec<ColumnType> = columns.iter().map(|(_, ty)| *ty).collect();
+    let names = names.join(", ");
+    let rows = from.rows(&format!("SELECT {names} FROM {table}"), &[], &types).expect(table);
+    for some in rows.chunks(200) {
+        let marks = format!("({})", vec!["?"; types.len()].join(", "));
+        let marks = vec![marks; some.len()].join(", ");
+        let cell = |(value, ty): (&Value, &ColumnType)| Bind::new(*ty, value.clone());
+        let binds: Vec<Bind> = some.iter().flat_map(|r| r.iter().zip(&types).map(cell)).collect();
+        to.exec(&format!("INSERT INTO {table} ({names}) VALUES {marks}"), &binds).expect(table);
+    }
+}
+
+const MANAGER: [(&str, &str); 2] =
+    [("login", "manager@nyota.example"), ("password", "lantern saddle nine rivers")];
+
+fn sign_in(w: &World) -> Client {
+    let answer = w.nobody.post("/v1/session", &json!(HashMap::from(MANAGER))).expect(201).json();
+    w.nobody.with_token(answer["access_token"].as_str().expect("a token"))
+}
+
+fn opens(db: Db) {
+    let w = World::start(db);
+    w.clock.set(parse_instant("2026-11-21T08:00:00Z").expect("an instant"));
+    let coop =
+        w.wait(w.app.choose_cooperative(Some("Nyota Valley Livestock Co-operative".to_owned())));
+    let coop = coop.expect("the co-operative");
+    let sums = w.wait(w.app.rebuild_sums(&coop)).expect("sums");
+    assert!(sums.kept == sums.rebuilt, "the sums agree with the records");
+    let manager = sign_in(&w);
+    let closes = manager.get("/v1/month-closes").expect(200).items();
+    assert_eq!(closes.iter().map(|c| &c["month"]).collect::<Vec<_>>(), MONTHS);
+    let mut browser = Browser::new(&w);
+    browser.post("/sign-in", &MANAGER).expect(303);
+    for month in MONTHS {
+        let path = format!("/v1/reports/savings?month={month}");
+        let get = |media| manager.send("GET", &path, &[("accept", media)], None).expect(200).text;
+        let (json, csv) = (answered(month, "json"), answered(month, "csv"));
+        assert!(get("application/json") == json, "{month} stays as JSON");
+        assert!(get("text/csv") == csv, "{month} stays as CSV");
+        assert!(get(XLSX).starts_with("PK"), "{month} opens as workbook");
+        assert!(get("application/pdf").starts_with("%PDF"), "{month} opens as PDF");
+        let report: Json = serde_json::from_str(&json).expect("JSON");
+        let farm = report["farms"][0].clone();
+        let page = browser.get(&format!("/savings?month={month}")).expect(200).text;
+        let member = farm["member_name"].as_str().expect("a name");
+        assert!(page.contains("The month is closed") && page.contains(member), "{page}");
+        let id = farm["farm_id"].as_str().expect("an id");
+        let page = browser.get(&format!("/result?farm={id}&month={month}")).expect(200).text;
+        assert!(page.contains("Seed soaked"), "{page}");
+        let pdf = browser.get(&format!("/farms/{id}/report.pdf?month={month}")).expect(200);
+        assert!(pdf.text.starts_with("%PDF"));
+    }
+}
+
+#[test]
+fn the_first_database_opens_on_sqlite() {
+    opens(first());
+}
+
+#[test]
+fn the_first_database_opens_on_postgres() {
+    opens(first_on_postgres());
+}
+
+#[test]
+fn what_was_frozen_is_read_and_written_to_the_byte() {
+    for month in MONTHS {
+        let (json, csv) = (answered(month, "json"), answered(month, "csv"));
+        let report = SavingsReport::read(VERSION, &json).expect("a report");
+        assert!(savings::json(&report).expect("text") == json, "{month} as JSON");
+        assert!(savings::csv(&report) == csv, "{month} as CSV");
+        for line in &report.farms {
+            let alone = SavingsReport::read_farm(VERSION, &json, line.farm_id).expect("a report");
+            assert_eq!(alone.as_ref(), Some(line));
+        }
+        // Who sees one farm is given its line of the frozen files, and no sums.
+        let one = report.farms.first().expect("a farm").farm_id;
+        let narrowed = savings::csv(&report.clone().narrowed(|farm| farm == one));
+        let lines: Vec<&str> = narrowed.lines().collect();
+        assert_eq!(lines, csv.lines().take(2).collect::<Vec<_>>());
+        let narrowed = report.narrowed(|farm| farm == one);
+        assert_eq!((narrowed.total, narrowed.adjustments_total), (None, None));
+        assert!(SavingsReport::read(VERSION + 1, &json).is_err(), "a later program's");
+    }
+}
