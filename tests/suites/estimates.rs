@@ -226,7 +226,7 @@ fn spoilage_points_at_the_farm_and_at_the_lot(w: World) {
 }
 
 /// The cursor at the end of the change feed.
-fn end_of_feed(w: &World) -> String {
+pub(crate) fn end_of_feed(w: &World) -> String {
     let manager = w.sign_in("manager");
     let mut path = "/v1/changes?limit=1000".to_owned();
     loop {

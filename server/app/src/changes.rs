@@ -3,13 +3,15 @@
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use crate::represent::Presenter;
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap, HashSet};
 use traybook_answers::records::{ChangedRecord, Changes};
 use traybook_answers::wire::AnyRecord;
 use traybook_domain::authz::{Action, Reach, Task, task_reach};
+use traybook_domain::value::Instant;
 use traybook_domain::{Kind, limits};
 use traybook_storage::changes::{self, Change};
-use traybook_storage::records::{self, Record};
+use traybook_storage::records::{self, Record, Visible};
+use traybook_storage::{Conn, farm_rows};
 use uuid::Uuid;
 
 /// Lines of the feed looked through for one answer, so that a member's answer stays quick in a
@@ -60,61 +62,118 @@ impl App {
                     return Err(AppError::Cursor { gone: true });
                 }
                 let lines = changes::after(conn, number, from.seq, SCAN_MAX)?;
-                let mut newest: HashMap<(Kind, Uuid), i64> = HashMap::new();
-                for line in &lines {
-                    newest.insert((line.kind, line.id), line.seq);
-                }
-                let show = Presenter::new(conn, &actor.coop, now)?;
-                let (mut items, mut seq) = (Vec::new(), from.seq);
-                let mut whole = true;
-                for line in &lines {
-                    if items.len() >= limit {
-                        whole = false;
-                        break;
-                    }
-                    seq = line.seq;
-                    if newest.get(&(line.kind, line.id)) != Some(&line.seq) {
-                        continue;
-                    }
-                    if let Some(record) = seen(conn, &actor, line)? {
-                        items.push(item(conn, &show, line, record)?);
-                    }
-                }
-                let has_more = !whole || lines.len() == SCAN_MAX;
-                let next = format!("c{seq}.{}", counters.access_version);
-                Ok(Changes { items, next, has_more })
+                let reader = Reader::new(conn, &actor)?;
+                let page = reader.page(&lines, (from.seq, limit));
+                let items = reader.items(conn, &page.lines, now)?;
+                let next = format!("c{}.{}", page.seq, counters.access_version);
+                Ok(Changes { items, next, has_more: page.has_more })
             })
             .await
     }
 }
 
-/// The record of a line as it is now, if the person may see it.
-fn seen(
-    conn: &mut traybook_storage::Conn,
-    actor: &Actor,
-    line: &Change,
-) -> Result<Option<Record>, AppError> {
-    let Ok(visible) = actor.visible(Action::Read, line.kind) else { return Ok(None) };
-    let number = actor.coop.number;
-    let Some(record) = records::find(conn, number, line.kind, line.id)? else { return Ok(None) };
-    let may = records::is_visible(conn, number, line.kind, &record.values, line.id, &visible)?;
-    Ok(may.then_some(record))
+/// Kinds of record on one page: each costs a statement.
+const KINDS_MAX: usize = 10;
+
+/// Who reads the feed.
+struct Reader<'a> {
+    actor: &'a Actor,
+    /// Farms within reach; none where all are.
+    farms: Option<HashSet<Uuid>>,
 }
 
-fn item(
-    conn: &mut traybook_storage::Conn,
-    show: &Presenter<'_>,
-    line: &Change,
-    record: Record,
-) -> Result<ChangedRecord, AppError> {
-    let is_withdrawn = record.withdrawn_at.is_some();
-    let version = record.version;
-    let record = match is_withdrawn {
-        true => None,
-        false => Some(AnyRecord(show.one(conn, line.kind, record)?)),
-    };
-    let kind = line.kind.spec().one.to_owned();
-    Ok(ChangedRecord { kind, id: line.id, version, is_withdrawn, record })
+/// The lines that one answer shows.
+struct Page<'l> {
+    lines: Vec<&'l Change>,
+    /// The last line looked at.
+    seq: i64,
+    has_more: bool,
+}
+
+impl<'a> Reader<'a> {
+    fn new(conn: &mut Conn, actor: &'a Actor) -> Result<Self, AppError> {
+        let reach = actor.visible(Action::Read, Kind::Farm).ok();
+        let farms = match reach {
+            None => Some(HashSet::new()),
+            Some(Visible::All) => None,
+            Some(some) => Some(farm_rows::within(conn, actor.coop.number, &some)?),
+        };
+        Ok(Self { actor, farms })
+    }
+
+    /// The newest line of each record that may be seen by its farm, up to a limit of lines and of
+    /// kinds.
+    fn page<'l>(&self, lines: &'l [Change], (from, limit): (i64, usize)) -> Page<'l> {
+        let newest: HashMap<(Kind, Uuid), i64> =
+            lines.iter().map(|line| ((line.kind, line.id), line.seq)).collect();
+        let mut kinds: HashSet<Kind> = HashSet::new();
+        let mut page = Page { lines: Vec::new(), seq: from, has_more: lines.len() == SCAN_MAX };
+        for line in lines {
+            let is_newest = newest.get(&(line.kind, line.id)) == Some(&line.seq);
+            if is_newest && self.may_see(line) {
+                let is_kind_too_many = kinds.len() == KINDS_MAX && !kinds.contains(&line.kind);
+                if page.lines.len() == limit || is_kind_too_many {
+                    page.has_more = true;
+                    break;
+                }
+                kinds.insert(line.kind);
+                page.lines.push(line);
+            }
+            page.seq = line.seq;
+        }
+        page
+    }
+
+    /// Whether a line's record may be seen, as far as the line says.
+    fn may_see(&self, line: &Change) -> bool {
+        let may_all = matches!(self.actor.visible(Action::Read, line.kind), Ok(Visible::All));
+        let is_readable = self.actor.visible(Action::Read, line.kind).is_ok();
+        match (&self.farms, line.farm_id) {
+            (Some(farms), Some(farm)) if !may_all => is_readable && farms.contains(&farm),
+            _ => is_readable,
+        }
+    }
+
+    /// The records of lines as they are now, in the order of the lines, those that may be seen.
+    fn items(
+        &self,
+        conn: &mut Conn,
+        lines: &[&Change],
+        now: Instant,
+    ) -> Result<Vec<ChangedRecord>, AppError> {
+        let number = self.actor.coop.number;
+        let show = Presenter::new(&self.actor.coop, now);
+        let mut by_kind: BTreeMap<Kind, Vec<Uuid>> = BTreeMap::new();
+        for line in lines {
+            by_kind.entry(line.kind).or_default().push(line.id);
+        }
+        let mut shown: HashMap<Uuid, ChangedRecord> = HashMap::new();
+        for (kind, ids) in by_kind {
+            let Ok(visible) = self.actor.visible(Action::Read, kind) else { continue };
+            let sees = |r: &Record| match records::scope_farm(kind, &r.values, &visible) {
+                Some(farm) => self.farms.as_ref().is_none_or(|farms| farms.contains(&farm)),
+                None => records::is_seen(kind, &r.values, r.id, &visible),
+            };
+            let mut found = records::several(conn, number, kind, &ids)?;
+            found.retain(sees);
+            let changed = |r: &Record| ChangedRecord {
+                kind: kind.spec().one.to_owned(),
+                id: r.id,
+                version: r.version,
+                is_withdrawn: r.withdrawn_at.is_some(),
+                record: None,
+            };
+            shown.extend(found.iter().map(|r| (r.id, changed(r))));
+            found.retain(|r| r.withdrawn_at.is_none());
+            let live: Vec<Uuid> = found.iter().map(|r| r.id).collect();
+            for (id, json) in live.into_iter().zip(show.many(conn, kind, found)?) {
+                if let Some(changed) = shown.get_mut(&id) {
+                    changed.record = Some(AnyRecord(json));
+                }
+            }
+        }
+        Ok(lines.iter().filter_map(|line| shown.remove(&line.id)).collect())
+    }
 }
 
 /// Most entries of one answer.

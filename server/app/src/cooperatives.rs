@@ -99,7 +99,7 @@ impl App {
                     accounts::copy_password(conn, from, to, now.0)?;
                 }
                 let version = record.version;
-                let show = Presenter::new(conn, &coop, now)?;
+                let show = Presenter::new(&coop, now);
                 Ok(Shown { json: show.one(conn, Kind::Cooperative, record)?, version, is_new })
             })
             .await

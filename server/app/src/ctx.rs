@@ -12,14 +12,14 @@ use std::sync::Arc;
 use traybook_domain::authz::{Action, Reach, Role, Task, reach, task_reach};
 use traybook_domain::field::ReadCtx;
 use traybook_domain::guide::{Guide, GuideEntry, GuideName};
-use traybook_domain::kinds::{Cooperative, GrowingGuideValue, OfficerArea, Person};
+use traybook_domain::kinds::{Cooperative, GrowingGuideValue, Person};
 use traybook_domain::money::currency_digits;
 use traybook_domain::record::Record as _;
 use traybook_domain::time::{Clock, local_date, parse_zone};
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, Value};
-use traybook_storage::records::{self, Filter, Visible};
-use traybook_storage::{Conn, Store};
+use traybook_storage::records::{self, Filter, Record, Visible};
+use traybook_storage::{Conn, Store, accounts};
 use uuid::Uuid;
 
 /// What the use cases need of the world. Cheap to clone.
@@ -211,15 +211,38 @@ impl Actor {
         };
         let coop = Coop::load(conn, number, cooperative).map_err(denied)?;
         let found = records::find(conn, number, Kind::Person, person)?;
-        let found = found.filter(|r| r.withdrawn_at.is_none());
-        let p = found.and_then(|r| Person::from_values(&r.values)).filter(|p| p.active);
+        Self::of(conn, coop, &found.ok_or(AppError::Unauthenticated)?)
+    }
+
+    /// Whoever a sign-in stands for, now.
+    ///
+    /// # Errors
+    /// `Unauthenticated` when it was ended, or as [`Actor::load`].
+    pub fn signed_in(
+        conn: &mut Conn,
+        family: Uuid,
+        (number, cooperative, person): (i64, Uuid, Uuid),
+    ) -> Result<Self, AppError> {
+        let found = accounts::signed_in(conn, family, (number, cooperative, person))?;
+        let found = found.ok_or(AppError::Unauthenticated)?;
+        let c = Some(&found.cooperative).filter(|r| r.withdrawn_at.is_none());
+        let c = c.and_then(|r| Cooperative::from_values(&r.values));
+        let coop = Coop::new(number, cooperative, &c.ok_or(AppError::Unauthenticated)?)?;
+        Ok(Self { family: Some(family), ..Self::of(conn, coop, &found.person)? })
+    }
+
+    fn of(conn: &mut Conn, coop: Coop, person: &Record) -> Result<Self, AppError> {
+        let p = Some(person).filter(|r| r.withdrawn_at.is_none());
+        let p = p.and_then(|r| Person::from_values(&r.values)).filter(|p| p.active);
         let p = p.ok_or(AppError::Unauthenticated)?;
         let role = Role::parse(&p.role).ok_or(AppError::Unauthenticated)?;
-        let areas =
-            if role == Role::Officer { officer_areas(conn, number, person)? } else { Vec::new() };
+        let areas = match role {
+            Role::Officer => accounts::officer_areas(conn, coop.number, person.id)?,
+            _ => Vec::new(),
+        };
         Ok(Self {
             coop,
-            person,
+            person: person.id,
             name: p.name,
             language: p.language,
             role,
@@ -274,26 +297,6 @@ impl Actor {
             _ => Err(AppError::Forbidden),
         }
     }
-}
-
-/// An officer's areas with everything below them.
-fn officer_areas(conn: &mut Conn, number: i64, person: Uuid) -> Result<Vec<Uuid>, AppError> {
-    let assigned = records::by_reference(conn, number, Kind::OfficerArea, "person_id", &[person])?;
-    let roots = assigned.iter().filter_map(|r| OfficerArea::from_values(&r.values));
-    let mut areas: Vec<Uuid> = roots.map(|a| a.area_id).collect();
-    let children = area_children(conn, number)?;
-    let mut next = 0;
-    while let Some(area) = areas.get(next).copied() {
-        for child in children.get(&area).into_iter().flatten() {
-            if !areas.contains(child) {
-                areas.push(*child);
-            }
-        }
-        next += 1;
-    }
-    areas.sort_unstable();
-    areas.dedup();
-    Ok(areas)
 }
 
 /// The areas below each area.

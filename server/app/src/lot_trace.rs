@@ -107,7 +107,7 @@ impl App {
                 let reach = actor.visible(Action::Read, Kind::Batch)?;
                 let record = find_visible(conn, &actor, Kind::Batch, batch, &reach)?;
                 let grown = Batch::from_values(&record.values).ok_or(AppError::NotFound)?;
-                let shown = Presenter::new(conn, &actor.coop, now)?;
+                let shown = Presenter::new(&actor.coop, now);
                 let shown = shown.one(conn, Kind::Batch, record)?;
                 let mut trace = Trace::new(conn, &actor, visible)?;
                 trace.only = Some(grown.farm_id);

@@ -216,7 +216,7 @@ impl App {
         self.store
             .read(move |conn| {
                 let (found, next) = find(conn)?;
-                let items = Presenter::new(conn, &actor.coop, now)?.many(conn, kind, found)?;
+                let items = Presenter::new(&actor.coop, now).many(conn, kind, found)?;
                 Ok(Page { items, next })
             })
             .await
@@ -233,7 +233,7 @@ impl App {
             .read(move |conn| {
                 let record = find_visible(conn, &actor, kind, id, &visible)?;
                 let version = record.version;
-                let json = Presenter::new(conn, &actor.coop, now)?.one(conn, kind, record)?;
+                let json = Presenter::new(&actor.coop, now).one(conn, kind, record)?;
                 Ok(Shown { json, version, is_new: false })
             })
             .await
@@ -310,7 +310,7 @@ impl App {
             let is_new = matches!(made, Written::Now(_));
             let record = made.record();
             let version = record.version;
-            let show = Presenter::new(txn.conn(), &coop, now)?;
+            let show = Presenter::new(&coop, now);
             Ok(Shown { json: show.one(txn.conn(), kind, record)?, version, is_new })
         })
         .await
@@ -332,7 +332,7 @@ impl App {
         self.change(actor, move |txn| {
             let record = txn.correct(kind, id, version, &patch)?.record();
             let version = record.version;
-            let show = Presenter::new(txn.conn(), &coop, now)?;
+            let show = Presenter::new(&coop, now);
             Ok(Shown { json: show.one(txn.conn(), kind, record)?, version, is_new: false })
         })
         .await

@@ -3,12 +3,13 @@
 use crate::ctx::Coop;
 use crate::error::AppError;
 use serde_json::{Map, Value as Json, json};
-use std::collections::{HashMap, HashSet};
+use std::cell::OnceCell;
+use std::collections::HashMap;
 use traybook_domain::batch::{Progress, ProgressCtx, Stage, progress};
 use traybook_domain::field::json_decimal;
 use traybook_domain::guide::{Guide, GuideName, animals_per_tray_is_derived};
 use traybook_domain::kinds::{
-    AnimalGroup, Batch, BatchEvent, HOLD_CAUTION, LotHold, MOULD_CAUTION, Reading, SeedPurchase,
+    AnimalGroup, Batch, BatchEvent, HOLD_CAUTION, MOULD_CAUTION, Reading,
 };
 use traybook_domain::money::mul_div;
 use traybook_domain::record::Record as _;
@@ -18,6 +19,7 @@ use traybook_domain::{Kind, Value, feed, thi};
 use traybook_planning::work::OVER_AGE_CAUTION;
 use traybook_storage::Conn;
 use traybook_storage::records::{self, Record};
+use traybook_storage::seed_rows::{self, LotFacts};
 use uuid::Uuid;
 
 /// The recorded fields alone.
@@ -30,17 +32,24 @@ pub fn body_json(kind: Kind, values: &[Value], digits: u8) -> Map<String, Json> 
 /// Records as they are answered.
 pub struct Presenter<'a> {
     coop: &'a Coop,
-    guide: Guide,
+    /// Read when the first record comes that is shown by it.
+    guide: OnceCell<Guide>,
     now: Instant,
 }
 
 impl<'a> Presenter<'a> {
     /// Makes one.
-    ///
-    /// # Errors
-    /// Those of the store.
-    pub fn new(conn: &mut Conn, coop: &'a Coop, now: Instant) -> Result<Self, AppError> {
-        Ok(Self { guide: coop.guide(conn)?, coop, now })
+    #[must_use]
+    pub const fn new(coop: &'a Coop, now: Instant) -> Self {
+        Self { guide: OnceCell::new(), coop, now }
+    }
+
+    fn guide(&self, conn: &mut Conn) -> Result<&Guide, AppError> {
+        if let Some(guide) = self.guide.get() {
+            return Ok(guide);
+        }
+        let guide = self.coop.guide(conn)?;
+        Ok(self.guide.get_or_init(|| guide))
     }
 
     /// One record.
@@ -62,15 +71,18 @@ impl<'a> Presenter<'a> {
         kind: Kind,
         records: Vec<Record>,
     ) -> Result<Vec<Json>, AppError> {
-        let progress = match kind {
-            Kind::Batch => self.progress(conn, &records)?,
-            _ => HashMap::new(),
+        let (progress, guide) = match kind {
+            Kind::Batch if !records.is_empty() => {
+                (self.progress(conn, &records)?, Some(self.guide(conn)?))
+            }
+            Kind::AnimalGroup if !records.is_empty() => (HashMap::new(), Some(self.guide(conn)?)),
+            _ => (HashMap::new(), None),
         };
         let show = |record: Record| {
             let mut map = Map::new();
             map.insert("id".to_owned(), json!(record.id));
             map.extend(body_json(kind, &record.values, self.coop.digits));
-            map.extend(self.derived(kind, &record, progress.get(&record.id)));
+            map.extend(self.derived(kind, &record, (guide, progress.get(&record.id))));
             map.insert("version".to_owned(), json!(record.version));
             let at = |ms: i64| json!(format_instant(Instant(ms)));
             map.insert("created_at".to_owned(), at(record.created_at));
@@ -89,8 +101,8 @@ impl<'a> Presenter<'a> {
         batches: &[Record],
     ) -> Result<HashMap<Uuid, (Progress, Germination)>, AppError> {
         let coop = self.coop.number;
-        let tested = self.tested(conn, batches)?;
-        let held = self.held(conn, batches)?;
+        let (guide, today) = (self.guide(conn)?, self.coop.today(self.now));
+        let LotFacts { tested, held } = seed_rows::lot_facts(conn, coop, &lots(batches), today)?;
         let ids: Vec<Uuid> = batches.iter().map(|b| b.id).collect();
         let mut events: HashMap<Uuid, Vec<BatchEvent>> = HashMap::new();
         for record in records::by_reference(conn, coop, Kind::BatchEvent, "batch_id", &ids)? {
@@ -113,7 +125,7 @@ impl<'a> Presenter<'a> {
             let Some(batch) = batch(record) else { continue };
             let class = class(batch.animal_group_id);
             let ctx = ProgressCtx {
-                guide: &self.guide,
+                guide,
                 class: class.as_deref(),
                 harvest_age_days: batch.harvest_age_days,
                 crop: &batch.crop,
@@ -138,62 +150,36 @@ impl<'a> Presenter<'a> {
         Ok(all)
     }
 
-    /// The batches' lots that are held today.
-    fn held(&self, conn: &mut Conn, batches: &[Record]) -> Result<HashSet<Uuid>, AppError> {
-        let lots = lots(batches);
-        let today = self.coop.today(self.now);
-        let number = self.coop.number;
-        let holds = records::by_reference(conn, number, Kind::LotHold, "seed_lot_id", &lots)?;
-        let holds = holds.iter().filter_map(|r| LotHold::from_values(&r.values));
-        Ok(holds.filter(|h| h.holds_on(today)).map(|h| h.seed_lot_id).collect())
-    }
-
-    /// Germination in the tests of the batches' lots, hundredths of a per cent, weighted by kg.
-    fn tested(&self, conn: &mut Conn, batches: &[Record]) -> Result<HashMap<Uuid, i64>, AppError> {
-        let lots = lots(batches);
-        let (number, kind) = (self.coop.number, Kind::SeedPurchase);
-        let mut sums: HashMap<Uuid, (i64, i128)> = HashMap::new();
-        for record in records::by_reference(conn, number, kind, "seed_lot_id", &lots)? {
-            let Some(p) = SeedPurchase::from_values(&record.values) else { continue };
-            if let Some(percent) = p.germination_percent {
-                let sum = sums.entry(p.seed_lot_id).or_default();
-                sum.0 += p.kg;
-                sum.1 += i128::from(p.kg) * i128::from(percent);
-            }
-        }
-        let mean = |(lot, (grams, sum)): (Uuid, (i64, i128))| {
-            let grams = i128::from(grams.max(1));
-            Some((lot, i64::try_from((2 * sum + grams) / (2 * grams)).ok()?))
-        };
-        Ok(sums.into_iter().filter_map(mean).collect())
-    }
-
     /// What follows from a record and the clock; read-only members.
     fn derived(
         &self,
         kind: Kind,
         record: &Record,
-        at: Option<&(Progress, Germination)>,
+        (guide, at): (Option<&Guide>, Option<&(Progress, Germination)>),
     ) -> Map<String, Json> {
         let derived = match kind {
-            Kind::Batch => at.map(|(p, germination)| self.batch(p, *germination)),
+            Kind::Batch => {
+                guide.zip(at).map(|(guide, (p, germination))| self.batch(guide, p, *germination))
+            }
             Kind::BatchEvent => BatchEvent::from_values(&record.values).map(|e| {
                 let cautions = if e.saw_mould() { vec![MOULD_CAUTION] } else { Vec::new() };
                 json!({ "cautions": cautions })
             }),
             Kind::Reading => Reading::from_values(&record.values).map(|r| reading(&r)),
-            Kind::AnimalGroup => AnimalGroup::from_values(&record.values).map(|g| {
-                let today = self.coop.today(self.now);
-                let class = Some(g.animal_class.as_str());
-                let per_tray = self.guide.value(GuideName::AnimalsPerTray, class, today);
-                let set = self.guide.since(GuideName::AnimalsPerTray, class, today).is_some();
-                json!({
-                    "animals_per_tray": json_decimal(per_tray, 3),
-                    "animals_per_tray_is_derived":
-                        !set && animals_per_tray_is_derived(&g.animal_class),
-                    "harvest_age_days": self.guide.harvest_age_days(class, today),
+            Kind::AnimalGroup => {
+                guide.zip(AnimalGroup::from_values(&record.values)).map(|(guide, g)| {
+                    let today = self.coop.today(self.now);
+                    let class = Some(g.animal_class.as_str());
+                    let per_tray = guide.value(GuideName::AnimalsPerTray, class, today);
+                    let set = guide.since(GuideName::AnimalsPerTray, class, today).is_some();
+                    json!({
+                        "animals_per_tray": json_decimal(per_tray, 3),
+                        "animals_per_tray_is_derived":
+                            !set && animals_per_tray_is_derived(&g.animal_class),
+                        "harvest_age_days": guide.harvest_age_days(class, today),
+                    })
                 })
-            }),
+            }
             _ => None,
         };
         match derived {
@@ -202,16 +188,16 @@ impl<'a> Presenter<'a> {
         }
     }
 
-    fn batch(&self, p: &Progress, germination: Germination) -> Json {
-        let dry_matter = |day| self.guide.fodder_dry_matter(day);
+    fn batch(&self, of: &Guide, p: &Progress, germination: Germination) -> Json {
+        let dry_matter = |day| of.fodder_dry_matter(day);
         let day = p.soaked_at.map(|at| traybook_domain::time::local_date(at, self.coop.zone));
         let impossible = day.is_some_and(|day| {
-            let seed_dm = self.guide.value(GuideName::SeedDryMatterPercent, None, day) / 10;
+            let seed_dm = of.value(GuideName::SeedDryMatterPercent, None, day) / 10;
             p.seed_g > 0
                 && feed::makes_dry_matter(p.harvested_g, dry_matter(day), p.seed_g, seed_dm)
         });
         let yield_g = mul_div(p.harvested_g, 1000, p.seed_g);
-        let guide = |name, day| self.guide.value(name, None, day);
+        let guide = |name, day| of.value(name, None, day);
         let expected = day.and_then(|day| {
             mul_div(p.seed_g, guide(GuideName::FreshKgPerKgSeed, day), 1_000).filter(|g| *g > 0)
         });

@@ -218,11 +218,7 @@ impl App {
         let actor = self
             .store
             .read(move |conn| {
-                if !accounts::family_holds(conn, claims.fam)? {
-                    return Err(AppError::Unauthenticated);
-                }
-                let actor = Actor::load(conn, claims.coop, claims.cid, claims.sub)?;
-                Ok(Actor { family: Some(claims.fam), ..actor })
+                Actor::signed_in(conn, claims.fam, (claims.coop, claims.cid, claims.sub))
             })
             .await?;
         Ok((actor, family))

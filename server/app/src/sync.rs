@@ -174,7 +174,7 @@ fn current(
     let Ok(visible) = actor.visible(Action::Read, kind) else { return Ok(None) };
     match find_visible(txn.conn(), actor, kind, id, &visible) {
         Ok(record) => {
-            let show = Presenter::new(txn.conn(), &actor.coop, now)?;
+            let show = Presenter::new(&actor.coop, now);
             show.one(txn.conn(), kind, record).map(|json| Some(AnyRecord(json)))
         }
         Err(AppError::NotFound) => Ok(None),

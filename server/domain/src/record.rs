@@ -9,14 +9,17 @@ use chrono_tz::Tz;
 /// The record that a reference field points to, by the field's name.
 pub type Refs<'a> = dyn Fn(&str) -> Option<(Kind, &'a [Value])> + 'a;
 
+/// Kinds whose rules look at the growing guide.
+pub const GUIDED: &[Kind] = &[Kind::SeedLot, Kind::Batch, Kind::FodderPlan];
+
 /// What a rule of one record may look at besides the record.
 pub struct RuleCtx<'a> {
     /// Clock, day and currency.
     pub read: ReadCtx,
     /// The co-operative's zone.
     pub zone: Tz,
-    /// The co-operative's growing guide.
-    pub guide: &'a Guide,
+    /// The co-operative's growing guide; for the kinds of [`GUIDED`], whose rules look at it.
+    pub guide: Option<&'a Guide>,
     /// The record that a reference field points to, by field name.
     pub refs: &'a Refs<'a>,
 }

@@ -2,7 +2,8 @@
 
 use crate::conn::{Bind, Conn, Row};
 use crate::error::StoreError;
-use traybook_domain::{ColumnType, Value};
+use crate::records::{self, Record};
+use traybook_domain::{ColumnType, Kind, Value};
 use uuid::Uuid;
 
 /// Sets a person's password hash.
@@ -320,17 +321,60 @@ pub fn forget_expired(
     .map(drop)
 }
 
-/// Whether the tokens of a sign-in still hold.
+/// A sign-in that holds: its co-operative and its person, as they are now.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SignedIn {
+    /// The co-operative.
+    pub cooperative: Record,
+    /// The person.
+    pub person: Record,
+}
+
+/// Whom a sign-in stands for; none where it was ended, or where there is no such person.
 ///
 /// # Errors
 /// Those of the database.
-pub fn family_holds(conn: &mut Conn, family: Uuid) -> Result<bool, StoreError> {
-    let row = conn.row(
-        "SELECT CAST(MAX(CASE WHEN ended_at IS NULL THEN 0 ELSE 1 END) AS BIGINT) FROM sessions \
-         WHERE family_id = ?",
-        &[Bind::id(family)],
-        &[ColumnType::Int],
-    )?;
+pub fn signed_in(
+    conn: &mut Conn,
+    family: Uuid,
+    (coop, cooperative, person): (i64, Uuid, Uuid),
+) -> Result<Option<SignedIn>, StoreError> {
+    let (of_coop, of_person) = (Kind::Cooperative, Kind::Person);
+    let sql = format!(
+        "SELECT (SELECT CAST(MAX(CASE WHEN s.ended_at IS NULL THEN 0 ELSE 1 END) AS BIGINT) \
+           FROM sessions s WHERE s.family_id = ?), {}, {} \
+         FROM cooperatives c JOIN people p ON p.coop_id = c.coop_id AND p.id = ? \
+         WHERE c.coop_id = ? AND c.id = ?",
+        records::columns(of_coop, "c"),
+        records::columns(of_person, "p"),
+    );
+    let binds = [Bind::id(family), Bind::id(person), Bind::int(coop), Bind::id(cooperative)];
+    let width = records::types(of_coop).len();
+    let types: Vec<ColumnType> = std::iter::once(ColumnType::Int)
+        .chain(records::types(of_coop).iter().copied())
+        .chain(records::types(of_person).iter().copied())
+        .collect();
+    let Some(mut row) = conn.row(&sql, &binds, &types)? else { return Ok(None) };
+    let person = records::record(row.split_off(1 + width))?;
+    let cooperative = records::record(row.split_off(1))?;
     // Once one of its tokens was ended the whole sign-in is, even if a refresh slipped in beside.
-    Ok(row.and_then(|r| r.first()?.as_int()) == Some(0))
+    let holds = row.first().and_then(Value::as_int) == Some(0);
+    Ok(holds.then_some(SignedIn { cooperative, person }))
+}
+
+/// The areas of an officer with everything below them.
+///
+/// # Errors
+/// Those of the database.
+pub fn officer_areas(conn: &mut Conn, coop: i64, person: Uuid) -> Result<Vec<Uuid>, StoreError> {
+    let rows = conn.rows(
+        "WITH RECURSIVE own(id) AS (SELECT area_id FROM officer_areas WHERE coop_id = ? AND \
+           person_id = ? AND withdrawn_at IS NULL UNION SELECT a.id FROM areas a \
+           JOIN own ON a.parent_id = own.id WHERE a.coop_id = ? AND a.withdrawn_at IS NULL) \
+         SELECT id FROM own ORDER BY id",
+        &[Bind::int(coop), Bind::id(person), Bind::int(coop)],
+        &[ColumnType::Id],
+    )?;
+    let unknown = || StoreError::Internal("an officer's area without an id".to_owned());
+    rows.iter().map(|r| r.first().and_then(Value::as_id).ok_or_else(unknown)).collect()
 }

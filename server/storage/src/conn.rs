@@ -95,14 +95,18 @@ pub type Row = Vec<Value>;
 /// Statements that this process has run.
 static STATEMENTS: AtomicU64 = AtomicU64::new(0);
 
-/// The number of statements that this process has run, for tests and for whoever runs the machine.
+/// The number of statements that this process has run, beginning and ending of transactions and
+/// the pool's own check not counted; for tests.
 #[must_use]
 pub fn statements() -> u64 {
     STATEMENTS.load(Ordering::Relaxed)
 }
 
 fn count(sql: &str) {
-    STATEMENTS.fetch_add(1, Ordering::Relaxed);
+    let is_control = ["BEGIN", "COMMIT", "SAVEPOINT", "RELEASE", "ROLLBACK", "SELECT 1"];
+    if !is_control.iter().any(|word| sql.starts_with(word)) {
+        STATEMENTS.fetch_add(1, Ordering::Relaxed);
+    }
     tracing::trace!(sql);
 }
 

@@ -4,6 +4,7 @@ use crate::conn::{Bind, Conn, LIMIT, Row};
 use crate::error::StoreError;
 use crate::records::Visible;
 use chrono::NaiveDate;
+use std::collections::HashSet;
 use std::sync::Arc;
 use traybook_domain::herd::HerdMonth;
 use traybook_domain::{ColumnType, Month, Value};
@@ -115,6 +116,23 @@ pub fn few(
     )?;
     let farms: Vec<Uuid> = rows.iter().filter_map(|r| r.first()?.as_id()).collect();
     Ok((farms.len() <= most).then_some(farms))
+}
+
+/// All farms that somebody may see, withdrawn ones too.
+///
+/// # Errors
+/// Those of the database.
+pub fn within(conn: &mut Conn, coop: i64, visible: &Visible) -> Result<HashSet<Uuid>, StoreError> {
+    let mut sql = "SELECT id FROM farms WHERE coop_id = ?".to_owned();
+    let mut binds = vec![Bind::int(coop)];
+    match visible {
+        Visible::All => {}
+        Visible::Areas(areas) => only(Some(areas), "area_id", &mut sql, &mut binds),
+        Visible::Member(member) => only(Some(&[*member]), "member_id", &mut sql, &mut binds),
+    }
+    let rows = conn.rows(&sql, &binds, &[ColumnType::Id])?;
+    let unknown = || StoreError::Internal("a farm without an id".to_owned());
+    rows.iter().map(|r| r.first().and_then(Value::as_id).ok_or_else(unknown)).collect()
 }
 
 /// An animal group with the latest month up to `month` in which its head count changed.

@@ -137,6 +137,19 @@ impl Texts {
     }
 }
 
+/// The columns of a kind's records under an alias, in the order of [`record`].
+pub(crate) fn columns(kind: Kind, alias: &str) -> String {
+    let head = ["id", "version", "created_at", "created_by", "changed_at", "changed_by"];
+    let fields = kind.spec().fields.iter().map(|f| f.name);
+    let names = head.into_iter().chain(["withdrawn_at"]).chain(fields);
+    names.map(|name| format!("{alias}.{name}")).collect::<Vec<_>>().join(", ")
+}
+
+/// The types of these columns.
+pub(crate) fn types(kind: Kind) -> &'static [ColumnType] {
+    &texts(kind).types
+}
+
 /// The statements of a kind, built once: an import runs each of them a hundred thousand times.
 fn texts(kind: Kind) -> &'static Texts {
     const KINDS: usize = Kind::ALL.len();
@@ -144,7 +157,7 @@ fn texts(kind: Kind) -> &'static Texts {
     ALL[kind as usize].get_or_init(|| Texts::new(kind))
 }
 
-fn record(row: Row) -> Result<Record, StoreError> {
+pub(crate) fn record(row: Row) -> Result<Record, StoreError> {
     let mut row = row.into_iter();
     let mut next = || row.next().unwrap_or(Value::Null);
     let missing = || StoreError::Internal("a record lacks its head".to_owned());
@@ -304,28 +317,43 @@ pub fn is_visible(
     id: Uuid,
     visible: &Visible,
 ) -> Result<bool, StoreError> {
+    let Some(farm) = scope_farm(kind, values, visible) else {
+        return Ok(is_seen(kind, values, id, visible));
+    };
+    let farm = find(conn, coop, Kind::Farm, farm)?;
+    Ok(farm.is_some_and(|farm| is_seen(Kind::Farm, &farm.values, farm.id, visible)))
+}
+
+/// The farm on which it depends whether a record may be seen; none where it depends on the record
+/// itself.
+#[must_use]
+pub fn scope_farm(kind: Kind, values: &[Value], visible: &Visible) -> Option<Uuid> {
     let spec = kind.spec();
-    let (scope, by) = match (kind, spec.scope, visible) {
-        (_, Scope::Cooperative, _) | (_, _, Visible::All) => return Ok(true),
-        (Kind::Member, _, Visible::Member(member)) => return Ok(id == *member),
-        (_, Scope::Area, Visible::Areas(areas)) => {
-            let area = spec.get(values, "area_id").as_id();
-            return Ok(area.is_some_and(|a| areas.contains(&a)));
+    let is_own = matches!(
+        (kind, spec.scope, visible),
+        (_, Scope::Cooperative, _)
+            | (_, _, Visible::All)
+            | (Kind::Farm, _, _)
+            | (Kind::Member, _, Visible::Member(_))
+            | (_, Scope::Area, Visible::Areas(_))
+    );
+    if is_own { None } else { spec.get(values, "farm_id").as_id() }
+}
+
+/// Whether a record may be seen that depends on no farm but itself.
+#[must_use]
+pub fn is_seen(kind: Kind, values: &[Value], id: Uuid, visible: &Visible) -> bool {
+    let spec = kind.spec();
+    let of = |field: &str| spec.get(values, field).as_id();
+    match (kind, spec.scope, visible) {
+        (_, Scope::Cooperative, _) | (_, _, Visible::All) => true,
+        (Kind::Member, _, Visible::Member(member)) => id == *member,
+        (Kind::Farm, _, Visible::Member(member)) => of("member_id") == Some(*member),
+        (_, Scope::Area, Visible::Areas(areas)) | (Kind::Farm, _, Visible::Areas(areas)) => {
+            of("area_id").is_some_and(|area| areas.contains(&area))
         }
-        (Kind::Farm, _, Visible::Areas(areas)) => {
-            let area = spec.get(values, "area_id").as_id();
-            return Ok(area.is_some_and(|a| areas.contains(&a)));
-        }
-        (Kind::Farm, _, Visible::Member(member)) => {
-            return Ok(spec.get(values, "member_id").as_id() == Some(*member));
-        }
-        (_, _, visible) => (spec.get(values, "farm_id").as_id(), visible),
-    };
-    let Some(farm) = scope else { return Ok(false) };
-    let Some(farm) = find(conn, coop, Kind::Farm, farm)? else {
-        return Ok(false);
-    };
-    is_visible(conn, coop, Kind::Farm, &farm.values, farm.id, by)
+        _ => false,
+    }
 }
 
 /// One page of records: newest first by the order field, or by id where there is none.
@@ -405,6 +433,42 @@ pub fn page(
     conn.rows(&sql, &binds, types)?.into_iter().map(record).collect()
 }
 
+/// Lengths that lists of ids are filled up to, so that few statements are prepared.
+const LENGTHS: [usize; 4] = [1, 16, 256, 1_000];
+
+/// Ids in lists of one of few lengths, filled up with the last.
+fn lists(ids: &[Uuid]) -> impl Iterator<Item = Vec<Bind>> {
+    ids.chunks(1_000).map(|chunk| {
+        let length = LENGTHS.into_iter().find(|n| *n >= chunk.len()).unwrap_or(chunk.len());
+        let last = chunk.last().copied().unwrap_or_default();
+        let filled = chunk.iter().copied().chain(std::iter::repeat(last));
+        filled.take(length).map(Bind::id).collect()
+    })
+}
+
+/// These records of a kind, withdrawn or not, by id.
+///
+/// # Errors
+/// Those of the database.
+pub fn several(
+    conn: &mut Conn,
+    coop: i64,
+    kind: Kind,
+    ids: &[Uuid],
+) -> Result<Vec<Record>, StoreError> {
+    let Texts { select, types, .. } = texts(kind);
+    let mut all = Vec::with_capacity(ids.len());
+    for list in lists(ids) {
+        let marks = vec!["?"; list.len()].join(", ");
+        let sql = format!("{select} WHERE coop_id = ? AND id IN ({marks}) ORDER BY id");
+        let binds: Vec<Bind> = std::iter::once(Bind::int(coop)).chain(list).collect();
+        for row in conn.rows(&sql, &binds, types)? {
+            all.push(record(row)?);
+        }
+    }
+    Ok(all)
+}
+
 /// All records of a kind that are not withdrawn and whose reference field is one of `ids`.
 ///
 /// # Errors
@@ -418,18 +482,12 @@ pub fn by_reference(
 ) -> Result<Vec<Record>, StoreError> {
     let Texts { select, types, .. } = texts(kind);
     let mut all = Vec::new();
-    // Lists are filled up to one of few lengths, so that few statements are prepared.
-    for chunk in ids.chunks(64) {
-        let length = if chunk.len() == 1 { 1 } else { 64 };
-        let marks = vec!["?"; length].join(", ");
+    for list in lists(ids) {
+        let marks = vec!["?"; list.len()].join(", ");
         let sql = format!(
             "{select} WHERE coop_id = ? AND {field} IN ({marks}) AND withdrawn_at IS NULL ORDER BY id"
         );
-        let mut binds = vec![Bind::int(coop)];
-        let last = chunk.last().copied().unwrap_or_default();
-        binds.extend(
-            chunk.iter().copied().chain(std::iter::repeat(last)).take(length).map(Bind::id),
-        );
+        let binds: Vec<Bind> = std::iter::once(Bind::int(coop)).chain(list).collect();
         for row in conn.rows(&sql, &binds, types)? {
             all.push(record(row)?);
         }

@@ -2,7 +2,9 @@
 
 use crate::conn::{Bind, Conn, Row};
 use crate::error::StoreError;
+use crate::farm_rows::only;
 use chrono::NaiveDate;
+use std::collections::{HashMap, HashSet};
 use traybook_domain::{ColumnType, Value};
 use uuid::Uuid;
 
@@ -227,4 +229,66 @@ pub fn lot_stock(
     )?;
     let stock = |r: &Row| Some((r.first()?.as_id(), r.get(1)?.as_int()?));
     Ok(rows.iter().filter_map(stock).collect())
+}
+
+/// What is known of seed lots beside their own records.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct LotFacts {
+    /// Germination in their tests, hundredths of a per cent, weighted by kg.
+    pub tested: HashMap<Uuid, i64>,
+    /// Those that are held on the day.
+    pub held: HashSet<Uuid>,
+}
+
+/// Tests and holds of lots, in one statement.
+///
+/// # Errors
+/// Those of the database.
+pub fn lot_facts(
+    conn: &mut Conn,
+    coop: i64,
+    lots: &[Uuid],
+    today: NaiveDate,
+) -> Result<LotFacts, StoreError> {
+    use ColumnType::{Bool, Id, Int};
+    let mut facts = LotFacts::default();
+    if lots.is_empty() {
+        return Ok(facts);
+    }
+    let mut binds = vec![Bind::int(coop)];
+    let mut tests = String::new();
+    only(Some(lots), "seed_lot_id", &mut tests, &mut binds);
+    binds.push(Bind::int(coop));
+    let mut holds = String::new();
+    only(Some(lots), "seed_lot_id", &mut holds, &mut binds);
+    binds.extend([Bind::date(today), Bind::date(today)]);
+    let (no, yes) = if conn.is_sqlite() { ("0", "1") } else { ("FALSE", "TRUE") };
+    let sql = format!(
+        "SELECT seed_lot_id, kg, germination_percent, {no} FROM seed_purchases WHERE coop_id = ?\
+         {tests} AND germination_percent IS NOT NULL AND withdrawn_at IS NULL \
+         UNION ALL SELECT seed_lot_id, CAST(0 AS BIGINT), CAST(0 AS BIGINT), {yes} FROM lot_holds \
+         WHERE coop_id = ?{holds} AND withdrawn_at IS NULL AND held_from <= ? \
+         AND (released_on IS NULL OR released_on > ?)"
+    );
+    let mut sums: HashMap<Uuid, (i128, i128)> = HashMap::new();
+    for row in conn.rows(&sql, &binds, &[Id, Int, Int, Bool])? {
+        let [Value::Id(lot), Value::Int(grams), Value::Int(percent), Value::Bool(is_hold)] =
+            row.as_slice()
+        else {
+            return Err(StoreError::Internal("a row of an unexpected form: lot_facts".to_owned()));
+        };
+        if *is_hold {
+            facts.held.insert(*lot);
+            continue;
+        }
+        let sum = sums.entry(*lot).or_default();
+        sum.0 += i128::from(*grams);
+        sum.1 += i128::from(*grams) * i128::from(*percent);
+    }
+    let mean = |(lot, (grams, sum)): (Uuid, (i128, i128))| {
+        let grams = grams.max(1);
+        Some((lot, i64::try_from((2 * sum + grams) / (2 * grams)).ok()?))
+    };
+    facts.tested = sums.into_iter().filter_map(mean).collect();
+    Ok(facts)
 }

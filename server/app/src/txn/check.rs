@@ -7,7 +7,7 @@ use traybook_domain::batch::{ProgressCtx, progress};
 use traybook_domain::kinds::{
     AnimalGroup, Batch, BatchEvent, HOLD_CAUTION, LotHold, MOULD_CAUTION, Person, SeedIssue,
 };
-use traybook_domain::record::{Record as _, RuleCtx};
+use traybook_domain::record::{GUIDED, Record as _, RuleCtx};
 use traybook_domain::time::local_date;
 use traybook_domain::{FieldError, Kind, Value, limits};
 use traybook_storage::records::{self, Filter, Visible};
@@ -95,11 +95,14 @@ impl Txn<'_, '_> {
     ) -> Result<(), AppError> {
         let coop = self.actor.coop.number;
         let spec = kind.spec();
-        if !records::is_visible(self.writing, coop, kind, values, id, visible)? {
+        if !self.is_within(kind, values, id, visible)? {
             let field = if spec.field("area_id").is_some() { "area_id" } else { "farm_id" };
             let detail = "choose one within your own reach";
             errors.push(FieldError::new(field, "outside_reach", detail));
             return Ok(());
+        }
+        if GUIDED.contains(&kind) {
+            self.guide()?;
         }
         let parents = &self.parents;
         let refs = |name: &str| {
@@ -111,7 +114,7 @@ impl Txn<'_, '_> {
         let ctx = RuleCtx {
             read: self.read,
             zone: self.actor.coop.zone,
-            guide: &self.guide,
+            guide: self.guide.as_ref(),
             refs: &refs,
         };
         kind.check(values, &ctx, errors);
@@ -207,13 +210,13 @@ impl Txn<'_, '_> {
             None => None,
         };
         let class = group.and_then(|p| AnimalGroup::from_values(&p.values)).map(|g| g.animal_class);
-        let zone = self.actor.coop.zone;
+        let (zone, now) = (self.actor.coop.zone, self.now);
         let ctx = ProgressCtx {
-            guide: &self.guide,
+            guide: self.guide()?,
             class: class.as_deref(),
             harvest_age_days: batch.harvest_age_days,
             crop: &batch.crop,
-            now: self.now,
+            now,
             zone,
         };
         let due = progress(others, &ctx).harvest_on;
@@ -294,6 +297,22 @@ impl Txn<'_, '_> {
         }
     }
 
+    /// Whether a record lies within reach. Its farm is read once a transaction.
+    fn is_within(
+        &mut self,
+        kind: Kind,
+        values: &[Value],
+        id: Uuid,
+        visible: &Visible,
+    ) -> Result<bool, AppError> {
+        let farm = records::scope_farm(kind, values, visible);
+        let Some(farm) = farm else {
+            return Ok(records::is_seen(kind, values, id, visible));
+        };
+        let farm_values = self.parent(Kind::Farm, farm)?.map(|p| p.values.as_slice());
+        Ok(farm_values.is_some_and(|values| records::is_seen(Kind::Farm, values, farm, visible)))
+    }
+
     fn parent(&mut self, kind: Kind, id: Uuid) -> Result<Option<&Parent>, AppError> {
         if !self.parents.contains_key(&(kind, id)) {
             let coop = self.actor.coop.number;
@@ -302,9 +321,7 @@ impl Txn<'_, '_> {
                 None => None,
                 Some(record) => {
                     let visible = match self.actor.visible(Action::Read, kind) {
-                        Ok(v) => {
-                            records::is_visible(self.writing, coop, kind, &record.values, id, &v)?
-                        }
+                        Ok(v) => self.is_within(kind, &record.values, id, &v)?,
                         // An officer may name an officer without reading the list of people.
                         Err(_) => kind == Kind::Person && id == self.actor.person,
                     };

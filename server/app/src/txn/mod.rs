@@ -74,7 +74,8 @@ pub struct Txn<'a, 'c> {
     actor: &'a Actor,
     now: Instant,
     read: ReadCtx,
-    guide: Guide,
+    /// The growing guide, once a rule has asked for it.
+    guide: Option<Guide>,
     parents: HashMap<(Kind, Uuid), Option<Parent>>,
     /// Holds of the seed lots of which something was handed out.
     holds: HashMap<Uuid, Vec<LotHold>>,
@@ -100,13 +101,12 @@ impl<'a, 'c> Txn<'a, 'c> {
         actor: &'a Actor,
         now: Instant,
     ) -> Result<Self, AppError> {
-        let guide = actor.coop.guide(writing)?;
         Ok(Self {
             read: actor.coop.read_ctx(now),
             writing,
             actor,
             now,
-            guide,
+            guide: None,
             parents: HashMap::new(),
             holds: HashMap::new(),
             effects: Effects::default(),
@@ -336,6 +336,14 @@ impl<'a, 'c> Txn<'a, 'c> {
         let touched: Vec<Month> = touched.into_iter().collect();
         let from = if self.all_touched { Month::from_number(1900 * 12) } else { None };
         Ok(months::touch(writing, &touched, from)?)
+    }
+
+    /// The growing guide; read once.
+    fn guide(&mut self) -> Result<&Guide, AppError> {
+        Ok(match &mut self.guide {
+            Some(guide) => guide,
+            none => none.insert(self.actor.coop.guide(self.writing)?),
+        })
     }
 
     /// Number of the co-operative.

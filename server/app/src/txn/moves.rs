@@ -145,7 +145,7 @@ impl Txn<'_, '_> {
             self.holds.clear();
         }
         if kind == Kind::GrowingGuideValue {
-            self.guide = self.actor.coop.guide(self.writing)?;
+            self.guide = None;
         }
         let parent = Parent {
             values: record.values.clone(),

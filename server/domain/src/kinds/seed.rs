@@ -193,7 +193,9 @@ record! {
 
 /// Refuses sorghum unless the growing guide allows it today.
 pub(super) fn check_sorghum(crop: &str, ctx: &RuleCtx<'_>, errors: &mut Vec<FieldError>) {
-    let allowed = ctx.guide.value(GuideName::SorghumAllowed, None, ctx.read.today) > 0;
+    let set = ctx.guide.map(|g| g.value(GuideName::SorghumAllowed, None, ctx.read.today));
+    // Whoever has not read the guide does not know it to be allowed.
+    let allowed = set.is_some_and(|set| set > 0);
     if crop == "sorghum" && !allowed {
         errors.push(FieldError::new("crop", "sorghum", SORGHUM_CAUTION));
     }
