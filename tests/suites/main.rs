@@ -24,6 +24,7 @@ mod statements;
 mod storage;
 mod sums;
 mod sync;
+mod typed;
 mod upgrade;
 mod work;
 mod work_harvests;

@@ -1,8 +1,7 @@
-//! The review list.
+//! What contradicts itself across records, or looks unlikely.
 
-use crate::columns;
 use crate::estimates::AsOf;
-use crate::sheet::{Column, Sheet};
+use crate::{Column, Sheet, columns};
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use std::borrow::Cow;
@@ -11,55 +10,6 @@ use utoipa::ToSchema;
 use utoipa::openapi::schema::{ObjectBuilder, SchemaType, Type};
 use utoipa::openapi::{RefOr, Schema};
 use uuid::Uuid;
-
-/// A figure behind a finding.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(untagged)]
-pub enum FindingFigure {
-    /// Whether.
-    Truth(bool),
-    /// A count.
-    Count(i64),
-    /// In the unit that its name ends in.
-    Amount(f64),
-    /// A day.
-    Day(NaiveDate),
-    /// A word, or an amount with its unit.
-    Word(String),
-}
-
-// By hand: of the variants several fit a number or a text, which `oneOf` does not allow.
-impl utoipa::PartialSchema for FindingFigure {
-    fn schema() -> RefOr<Schema> {
-        let types = SchemaType::from_iter([Type::Boolean, Type::Number, Type::String]);
-        ObjectBuilder::new().schema_type(types).into()
-    }
-}
-
-impl ToSchema for FindingFigure {
-    fn name() -> Cow<'static, str> {
-        Cow::Borrowed("FindingFigure")
-    }
-}
-
-/// Findings, the newest first.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct ReviewList {
-    pub day: NaiveDate,
-    /// First day of the records looked through.
-    pub from: NaiveDate,
-    /// Which state was looked through.
-    #[serde(flatten)]
-    pub as_of: AsOf,
-    /// All of them, also those left off.
-    pub findings: usize,
-    /// Findings whose records have changed since: they are looked at again within minutes.
-    pub looked_at_again: usize,
-    pub by_rule: BTreeMap<ReviewRule, usize>,
-    /// Findings beyond the most that are answered.
-    pub left_off: usize,
-    pub items: Vec<ReviewFinding>,
-}
 
 choice! {
     /// What contradicts itself, or looks unlikely.
@@ -83,39 +33,87 @@ choice! {
     }
 }
 
+/// A figure behind a finding.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(untagged)]
+pub enum Figure {
+    /// Whether.
+    Truth(bool),
+    /// A count.
+    Count(i64),
+    /// An amount, in the unit that its name ends in.
+    Amount(f64),
+    /// A day.
+    Day(NaiveDate),
+    /// A word.
+    Word(String),
+}
+
+impl utoipa::PartialSchema for Figure {
+    fn schema() -> RefOr<Schema> {
+        let types = SchemaType::from_iter([Type::Boolean, Type::Number, Type::String]);
+        ObjectBuilder::new().schema_type(types).into()
+    }
+}
+
+impl ToSchema for Figure {
+    fn name() -> Cow<'static, str> {
+        Cow::Borrowed("Figure")
+    }
+}
+
+/// A record that a finding names.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct FindingRecord {
+    /// Its kind.
+    pub kind: String,
+    /// The record.
+    pub id: Uuid,
+    /// Its version when it was looked at.
+    pub version: Option<i64>,
+}
+
 /// Something for somebody to look at.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct ReviewFinding {
+pub struct Finding {
+    /// Which rule.
     pub rule: ReviewRule,
-    /// Null for the store.
+    /// The farm; none for the co-operative's store.
     pub farm_id: Option<Uuid>,
+    /// Its code.
     pub farm: Option<String>,
+    /// Name of the member.
     pub member_name: Option<String>,
-    /// What it is about; for a review acceptance.
+    /// What it is about, the same each time.
     pub finding: String,
     /// Code of the batch, seed lot, animal group or farm that it is about.
     pub subject: Option<String>,
     /// The figures that an acceptance holds for.
     pub evidence: String,
-    /// Those that are known, by name; each rule has its own.
-    pub figures: BTreeMap<String, FindingFigure>,
+    /// All figures behind it that are known, by name.
+    pub figures: BTreeMap<String, Figure>,
+    /// The records concerned.
     pub records: Vec<FindingRecord>,
+    /// What is wrong, English.
     pub problem: String,
-    /// What most likely puts it right.
+    /// What most likely puts it right, English.
     pub fix: String,
     /// First day on which it was so.
     pub since: NaiveDate,
+    /// The record that accepts it.
     pub acceptance_id: Option<Uuid>,
+    /// Day of acceptance.
     pub accepted_on: Option<NaiveDate>,
+    /// Why it was accepted.
     pub accepted_because: Option<String>,
 }
 
-impl ReviewFinding {
+impl Finding {
     /// A figure that is a count; 0 where it is not known.
     #[must_use]
     pub fn count(&self, name: &str) -> i64 {
         match self.figures.get(name) {
-            Some(FindingFigure::Count(count)) => *count,
+            Some(Figure::Count(count)) => *count,
             _ => 0,
         }
     }
@@ -124,8 +122,8 @@ impl ReviewFinding {
     #[must_use]
     pub fn amount(&self, name: &str) -> Option<f64> {
         match self.figures.get(name) {
-            Some(FindingFigure::Amount(amount)) => Some(*amount),
-            Some(FindingFigure::Count(count)) => i32::try_from(*count).ok().map(f64::from),
+            Some(Figure::Amount(amount)) => Some(*amount),
+            Some(Figure::Count(count)) => i32::try_from(*count).ok().map(f64::from),
             _ => None,
         }
     }
@@ -134,7 +132,7 @@ impl ReviewFinding {
     #[must_use]
     pub fn day(&self, name: &str) -> Option<NaiveDate> {
         match self.figures.get(name) {
-            Some(FindingFigure::Day(day)) => Some(*day),
+            Some(Figure::Day(day)) => Some(*day),
             _ => None,
         }
     }
@@ -143,30 +141,43 @@ impl ReviewFinding {
     #[must_use]
     pub fn word(&self, name: &str) -> &str {
         match self.figures.get(name) {
-            Some(FindingFigure::Word(word)) => word,
+            Some(Figure::Word(word)) => word,
             _ => "",
         }
     }
 }
 
-/// A record that a finding concerns.
+/// The review list, the newest first.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct FindingRecord {
-    #[schema(example = "milk_record")]
-    pub kind: String,
-    pub id: Uuid,
-    pub version: Option<i64>,
+pub struct ReviewList {
+    /// Last day looked through.
+    pub day: NaiveDate,
+    /// First day looked through.
+    pub from: NaiveDate,
+    /// Which state was looked through.
+    #[serde(flatten)]
+    pub as_of: AsOf,
+    /// Findings that fit, also those that are not listed.
+    pub findings: usize,
+    /// Findings whose records have changed since: they are looked at again within minutes.
+    pub looked_at_again: usize,
+    /// Findings by rule.
+    pub by_rule: BTreeMap<ReviewRule, usize>,
+    /// Findings that are not listed.
+    pub left_off: usize,
+    /// Findings.
+    pub items: Vec<Finding>,
 }
 
 impl Sheet for ReviewList {
-    type Row = ReviewFinding;
+    type Row = Finding;
 
-    fn rows(&self) -> &[ReviewFinding] {
+    fn rows(&self) -> &[Finding] {
         &self.items
     }
 
-    fn columns() -> Vec<Column<ReviewFinding>> {
-        columns!(ReviewFinding: since, rule, farm, member_name, problem, fix, evidence, finding,
+    fn columns() -> Vec<Column<Finding>> {
+        columns!(Finding: since, rule, farm, member_name, problem, fix, evidence, finding,
             accepted_on, accepted_because)
     }
 }

@@ -3,14 +3,14 @@
 
 use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
-use crate::estimates::{figures::as_of, grouped};
+use crate::estimates::{as_of, grouped};
 use crate::seed::lots;
 use chrono::{Days, NaiveDate};
 use std::collections::{BTreeMap, HashMap};
 use std::slice::from_ref;
 use std::sync::Arc;
 use traybook_answers::estimates::AsOf;
-use traybook_answers::review::{FindingRecord, ReviewFinding, ReviewList, ReviewRule};
+use traybook_answers::review::{Finding, FindingRecord, ReviewList, ReviewRule};
 use traybook_domain::authz::Task;
 use traybook_domain::herd::HerdMonth;
 use traybook_domain::kinds::{GrowingPause, LotHold, REVIEW_RULES, ReviewAcceptance};
@@ -103,7 +103,7 @@ impl App {
                 }
                 let stored = snapshots::findings(conn, number)?;
                 let state = stored.as_ref().map(|(state, _)| *state);
-                let found: Vec<ReviewFinding> = match &stored {
+                let found: Vec<Finding> = match &stored {
                     Some((_, text)) => serde_json::from_str(text).unwrap_or_default(),
                     None => Vec::new(),
                 };
@@ -140,21 +140,20 @@ struct Reader {
 impl Reader {
     fn answer(
         &self,
-        found: Vec<ReviewFinding>,
+        found: Vec<Finding>,
         asked: &Asked,
         (day, as_of): (NaiveDate, AsOf),
     ) -> ReviewList {
-        let fits = |f: &ReviewFinding| {
+        let fits = |f: &Finding| {
             asked.farm.is_none_or(|farm| f.farm_id == Some(farm))
-                && asked.rule.as_ref().is_none_or(|rule| f.rule.text() == rule)
+                && asked.rule.as_ref().is_none_or(|rule| f.rule.text() == rule.as_str())
         };
         let seen = found.into_iter().filter(|f| fits(f)).filter_map(|f| self.seen(f));
         let seen = seen.filter(|f| f.acceptance_id.is_some() == asked.accepted);
-        let (again, seen): (Vec<ReviewFinding>, Vec<ReviewFinding>) =
-            seen.partition(|f| self.has_changed(f));
+        let (again, seen): (Vec<Finding>, Vec<Finding>) = seen.partition(|f| self.has_changed(f));
         let mut by_rule: BTreeMap<ReviewRule, usize> = BTreeMap::new();
         for finding in &seen {
-            *by_rule.entry(finding.rule).or_default() += 1;
+            *by_rule.entry(finding.rule).or_insert(0) += 1;
         }
         let items_max = asked.items_max.unwrap_or(FINDINGS_MAX);
         ReviewList {
@@ -170,14 +169,14 @@ impl Reader {
     }
 
     /// Whether what a finding is about has changed since. Whatever a farm records ends its silence.
-    fn has_changed(&self, f: &ReviewFinding) -> bool {
+    fn has_changed(&self, f: &Finding) -> bool {
         let is_heard = f.rule == ReviewRule::SilentFarm
             && f.farm_id.is_some_and(|farm| self.changed.farms.contains(&farm));
         is_heard || f.records.iter().any(|r| self.changed.ids.contains(&r.id))
     }
 
     /// The finding with its farm and its acceptance; none out of reach.
-    fn seen(&self, mut f: ReviewFinding) -> Option<ReviewFinding> {
+    fn seen(&self, mut f: Finding) -> Option<Finding> {
         match f.farm_id {
             Some(farm) => {
                 let farm = self.farms.get(&farm)?;
@@ -369,11 +368,7 @@ fn herd(
 }
 
 /// The findings with the versions of their records, the newest first.
-fn listed(
-    conn: &mut Conn,
-    number: i64,
-    mut found: Vec<Found>,
-) -> Result<Vec<ReviewFinding>, AppError> {
+fn listed(conn: &mut Conn, number: i64, mut found: Vec<Found>) -> Result<Vec<Finding>, AppError> {
     let mut ids: BTreeMap<Kind, Vec<Uuid>> = BTreeMap::new();
     for (kind, id) in found.iter().flat_map(|f| &f.records) {
         ids.entry(*kind).or_default().push(*id);
@@ -391,10 +386,13 @@ fn listed(
         id: *id,
         version: versions.get(&(*kind, *id)).copied(),
     };
-    // A test sees to it that every rule has a name for readers.
+    let rule = |name: &str| {
+        let unknown = || AppError::Internal(format!("no review rule is named {name}"));
+        ReviewRule::parse(name).ok_or_else(unknown)
+    };
     let finding = |f: Found| {
-        Some(ReviewFinding {
-            rule: ReviewRule::parse(f.rule)?,
+        Ok(Finding {
+            rule: rule(f.rule)?,
             farm_id: f.farm,
             farm: None,
             member_name: None,
@@ -417,5 +415,5 @@ fn listed(
             accepted_because: None,
         })
     };
-    Ok(found.into_iter().filter_map(finding).collect())
+    found.into_iter().map(finding).collect()
 }

@@ -6,7 +6,7 @@
 //! are those of `traybook-analytics`.
 
 mod feed;
-pub(crate) mod figures;
+mod figures;
 mod flags;
 mod lots;
 mod making;
@@ -16,6 +16,7 @@ mod saving;
 mod spoilage;
 mod visits;
 
+pub(crate) use figures::{Figures, as_of, extras};
 pub use lots::LOT_DAYS;
 
 use std::collections::HashMap;

@@ -3,7 +3,7 @@
 use super::report::{load_with_adjustments, read_month};
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
-use crate::estimates::figures::Figures;
+use crate::estimates::Figures;
 use traybook_answers::savings::{MonthClose, MonthCloses, VERSION};
 use traybook_answers::wire;
 use traybook_domain::Month;

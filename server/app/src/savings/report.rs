@@ -3,7 +3,7 @@
 use super::load::{few, load, seen_farms};
 use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
-use crate::estimates::figures::extras;
+use crate::estimates::extras;
 use crate::txn::find_visible;
 use std::collections::{BTreeMap, HashMap, HashSet};
 use traybook_answers::savings::{FarmLine, SavingsReport};

@@ -9,6 +9,6 @@ pub async fn list(r: Request) -> Answer {
     let media = r.accepts(MEDIA)?;
     let [farm, rule, accepted] = r.known_query(["farm_id", "rule", "accepted"])?;
     let asked = Asked::parse(farm, rule, accepted)?;
-    let sheet = r.app().review(r.actor()?, asked).await?;
-    answer(&r, media, "review", &sheet)
+    let list = r.app().review(r.actor()?, asked).await?;
+    answer(&r, media, "review", &list)
 }

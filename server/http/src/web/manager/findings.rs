@@ -3,7 +3,7 @@
 
 use crate::web::page::{NONE, Page, shown};
 use chrono::{Days, NaiveDate};
-use traybook_answers::review::{ReviewFinding, ReviewRule};
+use traybook_answers::review::{Finding, ReviewRule};
 use traybook_domain::Kind;
 use traybook_domain::review::batches::YIELD_LOW_G;
 use traybook_speech::Arg;
@@ -11,43 +11,50 @@ use traybook_speech::Arg;
 type Args = Vec<(&'static str, Arg)>;
 
 /// What is wrong.
-pub(super) fn problem(page: &Page, finding: &ReviewFinding) -> String {
-    use ReviewRule::{
-        FarmStockBelowZero, HeadJump, OutputJump, RepeatedValues, RoundedValues, SilentFarm,
-        StoreStockBelowZero,
-    };
+pub(super) fn problem(page: &Page, finding: &Finding) -> String {
     let rule = finding.rule;
     let mut args = match rule {
-        SilentFarm | RepeatedValues | RoundedValues | OutputJump => of_records(page, finding),
-        _ => of_counts(page, finding),
+        ReviewRule::SilentFarm
+        | ReviewRule::RepeatedValues
+        | ReviewRule::RoundedValues
+        | ReviewRule::OutputJump => of_records(page, finding, rule),
+        _ => of_counts(page, finding, rule),
     };
     let what = match (&finding.subject, rule) {
-        (code, HeadJump | SilentFarm | FarmStockBelowZero | StoreStockBelowZero) => {
-            code.clone().unwrap_or_else(|| NONE.to_owned())
-        }
+        (
+            code,
+            ReviewRule::HeadJump
+            | ReviewRule::SilentFarm
+            | ReviewRule::FarmStockBelowZero
+            | ReviewRule::StoreStockBelowZero,
+        ) => code.clone().unwrap_or_else(|| NONE.to_owned()),
         (None, _) => page.say("finding-batch-unnamed"),
         (Some(code), _) => page.with("finding-batch", "code", code.as_str()),
     };
     args.push(("what", what.into()));
-    page.tell(&format!("problem-{}{}", rule.text(), variant(finding)), &args)
+    page.tell(&format!("problem-{}{}", rule.text(), variant(finding, rule)), &args)
 }
 
 /// What most likely puts it right.
-pub(super) fn fix(page: &Page, finding: &ReviewFinding) -> String {
+pub(super) fn fix(page: &Page, finding: &Finding) -> String {
     page.word("fix", finding.rule.text())
 }
 
-fn day_of(page: &Page, finding: &ReviewFinding, name: &str) -> String {
+fn number(finding: &Finding, name: &str, digits: usize) -> String {
+    shown(&finding.amount(name), digits)
+}
+
+fn day_of(page: &Page, finding: &Finding, name: &str) -> String {
     finding.day(name).map_or_else(|| NONE.to_owned(), |day| page.date(day))
 }
 
 /// Figures of a batch, a shed, a herd, a place of seed.
-fn of_counts(page: &Page, finding: &ReviewFinding) -> Args {
+fn of_counts(page: &Page, finding: &Finding, rule: ReviewRule) -> Args {
     let whole = |name: &str| finding.count(name);
     let count = |name: &str| Arg::Count(whole(name));
-    let kg = |name: &str| Arg::Text(shown(&finding.amount(name), 3));
+    let kg = |name: &str| Arg::Text(number(finding, name, 3));
     let day = |name: &str| Arg::Text(day_of(page, finding, name));
-    match finding.rule {
+    match rule {
         ReviewRule::MoreTraysOutThanSpread => {
             let out = whole("trays_harvested") + whole("trays_discarded");
             vec![("out", Arg::Count(out)), ("spread", count("trays_spread"))]
@@ -74,17 +81,16 @@ fn of_counts(page: &Page, finding: &ReviewFinding) -> Args {
         ReviewRule::HeadJump => vec![
             ("counted", count("counted")),
             ("expected", count("expected")),
-            ("date", page.day(&finding.since).into()),
+            ("date", page.date(finding.since).into()),
         ],
         _ => vec![("kg", kg("lowest_kg")), ("date", day("lowest_on"))],
     }
 }
 
 /// Figures of a farm's milk, eggs or silence.
-fn of_records(page: &Page, finding: &ReviewFinding) -> Args {
-    let amount_of = |name: &str, digits| shown(&finding.amount(name), digits);
+fn of_records(page: &Page, finding: &Finding, rule: ReviewRule) -> Args {
     let count = |name: &str| Arg::Count(finding.count(name));
-    match finding.rule {
+    match rule {
         ReviewRule::SilentFarm => {
             let last = last_day(finding).map_or_else(|| NONE.to_owned(), |day| page.date(day));
             vec![("days", count("days")), ("last", last.into())]
@@ -92,26 +98,26 @@ fn of_records(page: &Page, finding: &ReviewFinding) -> Args {
         ReviewRule::RepeatedValues => vec![
             ("amount", amount(page, finding, "amount").into()),
             ("records", count("records")),
-            ("odds", amount_of("one_in", 0).into()),
+            ("odds", number(finding, "one_in", 0).into()),
         ],
         ReviewRule::RoundedValues => {
             vec![("records", count("records")), ("step", amount(page, finding, "step").into())]
         }
         _ => vec![
-            ("each", amount_of("per_animal", 2).into()),
-            ("around", amount_of("median_around", 2).into()),
+            ("each", number(finding, "per_animal", 2).into()),
+            ("around", number(finding, "median_around", 2).into()),
             ("date", day_of(page, finding, "date").into()),
         ],
     }
 }
 
 /// Which of a rule's sentences, where it has several.
-fn variant(finding: &ReviewFinding) -> &'static str {
-    match finding.rule {
+fn variant(finding: &Finding, rule: ReviewRule) -> &'static str {
+    match rule {
         ReviewRule::YieldUnlikely => {
             let low = YIELD_LOW_G as f64 / 1_000.0;
-            let kg = finding.amount("fresh_kg_per_kg_seed");
-            if kg.is_some_and(|kg| kg < low) { "-little" } else { "-much" }
+            let is_low = finding.amount("fresh_kg_per_kg_seed").is_some_and(|kg| kg < low);
+            if is_low { "-little" } else { "-much" }
         }
         ReviewRule::EventsOutOfOrder if !finding.figures.contains_key("follows_on") => "-missing",
         ReviewRule::EventsOutOfOrder => "-order",
@@ -126,17 +132,17 @@ fn variant(finding: &ReviewFinding) -> &'static str {
 }
 
 /// The day from which a farm's silence counts: it is listed so many days later.
-fn last_day(finding: &ReviewFinding) -> Option<NaiveDate> {
-    finding.figures.get("silent_days")?;
-    finding.since.checked_sub_days(Days::new(u64::try_from(finding.count("silent_days")).ok()?))
+fn last_day(finding: &Finding) -> Option<NaiveDate> {
+    let days = finding.figures.contains_key("silent_days").then(|| finding.count("silent_days"))?;
+    finding.since.checked_sub_days(Days::new(u64::try_from(days).ok()?))
 }
 
-fn is_eggs(finding: &ReviewFinding) -> bool {
+fn is_eggs(finding: &Finding) -> bool {
     finding.records.iter().any(|r| r.kind == Kind::EggRecord.spec().one)
 }
 
 /// Litres or eggs, of a figure that has its unit in English.
-fn amount(page: &Page, finding: &ReviewFinding, name: &str) -> String {
+fn amount(page: &Page, finding: &Finding, name: &str) -> String {
     let number = finding.word(name).split(' ').next().unwrap_or_default();
     let arg = number.parse::<i64>().map_or_else(|_| Arg::from(number), Arg::Count);
     let key = if is_eggs(finding) { "finding-eggs" } else { "finding-litres" };

@@ -7,8 +7,7 @@ use crate::web::page::Page;
 use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
 use serde_json::json;
-use traybook_answers::review::{FindingRecord, ReviewFinding, ReviewRule};
-use traybook_app::AppError;
+use traybook_answers::review::{Finding, FindingRecord};
 use traybook_app::review::Asked;
 use traybook_domain::Kind;
 
@@ -24,11 +23,15 @@ pub(crate) async fn show_review(visit: Visit) -> Shown {
     let mut leaf = Leaf::new(page.clone(), page.say("review-title"));
     leaf.saved(&visit).text("review-intro");
     leaf.add(Block::Text(page.figures_of(review.as_of)));
-    let link = |(rule, count): (&ReviewRule, &usize)| {
-        let name = format!("{} ({count})", page.word("rule", rule.text()));
-        Link::to(format!("/review?rule={}", rule.text()), name)
-    };
-    leaf.add(Block::Links(review.by_rule.iter().map(link).collect()));
+    let links: Vec<Link> = review
+        .by_rule
+        .iter()
+        .map(|(rule, count)| {
+            let name = format!("{} ({count})", page.word("rule", rule.text()));
+            Link::to(format!("/review?rule={}", rule.text()), name)
+        })
+        .collect();
+    leaf.add(Block::Links(links));
     if review.items.is_empty() {
         leaf.text("review-none");
     }
@@ -42,7 +45,7 @@ pub(crate) async fn show_review(visit: Visit) -> Shown {
     leaf.show()
 }
 
-fn item(page: &Page, finding: &ReviewFinding) -> Item {
+fn item(page: &Page, finding: &Finding) -> Item {
     let link = |r: &FindingRecord| {
         let id = r.id;
         let (to, key) = match r.kind.as_str() {
@@ -55,8 +58,8 @@ fn item(page: &Page, finding: &ReviewFinding) -> Item {
         Some(Link::to(to, page.say(key)))
     };
     let mut links: Vec<Link> = finding.records.iter().filter_map(link).take(4).collect();
-    let name = [("finding", finding.finding.as_str())];
-    let to = format!("/review/accept?{}", crate::web::site::query(&name));
+    let name = finding.finding.as_str();
+    let to = format!("/review/accept?{}", crate::web::site::query(&[("finding", name)]));
     links.push(Link::to(to, page.say("review-accept")));
     let rule = page.word("rule", finding.rule.text());
     Item {
@@ -75,10 +78,10 @@ pub(crate) async fn show_accept(visit: Visit) -> Shown {
     accept_page(&visit, None).await
 }
 
-async fn found(visit: &Visit) -> Result<ReviewFinding, AppError> {
+async fn found(visit: &Visit) -> Result<Finding, traybook_app::AppError> {
     let review = visit.state.app.review(visit.actor()?, Asked::default()).await?;
     let name = visit.field("finding").unwrap_or_default();
-    review.items.into_iter().find(|f| f.finding == name).ok_or(AppError::NotFound)
+    review.items.into_iter().find(|f| f.finding == name).ok_or(traybook_app::AppError::NotFound)
 }
 
 async fn accept_page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
@@ -90,7 +93,7 @@ async fn accept_page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     leaf.add(Block::Text(fix(&page, &finding)));
     let form = Form::new("/review/accept", "accept", page.say("review-accept"))
         .id("id", visit.state.app.new_id()?)
-        .hide("finding", finding.finding.clone())
+        .hide("finding", finding.finding.as_str())
         .field(Field::new("reason", page.say("review-reason"), Input::Text).required());
     leaf.form(visit, refusal, form);
     leaf.answer(refusal)

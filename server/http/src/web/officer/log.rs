@@ -321,7 +321,7 @@ fn climate(page: &Page, leaf: &mut Leaf, reading: &Reading) {
         facts.push((page.say("reading-humidity"), shown(&humid, 0)));
     }
     leaf.add(Block::Facts(facts));
-    let outside = warm < MILD_C.0 || warm > MILD_C.1;
+    let outside = !(MILD_C.0..=MILD_C.1).contains(&warm);
     if outside && humid.is_some_and(|h| h > HUMID_PERCENT) {
         leaf.add(Block::Caution(page.say("caution-climate")));
     }
