@@ -16,7 +16,7 @@ use uuid::Uuid;
 
 const DAY_MS: i64 = 86_400_000;
 /// How far back seed lots are compared, days.
-const LOT_DAYS: i64 = 90;
+pub const LOT_DAYS: i64 = 90;
 
 /// Lots with the names of their suppliers.
 pub(super) type LotNames = HashMap<Uuid, (SeedLot, Option<String>)>;

@@ -17,6 +17,7 @@ mod spoilage;
 mod visits;
 
 pub(crate) use figures::{Figures, as_of, extras};
+pub use lots::LOT_DAYS;
 
 use std::collections::HashMap;
 use traybook_domain::value::real;

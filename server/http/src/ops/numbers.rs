@@ -22,7 +22,7 @@ fn apart(value: i64) -> String {
     }
 }
 
-fn numbers() -> [(&'static str, i64); 21] {
+fn numbers() -> [(&'static str, i64); 22] {
     let of = |n: usize| i64::try_from(n).unwrap_or(i64::MAX);
     let days = |n: u64| i64::try_from(n).unwrap_or(i64::MAX);
     [
@@ -32,6 +32,7 @@ fn numbers() -> [(&'static str, i64); 21] {
         ("{FINDINGS_MAX}", of(review::FINDINGS_MAX)),
         ("{FORECAST_WEEKS}", of(planning::WEEKS)),
         ("{FORECAST_WEEKS_MAX}", of(limits::FORECAST_WEEKS_MAX)),
+        ("{LOT_DAYS}", traybook_app::estimates::LOT_DAYS),
         ("{INVITATION_DAYS}", limits::INVITATION_S / 86_400),
         ("{MEMBERS_MIN}", of(programme::MEMBERS_MIN)),
         ("{MOVEMENT_DAYS_MAX}", seed::MOVEMENT_DAYS_MAX),

@@ -312,7 +312,7 @@ pub(super) fn other_ops() -> Vec<Op> {
             "/v1/seed-lot-evidence",
             "get_seed_lot_evidence",
             "Whether spoilage comes from seed lots",
-            "Lots against farms over the last 90 days, the suspect lots, and where else they grow.",
+            "Lots against farms over the last {LOT_DAYS} days, the suspect lots, and where else they grow.",
             "Estimates",
             vec![manager, officer, member],
             Reply::json::<answers::SeedLotEvidence>(),
