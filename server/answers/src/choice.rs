@@ -57,6 +57,8 @@ mod tests {
     fn the_words_are_those_of_json_and_of_the_document() {
         let words = Colour::ALL.iter().map(|c| c.text());
         assert_eq!(words.collect::<Vec<_>>(), ["dark green", "yellow"]);
+        assert_eq!(Colour::parse("yellow"), Some(Colour::Yellow));
+        assert_eq!(Colour::parse("red"), None);
         assert_eq!(
             serde_json::to_string(Colour::ALL).expect("text"),
             "[\"dark green\",\"yellow\"]"

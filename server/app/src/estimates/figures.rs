@@ -263,6 +263,13 @@ pub(crate) fn as_of(state: Option<State>) -> AsOf {
     }
 }
 
+/// What is to be written of the farms' rows.
+pub(super) struct ChangedRows {
+    pub changed: Vec<(Uuid, String)>,
+    /// Farms that have none any more.
+    pub gone: Vec<Uuid>,
+}
+
 impl Figures {
     /// The co-operative's row.
     ///
@@ -277,10 +284,7 @@ impl Figures {
     ///
     /// # Errors
     /// `Internal`.
-    pub(super) fn changed(
-        &self,
-        stored: &HashMap<Uuid, String>,
-    ) -> Result<(Vec<(Uuid, String)>, Vec<Uuid>), AppError> {
+    pub(super) fn changed(&self, stored: &HashMap<Uuid, String>) -> Result<ChangedRows, AppError> {
         let mut changed = Vec::new();
         for (farm, figures) in &self.farms {
             let body = text(figures)?;
@@ -289,7 +293,7 @@ impl Figures {
             }
         }
         let gone = stored.keys().filter(|farm| !self.farms.contains_key(*farm)).copied();
-        Ok((changed, gone.collect()))
+        Ok(ChangedRows { changed, gone: gone.collect() })
     }
 }
 

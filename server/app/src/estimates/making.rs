@@ -80,11 +80,11 @@ impl App {
             let findings = review::find(conn, &of, began)?;
             let stored: HashMap<Uuid, String> =
                 snapshots::of_farms(conn, of.number, None)?.into_iter().collect();
-            let (changed, gone) = figures.changed(&stored)?;
+            let rows = figures.changed(&stored)?;
             let flags = flags::ask(conn, &of, &figures.standing, figures.state.day)?;
-            Ok::<_, AppError>((figures.row()?, findings, changed, gone, flags))
+            Ok::<_, AppError>((figures.row()?, findings, rows, flags))
         });
-        let (row, findings, changed, gone, flags) = read.await?;
+        let (row, findings, rows, flags) = read.await?;
         let took = (self.now().0 - began.0).max(0);
         let day = day_after(row.state.day);
         let due = Due {
@@ -109,7 +109,7 @@ impl App {
             }
             if snapshots::keep(conn, number, lease, &row, &findings, due)? {
                 let revision = row.state.revision;
-                snapshots::keep_farms(conn, number, revision, &changed, &gone)?;
+                snapshots::keep_farms(conn, number, revision, &rows.changed, &rows.gone)?;
             }
             Ok::<_, AppError>(())
         });

@@ -40,7 +40,7 @@ pub(super) fn of_farms(
 /// What all farms saved together.
 pub(super) fn of_programme(made: &FeedSavings, coop: &Coop) -> ProgrammeSaving {
     let power = power(coop);
-    let programme = made.savings.as_ref().and_then(|s| s.programme.clone()).map(|mut p| {
+    let programme = made.savings.as_ref().and_then(|s| s.programme).map(|mut p| {
         p.per_day /= power;
         p.total /= power;
         p.total_standard_error /= power;
