@@ -14,7 +14,8 @@ use crate::writes::{Out, Write};
 use chrono::NaiveDate;
 use serde_json::{Map, Value as Json, json};
 use std::sync::Arc;
-use traybook_app::{Actor, App, AppError, Coop, passwords};
+use traybook_app::people::passwords;
+use traybook_app::{Actor, App, AppError, Coop};
 
 /// Name of the demo co-operative.
 pub(crate) const NAME: &str = "Nyota Valley Livestock Co-operative";

@@ -6,7 +6,7 @@ use acceptance::world::{app_on_url, object};
 use acceptance::{World, both};
 use serde_json::{Value as Json, json};
 use std::sync::Arc;
-use traybook_app::planning::boards::Boards;
+use traybook_app::planning::Boards;
 use traybook_app::review::Asked;
 use traybook_app::{Actor, App};
 use traybook_domain::Kind;

@@ -6,7 +6,7 @@ use serde_json::json;
 use std::collections::BTreeMap;
 use std::path::Path;
 use traybook_app::Actor;
-use traybook_app::import::read_folder;
+use traybook_app::records::import::read_folder;
 use traybook_app::{App, Coop};
 
 both!(
@@ -99,7 +99,7 @@ fn import(
     w: &World,
     texts: &[(&str, &[u8])],
     dry_run: bool,
-) -> Vec<traybook_app::import::FileReport> {
+) -> Vec<traybook_app::records::import::FileReport> {
     let folder = folder();
     for (name, text) in texts {
         std::fs::write(folder.join(name), text).expect("written");

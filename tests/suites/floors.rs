@@ -122,6 +122,45 @@ fn pure_floors_have_no_database_and_no_server_below_them() {
     assert!(app.iter().any(|d| d.starts_with("getrandom ")));
 }
 
+/// Folders of the use cases; what one needs of another comes through its `mod.rs`.
+const ROOMS: [&str; 8] =
+    ["estimates", "people", "planning", "rations", "records", "review", "savings", "seed"];
+
+/// Names of files of other rooms that a source reaches into.
+fn reaches(room: &str, text: &str) -> Vec<String> {
+    let paths = text.split("crate::").skip(1).filter_map(|rest| {
+        let mut parts = rest.split("::");
+        let (other, inner) = (parts.next()?, parts.next()?);
+        let is_room = ROOMS.contains(&other) && other != room;
+        let is_file = inner.starts_with(|c: char| c.is_ascii_lowercase())
+            && inner.chars().all(|c| c.is_ascii_alphanumeric() || c == '_')
+            && parts.next().is_some();
+        (is_room && is_file).then(|| format!("{other}::{inner}"))
+    });
+    paths.collect()
+}
+
+#[test]
+fn rooms_are_entered_by_their_door() {
+    let root = concat!(env!("CARGO_MANIFEST_DIR"), "/../server/app/src");
+    for room in ROOMS {
+        let mut folders = vec![std::path::PathBuf::from(format!("{root}/{room}"))];
+        while let Some(folder) = folders.pop() {
+            for entry in std::fs::read_dir(&folder).expect("a folder") {
+                let path = entry.expect("an entry").path();
+                if path.is_dir() {
+                    folders.push(path);
+                    continue;
+                }
+                let text = std::fs::read_to_string(&path).expect("a source");
+                assert_eq!(reaches(room, &text), Vec::<String>::new(), "{}", path.display());
+            }
+        }
+    }
+    let found = reaches("seed", "use crate::records::txn::Txn;\nuse crate::records::Query;");
+    assert_eq!(found, ["records::txn"], "it would be found");
+}
+
 /// Rooms stay small enough to read, and nothing unfinished is left lying about.
 #[test]
 fn files_are_short_and_finished() {

@@ -4,7 +4,7 @@ use crate::support::{Made, make, plan};
 use std::collections::{BTreeMap, BTreeSet};
 
 use traybook_app::Actor;
-use traybook_app::represent::body_json;
+use traybook_app::records::represent::body_json;
 use traybook_domain::batch::{ProgressCtx, Stage, progress};
 use traybook_domain::field::read_object;
 use traybook_domain::kinds::{

@@ -1,11 +1,11 @@
 //! Who acts, on which co-operative, when.
 
 use crate::error::AppError;
-use crate::keys::KeyRing;
-use crate::passwords::Hasher;
-use crate::planning::boards::Boards;
+use crate::people::Hasher;
+use crate::people::KeyRing;
+use crate::people::Throttle;
+use crate::planning::Boards;
 use crate::savings::Reports;
-use crate::throttle::Throttle;
 use chrono::NaiveDate;
 use chrono_tz::Tz;
 use std::collections::HashMap;

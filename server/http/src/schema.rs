@@ -187,7 +187,7 @@ pub fn of(kind: Kind) -> [(String, Json); 3] {
         patch.insert(f.name.to_owned(), field(f, !f.required));
     }
     patch.insert(
-        traybook_app::txn::REASON.to_owned(),
+        traybook_app::records::txn::REASON.to_owned(),
         json!({ "type": ["string", "null"], "minLength": 1, "maxLength": 500, "description": "Why; kept in the history." }),
     );
     let change = sent().find(|f| !f.fixed).map(|f| (f.name.to_owned(), example(f)));

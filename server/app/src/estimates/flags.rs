@@ -2,7 +2,7 @@
 
 use crate::ctx::Coop;
 use crate::error::AppError;
-use crate::txn::Txn;
+use crate::records::Txn;
 use chrono::NaiveDate;
 use serde_json::{Map, json};
 use traybook_answers::estimates::PointsAt;

@@ -10,7 +10,7 @@ use super::board;
 use super::work::Round;
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
-use crate::txn::{Txn, Written};
+use crate::records::{Txn, Written};
 use serde_json::{Map, Value as Json, json};
 use std::sync::Arc;
 use traybook_answers::work::{RecordedWork, WorkKind, WorkRecorded};
@@ -292,7 +292,7 @@ impl Call<'_> {
         let mut unlike: [Vec<String>; 2] = [Vec::new(), Vec::new()];
         for place in places {
             let Some(record) = &place.stored else { continue };
-            let now = crate::represent::body_json(place.kind, &record.values, digits);
+            let now = crate::records::body_json(place.kind, &record.values, digits);
             let first = match record.version {
                 1 => now.clone(),
                 _ => {

@@ -14,6 +14,7 @@ mod plans;
 mod sheets;
 mod work;
 
+pub use boards::Boards;
 pub use done::Done;
 pub use forecast::WEEKS;
 pub use plans::DAYS as PLAN_DAYS;

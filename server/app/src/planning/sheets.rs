@@ -141,13 +141,13 @@ impl App {
         let (secret, now) = (self.new_secret()?, self.now());
         let (coop, person) = (actor.coop.number, actor.person);
         let actor = actor.clone();
-        let hash = crate::session::digest(&secret);
+        let hash = crate::people::digest(&secret);
         let link = calendar_links::CalendarLink { id, coop, farm, person, made_at: now.0 };
         let is_new = self
             .store
             .change(coop, move |conn| {
                 // Two that send the same form wait for each other.
-                crate::txn::find_visible(conn, &actor, Kind::Farm, farm, &visible)?;
+                crate::records::find_visible(conn, &actor, Kind::Farm, farm, &visible)?;
                 if calendar_links::is_known(conn, coop, farm, id)? {
                     return Ok(false);
                 }
@@ -181,7 +181,7 @@ impl App {
         let actor = actor.clone();
         self.store
             .read(move |conn| {
-                crate::txn::find_visible(conn, &actor, Kind::Farm, farm, &visible)?;
+                crate::records::find_visible(conn, &actor, Kind::Farm, farm, &visible)?;
                 let links = calendar_links::of_farm(conn, actor.coop.number, farm)?;
                 Ok(CalendarLinks { items: links.iter().map(shown).collect() })
             })
@@ -202,7 +202,7 @@ impl App {
         let (actor, now) = (actor.clone(), self.now());
         self.store
             .write(move |conn| {
-                crate::txn::find_visible(conn, &actor, Kind::Farm, farm, &visible)?;
+                crate::records::find_visible(conn, &actor, Kind::Farm, farm, &visible)?;
                 let coop = actor.coop.number;
                 match calendar_links::revoke(conn, coop, farm, link, now.0)? {
                     true => Ok(()),
@@ -217,7 +217,7 @@ impl App {
     /// # Errors
     /// `NotFound` for an unknown or revoked secret, and where its maker may no longer see the farm.
     pub async fn calendar(&self, secret: &str) -> Result<String, AppError> {
-        let hash = crate::session::digest(secret);
+        let hash = crate::people::digest(secret);
         let (app, now) = (self.clone(), self.now());
         self.store.read(move |conn| subscribed(conn, &app, &hash, now)).await
     }

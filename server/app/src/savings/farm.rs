@@ -4,7 +4,7 @@
 use super::load::load;
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
-use crate::txn::find_visible;
+use crate::records::find_visible;
 use std::collections::{HashMap, HashSet};
 use traybook_domain::authz::Task;
 use traybook_domain::effects::{Measure, Sums};

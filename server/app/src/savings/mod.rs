@@ -5,6 +5,7 @@ mod close;
 mod documents;
 mod farm;
 mod load;
+pub mod programme;
 mod report;
 mod reports;
 

@@ -5,7 +5,7 @@ use super::reports::Reports;
 use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
 use crate::estimates::extras;
-use crate::txn::find_visible;
+use crate::records::find_visible;
 use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::Arc;
 use traybook_answers::savings::{FarmLine, SavingsReport};

@@ -116,7 +116,7 @@ pub async fn withdraw(r: Request) -> Answer {
     let version = r.if_match()?;
     let reason = match reason {
         None => None,
-        Some(text) => Some(traybook_app::txn::clean_reason(&text).map_err(|mut e| {
+        Some(text) => Some(traybook_app::records::txn::clean_reason(&text).map_err(|mut e| {
             if let AppError::Invalid(errors) = &mut e {
                 for error in errors {
                     "/reason".clone_into(&mut error.pointer);

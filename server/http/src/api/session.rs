@@ -4,7 +4,7 @@ use crate::request::{Answer, Request, json};
 use actix_web::HttpResponse;
 use serde::{Deserialize, Serialize};
 use traybook_app::Actor;
-use traybook_app::session::SignedIn;
+use traybook_app::people::session::SignedIn;
 use traybook_domain::time::format_instant;
 use traybook_domain::value::Instant;
 use utoipa::ToSchema;

@@ -9,8 +9,8 @@ use std::num::NonZeroU32;
 use traybook_answers::choice;
 use traybook_answers::wire::AnyRecord;
 use traybook_app::AppError;
-use traybook_app::changes::LIMIT_MAX;
-use traybook_app::sync::{Mutation, Operation, Outcome};
+use traybook_app::records::changes::LIMIT_MAX;
+use traybook_app::records::sync::{Mutation, Operation, Outcome};
 use traybook_domain::limits;
 use utoipa::ToSchema;
 

@@ -1,8 +1,6 @@
 //! Numbers that texts of the document speak of: a text names the constant in braces.
 
-use traybook_app::{
-    lot_trace, planning, programme, rations, review, seed, seed_account, suppliers,
-};
+use traybook_app::{planning, rations, review, savings, seed};
 use traybook_domain::limits;
 
 /// A text with its numbers, thousands apart.
@@ -34,18 +32,18 @@ fn numbers() -> [(&'static str, i64); 22] {
         ("{FORECAST_WEEKS_MAX}", of(limits::FORECAST_WEEKS_MAX)),
         ("{LOT_DAYS}", traybook_app::estimates::LOT_DAYS),
         ("{INVITATION_DAYS}", limits::INVITATION_S / 86_400),
-        ("{MEMBERS_MIN}", of(programme::MEMBERS_MIN)),
-        ("{MOVEMENT_DAYS_MAX}", seed::MOVEMENT_DAYS_MAX),
+        ("{MEMBERS_MIN}", of(savings::programme::MEMBERS_MIN)),
+        ("{MOVEMENT_DAYS_MAX}", seed::lots::MOVEMENT_DAYS_MAX),
         ("{PAGE_DEFAULT}", of(limits::PAGE_DEFAULT)),
         ("{PAGE_MAX}", of(limits::PAGE_MAX)),
         ("{PLAN_DAYS}", of(planning::PLAN_DAYS)),
         ("{PLAN_DAYS_MAX}", of(limits::PLAN_DAYS_MAX)),
         ("{REVIEW_DAYS}", days(review::WINDOW_DAYS)),
         ("{SHEET_DAYS_MAX}", days(limits::SHEET_DAYS_MAX)),
-        ("{STATEMENT_YEARS_MAX}", seed_account::STATEMENT_DAYS_MAX / 366),
-        ("{SUPPLIER_DAYS_MAX}", suppliers::DAYS_MAX),
+        ("{STATEMENT_YEARS_MAX}", seed::account::STATEMENT_DAYS_MAX / 366),
+        ("{SUPPLIER_DAYS_MAX}", seed::suppliers::DAYS_MAX),
         ("{SYNC_MUTATIONS_MAX}", of(limits::SYNC_MUTATIONS_MAX)),
-        ("{TRACE_LINES_MAX}", of(lot_trace::LINES_MAX)),
+        ("{TRACE_LINES_MAX}", of(seed::trace::LINES_MAX)),
         ("{WORKBOOK_MONTHS_MAX}", limits::WORKBOOK_MONTHS_MAX),
         ("{WORK_DAYS_AHEAD_MAX}", limits::WORK_DAYS_AHEAD_MAX),
     ]

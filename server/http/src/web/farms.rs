@@ -6,7 +6,7 @@ use super::visit::Visit;
 use serde_json::Value as Json;
 use std::collections::{HashMap, HashSet};
 use traybook_app::records::Query;
-use traybook_app::rows::{Row, Rows};
+use traybook_app::records::rows::{Row, Rows};
 use traybook_app::{Actor, AppError};
 use traybook_domain::authz::Role;
 use traybook_domain::record::Record;

@@ -6,7 +6,7 @@ use super::page::{Page, local, shown};
 use super::visit::Visit;
 use chrono::{NaiveDateTime, TimeZone as _};
 use serde_json::{Map, Value as Json, json};
-use traybook_app::txn::clean_reason;
+use traybook_app::records::txn::clean_reason;
 use traybook_app::{Actor, AppError};
 use traybook_domain::Kind;
 use traybook_domain::time::{format_instant, parse_instant};

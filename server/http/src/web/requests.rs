@@ -6,7 +6,7 @@ use super::forms::correct;
 use super::member::ask::item;
 use super::site::{Shown, go};
 use super::visit::Visit;
-use traybook_app::rows::Row;
+use traybook_app::records::rows::Row;
 use traybook_domain::Kind;
 use traybook_domain::kinds::{CorrectionRequest, Farm};
 

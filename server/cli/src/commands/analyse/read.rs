@@ -3,7 +3,7 @@
 use chrono::NaiveDate;
 use std::collections::HashMap;
 use std::path::Path;
-use traybook_app::csv_files;
+use traybook_app::records::csv_files;
 use traybook_domain::Month;
 use traybook_domain::time::parse_date;
 

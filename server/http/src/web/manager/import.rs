@@ -7,7 +7,7 @@ use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, PoisonError};
-use traybook_app::import::{FileReport, Source, kind_of_file};
+use traybook_app::records::import::{FileReport, Source, kind_of_file};
 use traybook_app::{Actor, AppError};
 use traybook_domain::authz::Task;
 use traybook_domain::{FieldError, limits};
@@ -203,7 +203,7 @@ fn column_text(page: &Page, name: &str) -> String {
 fn bad_rows(page: &Page, report: &FileReport, bytes: &[u8]) -> Table {
     let text = String::from_utf8_lossy(bytes);
     let lines: Vec<&str> = text.lines().collect();
-    let row = |bad: &traybook_app::import::BadRow| -> Vec<Cell> {
+    let row = |bad: &traybook_app::records::import::BadRow| -> Vec<Cell> {
         let at = usize::try_from(bad.line).unwrap_or(0).checked_sub(1);
         let line = at.and_then(|at| lines.get(at)).copied().unwrap_or_default();
         let line: String = line.chars().take(ROW_CHARS).collect();

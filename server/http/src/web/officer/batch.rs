@@ -13,7 +13,7 @@ use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
 use serde_json::{Value as Json, json};
 use traybook_answers::seed::StockLine;
-use traybook_app::together::{Piece, following};
+use traybook_app::records::together::{Piece, following};
 use traybook_app::{Actor, AppError};
 use traybook_domain::Kind;
 use traybook_domain::kinds::CROPS;

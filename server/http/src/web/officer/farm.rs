@@ -19,7 +19,7 @@ use traybook_answers::planning::{FarmPlan, PlanDay, PlannedFeed, PlannedSoak};
 use traybook_answers::work::{FarmWork, WorkState};
 use traybook_app::AppError;
 use traybook_app::planning::{SheetForm, WorkQuery};
-use traybook_app::rows::{Row, Rows};
+use traybook_app::records::rows::{Row, Rows};
 use traybook_domain::Kind;
 use traybook_domain::authz::Role;
 use traybook_domain::kinds::{Farm, Member};

@@ -11,9 +11,10 @@ use actix_web::HttpResponse;
 use chrono::NaiveDate;
 use serde_json::{Map, json};
 use traybook_answers::Decimal;
-use traybook_app::rows::Row;
-use traybook_app::together::{Piece, following};
-use traybook_app::{Actor, AppError, photos};
+use traybook_app::records::photos;
+use traybook_app::records::rows::Row;
+use traybook_app::records::together::{Piece, following};
+use traybook_app::{Actor, AppError};
 use traybook_domain::authz::Action;
 use traybook_domain::kinds::{
     ANSWERS, ChecklistItem, Farm, FollowUp, Member, OUTCOMES, Photo, Reading, Shed,

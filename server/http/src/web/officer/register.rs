@@ -7,7 +7,7 @@ use crate::web::page::{Page, shown};
 use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
 use serde_json::{Map, Value as Json, json};
-use traybook_app::together::{Piece, following};
+use traybook_app::records::together::{Piece, following};
 use traybook_app::{Actor, AppError};
 use traybook_domain::authz::{Action, Role};
 use traybook_domain::kinds::{ANIMAL_CLASSES, HEAD_REASONS, LANGUAGES, SEXES, WATER_SOURCES};

@@ -7,7 +7,7 @@ use crate::web::visit::Visit;
 use std::collections::BTreeMap;
 use traybook_answers::Decimal;
 use traybook_answers::estimates::{FarmToVisit, Reason, VisitReason};
-use traybook_app::rows::Row;
+use traybook_app::records::rows::Row;
 use traybook_domain::kinds::{CorrectionRequest, Farm};
 
 /// Farms that one page lists: more than a fortnight of visits helps nobody.

@@ -1,9 +1,9 @@
 //! Several records that belong together: a visit with its checks, a farm with its sheds and
 //! animals. All of them are made, or none, and every field error of all of them is told at once.
 
+use super::txn::{Txn, clean_reason};
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
-use crate::txn::{Txn, clean_reason};
 use serde_json::{Map, Value as Json};
 use traybook_domain::authz::{Action, Role};
 use traybook_domain::import_id::{import_id, v7_millis};

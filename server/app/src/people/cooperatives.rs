@@ -2,9 +2,9 @@
 
 use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
+use crate::records::Presenter;
 use crate::records::Shown;
-use crate::represent::Presenter;
-use crate::txn::Txn;
+use crate::records::Txn;
 use serde_json::{Map, Value as Json};
 use traybook_domain::field::{ReadCtx, read_object};
 use traybook_domain::kinds::{Cooperative, Person};

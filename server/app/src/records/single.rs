@@ -1,9 +1,9 @@
 //! Listing, reading and changing records of any kind.
 
+use super::represent::Presenter;
+use super::txn::{Written, find_visible};
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
-use crate::represent::Presenter;
-use crate::txn::{Written, find_visible};
 use serde_json::{Map, Value as Json};
 use sha2::{Digest, Sha256};
 use traybook_answers::records::{RecordAction, RecordHistory, RecordVersion};
@@ -272,7 +272,8 @@ impl App {
                     let action = RecordAction::parse(&version.action).ok_or_else(unknown)?;
                     made_by = (action, version.reason);
                 }
-                let body = crate::represent::body_json(kind, &record.values, actor.coop.digits);
+                let body =
+                    crate::records::represent::body_json(kind, &record.values, actor.coop.digits);
                 items.push(RecordVersion {
                     version: record.version,
                     action: made_by.0,

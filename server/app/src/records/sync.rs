@@ -1,10 +1,10 @@
 //! A device's queue of changes, each answered on its own.
 
+use super::represent::Presenter;
+use super::txn::{REASON, Txn, Written, clean_reason, find_visible};
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
-use crate::records::read_id;
-use crate::represent::Presenter;
-use crate::txn::{REASON, Txn, Written, clean_reason, find_visible};
+use crate::records::single::read_id;
 use serde_json::{Map, Value as Json};
 use traybook_answers::wire::AnyRecord;
 use traybook_domain::authz::{Action, Task};

@@ -1,9 +1,9 @@
 //! Records as their own types, for pages: what is stored, without what lists put beside it.
 
+use super::single::{Query, find_page};
+use super::txn::find_visible;
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
-use crate::records::{Query, find_page};
-use crate::txn::find_visible;
 use traybook_domain::authz::Action;
 use traybook_domain::kinds::CorrectionRequest;
 use traybook_domain::record::Record as Declared;

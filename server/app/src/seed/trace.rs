@@ -2,9 +2,9 @@
 
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
-use crate::represent::Presenter;
+use crate::records::Presenter;
+use crate::records::find_visible;
 use crate::savings::seen_farms;
-use crate::txn::find_visible;
 use chrono::NaiveDate;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use traybook_answers::Decimal;

@@ -2,9 +2,9 @@
 
 use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
-use crate::keys::Subject;
-use crate::passwords;
-use crate::txn::{Txn, find_visible, normal_login};
+use crate::people::keys::Subject;
+use crate::people::passwords;
+use crate::records::{Txn, find_visible, normal_login};
 use serde_json::{Map, Value as Json};
 use sha2::{Digest, Sha256};
 use traybook_domain::authz::{Action, Role, Task};

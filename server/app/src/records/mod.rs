@@ -1,0 +1,20 @@
+//! Records of any kind: read, made, corrected and withdrawn, one by one, together, from phones and
+//! from files. Start at [`txn`].
+
+pub mod changes;
+pub mod check;
+pub mod csv_files;
+pub mod export;
+pub mod import;
+mod import_order;
+pub mod photos;
+pub mod represent;
+pub mod rows;
+pub mod single;
+pub mod sync;
+pub mod together;
+pub mod txn;
+
+pub use represent::{Presenter, body_json};
+pub use single::{LIST_PARAMETERS, Page, Query, Shown, filter_fields};
+pub(crate) use txn::{Txn, Written, find_visible, normal_login};
