@@ -2,6 +2,8 @@
 
 use crate::wire::{AnyRecord, Time};
 use serde::{Deserialize, Serialize};
+use serde_json::{Map, Value as Json};
+use std::num::NonZeroU32;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
@@ -50,4 +52,41 @@ pub struct ChangedRecord {
     pub is_withdrawn: bool,
     /// As it is now; null when withdrawn.
     pub record: Option<AnyRecord>,
+}
+
+choice! {
+    /// What a queued change does.
+    SyncOperation {
+        /// Makes a record.
+        Create = "create",
+        /// Corrects one.
+        Correct = "correct",
+        /// Withdraws one.
+        Withdraw = "withdraw",
+    }
+}
+
+/// A queued change.
+#[derive(Clone, Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct SyncMutation {
+    /// What it does.
+    pub operation: SyncOperation,
+    /// Kind of record, as the change feed names it.
+    #[schema(example = "milk_record")]
+    pub kind: String,
+    /// The record's id, made by the device (UUID version 7).
+    #[schema(example = "01960000-0000-7000-8000-000000000001")]
+    pub id: String,
+    /// Version that the device had; for correct and withdraw.
+    #[serde(default)]
+    #[schema(value_type = Option<i64>, minimum = 1, maximum = 4294967295_i64)]
+    pub version: Option<NonZeroU32>,
+    /// The record to make, or the members to change.
+    #[serde(default)]
+    #[schema(value_type = Object)]
+    pub body: Map<String, Json>,
+    /// Why, for correct and withdraw; 1 to 500 characters.
+    #[serde(default)]
+    pub reason: Option<String>,
 }

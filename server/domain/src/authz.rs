@@ -110,11 +110,15 @@ pub enum Task {
     Review,
     /// Take files of records.
     Import,
+    /// Take back a batch with everything recorded of it.
+    TakeBackBatch,
+    /// Choose the language of the own pages.
+    ChooseLanguage,
 }
 
 impl Task {
     /// All tasks.
-    pub const ALL: [Self; 17] = [
+    pub const ALL: [Self; 19] = [
         Self::SavingsReport,
         Self::Estimates,
         Self::Rations,
@@ -132,6 +136,8 @@ impl Task {
         Self::SupplierComparison,
         Self::Review,
         Self::Import,
+        Self::TakeBackBatch,
+        Self::ChooseLanguage,
     ];
 
     /// The name.
@@ -155,6 +161,8 @@ impl Task {
             Self::SupplierComparison => "supplier_comparison",
             Self::Review => "review",
             Self::Import => "import",
+            Self::TakeBackBatch => "take_back_batch",
+            Self::ChooseLanguage => "choose_language",
         }
     }
 }
@@ -273,7 +281,11 @@ pub const fn reach(role: Role, action: Action, kind: Kind) -> Reach {
 #[must_use]
 pub const fn task_reach(role: Role, task: Task) -> Reach {
     match (role, task) {
+        // Of the own record, whoever may write those of people.
+        (_, Task::ChooseLanguage) => Reach::All,
         (Role::Manager, _) => Reach::All,
+        (Role::Officer, Task::TakeBackBatch) => Reach::Areas,
+        (Role::Member, Task::TakeBackBatch) => Reach::Own,
         (Role::Operator, Task::Invite | Task::Sync | Task::Changes) => Reach::All,
         (Role::Officer, Task::SavingsReport | Task::SeedStock | Task::Estimates) => Reach::Areas,
         (Role::Officer, Task::Rations) => Reach::Areas,

@@ -14,7 +14,7 @@ use traybook_domain::value::Instant;
 use traybook_domain::{Kind, limits};
 use traybook_storage::Conn;
 use traybook_storage::accounts::{self, Membership, Session};
-use traybook_storage::records::{self, Visible};
+use traybook_storage::records;
 use uuid::Uuid;
 
 /// What a sign-in gives.
@@ -319,22 +319,19 @@ impl App {
     /// # Errors
     /// Those of the store.
     pub async fn choose_language(&self, actor: &Actor, language: &str) -> Result<(), AppError> {
-        // Managers alone correct people's records, and operators those of operators; everybody may
-        // choose a language.
-        let role = if actor.role == Role::Operator { Role::Operator } else { Role::Manager };
-        let (own, now) = (Actor { role, ..actor.clone() }, self.now());
+        let visible = actor.task(Task::ChooseLanguage)?;
+        let (own, now) = (actor.clone(), self.now());
         let patched = language.to_owned();
         let patch = Map::from_iter([("language".to_owned(), Json::from(language))]);
         self.store
             .change(own.coop.number, move |writing| {
                 let mut txn = Txn::begin(writing, &own, now)?;
-                let seen = Visible::All;
-                let record = txn.find_visible(Kind::Person, own.person, &seen)?;
+                let record = txn.find_visible(Kind::Person, own.person, &visible)?;
                 let spoken = Kind::Person.spec().get(&record.values, "language").as_text();
                 if spoken == Some(patched.as_str()) {
                     return Ok(());
                 }
-                txn.correct(Kind::Person, record.id, record.version, &patch)?;
+                txn.correct_within(Kind::Person, record.id, record.version, &patch, &visible)?;
                 txn.finish()
             })
             .await

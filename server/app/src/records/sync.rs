@@ -5,39 +5,12 @@ use super::txn::{REASON, Txn, Written, clean_reason, find_visible};
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use crate::records::single::read_id;
-use serde_json::{Map, Value as Json};
+use serde_json::Value as Json;
+use traybook_answers::records::{SyncMutation, SyncOperation};
 use traybook_answers::wire::AnyRecord;
 use traybook_domain::authz::{Action, Task};
 use traybook_domain::{FieldError, Kind};
 use uuid::Uuid;
-
-/// A queued change, its members not yet read.
-#[derive(Clone, Debug)]
-pub struct Mutation {
-    /// `create`, `correct` or `withdraw`.
-    pub operation: Operation,
-    /// Kind of the record, as the change feed names it.
-    pub kind: String,
-    /// The record.
-    pub id: Json,
-    /// Version that the device had.
-    pub version: Option<i64>,
-    /// The record to make, or the patch.
-    pub body: Map<String, Json>,
-    /// Why.
-    pub reason: Option<String>,
-}
-
-/// What a change does.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Operation {
-    /// Makes a record.
-    Create,
-    /// Corrects one.
-    Correct,
-    /// Withdraws one.
-    Withdraw,
-}
 
 /// What became of a change.
 #[derive(Clone, Debug)]
@@ -80,7 +53,7 @@ impl App {
     pub async fn sync(
         &self,
         actor: &Actor,
-        mutations: Vec<Mutation>,
+        mutations: Vec<SyncMutation>,
     ) -> Result<Vec<Outcome>, AppError> {
         actor.task(Task::Sync)?;
         let (who, now) = (actor.clone(), self.now());
@@ -99,23 +72,23 @@ impl App {
     }
 }
 
-fn one(txn: &mut Txn<'_, '_>, m: &Mutation) -> Result<Outcome, AppError> {
+fn one(txn: &mut Txn<'_, '_>, m: &SyncMutation) -> Result<Outcome, AppError> {
     let (kind, id) = target(m)?;
     let version = || {
-        m.version.ok_or_else(|| {
+        m.version.map(|v| i64::from(v.get())).ok_or_else(|| {
             AppError::field("version", "required", "give the version that the device had")
         })
     };
     let written = match m.operation {
-        Operation::Create => txn.create(kind, id, &m.body)?,
-        Operation::Correct => {
+        SyncOperation::Create => txn.create(kind, id, &m.body)?,
+        SyncOperation::Correct => {
             let mut patch = m.body.clone();
             if let Some(reason) = &m.reason {
                 patch.insert(REASON.to_owned(), Json::from(reason.as_str()));
             }
             txn.correct(kind, id, version()?, &patch)?
         }
-        Operation::Withdraw => {
+        SyncOperation::Withdraw => {
             let reason = m.reason.as_deref().map(clean_reason).transpose()?;
             txn.withdraw(kind, id, version()?, reason)?
         }
@@ -126,19 +99,19 @@ fn one(txn: &mut Txn<'_, '_>, m: &Mutation) -> Result<Outcome, AppError> {
     })
 }
 
-fn target(m: &Mutation) -> Result<(Kind, Uuid), AppError> {
+fn target(m: &SyncMutation) -> Result<(Kind, Uuid), AppError> {
     let kind = Kind::from_one(&m.kind).filter(|k| *k != Kind::Cooperative);
     let kind = kind.ok_or_else(|| {
         AppError::field("kind", "choice", "give a kind of record, such as milk_record")
     })?;
-    Ok((kind, read_id(&m.id)?))
+    Ok((kind, read_id(&Json::from(m.id.as_str()))?))
 }
 
 /// What a device is told of a change that failed. Failures of the store stop the whole queue.
 fn refusal(
     txn: &mut Txn<'_, '_>,
     actor: &Actor,
-    m: &Mutation,
+    m: &SyncMutation,
     error: AppError,
     now: traybook_domain::value::Instant,
 ) -> Result<Outcome, AppError> {

@@ -5,7 +5,7 @@ use super::txn::{Txn, clean_reason};
 use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use serde_json::{Map, Value as Json};
-use traybook_domain::authz::{Action, Role};
+use traybook_domain::authz::{Role, Task};
 use traybook_domain::import_id::{import_id, v7_millis};
 use traybook_domain::{FieldError, Kind, Value};
 use traybook_storage::records::{self, Filter, Record, Visible};
@@ -63,10 +63,9 @@ impl App {
         reason: &str,
     ) -> Result<(), AppError> {
         let reason = clean_reason(reason)?;
-        let visible = actor.visible(Action::Withdraw, Kind::Batch)?;
-        let own = Actor { role: Role::Manager, ..actor.clone() };
+        let visible = actor.task(Task::TakeBackBatch)?;
         let (number, is_member) = (actor.coop.number, actor.role == Role::Member);
-        self.change(&own, move |txn| {
+        self.change(actor, move |txn| {
             let found = txn.find_visible(Kind::Batch, batch, &visible)?;
             if found.withdrawn_at.is_none() && found.version != version {
                 return Err(AppError::Stale { current: found.version });
@@ -164,5 +163,6 @@ fn fall(
             fall(txn, number, (other, &resting), reason)?;
         }
     }
-    txn.withdraw(kind, record.id, record.version, Some(reason.to_owned())).map(drop)
+    let (version, reason) = (record.version, Some(reason.to_owned()));
+    txn.withdraw_within(kind, record.id, version, reason, &Visible::All).map(drop)
 }

@@ -4,54 +4,16 @@ use crate::problem::{FieldProblem, Problem};
 use crate::request::{Answer, Request, json};
 use actix_web::http::header::LINK;
 use serde::{Deserialize, Serialize};
-use serde_json::{Map, Value as Json};
-use std::num::NonZeroU32;
 use traybook_answers::choice;
+use traybook_answers::records::SyncMutation;
 use traybook_answers::wire::AnyRecord;
 use traybook_app::AppError;
 use traybook_app::records::changes::LIMIT_MAX;
-use traybook_app::records::sync::{Mutation, Operation, Outcome};
+use traybook_app::records::sync::Outcome;
 use traybook_domain::limits;
 use utoipa::ToSchema;
 
 const JSON: &[&str] = &["application/json"];
-
-/// What a queued change does.
-#[derive(Clone, Copy, Deserialize, ToSchema)]
-#[serde(rename_all = "lowercase")]
-pub enum SyncOperation {
-    /// Makes a record.
-    Create,
-    /// Corrects one.
-    Correct,
-    /// Withdraws one.
-    Withdraw,
-}
-
-/// A queued change.
-#[derive(Deserialize, ToSchema)]
-#[serde(deny_unknown_fields)]
-pub struct SyncMutation {
-    /// What it does.
-    operation: SyncOperation,
-    /// Kind of record, as the change feed names it.
-    #[schema(example = "milk_record")]
-    kind: String,
-    /// The record's id, made by the device (UUID version 7).
-    #[schema(example = "01960000-0000-7000-8000-000000000001")]
-    id: String,
-    /// Version that the device had; for correct and withdraw.
-    #[serde(default)]
-    #[schema(value_type = Option<i64>, minimum = 1, maximum = 4294967295_i64)]
-    version: Option<NonZeroU32>,
-    /// The record to make, or the members to change.
-    #[serde(default)]
-    #[schema(value_type = Object)]
-    body: Map<String, Json>,
-    /// Why, for correct and withdraw; 1 to 500 characters.
-    #[serde(default)]
-    reason: Option<String>,
-}
 
 /// A device's queue.
 #[derive(Deserialize, ToSchema)]
@@ -114,28 +76,12 @@ pub async fn sync(r: Request) -> Answer {
         let detail = format!("send 1 to {} changes in one call", limits::SYNC_MUTATIONS_MAX);
         return Err(Problem::field("mutations", "length", detail));
     }
-    let mutations = asked.mutations.into_iter().map(mutation).collect();
-    let outcomes = r.app().sync(r.actor()?, mutations).await?;
+    let outcomes = r.app().sync(r.actor()?, asked.mutations).await?;
     let results: Vec<SyncResult> =
         outcomes.into_iter().enumerate().map(|(i, o)| result(i, o)).collect();
     let body = serde_json::to_string(&SyncResponse { results });
     let body = body.map_err(|e| AppError::Internal(e.to_string()))?;
     Ok(json(body))
-}
-
-fn mutation(m: SyncMutation) -> Mutation {
-    Mutation {
-        operation: match m.operation {
-            SyncOperation::Create => Operation::Create,
-            SyncOperation::Correct => Operation::Correct,
-            SyncOperation::Withdraw => Operation::Withdraw,
-        },
-        kind: m.kind,
-        id: Json::String(m.id),
-        version: m.version.map(|v| i64::from(v.get())),
-        body: m.body,
-        reason: m.reason,
-    }
 }
 
 fn result(index: usize, outcome: Outcome) -> SyncResult {

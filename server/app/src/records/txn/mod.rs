@@ -221,7 +221,22 @@ impl<'a, 'c> Txn<'a, 'c> {
         patch: &Map<String, Json>,
     ) -> Result<Written, AppError> {
         let visible = self.actor.visible(Action::Correct, kind)?;
-        let old = self.find_visible(kind, id, &visible)?;
+        self.correct_within(kind, id, version, patch, &visible)
+    }
+
+    /// The same for whoever has been allowed to do it as part of something larger.
+    ///
+    /// # Errors
+    /// As [`Txn::correct`].
+    pub(crate) fn correct_within(
+        &mut self,
+        kind: Kind,
+        id: Uuid,
+        version: i64,
+        patch: &Map<String, Json>,
+        visible: &Visible,
+    ) -> Result<Written, AppError> {
+        let old = self.find_visible(kind, id, visible)?;
         let reason = reason_of(patch)?;
         let fields = kind.spec().fields;
         let ignore = ["id", REASON];
@@ -253,7 +268,7 @@ impl<'a, 'c> Txn<'a, 'c> {
                 return Err(AppError::field(REASON, "required", detail));
             }
         }
-        self.check(kind, id, &mut values, Some(&old.values), &visible)?;
+        self.check(kind, id, &mut values, Some(&old.values), visible)?;
         let new = Record {
             values,
             version: old.version + 1,
@@ -277,7 +292,22 @@ impl<'a, 'c> Txn<'a, 'c> {
         reason: Option<String>,
     ) -> Result<Written, AppError> {
         let visible = self.actor.visible(Action::Withdraw, kind)?;
-        let old = self.find_visible(kind, id, &visible)?;
+        self.withdraw_within(kind, id, version, reason, &visible)
+    }
+
+    /// The same for whoever has been allowed to do it as part of something larger.
+    ///
+    /// # Errors
+    /// As [`Txn::withdraw`].
+    pub(crate) fn withdraw_within(
+        &mut self,
+        kind: Kind,
+        id: Uuid,
+        version: i64,
+        reason: Option<String>,
+        visible: &Visible,
+    ) -> Result<Written, AppError> {
+        let old = self.find_visible(kind, id, visible)?;
         if old.withdrawn_at.is_some() {
             return Ok(Written::Before(old));
         }
