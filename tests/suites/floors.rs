@@ -179,3 +179,75 @@ fn files_are_short_and_finished() {
         }
     }
 }
+
+/// The program's sources, tests left out.
+fn program_files() -> String {
+    let root = concat!(env!("CARGO_MANIFEST_DIR"), "/..");
+    let mut git = Command::new("git");
+    let out = git.args(["ls-files", "server/*.rs", "seed-demo/*.rs"]).current_dir(root).output();
+    String::from_utf8_lossy(&out.expect("git ls-files").stdout).into_owned()
+}
+
+/// The functions of a source: name and lines.
+fn functions(text: &str) -> Vec<(String, usize)> {
+    let text = text.split("#[cfg(test)]").next().unwrap_or_default();
+    let lines: Vec<&str> = text.lines().collect();
+    let mut found = Vec::new();
+    for (at, line) in lines.iter().enumerate() {
+        let indent = &line[..line.len() - line.trim_start().len()];
+        let before = line.split("fn ").next().unwrap_or_default();
+        let is_function = before
+            .split_whitespace()
+            .all(|w| w.starts_with("pub") || ["const", "async", "extern"].contains(&w));
+        let name = line.split("fn ").nth(1).and_then(|rest| rest.split(['(', '<']).next());
+        let (true, Some(name)) = (is_function && !line.trim_start().starts_with("//"), name) else {
+            continue;
+        };
+        let end = lines[at..].iter().position(|l| *l == format!("{indent}}}"));
+        found.extend(end.map(|end| (name.to_owned(), end + 1)));
+    }
+    found
+}
+
+#[test]
+fn functions_are_short() {
+    let root = concat!(env!("CARGO_MANIFEST_DIR"), "/..");
+    let files = program_files();
+    let sources = files.lines().filter(|f| f.contains("/src/"));
+    for file in sources {
+        let text = std::fs::read_to_string(format!("{root}/{file}")).unwrap_or_default();
+        for (name, lines) in functions(&text) {
+            assert!(lines <= 70, "{file}: {name} has {lines} lines: split it");
+        }
+    }
+    let long = format!(
+        "impl X {{\n    pub fn long(&self) {{\n{}    }}\n}}\n",
+        "        x();\n".repeat(80)
+    );
+    assert_eq!(functions(&long), [("long".to_owned(), 82)], "it would be found");
+}
+
+/// Names that say nothing, or the wrong thing.
+const NAMES: &[&str] = &[
+    "fn told(",
+    "enum Told",
+    "struct Told",
+    "fn helper",
+    "mod utils",
+    "mod helpers",
+    "mod common",
+    "by_farm(",
+];
+
+#[test]
+fn names_say_what_is_done() {
+    let root = concat!(env!("CARGO_MANIFEST_DIR"), "/..");
+    let files = program_files();
+    assert!(files.lines().count() > 50);
+    for file in files.lines().filter(|f| f.contains("/src/")) {
+        let text = std::fs::read_to_string(format!("{root}/{file}")).unwrap_or_default();
+        for name in NAMES {
+            assert!(!text.contains(name), "{file} holds `{name}`");
+        }
+    }
+}

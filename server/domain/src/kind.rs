@@ -122,12 +122,6 @@ kinds! {
 }
 
 impl Kind {
-    /// The kind of a path segment (`milk-records`).
-    #[must_use]
-    pub fn from_path(path: &str) -> Option<Self> {
-        Self::ALL.iter().copied().find(|k| k.spec().path == path)
-    }
-
     /// The kind of a record name (`milk_record`).
     #[must_use]
     pub fn from_one(one: &str) -> Option<Self> {

@@ -46,7 +46,7 @@ fn scene(number: usize, today: Day) -> Scene {
         },
         batches: (0..18).rev().map(|age| batch(number, cows, today, age)).collect(),
         recorded: Vec::new(),
-        stock: vec![LotStock { lot: id(9), code: "L".into(), crop: number % 3, grams: 90_000 }],
+        stock: vec![LotStock { lot: id(9), crop: number % 3, grams: 90_000 }],
     }
 }
 

@@ -10,7 +10,7 @@ pub fn sum(event: &str, column: &str) -> String {
 
 /// The same, null where none of them tells.
 #[must_use]
-pub fn told(event: &str, column: &str) -> String {
+pub fn sum_known(event: &str, column: &str) -> String {
     format!("CAST(SUM(CASE WHEN event = '{event}' THEN {column} END) AS BIGINT)")
 }
 

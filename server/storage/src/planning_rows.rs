@@ -3,7 +3,7 @@
 
 use crate::conn::{Bind, Conn, LIMIT, Row};
 use crate::error::StoreError;
-use crate::event_sums::{count, first, last, of_mould, sum, told};
+use crate::event_sums::{count, first, last, of_mould, sum, sum_known};
 use crate::farm_rows::{Farms, only};
 use chrono::NaiveDate;
 use std::collections::HashMap;
@@ -179,7 +179,9 @@ pub fn batches(
     let soaked = first("soaked");
     let outs: Vec<String> = OUTS
         .iter()
-        .flat_map(|event| [count(event), last(event), told(event, "trays"), told(event, "kg")])
+        .flat_map(|event| {
+            [count(event), last(event), sum_known(event, "trays"), sum_known(event, "kg")]
+        })
         .collect();
     let mut sql = format!(
         "SELECT b.farm_id, b.id, b.code, b.shed_id, b.animal_group_id, b.seed_lot_id, b.crop, \

@@ -258,7 +258,7 @@ fn load(
         }
     }
     standing(conn, coop, day, of, &mut scenes)?;
-    told(conn, coop.number, of, &mut scenes)?;
+    planned(conn, coop.number, of, &mut scenes)?;
     growing(conn, coop, day, of, &mut scenes)?;
     seed(conn, coop.number, of, &board.lots, &mut scenes)?;
     for row in rows {
@@ -306,7 +306,7 @@ fn standing(
 }
 
 /// Fodder plans, rest days, pauses.
-fn told(
+fn planned(
     conn: &mut Conn,
     coop: i64,
     of: Farms<'_>,
@@ -425,7 +425,7 @@ fn seed(
     for (farm, lot, grams) in planning_rows::stock(conn, coop, of)? {
         let (Some(scene), Some(known)) = (scenes.get_mut(&farm), lots.get(&lot)) else { continue };
         let Some(crop) = CROPS.iter().position(|c| *c == known.crop) else { continue };
-        scene.stock.push(LotStock { lot, code: known.code.clone(), crop, grams });
+        scene.stock.push(LotStock { lot, crop, grams });
     }
     Ok(())
 }

@@ -4,8 +4,7 @@ use super::txn::{Txn, Written};
 use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
 use crate::records::csv_files::{
-    BATCH_SHORTHAND, Codes, Column, Sheet, column_name, columns, file_name, instant_text, sheet,
-    shorthand_columns,
+    Codes, Column, Sheet, column_name, columns, file_name, instant_text, sheet, shorthand_columns,
 };
 use crate::records::import_order::{Rows, parents_first};
 use std::collections::HashMap;
@@ -15,13 +14,11 @@ use std::sync::Arc;
 use traybook_domain::authz::{Action, Task};
 use traybook_domain::field::{FieldKind, ReadCtx};
 use traybook_domain::import_id::import_id;
-use traybook_domain::kinds::BatchEvent;
-use traybook_domain::record::Record as _;
 use traybook_domain::time::start_of_day;
 use traybook_domain::value::Instant;
 use traybook_domain::{FieldError, Kind, Value, limits};
 use traybook_reports::csv_text::unguard;
-use traybook_storage::records::{self, Visible};
+use traybook_storage::records;
 use uuid::Uuid;
 
 /// A file: what kind of record it holds, and its bytes.
@@ -58,7 +55,7 @@ pub struct FileReport {
 }
 
 impl FileReport {
-    fn fail(&mut self, line: u64, column: usize, name: &str, error: FieldError) {
+    pub(super) fn fail(&mut self, line: u64, column: usize, name: &str, error: FieldError) {
         self.bad_count += 1;
         if self.bad.len() < limits::CSV_ERRORS_MAX {
             self.bad.push(BadRow { line, column, name: name.to_owned(), error });
@@ -230,10 +227,10 @@ impl App {
 }
 
 /// Where a file's columns go.
-struct Header {
+pub(super) struct Header {
     id: Option<usize>,
     fields: Vec<(usize, Column)>,
-    shorthand: HashMap<&'static str, usize>,
+    pub(super) shorthand: HashMap<&'static str, usize>,
     width: usize,
 }
 
@@ -320,16 +317,16 @@ fn in_order(kind: Kind, header: &Header, rows: Rows) -> Rows {
     }
 }
 
-struct File<'a> {
-    coop: &'a Coop,
-    kind: Kind,
+pub(super) struct File<'a> {
+    pub(super) coop: &'a Coop,
+    pub(super) kind: Kind,
     /// Whether the machine itself reads it in, rather than somebody signed in.
-    is_machine: bool,
-    header: Header,
-    ctx: ReadCtx,
-    codes: Codes,
+    pub(super) is_machine: bool,
+    pub(super) header: Header,
+    pub(super) ctx: ReadCtx,
+    pub(super) codes: Codes,
     /// How often a row of the same content has stood in the file.
-    seen: HashMap<u64, u32>,
+    pub(super) seen: HashMap<u64, u32>,
 }
 
 impl File<'_> {
@@ -493,7 +490,12 @@ impl File<'_> {
         Some(import_id(&cooperative, spec.one, &key, at.unwrap_or(0)))
     }
 
-    fn refused(&self, line: u64, error: AppError, report: &mut FileReport) -> Result<(), AppError> {
+    pub(super) fn refused(
+        &self,
+        line: u64,
+        error: AppError,
+        report: &mut FileReport,
+    ) -> Result<(), AppError> {
         match error {
             AppError::Invalid(errors) => {
                 for e in errors {
@@ -518,79 +520,5 @@ impl File<'_> {
             }
             other => Err(other),
         }
-    }
-
-    /// The events that stand in a batch's own line.
-    fn events(
-        &mut self,
-        txn: &mut Txn<'_, '_>,
-        line: u64,
-        cells: &[String],
-        batch: Uuid,
-        report: &mut FileReport,
-    ) -> Result<(), AppError> {
-        let spec = Kind::BatchEvent.spec();
-        for (event, at, trays, kg) in BATCH_SHORTHAND {
-            let mut read = |name: &str, field: &str| {
-                let position = self.header.shorthand.get(name).copied();
-                let cell = position.and_then(|p| cells.get(p)).map_or("", String::as_str);
-                let text =
-                    if field == "at" { instant_text(cell, self.coop) } else { cell.to_owned() };
-                if cell.is_empty() {
-                    return Value::Null;
-                }
-                match spec.field(field).map(|f| f.read_text(&text, &self.ctx)) {
-                    Some(Ok(value)) => value,
-                    Some(Err(e)) => {
-                        report.fail(line, position.map_or(0, |p| p + 1), name, e);
-                        Value::Null
-                    }
-                    None => Value::Null,
-                }
-            };
-            let (when, trays, kg) = (read(at, "at"), read(trays, "trays"), read(kg, "kg"));
-            let cause =
-                if *event == "discarded" { read("discard_cause", "cause") } else { Value::Null };
-            let reason =
-                if *event == "fed_out" { read("fed_reason", "reason") } else { Value::Null };
-            let amounts =
-                [&trays, &kg, &cause].iter().any(|v| !v.is_null() && **v != Value::Int(0));
-            let Value::Instant(ms) = when else {
-                if amounts {
-                    let reason = format!("give {at} for what is recorded of it");
-                    report.fail(line, 0, at, FieldError::new(at, "event_time", reason));
-                }
-                continue;
-            };
-            if *event == "discarded" && !amounts {
-                continue;
-            }
-            let record = BatchEvent {
-                batch_id: batch,
-                farm_id: Uuid::nil(),
-                event: (*event).to_owned(),
-                at: Instant(ms),
-                trays: trays.as_int(),
-                kg: kg.as_int(),
-                cause: cause.as_text().map(str::to_owned),
-                mould_seen: None,
-                germinated_percent: None,
-                animal_group_id: None,
-                reason: reason.as_text().map(str::to_owned),
-                note: None,
-            };
-            let cooperative = self.coop.id.to_string();
-            let id = import_id(&cooperative, spec.one, &format!("{batch} {event}"), ms);
-            let mut values = record.into_values();
-            if let Some(slot) = spec.index("farm_id").and_then(|i| values.get_mut(i)) {
-                *slot = Value::Null;
-            }
-            match txn.create_values(Kind::BatchEvent, id, values, &Visible::All) {
-                Ok(Written::Now(_)) => report.made += 1,
-                Ok(Written::Before(_)) => report.before += 1,
-                Err(error) => self.refused(line, error, report)?,
-            }
-        }
-        Ok(())
     }
 }

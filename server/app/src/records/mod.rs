@@ -6,6 +6,7 @@ pub mod check;
 pub mod csv_files;
 pub mod export;
 pub mod import;
+mod import_batches;
 mod import_order;
 pub mod photos;
 pub mod represent;

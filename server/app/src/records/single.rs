@@ -102,9 +102,8 @@ fn ask(actor: &Actor, kind: Kind, query: &Query, now: Instant) -> Result<Asked, 
                 if bound.is_none() {
                     errors.push(FieldError::new(name, "type", "give a day as YYYY-MM-DD"));
                 }
-                let slot =
-                    if name == "from" { &mut asked.filter.from } else { &mut asked.filter.to };
-                *slot = bound;
+                let Filter { from, to, .. } = &mut asked.filter;
+                *if name == "from" { from } else { to } = bound;
             }
             "q" if spec.code.is_some() && (1..=100).contains(&text.chars().count()) => {
                 if text.chars().any(char::is_control) {

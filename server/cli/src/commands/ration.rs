@@ -100,7 +100,7 @@ fn read(path: &PathBuf) -> Result<Map<String, Json>, String> {
     }
 }
 
-fn told(errors: Vec<FieldError>) -> String {
+fn in_words(errors: Vec<FieldError>) -> String {
     let line = |e: &FieldError| {
         let place = if e.pointer.is_empty() { "/" } else { &e.pointer };
         format!("\n  {place}: {}", e.detail)
@@ -114,26 +114,26 @@ fn as_json<T: serde::Serialize>(value: &T) -> Result<Json, String> {
 }
 
 fn value(request: &Map<String, Json>) -> Result<Json, String> {
-    let rows = feeds::values(request).map_err(told)?;
+    let rows = feeds::values(request).map_err(in_words)?;
     Ok(json!({ "feeds": as_json(&rows)?, "caution": CAUTION }))
 }
 
 fn square(request: &Map<String, Json>) -> Result<Json, String> {
-    let square = Square::read(request).map_err(told)?;
+    let square = Square::read(request).map_err(in_words)?;
     as_json(&square.answer().ok_or("give a target between the two feeds")?)
 }
 
 fn mix(request: &Map<String, Json>) -> Result<Json, String> {
-    let request = Request::read(request).map_err(told)?;
+    let request = Request::read(request).map_err(in_words)?;
     as_json(&solve(&request).map_err(|e| format!("failed to {e}"))?)
 }
 
 fn break_even(request: &Map<String, Json>) -> Result<Json, String> {
-    as_json(&Fodder::read(request).map_err(told)?.answer())
+    as_json(&Fodder::read(request).map_err(in_words)?.answer())
 }
 
 fn budget(request: &Map<String, Json>) -> Result<Json, String> {
-    as_json(&budget::Request::read(request).map_err(told)?.answer())
+    as_json(&budget::Request::read(request).map_err(in_words)?.answer())
 }
 
 /// An answer for reading: its numbers, its lists as tables, its sentences.

@@ -30,7 +30,7 @@ pub fn run(args: &Args, seed: &Seed) -> Result<ExitCode, String> {
         match &seed.asked {
             SeedAsked::Account { farm: None, .. } => {
                 let accounts = app.seed_accounts(&actor).await?;
-                let head = [accounts.currency.clone(), told("balance", accounts.balance)];
+                let head = [accounts.currency.clone(), named("balance", accounts.balance)];
                 print(&accounts, &head, format)?;
             }
             SeedAsked::Account { farm: Some(farm), from, to, .. } => {
@@ -39,8 +39,8 @@ pub fn run(args: &Args, seed: &Seed) -> Result<ExitCode, String> {
                 let head = [
                     account.sentence.clone(),
                     account.currency.clone(),
-                    told("opening balance", account.opening_balance),
-                    told("closing balance", account.closing_balance),
+                    named("opening balance", account.opening_balance),
+                    named("closing balance", account.closing_balance),
                 ];
                 print(&account, &head, format)?;
             }
@@ -91,7 +91,7 @@ async fn trace(
     }
 }
 
-fn told(name: &str, amount: Decimal) -> String {
+fn named(name: &str, amount: Decimal) -> String {
     format!("{name}: {amount}")
 }
 

@@ -6,7 +6,6 @@ use crate::field::{
 };
 use crate::guide::{GUIDE_NAMES, GuideName};
 use crate::kind::{Kind, Scope};
-use crate::limits;
 use crate::money::format_decimal;
 use crate::record::record;
 use chrono::NaiveDate;
@@ -169,10 +168,4 @@ record! {
         /// Remarks.
         note: Option<String> = text(1_000);
     }
-}
-
-/// Whether `grams` is a mass a person could have meant.
-#[must_use]
-pub const fn is_mass(grams: i64) -> bool {
-    grams > 0 && grams <= limits::GRAMS_MAX
 }

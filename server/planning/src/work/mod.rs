@@ -136,8 +136,6 @@ pub struct Recorded {
 pub struct LotStock {
     /// Lot.
     pub lot: Uuid,
-    /// Lot number.
-    pub code: String,
     /// Crop, by position.
     pub crop: usize,
     /// Grams; negative where records are missing.

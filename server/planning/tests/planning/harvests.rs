@@ -145,12 +145,8 @@ fn a_soak_whose_only_seed_is_held_says_so_each_crop_by_itself() {
     hens.crop = Some(1);
     scene.farm.groups.push(hens);
     scene.farm.sheds[0].places = 40;
-    let lot = |number: u128, crop: usize| LotStock {
-        lot: Uuid::from_u128(number),
-        code: format!("L{number}"),
-        crop,
-        grams: 50_000,
-    };
+    let lot =
+        |number: u128, crop: usize| LotStock { lot: Uuid::from_u128(number), crop, grams: 50_000 };
     scene.stock = vec![lot(1, 0), lot(2, 1)];
     let soaks = |scene: &Scene, held: bool| {
         let list = lines(scene, day("2026-04-01"), now, held);

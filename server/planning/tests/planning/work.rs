@@ -52,8 +52,7 @@ pub fn scene(now: &str) -> Scene {
             mould: false,
         });
     }
-    let stock =
-        vec![LotStock { lot: Uuid::from_u128(77), code: "L7".into(), crop: 0, grams: 90_000 }];
+    let stock = vec![LotStock { lot: Uuid::from_u128(77), crop: 0, grams: 90_000 }];
     Scene { farm, batches, recorded: Vec::new(), stock }
 }
 

@@ -35,7 +35,7 @@ pub fn explain(model: &Model<'_>) -> Result<Clash, Unreliable> {
         };
         clashing.push((limit, reachable(model, *row, limit, &kept)?));
     }
-    Ok(told(model, &clashing))
+    Ok(clash(model, &clashing))
 }
 
 /// How near to a limit a mix can come that keeps the others of the clash, in the units asked for.
@@ -58,7 +58,7 @@ fn reachable(
     })
 }
 
-fn told(model: &Model<'_>, clashing: &[(&Limit, Option<f64>)]) -> Clash {
+fn clash(model: &Model<'_>, clashing: &[(&Limit, Option<f64>)]) -> Clash {
     let each: Vec<String> = clashing.iter().map(|(l, _)| model.words(l)).collect();
     let amount = model.limits.first().map(|l| model.words(l)).unwrap_or_default();
     let mut sentence = match each.as_slice() {

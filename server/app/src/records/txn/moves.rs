@@ -96,22 +96,7 @@ impl Txn<'_, '_> {
         let live = new.filter(|r| r.withdrawn_at.is_none());
         for (record, sign) in [(old, -1), (live, 1)] {
             let Some(record) = record else { continue };
-            let batch = if kind == Kind::BatchEvent {
-                let id = kind.spec().get(&record.values, "batch_id").as_id();
-                let parent = id.and_then(|id| self.parents.get(&(Kind::Batch, id)));
-                let known = parent.and_then(Option::as_ref).map(|p| p.values.clone());
-                match (known, id) {
-                    (Some(values), _) => Batch::from_values(&values),
-                    (None, Some(id)) => {
-                        let found =
-                            records::find(self.writing, self.actor.coop.number, Kind::Batch, id)?;
-                        found.and_then(|b| Batch::from_values(&b.values))
-                    }
-                    (None, None) => None,
-                }
-            } else {
-                None
-            };
+            let batch = self.batch_of(kind, record)?;
             self.effects.add(kind, &record.values, batch.as_ref(), zone, sign);
             if kind == Kind::HeadCount {
                 self.herds.extend(kind.spec().get(&record.values, "animal_group_id").as_id());
@@ -155,6 +140,26 @@ impl Txn<'_, '_> {
         if is_referred_to(kind) {
             self.parents.insert((kind, record.id), Some(parent));
         }
+        self.append(kind, record)
+    }
+
+    /// The batch of a batch event.
+    fn batch_of(&mut self, kind: Kind, record: &Record) -> Result<Option<Batch>, AppError> {
+        if kind != Kind::BatchEvent {
+            return Ok(None);
+        }
+        let id = kind.spec().get(&record.values, "batch_id").as_id();
+        let parent = id.and_then(|id| self.parents.get(&(Kind::Batch, id)));
+        if let Some(known) = parent.and_then(Option::as_ref) {
+            return Ok(Batch::from_values(&known.values));
+        }
+        let Some(id) = id else { return Ok(None) };
+        let found = records::find(self.writing, self.actor.coop.number, Kind::Batch, id)?;
+        Ok(found.and_then(|b| Batch::from_values(&b.values)))
+    }
+
+    /// A line of the change feed.
+    fn append(&mut self, kind: Kind, record: &Record) -> Result<(), AppError> {
         let seq = self.writing.next_change();
         let farm = match kind {
             Kind::Farm => Some(record.id),

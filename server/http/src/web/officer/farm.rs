@@ -136,7 +136,7 @@ pub(crate) async fn show_farm(visit: Visit) -> Shown {
             None => leaf.text("shelf-empty"),
         };
     }
-    told(&visit, &page, &mut leaf, farm_id).await?;
+    estimates(&visit, &page, &mut leaf, farm_id).await?;
     visits(&visit, &page, &mut leaf, farm_id).await?;
     leaf.add(Block::Links(links(&page, farm_id)));
     leaf.show()
@@ -263,7 +263,12 @@ fn shelf(page: &Page, glance: &Glance, shed: &Json) -> Option<String> {
 }
 
 /// What the estimates say.
-async fn told(visit: &Visit, page: &Page, leaf: &mut Leaf, farm: Uuid) -> Result<(), AppError> {
+async fn estimates(
+    visit: &Visit,
+    page: &Page,
+    leaf: &mut Leaf,
+    farm: Uuid,
+) -> Result<(), AppError> {
     leaf.heading("estimates-title");
     for (enterprise, change) in changes(visit, farm).await? {
         leaf.add(Block::Text(output_sentence(page, enterprise, &change)));
