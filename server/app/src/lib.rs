@@ -1,10 +1,12 @@
 //! Use cases: permission, then rule, then store, then change feed and history.
 //!
 //! Every door (API, sync, CSV import, demo data, command line) comes through here. Start with
-//! [`ctx`] (who acts, on which co-operative, when) and [`records::txn`] (how a record is made, corrected
+//! [`Actor`] and [`App`] (who acts, on which co-operative, when) and [`records::txn`] (how a record is made, corrected
 //! and withdrawn).
 
-pub mod ctx;
+mod actor;
+mod app;
+mod coop;
 mod days;
 pub mod error;
 pub mod estimates;
@@ -16,5 +18,7 @@ pub mod review;
 pub mod savings;
 pub mod seed;
 
-pub use ctx::{Actor, App, Coop};
+pub use actor::Actor;
+pub use app::{App, Random, SystemRandom};
+pub use coop::Coop;
 pub use error::AppError;

@@ -2,7 +2,7 @@
 
 use super::feed::FeedSavings;
 use super::{lots, output, saving, spoilage};
-use crate::ctx::Coop;
+use crate::Coop;
 use crate::error::AppError;
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};

@@ -1,6 +1,6 @@
 //! Raising and clearing flags, in the step that makes the figures.
 
-use crate::ctx::Coop;
+use crate::Coop;
 use crate::error::AppError;
 use crate::records::Txn;
 use chrono::NaiveDate;

@@ -3,10 +3,10 @@
 
 use super::figures::{FORMAT, Figures, day_after};
 use super::flags;
-use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
 use crate::records::Txn;
 use crate::review;
+use crate::{Actor, App, Coop};
 use std::collections::HashMap;
 use traybook_domain::limits::{MAKING_LEASE_MS, MAKING_PAUSE_MS, MAKING_REST, MAKINGS_AT_ONCE};
 use traybook_domain::time::start_of_day;

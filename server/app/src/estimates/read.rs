@@ -3,9 +3,9 @@
 use super::figures::{self, CoopFigures, FarmFigures};
 use super::spoilage::Charts;
 use super::{lots, output, saving, spoilage};
-use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use crate::savings::area_names;
+use crate::{Actor, App};
 use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::Arc;
 use traybook_answers::estimates::{

@@ -2,7 +2,7 @@
 
 use super::feed::FeedSavings;
 use super::figures::HalfWidths;
-use crate::ctx::Coop;
+use crate::Coop;
 use std::sync::Arc;
 use traybook_analytics::saving::{self, Amount, FarmAnswer};
 use traybook_analytics::sentences::{saving_programme_sentence, saving_sentence};

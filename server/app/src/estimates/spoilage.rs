@@ -3,7 +3,7 @@
 use super::figures::SharedCharts;
 use super::flags::Standing;
 use super::grouped;
-use crate::ctx::Coop;
+use crate::Coop;
 use crate::error::AppError;
 use chrono::NaiveDate;
 use std::collections::{HashMap, HashSet};

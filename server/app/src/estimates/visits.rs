@@ -3,9 +3,9 @@
 
 use super::figures;
 use super::flags::open_flags;
-use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use crate::savings::area_names;
+use crate::{Actor, App};
 use chrono::NaiveDate;
 use std::collections::HashMap;
 use std::sync::Arc;

@@ -1,10 +1,10 @@
 //! Making a co-operative, with the operator who made it as its first person.
 
-use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
 use crate::records::Presenter;
 use crate::records::Shown;
 use crate::records::Txn;
+use crate::{Actor, App, Coop};
 use serde_json::{Map, Value as Json};
 use traybook_domain::field::{ReadCtx, read_object};
 use traybook_domain::kinds::{Cooperative, Person};

@@ -1,7 +1,7 @@
 //! The keys that sign access tokens: several, each with an id, so that they can be changed without
 //! signing anybody out.
 
-use crate::ctx::Random;
+use crate::Random;
 use jsonwebtoken::{Algorithm, DecodingKey, EncodingKey, Header, Validation, decode, encode};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -207,7 +207,7 @@ fn write_private(path: &Path, text: &str) -> std::io::Result<()> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::ctx::SystemRandom;
+    use crate::SystemRandom;
 
     fn subject() -> Subject {
         let id = Uuid::from_u128(7);

@@ -1,6 +1,6 @@
 //! Password hashes: Argon2id, 19 MiB, two passes (OWASP's minimum), a few at a time.
 
-use crate::ctx::Random;
+use crate::Random;
 use crate::error::AppError;
 use argon2::password_hash::phc::PasswordHash;
 use argon2::{Algorithm, Argon2, Params, PasswordHasher, PasswordVerifier, Version};

@@ -1,10 +1,10 @@
 //! Signing in and out, refresh tokens, invitations.
 
-use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
 use crate::people::keys::Subject;
 use crate::people::passwords;
 use crate::records::{Txn, find_visible, normal_login};
+use crate::{Actor, App, Coop};
 use serde_json::{Map, Value as Json};
 use sha2::{Digest, Sha256};
 use traybook_domain::authz::{Action, Role, Task};

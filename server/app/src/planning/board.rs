@@ -1,8 +1,8 @@
 //! The farms with what grows on them, kept in memory and read again when they change.
 
-use crate::ctx::{App, Coop};
 use crate::error::AppError;
 use crate::seed::lots;
+use crate::{App, Coop};
 use chrono::{NaiveDate, Weekday};
 use std::collections::{HashMap, HashSet};
 use std::sync::Arc;

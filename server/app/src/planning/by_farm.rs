@@ -2,7 +2,7 @@
 //! change it is made anew for the farms that changed.
 
 use super::board::{Board, FarmBoard};
-use crate::ctx::{App, Coop};
+use crate::{App, Coop};
 use chrono::NaiveDate;
 use std::any::Any;
 use std::collections::{HashMap, HashSet};

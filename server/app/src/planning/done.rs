@@ -8,9 +8,9 @@
 
 use super::board;
 use super::work::Round;
-use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use crate::records::{Txn, Written};
+use crate::{Actor, App};
 use serde_json::{Map, Value as Json, json};
 use std::sync::Arc;
 use traybook_answers::work::{RecordedWork, WorkKind, WorkRecorded};

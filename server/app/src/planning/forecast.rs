@@ -3,9 +3,9 @@
 use super::board::{self, Board, FarmBoard};
 use super::lines::crop_name;
 use super::needs::{self, Need};
-use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use crate::savings::area_names;
+use crate::{Actor, App};
 use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;
 use traybook_answers::Decimal;

@@ -3,8 +3,8 @@
 
 use super::board::{Board, FarmBoard};
 use super::by_farm::ByFarm;
-use crate::ctx::{App, Coop};
 use crate::error::AppError;
+use crate::{App, Coop};
 use chrono::NaiveDate;
 use std::sync::Arc;
 use traybook_planning::forecast::{ByCropAndDay, SeedNeed, seed_need};

@@ -2,8 +2,8 @@
 
 use super::board;
 use super::lines::{crop_name, feed_note, reason, seed_note};
-use crate::ctx::{Actor, App};
 use crate::error::AppError;
+use crate::{Actor, App};
 use std::collections::BTreeMap;
 use traybook_answers::Decimal;
 use traybook_answers::planning::{

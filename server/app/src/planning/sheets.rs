@@ -2,8 +2,8 @@
 
 use super::board::{self, FarmBoard};
 use super::work::{Round, WorkQuery};
-use crate::ctx::{Actor, App};
 use crate::error::AppError;
+use crate::{Actor, App};
 use chrono::Datelike as _;
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -275,7 +275,7 @@ fn hidden(error: AppError) -> AppError {
 fn of_day(
     round: &Round,
     farm: &Arc<FarmBoard>,
-    coop: &crate::ctx::Coop,
+    coop: &crate::Coop,
     date: chrono::NaiveDate,
 ) -> Vec<Entry> {
     let work = round.farm(farm, None, None);
@@ -296,7 +296,7 @@ fn of_day(
 }
 
 /// What is to be known before the work of today; later days have warnings of their own by then.
-fn warned(work: &FarmWork, coop: &crate::ctx::Coop, date: chrono::NaiveDate) -> Option<Entry> {
+fn warned(work: &FarmWork, coop: &crate::Coop, date: chrono::NaiveDate) -> Option<Entry> {
     let about = work.warnings.join("\n");
     let summary = match work.held_lots.as_slice() {
         [] => work.warnings.first()?.clone(),

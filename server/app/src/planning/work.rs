@@ -3,9 +3,10 @@
 use super::board::{self, Board, FarmBoard};
 use super::by_farm::ByFarm;
 use super::lines::{SEED_DAYS, feeding, seed_note, warnings, work_line};
-use crate::ctx::{Actor, App, Coop, area_children};
+use crate::coop::area_children;
 use crate::error::AppError;
 use crate::savings::area_names;
+use crate::{Actor, App, Coop};
 use std::collections::{BTreeMap, HashSet};
 use std::sync::Arc;
 use traybook_answers::work::{FarmWork, Work, WorkChanges};

@@ -1,6 +1,6 @@
 //! Figures of a month: prices of feeds, and what fodder cost.
 
-use crate::ctx::Coop;
+use crate::Coop;
 use crate::error::AppError;
 use crate::savings;
 use std::collections::HashMap;

@@ -7,9 +7,9 @@ mod figures;
 
 pub use traybook_rations::{break_even, budget, limits, mix, request, square};
 
-use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
 use crate::savings::read_month;
+use crate::{Actor, App, Coop};
 use figures::{Figures, load};
 use serde_json::{Map, Value as Json, json};
 use traybook_answers::rations::FeedValues;

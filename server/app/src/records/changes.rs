@@ -1,8 +1,8 @@
 //! Everything that changed since a cursor.
 
 use super::represent::Presenter;
-use crate::ctx::{Actor, App};
 use crate::error::AppError;
+use crate::{Actor, App};
 use std::collections::{BTreeMap, HashMap, HashSet};
 use traybook_answers::records::{ChangedRecord, Changes};
 use traybook_answers::wire::AnyRecord;

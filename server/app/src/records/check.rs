@@ -1,7 +1,7 @@
 //! Building the kept sums anew from the records, to see that they agree.
 
-use crate::ctx::{App, Coop};
 use crate::error::AppError;
+use crate::{App, Coop};
 use std::collections::{BTreeMap, BTreeSet};
 use traybook_domain::effects::{DayRecord, Effects, day_record};
 use traybook_domain::kinds::Batch;

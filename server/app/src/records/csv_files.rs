@@ -1,7 +1,7 @@
 //! CSV files as co-operatives keep them in spreadsheets: one a record kind, people and things
 //! named by their codes.
 
-use crate::ctx::Coop;
+use crate::Coop;
 use std::collections::HashMap;
 use traybook_domain::field::FieldKind;
 use traybook_domain::time::{at_local, format_instant, parse_date};

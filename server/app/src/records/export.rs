@@ -1,8 +1,8 @@
 //! Writing a co-operative's records as CSV files, the same bytes for the same records.
 
-use crate::ctx::{App, Coop};
 use crate::error::AppError;
 use crate::records::csv_files::{Codes, column_name, columns, file_name};
+use crate::{App, Coop};
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
 use traybook_domain::field::FieldKind;

@@ -1,12 +1,12 @@
 //! Reading a folder of CSV files: all or nothing a file, every bad row reported.
 
 use super::txn::{Txn, Written};
-use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
 use crate::records::csv_files::{
     Codes, Column, Sheet, column_name, columns, file_name, instant_text, sheet, shorthand_columns,
 };
 use crate::records::import_order::{Rows, parents_first};
+use crate::{Actor, App, Coop};
 use std::collections::HashMap;
 use std::hash::{DefaultHasher, Hash as _, Hasher as _};
 use std::path::Path;

@@ -1,8 +1,8 @@
 //! The picture files of photos.
 
 use super::txn::find_visible;
-use crate::ctx::{Actor, App};
 use crate::error::AppError;
+use crate::{Actor, App};
 use img_parts::{Bytes, DynImage, ImageEXIF};
 use sha2::{Digest, Sha256};
 use traybook_domain::authz::Action;

@@ -1,6 +1,6 @@
 //! Records as JSON: the recorded fields, what is known of their making, and what follows from them.
 
-use crate::ctx::Coop;
+use crate::Coop;
 use crate::error::AppError;
 use serde_json::{Map, Value as Json, json};
 use std::cell::OnceCell;

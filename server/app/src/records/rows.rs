@@ -2,8 +2,8 @@
 
 use super::single::{Query, find_page};
 use super::txn::find_visible;
-use crate::ctx::{Actor, App};
 use crate::error::AppError;
+use crate::{Actor, App};
 use traybook_domain::authz::Action;
 use traybook_domain::kinds::CorrectionRequest;
 use traybook_domain::record::Record as Declared;

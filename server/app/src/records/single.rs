@@ -2,8 +2,8 @@
 
 use super::represent::Presenter;
 use super::txn::{Written, find_visible};
-use crate::ctx::{Actor, App};
 use crate::error::AppError;
+use crate::{Actor, App};
 use serde_json::{Map, Value as Json};
 use sha2::{Digest, Sha256};
 use traybook_answers::records::{RecordAction, RecordHistory, RecordVersion};

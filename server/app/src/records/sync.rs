@@ -2,9 +2,9 @@
 
 use super::represent::Presenter;
 use super::txn::{REASON, Txn, Written, clean_reason, find_visible};
-use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use crate::records::single::read_id;
+use crate::{Actor, App};
 use serde_json::Value as Json;
 use traybook_answers::records::{SyncMutation, SyncOperation};
 use traybook_answers::wire::AnyRecord;

@@ -2,8 +2,8 @@
 //! animals. All of them are made, or none, and every field error of all of them is told at once.
 
 use super::txn::{Txn, clean_reason};
-use crate::ctx::{Actor, App};
 use crate::error::AppError;
+use crate::{Actor, App};
 use serde_json::{Map, Value as Json};
 use traybook_domain::authz::{Role, Task};
 use traybook_domain::import_id::{import_id, v7_millis};

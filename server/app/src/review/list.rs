@@ -1,10 +1,10 @@
 //! The review list: looks through a window of records by the rules of `traybook_domain::review`
 //! when the figures are made, and shows what they found.
 
-use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
 use crate::estimates::{as_of, grouped};
 use crate::seed::lots;
+use crate::{Actor, App, Coop};
 use chrono::{Days, NaiveDate};
 use std::collections::{BTreeMap, HashMap};
 use std::slice::from_ref;

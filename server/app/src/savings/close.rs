@@ -1,9 +1,9 @@
 //! Closing months.
 
 use super::report::{load_with_adjustments, read_month};
-use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use crate::estimates::Figures;
+use crate::{Actor, App};
 use traybook_answers::savings::{MonthClose, MonthCloses, VERSION};
 use traybook_answers::wire;
 use traybook_domain::Month;

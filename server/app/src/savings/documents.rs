@@ -4,8 +4,8 @@
 //! answer, a few at a time.
 
 use super::report::read_month;
-use crate::ctx::{Actor, App};
 use crate::error::AppError;
+use crate::{Actor, App};
 use std::sync::{Arc, LazyLock};
 use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 use traybook_answers::savings::SavingsReport;

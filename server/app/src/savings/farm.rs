@@ -2,9 +2,9 @@
 //! the records stand; its milk and eggs.
 
 use super::load::load;
-use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use crate::records::find_visible;
+use crate::{Actor, App};
 use std::collections::{HashMap, HashSet};
 use traybook_domain::authz::Task;
 use traybook_domain::effects::{Measure, Sums};

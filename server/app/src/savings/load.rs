@@ -1,6 +1,6 @@
 //! What the report of a month is made of: rows by farm, never by record.
 
-use crate::ctx::Coop;
+use crate::Coop;
 use crate::error::AppError;
 use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::Arc;

@@ -1,8 +1,8 @@
 //! Totals over co-operatives for partners and funders: no names, no small groups.
 
-use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
 use crate::savings::{area_names, load, read_month};
+use crate::{Actor, App, Coop};
 use std::collections::{BTreeMap, HashMap, HashSet};
 use traybook_answers::programme::{
     CooperativeTotals, Division, GroupFigures, GroupTotals, HiddenGroup, ProgrammeTotals,

@@ -2,10 +2,10 @@
 
 use super::load::{few, load, seen_farms};
 use super::reports::Reports;
-use crate::ctx::{Actor, App, Coop};
 use crate::error::AppError;
 use crate::estimates::extras;
 use crate::records::find_visible;
+use crate::{Actor, App, Coop};
 use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::Arc;
 use traybook_answers::savings::{FarmLine, SavingsReport};

@@ -1,10 +1,10 @@
 //! What members owe for seed: balances, and a farm's statement.
 
-use crate::ctx::{Actor, App};
 use crate::days::span;
 use crate::error::AppError;
 use crate::savings::seen_farms;
 use crate::seed::lots;
+use crate::{Actor, App};
 use std::collections::HashMap;
 use traybook_answers::Decimal;
 use traybook_answers::seed::{AccountEntry, AccountLine, FarmBalance, SeedAccount, SeedAccounts};

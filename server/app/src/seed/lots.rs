@@ -1,9 +1,9 @@
 //! Seed stock, the growing guide in force.
 
-use crate::ctx::{Actor, App};
 use crate::days::{self, span};
 use crate::error::AppError;
 use crate::savings::seen_farms;
+use crate::{Actor, App};
 use std::collections::HashMap;
 use traybook_answers::Decimal;
 use traybook_answers::planning::{GrowingGuide, GuideValue};

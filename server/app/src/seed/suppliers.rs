@@ -1,9 +1,9 @@
 //! Suppliers of seed compared: price, germination, spoilage.
 
-use crate::ctx::{Actor, App};
 use crate::days::span;
 use crate::error::AppError;
 use crate::seed::lots;
+use crate::{Actor, App};
 use std::collections::{BTreeMap, HashMap, HashSet};
 use traybook_analytics::spoilage::{Batch, SpoilageRules, tray_correlation};
 use traybook_analytics::stats::wilson_of_share;

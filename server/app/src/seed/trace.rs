@@ -1,10 +1,10 @@
 //! Seed traced both ways: from a lot to the animals, and from a batch back to the purchase.
 
-use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use crate::records::Presenter;
 use crate::records::find_visible;
 use crate::savings::seen_farms;
+use crate::{Actor, App};
 use chrono::NaiveDate;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use traybook_answers::Decimal;

@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::sync::{Arc, Mutex, PoisonError};
 use traybook_app::Actor;
-use traybook_app::ctx::{Random, SystemRandom};
+use traybook_app::{Random, SystemRandom};
 use traybook_domain::Month;
 use traybook_domain::time::{Clock as _, local_date, parse_date, plus_days};
 use traybook_domain::value::Instant;

@@ -7,9 +7,9 @@
 mod check;
 mod moves;
 
-use crate::ctx::{Actor, App};
 use crate::error::AppError;
 use crate::records::represent::body_json;
+use crate::{Actor, App};
 use chrono::NaiveDate;
 use serde_json::{Map, Value as Json};
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};

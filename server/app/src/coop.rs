@@ -1,0 +1,118 @@
+//! A co-operative: its number, currency, zone and growing guide.
+
+use crate::error::AppError;
+use chrono::NaiveDate;
+use chrono_tz::Tz;
+use std::collections::HashMap;
+use traybook_domain::field::ReadCtx;
+use traybook_domain::guide::{Guide, GuideEntry, GuideName};
+use traybook_domain::kinds::{Cooperative, GrowingGuideValue};
+use traybook_domain::money::currency_digits;
+use traybook_domain::record::Record as _;
+use traybook_domain::time::{local_date, parse_zone};
+use traybook_domain::value::Instant;
+use traybook_domain::{Kind, Value};
+use traybook_storage::Conn;
+use traybook_storage::records::{self, Filter, Visible};
+use uuid::Uuid;
+
+/// A co-operative as every use case needs it.
+#[derive(Clone, Debug)]
+pub struct Coop {
+    /// Its short number, which leads all keys.
+    pub number: i64,
+    /// Its id.
+    pub id: Uuid,
+    /// Its name.
+    pub name: String,
+    /// ISO 4217 code.
+    pub currency: String,
+    /// Digits of the currency.
+    pub digits: u8,
+    /// Zone of its days.
+    pub zone: Tz,
+}
+
+impl Coop {
+    /// Loads a co-operative.
+    ///
+    /// # Errors
+    /// `NotFound` when there is none with this id.
+    pub fn load(conn: &mut Conn, number: i64, id: Uuid) -> Result<Self, AppError> {
+        let record = records::find(conn, number, Kind::Cooperative, id)?;
+        let record = record.filter(|r| r.withdrawn_at.is_none()).ok_or(AppError::NotFound)?;
+        let c = Cooperative::from_values(&record.values).ok_or(AppError::NotFound)?;
+        Self::new(number, id, &c)
+    }
+
+    /// From its record.
+    ///
+    /// # Errors
+    /// `Internal` when its currency or zone is unknown.
+    pub fn new(number: i64, id: Uuid, c: &Cooperative) -> Result<Self, AppError> {
+        let digits = currency_digits(&c.currency);
+        let zone = parse_zone(&c.zone);
+        let (Some(digits), Some(zone)) = (digits, zone) else {
+            return Err(AppError::Internal("unknown currency or zone".to_owned()));
+        };
+        let (name, currency) = (c.name.clone(), c.currency.clone());
+        Ok(Self { number, id, name, currency, digits, zone })
+    }
+
+    /// Today here.
+    #[must_use]
+    pub fn today(&self, now: Instant) -> NaiveDate {
+        local_date(now, self.zone)
+    }
+
+    /// How fields are read here and now.
+    #[must_use]
+    pub fn read_ctx(&self, now: Instant) -> ReadCtx {
+        ReadCtx { now, today: self.today(now), money_digits: self.digits }
+    }
+
+    /// The growing guide.
+    ///
+    /// # Errors
+    /// Those of the store.
+    pub fn guide(&self, conn: &mut Conn) -> Result<Guide, AppError> {
+        let kind = Kind::GrowingGuideValue;
+        let all = records::page(
+            conn,
+            self.number,
+            kind,
+            &Visible::All,
+            &Filter::default(),
+            None,
+            10_000,
+        )?;
+        let entries = all.iter().rev().filter_map(|r| {
+            let v = GrowingGuideValue::from_values(&r.values)?;
+            let name = GuideName::parse(&v.name)?;
+            Some(GuideEntry {
+                name,
+                class: v.animal_class,
+                valid_from: v.valid_from,
+                value: v.value,
+            })
+        });
+        Ok(Guide::new(entries.collect()))
+    }
+}
+
+/// The areas below each area.
+///
+/// # Errors
+/// Those of the store.
+pub fn area_children(conn: &mut Conn, number: i64) -> Result<HashMap<Uuid, Vec<Uuid>>, AppError> {
+    let mut children: HashMap<Uuid, Vec<Uuid>> = HashMap::new();
+    let all =
+        records::page(conn, number, Kind::Area, &Visible::All, &Filter::default(), None, 100_000)?;
+    for area in all {
+        let parent = Kind::Area.spec().get(&area.values, "parent_id");
+        if let Value::Id(parent) = parent {
+            children.entry(*parent).or_default().push(area.id);
+        }
+    }
+    Ok(children)
+}
