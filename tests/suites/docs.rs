@@ -1,0 +1,4 @@
+//! The texts for readers.
+
+#[test]
+fn placeholder() {}
