@@ -98,8 +98,9 @@ fn exists(text: &str, name: &str) -> bool {
 
 fn below(folder: &Path, name: &str) -> bool {
     let skipped = ["target", ".git"].map(Path::new);
-    let entries = std::fs::read_dir(folder).expect("a folder").map(|e| e.expect("an entry").path());
-    entries.into_iter().any(|path| {
+    let mut entries =
+        std::fs::read_dir(folder).expect("a folder").map(|e| e.expect("an entry").path());
+    entries.any(|path| {
         let is_skipped = skipped.iter().any(|s| path.ends_with(s));
         !is_skipped && (path.ends_with(name) || (path.is_dir() && below(&path, name)))
     })
