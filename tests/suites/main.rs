@@ -2,6 +2,7 @@
 
 mod access;
 mod contract;
+mod docs;
 mod documents;
 mod estimates;
 mod figures;
