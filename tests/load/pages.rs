@@ -15,6 +15,8 @@ use std::time::{Duration, Instant};
 const TIMES: (usize, usize) = (200, 60);
 /// A slow page is asked no longer than this, but often enough for a middle.
 const LENGTH: Duration = Duration::from_secs(4);
+/// Milk records of one day; a day takes 40.
+const DAY_RECORDS: u64 = 20;
 /// See [`LENGTH`].
 const TIMES_MIN: usize = 15;
 
@@ -258,7 +260,11 @@ impl Chosen {
         let count = self.written.get() + 1;
         self.written.set(count);
         let litres = f64::from(count % 100).mul_add(0.01, 8.0);
-        let body = json!({ "animal_group_id": self.group, "date": self.today, "session": "day",
+        // A day takes so many records of a group.
+        let back = u64::from(count) / DAY_RECORDS;
+        let today: chrono::NaiveDate = self.today.parse().expect("a day");
+        let date = today - chrono::Days::new(back);
+        let body = json!({ "animal_group_id": self.group, "date": date, "session": "day",
             "litres": litres, "animals_in_milk": 1 });
         manager.post("/v1/milk-records", &body).expect(201);
     }
