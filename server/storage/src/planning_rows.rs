@@ -1,7 +1,7 @@
 //! What the planner and the work list read besides farms and groups: what grows on them, of all
 //! farms or of a few.
 
-use crate::columns::{FromValue, Instant, columns, unexpected};
+use crate::columns::{Columns, FromValue, Instant, columns, unexpected};
 use crate::conn::{Bind, Conn, LIMIT, Row};
 use crate::error::StoreError;
 use crate::event_sums::{count, first, last, of_mould, sum, sum_known};
@@ -173,8 +173,32 @@ pub fn batches(
     of: Farms<'_>,
 ) -> Result<Vec<BatchRow>, StoreError> {
     let soaked = first("soaked");
+    let columns = batch_columns(&soaked);
+    let mut sql = format!(
+        "SELECT {columns} \
+         FROM batch_events e JOIN batches b ON b.coop_id = e.coop_id AND b.id = e.batch_id \
+         WHERE e.coop_id = ? AND e.at >= ? AND e.withdrawn_at IS NULL AND b.withdrawn_at IS NULL"
+    );
+    let mut binds = vec![Bind::int(coop), Bind::instant(span.0)];
+    only(of, "e.farm_id", &mut sql, &mut binds);
+    sql.push_str(&format!(" GROUP BY b.coop_id, b.id HAVING {soaked} < ? ORDER BY {soaked}, b.id"));
+    binds.push(Bind::instant(span.1));
+    let rows = conn.select(&columns, &sql, &binds)?;
+    let several: Vec<Uuid> = rows.iter().filter(|(_, more)| *more).map(|(b, _)| b.id).collect();
+    let mut batches: Vec<BatchRow> = rows.into_iter().map(|(batch, _)| batch).collect();
+    let mut found = outs_of(conn, coop, span.0, &several)?;
+    for batch in &mut batches {
+        if let Some(outs) = found.remove(&batch.id) {
+            batch.outs = outs;
+        }
+    }
+    Ok(batches)
+}
+
+/// A batch, and whether it has several events of a kind.
+fn batch_columns(soaked: &str) -> Columns<(BatchRow, bool)> {
     let of_outs = |sum: &dyn Fn(&str) -> String| OUTS.map(sum).join(", ");
-    let columns = columns!("planning_rows::batches" {
+    columns!("planning_rows::batches" {
         farm: Uuid = "b.farm_id",
         id: Uuid = "b.id",
         code: Option<String> = "b.code",
@@ -183,7 +207,7 @@ pub fn batches(
         lot: Option<Uuid> = "b.seed_lot_id",
         crop: String = "b.crop",
         age: Option<i64> = "b.harvest_age_days",
-        soaked_at: Instant = &soaked,
+        soaked_at: Instant = soaked,
         seed_g: i64 = sum("soaked", "kg"),
         spread_at: Option<Instant> = first("spread"),
         spread: i64 = sum("spread", "trays"),
@@ -215,26 +239,7 @@ pub fn batches(
             mould: mould.is_some(),
         };
         (batch, counts.into_iter().any(|count| count > 1))
-    });
-    let mut sql = format!(
-        "SELECT {columns} \
-         FROM batch_events e JOIN batches b ON b.coop_id = e.coop_id AND b.id = e.batch_id \
-         WHERE e.coop_id = ? AND e.at >= ? AND e.withdrawn_at IS NULL AND b.withdrawn_at IS NULL"
-    );
-    let mut binds = vec![Bind::int(coop), Bind::instant(span.0)];
-    only(of, "e.farm_id", &mut sql, &mut binds);
-    sql.push_str(&format!(" GROUP BY b.coop_id, b.id HAVING {soaked} < ? ORDER BY {soaked}, b.id"));
-    binds.push(Bind::instant(span.1));
-    let rows = conn.select(&columns, &sql, &binds)?;
-    let several: Vec<Uuid> = rows.iter().filter(|(_, more)| *more).map(|(b, _)| b.id).collect();
-    let mut batches: Vec<BatchRow> = rows.into_iter().map(|(batch, _)| batch).collect();
-    let mut found = outs_of(conn, coop, span.0, &several)?;
-    for batch in &mut batches {
-        if let Some(outs) = found.remove(&batch.id) {
-            batch.outs = outs;
-        }
-    }
-    Ok(batches)
+    })
 }
 
 /// The single events of batches that have several of a kind.

@@ -1,6 +1,6 @@
 //! What the review list reads: a bounded window of records, summed by batch where sums do.
 
-use crate::columns::{Instant, columns};
+use crate::columns::{Columns, Instant, columns};
 use crate::conn::{Bind, Conn};
 use crate::error::StoreError;
 use crate::event_sums::{first, last, of_mould, sum, without};
@@ -44,7 +44,26 @@ pub fn batches(
         ("first_at", "MIN(at)".to_owned()),
     ];
     let sums = sums.map(|(name, sum)| format!("{sum} AS {name}")).join(", ");
-    let columns = columns!("review_rows::batches" {
+    let columns = batch_columns();
+    let (mut these, mut farms) = (String::new(), Vec::new());
+    only(of, "farm_id", &mut these, &mut farms);
+    let sql = format!(
+        "SELECT {columns} FROM (SELECT batch_id, {sums} FROM batch_events \
+           WHERE coop_id = ? AND at >= ? AND withdrawn_at IS NULL{these} GROUP BY batch_id) t \
+         JOIN batches b ON b.coop_id = ? AND b.id = t.batch_id \
+         LEFT JOIN animal_groups g ON g.coop_id = b.coop_id AND g.id = b.animal_group_id \
+         WHERE b.withdrawn_at IS NULL AND (t.soaked_at IS NOT NULL OR NOT EXISTS (SELECT 1 FROM \
+           batch_events x WHERE x.coop_id = b.coop_id AND x.batch_id = b.id AND x.at < ? AND \
+           x.withdrawn_at IS NULL)) ORDER BY t.first_at, b.id"
+    );
+    let mut binds = vec![Bind::int(coop), Bind::instant(since_ms)];
+    binds.extend(farms);
+    binds.extend([Bind::int(coop), Bind::instant(since_ms)]);
+    conn.select(&columns, &sql, &binds)
+}
+
+fn batch_columns() -> Columns<BatchFigures> {
+    columns!("review_rows::batches" {
         batch: Uuid = "b.id",
         code: Option<String> = "b.code",
         farm: Uuid = "b.farm_id",
@@ -84,22 +103,7 @@ pub fn batches(
         fed_reason,
         discarded: (discarded_at, discarded),
         mould,
-    });
-    let (mut these, mut farms) = (String::new(), Vec::new());
-    only(of, "farm_id", &mut these, &mut farms);
-    let sql = format!(
-        "SELECT {columns} FROM (SELECT batch_id, {sums} FROM batch_events \
-           WHERE coop_id = ? AND at >= ? AND withdrawn_at IS NULL{these} GROUP BY batch_id) t \
-         JOIN batches b ON b.coop_id = ? AND b.id = t.batch_id \
-         LEFT JOIN animal_groups g ON g.coop_id = b.coop_id AND g.id = b.animal_group_id \
-         WHERE b.withdrawn_at IS NULL AND (t.soaked_at IS NOT NULL OR NOT EXISTS (SELECT 1 FROM \
-           batch_events x WHERE x.coop_id = b.coop_id AND x.batch_id = b.id AND x.at < ? AND \
-           x.withdrawn_at IS NULL)) ORDER BY t.first_at, b.id"
-    );
-    let mut binds = vec![Bind::int(coop), Bind::instant(since_ms)];
-    binds.extend(farms);
-    binds.extend([Bind::int(coop), Bind::instant(since_ms)]);
-    conn.select(&columns, &sql, &binds)
+    })
 }
 
 /// Places of every shed of farms, all or these.
