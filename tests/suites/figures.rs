@@ -12,7 +12,7 @@ use traybook_app::{Actor, App};
 use traybook_domain::Kind;
 use traybook_domain::limits::MAKING_PAUSE_MS;
 use traybook_domain::value::Instant;
-use traybook_storage::{changes, snapshots};
+use traybook_storage::{StoreError, changes, estimate_rows, snapshots};
 use uuid::Uuid;
 
 both!(
@@ -20,6 +20,7 @@ both!(
     figures_are_made_when_they_are_due,
     one_of_two_servers_makes_them,
     a_making_that_fails_leaves_the_old_figures,
+    a_row_of_an_unexpected_form_is_an_error_that_names_the_query,
     figures_say_of_when_they_are,
     a_finding_goes_as_soon_as_it_is_put_right,
     boards_can_be_thrown_away,
@@ -154,6 +155,31 @@ fn a_making_that_fails_leaves_the_old_figures(w: World) {
     assert_eq!(make_due(&w, later + MAKING_PAUSE_MS - 1), 0);
     assert_eq!(make_due(&w, later + MAKING_PAUSE_MS), 1);
     assert_eq!(w.wait(w.app.failed_makings()).expect("failed"), 0);
+}
+
+fn a_row_of_an_unexpected_form_is_an_error_that_names_the_query(w: World) {
+    milk(&w, "2026-03-01", 9);
+    w.make_figures();
+    let number = w.a.coop.number;
+    let cells =
+        || w.app.store.read(move |conn| estimate_rows::output_cells(conn, number, true, None));
+    assert!(!w.wait(cells()).expect("cells").is_empty());
+    let named = |error: StoreError, name: &str| {
+        let text = error.to_string();
+        assert!(text.ends_with(&format!("a row of an unexpected form: {name}")), "{text}");
+    };
+    // There is no month -5; the row is not left out.
+    let sql = "UPDATE farm_months SET month = -5 WHERE milk_days > 0";
+    assert_eq!(w.db.connect().exec(sql, &[]).expect("spoilt"), 1);
+    named(w.wait(cells()).expect_err("no such month"), "estimate_rows::output_cells.month");
+    milk(&w, "2026-03-02", 9);
+    assert_eq!(make_due(&w, w.app.now().0 + MAKING_PAUSE_MS), 0);
+    assert_eq!(w.wait(w.app.failed_makings()).expect("failed"), 1);
+    // Nor is there such a kind of record.
+    let sql = "UPDATE changes SET kind = 'unheard_of' WHERE seq = 1";
+    assert!(w.db.connect().exec(sql, &[]).expect("spoilt") > 0);
+    let after = w.wait(w.app.store.read(move |conn| changes::after(conn, number, 0, 10)));
+    named(after.expect_err("no such kind"), "changes::after.kind");
 }
 
 fn figures_say_of_when_they_are(w: World) {

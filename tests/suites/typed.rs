@@ -19,6 +19,13 @@ const BARE: &[(&str, &str)] = &[
     ),
 ];
 
+/// Functions of the store that read rows without `columns!`, with the reason.
+const UNNAMED: &[(&str, usize, &str)] = &[
+    ("accounts.rs", 1, "`signed_in`: records of two kinds, with the columns that these declare"),
+    ("planning_rows.rs", 1, "`settings`: a record of any kind, with the columns that it declares"),
+    ("sums.rs", 1, "`dump`: six tables that differ in their columns"),
+];
+
 fn sources(folder: &Path, all: &mut Vec<PathBuf>) {
     for entry in std::fs::read_dir(folder).expect("a folder") {
         let path = entry.expect("an entry").path();
@@ -64,6 +71,45 @@ fn use_cases_answer_structs() {
     assert_eq!(found, allowed, "answer a struct of traybook-answers");
     let told = "pub async fn told(&self) -> Result<Vec<Json>, AppError> {";
     assert_eq!(untyped(told), ["told"], "it would be found");
+}
+
+/// What a source of the store reads by position or may leave out, and how many queries of it have
+/// no named columns.
+fn unnamed(source: &str) -> (Vec<&str>, usize) {
+    let is_by_position = |line: &str| {
+        let mut gets = line.split(".get(").skip(1);
+        line.contains(".first()") || gets.any(|at| at.starts_with(|c: char| c.is_ascii_digit()))
+    };
+    let lines = source.lines().map(str::trim);
+    let wrong = lines.filter(|l| is_by_position(l) || l.contains("filter_map")).collect();
+    (wrong, source.matches("conn.rows(").count() + source.matches("conn.row(").count())
+}
+
+#[test]
+fn queries_name_their_columns() {
+    let mut files = Vec::new();
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../server/storage/src");
+    sources(&folder, &mut files);
+    let mut found = Vec::new();
+    for file in &files {
+        let name = file.strip_prefix(&folder).expect("inside").to_string_lossy().into_owned();
+        if name == "conn.rs" || name.starts_with("records") {
+            continue;
+        }
+        let source = std::fs::read_to_string(file).expect("a source");
+        let (wrong, queries) = unnamed(&source);
+        assert_eq!(wrong, Vec::<&str>::new(), "{name}: read rows with `columns!`");
+        if queries > 0 {
+            found.push((name, queries));
+        }
+    }
+    found.sort();
+    let allowed: Vec<_> = UNNAMED.iter().map(|(name, n, _)| ((*name).to_owned(), *n)).collect();
+    assert_eq!(found, allowed, "read rows with `columns!`, or say the reason here");
+    for wrong in ["row.get(3)?.as_int()", "r.first()?", "rows.iter().filter_map(one)"] {
+        assert_eq!(unnamed(wrong).0, [wrong], "it would be found");
+    }
+    assert_eq!(unnamed("conn.rows(sql, &[], &types)").1, 1, "it would be found");
 }
 
 /// Whether a schema is an object of which nothing is said.

@@ -1,6 +1,7 @@
 //! Passwords, invitations and sessions.
 
-use crate::conn::{Bind, Conn, Row};
+use crate::columns::{Instant, columns};
+use crate::conn::{Bind, Conn};
 use crate::error::StoreError;
 use crate::records::{self, Record};
 use traybook_domain::{ColumnType, Kind, Value};
@@ -36,13 +37,10 @@ pub fn copy_password(
     to: (i64, Uuid),
     now: i64,
 ) -> Result<(), StoreError> {
-    let row = conn.row(
-        "SELECT hash FROM passwords WHERE coop_id = ? AND person_id = ?",
-        &[Bind::int(from.0), Bind::id(from.1)],
-        &[ColumnType::Text],
-    )?;
-    match row.as_ref().and_then(|r| r.first()?.as_text()) {
-        Some(hash) => set_password(conn, to.0, to.1, hash, now),
+    let columns = columns!("accounts::copy_password" { hash: String } => hash);
+    let sql = format!("SELECT {columns} FROM passwords WHERE coop_id = ? AND person_id = ?");
+    match conn.select_one(&columns, &sql, &[Bind::int(from.0), Bind::id(from.1)])? {
+        Some(hash) => set_password(conn, to.0, to.1, &hash, now),
         None => Ok(()),
     }
 }
@@ -67,18 +65,23 @@ pub fn by_login(
     login: &str,
 ) -> Result<Vec<(Membership, Option<String>)>, StoreError> {
     let mut all: Vec<(Membership, Option<String>)> = Vec::new();
+    let columns = columns!("accounts::by_login" {
+        coop: i64 = "p.coop_id",
+        cooperative: Uuid = "c.id",
+        person: Uuid = "p.id",
+        hash: Option<String> = "w.hash",
+    } => (Membership { coop, cooperative, person }, hash));
     for column in ["email", "phone"] {
         let sql = format!(
-            "SELECT p.coop_id, c.id, p.id, w.hash FROM people p JOIN cooperatives c \
+            "SELECT {columns} FROM people p JOIN cooperatives c \
              ON c.coop_id = p.coop_id LEFT JOIN passwords w ON w.coop_id = p.coop_id AND \
              w.person_id = p.id WHERE p.{column} = ? AND p.withdrawn_at IS NULL AND \
              c.withdrawn_at IS NULL AND p.active ORDER BY p.coop_id, p.id"
         );
-        let types = [ColumnType::Int, ColumnType::Id, ColumnType::Id, ColumnType::Text];
-        for row in conn.rows(&sql, &[Bind::text(login)], &types)? {
-            let hash = row.get(3).and_then(Value::as_text).map(str::to_owned);
-            let found = membership(&row).filter(|m| !all.iter().any(|(known, _)| known == m));
-            all.extend(found.map(|m| (m, hash)));
+        for found in conn.select(&columns, &sql, &[Bind::text(login)])? {
+            if !all.iter().any(|(known, _)| *known == found.0) {
+                all.push(found);
+            }
         }
     }
     Ok(all)
@@ -89,13 +92,16 @@ pub fn by_login(
 /// # Errors
 /// Those of the database.
 pub fn people_of(conn: &mut Conn, family: Uuid) -> Result<Vec<Membership>, StoreError> {
-    let rows = conn.rows(
-        "SELECT s.coop_id, c.id, s.person_id FROM session_people s JOIN cooperatives c \
-         ON c.coop_id = s.coop_id WHERE s.family_id = ? ORDER BY s.coop_id, s.person_id",
-        &[Bind::id(family)],
-        &[ColumnType::Int, ColumnType::Id, ColumnType::Id],
-    )?;
-    Ok(rows.iter().filter_map(membership).collect())
+    let columns = columns!("accounts::people_of" {
+        coop: i64 = "s.coop_id",
+        cooperative: Uuid = "c.id",
+        person: Uuid = "s.person_id",
+    } => Membership { coop, cooperative, person });
+    let sql = format!(
+        "SELECT {columns} FROM session_people s JOIN cooperatives c \
+         ON c.coop_id = s.coop_id WHERE s.family_id = ? ORDER BY s.coop_id, s.person_id"
+    );
+    conn.select(&columns, &sql, &[Bind::id(family)])
 }
 
 /// Notes whose password a sign-in gave.
@@ -112,22 +118,14 @@ pub fn add_people(conn: &mut Conn, family: Uuid, people: &[Membership]) -> Resul
     Ok(())
 }
 
-fn membership(row: &Row) -> Option<Membership> {
-    Some(Membership {
-        coop: row.first()?.as_int()?,
-        cooperative: row.get(1)?.as_id()?,
-        person: row.get(2)?.as_id()?,
-    })
-}
-
 /// The short number of a co-operative.
 ///
 /// # Errors
 /// Those of the database.
 pub fn coop_number(conn: &mut Conn, cooperative: Uuid) -> Result<Option<i64>, StoreError> {
-    let sql = "SELECT coop_id FROM cooperatives WHERE id = ?";
-    let row = conn.row(sql, &[Bind::id(cooperative)], &[ColumnType::Int])?;
-    Ok(row.and_then(|r| r.first()?.as_int()))
+    let columns = columns!("accounts::coop_number" { coop_id: i64 } => coop_id);
+    let sql = format!("SELECT {columns} FROM cooperatives WHERE id = ?");
+    conn.select_one(&columns, &sql, &[Bind::id(cooperative)])
 }
 
 /// All co-operatives: number and id.
@@ -135,9 +133,10 @@ pub fn coop_number(conn: &mut Conn, cooperative: Uuid) -> Result<Option<i64>, St
 /// # Errors
 /// Those of the database.
 pub fn cooperatives(conn: &mut Conn) -> Result<Vec<(i64, Uuid)>, StoreError> {
-    let sql = "SELECT coop_id, id FROM cooperatives WHERE withdrawn_at IS NULL ORDER BY coop_id";
-    let rows = conn.rows(sql, &[], &[ColumnType::Int, ColumnType::Id])?;
-    Ok(rows.iter().filter_map(|r| Some((r.first()?.as_int()?, r.get(1)?.as_id()?))).collect())
+    let columns = columns!("accounts::cooperatives" { coop_id: i64, id: Uuid } => (coop_id, id));
+    let sql =
+        format!("SELECT {columns} FROM cooperatives WHERE withdrawn_at IS NULL ORDER BY coop_id");
+    conn.select(&columns, &sql, &[])
 }
 
 /// Keeps an invitation; only the hash of its code is stored.
@@ -168,13 +167,14 @@ pub fn invited(
     code_hash: &str,
     now: i64,
 ) -> Result<Option<(i64, Uuid)>, StoreError> {
-    let row = conn.row(
-        "SELECT coop_id, person_id FROM invitations WHERE code_hash = ? AND used_at IS NULL AND \
-         expires_at > ?",
-        &[Bind::text(code_hash), Bind::instant(now)],
-        &[ColumnType::Int, ColumnType::Id],
-    )?;
-    Ok(row.and_then(|r| Some((r.first()?.as_int()?, r.get(1)?.as_id()?))))
+    let columns = columns!("accounts::invited" { coop_id: i64, person_id: Uuid } => {
+        (coop_id, person_id)
+    });
+    let sql = format!(
+        "SELECT {columns} FROM invitations WHERE code_hash = ? AND used_at IS NULL AND \
+         expires_at > ?"
+    );
+    conn.select_one(&columns, &sql, &[Bind::text(code_hash), Bind::instant(now)])
 }
 
 /// Uses an invitation up; whose it was, if it was there, unused and in time.
@@ -237,24 +237,17 @@ pub fn add_session(conn: &mut Conn, session: &Session) -> Result<(), StoreError>
 /// # Errors
 /// Those of the database.
 pub fn session(conn: &mut Conn, token_hash: &str) -> Result<Option<Session>, StoreError> {
-    use ColumnType::{Id, Instant, Int, Text};
-    let row = conn.row(
-        "SELECT token_hash, family_id, coop_id, person_id, expires_at, used_at, \
-         ended_at FROM sessions WHERE token_hash = ?",
-        &[Bind::text(token_hash)],
-        &[Text, Id, Int, Id, Instant, Instant, Instant],
-    )?;
-    Ok(row.and_then(|r| {
-        Some(Session {
-            token_hash: r.first()?.as_text()?.to_owned(),
-            family: r.get(1)?.as_id()?,
-            coop: r.get(2)?.as_int()?,
-            person: r.get(3)?.as_id()?,
-            expires_at: r.get(4)?.as_instant()?,
-            used_at: r.get(5)?.as_instant(),
-            ended_at: r.get(6)?.as_instant(),
-        })
-    }))
+    let columns = columns!("accounts::session" {
+        token_hash: String,
+        family: Uuid = "family_id",
+        coop: i64 = "coop_id",
+        person: Uuid = "person_id",
+        expires_at: Instant,
+        used_at: Option<Instant>,
+        ended_at: Option<Instant>,
+    } => Session { token_hash, family, coop, person, expires_at, used_at, ended_at });
+    let sql = format!("SELECT {columns} FROM sessions WHERE token_hash = ?");
+    conn.select_one(&columns, &sql, &[Bind::text(token_hash)])
 }
 
 /// Marks a refresh token as exchanged; false when it was already.
@@ -358,7 +351,7 @@ pub fn signed_in(
     let person = records::record(row.split_off(1 + width))?;
     let cooperative = records::record(row.split_off(1))?;
     // Once one of its tokens was ended the whole sign-in is, even if a refresh slipped in beside.
-    let holds = row.first().and_then(Value::as_int) == Some(0);
+    let holds = row == [Value::Int(0)];
     Ok(holds.then_some(SignedIn { cooperative, person }))
 }
 
@@ -367,14 +360,12 @@ pub fn signed_in(
 /// # Errors
 /// Those of the database.
 pub fn officer_areas(conn: &mut Conn, coop: i64, person: Uuid) -> Result<Vec<Uuid>, StoreError> {
-    let rows = conn.rows(
+    let columns = columns!("accounts::officer_areas" { id: Uuid } => id);
+    let sql = format!(
         "WITH RECURSIVE own(id) AS (SELECT area_id FROM officer_areas WHERE coop_id = ? AND \
            person_id = ? AND withdrawn_at IS NULL UNION SELECT a.id FROM areas a \
            JOIN own ON a.parent_id = own.id WHERE a.coop_id = ? AND a.withdrawn_at IS NULL) \
-         SELECT id FROM own ORDER BY id",
-        &[Bind::int(coop), Bind::id(person), Bind::int(coop)],
-        &[ColumnType::Id],
-    )?;
-    let unknown = || StoreError::Internal("an officer's area without an id".to_owned());
-    rows.iter().map(|r| r.first().and_then(Value::as_id).ok_or_else(unknown)).collect()
+         SELECT {columns} FROM own ORDER BY id"
+    );
+    conn.select(&columns, &sql, &[Bind::int(coop), Bind::id(person), Bind::int(coop)])
 }

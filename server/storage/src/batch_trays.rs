@@ -1,12 +1,12 @@
 //! The trays of every batch that was soaked and spread, kept beside its events: reading them takes
 //! no adding up of all events there are.
 
-use crate::conn::{Bind, Conn, Row};
+use crate::columns::{Instant, columns};
+use crate::conn::{Bind, Conn};
 use crate::error::StoreError;
 use crate::event_sums;
 use crate::farm_rows::{Farms, only};
 use crate::writing::Writing;
-use traybook_domain::{ColumnType, Value};
 use uuid::Uuid;
 
 /// Trays of one batch.
@@ -38,26 +38,20 @@ pub fn batch_trays(
     since_ms: i64,
     of: Farms<'_>,
 ) -> Result<Vec<BatchTrays>, StoreError> {
-    use ColumnType::{Id, Instant, Int};
-    let mut sql = "SELECT farm_id, batch_id, lot_id, soaked_at, spread, harvested, discarded \
-                   FROM batch_trays WHERE coop_id = ? AND soaked_at >= ?"
-        .to_owned();
+    let columns = columns!("batch_trays::batch_trays" {
+        farm: Uuid = "farm_id",
+        batch: Uuid = "batch_id",
+        lot: Option<Uuid> = "lot_id",
+        soaked_at: Instant,
+        spread: i64,
+        harvested: i64,
+        discarded: i64,
+    } => BatchTrays { farm, batch, lot, soaked_at, spread, harvested, discarded });
+    let mut sql = format!("SELECT {columns} FROM batch_trays WHERE coop_id = ? AND soaked_at >= ?");
     let mut binds = vec![Bind::int(coop), Bind::instant(since_ms)];
     only(of, "farm_id", &mut sql, &mut binds);
     sql.push_str(" ORDER BY soaked_at, batch_id");
-    let batch = |r: &Row| {
-        let int = |i: usize| r.get(i).and_then(Value::as_int);
-        Some(BatchTrays {
-            farm: r.first()?.as_id()?,
-            batch: r.get(1)?.as_id()?,
-            lot: r.get(2)?.as_id(),
-            soaked_at: r.get(3)?.as_instant()?,
-            spread: int(4)?,
-            harvested: int(5)?,
-            discarded: int(6)?,
-        })
-    };
-    conn.read(&sql, &binds, &[Id, Id, Id, Instant, Int, Int, Int], batch)
+    conn.select(&columns, &sql, &binds)
 }
 
 /// Counts the trays of one batch anew from its events.

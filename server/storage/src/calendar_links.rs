@@ -1,6 +1,7 @@
 //! Secret addresses under which a farm's work can be subscribed to. Only hashes are kept.
 
-use crate::conn::{Bind, Conn, Row};
+use crate::columns::{Columns, Instant, columns};
+use crate::conn::{Bind, Conn};
 use crate::error::StoreError;
 use traybook_domain::ColumnType;
 use uuid::Uuid;
@@ -20,18 +21,14 @@ pub struct CalendarLink {
     pub made_at: i64,
 }
 
-const COLUMNS: &str = "id, coop_id, farm_id, person_id, made_at";
-const TYPES: [ColumnType; 5] =
-    [ColumnType::Id, ColumnType::Int, ColumnType::Id, ColumnType::Id, ColumnType::Instant];
-
-fn link(r: &Row) -> Option<CalendarLink> {
-    Some(CalendarLink {
-        id: r.first()?.as_id()?,
-        coop: r.get(1)?.as_int()?,
-        farm: r.get(2)?.as_id()?,
-        person: r.get(3)?.as_id()?,
-        made_at: r.get(4)?.as_instant()?,
-    })
+fn link() -> Columns<CalendarLink> {
+    columns!("calendar_links::link" {
+        id: Uuid,
+        coop: i64 = "coop_id",
+        farm: Uuid = "farm_id",
+        person: Uuid = "person_id",
+        made_at: Instant,
+    } => CalendarLink { id, coop, farm, person, made_at })
 }
 
 /// Keeps a new link under the hash of its secret.
@@ -48,10 +45,9 @@ pub fn add(conn: &mut Conn, hash: &str, link: &CalendarLink) -> Result<(), Store
         Bind::instant(link.made_at),
         Bind::opt(ColumnType::Instant, None),
     ];
-    let sql = format!(
-        "INSERT INTO calendar_links (secret_hash, {COLUMNS}, revoked_at) VALUES (?, ?, ?, ?, ?, ?, ?)"
-    );
-    conn.exec(&sql, &binds).map(drop)
+    let sql = "INSERT INTO calendar_links (secret_hash, id, coop_id, farm_id, person_id, made_at, \
+               revoked_at) VALUES (?, ?, ?, ?, ?, ?, ?)";
+    conn.exec(sql, &binds).map(drop)
 }
 
 /// The link of a secret that was not revoked.
@@ -59,10 +55,11 @@ pub fn add(conn: &mut Conn, hash: &str, link: &CalendarLink) -> Result<(), Store
 /// # Errors
 /// Those of the database.
 pub fn find(conn: &mut Conn, hash: &str) -> Result<Option<CalendarLink>, StoreError> {
+    let columns = link();
     let sql = format!(
-        "SELECT {COLUMNS} FROM calendar_links WHERE secret_hash = ? AND revoked_at IS NULL"
+        "SELECT {columns} FROM calendar_links WHERE secret_hash = ? AND revoked_at IS NULL"
     );
-    Ok(conn.row(&sql, &[Bind::text(hash)], &TYPES)?.as_ref().and_then(link))
+    conn.select_one(&columns, &sql, &[Bind::text(hash)])
 }
 
 /// The links of a farm that were not revoked, the oldest first.
@@ -70,12 +67,12 @@ pub fn find(conn: &mut Conn, hash: &str) -> Result<Option<CalendarLink>, StoreEr
 /// # Errors
 /// Those of the database.
 pub fn of_farm(conn: &mut Conn, coop: i64, farm: Uuid) -> Result<Vec<CalendarLink>, StoreError> {
+    let columns = link();
     let sql = format!(
-        "SELECT {COLUMNS} FROM calendar_links WHERE coop_id = ? AND farm_id = ? AND \
+        "SELECT {columns} FROM calendar_links WHERE coop_id = ? AND farm_id = ? AND \
          revoked_at IS NULL ORDER BY made_at, id"
     );
-    let rows = conn.rows(&sql, &[Bind::int(coop), Bind::id(farm)], &TYPES)?;
-    Ok(rows.iter().filter_map(link).collect())
+    conn.select(&columns, &sql, &[Bind::int(coop), Bind::id(farm)])
 }
 
 /// Whether a farm has or had a link of this id.
@@ -83,10 +80,12 @@ pub fn of_farm(conn: &mut Conn, coop: i64, farm: Uuid) -> Result<Vec<CalendarLin
 /// # Errors
 /// Those of the database.
 pub fn is_known(conn: &mut Conn, coop: i64, farm: Uuid, id: Uuid) -> Result<bool, StoreError> {
-    let sql =
-        "SELECT CAST(1 AS BIGINT) FROM calendar_links WHERE coop_id = ? AND farm_id = ? AND id = ?";
+    let columns = columns!("calendar_links::is_known" { id: Uuid } => id);
+    let sql = format!(
+        "SELECT {columns} FROM calendar_links WHERE coop_id = ? AND farm_id = ? AND id = ?"
+    );
     let binds = [Bind::int(coop), Bind::id(farm), Bind::id(id)];
-    Ok(conn.row(sql, &binds, &[ColumnType::Int])?.is_some())
+    Ok(conn.select_one(&columns, &sql, &binds)?.is_some())
 }
 
 /// Revokes a link of a farm; whether there was one.

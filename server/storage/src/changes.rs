@@ -4,6 +4,7 @@
 //! `FOR UPDATE` before anything else, so numbers are handed out and committed in the same order
 //! and a reader can not pass one that is still to come.
 
+use crate::columns::columns;
 use crate::conn::{Bind, Conn, LIMIT};
 use crate::error::StoreError;
 use crate::writing::Writing;
@@ -45,7 +46,7 @@ pub struct Counters {
 /// `Internal` when there is no such co-operative; those of the database.
 pub(crate) fn lock(conn: &mut Conn, coop: i64) -> Result<Counters, StoreError> {
     let lock = if conn.is_sqlite() { "" } else { " FOR UPDATE" };
-    read_counters(conn, &format!("{COUNTERS}{lock}"), coop)
+    read_counters(conn, coop, lock)
 }
 
 /// Reads the counters.
@@ -53,17 +54,18 @@ pub(crate) fn lock(conn: &mut Conn, coop: i64) -> Result<Counters, StoreError> {
 /// # Errors
 /// As [`lock`].
 pub fn counters(conn: &mut Conn, coop: i64) -> Result<Counters, StoreError> {
-    read_counters(conn, COUNTERS, coop)
+    read_counters(conn, coop, "")
 }
 
-const COUNTERS: &str =
-    "SELECT change_seq, access_version, revision FROM coop_counters WHERE coop_id = ?";
-
-fn read_counters(conn: &mut Conn, sql: &str, coop: i64) -> Result<Counters, StoreError> {
-    let row = conn.row(sql, &[Bind::int(coop)], &[ColumnType::Int; 3])?;
-    let row = row.ok_or_else(|| StoreError::Internal("no such co-operative".to_owned()))?;
-    let int = |i: usize| row.get(i).and_then(Value::as_int).unwrap_or(0);
-    Ok(Counters { change_seq: int(0), access_version: int(1), revision: int(2) })
+fn read_counters(conn: &mut Conn, coop: i64, lock: &str) -> Result<Counters, StoreError> {
+    let columns = columns!("changes::counters" {
+        change_seq: i64,
+        access_version: i64,
+        revision: i64,
+    } => Counters { change_seq, access_version, revision });
+    let sql = format!("SELECT {columns} FROM coop_counters WHERE coop_id = ?{lock}");
+    let counters = conn.select_one(&columns, &sql, &[Bind::int(coop)])?;
+    counters.ok_or_else(|| StoreError::Internal("no such co-operative".to_owned()))
 }
 
 /// Writes the counters back.
@@ -96,9 +98,12 @@ pub fn new_cooperative(conn: &mut Conn) -> Result<i64, StoreError> {
     if !conn.is_sqlite() {
         conn.exec("LOCK TABLE coop_counters IN EXCLUSIVE MODE", &[])?;
     }
-    let sql = "SELECT COALESCE(MAX(coop_id), 0) + 1 FROM coop_counters";
-    let row = conn.row(sql, &[], &[ColumnType::Int])?;
-    let coop = row.and_then(|r| r.first().and_then(Value::as_int)).unwrap_or(1);
+    let columns = columns!("changes::new_cooperative" {
+        last: Option<i64> = "MAX(coop_id)",
+    } => last);
+    let sql = format!("SELECT {columns} FROM coop_counters");
+    let last = conn.select_one(&columns, &sql, &[])?.flatten();
+    let coop = last.unwrap_or(0) + 1;
     conn.exec(
         "INSERT INTO coop_counters (coop_id, change_seq, access_version, revision) \
          VALUES (?, 0, 0, 0)",
@@ -153,29 +158,18 @@ pub fn after(
     seq: i64,
     limit: usize,
 ) -> Result<Vec<Change>, StoreError> {
-    use ColumnType::{Bool, Id, Int, Text};
-    let rows = conn.rows(
-        &format!(
-            "SELECT seq, kind, id, farm_id, version, withdrawn FROM changes \
-         WHERE coop_id = ? AND seq > ? ORDER BY seq {LIMIT}"
-        ),
-        &[Bind::int(coop), Bind::int(seq), Bind::int(i64::try_from(limit).unwrap_or(i64::MAX))],
-        &[Int, Text, Id, Id, Int, Bool],
-    )?;
-    let unknown = || StoreError::Internal("the change feed names an unknown kind".to_owned());
-    rows.iter()
-        .map(|row| {
-            let kind = row.get(1).and_then(Value::as_text).and_then(Kind::from_one);
-            Ok(Change {
-                seq: row.first().and_then(Value::as_int).unwrap_or(0),
-                kind: kind.ok_or_else(unknown)?,
-                id: row.get(2).and_then(Value::as_id).unwrap_or_default(),
-                farm_id: row.get(3).and_then(Value::as_id),
-                version: row.get(4).and_then(Value::as_int).unwrap_or(0),
-                withdrawn: row.get(5).and_then(Value::as_bool).unwrap_or(false),
-            })
-        })
-        .collect()
+    let columns = columns!("changes::after" {
+        seq: i64,
+        kind: Kind,
+        id: Uuid,
+        farm_id: Option<Uuid>,
+        version: i64,
+        withdrawn: bool,
+    } => Change { seq, kind, id, farm_id, version, withdrawn });
+    let sql =
+        format!("SELECT {columns} FROM changes WHERE coop_id = ? AND seq > ? ORDER BY seq {LIMIT}");
+    let limit = i64::try_from(limit).unwrap_or(i64::MAX);
+    conn.select(&columns, &sql, &[Bind::int(coop), Bind::int(seq), Bind::int(limit)])
 }
 
 /// What changed after a number.
@@ -192,18 +186,23 @@ pub struct Changed {
 /// # Errors
 /// Those of the database.
 pub fn since(conn: &mut Conn, coop: i64, seq: i64) -> Result<Changed, StoreError> {
-    let rows = conn.rows(
-        "SELECT c.id, c.farm_id, e.batch_id FROM changes c LEFT JOIN batch_events e \
+    let columns = columns!("changes::since" {
+        id: Uuid = "c.id",
+        farm: Option<Uuid> = "c.farm_id",
+        batch: Option<Uuid> = "e.batch_id",
+    } => (id, farm, batch));
+    let sql = format!(
+        "SELECT {columns} FROM changes c LEFT JOIN batch_events e \
          ON e.coop_id = c.coop_id AND e.id = c.id AND c.kind = ? \
-         WHERE c.coop_id = ? AND c.seq > ?",
-        &[Bind::text(Kind::BatchEvent.spec().one), Bind::int(coop), Bind::int(seq)],
-        &[ColumnType::Id; 3],
-    )?;
+         WHERE c.coop_id = ? AND c.seq > ?"
+    );
+    let event = Bind::text(Kind::BatchEvent.spec().one);
     let mut changed = Changed::default();
-    for row in rows {
-        let id = |at: usize| row.get(at).and_then(Value::as_id);
-        changed.ids.extend([id(0), id(2)].into_iter().flatten());
-        changed.farms.extend(id(1));
+    for (id, farm, batch) in
+        conn.select(&columns, &sql, &[event, Bind::int(coop), Bind::int(seq)])?
+    {
+        changed.ids.extend([Some(id), batch].into_iter().flatten());
+        changed.farms.extend(farm);
     }
     Ok(changed)
 }

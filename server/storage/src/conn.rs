@@ -5,6 +5,7 @@
 //! (upserts, sums of BIGINT, UUID, TIMESTAMPTZ). diesel stays below: connections, typed binds,
 //! the prepared statement cache (keyed by SQL text), transactions and migrations.
 
+use crate::columns::Columns;
 use crate::error::StoreError;
 use chrono::{Days, NaiveDate};
 use diesel::RunQueryDsl;
@@ -143,45 +144,50 @@ impl Conn {
         binds: &[Bind],
         types: &[ColumnType],
     ) -> Result<Vec<Row>, StoreError> {
-        self.each(sql, binds, types, Some)
+        self.each(sql, binds, |row| typed(row, types))
     }
 
-    /// Runs a query of many rows and makes something of each of them as it comes; rows of which
-    /// nothing comes are left out.
+    /// Runs a query with these columns, and reads each row as it comes.
     ///
     /// # Errors
-    /// As [`Conn::rows`].
-    pub fn read<T>(
+    /// See [`StoreError`]; `Internal` when a row is of an unexpected form.
+    pub(crate) fn select<T>(
         &mut self,
+        columns: &Columns<T>,
         sql: &str,
         binds: &[Bind],
-        types: &[ColumnType],
-        read: impl Fn(&Row) -> Option<T>,
     ) -> Result<Vec<T>, StoreError> {
-        self.each(sql, binds, types, |row| read(&row))
+        self.each(sql, binds, columns.read)
+    }
+
+    /// As [`Conn::select`], of at most one row.
+    ///
+    /// # Errors
+    /// As [`Conn::select`].
+    pub(crate) fn select_one<T>(
+        &mut self,
+        columns: &Columns<T>,
+        sql: &str,
+        binds: &[Bind],
+    ) -> Result<Option<T>, StoreError> {
+        Ok(self.select(columns, sql, binds)?.into_iter().next())
     }
 
     fn each<T>(
         &mut self,
         sql: &str,
         binds: &[Bind],
-        types: &[ColumnType],
-        make: impl Fn(Row) -> Option<T>,
+        read: impl Fn(Row) -> Result<T, StoreError>,
     ) -> Result<Vec<T>, StoreError> {
         count(sql);
         let statement = Statement { sql, binds };
-        let made = |row: QueryResult<RawRow>| {
-            let row = row.map_err(StoreError::from).and_then(|row| typed(row.0, types));
-            row.map(&make).transpose()
-        };
+        let read = |row: QueryResult<RawRow>| read(row?.0);
         match self {
             Self::Sqlite(conn) => {
-                let rows = statement.load_iter::<RawRow, DefaultLoadingMode>(conn)?;
-                rows.filter_map(made).collect()
+                statement.load_iter::<RawRow, DefaultLoadingMode>(conn)?.map(read).collect()
             }
             Self::Pg(conn) => {
-                let rows = statement.load_iter::<RawRow, DefaultLoadingMode>(conn)?;
-                rows.filter_map(made).collect()
+                statement.load_iter::<RawRow, DefaultLoadingMode>(conn)?.map(read).collect()
             }
         }
     }
@@ -270,7 +276,7 @@ const fn fits(value: &Value, ty: ColumnType) -> bool {
 }
 
 /// A value that the database gave as another type.
-fn coerce(value: Value, ty: ColumnType) -> Result<Value, StoreError> {
+pub(crate) fn coerce(value: Value, ty: ColumnType) -> Result<Value, StoreError> {
     let wrong = |value: Value| StoreError::Internal(format!("{value:?} where {ty:?} was expected"));
     Ok(match (ty, value) {
         (ColumnType::Bool, Value::Int(v)) => Value::Bool(v != 0),

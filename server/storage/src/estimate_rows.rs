@@ -1,11 +1,13 @@
 //! What the estimates read: month sums of all months, and whom to visit.
 
-use crate::conn::{Bind, Conn, Row};
+use crate::columns::{Instant, columns};
+use crate::conn::{Bind, Conn};
 use crate::error::StoreError;
 use crate::farm_rows::{Farms, only};
+use chrono::NaiveDate;
 use std::collections::{HashMap, HashSet};
+use traybook_domain::Month;
 use traybook_domain::herd::HerdMonth;
-use traybook_domain::{ColumnType, Month, Value};
 use uuid::Uuid;
 
 /// Output of one farm in one month.
@@ -35,31 +37,25 @@ pub fn output_cells(
     is_milk: bool,
     of: Farms<'_>,
 ) -> Result<Vec<OutputCell>, StoreError> {
-    let columns = if is_milk {
+    let names = if is_milk {
         ["milk_ml", "cow_days", "milk_days", "milk_stage", "milk_stage_animals"]
     } else {
         ["eggs", "hen_days", "egg_days", "egg_stage", "egg_stage_animals"]
     };
+    let [amount, animal_days, records, stage, stage_animals] = names;
+    let columns = columns!("estimate_rows::output_cells" {
+        farm: Uuid = "farm_id",
+        month: Month,
+        amount: i64 = amount,
+        animal_days: i64 = animal_days,
+        records: i64 = records,
+        stage: i64 = stage,
+        stage_animals: i64 = stage_animals,
+    } => OutputCell { farm, month, amount, animal_days, records, stage: (stage, stage_animals) });
     let mut binds = vec![Bind::int(coop)];
-    let mut sql = format!(
-        "SELECT farm_id, month, {} FROM farm_months WHERE coop_id = ? AND {} > 0",
-        columns.join(", "),
-        columns[2]
-    );
+    let mut sql = format!("SELECT {columns} FROM farm_months WHERE coop_id = ? AND {records} > 0");
     only(of, "farm_id", &mut sql, &mut binds);
-    use ColumnType::{Id, Int};
-    let cell = |r: &Row| {
-        let int = |i: usize| r.get(i).and_then(Value::as_int);
-        Some(OutputCell {
-            farm: r.first()?.as_id()?,
-            month: Month::from_number(int(1)?)?,
-            amount: int(2)?,
-            animal_days: int(3)?,
-            records: int(4)?,
-            stage: (int(5)?, int(6)?),
-        })
-    };
-    conn.read(&sql, &binds, &[Id, Int, Int, Int, Int, Int, Int], cell)
+    conn.select(&columns, &sql, &binds)
 }
 
 /// Feed bought by farms, all or these, in all months.
@@ -67,22 +63,18 @@ pub fn output_cells(
 /// # Errors
 /// Those of the database.
 pub fn feed_cells(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<Vec<FeedCell>, StoreError> {
-    use ColumnType::{Id, Int};
-    let mut sql = "SELECT farm_id, month, feed_id, grams, cost_minor FROM farm_month_feeds \
-                   WHERE coop_id = ? AND records > 0"
-        .to_owned();
+    let columns = columns!("estimate_rows::feed_cells" {
+        farm: Uuid = "farm_id",
+        month: Month,
+        feed: Uuid = "feed_id",
+        grams: i64,
+        cost_minor: i64,
+    } => FeedCell { farm, month, feed, grams, cost_minor });
+    let mut sql =
+        format!("SELECT {columns} FROM farm_month_feeds WHERE coop_id = ? AND records > 0");
     let mut binds = vec![Bind::int(coop)];
     only(of, "farm_id", &mut sql, &mut binds);
-    let cell = |r: &Row| {
-        Some(FeedCell {
-            farm: r.first()?.as_id()?,
-            month: Month::from_number(r.get(1)?.as_int()?)?,
-            feed: r.get(2)?.as_id()?,
-            grams: r.get(3)?.as_int()?,
-            cost_minor: r.get(4)?.as_int()?,
-        })
-    };
-    conn.read(&sql, &binds, &[Id, Int, Id, Int, Int], cell)
+    conn.select(&columns, &sql, &binds)
 }
 
 /// One feed bought by one farm in one month.
@@ -109,23 +101,21 @@ pub fn herds(
     coop: i64,
     of: Farms<'_>,
 ) -> Result<Vec<(Uuid, Uuid, HerdMonth)>, StoreError> {
-    use ColumnType::{Id, Int};
-    let mut sql = "SELECT g.farm_id, g.id, h.month, h.animal_days, h.closing_head \
-                   FROM animal_groups g JOIN herd_months h ON h.coop_id = g.coop_id AND \
-                   h.animal_group_id = g.id WHERE g.coop_id = ? AND g.withdrawn_at IS NULL"
-        .to_owned();
+    let columns = columns!("estimate_rows::herds" {
+        farm: Uuid = "g.farm_id",
+        group: Uuid = "g.id",
+        month: Month = "h.month",
+        animal_days: i64 = "h.animal_days",
+        closing_head: i64 = "h.closing_head",
+    } => (farm, group, HerdMonth { month, animal_days, closing_head }));
+    let mut sql = format!(
+        "SELECT {columns} FROM animal_groups g JOIN herd_months h ON h.coop_id = g.coop_id AND \
+         h.animal_group_id = g.id WHERE g.coop_id = ? AND g.withdrawn_at IS NULL"
+    );
     let mut binds = vec![Bind::int(coop)];
     only(of, "g.farm_id", &mut sql, &mut binds);
     sql.push_str(" ORDER BY g.id, h.month");
-    let herd = |r: &Row| {
-        let month = HerdMonth {
-            month: Month::from_number(r.get(2)?.as_int()?)?,
-            animal_days: r.get(3)?.as_int()?,
-            closing_head: r.get(4)?.as_int()?,
-        };
-        Some((r.first()?.as_id()?, r.get(1)?.as_id()?, month))
-    };
-    conn.read(&sql, &binds, &[Id, Id, Int, Int, Int], herd)
+    conn.select(&columns, &sql, &binds)
 }
 
 /// The last visit of each of these farms that was visited: when it began, milliseconds.
@@ -140,30 +130,30 @@ pub fn last_visits(
     let is_all = farms.len() > FARMS_MAX;
     let chunks: Vec<Farms<'_>> =
         if is_all { vec![None] } else { farms.chunks(FARMS_AT_ONCE).map(Some).collect() };
+    // One look into the index a farm, however many visits there are.
+    let columns = columns!("estimate_rows::last_visits" {
+        farm: Uuid = "f.id",
+        visited_at: Option<Instant> = "(SELECT MAX(v.started_at) FROM visits v WHERE \
+            v.coop_id = f.coop_id AND v.farm_id = f.id AND v.withdrawn_at IS NULL)",
+    } => visited_at.map(|at| (farm, at)));
     let mut last = HashMap::new();
     for chunk in chunks {
-        // One look into the index a farm, however many visits there are.
-        let mut sql = "SELECT f.id, (SELECT MAX(v.started_at) FROM visits v WHERE \
-                       v.coop_id = f.coop_id AND v.farm_id = f.id AND v.withdrawn_at IS NULL) \
-                       FROM farms f WHERE f.coop_id = ?"
-            .to_owned();
+        let mut sql = format!("SELECT {columns} FROM farms f WHERE f.coop_id = ?");
         let mut binds = vec![Bind::int(coop)];
         let chunk = chunk.map(filled);
         only(chunk.as_deref(), "f.id", &mut sql, &mut binds);
-        let rows = conn.rows(&sql, &binds, &[ColumnType::Id, ColumnType::Instant])?;
-        let visit = |r: &Row| Some((r.first()?.as_id()?, r.get(1)?.as_instant()?));
-        last.extend(rows.iter().filter_map(visit));
+        last.extend(conn.select(&columns, &sql, &binds)?.into_iter().flatten());
     }
     Ok(last)
 }
 
 /// Farms filled up to one length where they are more than one, so that few statements are prepared.
 fn filled(farms: &[Uuid]) -> Vec<Uuid> {
-    let mut farms = farms.to_vec();
-    if let (true, Some(one)) = (farms.len() > 1, farms.first().copied()) {
-        farms.resize(FARMS_AT_ONCE, one);
+    let mut filled = farms.to_vec();
+    if let [one, _, ..] = farms {
+        filled.resize(FARMS_AT_ONCE, *one);
     }
-    farms
+    filled
 }
 
 /// Open follow-ups that were due before a day: farm, due day, what was to be done.
@@ -173,22 +163,22 @@ fn filled(farms: &[Uuid]) -> Vec<Uuid> {
 pub fn overdue_follow_ups(
     conn: &mut Conn,
     coop: i64,
-    before: chrono::NaiveDate,
+    before: NaiveDate,
     of: Farms<'_>,
-) -> Result<Vec<(Uuid, chrono::NaiveDate, String)>, StoreError> {
-    let mut sql =
-        "SELECT farm_id, due_on, action FROM follow_ups WHERE coop_id = ? AND due_on < ? \
-                   AND outcome IS NULL AND withdrawn_at IS NULL"
-            .to_owned();
+) -> Result<Vec<(Uuid, NaiveDate, String)>, StoreError> {
+    let columns = columns!("estimate_rows::overdue_follow_ups" {
+        farm: Uuid = "farm_id",
+        due_on: NaiveDate,
+        action: String,
+    } => (farm, due_on, action));
+    let mut sql = format!(
+        "SELECT {columns} FROM follow_ups WHERE coop_id = ? AND due_on < ? \
+         AND outcome IS NULL AND withdrawn_at IS NULL"
+    );
     let mut binds = vec![Bind::int(coop), Bind::date(before)];
     only(of, "farm_id", &mut sql, &mut binds);
     sql.push_str(" ORDER BY due_on, id");
-    let types = [ColumnType::Id, ColumnType::Date, ColumnType::Text];
-    let rows = conn.rows(&sql, &binds, &types)?;
-    let open = |r: &Row| {
-        Some((r.first()?.as_id()?, r.get(1)?.as_date()?, r.get(2)?.as_text()?.to_owned()))
-    };
-    Ok(rows.iter().filter_map(open).collect())
+    conn.select(&columns, &sql, &binds)
 }
 
 /// Months that are looked through at once for the last one of a farm, and farms that are.
@@ -211,9 +201,12 @@ pub fn last_months(
 ) -> Result<HashMap<Uuid, Month>, StoreError> {
     let mut last: HashMap<Uuid, Month> = HashMap::new();
     let mut left: HashSet<Uuid> = farms.iter().copied().collect();
-    let sql = "SELECT MIN(month) FROM farm_months WHERE coop_id = ?";
-    let first = conn.row(sql, &[Bind::int(coop)], &[ColumnType::Int])?;
-    let Some(first) = first.and_then(|r| r.first()?.as_int()) else { return Ok(last) };
+    let columns = columns!("estimate_rows::last_months" {
+        first: Option<Month> = "MIN(month)",
+    } => first);
+    let sql = format!("SELECT {columns} FROM farm_months WHERE coop_id = ?");
+    let first = conn.select_one(&columns, &sql, &[Bind::int(coop)])?.flatten();
+    let Some(first) = first else { return Ok(last) };
     // A few are asked for by name from the start: nobody records of a month that has not begun.
     let (mut from, mut rows) = match left.len() {
         0..=FARMS_AT_ONCE => (recent.plus(2), Vec::new()),
@@ -221,7 +214,7 @@ pub fn last_months(
     };
     loop {
         last.extend(rows.iter().filter(|(farm, _)| left.remove(farm)).copied());
-        if left.is_empty() || from.number() <= first {
+        if left.is_empty() || from <= first {
             return Ok(last);
         }
         let to = from;
@@ -248,17 +241,19 @@ fn last_in(
     months: Vec<Month>,
     of: Farms<'_>,
 ) -> Result<Vec<(Uuid, Month)>, StoreError> {
+    let columns = columns!("estimate_rows::last_in" {
+        farm: Uuid = "farm_id",
+        month: Month = "MAX(month)",
+    } => (farm, month));
     let mut sql = format!(
-        "SELECT farm_id, MAX(month) FROM farm_months WHERE coop_id = ? AND {span} AND \
+        "SELECT {columns} FROM farm_months WHERE coop_id = ? AND {span} AND \
          milk_days + egg_days + trays_started + feed_purchases + other_costs > 0"
     );
     let mut binds = vec![Bind::int(coop)];
     binds.extend(months.iter().map(|m| Bind::int(m.number())));
     only(of, "farm_id", &mut sql, &mut binds);
     sql.push_str(" GROUP BY farm_id");
-    let rows = conn.rows(&sql, &binds, &[ColumnType::Id, ColumnType::Int])?;
-    let found = |r: &Row| Some((r.first()?.as_id()?, Month::from_number(r.get(1)?.as_int()?)?));
-    Ok(rows.iter().filter_map(found).collect())
+    conn.select(&columns, &sql, &binds)
 }
 
 /// Money and output of one farm in one month.
@@ -281,21 +276,23 @@ pub struct CostCell {
 /// # Errors
 /// Those of the database.
 pub fn cost_cells(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<Vec<CostCell>, StoreError> {
-    use ColumnType::{Id, Int};
-    let mut sql = "SELECT farm_id, month, other_cost_minor, milk_ml, milk_days, eggs, egg_days \
-                   FROM farm_months WHERE coop_id = ?"
-        .to_owned();
+    let columns = columns!("estimate_rows::cost_cells" {
+        farm: Uuid = "farm_id",
+        month: Month,
+        other_minor: i64 = "other_cost_minor",
+        milk_ml: i64,
+        milk_days: i64,
+        eggs: i64,
+        egg_days: i64,
+    } => CostCell {
+        farm,
+        month,
+        other_minor,
+        milk: (milk_ml, milk_days > 0),
+        eggs: (eggs, egg_days > 0),
+    });
+    let mut sql = format!("SELECT {columns} FROM farm_months WHERE coop_id = ?");
     let mut binds = vec![Bind::int(coop)];
     only(of, "farm_id", &mut sql, &mut binds);
-    let cell = |r: &Row| {
-        let int = |i: usize| r.get(i).and_then(Value::as_int);
-        Some(CostCell {
-            farm: r.first()?.as_id()?,
-            month: Month::from_number(int(1)?)?,
-            other_minor: int(2)?,
-            milk: (int(3)?, int(4)? > 0),
-            eggs: (int(5)?, int(6)? > 0),
-        })
-    };
-    conn.read(&sql, &binds, &[Id, Int, Int, Int, Int, Int, Int], cell)
+    conn.select(&columns, &sql, &binds)
 }

@@ -1,7 +1,8 @@
 //! Records on SQLite and PostgreSQL, through diesel.
 //!
 //! [`store`] holds the only transactions, [`conn`] the one way to run a statement: portable SQL
-//! text with `?` and typed binds, prepared once and cached by diesel. The record kinds' tables
+//! text with `?` and typed binds, prepared once and cached by diesel. A query names and types its
+//! columns once, with `columns!`. The record kinds' tables
 //! are reached through [`records`], which builds its SQL from the kinds' declarations. No
 //! permission checks, no HTTP, no business rules here.
 
@@ -9,6 +10,7 @@ pub mod accounts;
 pub mod batch_trays;
 pub mod calendar_links;
 pub mod changes;
+mod columns;
 pub mod conn;
 pub mod error;
 pub mod estimate_rows;

@@ -1,5 +1,6 @@
 //! Closed months: the report as it was sent, and what was reported since.
 
+use crate::columns::{Instant, columns};
 use crate::conn::{Bind, Conn};
 use crate::error::StoreError;
 use crate::writing::Writing;
@@ -50,23 +51,16 @@ pub fn close(writing: &mut Writing<'_>, close: &Close) -> Result<bool, StoreErro
 /// # Errors
 /// Those of the database.
 pub fn find(conn: &mut Conn, coop: i64, month: Month) -> Result<Option<Close>, StoreError> {
-    use ColumnType::{Id, Instant, Int, Text};
-    let row = conn.row(
-        "SELECT closed_at, closed_by, report_json, report_csv, report_version FROM month_closes \
-         WHERE coop_id = ? AND month = ?",
-        &[Bind::int(coop), Bind::int(month.number())],
-        &[Instant, Id, Text, Text, Int],
-    )?;
-    Ok(row.and_then(|r| {
-        Some(Close {
-            month,
-            closed_at: r.first()?.as_instant()?,
-            closed_by: r.get(1)?.as_id()?,
-            report_json: r.get(2)?.as_text()?.to_owned(),
-            report_csv: r.get(3)?.as_text()?.to_owned(),
-            report_version: r.get(4)?.as_int()?,
-        })
-    }))
+    let columns = columns!("months::find" {
+        month: Month,
+        closed_at: Instant,
+        closed_by: Uuid,
+        report_json: String,
+        report_csv: String,
+        report_version: i64,
+    } => Close { month, closed_at, closed_by, report_json, report_csv, report_version });
+    let sql = format!("SELECT {columns} FROM month_closes WHERE coop_id = ? AND month = ?");
+    conn.select_one(&columns, &sql, &[Bind::int(coop), Bind::int(month.number())])
 }
 
 /// The closed months in order, and whether a record has changed since.
@@ -74,18 +68,14 @@ pub fn find(conn: &mut Conn, coop: i64, month: Month) -> Result<Option<Close>, S
 /// # Errors
 /// Those of the database.
 pub fn list(conn: &mut Conn, coop: i64) -> Result<Vec<(Month, i64, Uuid, bool)>, StoreError> {
-    use ColumnType::{Bool, Id, Instant, Int};
-    let rows = conn.rows(
-        "SELECT month, closed_at, closed_by, touched FROM month_closes WHERE coop_id = ? \
-         ORDER BY month",
-        &[Bind::int(coop)],
-        &[Int, Instant, Id, Bool],
-    )?;
-    let entry = |r: &Vec<Value>| {
-        let month = Month::from_number(r.first()?.as_int()?)?;
-        Some((month, r.get(1)?.as_instant()?, r.get(2)?.as_id()?, r.get(3)?.as_bool()?))
-    };
-    Ok(rows.iter().filter_map(entry).collect())
+    let columns = columns!("months::list" {
+        month: Month,
+        closed_at: Instant,
+        closed_by: Uuid,
+        touched: bool,
+    } => (month, closed_at, closed_by, touched));
+    let sql = format!("SELECT {columns} FROM month_closes WHERE coop_id = ? ORDER BY month");
+    conn.select(&columns, &sql, &[Bind::int(coop)])
 }
 
 /// Notes that records of closed months have changed: of these months, and of all from one on.
@@ -153,21 +143,17 @@ pub fn keep_reported(writing: &mut Writing<'_>, lines: &[Reported]) -> Result<()
 /// # Errors
 /// Those of the database.
 pub fn reported(conn: &mut Conn, coop: i64, month: Month) -> Result<Vec<Reported>, StoreError> {
-    let rows = conn.rows(
-        "SELECT farm_id, reported_in, saving_minor FROM reported_savings WHERE coop_id = ? AND \
-         month = ? ORDER BY farm_id, reported_in",
-        &[Bind::int(coop), Bind::int(month.number())],
-        &[ColumnType::Id, ColumnType::Int, ColumnType::Int],
-    )?;
-    let line = |r: &Vec<Value>| {
-        Some(Reported {
-            month,
-            farm: r.first()?.as_id()?,
-            reported_in: Month::from_number(r.get(1)?.as_int()?)?,
-            saving_minor: r.get(2)?.as_int(),
-        })
-    };
-    Ok(rows.iter().filter_map(line).collect())
+    let columns = columns!("months::reported" {
+        month: Month,
+        farm: Uuid = "farm_id",
+        reported_in: Month,
+        saving_minor: Option<i64>,
+    } => Reported { month, farm, reported_in, saving_minor });
+    let sql = format!(
+        "SELECT {columns} FROM reported_savings WHERE coop_id = ? AND month = ? \
+         ORDER BY farm_id, reported_in"
+    );
+    conn.select(&columns, &sql, &[Bind::int(coop), Bind::int(month.number())])
 }
 
 /// What has been reported about a farm's months, adjustments included: month and saving, none
@@ -181,13 +167,14 @@ pub fn reported_of_farm(
     farm: Uuid,
     (first, last): (Month, Month),
 ) -> Result<Vec<(Month, Option<i64>)>, StoreError> {
-    let rows = conn.rows(
-        "SELECT month, CAST(SUM(saving_minor) AS BIGINT) FROM reported_savings WHERE coop_id = ? \
-         AND farm_id = ? AND month BETWEEN ? AND ? GROUP BY month ORDER BY month",
-        &[Bind::int(coop), Bind::id(farm), Bind::int(first.number()), Bind::int(last.number())],
-        &[ColumnType::Int, ColumnType::Int],
-    )?;
-    let line =
-        |r: &Vec<Value>| Some((Month::from_number(r.first()?.as_int()?)?, r.get(1)?.as_int()));
-    Ok(rows.iter().filter_map(line).collect())
+    let columns = columns!("months::reported_of_farm" {
+        month: Month,
+        saving_minor: Option<i64> = "CAST(SUM(saving_minor) AS BIGINT)",
+    } => (month, saving_minor));
+    let sql = format!(
+        "SELECT {columns} FROM reported_savings WHERE coop_id = ? \
+         AND farm_id = ? AND month BETWEEN ? AND ? GROUP BY month ORDER BY month"
+    );
+    let (first, last) = (Bind::int(first.number()), Bind::int(last.number()));
+    conn.select(&columns, &sql, &[Bind::int(coop), Bind::id(farm), first, last])
 }

@@ -1,9 +1,9 @@
 //! The bytes of photos, kept in the database beside their records so that one backup holds all.
 
+use crate::columns::columns;
 use crate::conn::{Bind, Conn};
 use crate::error::StoreError;
 use crate::writing::Writing;
-use traybook_domain::{ColumnType, Value};
 use uuid::Uuid;
 
 /// A stored picture file.
@@ -47,17 +47,11 @@ pub fn store(
 /// # Errors
 /// Those of the database.
 pub fn find(conn: &mut Conn, coop: i64, photo: Uuid) -> Result<Option<Content>, StoreError> {
-    let row = conn.row(
-        "SELECT media_type, sha256, content FROM photo_contents WHERE coop_id = ? AND photo_id = ?",
-        &[Bind::int(coop), Bind::id(photo)],
-        &[ColumnType::Text, ColumnType::Text, ColumnType::Bytes],
-    )?;
-    Ok(row.and_then(|mut r| {
-        let bytes = match r.pop()? {
-            Value::Bytes(bytes) => bytes,
-            _ => return None,
-        };
-        let sha256 = r.pop()?.as_text()?.to_owned();
-        Some(Content { media_type: r.pop()?.as_text()?.to_owned(), sha256, bytes })
-    }))
+    let columns = columns!("photos::find" {
+        media_type: String,
+        sha256: String,
+        bytes: Vec<u8> = "content",
+    } => Content { media_type, sha256, bytes });
+    let sql = format!("SELECT {columns} FROM photo_contents WHERE coop_id = ? AND photo_id = ?");
+    conn.select_one(&columns, &sql, &[Bind::int(coop), Bind::id(photo)])
 }

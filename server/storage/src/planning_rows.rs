@@ -1,6 +1,7 @@
 //! What the planner and the work list read besides farms and groups: what grows on them, of all
 //! farms or of a few.
 
+use crate::columns::{Columns, FromValue, Instant, columns, unexpected};
 use crate::conn::{Bind, Conn, LIMIT, Row};
 use crate::error::StoreError;
 use crate::event_sums::{count, first, last, of_mould, sum, sum_known};
@@ -30,24 +31,18 @@ pub struct ShedRow {
 /// # Errors
 /// Those of the database.
 pub fn sheds(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<Vec<ShedRow>, StoreError> {
-    use ColumnType::{Id, Int, Text};
-    let mut sql = "SELECT farm_id, id, code, tray_places, tray_load_kg FROM sheds \
-                   WHERE coop_id = ? AND withdrawn_at IS NULL"
-        .to_owned();
+    let columns = columns!("planning_rows::sheds" {
+        farm: Uuid = "farm_id",
+        id: Uuid,
+        code: String,
+        places: i64 = "tray_places",
+        load_g: Option<i64> = "tray_load_kg",
+    } => ShedRow { farm, id, code, places, load_g });
+    let mut sql = format!("SELECT {columns} FROM sheds WHERE coop_id = ? AND withdrawn_at IS NULL");
     let mut binds = vec![Bind::int(coop)];
     only(of, "farm_id", &mut sql, &mut binds);
     sql.push_str(" ORDER BY code, id");
-    let rows = conn.rows(&sql, &binds, &[Id, Id, Text, Int, Int])?;
-    let shed = |r: &Row| {
-        Some(ShedRow {
-            farm: r.first()?.as_id()?,
-            id: r.get(1)?.as_id()?,
-            code: r.get(2)?.as_text()?.to_owned(),
-            places: r.get(3)?.as_int()?,
-            load_g: r.get(4)?.as_int(),
-        })
-    };
-    Ok(rows.iter().filter_map(shed).collect())
+    conn.select(&columns, &sql, &binds)
 }
 
 /// A head count that is expected: farm, group, first day, head.
@@ -62,21 +57,22 @@ pub fn planned_heads(
     coop: i64,
     of: Farms<'_>,
 ) -> Result<Vec<PlannedHead>, StoreError> {
-    use ColumnType::{Date, Id, Int};
-    let mut sql = "SELECT p.farm_id, p.animal_group_id, p.date, p.head FROM planned_heads p \
-                   WHERE p.coop_id = ? AND p.withdrawn_at IS NULL AND NOT EXISTS (SELECT 1 FROM \
-                   head_counts c WHERE c.coop_id = p.coop_id AND c.animal_group_id = \
-                   p.animal_group_id AND c.date >= p.date AND c.withdrawn_at IS NULL)"
-        .to_owned();
+    let columns = columns!("planning_rows::planned_heads" {
+        farm: Uuid = "p.farm_id",
+        group: Uuid = "p.animal_group_id",
+        date: NaiveDate = "p.date",
+        head: i64 = "p.head",
+    } => (farm, group, date, head));
+    let mut sql = format!(
+        "SELECT {columns} FROM planned_heads p \
+         WHERE p.coop_id = ? AND p.withdrawn_at IS NULL AND NOT EXISTS (SELECT 1 FROM \
+         head_counts c WHERE c.coop_id = p.coop_id AND c.animal_group_id = \
+         p.animal_group_id AND c.date >= p.date AND c.withdrawn_at IS NULL)"
+    );
     let mut binds = vec![Bind::int(coop)];
     only(of, "p.farm_id", &mut sql, &mut binds);
     sql.push_str(" ORDER BY p.date, p.id");
-    let rows = conn.rows(&sql, &binds, &[Id, Id, Date, Int])?;
-    let head = |r: &Row| {
-        let (group, day) = (r.get(1)?.as_id()?, r.get(2)?.as_date()?);
-        Some((r.first()?.as_id()?, group, day, r.get(3)?.as_int()?))
-    };
-    Ok(rows.iter().filter_map(head).collect())
+    conn.select(&columns, &sql, &binds)
 }
 
 /// The live records of a kind that belong to farms, in the order of the kind's date: farm, values.
@@ -107,10 +103,11 @@ pub fn settings(
     let rows = conn.rows(&sql, &binds, &types)?;
     let setting = |r: Row| {
         let mut row = r.into_iter();
-        let farm = row.next()?.as_id()?;
-        Some((farm, row.collect()))
+        let farm = Uuid::take(&mut row);
+        let farm = farm.ok_or_else(|| unexpected("planning_rows::settings.farm_id"))?;
+        Ok((farm, row.collect()))
     };
-    Ok(rows.into_iter().filter_map(setting).collect())
+    rows.into_iter().map(setting).collect()
 }
 
 /// A harvest, a discard or a feeding.
@@ -175,65 +172,20 @@ pub fn batches(
     span: (i64, i64),
     of: Farms<'_>,
 ) -> Result<Vec<BatchRow>, StoreError> {
-    use ColumnType::{Id, Instant, Int, Text};
     let soaked = first("soaked");
-    let outs: Vec<String> = OUTS
-        .iter()
-        .flat_map(|event| {
-            [count(event), last(event), sum_known(event, "trays"), sum_known(event, "kg")]
-        })
-        .collect();
+    let columns = batch_columns(&soaked);
     let mut sql = format!(
-        "SELECT b.farm_id, b.id, b.code, b.shed_id, b.animal_group_id, b.seed_lot_id, b.crop, \
-         b.harvest_age_days, {soaked}, {}, {}, {}, CAST(MAX({}) AS BIGINT), {} \
+        "SELECT {columns} \
          FROM batch_events e JOIN batches b ON b.coop_id = e.coop_id AND b.id = e.batch_id \
-         WHERE e.coop_id = ? AND e.at >= ? AND e.withdrawn_at IS NULL AND b.withdrawn_at IS NULL",
-        sum("soaked", "kg"),
-        first("spread"),
-        sum("spread", "trays"),
-        of_mould("1"),
-        outs.join(", "),
+         WHERE e.coop_id = ? AND e.at >= ? AND e.withdrawn_at IS NULL AND b.withdrawn_at IS NULL"
     );
     let mut binds = vec![Bind::int(coop), Bind::instant(span.0)];
     only(of, "e.farm_id", &mut sql, &mut binds);
     sql.push_str(&format!(" GROUP BY b.coop_id, b.id HAVING {soaked} < ? ORDER BY {soaked}, b.id"));
     binds.push(Bind::instant(span.1));
-    let mut types = vec![Id, Id, Text, Id, Id, Id, Text, Int, Instant, Int, Instant, Int, Int];
-    types.extend(OUTS.iter().flat_map(|_| [Int, Instant, Int, Int]));
-    let rows = conn.rows(&sql, &binds, &types)?;
-    let mut several = Vec::new();
-    let batch = |r: &Row| {
-        let int = |i: usize| r.get(i).and_then(Value::as_int);
-        let at = |i: usize| r.get(i).and_then(Value::as_instant);
-        let id = |i: usize| r.get(i).and_then(Value::as_id);
-        let text = |i: usize| r.get(i).and_then(Value::as_text).map(str::to_owned);
-        // What happened once is its own sum.
-        let out = |(n, event): (usize, &&'static str)| {
-            let from = 13 + 4 * n;
-            let (at, trays, grams) = (at(from + 1)?, int(from + 2), int(from + 3));
-            Some(OutRow { event, at, trays, grams })
-        };
-        if (0..OUTS.len()).any(|n| int(13 + 4 * n).is_some_and(|count| count > 1)) {
-            several.extend(id(1));
-        }
-        Some(BatchRow {
-            farm: id(0)?,
-            id: id(1)?,
-            code: text(2),
-            shed: id(3)?,
-            group: id(4),
-            lot: id(5),
-            crop: text(6)?,
-            age: int(7),
-            soaked_at: at(8)?,
-            seed_g: int(9)?,
-            spread_at: at(10),
-            spread: int(11)?,
-            mould: int(12).is_some(),
-            outs: OUTS.iter().enumerate().filter_map(out).collect(),
-        })
-    };
-    let mut batches: Vec<BatchRow> = rows.iter().filter_map(batch).collect();
+    let rows = conn.select(&columns, &sql, &binds)?;
+    let several: Vec<Uuid> = rows.iter().filter(|(_, more)| *more).map(|(b, _)| b.id).collect();
+    let mut batches: Vec<BatchRow> = rows.into_iter().map(|(batch, _)| batch).collect();
     let mut found = outs_of(conn, coop, span.0, &several)?;
     for batch in &mut batches {
         if let Some(outs) = found.remove(&batch.id) {
@@ -243,6 +195,53 @@ pub fn batches(
     Ok(batches)
 }
 
+/// A batch, and whether it has several events of a kind.
+fn batch_columns(soaked: &str) -> Columns<(BatchRow, bool)> {
+    let of_outs = |sum: &dyn Fn(&str) -> String| OUTS.map(sum).join(", ");
+    columns!("planning_rows::batches" {
+        farm: Uuid = "b.farm_id",
+        id: Uuid = "b.id",
+        code: Option<String> = "b.code",
+        shed: Uuid = "b.shed_id",
+        group: Option<Uuid> = "b.animal_group_id",
+        lot: Option<Uuid> = "b.seed_lot_id",
+        crop: String = "b.crop",
+        age: Option<i64> = "b.harvest_age_days",
+        soaked_at: Instant = soaked,
+        seed_g: i64 = sum("soaked", "kg"),
+        spread_at: Option<Instant> = first("spread"),
+        spread: i64 = sum("spread", "trays"),
+        mould: Option<i64> = format!("CAST(MAX({}) AS BIGINT)", of_mould("1")),
+        counts: [i64; OUTS.len()] = of_outs(&count),
+        ats: [Option<Instant>; OUTS.len()] = of_outs(&last),
+        trays: [Option<i64>; OUTS.len()] = of_outs(&|event| sum_known(event, "trays")),
+        grams: [Option<i64>; OUTS.len()] = of_outs(&|event| sum_known(event, "kg")),
+    } => {
+        // What happened once is its own sum.
+        let each = OUTS.into_iter().zip(ats).zip(trays.into_iter().zip(grams));
+        let outs = each.flat_map(|((event, at), (trays, grams))| {
+            at.map(|at| OutRow { event, at, trays, grams })
+        });
+        let batch = BatchRow {
+            farm,
+            id,
+            code,
+            shed,
+            group,
+            lot,
+            crop,
+            age,
+            soaked_at,
+            seed_g,
+            spread_at,
+            spread,
+            outs: outs.collect(),
+            mould: mould.is_some(),
+        };
+        (batch, counts.into_iter().any(|count| count > 1))
+    })
+}
+
 /// The single events of batches that have several of a kind.
 fn outs_of(
     conn: &mut Conn,
@@ -250,25 +249,28 @@ fn outs_of(
     since: i64,
     batches: &[Uuid],
 ) -> Result<HashMap<Uuid, Vec<OutRow>>, StoreError> {
-    use ColumnType::{Id, Instant, Int, Text};
+    let columns = columns!("planning_rows::outs_of" {
+        batch: Uuid = "batch_id",
+        event: String,
+        at: Instant,
+        trays: Option<i64>,
+        grams: Option<i64> = "kg",
+    } => {
+        let event = OUTS.into_iter().find(|known| *known == event);
+        event.map(|event| (batch, OutRow { event, at, trays, grams }))
+    });
     let mut found: HashMap<Uuid, Vec<OutRow>> = HashMap::new();
     for part in batches.chunks(BATCHES_AT_ONCE) {
         let sql = format!(
-            "SELECT batch_id, event, at, trays, kg FROM batch_events WHERE coop_id = ? AND at >= ? \
+            "SELECT {columns} FROM batch_events WHERE coop_id = ? AND at >= ? \
              AND withdrawn_at IS NULL AND batch_id IN ({}) ORDER BY batch_id, at, id",
             vec!["?"; part.len()].join(", ")
         );
         let mut binds = vec![Bind::int(coop), Bind::instant(since)];
         binds.extend(part.iter().map(|id| Bind::id(*id)));
-        for r in conn.rows(&sql, &binds, &[Id, Text, Instant, Int, Int])? {
-            let int = |i: usize| r.get(i).and_then(Value::as_int);
-            let event = r.get(1).and_then(Value::as_text);
-            let event = OUTS.iter().find(|known| Some(**known) == event);
-            let key = r.first().and_then(Value::as_id).zip(r.get(2).and_then(Value::as_instant));
-            if let (Some(event), Some((batch, at))) = (event, key) {
-                let out = OutRow { event, at, trays: int(3), grams: int(4) };
-                found.entry(batch).or_default().push(out);
-            }
+        // Soaking, spreading and watering take nothing away.
+        for (batch, out) in conn.select(&columns, &sql, &binds)?.into_iter().flatten() {
+            found.entry(batch).or_default().push(out);
         }
     }
     Ok(found)
@@ -301,25 +303,22 @@ pub fn work(
     span: (i64, i64),
     of: Farms<'_>,
 ) -> Result<Vec<WorkRow>, StoreError> {
-    use ColumnType::{Id, Instant, Int, Text};
-    let mut sql = "SELECT farm_id, shed_id, batch_id, task, at, watering FROM work_records \
-                   WHERE coop_id = ? AND at >= ? AND at < ? AND withdrawn_at IS NULL"
-        .to_owned();
+    let columns = columns!("planning_rows::work" {
+        farm: Uuid = "farm_id",
+        shed: Option<Uuid> = "shed_id",
+        batch: Option<Uuid> = "batch_id",
+        task: String,
+        at: Instant,
+        watering: Option<i64>,
+    } => WorkRow { farm, shed, batch, task, at, watering });
+    let mut sql = format!(
+        "SELECT {columns} FROM work_records \
+         WHERE coop_id = ? AND at >= ? AND at < ? AND withdrawn_at IS NULL"
+    );
     let mut binds = vec![Bind::int(coop), Bind::instant(span.0), Bind::instant(span.1)];
     only(of, "farm_id", &mut sql, &mut binds);
     sql.push_str(" ORDER BY at, id");
-    let rows = conn.rows(&sql, &binds, &[Id, Id, Id, Text, Instant, Int])?;
-    let work = |r: &Row| {
-        Some(WorkRow {
-            farm: r.first()?.as_id()?,
-            shed: r.get(1)?.as_id(),
-            batch: r.get(2)?.as_id(),
-            task: r.get(3)?.as_text()?.to_owned(),
-            at: r.get(4)?.as_instant()?,
-            watering: r.get(5)?.as_int(),
-        })
-    };
-    Ok(rows.iter().filter_map(work).collect())
+    conn.select(&columns, &sql, &binds)
 }
 
 /// Seed on the farms: farm, lot, grams; the oldest lot first. It adds up issues, what was soaked
@@ -332,7 +331,12 @@ pub fn stock(
     coop: i64,
     of: Farms<'_>,
 ) -> Result<Vec<(Uuid, Uuid, i64)>, StoreError> {
-    let (mut sql, mut binds) = (String::new(), Vec::new());
+    let columns = columns!("planning_rows::stock" {
+        farm: Uuid = "farm_id",
+        lot: Uuid = "lot_id",
+        grams: i64 = "CAST(SUM(g) AS BIGINT)",
+    } => (farm, lot, grams));
+    let (mut sql, mut binds) = (format!("SELECT {columns} FROM ("), Vec::new());
     let parts = [
         "SELECT farm_id, seed_lot_id AS lot_id, kg AS g FROM seed_issues WHERE coop_id = ? AND \
          withdrawn_at IS NULL",
@@ -341,19 +345,13 @@ pub fn stock(
         "SELECT farm_id, lot_id, -grams FROM farm_month_lots WHERE coop_id = ?",
     ];
     for (at, part) in parts.iter().enumerate() {
-        sql.push_str(if at == 0 {
-            "SELECT farm_id, lot_id, CAST(SUM(g) AS BIGINT) FROM ("
-        } else {
-            " UNION ALL "
-        });
+        sql.push_str(if at == 0 { "" } else { " UNION ALL " });
         sql.push_str(part);
         binds.push(Bind::int(coop));
         only(of, "farm_id", &mut sql, &mut binds);
     }
     sql.push_str(") s GROUP BY farm_id, lot_id HAVING SUM(g) <> 0 ORDER BY farm_id, lot_id");
-    let rows = conn.rows(&sql, &binds, &[ColumnType::Id, ColumnType::Id, ColumnType::Int])?;
-    let stock = |r: &Row| Some((r.first()?.as_id()?, r.get(1)?.as_id()?, r.get(2)?.as_int()?));
-    Ok(rows.iter().filter_map(stock).collect())
+    conn.select(&columns, &sql, &binds)
 }
 
 /// Seed in the co-operative's store: lot, grams.
@@ -361,16 +359,18 @@ pub fn stock(
 /// # Errors
 /// Those of the database.
 pub fn store_stock(conn: &mut Conn, coop: i64) -> Result<Vec<(Uuid, i64)>, StoreError> {
-    let rows = conn.rows(
-        "SELECT lot_id, CAST(SUM(g) AS BIGINT) FROM (SELECT seed_lot_id AS lot_id, kg AS g FROM \
+    let columns = columns!("planning_rows::store_stock" {
+        lot: Uuid = "lot_id",
+        grams: i64 = "CAST(SUM(g) AS BIGINT)",
+    } => (lot, grams));
+    let sql = format!(
+        "SELECT {columns} FROM (SELECT seed_lot_id AS lot_id, kg AS g FROM \
          seed_purchases WHERE coop_id = ? AND withdrawn_at IS NULL UNION ALL SELECT seed_lot_id, \
          -kg FROM seed_issues WHERE coop_id = ? AND withdrawn_at IS NULL UNION ALL SELECT \
          seed_lot_id, change_kg FROM seed_adjustments WHERE coop_id = ? AND farm_id IS NULL AND \
-         withdrawn_at IS NULL) s GROUP BY lot_id HAVING SUM(g) <> 0 ORDER BY lot_id",
-        &[Bind::int(coop), Bind::int(coop), Bind::int(coop)],
-        &[ColumnType::Id, ColumnType::Int],
-    )?;
-    Ok(rows.iter().filter_map(|r| Some((r.first()?.as_id()?, r.get(1)?.as_int()?))).collect())
+         withdrawn_at IS NULL) s GROUP BY lot_id HAVING SUM(g) <> 0 ORDER BY lot_id"
+    );
+    conn.select(&columns, &sql, &[Bind::int(coop), Bind::int(coop), Bind::int(coop)])
 }
 
 /// Days from order to delivery of each lot's supplier, where the supplier names them.
@@ -378,14 +378,16 @@ pub fn store_stock(conn: &mut Conn, coop: i64) -> Result<Vec<(Uuid, i64)>, Store
 /// # Errors
 /// Those of the database.
 pub fn lead_times(conn: &mut Conn, coop: i64) -> Result<Vec<(Uuid, i64)>, StoreError> {
-    let rows = conn.rows(
-        "SELECT l.id, s.lead_time_days FROM seed_lots l JOIN suppliers s ON s.coop_id = l.coop_id \
+    let columns = columns!("planning_rows::lead_times" {
+        lot: Uuid = "l.id",
+        days: i64 = "s.lead_time_days",
+    } => (lot, days));
+    let sql = format!(
+        "SELECT {columns} FROM seed_lots l JOIN suppliers s ON s.coop_id = l.coop_id \
          AND s.id = l.supplier_id WHERE l.coop_id = ? AND s.lead_time_days IS NOT NULL AND \
-         l.withdrawn_at IS NULL AND s.withdrawn_at IS NULL",
-        &[Bind::int(coop)],
-        &[ColumnType::Id, ColumnType::Int],
-    )?;
-    Ok(rows.iter().filter_map(|r| Some((r.first()?.as_id()?, r.get(1)?.as_int()?))).collect())
+         l.withdrawn_at IS NULL AND s.withdrawn_at IS NULL"
+    );
+    conn.select(&columns, &sql, &[Bind::int(coop)])
 }
 
 /// What changed since a number of the change feed: kinds with the farm, each once; at most `limit`.
@@ -398,13 +400,11 @@ pub fn changed_since(
     seq: i64,
     limit: i64,
 ) -> Result<Vec<(Kind, Option<Uuid>)>, StoreError> {
-    let rows = conn.rows(
-        &format!(
-            "SELECT DISTINCT kind, farm_id FROM changes WHERE coop_id = ? AND seq > ? {LIMIT}"
-        ),
-        &[Bind::int(coop), Bind::int(seq), Bind::int(limit)],
-        &[ColumnType::Text, ColumnType::Id],
-    )?;
-    let change = |r: &Row| Some((Kind::from_one(r.first()?.as_text()?)?, r.get(1)?.as_id()));
-    Ok(rows.iter().filter_map(change).collect())
+    let columns = columns!("planning_rows::changed_since" {
+        kind: Kind,
+        farm: Option<Uuid> = "farm_id",
+    } => (kind, farm));
+    let sql =
+        format!("SELECT DISTINCT {columns} FROM changes WHERE coop_id = ? AND seq > ? {LIMIT}");
+    conn.select(&columns, &sql, &[Bind::int(coop), Bind::int(seq), Bind::int(limit)])
 }

@@ -1,12 +1,14 @@
 //! What the savings report of one month reads: rows by farm, never by record.
 
-use crate::conn::{Bind, Conn, Row};
+use crate::columns::{Instant, columns, unexpected};
+use crate::conn::{Bind, Conn};
 use crate::error::StoreError;
 use crate::farm_rows;
 use crate::farm_rows::only;
 pub use crate::farm_rows::{FarmRow, Farms, GroupRow};
-use traybook_domain::effects::{MEASURE_COLUMNS, MEASURES, Sums};
-use traybook_domain::{ColumnType, Month, Value};
+use chrono::NaiveDate;
+use traybook_domain::effects::{MEASURE_COLUMNS, Sums};
+use traybook_domain::{ColumnType, Month};
 use uuid::Uuid;
 
 /// Every farm ever recorded, withdrawn ones too: id, code, area, member.
@@ -17,17 +19,14 @@ pub fn farm_codes(
     conn: &mut Conn,
     coop: i64,
 ) -> Result<Vec<(Uuid, String, Uuid, Uuid)>, StoreError> {
-    use ColumnType::{Id, Text};
-    let rows = conn.rows(
-        "SELECT id, code, area_id, member_id FROM farms WHERE coop_id = ?",
-        &[Bind::int(coop)],
-        &[Id, Text, Id, Id],
-    )?;
-    let farm = |r: &Row| {
-        let code = r.get(1)?.as_text()?.to_owned();
-        Some((r.first()?.as_id()?, code, r.get(2)?.as_id()?, r.get(3)?.as_id()?))
-    };
-    Ok(rows.iter().filter_map(farm).collect())
+    let columns = columns!("report_rows::farm_codes" {
+        id: Uuid,
+        code: String,
+        area: Uuid = "area_id",
+        member: Uuid = "member_id",
+    } => (id, code, area, member));
+    let sql = format!("SELECT {columns} FROM farms WHERE coop_id = ?");
+    conn.select(&columns, &sql, &[Bind::int(coop)])
 }
 
 /// Month sums by farm.
@@ -40,22 +39,14 @@ pub fn sums(
     month: Month,
     of: Farms<'_>,
 ) -> Result<Vec<(Uuid, Sums)>, StoreError> {
-    let list = MEASURE_COLUMNS.join(", ");
-    let mut types = vec![ColumnType::Id];
-    types.extend(MEASURE_COLUMNS.iter().map(|_| ColumnType::Int));
-    let mut sql =
-        format!("SELECT farm_id, {list} FROM farm_months WHERE coop_id = ? AND month = ?");
+    let columns = columns!("report_rows::sums" {
+        farm: Uuid = "farm_id",
+        sums: Sums = MEASURE_COLUMNS.join(", "),
+    } => (farm, sums));
+    let mut sql = format!("SELECT {columns} FROM farm_months WHERE coop_id = ? AND month = ?");
     let mut binds = vec![Bind::int(coop), Bind::int(month.number())];
     only(of, "farm_id", &mut sql, &mut binds);
-    let rows = conn.rows(&sql, &binds, &types)?;
-    let sums = |r: &Row| {
-        let mut sums = [0; MEASURES];
-        for (to, from) in sums.iter_mut().zip(r.iter().skip(1)) {
-            *to = from.as_int()?;
-        }
-        Some((r.first()?.as_id()?, sums))
-    };
-    Ok(rows.iter().filter_map(sums).collect())
+    conn.select(&columns, &sql, &binds)
 }
 
 /// Month sums of one farm over months.
@@ -68,14 +59,15 @@ pub fn farm_sums(
     farm: Uuid,
     (first, last): (Month, Month),
 ) -> Result<Vec<(Month, Sums)>, StoreError> {
-    let list = MEASURE_COLUMNS.join(", ");
-    let mut types = vec![ColumnType::Int];
-    types.extend(MEASURE_COLUMNS.iter().map(|_| ColumnType::Int));
+    let columns = columns!("report_rows::farm_sums" {
+        month: Month,
+        sums: Sums = MEASURE_COLUMNS.join(", "),
+    } => (month, sums));
     // Months by name: the key begins with the month, and a span would read all farms.
     let months: Vec<i64> = (first.number()..=last.number()).collect();
     let marks = vec!["?"; months.len().max(1)].join(", ");
     let sql = format!(
-        "SELECT month, {list} FROM farm_months WHERE coop_id = ? AND farm_id = ? AND month \
+        "SELECT {columns} FROM farm_months WHERE coop_id = ? AND farm_id = ? AND month \
          IN ({marks}) ORDER BY month"
     );
     let mut binds = vec![Bind::int(coop), Bind::id(farm)];
@@ -83,15 +75,7 @@ pub fn farm_sums(
     if months.is_empty() {
         binds.push(Bind::opt(ColumnType::Int, None));
     }
-    let rows = conn.rows(&sql, &binds, &types)?;
-    let sums = |r: &Row| {
-        let mut sums = [0; MEASURES];
-        for (to, from) in sums.iter_mut().zip(r.iter().skip(1)) {
-            *to = from.as_int()?;
-        }
-        Some((Month::from_number(r.first()?.as_int()?)?, sums))
-    };
-    Ok(rows.iter().filter_map(sums).collect())
+    conn.select(&columns, &sql, &binds)
 }
 
 /// Feed bought: farm, feed, grams, minor units.
@@ -104,17 +88,18 @@ pub fn feeds(
     month: Month,
     of: Farms<'_>,
 ) -> Result<Vec<(Uuid, Uuid, i64, i64)>, StoreError> {
-    let mut sql = "SELECT farm_id, feed_id, grams, cost_minor FROM farm_month_feeds \
-                   WHERE coop_id = ? AND month = ? AND records > 0"
-        .to_owned();
+    let columns = columns!("report_rows::feeds" {
+        farm: Uuid = "farm_id",
+        feed: Uuid = "feed_id",
+        grams: i64,
+        cost_minor: i64,
+    } => (farm, feed, grams, cost_minor));
+    let mut sql = format!(
+        "SELECT {columns} FROM farm_month_feeds WHERE coop_id = ? AND month = ? AND records > 0"
+    );
     let mut binds = vec![Bind::int(coop), Bind::int(month.number())];
     only(of, "farm_id", &mut sql, &mut binds);
-    let types = [ColumnType::Id, ColumnType::Id, ColumnType::Int, ColumnType::Int];
-    let rows = conn.rows(&sql, &binds, &types)?;
-    let feed = |r: &Row| {
-        Some((r.first()?.as_id()?, r.get(1)?.as_id()?, r.get(2)?.as_int()?, r.get(3)?.as_int()?))
-    };
-    Ok(rows.iter().filter_map(feed).collect())
+    conn.select(&columns, &sql, &binds)
 }
 
 /// Seed soaked: farm, lot, grams, and what the farm's and the store's kilograms of it cost.
@@ -152,11 +137,24 @@ pub fn seed(
     month: Option<Month>,
     of: Farms<'_>,
 ) -> Result<Vec<SeedRow>, StoreError> {
-    use ColumnType::{Id, Int};
+    let columns = columns!("report_rows::seed" {
+        farm: Uuid = "s.farm_id",
+        month: Month = "s.month",
+        grams: i64 = "s.grams",
+        issued_g: i64 = "COALESCE(i.issued_g, 0)",
+        issued_minor: i64 = "COALESCE(i.issued_minor, 0)",
+        bought_g: i64 = "COALESCE(t.bought_g, 0)",
+        paid_minor: i64 = "COALESCE(t.paid_minor, 0)",
+    } => SeedRow {
+        farm,
+        month,
+        grams,
+        issued: (issued_g, issued_minor),
+        bought: (bought_g, paid_minor),
+    });
     let in_month = if month.is_some() { "AND s.month = ?" } else { "" };
     let mut sql = format!(
-        "SELECT s.farm_id, s.month, s.grams, COALESCE(i.issued_g, 0), COALESCE(i.issued_minor, 0), \
-         COALESCE(t.bought_g, 0), COALESCE(t.paid_minor, 0) FROM farm_month_lots s \
+        "SELECT {columns} FROM farm_month_lots s \
          LEFT JOIN farm_lots i ON i.coop_id = s.coop_id AND i.farm_id = s.farm_id \
            AND i.lot_id = s.lot_id \
          LEFT JOIN lot_totals t ON t.coop_id = s.coop_id AND t.lot_id = s.lot_id \
@@ -166,17 +164,7 @@ pub fn seed(
     binds.extend(month.map(|m| Bind::int(m.number())));
     only(of, "s.farm_id", &mut sql, &mut binds);
     sql.push_str(" ORDER BY s.farm_id, s.month, s.lot_id");
-    let seed = |r: &Row| {
-        let int = |i: usize| r.get(i).and_then(Value::as_int);
-        Some(SeedRow {
-            farm: r.first()?.as_id()?,
-            month: Month::from_number(int(1)?)?,
-            grams: int(2)?,
-            issued: (int(3)?, int(4)?),
-            bought: (int(5)?, int(6)?),
-        })
-    };
-    conn.read(&sql, &binds, &[Id, Int, Int, Int, Int, Int, Int], seed)
+    conn.select(&columns, &sql, &binds)
 }
 
 /// Animal groups with their head.
@@ -201,15 +189,17 @@ pub fn rations(
     coop: i64,
     groups: Farms<'_>,
 ) -> Result<Vec<(Uuid, Uuid, i64)>, StoreError> {
-    let mut sql = "SELECT animal_group_id, feed_id, kg_per_animal_day FROM baseline_rations \
-                   WHERE coop_id = ? AND withdrawn_at IS NULL"
-        .to_owned();
+    let columns = columns!("report_rows::rations" {
+        group: Uuid = "animal_group_id",
+        feed: Uuid = "feed_id",
+        grams: i64 = "kg_per_animal_day",
+    } => (group, feed, grams));
+    let mut sql = format!(
+        "SELECT {columns} FROM baseline_rations WHERE coop_id = ? AND withdrawn_at IS NULL"
+    );
     let mut binds = vec![Bind::int(coop)];
     only(groups, "animal_group_id", &mut sql, &mut binds);
-    let types = [ColumnType::Id, ColumnType::Id, ColumnType::Int];
-    let rows = conn.rows(&sql, &binds, &types)?;
-    let ration = |r: &Row| Some((r.first()?.as_id()?, r.get(1)?.as_id()?, r.get(2)?.as_int()?));
-    Ok(rows.iter().filter_map(ration).collect())
+    conn.select(&columns, &sql, &binds)
 }
 
 /// An asset that may lose value in a month.
@@ -218,13 +208,13 @@ pub struct AssetRow {
     /// Farm.
     pub farm: Uuid,
     /// First day of use.
-    pub in_service_on: chrono::NaiveDate,
+    pub in_service_on: NaiveDate,
     /// Cost and salvage value, minor units.
     pub value: (i64, i64),
     /// Life, months.
     pub life_months: i64,
     /// Day on which it was given up.
-    pub disposed_on: Option<chrono::NaiveDate>,
+    pub disposed_on: Option<NaiveDate>,
 }
 
 /// The assets in use by the end of a month.
@@ -237,24 +227,27 @@ pub fn assets(
     month: Month,
     of: Farms<'_>,
 ) -> Result<Vec<AssetRow>, StoreError> {
-    use ColumnType::{Date, Id, Int};
-    let mut sql = "SELECT farm_id, in_service_on, cost, COALESCE(salvage_value, 0), life_months, \
-                   disposed_on FROM assets WHERE coop_id = ? AND in_service_on <= ? AND \
-                   withdrawn_at IS NULL"
-        .to_owned();
+    let columns = columns!("report_rows::assets" {
+        farm: Uuid = "farm_id",
+        in_service_on: NaiveDate,
+        cost: i64,
+        salvage_value: i64 = "COALESCE(salvage_value, 0)",
+        life_months: i64,
+        disposed_on: Option<NaiveDate>,
+    } => AssetRow {
+        farm,
+        in_service_on,
+        value: (cost, salvage_value),
+        life_months,
+        disposed_on,
+    });
+    let mut sql = format!(
+        "SELECT {columns} FROM assets WHERE coop_id = ? AND in_service_on <= ? AND \
+         withdrawn_at IS NULL"
+    );
     let mut binds = vec![Bind::int(coop), Bind::date(month.last_day())];
     only(of, "farm_id", &mut sql, &mut binds);
-    let rows = conn.rows(&sql, &binds, &[Id, Date, Int, Int, Int, Date])?;
-    let asset = |r: &Row| {
-        Some(AssetRow {
-            farm: r.first()?.as_id()?,
-            in_service_on: r.get(1)?.as_date()?,
-            value: (r.get(2)?.as_int()?, r.get(3)?.as_int()?),
-            life_months: r.get(4)?.as_int()?,
-            disposed_on: r.get(5)?.as_date(),
-        })
-    };
-    Ok(rows.iter().filter_map(asset).collect())
+    conn.select(&columns, &sql, &binds)
 }
 
 /// Trays whose fodder was fed without being weighed between two instants, by farm: of all farms or of
@@ -268,15 +261,20 @@ pub fn fed_unweighed(
     (from, until): (i64, i64),
     of: Farms<'_>,
 ) -> Result<Vec<(Uuid, i64)>, StoreError> {
-    let mut sql = "SELECT farm_id, CAST(SUM(trays) AS BIGINT) FROM batch_events WHERE coop_id = ? \
-                   AND at >= ? AND at < ? AND event = 'fed_out' AND \
-                   COALESCE(kg, 0) = 0 AND withdrawn_at IS NULL"
-        .to_owned();
+    let columns = columns!("report_rows::fed_unweighed" {
+        farm: Uuid = "farm_id",
+        trays: Option<i64> = "CAST(SUM(trays) AS BIGINT)",
+    } => trays.map(|trays| (farm, trays)));
+    let mut sql = format!(
+        "SELECT {columns} FROM batch_events WHERE coop_id = ? \
+         AND at >= ? AND at < ? AND event = 'fed_out' AND \
+         COALESCE(kg, 0) = 0 AND withdrawn_at IS NULL"
+    );
     let mut binds = vec![Bind::int(coop), Bind::instant(from), Bind::instant(until)];
     only(of, "farm_id", &mut sql, &mut binds);
     sql.push_str(" GROUP BY farm_id");
-    let rows = conn.rows(&sql, &binds, &[ColumnType::Id, ColumnType::Int])?;
-    Ok(rows.iter().filter_map(|r| Some((r.first()?.as_id()?, r.get(1)?.as_int()?))).collect())
+    // A farm of which no feeding tells the trays is not among them.
+    Ok(conn.select(&columns, &sql, &binds)?.into_iter().flatten().collect())
 }
 
 /// Seed stock, of all places or of one farm: farm (none for the store), lot, grams.
@@ -288,16 +286,19 @@ pub fn seed_stock(
     coop: i64,
     of: Option<Uuid>,
 ) -> Result<Vec<(Option<Uuid>, Uuid, i64)>, StoreError> {
+    let columns = columns!("report_rows::seed_stock" {
+        farm: Option<Uuid> = "farm_id",
+        lot: Uuid = "lot_id",
+        grams: i64 = "CAST(SUM(grams) AS BIGINT)",
+    } => (farm, lot, grams));
     let only = if of.is_some() { "AND farm_id = ?" } else { "" };
     let sql = format!(
-        "SELECT farm_id, lot_id, CAST(SUM(grams) AS BIGINT) FROM seed_movements WHERE coop_id = ? \
+        "SELECT {columns} FROM seed_movements WHERE coop_id = ? \
          {only} GROUP BY farm_id, lot_id ORDER BY farm_id, lot_id"
     );
     let mut binds = vec![Bind::int(coop)];
     binds.extend(of.map(Bind::id));
-    let rows = conn.rows(&sql, &binds, &[ColumnType::Id, ColumnType::Id, ColumnType::Int])?;
-    let stock = |r: &Row| Some((r.first()?.as_id(), r.get(1)?.as_id()?, r.get(2)?.as_int()?));
-    Ok(rows.iter().filter_map(stock).collect())
+    conn.select(&columns, &sql, &binds)
 }
 
 /// One movement of seed.
@@ -314,7 +315,7 @@ pub struct SeedMovement {
     /// Grams in, or with a minus out.
     pub grams: i64,
     /// Day, or for a soak the instant.
-    pub on: Result<chrono::NaiveDate, i64>,
+    pub on: Result<NaiveDate, i64>,
 }
 
 /// Whose seed.
@@ -335,15 +336,30 @@ pub enum Place<'a> {
 pub fn seed_movements(
     conn: &mut Conn,
     coop: i64,
-    days: (chrono::NaiveDate, chrono::NaiveDate),
+    days: (NaiveDate, NaiveDate),
     instants: (i64, i64),
     place: Place<'_>,
 ) -> Result<Vec<SeedMovement>, StoreError> {
-    use ColumnType::{Date, Id, Instant, Int, Text};
-    let mut sql = "SELECT source_id, movement, lot_id, farm_id, grams, moved_on, moved_at \
-                   FROM seed_movements WHERE coop_id = ? AND ((moved_on >= ? AND moved_on <= ?) \
-                   OR (moved_at >= ? AND moved_at < ?))"
-        .to_owned();
+    let columns = columns!("report_rows::seed_movements" {
+        source: Uuid = "source_id",
+        movement: String,
+        lot: Uuid = "lot_id",
+        farm: Option<Uuid> = "farm_id",
+        grams: i64,
+        day: Option<NaiveDate> = "moved_on",
+        at: Option<Instant> = "moved_at",
+    } => {
+        let on = match (day, at) {
+            (Some(day), _) => Ok(day),
+            (None, Some(at)) => Err(at),
+            (None, None) => return Err(unexpected("report_rows::seed_movements.at")),
+        };
+        SeedMovement { source, movement, lot, farm, grams, on }
+    });
+    let mut sql = format!(
+        "SELECT {columns} FROM seed_movements WHERE coop_id = ? AND \
+         ((moved_on >= ? AND moved_on <= ?) OR (moved_at >= ? AND moved_at < ?))"
+    );
     let mut binds = vec![
         Bind::int(coop),
         Bind::date(days.0),
@@ -358,19 +374,5 @@ pub fn seed_movements(
         Place::Of(of) => only(of, "farm_id", &mut sql, &mut binds),
     }
     sql.push_str(" ORDER BY source_id, grams");
-    let movement = |r: &Row| {
-        let on = match r.get(5)?.as_date() {
-            Some(day) => Ok(day),
-            None => Err(r.get(6)?.as_instant()?),
-        };
-        Some(SeedMovement {
-            source: r.first()?.as_id()?,
-            movement: r.get(1)?.as_text()?.to_owned(),
-            lot: r.get(2)?.as_id()?,
-            farm: r.get(3)?.as_id(),
-            grams: r.get(4)?.as_int()?,
-            on,
-        })
-    };
-    conn.read(&sql, &binds, &[Id, Text, Id, Id, Int, Date, Instant], movement)
+    conn.select(&columns, &sql, &binds)
 }

@@ -1,29 +1,18 @@
 //! What the review list reads: a bounded window of records, summed by batch where sums do.
 
-use crate::conn::{Bind, Conn, Row};
+use crate::columns::{Columns, Instant, columns};
+use crate::conn::{Bind, Conn};
 use crate::error::StoreError;
 use crate::event_sums::{first, last, of_mould, sum, without};
 use crate::farm_rows::{Farms, only};
 use chrono::NaiveDate;
 use std::collections::HashMap;
+use traybook_domain::Kind;
 use traybook_domain::effects::DayRecord;
 use traybook_domain::herd::HeadEvent;
 use traybook_domain::review::batches::BatchFigures;
 use traybook_domain::review::values::{Output, OutputRow};
-use traybook_domain::{ColumnType, Kind, Value};
 use uuid::Uuid;
-
-fn int(r: &Row, i: usize) -> Option<i64> {
-    r.get(i).and_then(Value::as_int)
-}
-
-fn id(r: &Row, i: usize) -> Option<Uuid> {
-    r.get(i).and_then(Value::as_id)
-}
-
-fn text(r: &Row, i: usize) -> Option<String> {
-    r.get(i).and_then(Value::as_text).map(str::to_owned)
-}
 
 /// Every batch with an event since an instant, of all farms or of these, summed over these events, in the order of the first
 /// of them. Batches that were soaked before are left out: half of their events would be missing.
@@ -36,69 +25,85 @@ pub fn batches(
     since_ms: i64,
     of: Farms<'_>,
 ) -> Result<Vec<BatchFigures>, StoreError> {
-    use ColumnType::{Id, Instant, Int, Text};
-    let columns = [
-        (first("soaked"), Instant),
-        (sum("soaked", "kg"), Int),
-        (first("spread"), Instant),
-        (sum("spread", "trays"), Int),
-        (first("harvested"), Instant),
-        (sum("harvested", "trays"), Int),
-        (sum("harvested", "kg"), Int),
-        (without("harvested", "kg"), Int),
-        (first("fed_out"), Instant),
-        (last("fed_out"), Instant),
-        (sum("fed_out", "kg"), Int),
-        (first("discarded"), Instant),
-        (sum("discarded", "trays"), Int),
-        (format!("MIN({})", of_mould("at")), Instant),
-        ("MIN(at)".to_owned(), Instant),
-        ("MAX(CASE WHEN event = 'fed_out' THEN reason END)".to_owned(), Text),
+    let sums = [
+        ("soaked_at", first("soaked")),
+        ("soaked_g", sum("soaked", "kg")),
+        ("spread_at", first("spread")),
+        ("spread", sum("spread", "trays")),
+        ("harvested_at", first("harvested")),
+        ("harvested", sum("harvested", "trays")),
+        ("harvested_g", sum("harvested", "kg")),
+        ("unweighed", without("harvested", "kg")),
+        ("fed_first", first("fed_out")),
+        ("fed_last", last("fed_out")),
+        ("fed_g", sum("fed_out", "kg")),
+        ("fed_reason", "MAX(CASE WHEN event = 'fed_out' THEN reason END)".to_owned()),
+        ("discarded_at", first("discarded")),
+        ("discarded", sum("discarded", "trays")),
+        ("mould_at", format!("MIN({})", of_mould("at"))),
+        ("first_at", "MIN(at)".to_owned()),
     ];
-    let inner: Vec<String> =
-        columns.iter().enumerate().map(|(i, (sql, _))| format!("{sql} AS c{i}")).collect();
-    let outer: Vec<String> = (0..columns.len()).map(|i| format!("t.c{i}")).collect();
+    let sums = sums.map(|(name, sum)| format!("{sum} AS {name}")).join(", ");
+    let columns = batch_columns();
     let (mut these, mut farms) = (String::new(), Vec::new());
     only(of, "farm_id", &mut these, &mut farms);
     let sql = format!(
-        "SELECT b.id, b.code, b.farm_id, b.shed_id, b.seed_lot_id, g.animal_class, \
-         b.harvest_age_days, {} FROM (SELECT batch_id, {} FROM batch_events \
+        "SELECT {columns} FROM (SELECT batch_id, {sums} FROM batch_events \
            WHERE coop_id = ? AND at >= ? AND withdrawn_at IS NULL{these} GROUP BY batch_id) t \
          JOIN batches b ON b.coop_id = ? AND b.id = t.batch_id \
          LEFT JOIN animal_groups g ON g.coop_id = b.coop_id AND g.id = b.animal_group_id \
-         WHERE b.withdrawn_at IS NULL AND (t.c0 IS NOT NULL OR NOT EXISTS (SELECT 1 FROM \
+         WHERE b.withdrawn_at IS NULL AND (t.soaked_at IS NOT NULL OR NOT EXISTS (SELECT 1 FROM \
            batch_events x WHERE x.coop_id = b.coop_id AND x.batch_id = b.id AND x.at < ? AND \
-           x.withdrawn_at IS NULL)) ORDER BY t.c14, b.id",
-        outer.join(", "),
-        inner.join(", ")
+           x.withdrawn_at IS NULL)) ORDER BY t.first_at, b.id"
     );
     let mut binds = vec![Bind::int(coop), Bind::instant(since_ms)];
     binds.extend(farms);
     binds.extend([Bind::int(coop), Bind::instant(since_ms)]);
-    let mut types = vec![Id, Text, Id, Id, Id, Text, Int];
-    types.extend(columns.iter().map(|c| c.1));
-    let at = |r: &Row, i: usize| r.get(7 + i).and_then(Value::as_instant);
-    let one = |r: &Row| {
-        Some(BatchFigures {
-            batch: id(r, 0)?,
-            code: text(r, 1),
-            farm: id(r, 2)?,
-            shed: id(r, 3)?,
-            lot: id(r, 4),
-            class: text(r, 5),
-            harvest_age_days: int(r, 6),
-            soaked: (at(r, 0), int(r, 8)?),
-            spread: (at(r, 2), int(r, 10)?),
-            harvested: (at(r, 4), int(r, 12)?),
-            harvested_g: int(r, 13)?,
-            unweighed: int(r, 14)?,
-            fed: (at(r, 8), at(r, 9), int(r, 17)?),
-            fed_reason: text(r, 22),
-            discarded: (at(r, 11), int(r, 19)?),
-            mould: at(r, 13),
-        })
-    };
-    conn.read(&sql, &binds, &types, one)
+    conn.select(&columns, &sql, &binds)
+}
+
+fn batch_columns() -> Columns<BatchFigures> {
+    columns!("review_rows::batches" {
+        batch: Uuid = "b.id",
+        code: Option<String> = "b.code",
+        farm: Uuid = "b.farm_id",
+        shed: Uuid = "b.shed_id",
+        lot: Option<Uuid> = "b.seed_lot_id",
+        class: Option<String> = "g.animal_class",
+        harvest_age_days: Option<i64> = "b.harvest_age_days",
+        soaked_at: Option<Instant> = "t.soaked_at",
+        soaked_g: i64 = "t.soaked_g",
+        spread_at: Option<Instant> = "t.spread_at",
+        spread: i64 = "t.spread",
+        harvested_at: Option<Instant> = "t.harvested_at",
+        harvested: i64 = "t.harvested",
+        harvested_g: i64 = "t.harvested_g",
+        unweighed: i64 = "t.unweighed",
+        fed_first: Option<Instant> = "t.fed_first",
+        fed_last: Option<Instant> = "t.fed_last",
+        fed_g: i64 = "t.fed_g",
+        fed_reason: Option<String> = "t.fed_reason",
+        discarded_at: Option<Instant> = "t.discarded_at",
+        discarded: i64 = "t.discarded",
+        mould: Option<Instant> = "t.mould_at",
+    } => BatchFigures {
+        batch,
+        code,
+        farm,
+        shed,
+        lot,
+        class,
+        harvest_age_days,
+        soaked: (soaked_at, soaked_g),
+        spread: (spread_at, spread),
+        harvested: (harvested_at, harvested),
+        harvested_g,
+        unweighed,
+        fed: (fed_first, fed_last, fed_g),
+        fed_reason,
+        discarded: (discarded_at, discarded),
+        mould,
+    })
 }
 
 /// Places of every shed of farms, all or these.
@@ -106,11 +111,13 @@ pub fn batches(
 /// # Errors
 /// Those of the database.
 pub fn places(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<HashMap<Uuid, i64>, StoreError> {
-    let mut sql = "SELECT id, tray_places FROM sheds WHERE coop_id = ?".to_owned();
+    let columns = columns!("review_rows::places" { id: Uuid, tray_places: i64 } => {
+        (id, tray_places)
+    });
+    let mut sql = format!("SELECT {columns} FROM sheds WHERE coop_id = ?");
     let mut binds = vec![Bind::int(coop)];
     only(of, "farm_id", &mut sql, &mut binds);
-    let rows = conn.rows(&sql, &binds, &[ColumnType::Id, ColumnType::Int])?;
-    Ok(rows.iter().filter_map(|r| Some((id(r, 0)?, int(r, 1)?))).collect())
+    Ok(conn.select(&columns, &sql, &binds)?.into_iter().collect())
 }
 
 /// Milk or egg records from a day on, of all farms or of these.
@@ -124,34 +131,30 @@ pub fn outputs(
     from: NaiveDate,
     of: Farms<'_>,
 ) -> Result<Vec<OutputRow>, StoreError> {
-    use ColumnType::{Date, Id, Instant, Int, Text};
     let (table, session, amount, animals) = match output {
         Output::Milk => ("milk_records", "session", "litres", "animals_in_milk"),
         Output::Eggs => ("egg_records", "'day'", "eggs", "hens_present"),
     };
+    let columns = columns!("review_rows::outputs" {
+        id: Uuid,
+        group: Uuid = "animal_group_id",
+        farm: Uuid = "farm_id",
+        date: NaiveDate,
+        session: String = format!("CAST({session} AS TEXT)"),
+        amount: i64 = amount,
+        animals: i64 = animals,
+        entered: Instant = "created_at",
+    } => OutputRow {
+        group: (group, farm),
+        date,
+        record: DayRecord { id, entered, session, amount, animals, cracked: 0, stage: None },
+    });
     let mut sql = format!(
-        "SELECT id, animal_group_id, farm_id, date, CAST({session} AS TEXT), {amount}, {animals}, \
-         created_at FROM {table} WHERE coop_id = ? AND date >= ? AND withdrawn_at IS NULL"
+        "SELECT {columns} FROM {table} WHERE coop_id = ? AND date >= ? AND withdrawn_at IS NULL"
     );
     let mut binds = vec![Bind::int(coop), Bind::date(from)];
     only(of, "farm_id", &mut sql, &mut binds);
-    let types = [Id, Id, Id, Date, Text, Int, Int, Instant];
-    let row = |r: &Row| {
-        Some(OutputRow {
-            group: (id(r, 1)?, id(r, 2)?),
-            date: r.get(3)?.as_date()?,
-            record: DayRecord {
-                id: id(r, 0)?,
-                entered: r.get(7)?.as_instant()?,
-                session: text(r, 4)?,
-                amount: int(r, 5)?,
-                animals: int(r, 6)?,
-                cracked: 0,
-                stage: None,
-            },
-        })
-    };
-    conn.read(&sql, &binds, &types, row)
+    conn.select(&columns, &sql, &binds)
 }
 
 /// A change of a group's head: group, farm, record, change.
@@ -166,19 +169,20 @@ pub fn head_counts(
     coop: i64,
     from: NaiveDate,
 ) -> Result<Vec<HeadRow>, StoreError> {
-    use ColumnType::{Date, Id, Int, Text};
-    let rows = conn.rows(
-        "SELECT animal_group_id, farm_id, id, date, reason, head FROM head_counts \
+    let columns = columns!("review_rows::head_counts" {
+        group: Uuid = "animal_group_id",
+        farm: Uuid = "farm_id",
+        id: Uuid,
+        date: NaiveDate,
+        reason: String,
+        head: i64,
+    } => (group, farm, id, HeadEvent { date, reason, head }));
+    let sql = format!(
+        "SELECT {columns} FROM head_counts \
          WHERE coop_id = ? AND date >= ? AND withdrawn_at IS NULL \
-         ORDER BY animal_group_id, date, created_at, id",
-        &[Bind::int(coop), Bind::date(from)],
-        &[Id, Id, Id, Date, Text, Int],
-    )?;
-    let row = |r: &Row| {
-        let event = HeadEvent { date: r.get(3)?.as_date()?, reason: text(r, 4)?, head: int(r, 5)? };
-        Some((id(r, 0)?, id(r, 1)?, id(r, 2)?, event))
-    };
-    Ok(rows.iter().filter_map(row).collect())
+         ORDER BY animal_group_id, date, created_at, id"
+    );
+    conn.select(&columns, &sql, &[Bind::int(coop), Bind::date(from)])
 }
 
 /// Codes of the animal groups.
@@ -186,9 +190,9 @@ pub fn head_counts(
 /// # Errors
 /// Those of the database.
 pub fn group_codes(conn: &mut Conn, coop: i64) -> Result<HashMap<Uuid, String>, StoreError> {
-    let sql = "SELECT id, code FROM animal_groups WHERE coop_id = ?";
-    let rows = conn.rows(sql, &[Bind::int(coop)], &[ColumnType::Id, ColumnType::Text])?;
-    Ok(rows.iter().filter_map(|r| Some((id(r, 0)?, text(r, 1)?))).collect())
+    let columns = columns!("review_rows::group_codes" { id: Uuid, code: String } => (id, code));
+    let sql = format!("SELECT {columns} FROM animal_groups WHERE coop_id = ?");
+    Ok(conn.select(&columns, &sql, &[Bind::int(coop)])?.into_iter().collect())
 }
 
 /// What a farm records of itself: table and the column that dates a record.
@@ -237,20 +241,25 @@ pub fn last_days(
             // Grouped by what no index holds in order: SQLite would else read every record there
             // ever was in the order of farms, rather than the last days.
             let farm = if chunk.is_none() { "COALESCE(farm_id, farm_id)" } else { "farm_id" };
+            let columns = if is_instant {
+                columns!("review_rows::last_days" {
+                    farm: Uuid = farm,
+                    at: Instant = format!("MAX({column})"),
+                } => (farm, Err(at)))
+            } else {
+                columns!("review_rows::last_days" {
+                    farm: Uuid = farm,
+                    day: NaiveDate = format!("MAX({column})"),
+                } => (farm, Ok(day)))
+            };
             let sql = format!(
-                "SELECT {farm}, MAX({column}) FROM {table} WHERE coop_id = ?{only} AND \
+                "SELECT {columns} FROM {table} WHERE coop_id = ?{only} AND \
                  withdrawn_at IS NULL GROUP BY {farm}"
             );
-            let ty = if is_instant { ColumnType::Instant } else { ColumnType::Date };
-            for r in conn.rows(&sql, &binds, &[ColumnType::Id, ty])? {
-                let value = r.get(1);
-                let day = value
-                    .and_then(Value::as_date)
-                    .or_else(|| value.and_then(Value::as_instant).map(local));
-                if let (Some(farm), Some(day)) = (id(&r, 0), day) {
-                    let slot = last.entry(farm).or_insert(day);
-                    *slot = day.max(*slot);
-                }
+            for (farm, day) in conn.select(&columns, &sql, &binds)? {
+                let day = day.unwrap_or_else(local);
+                let slot = last.entry(farm).or_insert(day);
+                *slot = day.max(*slot);
             }
         }
     }
@@ -267,8 +276,9 @@ pub fn versions(
     kind: Kind,
     ids: &[Uuid],
 ) -> Result<HashMap<Uuid, i64>, StoreError> {
+    let columns = columns!("review_rows::versions" { id: Uuid, version: i64 } => (id, version));
     let sql = format!(
-        "SELECT id, version FROM {} WHERE coop_id = ? AND id IN ({})",
+        "SELECT {columns} FROM {} WHERE coop_id = ? AND id IN ({})",
         kind.spec().table(),
         vec!["?"; 64].join(", ")
     );
@@ -277,8 +287,7 @@ pub fn versions(
         let pad = std::iter::repeat(chunk.last().copied().unwrap_or_default());
         let mut binds = vec![Bind::int(coop)];
         binds.extend(chunk.iter().copied().chain(pad).take(64).map(Bind::id));
-        let rows = conn.rows(&sql, &binds, &[ColumnType::Id, ColumnType::Int])?;
-        all.extend(rows.iter().filter_map(|r| Some((id(r, 0)?, int(r, 1)?))));
+        all.extend(conn.select(&columns, &sql, &binds)?);
     }
     Ok(all)
 }

@@ -1,11 +1,11 @@
 //! What seed accounts, lot traces and the comparison of suppliers read.
 
-use crate::conn::{Bind, Conn, Row};
+use crate::columns::{Instant, columns};
+use crate::conn::{Bind, Conn};
 use crate::error::StoreError;
 use crate::farm_rows::only;
 use chrono::NaiveDate;
-use std::collections::{HashMap, HashSet};
-use traybook_domain::{ColumnType, Value};
+use std::collections::{BTreeMap, HashMap, HashSet};
 use uuid::Uuid;
 
 /// What a farm was charged and paid, from its issues and payments.
@@ -35,45 +35,44 @@ pub fn account_sums(
     farm: Option<Uuid>,
     before: NaiveDate,
 ) -> Result<Vec<(Uuid, AccountSums)>, StoreError> {
-    use ColumnType::{Date, Id, Int};
     let only = if farm.is_some() { "AND farm_id = ?" } else { "" };
     let mut binds = vec![Bind::int(coop), Bind::date(before)];
     binds.extend(farm.map(Bind::id));
+    let columns = columns!("seed_rows::account_sums, issues" {
+        farm: Uuid = "farm_id",
+        credit_minor: i64 = "CAST(SUM(CASE WHEN payment = 'credit' THEN COALESCE(price, 0) \
+            ELSE 0 END) AS BIGINT)",
+        paid_at_once_minor: i64 = "CAST(SUM(CASE WHEN payment = 'credit' THEN 0 \
+            ELSE COALESCE(price, 0) END) AS BIGINT)",
+        unpriced: i64 = "CAST(SUM(CASE WHEN price IS NULL THEN 1 ELSE 0 END) AS BIGINT)",
+        grams: i64 = "CAST(SUM(kg) AS BIGINT)",
+        last: NaiveDate = "MAX(date)",
+    } => {
+        let last_on = Some(last);
+        let paid_minor = 0;
+        let sums =
+            AccountSums { credit_minor, paid_at_once_minor, paid_minor, unpriced, grams, last_on };
+        (farm, sums)
+    });
     let sql = format!(
-        "SELECT farm_id, \
-         CAST(SUM(CASE WHEN payment = 'credit' THEN COALESCE(price, 0) ELSE 0 END) AS BIGINT), \
-         CAST(SUM(CASE WHEN payment = 'credit' THEN 0 ELSE COALESCE(price, 0) END) AS BIGINT), \
-         CAST(SUM(CASE WHEN price IS NULL THEN 1 ELSE 0 END) AS BIGINT), \
-         CAST(SUM(kg) AS BIGINT), MAX(date) FROM seed_issues \
+        "SELECT {columns} FROM seed_issues \
          WHERE coop_id = ? AND date < ? {only} AND withdrawn_at IS NULL GROUP BY farm_id"
     );
-    let issues = conn.rows(&sql, &binds, &[Id, Int, Int, Int, Int, Date])?;
+    let issues = conn.select(&columns, &sql, &binds)?;
+    let mut all: BTreeMap<Uuid, AccountSums> = issues.into_iter().collect();
+    let columns = columns!("seed_rows::account_sums, payments" {
+        farm: Uuid = "farm_id",
+        paid_minor: i64 = "CAST(SUM(amount) AS BIGINT)",
+        last: NaiveDate = "MAX(date)",
+    } => (farm, paid_minor, last));
     let sql = format!(
-        "SELECT farm_id, CAST(SUM(amount) AS BIGINT), MAX(date) FROM seed_payments \
+        "SELECT {columns} FROM seed_payments \
          WHERE coop_id = ? AND date < ? {only} AND withdrawn_at IS NULL GROUP BY farm_id"
     );
-    let payments = conn.rows(&sql, &binds, &[Id, Int, Date])?;
-    let mut all: std::collections::BTreeMap<Uuid, AccountSums> = std::collections::BTreeMap::new();
-    for r in &issues {
-        let int = |i: usize| r.get(i).and_then(Value::as_int).unwrap_or(0);
-        let Some(farm) = r.first().and_then(Value::as_id) else { continue };
-        all.insert(
-            farm,
-            AccountSums {
-                credit_minor: int(1),
-                paid_at_once_minor: int(2),
-                paid_minor: 0,
-                unpriced: int(3),
-                grams: int(4),
-                last_on: r.get(5).and_then(Value::as_date),
-            },
-        );
-    }
-    for r in &payments {
-        let Some(farm) = r.first().and_then(Value::as_id) else { continue };
+    for (farm, paid_minor, last) in conn.select(&columns, &sql, &binds)? {
         let sums = all.entry(farm).or_default();
-        sums.paid_minor = r.get(1).and_then(Value::as_int).unwrap_or(0);
-        sums.last_on = sums.last_on.max(r.get(2).and_then(Value::as_date));
+        sums.paid_minor = paid_minor;
+        sums.last_on = sums.last_on.max(Some(last));
     }
     Ok(all.into_iter().collect())
 }
@@ -106,34 +105,29 @@ pub fn account_lines(
     farm: Uuid,
     days: (NaiveDate, NaiveDate),
 ) -> Result<Vec<AccountLine>, StoreError> {
-    use ColumnType::{Date, Id, Int, Text};
     let binds = [Bind::int(coop), Bind::id(farm), Bind::date(days.0), Bind::date(days.1)];
-    let one = |r: &Row| {
-        Some(AccountLine {
-            date: r.first()?.as_date()?,
-            id: r.get(1)?.as_id()?,
-            seed: r.get(2)?.as_id().zip(r.get(3)?.as_int()),
-            minor: r.get(4)?.as_int(),
-            how: r.get(5)?.as_text()?.to_owned(),
-            note: r.get(6)?.as_text().map(str::to_owned),
-        })
-    };
-    let rows = conn.rows(
-        "SELECT date, id, seed_lot_id, kg, price, payment, note FROM seed_issues \
-         WHERE coop_id = ? AND farm_id = ? AND date >= ? AND date <= ? AND withdrawn_at IS NULL \
-         ORDER BY date, created_at, id",
-        &binds,
-        &[Date, Id, Id, Int, Int, Text, Text],
-    )?;
-    let mut lines: Vec<AccountLine> = rows.iter().filter_map(one).collect();
-    let rows = conn.rows(
-        "SELECT date, id, NULL, NULL, amount, paid_by, note FROM seed_payments \
-         WHERE coop_id = ? AND farm_id = ? AND date >= ? AND date <= ? AND withdrawn_at IS NULL \
-         ORDER BY date, created_at, id",
-        &binds,
-        &[Date, Id, Id, Int, Int, Text, Text],
-    )?;
-    lines.extend(rows.iter().filter_map(one));
+    let condition = "coop_id = ? AND farm_id = ? AND date >= ? AND date <= ? AND \
+                     withdrawn_at IS NULL ORDER BY date, created_at, id";
+    let columns = columns!("seed_rows::account_lines, issues" {
+        date: NaiveDate,
+        id: Uuid,
+        lot: Uuid = "seed_lot_id",
+        grams: i64 = "kg",
+        minor: Option<i64> = "price",
+        how: String = "payment",
+        note: Option<String>,
+    } => AccountLine { date, id, seed: Some((lot, grams)), minor, how, note });
+    let sql = format!("SELECT {columns} FROM seed_issues WHERE {condition}");
+    let mut lines = conn.select(&columns, &sql, &binds)?;
+    let columns = columns!("seed_rows::account_lines, payments" {
+        date: NaiveDate,
+        id: Uuid,
+        amount: i64,
+        how: String = "paid_by",
+        note: Option<String>,
+    } => AccountLine { date, id, seed: None, minor: Some(amount), how, note });
+    let sql = format!("SELECT {columns} FROM seed_payments WHERE {condition}");
+    lines.extend(conn.select(&columns, &sql, &binds)?);
     lines.sort_by_key(|l| l.date);
     Ok(lines)
 }
@@ -175,41 +169,46 @@ pub fn lot_events(
     coop: i64,
     lot_or_batch: Result<Uuid, Uuid>,
 ) -> Result<Vec<LotEvent>, StoreError> {
-    use ColumnType::{Bool, Id, Instant, Int, Text};
+    let columns = columns!("seed_rows::lot_events" {
+        id: Uuid = "e.id",
+        farm: Uuid = "e.farm_id",
+        batch: Uuid = "b.id",
+        code: Option<String> = "b.code",
+        event: String = "e.event",
+        at: Instant = "e.at",
+        trays: Option<i64> = "e.trays",
+        grams: Option<i64> = "e.kg",
+        cause: Option<String> = "e.cause",
+        mould_seen: Option<bool> = "e.mould_seen",
+        germinated: Option<i64> = "e.germinated_percent",
+        group: Option<Uuid> = "COALESCE(e.animal_group_id, b.animal_group_id)",
+        reason: Option<String> = "e.reason",
+    } => LotEvent {
+        id,
+        farm,
+        batch: (batch, code),
+        event: (event, at),
+        trays,
+        grams,
+        mould: mould_seen == Some(true) || cause.as_deref() == Some("mould"),
+        cause,
+        germinated,
+        group,
+        reason,
+    });
     let (column, id) = match lot_or_batch {
         Ok(lot) => ("b.seed_lot_id", lot),
         Err(batch) => ("b.id", batch),
     };
     let sql = format!(
-        "SELECT e.id, e.farm_id, b.id, b.code, e.event, e.at, e.trays, e.kg, e.cause, \
-         e.mould_seen, e.germinated_percent, COALESCE(e.animal_group_id, b.animal_group_id), \
-         e.reason FROM batches b JOIN batch_events e ON e.coop_id = b.coop_id \
+        "SELECT {columns} FROM batches b JOIN batch_events e ON e.coop_id = b.coop_id \
            AND e.batch_id = b.id \
          WHERE b.coop_id = ? AND {column} = ? AND b.withdrawn_at IS NULL \
            AND e.withdrawn_at IS NULL ORDER BY e.at, CASE e.event WHEN 'soaked' THEN 1 \
            WHEN 'spread' THEN 2 WHEN 'watered' THEN 3 WHEN 'discarded' THEN 4 \
            WHEN 'harvested' THEN 5 ELSE 6 END, e.id"
     );
-    let types = [Id, Id, Id, Text, Text, Instant, Int, Int, Text, Bool, Int, Id, Text];
-    let rows = conn.rows(&sql, &[Bind::int(coop), Bind::id(id)], &types)?;
-    let event = |r: &Row| {
-        let text = |i: usize| r.get(i).and_then(Value::as_text).map(str::to_owned);
-        let cause = text(8);
-        Some(LotEvent {
-            id: r.first()?.as_id()?,
-            farm: r.get(1)?.as_id()?,
-            batch: (r.get(2)?.as_id()?, text(3)),
-            event: (text(4)?, r.get(5)?.as_instant()?),
-            trays: r.get(6)?.as_int(),
-            grams: r.get(7)?.as_int(),
-            mould: r.get(9)?.as_bool() == Some(true) || cause.as_deref() == Some("mould"),
-            cause,
-            germinated: r.get(10)?.as_int(),
-            group: r.get(11)?.as_id(),
-            reason: text(12),
-        })
-    };
-    Ok(rows.iter().filter_map(event).collect())
+    conn.select(&columns, &sql, &[Bind::int(coop), Bind::id(id)])
 }
 
 /// Stock of one lot by place: farm (none for the store) and grams.
@@ -221,14 +220,15 @@ pub fn lot_stock(
     coop: i64,
     lot: Uuid,
 ) -> Result<Vec<(Option<Uuid>, i64)>, StoreError> {
-    let rows = conn.rows(
-        "SELECT farm_id, CAST(SUM(grams) AS BIGINT) FROM seed_movements \
-         WHERE coop_id = ? AND lot_id = ? GROUP BY farm_id ORDER BY farm_id",
-        &[Bind::int(coop), Bind::id(lot)],
-        &[ColumnType::Id, ColumnType::Int],
-    )?;
-    let stock = |r: &Row| Some((r.first()?.as_id(), r.get(1)?.as_int()?));
-    Ok(rows.iter().filter_map(stock).collect())
+    let columns = columns!("seed_rows::lot_stock" {
+        farm: Option<Uuid> = "farm_id",
+        grams: i64 = "CAST(SUM(grams) AS BIGINT)",
+    } => (farm, grams));
+    let sql = format!(
+        "SELECT {columns} FROM seed_movements \
+         WHERE coop_id = ? AND lot_id = ? GROUP BY farm_id ORDER BY farm_id"
+    );
+    conn.select(&columns, &sql, &[Bind::int(coop), Bind::id(lot)])
 }
 
 /// What is known of seed lots beside their own records.
@@ -250,7 +250,6 @@ pub fn lot_facts(
     lots: &[Uuid],
     today: NaiveDate,
 ) -> Result<LotFacts, StoreError> {
-    use ColumnType::{Bool, Id, Int};
     let mut facts = LotFacts::default();
     if lots.is_empty() {
         return Ok(facts);
@@ -263,32 +262,34 @@ pub fn lot_facts(
     only(Some(lots), "seed_lot_id", &mut holds, &mut binds);
     binds.extend([Bind::date(today), Bind::date(today)]);
     let (no, yes) = if conn.is_sqlite() { ("0", "1") } else { ("FALSE", "TRUE") };
+    let columns = columns!("seed_rows::lot_facts" {
+        lot: Uuid = "seed_lot_id",
+        grams: i64 = "kg",
+        percent: i64 = "germination_percent",
+        is_hold: bool = no,
+    } => (lot, grams, percent, is_hold));
     let sql = format!(
-        "SELECT seed_lot_id, kg, germination_percent, {no} FROM seed_purchases WHERE coop_id = ?\
+        "SELECT {columns} FROM seed_purchases WHERE coop_id = ?\
          {tests} AND germination_percent IS NOT NULL AND withdrawn_at IS NULL \
          UNION ALL SELECT seed_lot_id, CAST(0 AS BIGINT), CAST(0 AS BIGINT), {yes} FROM lot_holds \
          WHERE coop_id = ?{holds} AND withdrawn_at IS NULL AND held_from <= ? \
          AND (released_on IS NULL OR released_on > ?)"
     );
     let mut sums: HashMap<Uuid, (i128, i128)> = HashMap::new();
-    for row in conn.rows(&sql, &binds, &[Id, Int, Int, Bool])? {
-        let [Value::Id(lot), Value::Int(grams), Value::Int(percent), Value::Bool(is_hold)] =
-            row.as_slice()
-        else {
-            return Err(StoreError::Internal("a row of an unexpected form: lot_facts".to_owned()));
-        };
-        if *is_hold {
-            facts.held.insert(*lot);
+    for (lot, grams, percent, is_hold) in conn.select(&columns, &sql, &binds)? {
+        if is_hold {
+            facts.held.insert(lot);
             continue;
         }
-        let sum = sums.entry(*lot).or_default();
-        sum.0 += i128::from(*grams);
-        sum.1 += i128::from(*grams) * i128::from(*percent);
+        let sum = sums.entry(lot).or_default();
+        sum.0 += i128::from(grams);
+        sum.1 += i128::from(grams) * i128::from(percent);
     }
-    let mean = |(lot, (grams, sum)): (Uuid, (i128, i128))| {
+    for (lot, (grams, sum)) in sums {
         let grams = grams.max(1);
-        Some((lot, i64::try_from((2 * sum + grams) / (2 * grams)).ok()?))
-    };
-    facts.tested = sums.into_iter().filter_map(mean).collect();
+        if let Ok(mean) = i64::try_from((2 * sum + grams) / (2 * grams)) {
+            facts.tested.insert(lot, mean);
+        }
+    }
     Ok(facts)
 }

@@ -1,13 +1,13 @@
 //! Settings of every connection, set on connect and read back: a server that runs with weaker
 //! ones than it believes loses data.
 
+use crate::columns::columns;
 use crate::conn::Conn;
 use crate::error::StoreError;
 use diesel::connection::SimpleConnection;
 use diesel::pg::PgConnection;
 use diesel::sqlite::SqliteConnection;
 use diesel::{Connection, RunQueryDsl, sql_query};
-use traybook_domain::ColumnType;
 
 /// Opens a SQLite file and sets WAL, full synchronisation and foreign keys.
 ///
@@ -25,9 +25,11 @@ pub fn open_sqlite(path: &str) -> Result<Conn, StoreError> {
     let mut conn = Conn::Sqlite(conn);
     let wanted = [("synchronous", "2"), ("foreign_keys", "1"), ("journal_mode", "wal")];
     for (pragma, value) in wanted {
-        let sql = format!("SELECT CAST({pragma} AS TEXT) FROM pragma_{pragma}");
-        let row = conn.row(&sql, &[], &[ColumnType::Text])?;
-        let found = row.and_then(|r| r.first().and_then(|v| v.as_text().map(str::to_owned)));
+        let columns = columns!("settings::pragma" {
+            found: String = format!("CAST({pragma} AS TEXT)"),
+        } => found);
+        let sql = format!("SELECT {columns} FROM pragma_{pragma}");
+        let found = conn.select_one(&columns, &sql, &[])?;
         if found.as_deref() != Some(value) {
             let text =
                 format!("PRAGMA {pragma} is {found:?}, not {value}; is {path} on local disk?");
@@ -54,11 +56,11 @@ pub fn open_postgres(url: &str) -> Result<Conn, StoreError> {
     )?;
     let mut conn = Conn::Pg(conn);
     for setting in ["fsync", "full_page_writes"] {
-        let sql = format!("SELECT current_setting('{setting}')");
-        let row = conn.row(&sql, &[], &[ColumnType::Text])?;
-        if row.and_then(|r| r.first().and_then(|v| v.as_text().map(str::to_owned)))
-            != Some("on".to_owned())
-        {
+        let columns = columns!("settings::current_setting" {
+            found: String = format!("current_setting('{setting}')"),
+        } => found);
+        let found = conn.select_one(&columns, &format!("SELECT {columns}"), &[])?;
+        if found.as_deref() != Some("on") {
             return Err(StoreError::Config(format!("PostgreSQL runs with {setting} = off")));
         }
     }

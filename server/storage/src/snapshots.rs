@@ -3,10 +3,12 @@
 //! Whoever makes them holds a lease, so that of several servers one does it. Making them moves no
 //! revision: they say nothing that the records do not.
 
-use crate::conn::{Bind, Conn, LIMIT, Row};
+use crate::columns::{FromValue, Instant, columns, unexpected};
+use crate::conn::{Bind, Conn, LIMIT};
 use crate::error::StoreError;
 use crate::farm_rows::{Farms, only};
 use chrono::NaiveDate;
+use std::vec::IntoIter;
 use traybook_domain::{ColumnType, Value};
 use uuid::Uuid;
 
@@ -21,6 +23,22 @@ pub struct State {
     pub made_at: i64,
     /// The co-operative's day.
     pub day: NaiveDate,
+}
+
+impl State {
+    const COLUMNS: &str = "revision, change_seq, made_at, day";
+}
+
+impl FromValue for State {
+    type Out = Self;
+    fn take(values: &mut IntoIter<Value>) -> Option<Self> {
+        Some(Self {
+            revision: i64::take(values)?,
+            change_seq: i64::take(values)?,
+            made_at: Instant::take(values)?,
+            day: NaiveDate::take(values)?,
+        })
+    }
 }
 
 /// A co-operative's row.
@@ -53,30 +71,21 @@ pub fn due(
     format: i64,
     most: i64,
 ) -> Result<Vec<(i64, Uuid)>, StoreError> {
-    let rows = conn.rows(
-        &format!(
-            "SELECT n.coop_id, c.id FROM coop_counters n \
-             JOIN cooperatives c ON c.coop_id = n.coop_id \
-             LEFT JOIN coop_snapshots s ON s.coop_id = n.coop_id \
-             WHERE c.withdrawn_at IS NULL AND (s.coop_id IS NULL OR (s.next_at <= ? \
-               AND s.lease_until <= ? AND (s.revision IS NULL OR s.revision <> n.revision \
-               OR s.format <> ? OR s.day_ends_at <= ?))) ORDER BY s.next_at, n.coop_id {LIMIT}"
-        ),
-        &[
-            Bind::instant(now),
-            Bind::instant(now),
-            Bind::int(format),
-            Bind::instant(now),
-            Bind::int(most),
-        ],
-        &[ColumnType::Int, ColumnType::Id],
-    )?;
-    let one = |r: &Row| Some((r.first()?.as_int()?, r.get(1)?.as_id()?));
-    rows.iter().map(|r| one(r).ok_or_else(|| unexpected("due"))).collect()
-}
-
-fn unexpected(query: &str) -> StoreError {
-    StoreError::Internal(format!("a row of an unexpected form: snapshots::{query}"))
+    let columns = columns!("snapshots::due" {
+        coop: i64 = "n.coop_id",
+        cooperative: Uuid = "c.id",
+    } => (coop, cooperative));
+    let sql = format!(
+        "SELECT {columns} FROM coop_counters n \
+         JOIN cooperatives c ON c.coop_id = n.coop_id \
+         LEFT JOIN coop_snapshots s ON s.coop_id = n.coop_id \
+         WHERE c.withdrawn_at IS NULL AND (s.coop_id IS NULL OR (s.next_at <= ? \
+           AND s.lease_until <= ? AND (s.revision IS NULL OR s.revision <> n.revision \
+           OR s.format <> ? OR s.day_ends_at <= ?))) ORDER BY s.next_at, n.coop_id {LIMIT}"
+    );
+    let now = Bind::instant(now);
+    let binds = [now.clone(), now.clone(), Bind::int(format), now, Bind::int(most)];
+    conn.select(&columns, &sql, &binds)
 }
 
 /// Takes the lease of a co-operative until a time, unless somebody holds it.
@@ -168,9 +177,9 @@ pub fn fail(
 /// # Errors
 /// Those of the database.
 pub fn failed(conn: &mut Conn) -> Result<i64, StoreError> {
-    let sql = "SELECT COUNT(*) FROM coop_snapshots WHERE failed_at IS NOT NULL";
-    let row = conn.row(sql, &[], &[ColumnType::Int])?;
-    row.and_then(|r| r.first()?.as_int()).ok_or_else(|| unexpected("failed"))
+    let columns = columns!("snapshots::failed" { number: i64 = "COUNT(*)" } => number);
+    let sql = format!("SELECT {columns} FROM coop_snapshots WHERE failed_at IS NOT NULL");
+    conn.select_one(&columns, &sql, &[])?.ok_or_else(|| unexpected("snapshots::failed"))
 }
 
 /// Puts the rows of farms, those that differ, and removes those of farms that have none any more.
@@ -206,19 +215,14 @@ pub fn keep_farms(
 /// # Errors
 /// Those of the database.
 pub fn of_coop(conn: &mut Conn, coop: i64) -> Result<Option<CoopSnapshot>, StoreError> {
-    use ColumnType::{Date, Instant, Int, Text};
-    let row = conn.row(
-        "SELECT revision, change_seq, made_at, day, format, body FROM coop_snapshots \
-         WHERE coop_id = ? AND body IS NOT NULL",
-        &[Bind::int(coop)],
-        &[Int, Int, Instant, Date, Int, Text],
-    )?;
-    let read = |r: Row| {
-        let (state, format) = (state_of(&r)?, r.get(4)?.as_int()?);
-        let Some(Value::Text(body)) = r.into_iter().nth(5) else { return None };
-        Some(CoopSnapshot { state, format, body })
-    };
-    row.map(|r| read(r).ok_or_else(|| unexpected("of_coop"))).transpose()
+    let columns = columns!("snapshots::of_coop" {
+        state: State = State::COLUMNS,
+        format: i64,
+        body: String,
+    } => CoopSnapshot { state, format, body });
+    let sql =
+        format!("SELECT {columns} FROM coop_snapshots WHERE coop_id = ? AND body IS NOT NULL");
+    conn.select_one(&columns, &sql, &[Bind::int(coop)])
 }
 
 /// Which state the figures of a co-operative are of; none before they were first made.
@@ -226,23 +230,10 @@ pub fn of_coop(conn: &mut Conn, coop: i64) -> Result<Option<CoopSnapshot>, Store
 /// # Errors
 /// Those of the database.
 pub fn state(conn: &mut Conn, coop: i64) -> Result<Option<State>, StoreError> {
-    use ColumnType::{Date, Instant, Int};
-    let row = conn.row(
-        "SELECT revision, change_seq, made_at, day FROM coop_snapshots \
-         WHERE coop_id = ? AND revision IS NOT NULL",
-        &[Bind::int(coop)],
-        &[Int, Int, Instant, Date],
-    )?;
-    row.map(|r| state_of(&r).ok_or_else(|| unexpected("state"))).transpose()
-}
-
-fn state_of(r: &Row) -> Option<State> {
-    Some(State {
-        revision: r.first()?.as_int()?,
-        change_seq: r.get(1)?.as_int()?,
-        made_at: r.get(2)?.as_instant()?,
-        day: r.get(3)?.as_date()?,
-    })
+    let columns = columns!("snapshots::state" { state: State = State::COLUMNS } => state);
+    let sql =
+        format!("SELECT {columns} FROM coop_snapshots WHERE coop_id = ? AND revision IS NOT NULL");
+    conn.select_one(&columns, &sql, &[Bind::int(coop)])
 }
 
 /// What the review list found, JSON, with the state it was found in.
@@ -250,19 +241,13 @@ fn state_of(r: &Row) -> Option<State> {
 /// # Errors
 /// Those of the database.
 pub fn findings(conn: &mut Conn, coop: i64) -> Result<Option<(State, String)>, StoreError> {
-    use ColumnType::{Date, Instant, Int, Text};
-    let row = conn.row(
-        "SELECT revision, change_seq, made_at, day, findings FROM coop_snapshots \
-         WHERE coop_id = ? AND findings IS NOT NULL",
-        &[Bind::int(coop)],
-        &[Int, Int, Instant, Date, Text],
-    )?;
-    let read = |r: Row| {
-        let state = state_of(&r)?;
-        let Some(Value::Text(findings)) = r.into_iter().nth(4) else { return None };
-        Some((state, findings))
-    };
-    row.map(|r| read(r).ok_or_else(|| unexpected("findings"))).transpose()
+    let columns = columns!("snapshots::findings" {
+        state: State = State::COLUMNS,
+        findings: String,
+    } => (state, findings));
+    let sql =
+        format!("SELECT {columns} FROM coop_snapshots WHERE coop_id = ? AND findings IS NOT NULL");
+    conn.select_one(&columns, &sql, &[Bind::int(coop)])
 }
 
 /// The rows of farms, all or these.
@@ -274,13 +259,12 @@ pub fn of_farms(
     coop: i64,
     of: Farms<'_>,
 ) -> Result<Vec<(Uuid, String)>, StoreError> {
-    let mut sql = "SELECT farm_id, body FROM farm_snapshots WHERE coop_id = ?".to_owned();
+    let columns = columns!("snapshots::of_farms" {
+        farm: Uuid = "farm_id",
+        body: String,
+    } => (farm, body));
+    let mut sql = format!("SELECT {columns} FROM farm_snapshots WHERE coop_id = ?");
     let mut binds = vec![Bind::int(coop)];
     only(of, "farm_id", &mut sql, &mut binds);
-    let rows = conn.rows(&sql, &binds, &[ColumnType::Id, ColumnType::Text])?;
-    let read = |row: Row| match <[Value; 2]>::try_from(row) {
-        Ok([Value::Id(farm), Value::Text(body)]) => Ok((farm, body)),
-        _ => Err(unexpected("of_farms")),
-    };
-    rows.into_iter().map(read).collect()
+    conn.select(&columns, &sql, &binds)
 }

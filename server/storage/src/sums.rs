@@ -1,12 +1,14 @@
 //! The kept sums: by farm and month, by feed, by seed lot, and animal-days.
 
 use crate::batch_trays::batch_trays;
-use crate::conn::{Bind, Conn, Row};
+use crate::columns::{columns, unexpected};
+use crate::conn::{Bind, Conn};
 use crate::error::StoreError;
 use crate::writing::Writing;
+use chrono::NaiveDate;
 use traybook_domain::effects::{Effects, MEASURE_COLUMNS};
 use traybook_domain::herd::{HeadEvent, HerdMonth, herd_months};
-use traybook_domain::{ColumnType, Month, Value};
+use traybook_domain::{ColumnType, Value};
 use uuid::Uuid;
 
 /// Adds what a transaction's records moved.
@@ -74,20 +76,16 @@ pub fn add(writing: &mut Writing<'_>, effects: &Effects) -> Result<(), StoreErro
 pub fn recount_herd(writing: &mut Writing<'_>, group: Uuid) -> Result<(), StoreError> {
     let coop = writing.coop();
     let conn = writing.moving();
-    let rows = conn.rows(
-        "SELECT date, reason, head FROM head_counts WHERE coop_id = ? AND animal_group_id = ? \
-         AND withdrawn_at IS NULL ORDER BY date, created_at, id",
-        &[Bind::int(coop), Bind::id(group)],
-        &[ColumnType::Date, ColumnType::Text, ColumnType::Int],
-    )?;
-    let event = |row: &Row| {
-        Some(HeadEvent {
-            date: row.first()?.as_date()?,
-            reason: row.get(1)?.as_text()?.to_owned(),
-            head: row.get(2)?.as_int()?,
-        })
-    };
-    let events: Vec<HeadEvent> = rows.iter().filter_map(event).collect();
+    let columns = columns!("sums::recount_herd" {
+        date: NaiveDate,
+        reason: String,
+        head: i64,
+    } => HeadEvent { date, reason, head });
+    let sql = format!(
+        "SELECT {columns} FROM head_counts WHERE coop_id = ? AND animal_group_id = ? \
+         AND withdrawn_at IS NULL ORDER BY date, created_at, id"
+    );
+    let events = conn.select(&columns, &sql, &[Bind::int(coop), Bind::id(group)])?;
     conn.exec(
         "DELETE FROM herd_months WHERE coop_id = ? AND animal_group_id = ?",
         &[Bind::int(coop), Bind::id(group)],
@@ -135,10 +133,11 @@ pub fn dump(conn: &mut Conn, coop: i64) -> Result<Vec<String>, StoreError> {
         types.extend(ids.iter().map(|_| ColumnType::Id));
         types.extend(numbers.iter().map(|_| ColumnType::Int));
         for row in conn.rows(&sql, &[Bind::int(coop)], &types)? {
-            let sums: Vec<i64> = row.iter().skip(1 + ids.len()).filter_map(Value::as_int).collect();
+            let (key, sums) = row.split_at(1 + ids.len());
+            let sum = |v: &Value| v.as_int().ok_or_else(|| unexpected("sums::dump"));
+            let sums = sums.iter().map(sum).collect::<Result<Vec<i64>, _>>()?;
             if sums.iter().any(|v| *v != 0) {
-                let key: Vec<String> =
-                    row.iter().take(1 + ids.len()).map(|v| format!("{v:?}")).collect();
+                let key: Vec<String> = key.iter().map(|v| format!("{v:?}")).collect();
                 lines.push(format!("{table} {} {sums:?}", key.join(" ")));
             }
         }
@@ -169,37 +168,4 @@ pub fn clear(writing: &mut Writing<'_>) -> Result<(), StoreError> {
         writing.moving().exec(&sql, &[Bind::int(coop)])?;
     }
     Ok(())
-}
-
-/// The sums of one farm over a span of months, for tests and the farm's own page.
-///
-/// # Errors
-/// Those of the database.
-pub fn farm_months(
-    conn: &mut Conn,
-    coop: i64,
-    farm: Uuid,
-    months: (Month, Month),
-) -> Result<Vec<(Month, Vec<i64>)>, StoreError> {
-    let list = MEASURE_COLUMNS.join(", ");
-    let mut types = vec![ColumnType::Int];
-    types.extend(MEASURE_COLUMNS.iter().map(|_| ColumnType::Int));
-    let sql = format!(
-        "SELECT month, {list} FROM farm_months WHERE coop_id = ? AND farm_id = ? AND month >= ? \
-         AND month <= ? ORDER BY month"
-    );
-    let binds = [
-        Bind::int(coop),
-        Bind::id(farm),
-        Bind::int(months.0.number()),
-        Bind::int(months.1.number()),
-    ];
-    let rows = conn.rows(&sql, &binds, &types)?;
-    Ok(rows
-        .iter()
-        .filter_map(|row| {
-            let month = Month::from_number(row.first()?.as_int()?)?;
-            Some((month, row.iter().skip(1).filter_map(Value::as_int).collect()))
-        })
-        .collect())
 }
