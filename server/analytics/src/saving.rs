@@ -159,6 +159,14 @@ pub struct Savings {
 ///
 /// # Source
 /// CIMMYT 1988, From Agronomic Data to Farmer Recommendations (partial budgets).
+///
+/// # Example
+/// ```
+/// use traybook_analytics::saving::depreciation_per_month;
+///
+/// assert_eq!(depreciation_per_month(1_200.0, 0.0, 24), Some(50.0));
+/// assert_eq!(depreciation_per_month(1_200.0, 0.0, 0), None);
+/// ```
 pub fn depreciation_per_month(cost: f64, salvage: f64, life_months: u32) -> Option<f64> {
     // Divided by no months it is not a number, which `finite` turns into none.
     finite((cost - salvage) / f64::from(life_months))

@@ -312,6 +312,20 @@ pub fn class_multipliers<B: AsRef<[Batch]>>(farms: &[B]) -> Vec<f64> {
 /// # Source
 /// Page 1954, Biometrika 41:100 (cumulative sum); Lucas & Crosier 1982, Commun. Stat. A 11:2669
 /// (robust against single outliers); SPEC B.
+///
+/// # Example
+/// ```
+/// use traybook_analytics::spoilage::{Batch, SpoilageRules, SpoilageStatus, spoilage};
+///
+/// let batch = |discarded| Batch { started: 20, discarded, temperature_class: None };
+/// let in_order = [0, 1, 0, 0, 1, 0, 0, 1].map(batch);
+/// let once = [0, 1, 0, 0, 1, 0, 12, 0].map(batch);
+/// let often = [0, 1, 0, 0, 7, 6, 8, 7].map(batch);
+/// let charts = spoilage(&[in_order, once, often], &SpoilageRules::default()).farms;
+/// assert_eq!(charts[0].status, SpoilageStatus::Ok);
+/// assert_ne!(charts[1].status, SpoilageStatus::Recurring);
+/// assert_eq!(charts[2].status, SpoilageStatus::Recurring);
+/// ```
 pub fn spoilage<B: AsRef<[Batch]> + Sync>(farms: &[B], rules: &SpoilageRules) -> Spoilage {
     let correlation = tray_correlation(farms, rules);
     let class_multipliers = class_multipliers(farms);

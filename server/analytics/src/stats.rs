@@ -278,6 +278,16 @@ pub fn benjamini_hochberg(p_values: &[f64], q: f64) -> Vec<usize> {
 ///
 /// # Source
 /// Wilson 1927, J. Am. Stat. Assoc. 22:209; method 3 of Newcombe 1998, Stat. Med. 17:857.
+///
+/// # Example
+/// ```
+/// use traybook_analytics::stats::wilson_interval;
+///
+/// // Newcombe's table I, method 3: 81 of 263.
+/// let interval = wilson_interval(81, 263).ok_or("no trials")?;
+/// assert!((interval.lower - 0.2553).abs() < 5e-5 && (interval.upper - 0.3662).abs() < 5e-5);
+/// # Ok::<(), &str>(())
+/// ```
 pub fn wilson_interval(hits: u64, trials: u64) -> Option<Interval> {
     wilson_of_share(hits as f64 / trials as f64, trials as f64)
 }

@@ -343,7 +343,7 @@ choice! {
         Both = "both",
         /// At neither.
         Neither = "neither",
-        /// It cannot be told.
+        /// The two can not be told apart.
         NotIdentifiable = "not_identifiable",
     }
 }

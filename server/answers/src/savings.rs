@@ -182,7 +182,7 @@ pub struct Interval {
 pub struct OutputChange {
     /// What is compared.
     pub enterprise: Enterprise,
-    /// Per cent; null where it can not be told.
+    /// Per cent; null where it is not known.
     pub percent: Option<f64>,
     /// Lower end of the 95 % interval, per cent.
     pub low: Option<f64>,
@@ -527,7 +527,7 @@ impl Interval {
 }
 
 impl OutputChange {
-    /// Per cent with its 95 % interval; none where it can not be told.
+    /// Per cent with its 95 % interval; none where it is not known.
     #[must_use]
     pub fn between(&self) -> Option<(f64, f64, f64)> {
         Some((self.percent?, self.low?, self.high?))

@@ -36,6 +36,14 @@ pub fn makes_dry_matter(fresh_g: i64, fodder_dm: i64, seed_g: i64, seed_dm: i64)
 /// to cost minus salvage exactly.
 ///
 /// `month` counts from 0, the month of first use. Outside the life it is 0.
+///
+/// ```
+/// use traybook_domain::feed::straight_line;
+///
+/// // A shed of 1,000 over 3 months: no cent is lost to rounding.
+/// let months: Vec<i64> = (0..4).map(|month| straight_line(1_000, 0, 3, month)).collect();
+/// assert_eq!(months, [333, 334, 333, 0]);
+/// ```
 #[must_use]
 pub fn straight_line(cost: i64, salvage: i64, life_months: i64, month: i64) -> i64 {
     if life_months <= 0 || month < 0 || month >= life_months {

@@ -22,6 +22,14 @@ pub enum DecimalError {
 
 /// Reads plain decimal text (`-12.50`) as an integer of `scale` decimal places, exactly.
 ///
+/// ```
+/// use traybook_domain::money::{DecimalError, parse_decimal};
+///
+/// assert_eq!(parse_decimal("12.5", 2), Ok(1_250));
+/// assert_eq!(parse_decimal("12.505", 2), Err(DecimalError::TooPrecise));
+/// assert_eq!(parse_decimal("12,5", 2), Err(DecimalError::NotANumber));
+/// ```
+///
 /// # Errors
 /// `NotANumber` for anything but an optional minus, digits and one point; `TooPrecise` when
 /// non-zero digits stand beyond `scale`; `TooLarge` beyond 64 bits.
@@ -55,6 +63,13 @@ pub fn parse_decimal(text: &str, scale: u8) -> Result<i64, DecimalError> {
 }
 
 /// Writes an integer of `scale` decimal places as plain decimal text without trailing zeros.
+///
+/// ```
+/// use traybook_domain::money::format_decimal;
+///
+/// assert_eq!(format_decimal(-1_250, 2), "-12.5");
+/// assert_eq!(format_decimal(1_200, 2), "12");
+/// ```
 #[must_use]
 pub fn format_decimal(value: i64, scale: u8) -> String {
     let power = 10_u64.pow(u32::from(scale));
@@ -69,6 +84,14 @@ pub fn format_decimal(value: i64, scale: u8) -> String {
 }
 
 /// `a · b / c` rounded half away from zero, without overflow in between; `None` when `c` is 0.
+///
+/// ```
+/// use traybook_domain::money::mul_div;
+///
+/// // A third of 200.00, and half a cent that is owed.
+/// assert_eq!(mul_div(20_000, 1, 3), Some(6_667));
+/// assert_eq!(mul_div(-1, 1, 2), Some(-1));
+/// ```
 #[must_use]
 pub fn mul_div(a: i64, b: i64, c: i64) -> Option<i64> {
     if c == 0 {

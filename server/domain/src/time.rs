@@ -17,6 +17,15 @@ pub fn parse_zone(name: &str) -> Option<Tz> {
 }
 
 /// The calendar day of an instant in a zone.
+///
+/// ```
+/// use traybook_domain::time::{local_date, parse_instant, parse_zone};
+///
+/// let zone = parse_zone("Africa/Dar_es_Salaam").ok_or("no zone")?;
+/// let late = parse_instant("2026-03-31T22:30:00Z").ok_or("no instant")?;
+/// assert_eq!(local_date(late, zone).to_string(), "2026-04-01");
+/// # Ok::<(), &str>(())
+/// ```
 #[must_use]
 pub fn local_date(at: Instant, zone: Tz) -> NaiveDate {
     to_utc(at).with_timezone(&zone).date_naive()

@@ -2,8 +2,9 @@
 
 use crate::problem::{Code, Problem};
 use crate::serve::State;
-use actix_web::http::header::HeaderMap;
+use actix_web::http::header::{Accept, EntityTag, Header, HeaderMap, IfNoneMatch, Quality};
 use actix_web::{HttpRequest, HttpResponse};
+use percent_encoding::{AsciiSet, NON_ALPHANUMERIC, PercentEncode, utf8_percent_encode};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::{Map, Value as Json};
@@ -176,10 +177,11 @@ impl Request {
         if let Ok(value) = etag.parse() {
             response.headers_mut().insert(actix_web::http::header::ETAG, value);
         }
-        let known = self.http.headers().get("if-none-match").and_then(|h| h.to_str().ok());
-        let same = known.is_some_and(|list| {
-            list.split(',').any(|t| t.trim().trim_start_matches("W/") == etag || t.trim() == "*")
-        });
+        let same = match (IfNoneMatch::parse(&self.http), etag.parse::<EntityTag>()) {
+            (Ok(IfNoneMatch::Any), _) => true,
+            (Ok(IfNoneMatch::Items(known)), Ok(tag)) => known.iter().any(|t| t.weak_eq(&tag)),
+            _ => false,
+        };
         if same {
             let mut not_modified = HttpResponse::NotModified().finish();
             let tag = response.headers().get(actix_web::http::header::ETAG).cloned();
@@ -231,23 +233,21 @@ impl Request {
     /// 406 when it takes none.
     pub fn accepts(&self, offered: &[&'static str]) -> Result<&'static str, Problem> {
         let first = offered.first().copied().unwrap_or("application/json");
-        let Some(header) = accept(self.http.headers()) else { return Ok(first) };
-        let mut best: Option<(&'static str, f32)> = None;
-        for part in header.split(',') {
-            let mut pieces = part.split(';').map(str::trim);
-            let range = pieces.next().unwrap_or_default().to_ascii_lowercase();
-            let quality = pieces.find_map(|p| p.strip_prefix("q=")?.parse::<f32>().ok());
-            let quality = quality.unwrap_or(1.0);
-            let fits = |media: &&&'static str| {
-                let main = media.split('/').next().unwrap_or_default();
-                range == "*/*" || range == **media || range == format!("{main}/*")
-            };
-            let better = best.is_none_or(|(_, q)| quality > q) && quality > 0.0;
-            if let (Some(media), true) = (offered.iter().find(fits), better) {
-                best = Some((media, quality));
-            }
+        if accept(self.http.headers()).is_none() {
+            return Ok(first);
         }
-        best.map(|(media, _)| media).ok_or_else(|| {
+        let mut ranges = Accept::parse(&self.http).map_or_else(|_| Vec::new(), |a| a.0);
+        ranges.retain(|range| range.quality > Quality::ZERO);
+        // Of ranges that are liked the same the first counts: the sort is stable.
+        ranges.sort_by_key(|range| std::cmp::Reverse(range.quality));
+        let best = ranges.iter().find_map(|range| {
+            let range = range.item.essence_str();
+            offered.iter().copied().find(|media| {
+                let main = media.split('/').next().unwrap_or_default();
+                range == "*/*" || range == *media || range == format!("{main}/*")
+            })
+        });
+        best.ok_or_else(|| {
             let detail = format!("this is answered as {}", offered.join(" or "));
             Problem::new(Code::NotAcceptable, detail)
         })
@@ -263,6 +263,13 @@ fn reason(error: &serde_json::Error) -> String {
     let text = error.to_string();
     let end = text.find(" at line ").unwrap_or(text.len());
     text.get(..end).unwrap_or(&text).to_owned()
+}
+
+/// Percent-encodes what a query must not hold as it is.
+#[must_use]
+pub fn in_query(text: &str) -> PercentEncode<'_> {
+    const KEPT: AsciiSet = NON_ALPHANUMERIC.remove(b'-').remove(b'.').remove(b'_').remove(b'~');
+    utf8_percent_encode(text, &KEPT)
 }
 
 /// A strong ETag: the record's version and a digest of its representation, which may change with

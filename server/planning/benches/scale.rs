@@ -51,7 +51,8 @@ fn scene(number: usize, today: Day) -> Scene {
 }
 
 fn outs(trays: i64, harvested: Instant, fed: Instant) -> Vec<Out> {
-    let out = |task, at, told| Out { task, at, trays: told, grams: Some(trays * 12_000) };
+    let grams = trays * 12_000;
+    let out = |task, at, trays| Out { task, at, trays, grams: Some(grams) };
     vec![out(Task::Harvest, harvested, Some(trays)), out(Task::Feed, fed, None)]
 }
 

@@ -90,6 +90,15 @@ pub struct StoreOutlook {
 /// # Units
 /// Grams; days. `lead_days` from order to delivery. The last `lead_days` of `issues` are looked
 /// ahead from, not ordered for: beyond them nothing is known.
+///
+/// ```
+/// use traybook_planning::forecast::outlook;
+///
+/// // 100 kg in the store, 40 kg issued a day, seed comes the day after it is ordered.
+/// let store = outlook(100_000, &[40_000; 4], 1, 0);
+/// assert_eq!(store.empty_on, Some(2));
+/// assert_eq!(store.order_on, Some(1));
+/// ```
 #[must_use]
 pub fn outlook(stock: i64, issues: &[i64], lead_days: usize, safety: i64) -> StoreOutlook {
     let mut sums = Vec::with_capacity(issues.len() + 1);

@@ -8,7 +8,7 @@
 //! day, the head is that of the feeding day.
 //!
 //! With n = head / animals a tray feeds, the day takes ceil(n) trays, each with n / ceil(n) of a
-//! full load (or, loaded full, a surplus that is told). A tray stands from the day of spreading to
+//! full load (or, loaded full, a surplus, which the plan names). A tray stands from the day of spreading to
 //! the day before it is fed, so a day's trays take harvest age less incubating days places each in
 //! steady state.
 //!
@@ -176,6 +176,35 @@ struct Ask {
 ///
 /// # Shape
 /// Feeding days cover the span; soaks cover it too, also those for feeding days after it.
+///
+/// ```
+/// use traybook_domain::{guide::Guide, kinds::ANIMAL_CLASSES};
+/// use traybook_planning::{Farm, Group, Shed, Span, Standards, day_of, plan};
+///
+/// let today = day_of("2026-03-02".parse()?);
+/// let cows = Group {
+///     id: uuid::Uuid::nil(),
+///     code: "COWS".to_owned(),
+///     class: ANIMAL_CLASSES.iter().position(|c| *c == "dairy_cows").ok_or("no class")?,
+///     head: vec![(today, 4)],
+///     settings: Vec::new(),
+///     crop: None,
+///     starts_on: None,
+/// };
+/// let shed = Shed { id: uuid::Uuid::nil(), code: "S1".to_owned(), places: 40, load_g: None };
+/// let farm = Farm {
+///     sheds: vec![shed],
+///     groups: vec![cows],
+///     started_on: Some(today),
+///     ..Farm::default()
+/// };
+/// let standards = Standards::new(&Guide::default(), today, 7);
+/// let week = plan(&farm, &standards, &[], Span { first: today, days: 7 });
+/// // Seed is soaked every day from today on, a tray for each cow.
+/// assert_eq!(week.soaks.len(), 7);
+/// assert!(week.soaks.iter().all(|soak| soak.trays == 4));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 #[must_use]
 pub fn plan(farm: &Farm, standards: &Standards, growing: &[Growing], span: Span) -> Plan {
     let mut made = Plan::default();

@@ -70,6 +70,14 @@ pub struct Answer {
 /// Shares of two feeds whose contents are `a` and `b` that make the content `target`.
 ///
 /// `None` when the target does not lie between the two, or both are alike.
+///
+/// ```
+/// use traybook_rations::square::shares;
+///
+/// // Maize of 9 % and soya meal of 44 % protein make 16 %: 28 parts to 7.
+/// assert_eq!(shares([9.0, 44.0], 16.0), Some([0.8, 0.2]));
+/// assert_eq!(shares([9.0, 44.0], 50.0), None);
+/// ```
 #[must_use]
 pub fn shares([a, b]: [f64; 2], target: f64) -> Option<[f64; 2]> {
     let (low, high) = (a.min(b), a.max(b));

@@ -1,4 +1,11 @@
 //! What pages and documents say, in English and Kiswahili: Fluent files under `locales/`.
+//!
+//! ```
+//! use traybook_speech::Language;
+//!
+//! assert_eq!(Language::En.say("lasts-days", &[("days", 1_i64.into())]), "Seed on the farm lasts one day.");
+//! assert_eq!(Language::parse("sw-TZ"), Some(Language::Sw));
+//! ```
 
 use fluent_bundle::concurrent::FluentBundle;
 use fluent_bundle::{FluentArgs, FluentResource};

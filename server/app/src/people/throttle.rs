@@ -4,7 +4,8 @@ use std::collections::HashMap;
 use std::sync::{Mutex, PoisonError};
 use traybook_domain::limits::{SIGN_IN_FAILURES_MAX, SIGN_IN_WINDOW_MS};
 
-/// Keys kept at most; the oldest windows go first.
+/// Keys kept at most. At this number those whose window is over go; where that is not enough,
+/// the older half goes.
 const KEYS_MAX: usize = 100_000;
 
 /// Counts failures in a window.
@@ -29,8 +30,13 @@ impl Throttle {
         if let Some(ms) = left.max() {
             return Err(u32::try_from(ms / 1000 + 1).unwrap_or(1));
         }
-        if windows.len() >= KEYS_MAX {
+        if windows.len() + keys.len() > KEYS_MAX {
             windows.retain(|_, (since, _)| *since + SIGN_IN_WINDOW_MS > now_ms);
+        }
+        if windows.len() + keys.len() > KEYS_MAX {
+            let mut begun: Vec<i64> = windows.values().map(|(since, _)| *since).collect();
+            let (_, middle, _) = begun.select_nth_unstable(KEYS_MAX / 2);
+            windows.retain(|_, (since, _)| since > middle);
         }
         for key in keys {
             let entry = windows.entry((*key).to_owned()).or_insert((now_ms, 0));
@@ -65,6 +71,18 @@ mod tests {
         assert!(throttle.begin(&["a", "b"], 2).is_err());
         assert_eq!(throttle.begin(&["b"], 2), Ok(()), "a refused try counts for nobody");
         assert_eq!(throttle.begin(&["a"], SIGN_IN_WINDOW_MS), Ok(()));
+    }
+
+    #[test]
+    fn throttle_keeps_a_bounded_number_of_keys_and_the_youngest() {
+        let throttle = Throttle::default();
+        for n in 0..=i64::try_from(KEYS_MAX).unwrap_or(0) {
+            assert_eq!(throttle.begin(&[&n.to_string()], n / 1_000), Ok(()));
+        }
+        let windows = throttle.windows.lock().unwrap_or_else(PoisonError::into_inner);
+        assert!(windows.len() <= KEYS_MAX);
+        assert!(!windows.contains_key("0"));
+        assert!(windows.contains_key(&KEYS_MAX.to_string()));
     }
 
     #[test]

@@ -36,9 +36,9 @@ pub struct WorkQuery {
     pub task: Option<String>,
 }
 
-/// The same, read.
+/// What is asked for, as values.
 #[derive(Clone, Debug)]
-struct Read {
+struct Wanted {
     date: chrono::NaiveDate,
     farm: Option<Uuid>,
     shed: Option<Uuid>,
@@ -47,7 +47,7 @@ struct Read {
 }
 
 impl WorkQuery {
-    fn read(&self, today: chrono::NaiveDate) -> Result<Read, AppError> {
+    fn read(&self, today: chrono::NaiveDate) -> Result<Wanted, AppError> {
         let mut errors = Vec::new();
         let mut id = |name: &str, text: &Option<String>| {
             let text = text.as_ref()?;
@@ -78,7 +78,7 @@ impl WorkQuery {
         }
         let task = task.flatten();
         if errors.is_empty() {
-            Ok(Read { date, farm, shed, area, task })
+            Ok(Wanted { date, farm, shed, area, task })
         } else {
             Err(AppError::Invalid(errors))
         }
@@ -144,8 +144,8 @@ impl App {
                 let board = board::today(conn, &app, coop, now)?;
                 let counters = traybook_storage::changes::counters(conn, number)?;
                 let access = counters.access_version;
-                // The board may be younger than the state that is read here: what changed since is
-                // told from the next cursor on.
+                // The board may be younger than the state that is read here: what changed since
+                // comes from the next cursor on.
                 let seq = counters.change_seq.min(board.seq);
                 // A time of another day or one to come never was in a list of today.
                 let after = after.filter(|c| {
@@ -172,9 +172,9 @@ impl App {
                     .map(|farm| round.farm(farm, None, None))
                     .filter(is_worth_telling)
                     .collect();
-                let told: HashSet<Uuid> = farms.iter().map(|f| f.farm_id).collect();
+                let shown: HashSet<Uuid> = farms.iter().map(|f| f.farm_id).collect();
                 let mut without = Vec::new();
-                for id in changed.iter().flatten().filter(|id| !told.contains(id)) {
+                for id in changed.iter().flatten().filter(|id| !shown.contains(id)) {
                     let is_seen = match all.iter().find(|f| f.row.farm == *id) {
                         Some(farm) => visible.sees(farm.row.area, farm.row.member),
                         // One that was withdrawn is on no board: who saw it hears that it is gone.
@@ -223,7 +223,7 @@ fn list(
     coop: &Coop,
     visible: &Visible,
     now: Instant,
-    (read, most): (&Read, usize),
+    (read, most): (&Wanted, usize),
 ) -> Result<(Work, usize), AppError> {
     let today = coop.today(now);
     let board = if read.date >= today {

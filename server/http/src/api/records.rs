@@ -1,7 +1,7 @@
 //! Records of any kind.
 
 use crate::problem::Problem;
-use crate::request::{Answer, Request, body_etag, etag, json};
+use crate::request::{Answer, Request, body_etag, etag, in_query, json};
 use actix_web::HttpResponse;
 use actix_web::http::header::{ETAG, LINK, LOCATION};
 use serde_json::{Map, Value as Json, json as value};
@@ -22,7 +22,7 @@ pub async fn list(r: Request) -> Answer {
         let mut pairs = kept.clone();
         pairs.extend(cursor.map(|c| ("cursor".to_owned(), c.to_owned())));
         let query: Vec<String> =
-            pairs.iter().map(|(n, v)| format!("{}={}", percent(n), percent(v))).collect();
+            pairs.iter().map(|(n, v)| format!("{}={}", in_query(n), in_query(v))).collect();
         if query.is_empty() { path.to_owned() } else { format!("{path}?{}", query.join("&")) }
     };
     let next = page.next.as_deref().map(|c| url(Some(c)));
@@ -42,19 +42,6 @@ pub async fn list(r: Request) -> Answer {
         response.headers_mut().insert(LINK, links);
     }
     Ok(r.tagged(response, &tag))
-}
-
-/// Percent-encodes what a query must not hold as it is.
-fn percent(text: &str) -> String {
-    let mut out = String::new();
-    for byte in text.bytes() {
-        if byte.is_ascii_alphanumeric() || matches!(byte, b'-' | b'.' | b'_' | b'~') {
-            out.push(char::from(byte));
-        } else {
-            out.push_str(&format!("%{byte:02X}"));
-        }
-    }
-    out
 }
 
 fn shown(r: &Request, shown: &Shown) -> HttpResponse {

@@ -5,6 +5,7 @@ use super::page::{Page, is_token, start};
 use super::sign_in::{Kept, sign_in_first};
 use super::visit::{Visit, Who, pairs, read_form};
 use crate::problem::Problem;
+use crate::request::in_query;
 use crate::serve::{State, request_id, secure};
 use actix_web::http::header::{CONTENT_SECURITY_POLICY, HeaderValue};
 use actix_web::http::{Method, StatusCode};
@@ -304,19 +305,8 @@ pub(super) fn own_address(text: &str) -> Option<&str> {
 
 /// Query parameters of an address, put together again.
 pub(super) fn query(pairs: &[(&str, &str)]) -> String {
-    let safe = |text: &str| {
-        let mut out = String::new();
-        for byte in text.bytes() {
-            if byte.is_ascii_alphanumeric() || b"-._~".contains(&byte) {
-                out.push(char::from(byte));
-            } else {
-                out.push_str(&format!("%{byte:02X}"));
-            }
-        }
-        out
-    };
-    let all: Vec<String> = pairs.iter().map(|(n, v)| format!("{n}={}", safe(v))).collect();
-    all.join("&")
+    let pair = |(name, value): &(&str, &str)| format!("{}={}", in_query(name), in_query(value));
+    pairs.iter().map(pair).collect::<Vec<_>>().join("&")
 }
 
 #[cfg(test)]

@@ -58,7 +58,7 @@ pub struct Batch {
 pub struct Heap {
     /// Day of the harvest.
     pub day: Day,
-    /// Trays; none where only kg were told.
+    /// Trays; none where only kg were recorded.
     pub trays: i64,
     /// Grams; none where it was not weighed.
     pub grams: Option<i64>,
@@ -71,7 +71,7 @@ pub struct Heap {
 pub struct DaySum {
     /// The last of it.
     pub at: Instant,
-    /// Trays and grams that were told.
+    /// Trays and grams that were recorded.
     pub trays: i64,
     /// See [`DaySum::trays`].
     pub grams: i64,
@@ -137,7 +137,7 @@ impl Batch {
     ///
     /// # Method
     /// What was fed or thrown away is taken from that day's harvest first, then from the oldest.
-    /// A harvest that was not weighed is settled by any weighed feeding or discard; a feeding told in trays
+    /// A harvest that was not weighed is settled by any weighed feeding or discard; a feeding recorded in trays
     /// takes its trays' share. Trays discarded beyond those that stood were harvested ones.
     #[must_use]
     pub fn heaps(&self, day: impl Fn(Instant) -> Day) -> Vec<Heap> {

@@ -310,8 +310,8 @@ impl Lines<'_> {
         let of_day = |r: &&Recorded| {
             r.task == Task::Water && r.shed == Some(shed) && self.is_on(Some(r.at)).is_some()
         };
-        let told = |r: &&Recorded| r.watering == Some(watering.0);
-        let found = self.scene.recorded.iter().filter(of_day).find(told);
+        let same = |r: &&Recorded| r.watering == Some(watering.0);
+        let found = self.scene.recorded.iter().filter(of_day).find(same);
         line.state = found.map_or(State::Open, |r| State::Done(r.at));
         // A watering that was missed is not made up once the next one is due.
         let next = Instant(due.0 + i64::from((last - first) / steps) * 60_000);
