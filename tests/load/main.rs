@@ -52,8 +52,10 @@ impl Places {
 
 fn main() {
     let mut args = std::env::args().skip(1).map(PathBuf::from);
-    let mut next =
-        || args.next().expect("load PROGRAM DATABASES WORK [POSTGRES_URL] [work | pages [PART]]");
+    let mut next = || {
+        args.next()
+            .expect("load PROGRAM DATABASES WORK [POSTGRES_URL] [work | records | pages [PART]]")
+    };
     let (program, databases, work) = (next(), next(), next());
     let postgres = std::env::args().find(|a| a.starts_with("postgres"));
     let places = Places { program, databases, work, postgres };
@@ -77,6 +79,9 @@ fn main() {
     syncs::measure(&places, &server, &large, &served, &mut table);
     imports::measure(&places, &mut table);
     batches::measure(&server, &served, &mut table);
+    if parts.iter().any(|a| a == "records") {
+        return table.print();
+    }
     work::measure(&places, &mut table);
     pages::measure(&places, None, &mut table);
     for months in HISTORIES {
