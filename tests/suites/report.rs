@@ -146,7 +146,7 @@ fn fodder_fed_by_the_tray_has_no_cost_a_kg(w: World) {
     let note = "fodder was fed without being weighed: its kg are not counted, and what a kg cost is not \
                 known";
     assert!(f1["notes"].as_array().expect("notes").contains(&json!(note)), "{}", f1["notes"]);
-    assert_eq!(f1["saving"], 181_160, "the saving rests on what was paid");
+    assert_eq!(f1["saving"], 181_160, "the saving comes from what was paid");
     assert_eq!(unweighed["total"]["fodder_cost_per_kg_dry_matter"], Json::Null);
     // [ARITH] A farm that weighed all of it alone tells what a kg cost: 9,400 of seed and 600 of
     // labour for 50 kg at 15 % dry matter are 10,000 / 7.5.

@@ -122,7 +122,7 @@ impl MemberEffect {
     }
 }
 
-/// All members' answers and what they rest on.
+/// All members' answers and the figures behind them.
 #[derive(Debug, Clone)]
 pub struct MemberEffects {
     /// One answer a farm, in the panel's order.

@@ -201,7 +201,7 @@ pub struct PriceLevel {
     pub month_index: Vec<Option<f64>>,
 }
 
-/// The price level of a panel. It rests on feed, prices, animal-days and starts alone: where only
+/// The price level of a panel. It comes from feed, prices, animal-days and starts alone: where only
 /// other costs or outputs differ, that of before holds.
 ///
 /// # Units

@@ -1,5 +1,5 @@
-//! Work and plans in plain English sentences. What is said here rests on codes and numbers that
-//! stand beside it, so that another language can say it too.
+//! Work and plans in plain English sentences. The sentences are made from codes and numbers that
+//! stand beside them, so that another language can say the same.
 
 use crate::farm::date_of;
 use crate::plan::{Feed, Short};

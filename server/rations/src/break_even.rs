@@ -162,7 +162,7 @@ pub struct Answer {
     pub caution: &'static str,
 }
 
-/// The answer with the figures that it rests on.
+/// The answer with the figures that it uses.
 #[derive(Clone, Debug, PartialEq, Serialize, ToSchema)]
 pub struct FodderBreakEven {
     /// The answer.

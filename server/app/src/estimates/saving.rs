@@ -15,7 +15,7 @@ use uuid::Uuid;
 pub(super) const METHOD: &str = "what the feed bought per animal-day before the start would cost at each month's \
     prices, set against the months' index of farms that had not started, minus feed, seed, other \
     costs and straight-line depreciation; all reported months after the start; 95 % intervals from \
-    how the cost per animal-day scattered before it. The monthly report rests on the recorded \
+    how the cost per animal-day scattered before it. The monthly report uses the recorded \
     ration instead, so the two differ";
 
 fn power(coop: &Coop) -> f64 {

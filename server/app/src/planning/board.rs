@@ -68,7 +68,7 @@ const FARM_BYTES: usize = 4_000;
 /// Bytes that a batch takes, with what is planned of it.
 const BATCH_BYTES: usize = 400;
 
-/// Kinds of record that the board rests on.
+/// Kinds of record that the board is made from.
 const fn concerns(kind: Kind) -> bool {
     matches!(
         kind,

@@ -47,7 +47,7 @@ pub fn following(actor: &Actor, of: Uuid, kind: Kind, key: &str) -> Uuid {
 }
 
 impl App {
-    /// Takes back a batch that still has the given version, with all that rests on it: what
+    /// Takes back a batch that still has the given version, with all that was recorded of it: what
     /// happened to it, the photos of that, wishes for its correction, flags that it raised. They
     /// fall with it whoever may take back the batch; all of them stay in the history. A flag is the
     /// officer's, though: a batch that raised one is not a member's to take back.
@@ -131,7 +131,7 @@ fn prefixed(prefix: &str, error: FieldError) -> FieldError {
 const FALLS: [Kind; 5] =
     [Kind::Photo, Kind::BatchEvent, Kind::WorkRecord, Kind::CorrectionRequest, Kind::Flag];
 
-/// Records of one kind that rest on one batch.
+/// Records of one kind that name one batch.
 const RESTING_MAX: usize = 10_000;
 
 /// Records of a kind that refer to a record.
@@ -151,7 +151,7 @@ fn resting(
     Ok(all)
 }
 
-/// Withdraws a record after what rests on it.
+/// Withdraws a record after the records that name it.
 fn fall(
     txn: &mut Txn<'_, '_>,
     number: i64,

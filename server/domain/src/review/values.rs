@@ -81,7 +81,7 @@ pub struct OutputRow {
     pub record: DayRecord,
 }
 
-/// What the records of one farm show, as far as it does not rest on the other farms.
+/// What the records of one farm show, as far as it does not depend on other farms.
 #[derive(Clone, Debug, Default)]
 pub struct Watched {
     /// The longest run of each series.

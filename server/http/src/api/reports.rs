@@ -1,4 +1,4 @@
-//! Reports and what they rest on.
+//! Reports and the figures behind them.
 
 use crate::problem::Problem;
 use crate::request::{Answer, Request, body_etag, json, varied};
