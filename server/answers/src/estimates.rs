@@ -97,9 +97,9 @@ pub struct OutputFigures {
     pub high: Option<f64>,
 }
 
-/// A farm with its output change.
+/// A farm and whose it is.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct FarmOutputChange {
+pub struct FarmOfMember {
     /// Farm.
     pub farm_id: Uuid,
     /// Its code.
@@ -110,6 +110,14 @@ pub struct FarmOutputChange {
     pub member_name: String,
     /// Name of the area.
     pub area: Option<String>,
+}
+
+/// A farm with its output change.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct FarmOutputChange {
+    /// The farm.
+    #[serde(flatten)]
+    pub of: FarmOfMember,
     /// Day of the first soak.
     pub fodder_started_on: Option<NaiveDate>,
     /// The figures.
@@ -261,16 +269,9 @@ pub struct SpoilageFigures {
 /// A farm with its spoilage.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct FarmSpoilage {
-    /// Farm.
-    pub farm_id: Uuid,
-    /// Its code.
-    pub farm: String,
-    /// Membership number.
-    pub member_number: String,
-    /// Name of the member.
-    pub member_name: String,
-    /// Name of the area.
-    pub area: Option<String>,
+    /// The farm.
+    #[serde(flatten)]
+    pub of: FarmOfMember,
     /// The figures.
     #[serde(flatten)]
     pub figures: SpoilageFigures,
@@ -456,16 +457,9 @@ pub struct SavingFigures {
 /// A farm with its saving since the start.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct FarmSavingEstimate {
-    /// Farm.
-    pub farm_id: Uuid,
-    /// Its code.
-    pub farm: String,
-    /// Membership number.
-    pub member_number: String,
-    /// Name of the member.
-    pub member_name: String,
-    /// Name of the area.
-    pub area: Option<String>,
+    /// The farm.
+    #[serde(flatten)]
+    pub of: FarmOfMember,
     /// Day of the first soak.
     pub fodder_started_on: Option<NaiveDate>,
     /// The figures.

@@ -9,7 +9,7 @@ use crate::{Actor, App};
 use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::Arc;
 use traybook_answers::estimates::{
-    AreaOutputChange, AsOf, ChartedBatch, Enterprise, FarmChart, FarmOutputChange,
+    AreaOutputChange, AsOf, ChartedBatch, Enterprise, FarmChart, FarmOfMember, FarmOutputChange,
     FarmSavingEstimate, FarmSpoilage, GrowingAt, LotEvidence, OutputChange, ProgrammeOutputChange,
     SavingEstimates, SeedLotEvidence, Spoilage, SpoilageFigures,
 };
@@ -50,29 +50,24 @@ impl Seen {
         Ok(Self { farms, names: area_names(conn, coop)?, figures })
     }
 
-    fn area(&self, farm: &FarmRow) -> Option<String> {
-        self.names.get(&farm.area).cloned()
-    }
-
-    fn spoilage(&self, f: &FarmRow, figures: SpoilageFigures) -> FarmSpoilage {
-        FarmSpoilage {
+    fn farm(&self, f: &FarmRow) -> FarmOfMember {
+        FarmOfMember {
             farm_id: f.farm,
             farm: f.code.clone(),
             member_number: f.number.clone(),
             member_name: f.name.clone(),
-            area: self.area(f),
-            figures,
+            area: self.names.get(&f.area).cloned(),
         }
+    }
+
+    fn spoilage(&self, f: &FarmRow, figures: SpoilageFigures) -> FarmSpoilage {
+        FarmSpoilage { of: self.farm(f), figures }
     }
 
     fn output(&self, enterprise: Enterprise) -> Vec<FarmOutputChange> {
         let line = |f: &Arc<FarmRow>| {
             Some(FarmOutputChange {
-                farm_id: f.farm,
-                farm: f.code.clone(),
-                member_number: f.number.clone(),
-                member_name: f.name.clone(),
-                area: self.area(f),
+                of: self.farm(f),
                 fodder_started_on: f.started_on,
                 figures: self.figures.get(&f.farm)?.output(enterprise)?.clone(),
             })
@@ -83,11 +78,7 @@ impl Seen {
     fn savings(&self) -> Vec<FarmSavingEstimate> {
         let line = |f: &Arc<FarmRow>| {
             Some(FarmSavingEstimate {
-                farm_id: f.farm,
-                farm: f.code.clone(),
-                member_number: f.number.clone(),
-                member_name: f.name.clone(),
-                area: self.area(f),
+                of: self.farm(f),
                 fodder_started_on: f.started_on,
                 figures: self.figures.get(&f.farm)?.saving.clone()?,
             })

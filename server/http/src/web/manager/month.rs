@@ -56,8 +56,8 @@ pub(crate) async fn show_month(visit: Visit) -> Shown {
     let count = i64::try_from(spoiling.recurring).unwrap_or(i64::MAX);
     leaf.add(Block::Text(page.with("spoilage-count", "count", count)));
     let item = |f: &FarmSpoilage| Item {
-        title: format!("{} · {}", f.farm, f.member_name),
-        href: Some(format!("/spoilage/{}", f.farm_id)),
+        title: format!("{} · {}", f.of.farm, f.of.member_name),
+        href: Some(format!("/spoilage/{}", f.of.farm_id)),
         ..Item::default()
     };
     leaf.add(Block::List(flagged.map(item).collect()));

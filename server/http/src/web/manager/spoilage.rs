@@ -44,10 +44,10 @@ pub(crate) async fn show_spoilage(visit: Visit) -> Shown {
         let status = figures.status.text().replace('_', "-");
         vec![
             Cell::link(
-                format!("{} · {}", f.farm, f.member_name),
-                format!("/spoilage/{}", f.farm_id),
+                format!("{} · {}", f.of.farm, f.of.member_name),
+                format!("/spoilage/{}", f.of.farm_id),
             ),
-            f.area.clone().unwrap_or_default().into(),
+            f.of.area.clone().unwrap_or_default().into(),
             page.say(&format!("spoilage-word-{status}")).into(),
             points_at(&page, figures).into(),
             figures.batches_used.to_string().into(),
@@ -132,7 +132,7 @@ async fn evidence(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     let (page, actor) = (visit.page(), visit.actor()?);
     let spoiling = visit.state.app.farm_spoilage(actor, farm).await?;
     let figures = &spoiling.farm.figures;
-    let name = format!("{} · {}", spoiling.farm.farm, spoiling.farm.member_name);
+    let name = format!("{} · {}", spoiling.farm.of.farm, spoiling.farm.of.member_name);
     let mut leaf = Leaf::new(page.clone(), page.with("evidence-of", "farm", name))
         .back("/spoilage", page.say("spoilage-list-title"));
     leaf.saved(visit);
