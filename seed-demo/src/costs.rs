@@ -116,6 +116,7 @@ impl Farm {
                 date,
                 kg,
                 cost: cost(kg, price),
+                animal_group_id: None,
                 note: None,
             };
             out.add(at(date, 10 * 60), purchase);

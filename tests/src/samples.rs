@@ -221,8 +221,13 @@ pub fn sample(kind: Kind, f: &Fixture) -> (Json, Json) {
         ),
         Kind::FeedPurchase => (
             json!({ "farm_id": "@farm", "feed_id": "@feed", "date": "2026-02-10", "kg": 140,
-                    "cost": 119000 }),
+                    "cost": 119000, "animal_group_id": "@cows" }),
             json!({ "cost": 120000 }),
+        ),
+        Kind::FeedCount => (
+            json!({ "farm_id": "@farm", "feed_id": "@feed", "date": "2026-03-02", "kg": 12.5,
+                    "animal_group_id": "@cows" }),
+            json!({ "kg": 0 }),
         ),
         Kind::OtherCost => (
             json!({ "farm_id": "@farm", "date": "2026-02-11", "category": "labour", "amount": 30000 }),

@@ -188,6 +188,15 @@ fn spreadsheets_come_in_as_they_are(w: World) {
     let typo = bought.replacen("10,100", "10,110", 1);
     let refused = import(&w, &[("feed_purchases.csv", typo.as_bytes())], false);
     assert!(refused[0].bad[0].error.detail.contains("there already with other values"));
+    // So it is with what was left of a feed.
+    let left = "farm,feed,date,kg\nF1,Dairy meal,2026-02-14,7.5\nF1,Dairy meal,2026-02-28,0\n";
+    let first = import(&w, &[("feed_counts.csv", left.as_bytes())], false);
+    assert_eq!((first[0].made, first[0].bad_count), (2, 0), "{:?}", first[0].bad);
+    let again = import(&w, &[("feed_counts.csv", left.as_bytes())], false);
+    assert_eq!((again[0].made, again[0].before), (0, 2));
+    let typo = left.replacen("7.5", "75", 1);
+    let refused = import(&w, &[("feed_counts.csv", typo.as_bytes())], false);
+    assert!(refused[0].bad[0].error.detail.contains("there already with other values"));
     // Mould in a batch's own line: fed out all the same only with a reason, and an export of it
     // comes in again.
     let line = "code,shed,crop,soaked_at,seed_kg,spread_at,trays_spread,discarded_at,trays_discarded,\

@@ -2,11 +2,13 @@
 
 use acceptance::{World, both};
 use serde_json::{Value as Json, json};
+use traybook_domain::Kind;
 
 both!(
     impossible_records_are_refused_by_field,
     all_field_errors_come_at_once,
     sorghum_and_treated_seed_are_refused,
+    feed_is_for_animals_of_the_same_farm,
     texts_and_numbers_are_kept_exactly
 );
 
@@ -105,6 +107,37 @@ fn sorghum_and_treated_seed_are_refused(w: World) {
     let batch = json!({ "shed_id": w.a.id("shed"), "crop": "sorghum" });
     let made = manager.post("/v1/batches", &batch).expect(201).json();
     assert!(made["cautions"][0].as_str().is_some_and(|c| c.contains("prussic acid")));
+}
+
+fn feed_is_for_animals_of_the_same_farm(w: World) {
+    let manager = w.sign_in("manager");
+    let other = json!({ "code": "F2-goats", "farm_id": w.a.id("other_farm"),
+        "animal_class": "goats" });
+    let other = w.make(&w.a, Kind::AnimalGroup, other);
+    for (path, more) in [("feed-purchases", json!({ "cost": 9000 })), ("feed-counts", json!({}))] {
+        let path = format!("/v1/{path}");
+        let body = |group: &str, kg: f64| {
+            let mut body = json!({ "farm_id": w.a.id("farm"), "feed_id": w.a.id("feed"),
+                "date": "2026-03-01", "kg": kg, "animal_group_id": group });
+            if let (Some(body), Some(more)) = (body.as_object_mut(), more.as_object()) {
+                body.extend(more.clone());
+            }
+            body
+        };
+        let refused = manager.post(&path, &body(&other.to_string(), 12.5)).expect(422);
+        let wrong = [("/animal_group_id".to_owned(), "other_farm".to_owned())];
+        assert_eq!(refused.errors(), wrong, "{path}");
+        let cows = w.a.id("cows").to_string();
+        let refused = manager.post(&path, &body(&cows, -0.5)).expect(422);
+        assert_eq!(refused.errors(), [("/kg".to_owned(), "range".to_owned())], "{path}");
+        let made = manager.post(&path, &body(&cows, 12.5)).expect(201).json();
+        assert_eq!((&made["animal_group_id"], &made["kg"]), (&json!(cows), &json!(12.5)));
+    }
+    // Nothing left is a count like any other, and needs no group.
+    let none = json!({ "farm_id": w.a.id("farm"), "feed_id": w.a.id("feed"),
+        "date": "2026-03-02", "kg": 0 });
+    let made = manager.post("/v1/feed-counts", &none).expect(201).json();
+    assert_eq!((&made["kg"], &made["animal_group_id"]), (&json!(0), &Json::Null));
 }
 
 fn texts_and_numbers_are_kept_exactly(w: World) {

@@ -281,7 +281,7 @@ fn lookups_use_their_index(w: World) {
     }
     let id = || Bind::id(w.a.id("farm"));
     let day = || Bind::date("2026-03-01".parse().expect("a day"));
-    let cases: [(&str, Vec<Bind>, &str); 5] = [
+    let cases: [(&str, Vec<Bind>, &str); 7] = [
         (
             "SELECT id FROM milk_records WHERE coop_id = ? AND farm_id = ? AND date = ? AND \
              animal_group_id = ? AND withdrawn_at IS NULL",
@@ -304,6 +304,18 @@ fn lookups_use_their_index(w: World) {
             "SELECT id FROM farms WHERE coop_id = ? AND member_id = ?",
             vec![Bind::int(1), id()],
             "farms_member_id",
+        ),
+        (
+            "SELECT date, kg, cost FROM feed_purchases WHERE coop_id = ? AND farm_id = ? AND \
+             feed_id = ? AND withdrawn_at IS NULL ORDER BY date, id",
+            vec![Bind::int(1), id(), id()],
+            "feed_purchases_farm_id_feed_id_date",
+        ),
+        (
+            "SELECT date, kg FROM feed_counts WHERE coop_id = ? AND farm_id = ? AND feed_id = ? \
+             AND date >= ? AND withdrawn_at IS NULL ORDER BY date, id",
+            vec![Bind::int(1), id(), id(), day()],
+            "feed_counts_farm_id_feed_id_date",
         ),
         (
             "SELECT id FROM batches WHERE coop_id = ? AND code = ? AND withdrawn_at IS NULL",

@@ -234,8 +234,8 @@ const fn group(kind: Kind) -> Group {
             Group::Register
         }
         Kind::HeadCount | Kind::Batch | Kind::BatchEvent | Kind::MilkRecord => Group::Daily,
-        Kind::EggRecord | Kind::FeedPurchase | Kind::OtherCost | Kind::Asset => Group::Daily,
-        Kind::Reading | Kind::Photo => Group::Daily,
+        Kind::EggRecord | Kind::FeedPurchase | Kind::FeedCount | Kind::OtherCost => Group::Daily,
+        Kind::Asset | Kind::Reading | Kind::Photo => Group::Daily,
         Kind::FodderPlan | Kind::PlannedHead | Kind::RestDay | Kind::GrowingPause => Group::Daily,
         Kind::WorkRecord => Group::Daily,
         Kind::SeedPurchase | Kind::SeedAdjustment => Group::Store,

@@ -369,6 +369,7 @@ mod tests {
             date: "2026-02-28".parse().expect("a day"),
             kg: 5_000,
             cost: 700,
+            animal_group_id: None,
             note: None,
         }
         .into_values();

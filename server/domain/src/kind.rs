@@ -115,8 +115,8 @@ macro_rules! kinds {
 kinds! {
     Cooperative, Area, GrowingGuideValue, ChecklistItem, Feed, Supplier, Member, Person, OfficerArea,
     Farm, Shed, AnimalGroup, HeadCount, BaselineRation, SeedLot, SeedPurchase, SeedIssue,
-    SeedAdjustment, Batch, BatchEvent, MilkRecord, EggRecord, FeedPurchase, OtherCost, Asset,
-    Visit, VisitCheck, FollowUp, Reading, Training, Attendance, Photo, Flag,
+    SeedAdjustment, Batch, BatchEvent, MilkRecord, EggRecord, FeedPurchase, FeedCount, OtherCost,
+    Asset, Visit, VisitCheck, FollowUp, Reading, Training, Attendance, Photo, Flag,
     FodderPlan, PlannedHead, RestDay, GrowingPause, WorkRecord, LotHold, SeedPayment,
     ReviewAcceptance, CorrectionRequest,
 }

@@ -196,11 +196,12 @@ pub fn group_codes(conn: &mut Conn, coop: i64) -> Result<HashMap<Uuid, String>, 
 }
 
 /// What a farm records of itself: table and the column that dates a record.
-const OWN_RECORDS: [(&str, &str, bool); 8] = [
+const OWN_RECORDS: [(&str, &str, bool); 9] = [
     ("milk_records", "date", false),
     ("egg_records", "date", false),
     ("head_counts", "date", false),
     ("feed_purchases", "date", false),
+    ("feed_counts", "date", false),
     ("other_costs", "date", false),
     ("batch_events", "at", true),
     ("readings", "at", true),

@@ -27,6 +27,9 @@ pub const COMMON: &[(&str, ColumnType, bool)] = &[
     ("withdrawn_at", ColumnType::Instant, true),
 ];
 
+/// What a farm had of a feed, day after day.
+const BY_FEED: &[&str] = &["farm_id", "feed_id", "date"];
+
 /// Lookups by a reference that lists or rules need and that the list order does not serve.
 pub const EXTRA_INDEXES: &[(Kind, &[&str])] = &[
     (Kind::Person, &["member_id"]),
@@ -41,6 +44,8 @@ pub const EXTRA_INDEXES: &[(Kind, &[&str])] = &[
     (Kind::Batch, &["farm_id"]),
     (Kind::Batch, &["seed_lot_id"]),
     (Kind::BatchEvent, &["batch_id"]),
+    (Kind::FeedPurchase, BY_FEED),
+    (Kind::FeedCount, BY_FEED),
     (Kind::SeedPurchase, &["seed_lot_id"]),
     (Kind::SeedIssue, &["seed_lot_id"]),
     (Kind::SeedAdjustment, &["seed_lot_id"]),
@@ -130,7 +135,12 @@ fn statistics(out: &mut String) {
             }
         }
         for (_, columns) in EXTRA_INDEXES.iter().filter(|(k, _)| k == kind) {
-            put(&table, &format!("{table}_{}", columns.join("_")), "1000000 1000000 10 1");
+            let stat = if *columns == BY_FEED {
+                "1000000 1000000 500 100 1 1"
+            } else {
+                "1000000 1000000 10 1"
+            };
+            put(&table, &format!("{table}_{}", columns.join("_")), stat);
         }
     }
     put("farm_month_lots", "farm_month_lots_farm", "100000 100000 50 20 1");

@@ -459,7 +459,7 @@ impl File<'_> {
             Kind::SeedPurchase => &["seed_lot_id", "date"],
             Kind::SeedIssue => &["seed_lot_id", "farm_id", "date"],
             Kind::SeedAdjustment => &["seed_lot_id", "farm_id", "date", "reason"],
-            Kind::FeedPurchase => &["farm_id", "feed_id", "date"],
+            Kind::FeedPurchase | Kind::FeedCount => &["farm_id", "feed_id", "date"],
             Kind::OtherCost => &["farm_id", "date", "category"],
             Kind::Asset => &["farm_id", "name", "in_service_on"],
             _ => &[],

@@ -25,6 +25,9 @@ record! {
         kg: i64 = kg();
         /// Paid for all of it.
         cost: i64 = money();
+        /// The animals that it is for; asked for where animals of two classes could eat it and no
+        /// ration names it.
+        animal_group_id: Option<Uuid> = reference(Kind::AnimalGroup);
         /// Remarks.
         note: Option<String> = text(500);
     }
@@ -32,6 +35,27 @@ record! {
         if self.kg == 0 && self.cost > 0 {
             errors.push(FieldError::new("kg", "required", "give the kg that this was paid for"));
         }
+    }
+}
+
+record! {
+    /// Feed that was left in a farm's store in the morning, before feeding. What was bought before
+    /// that day lasted until then, but for what is left.
+    FeedCount {
+        one: "feed_count", path: "feed-counts", scope: Scope::Farm, date: "date";
+        /// The farm.
+        farm_id: Uuid = reference(Kind::Farm).fixed();
+        /// The feed.
+        feed_id: Uuid = reference(Kind::Feed);
+        /// Day.
+        date: NaiveDate = past_date();
+        /// Left in store that morning, kg; 0 when nothing was left.
+        kg: i64 = kg();
+        /// The animals that eat it; asked for where animals of two classes could eat it and no
+        /// ration names it.
+        animal_group_id: Option<Uuid> = reference(Kind::AnimalGroup);
+        /// Remarks.
+        note: Option<String> = text(500);
     }
 }
 

@@ -314,7 +314,7 @@ fn tag(kind: Kind) -> &'static str {
         Kind::CorrectionRequest => "Review",
         Kind::Batch | Kind::BatchEvent => "Batches",
         Kind::MilkRecord | Kind::EggRecord => "Milk and eggs",
-        Kind::FeedPurchase | Kind::OtherCost | Kind::Asset => "Costs",
+        Kind::FeedPurchase | Kind::FeedCount | Kind::OtherCost | Kind::Asset => "Costs",
         Kind::Visit
         | Kind::VisitCheck
         | Kind::FollowUp

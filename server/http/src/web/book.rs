@@ -19,8 +19,9 @@ use traybook_domain::field::{FieldKind, FieldSpec};
 use uuid::Uuid;
 
 /// What stands in the book of a farm, in the order of its page.
-pub(super) const FARM: [Kind; 8] = [
+pub(super) const FARM: [Kind; 9] = [
     Kind::FeedPurchase,
+    Kind::FeedCount,
     Kind::OtherCost,
     Kind::Asset,
     Kind::BaselineRation,
