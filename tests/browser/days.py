@@ -131,6 +131,15 @@ def member(p):
     p.page.click("#book button")
     p.page.wait_for_url("**/book?saved=1")
     p.look()
+    # A feed of which none was bought: either button is an answer.
+    bought = p.server.api("member", "/v1/feed-purchases?limit=200")["items"]
+    bought = {b["feed_id"] for b in bought if b["kg"]}
+    feeds = p.server.api("member", "/v1/feeds?limit=200")["items"]
+    p.click("main .links a[href$='/nothing-bought']")
+    p.page.select_option("#nothing-feed_id", next(f["id"] for f in feeds if f["id"] not in bought))
+    p.page.click("#nothing button[value=none]")
+    p.page.wait_for_url("**/book?saved=none.*")
+    p.look()
     p.go("/account")
     p.go("/ask")
     p.page.select_option("#ask-about", "milk")

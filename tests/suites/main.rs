@@ -10,6 +10,7 @@ mod files;
 mod floors;
 mod pages;
 mod pages_book;
+mod pages_feed;
 mod pages_manager;
 mod pages_officer;
 mod pages_walk;

@@ -38,6 +38,8 @@ fn pages(w: &World) -> Vec<(String, &'static str)> {
         (format!("/farms/{farm}/plan"), "mob"),
         (format!("/farms/{farm}/book"), "mob"),
         (format!("/farms/{farm}/book/feed-purchases"), "mob"),
+        (format!("/farms/{farm}/book/feed-counts"), "mob"),
+        (format!("/farms/{farm}/nothing-bought"), "mob"),
         (format!("/farms/{farm}/book/seed-issues"), "mo"),
         (format!("/farms/{farm}/book/baseline-rations"), "mo"),
         (format!("/batches/{batch}/correct"), "mob"),

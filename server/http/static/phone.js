@@ -98,11 +98,13 @@ const shrink = async file => {
   return blob;
 };
 
-const fieldsOf = form => {
+// Of a form with several buttons the one that was tapped belongs to what it says.
+const fieldsOf = (form, tapped) => {
   const fields = [];
   for (const [name, value] of new FormData(form)) {
     if (name !== 'csrf' && name !== 'by' && typeof value === 'string') fields.push([name, value]);
   }
+  if (tapped?.name) fields.push([tapped.name, tapped.value]);
   return fields;
 };
 const set = (fields, name, value) => {
@@ -119,8 +121,8 @@ const keyOf = (form, fields) => {
   return `${form.getAttribute('action')} ${what}`;
 };
 
-const keep = async form => {
-  const fields = fieldsOf(form);
+const keep = async (form, tapped) => {
+  const fields = fieldsOf(form, tapped);
   const at = now().toISOString();
   if (form.hasAttribute('data-along')) {
     set(fields, 'at', at);
@@ -367,7 +369,8 @@ const sure = async one => { if (confirm(say('ThrowSure'))) await drop(one); };
 const held = form => {
   const all = new Map();
   for (const f of form.elements) {
-    if (!f.name || f.name === 'csrf' || f.name === 'by' || f.type === 'file') continue;
+    if (!f.name || f.name === 'csrf' || f.name === 'by') continue;
+    if (f.type === 'file' || f.type === 'submit') continue;
     const picks = f.type === 'checkbox' || f.type === 'radio';
     const value = picks ? (f.checked ? f.value : '') : f.value;
     const chosen = f.options && ([...f.options].find(o => o.defaultSelected) ?? f.options[0]);
@@ -436,25 +439,32 @@ const open = async () => {
   form.scrollIntoView();
 };
 
-const submit = async form => {
-  const button = form.querySelector('button');
-  button.disabled = true;
+const submit = async (form, tapped) => {
+  const buttons = form.querySelectorAll('button:not([hidden])');
+  const ready = is => { for (const button of buttons) button.disabled = !is; };
+  ready(false);
   form.dataset.tapped = '1';
   let one;
   try {
     const opened = form.dataset.opened && (await entry(form.dataset.opened));
-    one = await keep(form);
+    one = await keep(form, tapped);
     if (opened && opened.key !== one.key) {
       const photos = await photosOf(opened.key);
       await write((s, p) => photos.forEach(photo => p.put({ ...photo, entry: one.key })));
       await write(s => s.delete(opened.key));
     }
   } catch (error) {
-    button.disabled = false;
+    ready(true);
     const noPhoto = error.message === banner.dataset.photo;
     if (noPhoto || error.name === 'QuotaExceededError') {
       tell(form, noPhoto ? error.message : banner.dataset.noRoom);
-    } else form.submit(); // A browser without storage sends it as any form is sent.
+    } else { // A browser without storage sends it as any form is sent.
+      if (tapped?.name) {
+        const { name, value } = tapped;
+        form.append(make('input', [], { type: 'hidden', name, value }));
+      }
+      form.submit();
+    }
     return;
   }
   await flush();
@@ -462,10 +472,10 @@ const submit = async form => {
   if (now?.state === 'needs' && now.status === 422) {
     // It stays on the phone, and is put right here.
     form.dataset.opened = now.key;
-    button.disabled = false;
+    ready(true);
     refuse(form, now.problem?.errors ?? []);
   } else if (form.hasAttribute('data-along')) {
-    button.disabled = false;
+    ready(true);
   } else {
     location.href = now?.state === 'sent' && now.see ? now.see : '/phone';
   }
@@ -526,7 +536,15 @@ const begin = async () => {
     if (stale && field.value === field.defaultValue) field.value = fresh;
   }
   for (const form of document.querySelectorAll('form[data-keep]')) {
-    form.addEventListener('submit', event => { event.preventDefault(); submit(form); });
+    let clicked = null;
+    form.addEventListener('click', event => { clicked = event.target.closest('button'); });
+    form.addEventListener('submit', event => {
+      event.preventDefault();
+      const tapped = event.submitter ?? clicked;
+      const answer = form.querySelector('button[name]');
+      if (answer && !tapped?.name) answer.focus(); // Enter alone answers nothing.
+      else submit(form, tapped);
+    });
   }
   document.getElementById('sign-out')?.addEventListener('submit', async event => {
     event.preventDefault();

@@ -8,6 +8,7 @@ pub mod export;
 pub mod import;
 mod import_batches;
 mod import_order;
+pub mod nothing_bought;
 pub mod photos;
 pub mod represent;
 pub mod rows;

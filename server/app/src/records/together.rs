@@ -86,37 +86,39 @@ impl App {
     /// `Invalid` with the errors of all records, each field behind its piece's prefix;
     /// `Forbidden`, `NotFound`, `Conflict`.
     pub async fn create_together(&self, actor: &Actor, pieces: Vec<Piece>) -> Result<(), AppError> {
-        self.change(actor, move |txn| {
-            let mut errors = Vec::new();
-            let mut made: Vec<Uuid> = Vec::new();
-            for piece in &pieces {
-                match txn.create(piece.kind, piece.id, &piece.body) {
-                    Ok(_) => made.push(piece.id),
-                    Err(AppError::Invalid(found)) => {
-                        // What only refers to a record that was refused itself is no news.
-                        let refused = |e: &FieldError| {
-                            let to = piece.body.get(e.field()).and_then(Json::as_str);
-                            let to = to.and_then(|t| Uuid::try_parse(t).ok());
-                            e.code == "unknown_reference"
-                                && to.is_some_and(|to| {
-                                    pieces.iter().any(|p| p.id == to) && !made.contains(&to)
-                                })
-                        };
-                        let found = found.into_iter().filter(|e| !refused(e));
-                        for error in found.map(|e| prefixed(&piece.prefix, e)) {
-                            // Two records that take the same field say the same about it.
-                            if !errors.contains(&error) {
-                                errors.push(error);
-                            }
-                        }
+        self.change(actor, move |txn| create_all(txn, &pieces)).await
+    }
+}
+
+/// Makes records within a transaction, as [`App::create_together`] does.
+pub(super) fn create_all(txn: &mut Txn<'_, '_>, pieces: &[Piece]) -> Result<(), AppError> {
+    let mut errors = Vec::new();
+    let mut made: Vec<Uuid> = Vec::new();
+    for piece in pieces {
+        match txn.create(piece.kind, piece.id, &piece.body) {
+            Ok(_) => made.push(piece.id),
+            Err(AppError::Invalid(found)) => {
+                // What only refers to a record that was refused itself is no news.
+                let refused = |e: &FieldError| {
+                    let to = piece.body.get(e.field()).and_then(Json::as_str);
+                    let to = to.and_then(|t| Uuid::try_parse(t).ok());
+                    e.code == "unknown_reference"
+                        && to.is_some_and(|to| {
+                            pieces.iter().any(|p| p.id == to) && !made.contains(&to)
+                        })
+                };
+                let found = found.into_iter().filter(|e| !refused(e));
+                for error in found.map(|e| prefixed(&piece.prefix, e)) {
+                    // Two records that take the same field say the same about it.
+                    if !errors.contains(&error) {
+                        errors.push(error);
                     }
-                    Err(other) => return Err(other),
                 }
             }
-            if errors.is_empty() { Ok(()) } else { Err(AppError::Invalid(errors)) }
-        })
-        .await
+            Err(other) => return Err(other),
+        }
     }
+    if errors.is_empty() { Ok(()) } else { Err(AppError::Invalid(errors)) }
 }
 
 fn prefixed(prefix: &str, error: FieldError) -> FieldError {

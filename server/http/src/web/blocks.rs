@@ -305,6 +305,8 @@ pub(super) struct Form {
     pub ids: Vec<(String, String)>,
     /// The button.
     pub button: String,
+    /// Several buttons instead, each of which answers this field with its value.
+    pub answers: Option<(&'static str, Vec<(String, String)>)>,
     /// Whether it is a quiet button beside others.
     pub is_plain: bool,
     /// Whether it asks the address, and changes nothing.
@@ -329,6 +331,7 @@ impl Form {
             hidden: Vec::new(),
             ids: Vec::new(),
             button: button.into(),
+            answers: None,
             is_plain: false,
             is_question: false,
             keep_as: None,
@@ -351,6 +354,12 @@ impl Form {
     /// With an id of a record that the form will make.
     pub fn id(mut self, name: impl Into<String>, value: impl ToString) -> Self {
         self.ids.push((name.into(), value.to_string()));
+        self
+    }
+
+    /// With a button for each answer to a field: value and text.
+    pub fn answers(mut self, name: &'static str, buttons: Vec<(String, String)>) -> Self {
+        self.answers = Some((name, buttons));
         self
     }
 

@@ -7,6 +7,7 @@ use super::farms::{self, Names, all, one, text};
 use super::forms::{
     Options, choices, correct, emptied, is_taken_back, or_none, put, take_back, version, why,
 };
+use super::nothing_bought;
 use super::page::{NONE, Page, figure, shown};
 use super::site::{Shown, go, query};
 use super::visit::Visit;
@@ -183,7 +184,7 @@ pub(super) async fn show_book(visit: Visit) -> Shown {
         Some(farm) => leaf.back(format!("/farms/{}", text(farm, "id")), text(farm, "code")),
         None => leaf.back("/seed", page.say("nav-seed")),
     };
-    leaf.saved(&visit);
+    nothing_bought::echo(&visit, &mut leaf).await?;
     if let Some(farm) = book.farm_id() {
         leaf.text("book-about");
         let animals = Link::to(format!("/farms/{farm}/animals"), page.say("animals-title"));
@@ -198,7 +199,12 @@ pub(super) async fn show_book(visit: Visit) -> Shown {
         if actor.visible(Action::Create, kind).is_ok() {
             let to = format!("{}/{}", book.path(), kind.spec().path);
             let add = page.with("book-add", "what", page.say(&format!("book-{one}")));
-            leaf.add(Block::Links(vec![Link::to(to, add)]));
+            let mut links = vec![Link::to(to, add)];
+            if let Some(farm) = book.farm_id().filter(|_| kind == Kind::FeedPurchase) {
+                let to = nothing_bought::address(farm);
+                links.push(Link::to(to, page.say("nothing-bought")));
+            }
+            leaf.add(Block::Links(links));
         }
         let (records, older) = newest(&visit, &book, kind, alone).await?;
         if !records.is_empty() {

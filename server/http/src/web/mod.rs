@@ -14,6 +14,7 @@ mod figures;
 mod forms;
 mod manager;
 mod member;
+mod nothing_bought;
 mod officer;
 mod output;
 mod page;

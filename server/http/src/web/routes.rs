@@ -6,7 +6,7 @@ use super::manager::{
 use super::member::{account, ask, batches, result};
 use super::officer::{batch, batch_events, farm, log, phone, register, round};
 use super::site::{answer, home};
-use super::{assets, book, calendar, output, requests, sign_in, today, totals};
+use super::{assets, book, calendar, nothing_bought, output, requests, sign_in, today, totals};
 use crate::serve::State;
 use actix_web::HttpRequest;
 use actix_web::web::{self, Payload, ServiceConfig};
@@ -56,6 +56,8 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     page!("/farms/{id}/groups", post => register::add_group);
     page!("/farms/{id}/book", get => book::show_book);
     page!("/farms/{id}/book/{kind}", get => book::show_new, post => book::record);
+    page!("/farms/{id}/nothing-bought", get => nothing_bought::show_form,
+        post => nothing_bought::record);
     page!("/store", get => book::show_book);
     page!("/store/{kind}", get => book::show_new, post => book::record);
     page!("/book/{kind}/{id}", get => book::show_record, post => book::correct_record);
