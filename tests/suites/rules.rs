@@ -3,12 +3,14 @@
 use acceptance::{World, both};
 use serde_json::{Value as Json, json};
 use traybook_domain::Kind;
+use traybook_domain::kinds::REVIEW_RULES;
 
 both!(
     impossible_records_are_refused_by_field,
     all_field_errors_come_at_once,
     sorghum_and_treated_seed_are_refused,
     feed_is_for_animals_of_the_same_farm,
+    a_finding_of_every_rule_can_be_accepted,
     texts_and_numbers_are_kept_exactly
 );
 
@@ -138,6 +140,20 @@ fn feed_is_for_animals_of_the_same_farm(w: World) {
         "date": "2026-03-02", "kg": 0 });
     let made = manager.post("/v1/feed-counts", &none).expect(201).json();
     assert_eq!((&made["kg"], &made["animal_group_id"]), (&json!(0), &Json::Null));
+}
+
+fn a_finding_of_every_rule_can_be_accepted(w: World) {
+    let officer = w.sign_in("officer");
+    let accept = |rule: &str| {
+        json!({ "farm_id": w.a.id("farm"), "rule": rule, "finding": format!("{rule}:1"),
+            "evidence": "2026-03-01 40 9000", "accepted_on": "2026-03-02", "reason": "a gift" })
+    };
+    for rule in REVIEW_RULES {
+        let made = officer.post("/v1/review-acceptances", &accept(rule)).expect(201).json();
+        assert_eq!(made["rule"], json!(rule));
+    }
+    let refused = officer.post("/v1/review-acceptances", &accept("feed_colour")).expect(422);
+    assert_eq!(refused.errors(), [("/rule".to_owned(), "choice".to_owned())]);
 }
 
 fn texts_and_numbers_are_kept_exactly(w: World) {

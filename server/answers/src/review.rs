@@ -30,6 +30,10 @@ choice! {
         RoundedValues = "rounded_values",
         OutputJump = "output_jump",
         HeadJump = "head_jump",
+        FeedPrice = "feed_price",
+        FeedKg = "feed_kg",
+        FeedGap = "feed_gap",
+        FeedStock = "feed_stock",
     }
 }
 

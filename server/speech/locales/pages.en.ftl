@@ -1182,6 +1182,10 @@ rule-repeated_values = same value day after day
 rule-rounded_values = all figures round
 rule-output_jump = jump in milk or eggs
 rule-head_jump = jump in head count
+rule-feed_price = price of a feed purchase
+rule-feed_kg = kg of a feed purchase
+rule-feed_gap = a purchase seems not to be written down
+rule-feed_stock = more feed left than was there
 # Findings: what is wrong and what most likely puts it right, by rule
 finding-batch = Batch { $code }
 finding-batch-unnamed = A batch
@@ -1238,6 +1242,17 @@ problem-head_jump = Group { $what }: { $counted ->
   } expected.
 problem-farm_stock_below_zero = By the records the farm’s stock of lot { $what } was { $kg } kg on { $date }.
 problem-store_stock_below_zero = By the records the store’s stock of lot { $what } was { $kg } kg on { $date }.
+problem-feed_price-far = { $what }: the { $kg } kg bought on { $date } cost { $price } { $currency } a kg, where the co-operative’s median is { $median } { $currency }.
+problem-feed_price-none = { $what }: the { $kg } kg bought on { $date } have no price.
+problem-feed_kg = { $what }: the { $kg } kg bought on { $date } would be { $rate } kg an animal and day, where this farm’s usual is { $usual } kg.
+problem-feed_gap = { $what }: what was bought on { $date } would have lasted { $days ->
+    [one] 1 day
+   *[other] { $days } days
+  }, where it usually lasts { $usual ->
+    [one] 1 day
+   *[other] { $usual } days
+  }: a purchase after it seems not to be written down.
+problem-feed_stock = { $what }: { $left } kg were left on { $date }, but by the records there were at most { $kg } kg.
 fix-more_trays_out_than_spread = Correct the trays spread, or take back a harvest or discard that was entered twice.
 fix-more_fed_than_harvested = Correct the weight harvested or fed, or take back a feeding that was entered twice.
 fix-yield_impossible = Correct the seed soaked or the weight harvested; dripping trays weigh too much.
@@ -1252,6 +1267,10 @@ fix-repeated_values = Ask how it is measured; correct the records, or accept the
 fix-rounded_values = Ask whether it is measured or guessed; show how to read the measure to the unit.
 fix-output_jump = Correct the amount or the animals of that day, or say why it was so.
 fix-head_jump = Add births, purchases, sales or deaths that are missing, or correct the count.
+fix-feed_price = Correct the kg or what was paid for it, or say why the price was so.
+fix-feed_kg = Correct the kg or the day, or say why so much or so little was eaten.
+fix-feed_gap = Add the purchase that is missing, or what was left in store; say so if nothing was bought.
+fix-feed_stock = Correct the feed left in store, or add the purchase that is missing.
 fix-farm_stock_below_zero = Add the seed issue that is missing, correct a soak or its lot, or count the stock.
 fix-store_stock_below_zero = Add the purchase that is missing, correct an issue or its lot, or count the stock.
 # Totals of a programme

@@ -1163,6 +1163,10 @@ rule-repeated_values = thamani ileile kila siku
 rule-rounded_values = namba zote za mviringo
 rule-output_jump = mruko wa maziwa au mayai
 rule-head_jump = mruko wa idadi ya mifugo
+rule-feed_price = bei ya chakula kilichonunuliwa
+rule-feed_kg = kilo za chakula kilichonunuliwa
+rule-feed_gap = ununuzi unaoonekana haukuandikwa
+rule-feed_stock = chakula kilichobaki zaidi ya kilichokuwepo
 # Findings: what is wrong and what most likely puts it right, by rule
 finding-batch = Mkupuo { $code }
 finding-batch-unnamed = Mkupuo mmoja
@@ -1204,6 +1208,11 @@ problem-head_jump = Kundi { $what }: { $counted ->
   }.
 problem-farm_stock_below_zero = Kwa rekodi, mbegu ya fungu { $what } iliyopo shambani ilikuwa kilo { $kg } tarehe { $date }.
 problem-store_stock_below_zero = Kwa rekodi, mbegu ya fungu { $what } iliyopo stoo ilikuwa kilo { $kg } tarehe { $date }.
+problem-feed_price-far = { $what }: kilo { $kg } zilizonunuliwa { $date } ziligharimu { $currency } { $price } kwa kilo, wakati bei ya kati ya chama ni { $currency } { $median }.
+problem-feed_price-none = { $what }: kilo { $kg } zilizonunuliwa { $date } hazina bei.
+problem-feed_kg = { $what }: kilo { $kg } zilizonunuliwa { $date } zingekuwa kilo { $rate } kwa mnyama kwa siku, wakati kawaida ya shamba hili ni kilo { $usual }.
+problem-feed_gap = { $what }: kilichonunuliwa { $date } kingedumu siku { $days }, wakati kwa kawaida hudumu siku { $usual }: inaonekana ununuzi uliofuata haukuandikwa.
+problem-feed_stock = { $what }: kilo { $left } zilibaki tarehe { $date }, lakini kwa rekodi zilizokuwepo hazizidi kilo { $kg }.
 fix-more_trays_out_than_spread = Sahihisha trei zilizotandazwa, au rudisha rekodi ya kuvuna au kutupa iliyoandikwa mara mbili.
 fix-more_fed_than_harvested = Sahihisha uzito uliovunwa au uliolishwa, au rudisha rekodi ya kulisha iliyoandikwa mara mbili.
 fix-yield_impossible = Sahihisha mbegu iliyolowekwa au uzito uliovunwa; trei zinazochuruzika maji huzidi uzito.
@@ -1218,6 +1227,10 @@ fix-repeated_values = Uliza inapimwaje; sahihisha rekodi, au zikubali kama ni sa
 fix-rounded_values = Uliza kama inapimwa au inakisiwa; onyesha jinsi ya kusoma kipimo kwa usahihi.
 fix-output_jump = Sahihisha kiasi au idadi ya wanyama wa siku hiyo, au sema kwa nini ilikuwa hivyo.
 fix-head_jump = Ongeza waliozaliwa, walionunuliwa, waliouzwa au waliokufa wanaokosekana, au sahihisha idadi.
+fix-feed_price = Sahihisha kilo au kiasi kilicholipwa, au sema kwa nini bei ilikuwa hivyo.
+fix-feed_kg = Sahihisha kilo au siku, au sema kwa nini kiliwa kingi au kidogo hivyo.
+fix-feed_gap = Ongeza ununuzi unaokosekana, au chakula kilichobaki; sema kama hakuna kilichonunuliwa.
+fix-feed_stock = Sahihisha chakula kilichobaki, au ongeza ununuzi unaokosekana.
 fix-farm_stock_below_zero = Ongeza utoaji wa mbegu unaokosekana, sahihisha kuloweka au fungu lake, au hesabu mbegu iliyopo.
 fix-store_stock_below_zero = Ongeza ununuzi unaokosekana, sahihisha utoaji au fungu lake, au hesabu mbegu iliyopo.
 # Totals of a programme

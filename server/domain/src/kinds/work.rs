@@ -169,6 +169,10 @@ pub const REVIEW_RULES: &[&str] = &[
     "rounded_values",
     "output_jump",
     "head_jump",
+    "feed_price",
+    "feed_kg",
+    "feed_gap",
+    "feed_stock",
 ];
 
 record! {

@@ -18,6 +18,10 @@ pub(super) fn problem(page: &Page, finding: &Finding) -> String {
         | ReviewRule::RepeatedValues
         | ReviewRule::RoundedValues
         | ReviewRule::OutputJump => of_records(page, finding, rule),
+        ReviewRule::FeedPrice
+        | ReviewRule::FeedKg
+        | ReviewRule::FeedGap
+        | ReviewRule::FeedStock => of_feed(page, finding, rule),
         _ => of_counts(page, finding, rule),
     };
     let what = match (&finding.subject, rule) {
@@ -26,7 +30,11 @@ pub(super) fn problem(page: &Page, finding: &Finding) -> String {
             ReviewRule::HeadJump
             | ReviewRule::SilentFarm
             | ReviewRule::FarmStockBelowZero
-            | ReviewRule::StoreStockBelowZero,
+            | ReviewRule::StoreStockBelowZero
+            | ReviewRule::FeedPrice
+            | ReviewRule::FeedKg
+            | ReviewRule::FeedGap
+            | ReviewRule::FeedStock,
         ) => code.clone().unwrap_or_else(|| NONE.to_owned()),
         (None, _) => page.say("finding-batch-unnamed"),
         (Some(code), _) => page.with("finding-batch", "code", code.as_str()),
@@ -111,6 +119,29 @@ fn of_records(page: &Page, finding: &Finding, rule: ReviewRule) -> Args {
     }
 }
 
+/// Figures of a purchase of feed, or of what was left of it; the subject is the feed.
+fn of_feed(page: &Page, finding: &Finding, rule: ReviewRule) -> Args {
+    let count = |name: &str| Arg::Count(finding.count(name));
+    let amount = |name: &str, digits: usize| Arg::Text(number(finding, name, digits));
+    let mut args = vec![("date", day_of(page, finding, "date").into())];
+    args.extend(match rule {
+        ReviewRule::FeedPrice => vec![
+            ("kg", amount("kg", 3)),
+            ("price", amount("per_kg", 2)),
+            ("median", amount("median_per_kg", 2)),
+            ("currency", page.currency.as_str().into()),
+        ],
+        ReviewRule::FeedKg => vec![
+            ("kg", amount("kg", 3)),
+            ("rate", amount("kg_per_animal_day", 2)),
+            ("usual", amount("usual_kg_per_animal_day", 2)),
+        ],
+        ReviewRule::FeedGap => vec![("days", count("days")), ("usual", count("usual_days"))],
+        _ => vec![("left", amount("left_kg", 3)), ("kg", amount("kg", 3))],
+    });
+    args
+}
+
 /// Which of a rule's sentences, where it has several.
 fn variant(finding: &Finding, rule: ReviewRule) -> &'static str {
     match rule {
@@ -127,6 +158,8 @@ fn variant(finding: &Finding, rule: ReviewRule) -> &'static str {
         }
         ReviewRule::OutputJump if is_eggs(finding) => "-eggs",
         ReviewRule::OutputJump => "-milk",
+        ReviewRule::FeedPrice if finding.figures.contains_key("per_kg") => "-far",
+        ReviewRule::FeedPrice => "-none",
         _ => "",
     }
 }
@@ -151,8 +184,74 @@ fn amount(page: &Page, finding: &Finding, name: &str) -> String {
 
 #[cfg(test)]
 mod tests {
+    use super::*;
+    use serde_json::json;
     use traybook_domain::kinds::REVIEW_RULES;
     use traybook_speech::Language;
+
+    /// What the page of a language says of a finding about mash.
+    fn said(language: Language, rule: &str, figures: serde_json::Value) -> String {
+        let page = Page {
+            language,
+            role: None,
+            person: String::new(),
+            csrf: String::new(),
+            here: String::new(),
+            now: 0,
+            currency: "TZS".to_owned(),
+            zone: None,
+        };
+        let finding = json!({
+            "rule": rule, "farm_id": null, "farm": null, "member_name": null, "finding": rule,
+            "subject": "Layer mash", "evidence": "", "figures": figures, "records": [],
+            "problem": "", "fix": "", "since": "2026-10-05", "acceptance_id": null,
+            "accepted_on": null, "accepted_because": null,
+        });
+        problem(&page, &serde_json::from_value(finding).expect("a finding"))
+    }
+
+    #[test]
+    fn findings_about_feed_say_their_figures() {
+        let day = "2026-10-05";
+        let cases = [
+            (
+                "feed_price",
+                json!({ "date": day, "kg": 70, "per_kg": 9_500, "median_per_kg": 950.5 }),
+                "Layer mash: the 70 kg bought on 5 October 2026 cost 9,500 TZS a kg, where the \
+                 co-operative’s median is 950.5 TZS.",
+            ),
+            (
+                "feed_price",
+                json!({ "date": day, "kg": 70 }),
+                "Layer mash: the 70 kg bought on 5 October 2026 have no price.",
+            ),
+            (
+                "feed_kg",
+                json!({ "date": day, "kg": 700.5, "kg_per_animal_day": 1.2,
+                    "usual_kg_per_animal_day": 0.12 }),
+                "Layer mash: the 700.5 kg bought on 5 October 2026 would be 1.2 kg an animal and \
+                 day, where this farm’s usual is 0.12 kg.",
+            ),
+            (
+                "feed_gap",
+                json!({ "date": day, "days": 61, "usual_days": 1 }),
+                "Layer mash: what was bought on 5 October 2026 would have lasted 61 days, where \
+                 it usually lasts 1 day: a purchase after it seems not to be written down.",
+            ),
+            (
+                "feed_stock",
+                json!({ "date": day, "left_kg": 80, "kg": 70 }),
+                "Layer mash: 80 kg were left on 5 October 2026, but by the records there were at \
+                 most 70 kg.",
+            ),
+        ];
+        for (rule, figures, english) in cases {
+            assert_eq!(said(Language::En, rule, figures.clone()), english);
+            let other = said(Language::Sw, rule, figures);
+            assert!(!other.contains("{$") && !other.contains('['), "{other}");
+            assert!(!other.contains(NONE) && other.contains("Oktoba 2026"), "{other}");
+        }
+    }
 
     #[test]
     fn every_rule_has_its_sentences() {
@@ -163,6 +262,7 @@ mod tests {
                     "events_out_of_order" => &["-missing", "-order"],
                     "silent_farm" => &["-last", "-none"],
                     "output_jump" => &["-eggs", "-milk"],
+                    "feed_price" => &["-far", "-none"],
                     _ => &[""],
                 };
                 let problems = variants.iter().map(|v| format!("problem-{rule}{v}"));
