@@ -7,7 +7,9 @@ use std::process::Command;
 use std::time::Instant;
 
 use traybook_analytics::callaway::{Control, group_times};
+use traybook_analytics::eaten::{self, Purchase, Series, month_use, spread};
 use traybook_analytics::feed_panel::{FeedPanel, FeedSlices};
+use traybook_analytics::feed_saving::{self, FeedSavings, Months, SavingPanel};
 use traybook_analytics::member_effect::{MemberRules, member_effects};
 use traybook_analytics::panel::Panel;
 use traybook_analytics::programme::programme_effect;
@@ -23,10 +25,12 @@ const SIZES: [usize; 3] = [1_000, 10_000, 100_000];
 type Question = (&'static str, &'static str, fn(usize) -> Option<f64>, usize);
 
 fn main() {
-    let questions: [Question; 3] = [
+    let questions: [Question; 5] = [
         ("A", "output change, 36 months", output_change, 10_000),
         ("B", "spoilage, 100 batches", spoilage_charts, 1_000),
         ("C", "feed saving, 36 months, 4 feeds", savings, 10_000),
+        ("C2", "feed saving, version 2, 36 months, 4 feeds", panel_savings, 1_000),
+        ("S", "purchases of 36 months spread, 4 feeds", spread_purchases, 100),
     ];
     for (name, text, run, reference_size) in questions {
         println!("{name}: {text}");
@@ -48,6 +52,9 @@ fn main() {
         } else {
             println!("  reference: not run (needs python3 with numpy and scipy)");
         }
+    }
+    if let Some(seconds) = best_of_three(area_totals, 2_000) {
+        println!("360 sums (10 areas, 36 months) over 2,000 farms: {seconds:.4} s");
     }
     if let Some(peak) = peak_memory() {
         println!("peak memory of all runs, inputs included: {peak}");
@@ -169,4 +176,99 @@ fn savings(farms: usize) -> Option<f64> {
     let answer = feed_saving(&panel, &SavingRules::default());
     answer.programme?;
     Some(clock.elapsed().as_secs_f64())
+}
+
+/// A panel of version 2, and the seconds its savings took.
+fn panel_of(farms: usize) -> Option<(FeedSavings, Vec<u32>, f64)> {
+    let mut numbers = Numbers(4);
+    let start: Vec<Option<u32>> = (0..farms).map(|_| numbers.start()).collect();
+    let cells = farms * MONTHS;
+    let (mut kg, mut price, mut days) = (vec![], vec![], vec![]);
+    let mut ration = Vec::with_capacity(farms * FEEDS);
+    for _ in 0..farms {
+        let herd = numbers.between(2.0, 12.0).floor() * 30.4;
+        days.extend(vec![herd; MONTHS]);
+        for _ in 0..FEEDS {
+            let rate = numbers.between(0.5, 2.0);
+            ration.push(rate * (1.1 + 0.1 * numbers.noise()));
+            kg.extend((0..MONTHS).map(|_| herd * rate * (1.0 + 0.1 * numbers.noise())));
+            price.extend((0..MONTHS).map(|_| numbers.between(0.3, 0.8)));
+        }
+    }
+    let known: Vec<bool> = (0..cells).map(|_| numbers.unit() > 0.1).collect();
+    let share: Vec<f64> = (0..cells).map(|_| 0.0).collect();
+    let area: Vec<u32> = (0..farms).map(|_| numbers.between(0.0, 10.0) as u32).collect();
+    let ration_month: Vec<Option<u32>> = vec![Some(5); farms];
+    let panel = SavingPanel {
+        feeds: FEEDS,
+        months: MONTHS,
+        kg: &kg,
+        price: &price,
+        animal_days: &days,
+        is_known: &known,
+        mixed_share: &share,
+        open_share: Some(&share),
+        start: &start,
+        ration: Some(&ration),
+        ration_month: &ration_month,
+        area: Some(&area),
+        ..SavingPanel::default()
+    };
+    let clock = Instant::now();
+    let savings = feed_saving::feed_saving(&panel, &feed_saving::Rules::default()).ok()?;
+    let seconds = clock.elapsed().as_secs_f64();
+    Some((savings, area, seconds))
+}
+
+fn panel_savings(farms: usize) -> Option<f64> {
+    let (savings, _, seconds) = panel_of(farms)?;
+    let clock = Instant::now();
+    let total = savings.total(&vec![true; farms], Months::All);
+    (total.rows > 0).then(|| seconds + clock.elapsed().as_secs_f64())
+}
+
+fn area_totals(farms: usize) -> Option<f64> {
+    let (savings, area, _) = panel_of(farms)?;
+    let clock = Instant::now();
+    let mut rows = 0;
+    for chosen in 0..10 {
+        let is_in: Vec<bool> = area.iter().map(|a| *a == chosen).collect();
+        for month in 0..MONTHS {
+            let months: Vec<bool> = (0..MONTHS).map(|t| t == month).collect();
+            rows += savings.total(&is_in, Months::Same(&months)).rows;
+        }
+    }
+    (rows > 0).then(|| clock.elapsed().as_secs_f64())
+}
+
+/// A purchase about every 30 days, of each feed.
+fn spread_purchases(farms: usize) -> Option<f64> {
+    let mut numbers = Numbers(5);
+    let as_of = 30 * MONTHS as i32;
+    let animal_days: Vec<f64> = (0..=as_of).map(|d| 4.0 * f64::from(d)).collect();
+    let month_starts: Vec<i32> = (0..=MONTHS as i32).map(|m| 30 * m).collect();
+    let mut series = || -> Vec<Purchase> {
+        let mut day = numbers.between(0.0, 30.0);
+        std::iter::from_fn(|| {
+            day += numbers.between(20.0, 40.0);
+            let kg = numbers.between(90.0, 140.0);
+            let cost = 0.7 * kg;
+            let day = day as i32;
+            let bought = Purchase { day, kg, cost, median: Some(0.7), is_accepted: false };
+            (day < as_of).then_some(bought)
+        })
+        .collect()
+    };
+    let all: Vec<Vec<Purchase>> = (0..4_000).map(|_| series()).collect();
+    let rules = eaten::Rules::default();
+    let clock = Instant::now();
+    let mut covered = 0.0;
+    for purchases in all.iter().cycle().take(farms * FEEDS) {
+        let series =
+            Series { purchases, counts: &[], animal_days: &animal_days, start: Some(500), as_of };
+        let pieces = spread(&series, &rules).pieces;
+        let months = month_use(&pieces, &animal_days, &month_starts, series.start);
+        covered += months.iter().map(|m| m.covered).sum::<f64>();
+    }
+    (covered > 0.0).then(|| clock.elapsed().as_secs_f64())
 }

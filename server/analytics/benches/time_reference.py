@@ -1,6 +1,6 @@
 """Times the reference implementation beside this file on made-up data.
 
-Usage: time_reference.py A|B|C FARMS.  Prints seconds.  Needs numpy and scipy.
+Usage: time_reference.py A|B|C|C2 FARMS.  Prints seconds.  Needs numpy and scipy.
 """
 import sys
 import time
@@ -8,6 +8,7 @@ import time
 import numpy as np
 
 import reference as ref
+import reference_c
 
 MONTHS, BATCHES, FEEDS = 36, 100, 4
 
@@ -58,6 +59,22 @@ def saving(rng, farms):
     return time.perf_counter() - t0
 
 
+def panel_saving(rng, farms):
+    g = starts(rng, farms)
+    days = rng.integers(2, 12, (farms, 1)) * 30.4 + np.zeros((farms, MONTHS))
+    rate = rng.uniform(0.5, 2, (farms, FEEDS))
+    kg = rate[:, :, None] * days[:, None] * (1 + rng.normal(0, 0.1, (farms, FEEDS, MONTHS)))
+    price = rng.uniform(0.3, 0.8, (farms, FEEDS, MONTHS))
+    known = rng.random((farms, MONTHS)) > 0.1
+    ration, area = rate * rng.normal(1.1, 0.1, (farms, FEEDS)), rng.integers(0, 10, farms)
+    mixed = np.zeros((farms, MONTHS))
+    t0 = time.perf_counter()
+    month = np.full(farms, 5)
+    panel = reference_c.saving_panel(kg, price, days, known, mixed, g, ration, month, area=area)
+    reference_c.total(panel, np.ones(farms, bool), np.ones(MONTHS))
+    return time.perf_counter() - t0
+
+
 if __name__ == "__main__":
-    work = {"A": output_change, "B": spoilage, "C": saving}[sys.argv[1]]
+    work = {"A": output_change, "B": spoilage, "C": saving, "C2": panel_saving}[sys.argv[1]]
     print(work(np.random.default_rng(1), int(sys.argv[2])))

@@ -4,6 +4,8 @@
 //! All but the visit list are read from snapshots: `revision` and `made_at` say of which state and
 //! minute the figures are.
 
+use crate::Decimal;
+use crate::savings::{Interval, SinceStart, Status};
 use crate::wire::{Month, Time};
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
@@ -407,51 +409,26 @@ pub struct SeedLotEvidence {
     pub seed_lots: Vec<LotEvidence>,
 }
 
-choice! {
-    /// Whether a farm's saving could be estimated, or why not.
-    SavingStatus {
-        /// The farm has not started.
-        NotStarted = "not_started",
-        /// Nothing was bought before the start.
-        NoBaseline = "no_baseline",
-        /// Too few months before the start.
-        InsufficientBaseline = "insufficient_baseline",
-        /// No month after the start.
-        NoPostMonths = "no_post_months",
-        /// Estimated.
-        Estimated = "estimated",
-        /// Estimated without the index of farms that had not started.
-        EstimatedUnadjusted = "estimated_unadjusted",
-    }
+/// What a farm saved, month by month and since its start. Money in currency units.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct SavingFigures {
+    /// All months with a number; null where the farm has not started.
+    pub since_start: Option<SinceStart>,
+    /// Its months since the start, the oldest first.
+    pub months: Vec<SavingMonth>,
 }
 
-/// What a farm saved since its start. Money in currency units.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct SavingFigures {
-    /// Whether there is an estimate.
-    pub status: SavingStatus,
-    /// In words, English.
-    pub sentence: String,
-    /// Months before the start.
-    pub months_before: Option<u64>,
-    /// Months after it.
-    pub months_after: Option<u64>,
-    /// Saving.
-    pub saving: Option<f64>,
+/// A farm's saving of a month. Money in currency units.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct SavingMonth {
+    /// The month.
+    pub month: Month,
+    /// Whether there is a number, or why not.
+    pub status: Status,
+    /// Saving, where all classes of animals have a number.
+    pub saving: Option<Decimal>,
     /// Its 95 % interval.
-    pub saving_interval: Option<Range>,
-    /// What feed would have cost without fodder.
-    pub baseline_cost: Option<f64>,
-    /// Saving in per cent of that.
-    pub saving_percent_of_baseline: Option<f64>,
-    /// Saving per animal-day.
-    pub saving_per_animal_day: Option<f64>,
-    /// Its 95 % interval.
-    pub saving_per_animal_day_interval: Option<Range>,
-    /// Saving per litre, over months that have both.
-    pub saving_per_litre: Option<f64>,
-    /// Saving per egg, over months that have both.
-    pub saving_per_egg: Option<f64>,
+    pub saving_interval: Option<Interval>,
 }
 
 /// A farm with its saving since the start.
@@ -468,18 +445,12 @@ pub struct FarmSavingEstimate {
 }
 
 /// The saving of all farms together. Money in currency units.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct ProgrammeSaving {
-    /// In words, English.
-    pub sentence: String,
-    /// Farms with an estimate.
+    /// All months with a number.
+    pub since_start: Option<SinceStart>,
+    /// Farms with a number in any month.
     pub farms_estimated: u64,
-    /// Saving.
-    pub saving: Option<f64>,
-    /// Its 95 % interval.
-    pub saving_interval: Option<Range>,
-    /// Saving per animal-day.
-    pub saving_per_animal_day: Option<f64>,
 }
 
 /// Every farm's saving since its start, and the co-operative's.
@@ -494,7 +465,7 @@ pub struct SavingEstimates {
     /// Which state the figures are of.
     #[serde(flatten)]
     pub as_of: AsOf,
-    /// First month in which any farm bought feed.
+    /// First month that is looked at.
     pub first_month: Option<Month>,
     /// The co-operative's; none before the figures were first made.
     pub programme: Option<ProgrammeSaving>,

@@ -1,6 +1,7 @@
 //! Totals over co-operatives: no names, and no group of few members.
 
 use crate::Decimal;
+use crate::savings::Interval;
 use crate::wire::Month;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -60,6 +61,8 @@ pub struct GroupFigures {
     pub members_with_a_saving_number: Option<usize>,
     /// Currency units.
     pub saving: Option<Decimal>,
+    /// 95 % interval, currency units.
+    pub saving_interval: Option<Interval>,
     pub milk_litres: Option<Decimal>,
     pub litres_per_cow_day: Option<Decimal>,
     pub eggs: Option<i64>,

@@ -64,6 +64,28 @@ pub fn herd_months(events: &[HeadEvent]) -> Vec<HerdMonth> {
     months
 }
 
+/// The days from which a head count holds, with the head, in order; nothing before the first.
+///
+/// The same rules as for [`herd_months`].
+#[must_use]
+pub fn head_runs(events: &[HeadEvent]) -> Vec<(NaiveDate, i64)> {
+    let mut sorted: Vec<&HeadEvent> = events.iter().collect();
+    sorted.sort_by_key(|e| e.date);
+    let mut runs: Vec<(NaiveDate, i64)> = Vec::new();
+    let mut head = 0;
+    for event in sorted {
+        let (from, next) = apply(event, head);
+        // The day of the first entry is known: nothing stood there before.
+        if runs.is_empty() && from > event.date {
+            runs.push((event.date, head));
+        }
+        let from = runs.last().map_or(from, |(last, _)| from.max(*last));
+        runs.push((from, next));
+        head = next;
+    }
+    runs
+}
+
 /// The first day on which the new head counts, and the new head.
 pub(crate) fn apply(event: &HeadEvent, head: i64) -> (NaiveDate, i64) {
     let next_day = event.date.succ_opt().unwrap_or(event.date);
@@ -168,6 +190,13 @@ mod tests {
                 day = day.succ_opt().expect("next");
             }
             let months = herd_months(&events);
+            // The runs say the same, day by day.
+            let runs = head_runs(&events);
+            let of = |day: NaiveDate| runs.iter().rev().find(|r| r.0 <= day).map_or(0, |r| r.1);
+            for m in &months {
+                let days = m.month.first_day().iter_days().take_while(|d| Month::of(*d) == m.month);
+                prop_assert_eq!(days.map(of).sum::<i64>(), m.animal_days, "{:?}", m.month);
+            }
             prop_assert_eq!(months[months.len() - 1].closing_head, head);
             for m in &months {
                 prop_assert_eq!(m.animal_days, sums[&m.month], "{:?}", m.month);

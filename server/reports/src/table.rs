@@ -2,7 +2,8 @@
 
 use std::fmt::Write as _;
 use traybook_answers::Decimal;
-use traybook_answers::savings::{FarmLine, SavingsReport, Status, Total};
+use traybook_answers::savings::{FarmLine, SavingsReport, Total};
+use traybook_answers::sheet::Cell;
 
 /// Whole currency units with thousands apart, as people read money.
 fn money(value: f64) -> String {
@@ -40,10 +41,10 @@ pub fn savings(r: &SavingsReport) -> String {
     let mut out = format!("{} · savings of {} · {}\n\n", r.cooperative, r.month, r.currency);
     for [number, name, animals, before, feed, fodder, saving, share, output, trays] in [
         [
-            "Member", "Name", "Animals", "Before", "Feed now", "Fodder", "Saving", "Of bef.",
+            "Member", "Name", "Animals", "Baseline", "Eaten", "Fodder", "Saving", "Of base",
             "Output", "Trays",
         ],
-        ["", "", "", "fodder", "", "cost", "(loss -)", "", "a day", "lost"],
+        ["", "", "", "", "", "cost", "(loss -)", "", "a day", "lost"],
     ] {
         let (number, name) = (cut(number, 7), cut(name, 18));
         let _ = writeln!(
@@ -60,23 +61,38 @@ pub fn savings(r: &SavingsReport) -> String {
     if let Some(t) = &r.total {
         total(&mut out, "Co-operative", t);
     }
-    if !r.adjustments.is_empty() {
+    if !r.adjustments.is_empty() || r.settled.is_some_and(|s| s.units != 0) {
         let (count, change) = (r.adjustments.len(), amount(r.adjustments_total));
         let _ = writeln!(
             out,
-            "\n{count} adjustments of earlier, closed months: {change} {}",
+            "\n{count} adjustments of earlier, closed months, and feed in use at the close: \
+             {change} {}",
             r.currency
         );
     }
-    let interval = r.total.as_ref().and_then(|t| t.figures.saving_interval);
+    let interval = r.total.as_ref().and_then(|t| t.figures.money.saving_interval);
+    if r.is_running {
+        out.push_str("\nThe month is not over: there is no saving yet, only facts to date.\n");
+    }
+    if let Some(s) = r.total.as_ref().and_then(|t| t.since_start) {
+        let _ = writeln!(
+            out,
+            "\nSince the start: {} {}, of {} of {} farm-months.",
+            amount(Some(s.saving)),
+            r.currency,
+            s.farm_months,
+            s.of_farm_months
+        );
+    }
     let _ = writeln!(
         out,
-        "\nBefore fodder: the ration before fodder at this month's prices for the animals now kept.\n\
-         Fodder cost: seed, other costs and depreciation, spoiled trays included. Amounts in whole {}.\n\
+        "\nBaseline: what the same animals would have eaten without fodder, at this month's prices.\n\
+         Eaten: bought feed, spread over the days until the next purchase. Fodder cost: seed, other\n\
+         costs and depreciation, spoiled trays included. Amounts in whole {}.\n\
          95 % interval of the whole: {}. Ask the local livestock service about rations and disease;\n\
          do not feed mouldy fodder.",
         r.currency,
-        interval.map_or("cannot tell under two farms".to_owned(), |i| {
+        interval.map_or("no number".to_owned(), |i| {
             format!("{} to {}", money(i.low.real()), money(i.high.real()))
         })
     );
@@ -84,7 +100,7 @@ pub fn savings(r: &SavingsReport) -> String {
 }
 
 fn farm(out: &mut String, l: &FarmLine) {
-    let f = &l.figures;
+    let (f, m) = (&l.figures, &l.figures.money);
     let animals = l.animals.map_or("-".to_owned(), |n| n.to_string());
     let output = match f.litres_per_cow_day {
         Some(litres) => format!("{} l", litres.rounded(1)),
@@ -92,40 +108,36 @@ fn farm(out: &mut String, l: &FarmLine) {
     };
     let (number, name) = (cut(&l.member_number, 7), cut(&l.member_name, 18));
     let _ = write!(out, "{number} {name} {animals:>8} ");
-    if f.saving.is_some() {
+    if m.saving.is_some() {
         let _ = writeln!(
             out,
             "{:>12} {:>12} {:>11} {:>12} {:>8} {output:>9} {:>8}",
-            amount(f.baseline_cost),
-            amount(f.feed_cost),
-            f.fodder_cost().map_or("-".to_owned(), money),
-            amount(f.saving),
+            amount(m.baseline_cost),
+            amount(m.eaten_cost),
+            m.fodder_cost().map_or("-".to_owned(), money),
+            amount(m.saving),
             percent(f.saving_percent_of_baseline),
             percent(f.trays_discarded_percent),
         );
         return;
     }
-    let why = match l.status {
-        Status::NotStarted => "no number: fodder not started".to_owned(),
-        Status::StartMonth => "no number: fodder started this month".to_owned(),
-        _ => {
-            let missing: Vec<String> = l.missing.iter().map(ToString::to_string).collect();
-            format!("no number: {}", missing.join("; "))
-        }
-    };
+    let waits: Vec<String> = l.waits.iter().map(Cell::cell).collect();
+    let what = if waits.is_empty() { String::new() } else { format!(": {}", waits.join("; ")) };
+    let why = format!("no number: {}{what}", l.status.text().replace('_', " "));
     let _ = writeln!(out, "{}", cut(&why, 74).trim_end());
 }
 
 fn total(out: &mut String, name: &str, t: &Total) {
     let f = t.recorded();
+    let m = &f.money;
     let _ = writeln!(
         out,
-        "{} {:>12} {:>12} {:>11} {:>12} {:>8}   {} farms counted ({} save, {} lose), {} left out",
+        "{} {:>12} {:>12} {:>11} {:>12} {:>8}   {} farms counted ({} saved, {} lost), {} left out",
         cut(name, 35),
-        amount(f.baseline_cost),
-        amount(f.feed_cost),
-        f.fodder_cost().map_or("-".to_owned(), money),
-        amount(f.saving),
+        amount(m.baseline_cost),
+        amount(m.eaten_cost),
+        m.fodder_cost().map_or("-".to_owned(), money),
+        amount(m.saving),
         percent(f.saving_percent_of_baseline),
         t.farms_included,
         t.farms_saving,
@@ -137,8 +149,9 @@ fn total(out: &mut String, name: &str, t: &Total) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::savings::{FarmInput, Input, report};
+    use crate::savings::{FarmInput, Input, SumInput, report};
     use traybook_domain::Month;
+    use traybook_domain::effects::MEASURES;
     use uuid::Uuid;
 
     #[test]
@@ -151,32 +164,36 @@ mod tests {
             member_number: "1".to_owned(),
             member_name: "Asha".to_owned(),
             area,
-            started: None,
-            sums: None,
-            groups: Vec::new(),
-            feeds: Vec::new(),
-            seed_minor: Some(0),
-            depreciation_minor: 0,
+            sums: [0; MEASURES],
+            has_uncounted_group: false,
             fed_unweighed_trays: 0,
+            fodder_minor: 0,
+            rows: Vec::new(),
+            since_start: None,
+            output_change: None,
+            spoilage_status: None,
         };
+        let of_area = SumInput { name: "Msituni".to_owned(), ..SumInput::default() };
         let made = report(Input {
             month: Month::parse("2026-02").expect("a month"),
+            is_running: false,
             cooperative: "A".to_owned(),
             currency: "TZS".to_owned(),
             digits: 2,
             fodder_dry_matter: 1_500,
             farms: vec![farm],
-            areas: [(area, "Msituni".to_owned())].into(),
-            feeds: [].into(),
-            median_prices: Vec::new(),
+            areas: [(area, of_area)].into(),
+            total: SumInput::default(),
+            overstated: Vec::new(),
             adjustments: Vec::new(),
-            extras: [].into(),
+            settled_minor: 0,
+            earlier_method: Vec::new(),
             data_version: 1,
         });
         let text = savings(&made.publish(false));
         let line = text.lines().find(|l| l.starts_with("Area Msituni")).expect("the area");
         let columns: Vec<&str> = line.split_whitespace().collect();
         assert_eq!(columns.get(2..7), Some(["-"; 5].as_slice()), "{line}");
-        assert!(line.ends_with("0 farms counted (0 save, 0 lose), 1 left out"), "{line}");
+        assert!(line.ends_with("0 farms counted (0 saved, 0 lost), 1 left out"), "{line}");
     }
 }

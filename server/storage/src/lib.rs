@@ -23,6 +23,7 @@ pub mod planning_rows;
 pub mod records;
 pub mod report_rows;
 pub mod review_rows;
+pub mod saving_rows;
 pub mod schema;
 pub mod seed_rows;
 pub mod settings;

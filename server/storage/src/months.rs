@@ -3,6 +3,7 @@
 use crate::columns::{Instant, columns};
 use crate::conn::{Bind, Conn};
 use crate::error::StoreError;
+use crate::farm_rows::{Farms, only};
 use crate::writing::Writing;
 use traybook_domain::{ColumnType, Month, Value};
 use uuid::Uuid;
@@ -78,6 +79,19 @@ pub fn list(conn: &mut Conn, coop: i64) -> Result<Vec<(Month, i64, Uuid, bool)>,
     conn.select(&columns, &sql, &[Bind::int(coop)])
 }
 
+/// The form of each closed month's report, in order.
+///
+/// # Errors
+/// Those of the database.
+pub fn versions(conn: &mut Conn, coop: i64) -> Result<Vec<(Month, i64)>, StoreError> {
+    let columns = columns!("months::versions" {
+        month: Month,
+        report_version: i64,
+    } => (month, report_version));
+    let sql = format!("SELECT {columns} FROM month_closes WHERE coop_id = ? ORDER BY month");
+    conn.select(&columns, &sql, &[Bind::int(coop)])
+}
+
 /// Notes that records of closed months have changed: of these months, and of all from one on.
 ///
 /// # Errors
@@ -103,17 +117,23 @@ pub fn touch(
     Ok(())
 }
 
-/// What has been reported as a farm's saving of a month, adjustments included.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+/// What has been reported as the saving of a farm, class of animals and month.
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Reported {
     /// The month it is about.
     pub month: Month,
     /// The farm.
     pub farm: Uuid,
+    /// Class of animal; empty by the first method.
+    pub enterprise: String,
     /// The report it stood in: the month itself, or a later one for an adjustment.
     pub reported_in: Month,
-    /// Saving or adjustment, minor units; none where there was no number.
+    /// By which method: 1 kept the saving and then differences, 2 keeps what was said last.
+    pub method: i64,
+    /// Minor units; none where there was no number.
     pub saving_minor: Option<i64>,
+    /// The baseline, minor units.
+    pub baseline_minor: Option<i64>,
 }
 
 /// Keeps what a report said.
@@ -122,59 +142,104 @@ pub struct Reported {
 /// Those of the database.
 pub fn keep_reported(writing: &mut Writing<'_>, lines: &[Reported]) -> Result<(), StoreError> {
     let coop = writing.coop();
+    let money = |minor: Option<i64>| Bind::opt(ColumnType::Int, minor.map(Value::Int));
     for line in lines {
         writing.moving().exec(
-            "INSERT INTO reported_savings (coop_id, month, farm_id, reported_in, saving_minor) \
-             VALUES (?, ?, ?, ?, ?)",
+            "INSERT INTO reported_savings (coop_id, month, farm_id, enterprise, reported_in, \
+             method, saving_minor, baseline_minor) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
             &[
                 Bind::int(coop),
                 Bind::int(line.month.number()),
                 Bind::id(line.farm),
+                Bind::text(&*line.enterprise),
                 Bind::int(line.reported_in.number()),
-                Bind::opt(ColumnType::Int, line.saving_minor.map(Value::Int)),
+                Bind::int(line.method),
+                money(line.saving_minor),
+                money(line.baseline_minor),
             ],
         )?;
     }
     Ok(())
 }
 
-/// What has been reported about a month.
+/// What has been reported, in the order in which it was.
 ///
 /// # Errors
 /// Those of the database.
-pub fn reported(conn: &mut Conn, coop: i64, month: Month) -> Result<Vec<Reported>, StoreError> {
+pub fn reported(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<Vec<Reported>, StoreError> {
     let columns = columns!("months::reported" {
         month: Month,
         farm: Uuid = "farm_id",
+        enterprise: String,
         reported_in: Month,
+        method: i64,
         saving_minor: Option<i64>,
-    } => Reported { month, farm, reported_in, saving_minor });
-    let sql = format!(
-        "SELECT {columns} FROM reported_savings WHERE coop_id = ? AND month = ? \
-         ORDER BY farm_id, reported_in"
-    );
-    conn.select(&columns, &sql, &[Bind::int(coop), Bind::int(month.number())])
+        baseline_minor: Option<i64>,
+    } => Reported { month, farm, enterprise, reported_in, method, saving_minor, baseline_minor });
+    let mut sql = format!("SELECT {columns} FROM reported_savings WHERE coop_id = ?");
+    let mut binds = vec![Bind::int(coop)];
+    only(of, "farm_id", &mut sql, &mut binds);
+    sql.push_str(" ORDER BY month, farm_id, enterprise, reported_in");
+    conn.select(&columns, &sql, &binds)
 }
 
-/// What has been reported about a farm's months, adjustments included: month and saving, none
-/// where there was no number. Months that were not closed are not among them.
+/// What a close froze of a month, JSON.
 ///
 /// # Errors
 /// Those of the database.
-pub fn reported_of_farm(
+pub fn frozen(conn: &mut Conn, coop: i64) -> Result<Vec<(Month, String)>, StoreError> {
+    let columns = columns!("months::frozen" { month: Month, body: String } => (month, body));
+    let sql = format!("SELECT {columns} FROM frozen_months WHERE coop_id = ? ORDER BY month");
+    conn.select(&columns, &sql, &[Bind::int(coop)])
+}
+
+/// The frozen baselines of farms: farm, class of animal, JSON.
+///
+/// # Errors
+/// Those of the database.
+pub fn baselines(
     conn: &mut Conn,
     coop: i64,
-    farm: Uuid,
-    (first, last): (Month, Month),
-) -> Result<Vec<(Month, Option<i64>)>, StoreError> {
-    let columns = columns!("months::reported_of_farm" {
-        month: Month,
-        saving_minor: Option<i64> = "CAST(SUM(saving_minor) AS BIGINT)",
-    } => (month, saving_minor));
-    let sql = format!(
-        "SELECT {columns} FROM reported_savings WHERE coop_id = ? \
-         AND farm_id = ? AND month BETWEEN ? AND ? GROUP BY month ORDER BY month"
-    );
-    let (first, last) = (Bind::int(first.number()), Bind::int(last.number()));
-    conn.select(&columns, &sql, &[Bind::int(coop), Bind::id(farm), first, last])
+    of: Farms<'_>,
+) -> Result<Vec<(Uuid, String, String)>, StoreError> {
+    let columns = columns!("months::baselines" {
+        farm: Uuid = "farm_id",
+        enterprise: String,
+        body: String,
+    } => (farm, enterprise, body));
+    let mut sql = format!("SELECT {columns} FROM farm_baselines WHERE coop_id = ?");
+    let mut binds = vec![Bind::int(coop)];
+    only(of, "farm_id", &mut sql, &mut binds);
+    conn.select(&columns, &sql, &binds)
+}
+
+/// Freezes what a close freezes: of the month, and of farms that have nothing frozen yet.
+///
+/// # Errors
+/// Those of the database.
+pub fn freeze(
+    writing: &mut Writing<'_>,
+    month: Month,
+    body: &str,
+    baselines: &[(Uuid, String, String)],
+) -> Result<(), StoreError> {
+    let coop = writing.coop();
+    writing.moving().exec(
+        "INSERT INTO frozen_months (coop_id, month, body) VALUES (?, ?, ?)",
+        &[Bind::int(coop), Bind::int(month.number()), Bind::text(body)],
+    )?;
+    for (farm, enterprise, body) in baselines {
+        writing.moving().exec(
+            "INSERT INTO farm_baselines (coop_id, farm_id, enterprise, frozen_in, body) \
+             VALUES (?, ?, ?, ?, ?) ON CONFLICT (coop_id, farm_id, enterprise) DO NOTHING",
+            &[
+                Bind::int(coop),
+                Bind::id(*farm),
+                Bind::text(&**enterprise),
+                Bind::int(month.number()),
+                Bind::text(&**body),
+            ],
+        )?;
+    }
+    Ok(())
 }

@@ -9,7 +9,7 @@ use crate::error::StoreError;
 use crate::farm_rows::{Farms, only};
 use chrono::NaiveDate;
 use std::vec::IntoIter;
-use traybook_domain::{ColumnType, Value};
+use traybook_domain::{ColumnType, Month, Value};
 use uuid::Uuid;
 
 /// Which state a snapshot is of.
@@ -267,4 +267,78 @@ pub fn of_farms(
     let mut binds = vec![Bind::int(coop)];
     only(of, "farm_id", &mut sql, &mut binds);
     conn.select(&columns, &sql, &binds)
+}
+
+/// A month's report as it was last made.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct MonthSnapshot {
+    /// The report, JSON.
+    pub body: String,
+    /// What programme readers see of its divisions, JSON.
+    pub divisions: String,
+}
+
+/// The reports that are kept: month, and a digest of both bodies.
+///
+/// # Errors
+/// Those of the database.
+pub fn months(conn: &mut Conn, coop: i64) -> Result<Vec<(Month, i64)>, StoreError> {
+    let columns = columns!("snapshots::months" { month: Month, digest: i64 } => (month, digest));
+    let sql = format!("SELECT {columns} FROM month_snapshots WHERE coop_id = ? ORDER BY month");
+    conn.select(&columns, &sql, &[Bind::int(coop)])
+}
+
+/// A month's report as it was last made.
+///
+/// # Errors
+/// Those of the database.
+pub fn of_month(
+    conn: &mut Conn,
+    coop: i64,
+    month: Month,
+) -> Result<Option<MonthSnapshot>, StoreError> {
+    let columns = columns!("snapshots::of_month" {
+        body: String,
+        divisions: String,
+    } => MonthSnapshot { body, divisions });
+    let sql = format!("SELECT {columns} FROM month_snapshots WHERE coop_id = ? AND month = ?");
+    conn.select_one(&columns, &sql, &[Bind::int(coop), Bind::int(month.number())])
+}
+
+/// Keeps a month's report.
+///
+/// # Errors
+/// Those of the database.
+pub fn keep_month(
+    conn: &mut Conn,
+    coop: i64,
+    month: Month,
+    digest: i64,
+    made: &MonthSnapshot,
+) -> Result<(), StoreError> {
+    conn.exec(
+        "INSERT INTO month_snapshots (coop_id, month, digest, body, divisions) \
+         VALUES (?, ?, ?, ?, ?) ON CONFLICT (coop_id, month) DO UPDATE SET \
+         digest = excluded.digest, body = excluded.body, divisions = excluded.divisions",
+        &[
+            Bind::int(coop),
+            Bind::int(month.number()),
+            Bind::int(digest),
+            Bind::text(&*made.body),
+            Bind::text(&*made.divisions),
+        ],
+    )
+    .map(drop)
+}
+
+/// Removes a month's report.
+///
+/// # Errors
+/// Those of the database.
+pub fn drop_month(conn: &mut Conn, coop: i64, month: Month) -> Result<(), StoreError> {
+    conn.exec(
+        "DELETE FROM month_snapshots WHERE coop_id = ? AND month = ?",
+        &[Bind::int(coop), Bind::int(month.number())],
+    )
+    .map(drop)
 }

@@ -17,6 +17,8 @@ use traybook_analytics::saving::{FarmAnswer, FarmSaving, SavingRules, feed_savin
 use traybook_analytics::spoilage::{Batch, SpoilageChart, SpoilageRules, spoilage};
 use traybook_analytics::stats::LogEstimate;
 
+use crate::{cases_money, cases_saving};
+
 /// Computes one case; an error says what is wrong with the case.
 pub fn compute(case: &Value) -> Result<Value, String> {
     let (config, input) = (&case["config"], &case["input"]);
@@ -28,41 +30,45 @@ pub fn compute(case: &Value) -> Result<Value, String> {
         "spoilage" => spoilage_case(config, input),
         "lot_vs_farm" => lots_case(config, input),
         "feed_saving" => saving_case(config, input),
+        "purchase_spread" => cases_saving::spread_case(config, input),
+        "saving_money" => cases_money::money_case(config, input),
+        "saving_worked" => cases_money::worked_case(input),
+        "saving_month" => cases_saving::month_case(config, input),
         kind => Err(format!("has the unknown kind {kind:?}")),
     }
 }
 
-fn fail(e: impl std::fmt::Display) -> String {
+pub fn fail(e: impl std::fmt::Display) -> String {
     format!("does not fit together: {e}")
 }
 
 /// Numbers of any nesting, row by row; null is "not a number".
-fn flat(value: &Value) -> Vec<f64> {
+pub fn flat(value: &Value) -> Vec<f64> {
     match value {
         Value::Array(parts) => parts.iter().flat_map(flat).collect(),
         other => vec![other.as_f64().unwrap_or(f64::NAN)],
     }
 }
 
-fn starts(value: &Value) -> Vec<Option<u32>> {
+pub fn starts(value: &Value) -> Vec<Option<u32>> {
     let start = |g: &Value| whole(g).and_then(|g| u32::try_from(g).ok());
     list(value).iter().map(start).collect()
 }
 
-fn list(value: &Value) -> &[Value] {
+pub fn list(value: &Value) -> &[Value] {
     value.as_array().map_or(&[], Vec::as_slice)
 }
 
 /// A whole number, written as `8` or `8.0`.
-fn whole(value: &Value) -> Option<u64> {
+pub fn whole(value: &Value) -> Option<u64> {
     value.as_f64().filter(|n| *n >= 0.0 && n.fract() == 0.0).map(|n| n as u64)
 }
 
-fn count(value: &Value, otherwise: usize) -> usize {
+pub fn count(value: &Value, otherwise: usize) -> usize {
     whole(value).and_then(|n| usize::try_from(n).ok()).unwrap_or(otherwise)
 }
 
-fn real(value: &Value, otherwise: f64) -> f64 {
+pub fn real(value: &Value, otherwise: f64) -> f64 {
     value.as_f64().unwrap_or(otherwise)
 }
 

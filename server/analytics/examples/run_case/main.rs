@@ -6,6 +6,8 @@
 //! The exit status is 1 when a file cannot be read, is no case, or is off anywhere.
 
 mod cases;
+mod cases_money;
+mod cases_saving;
 mod compare;
 
 use std::process::ExitCode;

@@ -1,9 +1,19 @@
 //! Tests of the estimates: against the reference, against published values, against known
 //! truths, and for what must hold whatever comes in. One program, so that it links once.
 
+#[path = "../../examples/run_case/cases.rs"]
+mod cases;
+#[path = "../../examples/run_case/cases_money.rs"]
+mod cases_money;
+#[path = "../../examples/run_case/cases_saving.rs"]
+mod cases_saving;
+
+mod eaten;
 mod error_model;
+mod feed_saving;
 mod made_up;
 mod members;
+mod net;
 mod properties;
 mod published;
 mod records;

@@ -3,12 +3,12 @@
 
 #![expect(clippy::unwrap_used, reason = "a test stops at the first thing that is not there")]
 
-#[path = "../../examples/run_case/cases.rs"]
-mod cases;
 #[path = "../../examples/run_case/compare.rs"]
 mod compare;
 
 use serde_json::{Value, json};
+
+use crate::cases;
 
 fn load(name: &str) -> Value {
     let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/data/cases/");
@@ -59,6 +59,19 @@ cases! {
     feed_saving_with_gaps_agrees_with_the_reference: "33_feed_gaps",
     feed_saving_with_zeros_agrees_with_the_reference: "34_feed_zeros_no_season",
     feed_saving_by_other_rules_agrees_with_the_reference: "35_feed_other_rules",
+    purchases_are_spread_by_the_rules_of_the_reference: "c21_purchase_spread_rules",
+    purchases_at_the_edges_are_spread_as_by_the_reference: "c22_purchase_spread_edges",
+    purchases_of_invented_farms_are_spread_as_by_the_reference: "c23_purchase_spread_field",
+    savings_of_cows_agree_with_the_reference: "c24_saving_month_cows",
+    savings_of_hens_with_slips_agree_with_the_reference: "c25_saving_month_hens_slips",
+    savings_without_rations_agree_with_the_reference: "c26_saving_month_no_ration",
+    savings_at_indices_of_earlier_years_agree: "c27_saving_month_earlier_years",
+    savings_with_the_season_left_in_agree: "c28_saving_month_season_not_removed",
+    savings_with_rations_overstated_agree: "c29_saving_month_area_ration20",
+    net_results_and_statuses_agree_with_the_reference: "c30_net_result_per_unit_adjustments",
+    purchases_with_counts_are_spread_as_the_specification_adds: "c31_purchase_spread_plus",
+    savings_with_frozen_baselines_agree: "c32_saving_month_frozen",
+    the_worked_example_agrees_with_its_arithmetic: "c_worked_example",
     members_of_whom_none_started_agree_with_the_reference: "36_members_none_started",
 }
 

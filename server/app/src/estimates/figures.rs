@@ -1,27 +1,28 @@
 //! The figures of a co-operative: what they are, as they are stored, and how they are made.
 
-use super::feed::FeedSavings;
-use super::{lots, output, saving, spoilage};
+use super::{lots, output, spoilage};
 use crate::Coop;
 use crate::error::AppError;
+use crate::savings::{Extras, Made};
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashMap};
 use traybook_answers::estimates::{
     AreaOutputChange, AsOf, Enterprise, LotVerdict, OutputFigures, ProgrammeOutputChange,
-    ProgrammeSaving, SavingFigures, SpoilageFigures,
+    ProgrammeSaving, SavingFigures, SavingMonth, SpoilageFigures,
 };
-use traybook_answers::savings::{Extras, OutputChange};
+use traybook_answers::savings::{OutputChange, SavingsReport};
 use traybook_answers::wire;
 use traybook_domain::Month;
 use traybook_domain::value::Instant;
+use traybook_reports::savings::{self, Report};
 use traybook_storage::farm_rows::{self, Farms};
-use traybook_storage::snapshots::{self, CoopSnapshot, State};
+use traybook_storage::snapshots::{self, CoopSnapshot, MonthSnapshot, State};
 use traybook_storage::{Conn, changes};
 use uuid::Uuid;
 
 /// Version of the form of the stored bodies. Where it is another, the figures are made anew.
-pub(super) const FORMAT: i64 = 1;
+pub(super) const FORMAT: i64 = 2;
 
 /// What is said of one farm, as it is stored.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -35,15 +36,6 @@ pub(crate) struct FarmFigures {
     pub spoilage: Option<SpoilageFigures>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub saving: Option<SavingFigures>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub half_widths: Option<HalfWidths>,
-}
-
-/// Half widths of a farm's 95 % intervals, as shares of the baseline, from a month on.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub(crate) struct HalfWidths {
-    pub first: wire::Month,
-    pub shares: Vec<Option<f64>>,
 }
 
 /// What is said of the co-operative, as it is stored.
@@ -121,11 +113,7 @@ impl FarmFigures {
     }
 
     /// What the savings report of a month says of the farm besides its own figures.
-    fn extras(&self, month: Month) -> Extras {
-        let half_width = self.half_widths.as_ref().and_then(|h| {
-            let at = usize::try_from(month.number() - h.first.0.number()).ok()?;
-            h.shares.get(at).copied().flatten()
-        });
+    fn extras(&self) -> Extras {
         let tenth = |v: f64| (v * 10.0).round() / 10.0;
         let change = |(enterprise, f): (Enterprise, &OutputFigures)| OutputChange {
             enterprise,
@@ -137,7 +125,6 @@ impl FarmFigures {
         let milk = self.milk.as_ref().map(|f| (Enterprise::Milk, f));
         let eggs = self.eggs.as_ref().map(|f| (Enterprise::Eggs, f));
         Extras {
-            half_width_of_baseline: half_width,
             output_change: milk.or(eggs).map(change),
             spoilage_status: self
                 .spoilage
@@ -155,6 +142,8 @@ pub(crate) struct Figures {
     pub farms: BTreeMap<Uuid, FarmFigures>,
     /// Farms whose chart has a flag, for raising and clearing.
     pub standing: Vec<super::flags::Standing>,
+    /// The feed saving of every month.
+    pub savings: Made,
 }
 
 impl Figures {
@@ -189,11 +178,9 @@ impl Figures {
         for (farm, figures) in spoiling {
             all.entry(farm).or_default().spoilage = Some(figures);
         }
-        let savings = FeedSavings::make(conn, number, &farms)?;
-        for (farm, figures, half_widths) in saving::of_farms(&savings, coop, &farms) {
-            let slot = all.entry(farm).or_default();
-            slot.saving = Some(figures);
-            slot.half_widths = half_widths;
+        let savings = Made::make(conn, coop, day, &farms)?;
+        for (farm, figures) in savings.farm_figures(coop.digits) {
+            all.entry(farm).or_default().saving = Some(figures);
         }
         let coop = CoopFigures {
             milk: milk.coop,
@@ -201,31 +188,58 @@ impl Figures {
             charts: trays.shared(),
             spoiling: order,
             lots: lots.figures,
-            first_month: savings.first.map(wire::Month),
-            saving: saving::of_programme(&savings, coop),
+            first_month: savings.first_month().map(wire::Month),
+            saving: savings.programme(coop.digits),
         };
-        Ok(Self { state, coop, farms: all, standing })
+        Ok(Self { state, coop, farms: all, standing, savings })
     }
 
-    /// What the savings report of a month says of each farm besides its own figures.
-    pub fn extras(&self, month: Month) -> HashMap<Uuid, Extras> {
-        self.farms.iter().map(|(farm, f)| (*farm, f.extras(month))).collect()
+    /// The report of a month.
+    ///
+    /// # Errors
+    /// Those of the store.
+    pub fn report(&self, conn: &mut Conn, coop: &Coop, month: Month) -> Result<Report, AppError> {
+        let extras = self.farms.iter().map(|(farm, f)| (*farm, f.extras()));
+        self.savings.report(conn, coop, month, &extras.collect())
+    }
+
+    /// What is kept of an open month.
+    ///
+    /// # Errors
+    /// Those of the store; `Internal`.
+    pub fn month(
+        &self,
+        conn: &mut Conn,
+        coop: &Coop,
+        month: Month,
+    ) -> Result<MonthSnapshot, AppError> {
+        let report = self.report(conn, coop, month)?.publish(false);
+        // Which state it is of is said when it is read: so a month that did not change is not
+        // written again.
+        let report = SavingsReport { data_version: 0, ..report };
+        let body = savings::json(&report).map_err(AppError::Internal)?;
+        let divisions = self.savings.divisions(conn, coop, month)?;
+        Ok(MonthSnapshot { body, divisions: text(&divisions)? })
     }
 }
 
-/// What the savings report of a month says of farms, all or these, besides their own figures: as
-/// it was last made.
+/// What a farm saved month by month: as it was last made, else as the records stand.
 ///
 /// # Errors
 /// Those of the store.
-pub(crate) fn extras(
+pub(crate) fn saving_months(
     conn: &mut Conn,
-    coop: i64,
-    month: Month,
-    of: Farms<'_>,
-) -> Result<HashMap<Uuid, Extras>, AppError> {
-    let farms = farms(conn, coop, of)?;
-    Ok(farms.into_iter().map(|(farm, f)| (farm, f.extras(month))).collect())
+    of: &Coop,
+    farm: Uuid,
+    now: Instant,
+) -> Result<Vec<SavingMonth>, AppError> {
+    let is_made = coop(conn, of.number)?.1.is_some();
+    let figures = if is_made {
+        farms(conn, of.number, Some(&[farm]))?.remove(&farm)
+    } else {
+        Figures::make(conn, of, now)?.farms.remove(&farm)
+    };
+    Ok(figures.and_then(|f| f.saving).map(|s| s.months).unwrap_or_default())
 }
 
 /// The figures of farms, all or these, as they were last made.

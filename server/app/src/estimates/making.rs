@@ -7,11 +7,13 @@ use crate::error::AppError;
 use crate::records::Txn;
 use crate::review;
 use crate::{Actor, App, Coop};
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
+use std::hash::{DefaultHasher, Hash as _, Hasher as _};
+use traybook_domain::Month;
 use traybook_domain::limits::{MAKING_LEASE_MS, MAKING_PAUSE_MS, MAKING_REST, MAKINGS_AT_ONCE};
 use traybook_domain::time::start_of_day;
-use traybook_storage::snapshots::{self, Due};
-use traybook_storage::{Writing, changes, in_coop};
+use traybook_storage::snapshots::{self, Due, MonthSnapshot};
+use traybook_storage::{Conn, Writing, changes, in_coop};
 use uuid::Uuid;
 
 impl App {
@@ -75,23 +77,32 @@ impl App {
     async fn make_figures(&self, coop: Coop, lease: Uuid) -> Result<(), AppError> {
         let began = self.now();
         let of = coop.clone();
+        let number = coop.number;
         let read = self.store.read(move |conn| {
             let figures = Figures::make(conn, &of, began)?;
-            let findings = review::find(conn, &of, began)?;
+            let months = months(conn, &of, &figures)?;
+            let findings = review::find(conn, &of, began, &figures.savings)?;
             let stored: HashMap<Uuid, String> =
                 snapshots::of_farms(conn, of.number, None)?.into_iter().collect();
             let rows = figures.changed(&stored)?;
             let flags = flags::ask(conn, &of, &figures.standing, figures.state.day)?;
-            Ok::<_, AppError>((figures.row()?, findings, rows, flags))
+            Ok::<_, AppError>((figures.row()?, findings, rows, flags, months))
         });
-        let (row, findings, rows, flags) = read.await?;
+        let (row, findings, rows, flags, months) = read.await?;
         let took = (self.now().0 - began.0).max(0);
         let day = day_after(row.state.day);
         let due = Due {
             next_at: began.0 + took + MAKING_PAUSE_MS.max(took.saturating_mul(MAKING_REST)),
             day_ends_at: start_of_day(day, coop.zone).0,
         };
-        let number = coop.number;
+        // A month at a time, so that others can write in between.
+        for (month, digest, made) in months {
+            let kept = self.store.write(move |conn| match &made {
+                Some(made) => snapshots::keep_month(conn, number, month, digest, made),
+                None => snapshots::drop_month(conn, number, month),
+            });
+            kept.await?;
+        }
         let write = self.store.write(move |conn| {
             let before = changes::counters(conn, number)?.revision;
             if !flags.is_empty() {
@@ -115,4 +126,32 @@ impl App {
         });
         write.await
     }
+}
+
+/// A month with the digest of what is kept of it; nothing is where it is no longer open.
+type KeptMonth = (Month, i64, Option<MonthSnapshot>);
+
+/// The open months whose reports differ from those that are kept, and those to be removed.
+fn months(conn: &mut Conn, coop: &Coop, figures: &Figures) -> Result<Vec<KeptMonth>, AppError> {
+    let mut kept: BTreeMap<Month, i64> =
+        snapshots::months(conn, coop.number)?.into_iter().collect();
+    let mut changed = Vec::new();
+    for month in figures.savings.open_months().collect::<Vec<_>>() {
+        let made = figures.month(conn, coop, month)?;
+        let digest = digest(&made);
+        if kept.remove(&month) != Some(digest) {
+            changed.push((month, digest, Some(made)));
+        }
+    }
+    let closed = figures.savings.last_closed();
+    let gone = kept.keys().filter(|month| closed.is_none_or(|last| **month > last));
+    changed.extend(gone.map(|month| (*month, 0, None)));
+    Ok(changed)
+}
+
+/// Tells two states of a month apart.
+fn digest(of: &MonthSnapshot) -> i64 {
+    let mut hasher = DefaultHasher::new();
+    (&of.body, &of.divisions).hash(&mut hasher);
+    i64::from_ne_bytes(hasher.finish().to_ne_bytes())
 }

@@ -5,18 +5,16 @@
 //! ([`making`]), stored in the database ([`figures`]) and read from there ([`read`]). The methods
 //! are those of `traybook-analytics`.
 
-mod feed;
 mod figures;
 mod flags;
 mod lots;
 mod making;
 mod output;
 mod read;
-mod saving;
 mod spoilage;
 mod visits;
 
-pub(crate) use figures::{Figures, as_of, extras};
+pub(crate) use figures::{Figures, as_of, saving_months};
 pub use lots::LOT_DAYS;
 
 use std::collections::HashMap;

@@ -2,7 +2,7 @@
 
 use super::figures::{self, CoopFigures, FarmFigures};
 use super::spoilage::Charts;
-use super::{lots, output, saving, spoilage};
+use super::{lots, output, spoilage};
 use crate::error::AppError;
 use crate::savings::area_names;
 use crate::{Actor, App};
@@ -316,7 +316,7 @@ impl App {
             let (as_of, made) = figures::coop(conn, coop.number)?;
             let seen = Seen::of(conn, coop.number, visible)?;
             Ok(SavingEstimates {
-                method: saving::METHOD.to_owned(),
+                method: traybook_reports::savings::METHOD.to_owned(),
                 units: "money in currency units".to_owned(),
                 currency: coop.currency.clone(),
                 as_of,

@@ -2,7 +2,7 @@
 
 use crate::Coop;
 use crate::error::AppError;
-use crate::savings;
+use crate::savings::{self, FarmFacts};
 use std::collections::HashMap;
 use traybook_answers::rations::{FeedMissing, FeedValue, FodderMissing, FodderValue, PriceSource};
 use traybook_answers::{Decimal, wire};
@@ -13,7 +13,7 @@ use traybook_domain::money::mul_div;
 use traybook_domain::record::Record as _;
 use traybook_domain::{Kind, Month};
 use traybook_rations::feeds::Feed as PricedFeed;
-use traybook_reports::savings::{FarmInput, median_prices, unit_price};
+use traybook_reports::savings::{median_prices, unit_price};
 use traybook_storage::records::{self, Filter, Visible};
 use traybook_storage::{Conn, changes, report_rows};
 use uuid::Uuid;
@@ -71,7 +71,7 @@ pub struct Figures {
     /// Medians of the month and of those before it.
     medians: Vec<HashMap<Uuid, i64>>,
     /// The farms that the person sees, or the one asked for.
-    farms: Vec<FarmInput>,
+    farms: Vec<FarmFacts>,
     /// Dry matter of fodder (hundredths of a per cent) and of seed (thousandths).
     dry_matter: (i64, i64),
 }
@@ -125,7 +125,7 @@ pub fn load(
         let rows: Vec<(Uuid, i64, i64)> = rows.into_iter().map(|(_, f, g, m)| (f, g, m)).collect();
         figures.medians.push(median_prices(rows.iter()));
     }
-    figures.farms = savings::load(conn, coop, month, visible)?.farms;
+    figures.farms = savings::load(conn, coop, month, visible)?;
     if let Some(farm) = farm {
         figures.farms.retain(|f| f.farm == farm);
         let Some(own) = figures.farms.first() else {

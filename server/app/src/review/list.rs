@@ -3,6 +3,7 @@
 
 use crate::error::AppError;
 use crate::estimates::{as_of, grouped};
+use crate::savings::Made;
 use crate::seed::lots;
 use crate::{Actor, App, Coop};
 use chrono::{Days, NaiveDate};
@@ -216,7 +217,12 @@ fn first_day(today: NaiveDate) -> NaiveDate {
 ///
 /// # Errors
 /// Those of the store.
-pub(crate) fn find(conn: &mut Conn, coop: &Coop, now: Instant) -> Result<String, AppError> {
+pub(crate) fn find(
+    conn: &mut Conn,
+    coop: &Coop,
+    now: Instant,
+    savings: &Made,
+) -> Result<String, AppError> {
     let (number, today) = (coop.number, coop.today(now));
     let guide = coop.guide(conn)?;
     let ctx = ReviewCtx { guide: &guide, zone: coop.zone, today };
@@ -241,6 +247,7 @@ pub(crate) fn find(conn: &mut Conn, coop: &Coop, now: Instant) -> Result<String,
     let quiet: Vec<Uuid> = ids.filter(|farm| !last.contains_key(farm)).collect();
     last.extend(review_rows::last_days(conn, number, None, Some(&quiet), &local)?);
     found.extend(silent(conn, number, &farms, &last, &ctx)?);
+    found.extend(savings.findings(from, coop.digits));
     let listed = listed(conn, number, found)?;
     serde_json::to_string(&listed).map_err(|e| AppError::Internal(e.to_string()))
 }

@@ -1,6 +1,6 @@
 //! Closing months.
 
-use super::report::{load_with_adjustments, read_month};
+use super::report::read_month;
 use crate::error::AppError;
 use crate::estimates::Figures;
 use crate::{Actor, App};
@@ -10,8 +10,8 @@ use traybook_domain::Month;
 use traybook_domain::authz::Task;
 use traybook_domain::value::Instant;
 use traybook_reports::savings;
-use traybook_storage::months::{self, Close, Reported};
-use traybook_storage::records::Visible;
+use traybook_storage::months::{self, Close};
+use traybook_storage::snapshots::{self, MonthSnapshot};
 use uuid::Uuid;
 
 impl App {
@@ -48,38 +48,33 @@ impl App {
                     let detail = format!("months close in order; the next one is {next}");
                     return Err(AppError::conflict("month_order", detail));
                 }
-                let mut input = load_with_adjustments(conn, coop, month, &Visible::All)?;
-                input.extras = if conn.revision() == made.state.revision {
-                    made.extras(month)
+                let anew;
+                let figures = if conn.revision() == made.state.revision {
+                    &made
                 } else {
-                    Figures::make(conn, coop, now)?.extras(month)
+                    anew = Figures::make(conn, coop, now)?;
+                    &anew
                 };
-                let report = savings::report(input);
-                let published = report.publish(true);
+                let report = figures.report(conn, coop, month)?.publish(true);
                 let close = Close {
                     month,
                     closed_at: now.0,
                     closed_by: actor.person,
-                    report_json: savings::json(&published).map_err(AppError::Internal)?,
-                    report_csv: savings::csv(&published),
+                    report_json: savings::json(&report).map_err(AppError::Internal)?,
+                    report_csv: savings::csv(&report),
                     report_version: VERSION,
                 };
+                let closing = figures.savings.closing(month)?;
+                let divisions = figures.month(conn, coop, month)?.divisions;
                 months::close(conn, &close)?;
-                let own = report.lines.iter().map(|l| Reported {
-                    month,
-                    farm: l.farm.farm,
-                    reported_in: month,
-                    saving_minor: l.saving(),
-                });
-                // What was adjusted is reported now; only the difference is kept.
-                let adjusted = report.head.adjustments.iter().map(|a| Reported {
-                    month: a.month,
-                    farm: a.farm,
-                    reported_in: month,
-                    saving_minor: Some(a.change_minor()),
-                });
-                let lines: Vec<Reported> = own.chain(adjusted).collect();
-                months::keep_reported(conn, &lines)?;
+                months::keep_reported(conn, &closing.reported)?;
+                months::freeze(conn, month, &closing.month, &closing.baselines)?;
+                // What was adjusted is reported now: reports of open months are made anew.
+                for (open, _) in snapshots::months(conn, coop.number)? {
+                    snapshots::drop_month(conn, coop.number, open)?;
+                }
+                let kept = MonthSnapshot { body: String::new(), divisions };
+                snapshots::keep_month(conn, coop.number, month, 0, &kept)?;
                 Ok(shown(month, now.0, actor.person, false))
             })
             .await

@@ -1,24 +1,25 @@
 //! One farm over months: its savings, as they were reported and, where a month is not closed, as
 //! the records stand; its milk and eggs.
 
-use super::load::load;
 use crate::error::AppError;
+use crate::estimates;
 use crate::records::find_visible;
 use crate::{Actor, App};
 use std::collections::{HashMap, HashSet};
+use traybook_answers::Decimal;
+use traybook_answers::estimates::SavingMonth;
+use traybook_answers::savings::{Interval, Status, VERSION};
 use traybook_domain::authz::Task;
 use traybook_domain::effects::{Measure, Sums};
 use traybook_domain::limits::FARM_MONTHS_MAX;
 use traybook_domain::value::real;
 use traybook_domain::{Kind, Month};
-use traybook_reports::savings::{self, Line};
-use traybook_storage::records::Visible;
 use traybook_storage::{months, report_rows};
 use uuid::Uuid;
 
 impl App {
-    /// The savings of a farm in the months up to `last`, in minor units: none where there is no
-    /// number.
+    /// The savings of a farm in the months up to `last`, as they were reported and adjusted and,
+    /// where a month is not closed, as they were last made.
     ///
     /// # Errors
     /// `Forbidden`; `NotFound` for a farm out of reach.
@@ -28,34 +29,39 @@ impl App {
         farm: Uuid,
         last: Month,
         count: i32,
-    ) -> Result<Vec<(Month, Option<i64>)>, AppError> {
+    ) -> Result<Vec<FarmMonth>, AppError> {
         let visible = actor.task(Task::SavingsReport)?;
-        let actor = actor.clone();
+        let (actor, now) = (actor.clone(), self.now());
         let first = last.plus(1 - count.clamp(1, FARM_MONTHS_MAX));
         self.store
             .read(move |conn| {
-                let number = actor.coop.number;
-                let record = find_visible(conn, &actor, Kind::Farm, farm, &visible)?;
-                let member = Kind::Farm.spec().get(&record.values, "member_id").as_id();
-                let own = member.map_or(Visible::All, Visible::Member);
-                let closed: HashSet<Month> =
-                    months::list(conn, number)?.into_iter().map(|c| c.0).collect();
-                let reported: HashMap<Month, Option<i64>> =
-                    months::reported_of_farm(conn, number, farm, (first, last))?
-                        .into_iter()
-                        .collect();
-                let mut out = Vec::new();
-                for month in first.to(last) {
-                    let saving = if closed.contains(&month) {
-                        reported.get(&month).copied().flatten()
-                    } else {
-                        let report = savings::report(load(conn, &actor.coop, month, &own)?);
-                        let line = report.lines.iter().find(|l| l.farm.farm == farm);
-                        line.and_then(Line::saving)
-                    };
-                    out.push((month, saving));
+                find_visible(conn, &actor, Kind::Farm, farm, &visible)?;
+                let coop = &actor.coop;
+                let made = estimates::saving_months(conn, coop, farm, now)?;
+                let made: HashMap<Month, SavingMonth> =
+                    made.into_iter().map(|m| (m.month.0, m)).collect();
+                let mut earlier: HashMap<Month, i64> = HashMap::new();
+                let mut adjusted: HashSet<Month> = HashSet::new();
+                for line in months::reported(conn, coop.number, Some(&[farm]))? {
+                    if line.method < VERSION {
+                        *earlier.entry(line.month).or_default() += line.saving_minor.unwrap_or(0);
+                    }
+                    if line.reported_in != line.month {
+                        adjusted.insert(line.month);
+                    }
                 }
-                Ok(out)
+                let month = |month: Month| {
+                    let was = earlier.get(&month).map(|minor| Decimal::new(*minor, coop.digits));
+                    let made = made.get(&month).filter(|_| was.is_none());
+                    FarmMonth {
+                        month,
+                        status: made.map(|m| m.status),
+                        saving: was.or_else(|| made.and_then(|m| m.saving)),
+                        interval: made.and_then(|m| m.saving_interval),
+                        is_adjusted: adjusted.contains(&month),
+                    }
+                };
+                Ok(first.to(last).map(month).collect())
             })
             .await
     }
@@ -94,6 +100,21 @@ impl App {
             })
             .await
     }
+}
+
+/// A farm's saving of a month, currency units.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct FarmMonth {
+    /// Month.
+    pub month: Month,
+    /// Why there is a number or none; none of months closed by the earlier method.
+    pub status: Option<Status>,
+    /// Saving; none where there is no number.
+    pub saving: Option<Decimal>,
+    /// 95 % interval.
+    pub interval: Option<Interval>,
+    /// Whether it was adjusted after the month had been closed.
+    pub is_adjusted: bool,
 }
 
 /// A farm's output of a month.

@@ -1,15 +1,17 @@
-//! The savings report: loaded by farm, as text and as documents, closed months, one farm over
-//! months.
+//! Savings: what is estimated of every month, its report as text and as documents, closed months,
+//! one farm over months, totals for programmes.
 
 mod close;
 mod documents;
 mod farm;
 mod load;
+mod made;
 pub mod programme;
 mod report;
 mod reports;
 
-pub use farm::Output;
-pub(crate) use load::{area_names, load, seen_farms};
+pub use farm::{FarmMonth, Output};
+pub(crate) use load::{FarmFacts, area_names, load, seen_farms};
+pub(crate) use made::{Extras, Made};
 pub use report::{Form, read_month};
 pub use reports::Reports;

@@ -1,20 +1,25 @@
 //! Totals over co-operatives for partners and funders: no names, no small groups.
 
+use super::made::Halves;
+use super::report::Reader;
 use crate::error::AppError;
-use crate::savings::{area_names, load, read_month};
+use crate::savings::{FarmFacts, Reports, area_names, load, read_month};
 use crate::{Actor, App, Coop};
 use std::collections::{BTreeMap, HashMap, HashSet};
+use std::sync::Arc;
 use traybook_answers::programme::{
     CooperativeTotals, Division, GroupFigures, GroupTotals, HiddenGroup, ProgrammeTotals,
 };
+use traybook_answers::savings::{FarmLine, Interval};
 use traybook_answers::{Decimal, wire};
 use traybook_domain::Month;
 use traybook_domain::authz::{Role, Task};
+use traybook_domain::effects::Measure;
 use traybook_domain::money::mul_div;
-use traybook_reports::savings::{self, Line};
+use traybook_domain::value::Instant;
 use traybook_storage::farm_rows::{self, FarmRow};
 use traybook_storage::records::Visible;
-use traybook_storage::{Conn, accounts};
+use traybook_storage::{Conn, accounts, snapshots};
 use uuid::Uuid;
 
 /// Fewest members that are shown as a group.
@@ -39,12 +44,12 @@ impl App {
             let known: Vec<&str> = Division::ALL.iter().map(|d| d.text()).collect();
             AppError::field("by", "choice", format!("give one of: {}", known.join(", ")))
         })?;
-        let actor = actor.clone();
+        let (actor, kept, now) = (actor.clone(), Arc::clone(&self.reports), self.now());
         self.store
             .read(move |conn| {
                 let mut cooperatives = Vec::new();
                 for coop in readable(conn, &actor)? {
-                    cooperatives.push(cooperative(conn, &coop, month, by)?);
+                    cooperatives.push(cooperative(conn, &coop, &kept, (month, by, now))?);
                 }
                 let (month, members_min) = (wire::Month(month), MEMBERS_MIN);
                 Ok(ProgrammeTotals { month, by, members_min, cooperatives })
@@ -78,6 +83,8 @@ fn readable(conn: &mut Conn, actor: &Actor) -> Result<Vec<Coop>, AppError> {
 struct Cell {
     members: HashSet<Uuid>,
     saving: (HashSet<Uuid>, i64),
+    /// Half width of its 95 % interval, minor units.
+    half: Option<i64>,
     milk: (HashSet<Uuid>, i64, i64),
     eggs: (HashSet<Uuid>, i64, i64),
     trays: (HashSet<Uuid>, i64, i64),
@@ -88,33 +95,40 @@ struct Cell {
 fn cooperative(
     conn: &mut Conn,
     coop: &Coop,
-    month: Month,
-    by: Division,
+    kept: &Reports,
+    (month, by, now): (Month, Division, Instant),
 ) -> Result<CooperativeTotals, AppError> {
-    let report = savings::report(load(conn, coop, month, &Visible::All)?);
+    let visible = &Visible::All;
+    let report = Reader { coop, kept, visible, now }.read(conn, month)?;
+    let lines: HashMap<Uuid, &FarmLine> = report.farms.iter().map(|l| (l.farm_id, l)).collect();
+    let halves = snapshots::of_month(conn, coop.number, month)?;
+    let halves: Halves =
+        halves.and_then(|h| serde_json::from_str(&h.divisions).ok()).unwrap_or_default();
+    let halves = halves.get(by.text());
     let names = area_names(conn, coop.number)?;
     let all = farm_rows::farms(conn, coop.number, None)?;
     let farms: HashMap<Uuid, &FarmRow> = all.iter().map(|f| (f.farm, &**f)).collect();
     let mut cells: BTreeMap<String, Cell> = BTreeMap::new();
-    for line in &report.lines {
-        let Some(farm) = farms.get(&line.farm.farm).filter(|f| f.consent) else { continue };
-        let key = match by {
-            Division::Area => names.get(&farm.area).cloned().unwrap_or_default(),
-            Division::Sex => farm.sex.clone(),
-            Division::AgeBand => age_band(farm.birth_year, month).to_owned(),
-            Division::Cooperative => "all".to_owned(),
-        };
-        cells.entry(key).or_default().add(line);
+    for facts in load(conn, coop, month, visible)? {
+        let Some(farm) = farms.get(&facts.farm).filter(|f| f.consent) else { continue };
+        let key = group(farm, by, &names, month);
+        let half = halves.and_then(|h| h.get(&key)).copied();
+        let cell = cells.entry(key).or_default();
+        cell.half = half;
+        cell.add(farm.member, &facts);
+        if let Some(line) = lines.get(&facts.farm) {
+            cell.add_saving(farm.member, line);
+        }
     }
     let hidden = hide(&cells);
-    let group = |(name, cell): (&String, &Cell)| match hidden.contains(name.as_str()) {
+    let shown = |(name, cell): (&String, &Cell)| match hidden.contains(name.as_str()) {
         true => GroupTotals::Hidden(HiddenGroup { group: name.clone(), is_hidden: true }),
         false => GroupTotals::Shown(Box::new(cell.figures(name, coop))),
     };
     Ok(CooperativeTotals {
         cooperative: coop.name.clone(),
         currency: coop.currency.clone(),
-        groups: cells.iter().map(group).collect(),
+        groups: cells.iter().map(shown).collect(),
     })
 }
 
@@ -136,13 +150,13 @@ fn hide(cells: &BTreeMap<String, Cell>) -> HashSet<&str> {
 }
 
 impl Cell {
-    fn add(&mut self, line: &Line) {
-        let (member, a) = (line.farm.member, &line.amounts);
+    fn add(&mut self, member: Uuid, facts: &FarmFacts) {
+        let of = |m: Measure| facts.sums.and_then(|s| s.get(m.index()).copied()).unwrap_or(0);
         self.members.insert(member);
         let pairs = [
-            (&mut self.milk, a.milk_ml, a.cow_days),
-            (&mut self.eggs, a.eggs, a.hen_days),
-            (&mut self.trays, a.trays_discarded, a.trays_started),
+            (&mut self.milk, of(Measure::MilkMl), of(Measure::CowDays)),
+            (&mut self.eggs, of(Measure::Eggs), of(Measure::HenDays)),
+            (&mut self.trays, of(Measure::TraysDiscarded), of(Measure::TraysStarted)),
         ];
         for (sum, top, bottom) in pairs {
             if bottom > 0 {
@@ -152,16 +166,24 @@ impl Cell {
             }
         }
         for (sum, amount) in
-            [(&mut self.fed, a.fed_g), (&mut self.unweighed, a.trays_fed_unweighed)]
+            [(&mut self.fed, of(Measure::FedG)), (&mut self.unweighed, facts.fed_unweighed_trays)]
         {
             if amount > 0 {
                 sum.0.insert(member);
                 sum.1 += amount;
             }
         }
-        if let Some(saving) = line.saving() {
+    }
+
+    /// Adds the classes of animals that have a number; of a month closed by the earlier method the
+    /// farm's own.
+    fn add_saving(&mut self, member: Uuid, line: &FarmLine) {
+        let own = [line.figures.money];
+        let classes: Vec<_> = line.enterprises.iter().map(|e| e.money).collect();
+        let rows = if classes.is_empty() { own.as_slice() } else { classes.as_slice() };
+        for saving in rows.iter().filter_map(|m| m.saving) {
             self.saving.0.insert(member);
-            self.saving.1 += saving;
+            self.saving.1 += saving.units;
         }
     }
 
@@ -180,6 +202,10 @@ impl Cell {
             members: self.members.len(),
             members_with_a_saving_number: enough(&saving.0).map(|()| saving.0.len()),
             saving: enough(&saving.0).map(|()| Decimal::new(saving.1, coop.digits)),
+            saving_interval: enough(&saving.0).and(self.half).map(|half| Interval {
+                low: Decimal::new(saving.1 - half, coop.digits),
+                high: Decimal::new(saving.1 + half, coop.digits),
+            }),
             milk_litres: kg_or_litres(&milk.0, milk.1),
             litres_per_cow_day: over(&milk.0, (milk.1, 1, milk.2), 3),
             eggs: count(&eggs.0, eggs.1),
@@ -189,6 +215,21 @@ impl Cell {
             trays_started: count(&trays.0, trays.2),
             trays_discarded_percent: over(&trays.0, (trays.1, 1_000, trays.2), 1),
         }
+    }
+}
+
+/// The group of a farm's member in a division.
+pub(super) fn group(
+    farm: &FarmRow,
+    by: Division,
+    names: &BTreeMap<Uuid, String>,
+    month: Month,
+) -> String {
+    match by {
+        Division::Area => names.get(&farm.area).cloned().unwrap_or_default(),
+        Division::Sex => farm.sex.clone(),
+        Division::AgeBand => age_band(farm.birth_year, month).to_owned(),
+        Division::Cooperative => "all".to_owned(),
     }
 }
 

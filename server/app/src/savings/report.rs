@@ -1,21 +1,21 @@
-//! The savings report of a month: as it was closed, or as records and estimates stand.
+//! The savings report of a month: as it was closed, or as it was last made.
 
-use super::load::{few, load, seen_farms};
+use super::load::seen_farms;
 use super::reports::Reports;
 use crate::error::AppError;
-use crate::estimates::extras;
+use crate::estimates::{Figures, as_of};
 use crate::records::find_visible;
 use crate::{Actor, App, Coop};
-use std::collections::{BTreeMap, HashMap, HashSet};
+use std::collections::HashSet;
 use std::sync::Arc;
-use traybook_answers::savings::{FarmLine, SavingsReport};
+use traybook_answers::savings::{FarmLine, SavingsReport, VERSION};
 use traybook_domain::authz::Task;
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, Month};
-use traybook_reports::savings::{self, Adjustment, Input};
+use traybook_reports::savings;
 use traybook_storage::months::{self, Close};
 use traybook_storage::records::Visible;
-use traybook_storage::{Conn, changes, report_rows, snapshots};
+use traybook_storage::{Conn, changes, snapshots};
 use uuid::Uuid;
 
 /// A text that is sent.
@@ -59,7 +59,7 @@ impl App {
         form: Form,
     ) -> Result<String, AppError> {
         let visible = actor.task(Task::SavingsReport)?;
-        let month = read_month(month, &actor.coop, self.now())?;
+        let (month, now) = (read_month(month, &actor.coop, self.now())?, self.now());
         let (coop, kept) = (actor.coop.clone(), Arc::clone(&self.reports));
         self.store
             .read(move |conn| {
@@ -71,7 +71,8 @@ impl App {
                         Form::Csv => closed.report_csv,
                     });
                 }
-                let report = published(conn, &kept, &coop, month, &visible)?;
+                let report = Reader { coop: &coop, kept: &kept, visible: &visible, now };
+                let report = report.read(conn, month)?;
                 match form {
                     Form::Json => savings::json(&report).map_err(AppError::Internal),
                     Form::Csv => Ok(savings::csv(&report)),
@@ -90,14 +91,14 @@ impl App {
         months: Vec<Month>,
     ) -> Result<Vec<Arc<SavingsReport>>, AppError> {
         let visible = actor.task(Task::SavingsReport)?;
-        let (coop, kept) = (actor.coop.clone(), Arc::clone(&self.reports));
+        let (coop, kept, now) = (actor.coop.clone(), Arc::clone(&self.reports), self.now());
         for month in &months {
-            has_begun(*month, &coop, self.now())?;
+            has_begun(*month, &coop, now)?;
         }
         self.store
             .read(move |conn| {
-                let mut one = |month| published(conn, &kept, &coop, month, &visible);
-                months.into_iter().map(&mut one).collect()
+                let reader = Reader { coop: &coop, kept: &kept, visible: &visible, now };
+                months.into_iter().map(|month| reader.read(conn, month)).collect()
             })
             .await
     }
@@ -126,123 +127,75 @@ impl App {
         month: Month,
     ) -> Result<Option<FarmLine>, AppError> {
         let visible = actor.task(Task::SavingsReport)?;
-        let actor = actor.clone();
-        has_begun(month, &actor.coop, self.now())?;
+        let (actor, now) = (actor.clone(), self.now());
+        has_begun(month, &actor.coop, now)?;
         self.store
             .read(move |conn| {
                 let coop = &actor.coop;
-                let record = find_visible(conn, &actor, Kind::Farm, farm, &visible)?;
+                find_visible(conn, &actor, Kind::Farm, farm, &visible)?;
                 if let Some(Close { report_version, report_json, .. }) =
                     months::find(conn, coop.number, month)?
                 {
                     return SavingsReport::read_farm(report_version, &report_json, farm)
                         .map_err(AppError::Internal);
                 }
-                let member = Kind::Farm.spec().get(&record.values, "member_id").as_id();
-                let own = member.map_or(Visible::All, Visible::Member);
-                let mut input = load(conn, coop, month, &own)?;
-                input.extras = extras(conn, coop.number, month, Some(&[farm]))?;
-                let report = savings::report(input).publish(false);
-                Ok(report.farms.into_iter().find(|line| line.farm_id == farm))
+                let text = open_text(conn, coop, month, now)?;
+                SavingsReport::read_farm(VERSION, &text, farm).map_err(AppError::Internal)
             })
             .await
     }
 }
 
-/// The report of a month within what a person may see.
-fn published(
-    conn: &mut Conn,
-    kept: &Reports,
-    coop: &Coop,
-    month: Month,
-    visible: &Visible,
-) -> Result<Arc<SavingsReport>, AppError> {
-    let Some(closed) = months::find(conn, coop.number, month)? else {
-        let revision = changes::counters(conn, coop.number)?.revision;
-        let key = (coop.number, month, revision, snapshots::state(conn, coop.number)?);
-        let is_whole = *visible == Visible::All;
-        if let Some(report) = kept.get(&key).filter(|_| is_whole) {
+/// Whoever reads reports.
+pub(super) struct Reader<'a> {
+    pub coop: &'a Coop,
+    pub kept: &'a Reports,
+    pub visible: &'a Visible,
+    pub now: Instant,
+}
+
+impl Reader<'_> {
+    /// The report of a month within what the person may see.
+    pub fn read(&self, conn: &mut Conn, month: Month) -> Result<Arc<SavingsReport>, AppError> {
+        let number = self.coop.number;
+        let is_whole = *self.visible == Visible::All;
+        let report = if let Some(closed) = months::find(conn, number, month)? {
+            let report = SavingsReport::read(closed.report_version, &closed.report_json);
+            Arc::new(report.map_err(AppError::Internal)?)
+        } else {
+            let state = snapshots::state(conn, number)?;
+            let revision = changes::counters(conn, number)?.revision;
+            let key = (number, month, revision, state);
+            match self.kept.get(&key) {
+                Some(report) => report,
+                None => {
+                    let text = open_text(conn, self.coop, month, self.now)?;
+                    let report = SavingsReport::read(VERSION, &text);
+                    let mut report = report.map_err(AppError::Internal)?;
+                    report.as_of = as_of(state);
+                    report.data_version = state.map_or(0, |s| s.change_seq);
+                    let report = Arc::new(report);
+                    self.kept.put(key, &report);
+                    report
+                }
+            }
+        };
+        if is_whole {
             return Ok(report);
         }
-        let mut input = load_with_adjustments(conn, coop, month, visible)?;
-        let few = few(conn, coop.number, visible)?;
-        input.extras = extras(conn, coop.number, month, few.as_deref())?;
-        let report = Arc::new(savings::report(input).publish(false));
-        if is_whole {
-            kept.put(key, &report);
-        }
-        return Ok(report);
-    };
-    let report = SavingsReport::read(closed.report_version, &closed.report_json);
-    let report = report.map_err(AppError::Internal)?;
-    if *visible == Visible::All {
-        return Ok(Arc::new(report));
+        let (seen, _) = seen_farms(conn, number, self.visible)?;
+        let seen: HashSet<Uuid> = seen.iter().map(|f| f.farm).collect();
+        let report = Arc::unwrap_or_clone(report);
+        Ok(Arc::new(report.narrowed(|farm| seen.contains(&farm))))
     }
-    let (seen, _) = seen_farms(conn, coop.number, visible)?;
-    let seen: HashSet<Uuid> = seen.iter().map(|f| f.farm).collect();
-    Ok(Arc::new(report.narrowed(|farm| seen.contains(&farm))))
 }
 
-/// What the report of an open month is made of, without what the estimates say.
-///
-/// # Errors
-/// Those of the store.
-pub(super) fn load_with_adjustments(
-    conn: &mut Conn,
-    coop: &Coop,
-    month: Month,
-    visible: &Visible,
-) -> Result<Input, AppError> {
-    let mut input = load(conn, coop, month, visible)?;
-    input.adjustments = adjustments(conn, coop, month, visible)?;
-    Ok(input)
-}
-
-/// What records say now of closed months whose records have changed, where it differs from what
-/// has been reported.
-fn adjustments(
-    conn: &mut Conn,
-    coop: &Coop,
-    before: Month,
-    visible: &Visible,
-) -> Result<Vec<Adjustment>, AppError> {
-    let mut all = Vec::new();
-    let closed = months::list(conn, coop.number)?;
-    if !closed.iter().any(|(month, _, _, touched)| *touched && *month < before) {
-        return Ok(all);
+/// The report of an open month as it was last made; where none was, as the records stand.
+fn open_text(conn: &mut Conn, coop: &Coop, month: Month, now: Instant) -> Result<String, AppError> {
+    let kept = snapshots::of_month(conn, coop.number, month)?.map(|m| m.body);
+    if let Some(body) = kept.filter(|body| !body.is_empty()) {
+        return Ok(body);
     }
-    let seen = report_rows::farm_codes(conn, coop.number)?;
-    let seen: HashMap<Uuid, String> =
-        seen.into_iter().filter(|f| visible.sees(f.2, f.3)).map(|f| (f.0, f.1)).collect();
-    for (month, _, _, touched) in closed {
-        if !touched || month >= before {
-            continue;
-        }
-        let mut reported: BTreeMap<Uuid, Option<i64>> = BTreeMap::new();
-        for line in months::reported(conn, coop.number, month)? {
-            let sum = reported.entry(line.farm).or_insert(None);
-            if let Some(minor) = line.saving_minor {
-                *sum = Some(sum.unwrap_or(0) + minor);
-            }
-        }
-        let now = savings::report(load(conn, coop, month, &Visible::All)?);
-        let mut today: BTreeMap<Uuid, Option<i64>> =
-            now.lines.iter().map(|l| (l.farm.farm, l.saving())).collect();
-        // A farm that is no longer in the report had its saving reported all the same.
-        for farm in reported.keys() {
-            today.entry(*farm).or_insert(None);
-        }
-        for (farm, now_minor) in today {
-            let reported_minor = reported.get(&farm).copied().flatten();
-            let Some(code) = seen.get(&farm) else { continue };
-            let farm_code = code.clone();
-            let adjustment = Adjustment { month, farm, farm_code, reported_minor, now_minor };
-            // A number that came or went without any money is no news twice.
-            let known = reported.contains_key(&farm);
-            if adjustment.change_minor() != 0 || (now_minor.is_some() && !known) {
-                all.push(adjustment);
-            }
-        }
-    }
-    Ok(all)
+    let figures = Figures::make(conn, coop, now)?;
+    Ok(figures.month(conn, coop, month)?.body)
 }

@@ -8,7 +8,7 @@ use traybook_domain::limits::REPORTS_BYTES_MAX;
 use traybook_storage::snapshots::State;
 
 /// A farm's line in memory, bytes, estimated.
-const LINE_BYTES: usize = 2_000;
+const LINE_BYTES: usize = 3_000;
 
 /// Which report: co-operative, month, revision of the records, state of the figures.
 pub(super) type Key = (i64, Month, i64, Option<State>);

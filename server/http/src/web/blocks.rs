@@ -117,18 +117,25 @@ pub(super) struct Cell {
     pub text: String,
     /// Where it leads.
     pub href: Option<String>,
+    /// Whether it stands out.
+    pub is_bold: bool,
 }
 
 impl Cell {
     /// A cell that leads somewhere.
     pub fn link(text: impl Into<String>, href: impl Into<String>) -> Self {
-        Self { text: text.into(), href: Some(href.into()) }
+        Self { text: text.into(), href: Some(href.into()), is_bold: false }
+    }
+
+    /// The cell in bold.
+    pub fn bold(self) -> Self {
+        Self { is_bold: true, ..self }
     }
 }
 
 impl<T: Into<String>> From<T> for Cell {
     fn from(text: T) -> Self {
-        Self { text: text.into(), href: None }
+        Self { text: text.into(), href: None, is_bold: false }
     }
 }
 

@@ -26,6 +26,7 @@ mod site;
 mod today;
 mod totals;
 mod visit;
+mod waits;
 
 pub use manager::import::Waiting;
 

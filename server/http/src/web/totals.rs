@@ -1,7 +1,7 @@
 //! Totals over co-operatives for those who read a programme: no names, no small groups.
 
 use super::blocks::{Block, Cell, Column, Field, Form, Input, Leaf, Link, Refusal, Table};
-use super::page::{Page, shown};
+use super::page::{NONE, Page, plain_money, shown};
 use super::site::{Shown, file, query};
 use super::visit::Visit;
 use traybook_answers::columns;
@@ -24,9 +24,10 @@ const GROUPS: [&str; 9] = [
     "60_and_over",
 ];
 /// Names of the columns with a group's figures.
-const FIGURES: [&str; 7] = [
+const FIGURES: [&str; 8] = [
     "totals-members",
     "saving",
+    "between-95",
     "totals-milk",
     "totals-eggs",
     "trays-lost-percent",
@@ -107,7 +108,7 @@ fn table(page: &Page, coop: &CooperativeTotals, all: &[(Month, ProgrammeTotals)]
 fn row(page: &Page, month: Month, group: &GroupTotals) -> Vec<Cell> {
     let (group, figures) = match group {
         GroupTotals::Hidden(hidden) => {
-            let mut none: [String; 7] = std::array::from_fn(|_| String::new());
+            let mut none: [String; 8] = std::array::from_fn(|_| String::new());
             if let Some(first) = none.first_mut() {
                 *first = page.say("totals-too-few");
             }
@@ -117,6 +118,15 @@ fn row(page: &Page, month: Month, group: &GroupTotals) -> Vec<Cell> {
             let figures = [
                 shown(&f.members, 0),
                 shown(&f.saving, 0),
+                f.saving_interval.map_or_else(
+                    || NONE.to_owned(),
+                    |i| {
+                        let (low, high) = i.ends();
+                        let args =
+                            [("low", plain_money(low).into()), ("high", plain_money(high).into())];
+                        page.tell("low-to-high", &args)
+                    },
+                ),
                 shown(&f.litres_per_cow_day, 2),
                 shown(&f.hen_day_percent, 1),
                 shown(&f.trays_discarded_percent, 1),

@@ -8,7 +8,9 @@ use super::wording::{
 use crate::charts::{Interval, intervals_picture, number};
 use crate::pdf::{About, Align, Cell, Paper, Row, Table};
 use traybook_answers::Decimal;
-use traybook_answers::savings::{FarmLine, Figures, OutputChange, SavingsReport, Total};
+use traybook_answers::savings::{
+    FarmLine, Figures, Interval as Range, OutputChange, SavingsReport, Total,
+};
 use traybook_domain::value::real;
 use traybook_speech::Language;
 
@@ -66,18 +68,27 @@ fn glance(paper: &mut Paper, report: &SavingsReport, l: Language) {
 }
 
 fn headline(report: &SavingsReport, total: &Total, l: Language) -> String {
-    let Some(saving) = total.figures.saving else { return l.text("doc-nobody") };
+    let money = &total.figures.money;
+    if report.is_running {
+        return l.text("doc-running");
+    }
+    let Some(saving) = money.saving else { return l.text("doc-nobody") };
     let farms = report.farms.iter().filter(|f| f.is_estimated()).count();
     let farms = l.with("doc-farms", "count", i64::try_from(farms).unwrap_or(i64::MAX));
-    let key = if saving.is_negative() { "doc-together-lost" } else { "doc-together-saved" };
+    let key = match (is_open(money), saving.is_negative()) {
+        (true, _) => "doc-together-open",
+        (false, true) => "doc-together-lost",
+        (false, false) => "doc-together-saved",
+    };
     l.say(key, &[("farms", farms.into()), ("amount", amount(report, saving).into())])
 }
 
 fn meaning(total: &Total, l: Language) -> String {
-    let Some(range) = between(l, total.figures.saving_interval) else {
+    let money = &total.figures.money;
+    let Some(range) = between(l, money.saving_interval) else {
         return l.text("doc-no-interval");
     };
-    let key = if is_open(&total.figures) { "doc-interval-open" } else { "doc-interval-clear" };
+    let key = if is_open(money) { "doc-interval-open" } else { "doc-interval-clear" };
     l.with(key, "range", range)
 }
 
@@ -96,19 +107,37 @@ fn facts(report: &SavingsReport, total: &Total, l: Language) -> Vec<(String, Str
     let count = |of: &dyn Fn(&FarmLine) -> bool| report.farms.iter().filter(|f| of(f)).count();
     let line = |name: String, value: String| (name, value, Weight::Plain);
     let share = percent(sums.saving_percent_of_baseline);
-    let open = count(&|f| f.is_estimated() && is_open(&f.figures));
+    let money = &sums.money;
+    let weight = |interval: Option<Range>| match interval {
+        Some(i) if !i.holds_zero() => Weight::Bold,
+        _ => Weight::Plain,
+    };
     let mut facts = vec![
-        line(money_of("doc-fact-baseline"), amount_or(sums.baseline_cost)),
-        line(money_of("doc-fact-feed"), amount_or(sums.feed_cost)),
-        line(money_of("doc-fact-fodder"), money_or(sums.fodder_cost())),
-        (money_of("doc-fact-saving"), amount_or(sums.saving), Weight::Bold),
+        line(money_of("doc-fact-baseline"), amount_or(money.baseline_cost)),
+        line(money_of("doc-fact-eaten"), amount_or(money.eaten_cost)),
+        line(money_of("doc-fact-feed-saving"), amount_or(money.feed_saving)),
+        line(money_of("doc-fact-fodder"), money_or(money.fodder_cost())),
+        (money_of("doc-fact-saving"), amount_or(money.saving), weight(money.saving_interval)),
+    ];
+    if money.net.is_some() {
+        facts.push(line(money_of("doc-fact-output-value"), amount_or(money.output_value)));
+        let net = amount_or(money.net);
+        facts.push((money_of("doc-fact-net"), net, weight(money.net_interval)));
+    }
+    facts.extend(since(total, report, l));
+    facts.extend([
         line(l.text("doc-fact-share"), share),
         line(l.text("doc-fact-included"), plain(total.farms_included)),
         line(l.text("doc-fact-saves"), plain(total.farms_saving)),
         line(l.text("doc-fact-loses"), plain(total.farms_losing)),
-        line(l.text("doc-fact-unclear"), open.to_string()),
+        line(l.text("doc-fact-unclear"), plain(total.farms_unclear)),
         line(l.text("doc-fact-left-out"), plain(total.farms_left_out)),
-    ];
+    ]);
+    let why = total.left_out_by_status.iter().map(|(status, farms)| {
+        let name = l.text(&format!("doc-left-out-{}", status.text()));
+        line(name, plain(*farms))
+    });
+    facts.extend(why);
     facts.extend(output(report, &sums, l).into_iter().map(|(name, value)| line(name, value)));
     let lost = [
         ("trays", trays(sums.trays_discarded).into()),
@@ -120,6 +149,27 @@ fn facts(report: &SavingsReport, total: &Total, l: Language) -> Vec<(String, Str
     facts.push(line(l.text("doc-fact-spoiling"), spoiling.to_string()));
     facts.push(line(l.text("doc-fact-seed"), count(&FarmLine::seed_is_suspect).to_string()));
     facts
+}
+
+/// The sum since the start, beside how many farm-months it is of.
+fn since(total: &Total, report: &SavingsReport, l: Language) -> Vec<(String, String, Weight)> {
+    let Some(s) = total.since_start else { return Vec::new() };
+    let is_clear = s.saving_interval.is_some_and(|i| !i.holds_zero());
+    let weight = if is_clear { Weight::Bold } else { Weight::Plain };
+    let name = l.with("doc-fact-since", "currency", report.currency.as_str());
+    let months = [
+        ("months", number(real(s.farm_months), 0).into()),
+        ("of", number(real(s.of_farm_months), 0).into()),
+    ];
+    vec![
+        (name, amount_or(Some(s.saving)), weight),
+        (
+            l.text("doc-fact-since-range"),
+            between(l, s.saving_interval).unwrap_or_else(|| amount_or(None)),
+            Weight::Plain,
+        ),
+        (l.text("doc-fact-since-months"), l.say("doc-x-of-y", &months), Weight::Plain),
+    ]
 }
 
 /// Milk and eggs, and on how many farms they changed.
@@ -149,7 +199,8 @@ fn output(report: &SavingsReport, sums: &Figures, l: Language) -> Vec<(String, S
 
 fn area_chart(paper: &mut Paper, report: &SavingsReport, l: Language) {
     let without = l.text("doc-area-without");
-    let rows = report.areas.iter().map(|t| bar(l, &t.name, &t.recorded(), &without)).collect();
+    let rows =
+        report.areas.iter().map(|t| bar(l, &t.name, &t.recorded().money, &without)).collect();
     chart(paper, report, &l.text("doc-chart-areas"), rows, l);
 }
 
@@ -177,8 +228,8 @@ fn member_chart(paper: &mut Paper, report: &SavingsReport, l: Language) {
     let mut farms: Vec<(&FarmLine, f64)> = report
         .farms
         .iter()
-        .filter(|f| f.is_estimated() && f.figures.saving_interval.is_some())
-        .filter_map(|f| Some((f, f.figures.saving?.real())))
+        .filter(|f| f.is_estimated() && f.figures.money.saving_interval.is_some())
+        .filter_map(|f| Some((f, f.figures.money.saving?.real())))
         .collect();
     farms.sort_by(|a, b| a.1.total_cmp(&b.1));
     let count = farms.len();
@@ -191,7 +242,7 @@ fn member_chart(paper: &mut Paper, report: &SavingsReport, l: Language) {
     };
     let rows = farms.iter().map(|(f, _)| {
         let label = format!("{} {}", f.member_number, f.member_name);
-        bar(l, &label, &f.figures, "")
+        bar(l, &label, &f.figures.money, "")
     });
     chart(paper, report, &title, rows.collect(), l);
 }
@@ -202,7 +253,7 @@ const MEMBER_COLUMNS: &[(&str, f64, Align)] = &[
     ("doc-column-member", 97.0, Align::Left),
     ("doc-column-animals", 44.0, Align::Right),
     ("doc-column-before", 59.0, Align::Right),
-    ("doc-column-feed", 59.0, Align::Right),
+    ("doc-column-eaten", 59.0, Align::Right),
     ("doc-column-fodder", 51.0, Align::Right),
     ("doc-column-saving", 59.0, Align::Right),
     ("", 57.0, Align::Left),
@@ -253,12 +304,13 @@ fn member(farm: &FarmLine, l: Language) -> Row {
 }
 
 fn amounts(figures: &Figures, l: Language) -> Vec<Cell> {
+    let money = &figures.money;
     let texts = [
-        amount_or(figures.baseline_cost),
-        amount_or(figures.feed_cost),
-        money_or(figures.fodder_cost()),
-        amount_or(figures.saving),
-        verdict(l, figures),
+        amount_or(money.baseline_cost),
+        amount_or(money.eaten_cost),
+        money_or(money.fodder_cost()),
+        amount_or(money.saving),
+        verdict(l, money),
         percent(figures.trays_discarded_percent),
     ];
     texts.map(|text| Cell { text, span: 1 }).to_vec()
@@ -272,7 +324,9 @@ fn sum(name: &str, total: &Total, l: Language) -> Row {
 }
 
 fn adjustments(paper: &mut Paper, report: &SavingsReport, l: Language) {
-    if report.adjustments.is_empty() {
+    let settled = report.settled.filter(|s| s.units != 0);
+    restated(paper, report, l);
+    if report.adjustments.is_empty() && settled.is_none() {
         return;
     }
     paper.heading(2, &l.text("doc-corrections"));
@@ -297,6 +351,32 @@ fn adjustments(paper: &mut Paper, report: &SavingsReport, l: Language) {
             money(a.change.real()),
         ]));
     }
+    if let Some(settled) = settled {
+        let mut cells = vec![Cell { text: l.text("doc-settled"), span: 4 }];
+        cells.push(Cell { text: money(settled.real()), span: 1 });
+        table.rows.push(Row { cells, bold: false, ruled: false, stays: false });
+    }
+    paper.table(&table);
+}
+
+/// Months closed by the earlier method, and what this one says of them.
+fn restated(paper: &mut Paper, report: &SavingsReport, l: Language) {
+    if report.earlier_method.is_empty() {
+        return;
+    }
+    paper.heading(2, &l.text("doc-earlier"));
+    paper.paragraph(&l.text("doc-earlier-about"));
+    let [month, reported, now] =
+        ["doc-month", "doc-reported", "doc-by-this-method"].map(|key| l.text(key));
+    let mut table = Table::new(&[
+        (&month, 100.0, Align::Left),
+        (&reported, 150.0, Align::Right),
+        (&now, 150.0, Align::Right),
+    ]);
+    for r in &report.earlier_method {
+        let row = [r.month.to_string(), amount_or(r.reported), amount_or(r.now)];
+        table.rows.push(Row::of(row));
+    }
     paper.table(&table);
 }
 
@@ -312,6 +392,14 @@ fn method(paper: &mut Paper, report: &SavingsReport, l: Language) {
     paper.paragraph(&format!("{} {dry}", l.say("doc-units-of", &args)));
     paper.paragraph(&l.text("doc-complete"));
     paper.paragraph(&l.text("doc-spoiled"));
+    paper.heading(2, &l.text("doc-terms"));
+    for term in TERMS {
+        paper.paragraph(&l.text(&format!("term-{term}")));
+    }
     paper.heading(2, &l.text("doc-cautions"));
     paper.paragraph(&own(l, &report.caution, CAUTION, "doc-caution"));
 }
+
+/// One sentence a term, for the board.
+pub const TERMS: [&str; 8] =
+    ["eaten", "baseline", "index", "interval", "waiting", "missing", "held", "net"];

@@ -7,7 +7,7 @@ use super::wording::{
 use crate::charts::number;
 use crate::pdf::{About, Align, Paper, Row, Table};
 use traybook_answers::Decimal;
-use traybook_answers::savings::{FarmLine, Figures, SavingsReport};
+use traybook_answers::savings::{FarmLine, Figures, Money, SavingsReport};
 use traybook_domain::value::real;
 use traybook_speech::Language;
 use uuid::Uuid;
@@ -41,7 +41,7 @@ pub fn member_pdf(
     paper.heading(1, &title("doc-member-heading", month_name(l, report)));
     paper.paragraph(&about(report, farm, l));
     paper.strong(&headline(report, farm, l));
-    if let Some(said) = farm.is_estimated().then(|| certainty(&figures, l)) {
+    if let Some(said) = farm.is_estimated().then(|| certainty(&figures.money, l)) {
         paper.paragraph(&said);
     }
     paper.heading(2, &l.with("doc-money-went", "currency", report.currency.as_str()));
@@ -64,18 +64,21 @@ fn about(report: &SavingsReport, farm: &FarmLine, l: Language) -> String {
 }
 
 fn headline(report: &SavingsReport, farm: &FarmLine, l: Language) -> String {
-    match farm.figures.saving.filter(|_| farm.is_estimated()) {
+    let money = &farm.figures.money;
+    match money.saving.filter(|_| farm.is_estimated()) {
         None => l.with("doc-you-none", "reason", reason(l, farm)),
+        // Neither word may be said while zero lies in the interval.
+        Some(_) if is_open(money) => l.text("doc-you-cannot-tell"),
         Some(s) if s.is_negative() => l.with("doc-you-lost", "amount", amount(report, s)),
         Some(s) => l.with("doc-you-saved", "amount", amount(report, s)),
     }
 }
 
-fn certainty(figures: &Figures, l: Language) -> String {
-    let Some(range) = between(l, figures.saving_interval) else {
+fn certainty(money: &Money, l: Language) -> String {
+    let Some(range) = between(l, money.saving_interval) else {
         return l.text("doc-you-no-interval");
     };
-    let key = if is_open(figures) { "doc-you-open" } else { "doc-you-clear" };
+    let key = if is_open(money) { "doc-you-open" } else { "doc-you-clear" };
     l.with(key, "range", range)
 }
 
@@ -84,17 +87,33 @@ fn amounts(figures: &Figures, currency_digits: u8, l: Language) -> Table {
     let digits = usize::from(currency_digits) + 2;
     let mut table = Table::new(&[("", 340.0, Align::Left), ("", 140.0, Align::Right)]);
     table.size = 11.0;
-    for (name, figure) in [
-        ("doc-went-baseline", figures.baseline_cost),
-        ("doc-went-feed", figures.feed_cost),
-        ("doc-went-seed", figures.seed_cost),
-        ("doc-went-other", figures.other_cost),
-        ("doc-went-depreciation", figures.depreciation),
+    let money = &figures.money;
+    for (name, figure, is_sum) in [
+        ("doc-went-baseline", money.baseline_cost, false),
+        ("doc-went-eaten", money.eaten_cost, false),
+        ("doc-went-feed-saving", money.feed_saving, true),
+        ("doc-went-seed", money.seed_cost, false),
+        ("doc-went-other", money.other_cost, false),
+        ("doc-went-depreciation", money.depreciation, false),
     ] {
-        table.rows.push(Row::of([l.text(name), amount_or(figure)]));
+        let row = Row::of([l.text(name), amount_or(figure)]);
+        table.rows.push(Row { ruled: is_sum, ..row });
     }
-    let saving = Row::of([l.text("doc-went-saving"), amount_or(figures.saving)]);
-    table.rows.push(Row { ruled: true, ..saving.bold() });
+    // Bold only what is beyond chance.
+    let weight = |row: Row, is_clear: bool| if is_clear { row.bold() } else { row };
+    let saving = Row::of([l.text("doc-went-saving"), amount_or(money.saving)]);
+    let is_clear = money.saving_interval.is_some_and(|i| !i.holds_zero());
+    table.rows.push(Row { ruled: true, ..weight(saving, is_clear) });
+    if money.net.is_some() {
+        let row = Row::of([l.text("doc-went-output"), amount_or(money.output_value)]);
+        table.rows.push(row);
+        let net = Row::of([l.text("doc-went-net"), amount_or(money.net)]);
+        let is_clear = money.net_interval.is_some_and(|i| !i.holds_zero());
+        table.rows.push(Row { ruled: true, ..weight(net, is_clear) });
+    }
+    if figures.bought_cost.is_some() {
+        table.rows.push(Row::of([l.text("doc-went-bought"), amount_or(figures.bought_cost)]));
+    }
     for (name, figure) in [
         ("doc-per-litre", figures.saving_per_litre),
         ("doc-per-egg", figures.saving_per_egg),
@@ -149,7 +168,7 @@ fn rest(
         told.push(l.text("doc-spoiling"));
     }
     paper.paragraph(&told.join(" "));
-    if !(farm.missing.is_empty() && farm.notes.is_empty()) {
+    if !(farm.waits.is_empty() && farm.notes.is_empty()) {
         paper.heading(2, &l.text("doc-lacks"));
         paper.paragraph(&l.with("doc-lacks-about", "what", remarks(l, farm)));
     }

@@ -1,13 +1,11 @@
-//! The monthly savings report.
+//! The savings report of a month.
 //!
-//! # Source
-//! Feed-cost saving as the co-operatives' analytics defines it: what the ration before fodder would
-//! cost this month, at this month's prices and for the animals now kept (a Laspeyres basket
-//! repriced), minus what was spent on feed, seed, other costs and straight-line depreciation.
-//! Spoiled trays are inside, since their seed and labour were spent. Losses are shown as plainly
-//! as savings. A number is given only where everything it needs was recorded: missing is not zero.
+//! Rows come in: a farm, a class of animals and the month, with the money that the estimate gave.
+//! Here they are added up, put beside the facts of the month, and given their columns (partial
+//! budget, CIMMYT 1988): every difference has a column beside its parts.
 
 mod board;
+mod costs;
 mod csv;
 mod member;
 mod publish;
@@ -15,19 +13,94 @@ mod wording;
 mod workbook;
 
 pub use board::board_pdf;
+pub use costs::{depreciation, median_prices, unit_price};
 pub use csv::csv;
 pub use member::member_pdf;
-pub use publish::json;
-pub use wording::{Said, sentence};
+pub use publish::{CAUTION, METHOD, UNITS, json};
+pub use wording::{Said, remarks, sentence};
 pub use workbook::workbook;
 
 use std::collections::{BTreeMap, HashMap};
-use traybook_answers::savings::{Extras, Missing, Note, Status};
-use traybook_domain::effects::{MEASURES, Measure, Sums};
-use traybook_domain::money::mul_div;
+use traybook_answers::savings::{Note, OutputChange, Spoiling, Status, Wait};
+use traybook_domain::Month;
+use traybook_domain::effects::{Measure, Sums};
 use traybook_domain::value::real;
-use traybook_domain::{Month, feed};
 use uuid::Uuid;
+
+/// An amount with its 95 % interval, minor units.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Between {
+    /// The amount.
+    pub value: i64,
+    /// Lower end.
+    pub low: i64,
+    /// Upper end.
+    pub high: i64,
+}
+
+/// Milk or eggs in money, minor units.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct OutputMoney {
+    /// Gained, or lost with a minus.
+    pub between: Between,
+    /// Whether the effect was shown; else it is an association.
+    pub is_causal: bool,
+}
+
+/// What was given in a month by the animals of a row.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Given {
+    /// Milk, ml.
+    Milk(i64),
+    /// Eggs.
+    Eggs(i64),
+}
+
+/// A farm and class of animals in a month.
+#[derive(Clone, Debug)]
+pub struct Row {
+    /// Class of animal.
+    pub enterprise: String,
+    /// Whether there is a number, or why not.
+    pub status: Status,
+    /// What the number waits for.
+    pub waits: Vec<Wait>,
+    /// Head × days; none where no head was counted.
+    pub animal_days: Option<i64>,
+    /// Minor units; only where there is a number.
+    pub money: Option<RowMoney>,
+    /// Milk or eggs recorded in the month.
+    pub given: Option<Given>,
+    /// Whether the season is taken out of the baseline.
+    pub is_adjusted: bool,
+}
+
+/// Money of a row, minor units.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct RowMoney {
+    /// What would have been eaten without fodder.
+    pub baseline: i64,
+    /// What was eaten.
+    pub eaten: i64,
+    /// Seed soaked.
+    pub seed: i64,
+    /// Other costs.
+    pub other: i64,
+    /// Depreciation.
+    pub depreciation: i64,
+    /// Half width of the 95 % interval of the feed saving.
+    pub half: i64,
+    /// Milk or eggs gained or lost.
+    pub output: Option<OutputMoney>,
+}
+
+impl RowMoney {
+    /// Saving; negative for a loss.
+    #[must_use]
+    pub const fn saving(&self) -> i64 {
+        self.baseline - self.eaten - self.seed - self.other - self.depreciation
+    }
+}
 
 /// What one farm brings to the report.
 #[derive(Clone, Debug)]
@@ -44,29 +117,46 @@ pub struct FarmInput {
     pub member_name: String,
     /// Area.
     pub area: Uuid,
-    /// Month of the first soak.
-    pub started: Option<Month>,
-    /// Month sums; none where nothing was recorded.
-    pub sums: Option<Sums>,
-    /// Groups with their animal-days; none where no head was ever counted.
-    pub groups: Vec<GroupInput>,
-    /// Feed bought this month: feed, grams, minor units.
-    pub feeds: Vec<(Uuid, i64, i64)>,
-    /// Cost of the seed soaked, minor units; none where a lot has no price.
-    pub seed_minor: Option<i64>,
-    /// Depreciation, minor units.
-    pub depreciation_minor: i64,
+    /// Month sums; zeros where nothing was recorded.
+    pub sums: Sums,
+    /// Whether a group of animals was never counted.
+    pub has_uncounted_group: bool,
     /// Trays whose fodder was fed without being weighed.
     pub fed_unweighed_trays: i64,
+    /// What growing fodder cost in the month, counted or not, minor units.
+    pub fodder_minor: i64,
+    /// Its classes of animals.
+    pub rows: Vec<Row>,
+    /// All months with a number.
+    pub since_start: Option<Since>,
+    /// Change in output after the start.
+    pub output_change: Option<OutputChange>,
+    /// Whether trays keep spoiling.
+    pub spoilage_status: Option<Spoiling>,
 }
 
-/// An animal group of a farm.
-#[derive(Clone, Debug)]
-pub struct GroupInput {
-    /// Animal-days of the month.
-    pub animal_days: Option<i64>,
-    /// Ration before fodder: feed, grams per animal-day.
-    pub ration: Vec<(Uuid, i64)>,
+/// A sum of months with a number, minor units.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Since {
+    /// Saving with its interval.
+    pub between: Between,
+    /// Months of farms and classes of animals with a number.
+    pub rows: i64,
+    /// All of them after the start that are over.
+    pub of_rows: i64,
+}
+
+/// What is estimated of an area or the co-operative, besides the sums of rows.
+#[derive(Clone, Debug, Default)]
+pub struct SumInput {
+    /// Name.
+    pub name: String,
+    /// Half width of the 95 % interval of the feed saving, minor units; none without rows.
+    pub half: Option<i64>,
+    /// Milk or eggs gained or lost.
+    pub output: Option<OutputMoney>,
+    /// All months with a number.
+    pub since_start: Option<Since>,
 }
 
 /// What the whole report needs.
@@ -74,6 +164,8 @@ pub struct GroupInput {
 pub struct Input {
     /// Month.
     pub month: Month,
+    /// Whether it is not over.
+    pub is_running: bool,
     /// Name of the co-operative.
     pub cooperative: String,
     /// ISO 4217 code.
@@ -84,17 +176,18 @@ pub struct Input {
     pub fodder_dry_matter: i64,
     /// Farms, in the order of the report.
     pub farms: Vec<FarmInput>,
-    /// Names of areas.
-    pub areas: BTreeMap<Uuid, String>,
-    /// Names of feeds.
-    pub feeds: HashMap<Uuid, String>,
-    /// Median prices of feeds over the whole co-operative, this month first and then those before,
-    /// the latest first: minor units for 1,000 kg.
-    pub median_prices: Vec<HashMap<Uuid, i64>>,
+    /// Areas.
+    pub areas: BTreeMap<Uuid, SumInput>,
+    /// The co-operative.
+    pub total: SumInput,
+    /// Class of animal, per cent by which stated rations are too high, farms compared.
+    pub overstated: Vec<(String, f64, i64)>,
     /// What changed in closed months since they were reported.
     pub adjustments: Vec<Adjustment>,
-    /// What the estimates say of farms.
-    pub extras: HashMap<Uuid, Extras>,
+    /// Sum of the changes that are too small for a line, minor units.
+    pub settled_minor: i64,
+    /// Months closed by the earlier method: reported and now, minor units.
+    pub earlier_method: Vec<(Month, Option<i64>, Option<i64>)>,
     /// How far the data goes: number of the last change counted.
     pub data_version: i64,
 }
@@ -108,6 +201,8 @@ pub struct Adjustment {
     pub farm: Uuid,
     /// Its code.
     pub farm_code: String,
+    /// Class of animal.
+    pub enterprise: String,
     /// Reported so far, adjustments included, minor units.
     pub reported_minor: Option<i64>,
     /// What the records say now.
@@ -122,21 +217,11 @@ impl Adjustment {
     }
 }
 
-/// Amounts that add up over farms, minor units and grams.
+/// Facts that add up over farms: ml, g, trays, head × days.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Amounts {
-    /// Head of animals × days.
-    pub animal_days: i64,
-    /// Ration before fodder at this month's prices.
-    pub baseline: i64,
-    /// Feed bought.
-    pub feed: i64,
-    /// Seed soaked.
-    pub seed: i64,
-    /// Other costs.
-    pub other: i64,
-    /// Depreciation.
-    pub depreciation: i64,
+pub struct Facts {
+    /// Feed bought, minor units.
+    pub bought: i64,
     /// Milk, ml.
     pub milk_ml: i64,
     /// Cow-days with a milk record.
@@ -158,27 +243,28 @@ pub struct Amounts {
     pub weighed: (i64, i64),
 }
 
-impl Amounts {
-    /// Saving; negative for a loss.
-    #[must_use]
-    pub fn saving(&self) -> i64 {
-        self.baseline - self.feed - self.fodder_cost()
-    }
-
-    /// What growing fodder cost.
-    #[must_use]
-    pub fn fodder_cost(&self) -> i64 {
-        self.seed + self.other + self.depreciation
+impl Facts {
+    fn of(farm: &FarmInput) -> Self {
+        let of = |m: Measure| farm.sums.get(m.index()).copied().unwrap_or(0);
+        let fed_g = of(Measure::FedG);
+        let is_weighed = farm.fed_unweighed_trays == 0;
+        Self {
+            bought: of(Measure::FeedCost),
+            milk_ml: of(Measure::MilkMl),
+            cow_days: of(Measure::CowDays),
+            eggs: of(Measure::Eggs),
+            hen_days: of(Measure::HenDays),
+            trays_started: of(Measure::TraysStarted),
+            trays_discarded: of(Measure::TraysDiscarded),
+            fed_g,
+            trays_fed_unweighed: farm.fed_unweighed_trays,
+            weighed: if is_weighed { (farm.fodder_minor, fed_g) } else { (0, 0) },
+        }
     }
 
     fn add(&mut self, o: &Self) {
         let pairs = [
-            (&mut self.animal_days, o.animal_days),
-            (&mut self.baseline, o.baseline),
-            (&mut self.feed, o.feed),
-            (&mut self.seed, o.seed),
-            (&mut self.other, o.other),
-            (&mut self.depreciation, o.depreciation),
+            (&mut self.bought, o.bought),
             (&mut self.milk_ml, o.milk_ml),
             (&mut self.cow_days, o.cow_days),
             (&mut self.eggs, o.eggs),
@@ -196,77 +282,133 @@ impl Amounts {
     }
 }
 
+/// Sums of rows with a number, minor units.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Amounts {
+    /// Rows with a number.
+    pub rows: i64,
+    /// Head × days of these rows.
+    pub animal_days: i64,
+    /// The sums; `half` and `output` are those of the sum.
+    pub money: RowMoney,
+    /// Saving and ml of the rows that have both.
+    pub milk: (i64, i64),
+    /// Saving and eggs of the rows that have both.
+    pub eggs: (i64, i64),
+}
+
+impl Amounts {
+    /// Adds up rows; their half widths in quadrature, since classes of animals are estimated apart.
+    fn of<'a>(rows: impl Iterator<Item = &'a Row>) -> Self {
+        let mut all = Self::default();
+        let mut square = 0.0;
+        for row in rows {
+            let Some(m) = row.money else { continue };
+            all.rows += 1;
+            all.animal_days += row.animal_days.unwrap_or(0);
+            let sum = &mut all.money;
+            sum.baseline += m.baseline;
+            sum.eaten += m.eaten;
+            sum.seed += m.seed;
+            sum.other += m.other;
+            sum.depreciation += m.depreciation;
+            sum.output = joined(sum.output, m.output);
+            square += real(m.half).powi(2);
+            let (saving, given) = match row.given {
+                Some(Given::Milk(ml)) if ml > 0 => (&mut all.milk, ml),
+                Some(Given::Eggs(eggs)) if eggs > 0 => (&mut all.eggs, eggs),
+                _ => continue,
+            };
+            saving.0 += m.saving();
+            saving.1 += given;
+        }
+        all.money.half = whole(square.sqrt());
+        all
+    }
+
+    /// The saving with its interval.
+    fn saving(&self) -> Between {
+        let (value, half) = (self.money.saving(), self.money.half);
+        Between { value, low: value - half, high: value + half }
+    }
+
+    /// Saving with milk or eggs; half widths in quadrature.
+    fn net(&self) -> Option<Between> {
+        let (saving, output) = (self.saving(), self.money.output?.between);
+        Some(added(saving, output))
+    }
+}
+
+/// The sum of two independent amounts: half widths in quadrature, each side by itself.
+fn added(a: Between, b: Between) -> Between {
+    let side = |x: i64, y: i64| whole(real(x).hypot(real(y)));
+    let value = a.value + b.value;
+    Between {
+        value,
+        low: value - side(a.value - a.low, b.value - b.low),
+        high: value + side(a.high - a.value, b.high - b.value),
+    }
+}
+
+/// The milk and the eggs of a farm together; an effect only where both are.
+fn joined(a: Option<OutputMoney>, b: Option<OutputMoney>) -> Option<OutputMoney> {
+    match (a, b) {
+        (Some(a), Some(b)) => Some(OutputMoney {
+            between: added(a.between, b.between),
+            is_causal: a.is_causal && b.is_causal,
+        }),
+        (one, other) => one.or(other),
+    }
+}
+
+/// A number of minor units, rounded; 0 for what is no number.
+#[must_use]
+pub fn whole(value: f64) -> i64 {
+    #[expect(clippy::as_conversions, reason = "a finite number below 2^53, rounded")]
+    let rounded = if value.is_finite() && value.abs() < 9e15 { value.round() as i64 } else { 0 };
+    rounded
+}
+
 /// A farm's line.
 #[derive(Clone, Debug)]
 pub struct Line {
     /// The farm as it came.
     pub farm: FarmInput,
-    /// Whether there is a number.
+    /// The first status of its rows that is no number; else that of the number.
     pub status: Status,
-    /// Days × animals over days of the month; none where no head was counted.
-    pub animals: Option<i64>,
-    /// Amounts; those that are not known are 0 and named in `missing`.
+    /// Facts of the month.
+    pub facts: Facts,
+    /// Sums over its rows.
     pub amounts: Amounts,
-    /// What is missing for a number.
-    pub missing: Vec<Missing>,
+    /// Head × days of all rows; none where no head was counted.
+    pub animal_days: Option<i64>,
     /// What to keep in mind reading the number.
     pub notes: Vec<Note>,
-    /// 95 % interval of the saving, minor units; none where the months before the start are too
-    /// few to judge by.
-    pub interval: Option<(i64, i64)>,
-    /// What the estimates say.
-    pub extras: Extras,
 }
 
 impl Line {
-    /// The saving, where there is a number.
+    /// The saving, where all classes of animals have a number.
     #[must_use]
-    pub fn saving(&self) -> Option<i64> {
-        (self.status == Status::Estimated).then(|| self.amounts.saving())
+    pub fn saving(&self) -> Option<Between> {
+        self.status.has_number().then(|| self.amounts.saving())
     }
 }
 
-/// Sums over farms with a number, and how many had none.
+/// Sums over rows with a number, and how many farms had none.
 #[derive(Clone, Debug, Default)]
 pub struct Total {
-    /// Name of the area, or of the co-operative.
-    pub name: String,
+    /// What came in about it.
+    pub input: SumInput,
     /// Farms with a number.
     pub included: i64,
-    /// Farms that save, and farms that lose.
-    pub saving_losing: (i64, i64),
+    /// Farms that saved, that lost, and of which it cannot be told.
+    pub by_verdict: [i64; 3],
     /// Farms without a number by status.
     pub left_out: BTreeMap<Status, i64>,
-    /// Sums over the farms included.
+    /// Facts of all farms.
+    pub facts: Facts,
+    /// Sums over the rows with a number.
     pub amounts: Amounts,
-    /// Saving and animal-days of the farms included, for the interval of the sum.
-    pub farms: Vec<(i64, i64)>,
-}
-
-impl Total {
-    /// 95 % interval of the saving, minor units; none under two farms.
-    ///
-    /// # Source
-    /// Ratio estimator over farms (Cochran 1977, ch. 6): the farms differ in saving per animal-day.
-    #[must_use]
-    pub fn interval(&self) -> Option<(i64, i64)> {
-        let farms = real(i64::try_from(self.farms.len()).ok()?);
-        let (saving, days) = (self.amounts.saving(), self.amounts.animal_days);
-        if farms < 2.0 || days <= 0 {
-            return None;
-        }
-        let per_day = real(saving) / real(days);
-        let square = |(s, n): &(i64, i64)| (real(*s) - per_day * real(*n)).powi(2);
-        let sum: f64 = self.farms.iter().map(square).sum();
-        around(saving, 1.96 * (farms / (farms - 1.0) * sum).sqrt())
-    }
-}
-
-/// An interval around an amount, in whole minor units.
-fn around(middle: i64, half_width: f64) -> Option<(i64, i64)> {
-    #[expect(clippy::as_conversions, reason = "a finite number below 2^53, rounded")]
-    let half = (half_width.is_finite() && half_width < 9e15).then(|| half_width.round() as i64)?;
-    Some((middle - half, middle + half))
 }
 
 /// The report.
@@ -276,175 +418,81 @@ pub struct Report {
     pub head: Input,
     /// Farms.
     pub lines: Vec<Line>,
-    /// By area.
+    /// By area, areas by name.
     pub areas: Vec<Total>,
     /// All farms.
     pub total: Total,
-}
-
-/// Minor units for 1,000 kg: whole numbers keep medians exact. `None` where nothing was bought.
-#[must_use]
-pub fn unit_price(grams: i64, minor: i64) -> Option<i64> {
-    if grams > 0 { mul_div(minor, 1_000_000, grams) } else { None }
-}
-
-/// Median price of each feed over the farms that bought it; of an even number the mean of the
-/// middle two.
-#[must_use]
-pub fn median_prices<'a>(bought: impl Iterator<Item = &'a (Uuid, i64, i64)>) -> HashMap<Uuid, i64> {
-    let mut by_feed: HashMap<Uuid, Vec<i64>> = HashMap::new();
-    for (feed, grams, minor) in bought {
-        if let Some(price) = unit_price(*grams, *minor) {
-            by_feed.entry(*feed).or_default().push(price);
-        }
-    }
-    let median = |mut prices: Vec<i64>| {
-        prices.sort_unstable();
-        let middle = prices.len() / 2;
-        let high = prices.get(middle).copied()?;
-        let low =
-            if prices.len().is_multiple_of(2) { prices.get(middle - 1).copied()? } else { high };
-        mul_div(low + high, 1, 2)
-    };
-    by_feed.into_iter().filter_map(|(feed, prices)| Some((feed, median(prices)?))).collect()
 }
 
 /// Makes the report. Cost grows with the number of farms.
 #[must_use]
 pub fn report(mut input: Input) -> Report {
     let farms = std::mem::take(&mut input.farms);
-    let lines: Vec<Line> = farms.into_iter().map(|farm| line(farm, &input)).collect();
-    let mut total = Total { name: input.cooperative.clone(), ..Total::default() };
-    let mut areas: BTreeMap<Uuid, Total> = BTreeMap::new();
+    let lines: Vec<Line> = farms.into_iter().map(line).collect();
+    let mut by_area: HashMap<Uuid, Vec<&Line>> = HashMap::new();
     for line in &lines {
-        total.count(line);
-        let name = || input.areas.get(&line.farm.area).cloned().unwrap_or_default();
-        let area = areas.entry(line.farm.area);
-        area.or_insert_with(|| Total { name: name(), ..Total::default() }).count(line);
+        by_area.entry(line.farm.area).or_default().push(line);
     }
-    let mut areas: Vec<Total> = areas.into_values().collect();
-    areas.sort_by(|a, b| a.name.cmp(&b.name));
+    let sum = |(area, lines): (Uuid, Vec<&Line>)| {
+        total(input.areas.get(&area).cloned().unwrap_or_default(), &lines)
+    };
+    let mut areas: Vec<Total> = by_area.into_iter().map(sum).collect();
+    areas.sort_by(|a, b| a.input.name.cmp(&b.input.name));
+    let all: Vec<&Line> = lines.iter().collect();
+    let total = total(input.total.clone(), &all);
     Report { head: input, lines, areas, total }
 }
 
-impl Total {
-    fn count(&mut self, line: &Line) {
-        match line.saving() {
-            Some(saving) => {
-                self.included += 1;
-                self.saving_losing.0 += i64::from(saving > 0);
-                self.saving_losing.1 += i64::from(saving < 0);
-                self.amounts.add(&line.amounts);
-                self.farms.push((saving, line.amounts.animal_days));
-            }
-            None => *self.left_out.entry(line.status).or_default() += 1,
+fn total(input: SumInput, lines: &[&Line]) -> Total {
+    let mut amounts = Amounts::of(lines.iter().flat_map(|l| &l.farm.rows));
+    amounts.money.half = input.half.unwrap_or(0);
+    amounts.money.output = input.output;
+    let mut total = Total { input, amounts, ..Total::default() };
+    for line in lines {
+        total.facts.add(&line.facts);
+        let Some(saving) = line.saving() else {
+            *total.left_out.entry(line.status).or_default() += 1;
+            continue;
+        };
+        total.included += 1;
+        let [saved, lost, unclear] = &mut total.by_verdict;
+        match (saving.low > 0, saving.high < 0) {
+            (true, _) => *saved += 1,
+            (_, true) => *lost += 1,
+            _ => *unclear += 1,
         }
     }
+    total
 }
 
-fn line(farm: FarmInput, input: &Input) -> Line {
-    let sums = farm.sums.unwrap_or([0; MEASURES]);
-    let of = |m: Measure| sums.get(m.index()).copied().unwrap_or(0);
-    let mut missing = Vec::new();
-    let mut notes = Vec::new();
-    let known: Vec<&GroupInput> = farm.groups.iter().filter(|g| g.animal_days.is_some()).collect();
-    let animal_days: i64 = known.iter().filter_map(|g| g.animal_days).sum();
-    if animal_days == 0 {
-        missing.push(Missing::HeadCount);
-    } else if known.len() < farm.groups.len() {
-        notes.push(Note::GroupLeftOut);
+fn line(farm: FarmInput) -> Line {
+    let facts = Facts::of(&farm);
+    let of = |m: Measure| farm.sums.get(m.index()).copied().unwrap_or(0);
+    let number = |row: &&Row| row.status.has_number();
+    let lacking = farm.rows.iter().filter(|r| !number(r)).map(|r| r.status).min();
+    let status = lacking.or_else(|| farm.rows.iter().map(|r| r.status).min());
+    let has_number = lacking.is_none() && status.is_some();
+    let notes = [
+        (farm.has_uncounted_group, Note::GroupLeftOut),
+        (of(Measure::OtherCosts) == 0, Note::NoOtherCosts),
+        (of(Measure::SeedG) == 0, Note::NoSoak),
+        (farm.fed_unweighed_trays > 0, Note::FedUnweighed),
+        (has_number && farm.rows.iter().any(|r| !r.is_adjusted), Note::SeasonNotRemoved),
+        (
+            farm.rows
+                .iter()
+                .any(|r| r.money.and_then(|m| m.output).is_some_and(|output| !output.is_causal)),
+            Note::OutputAssociation,
+        ),
+    ];
+    let known: Vec<i64> = farm.rows.iter().filter_map(|r| r.animal_days).collect();
+    Line {
+        // A farm without animals has nothing to feed.
+        status: status.unwrap_or(Status::Missing),
+        facts,
+        amounts: Amounts::of(farm.rows.iter()),
+        animal_days: (!known.is_empty()).then(|| known.iter().sum()),
+        notes: notes.into_iter().filter(|(holds, _)| *holds).map(|(_, note)| note).collect(),
+        farm,
     }
-    let baseline = baseline(&farm, input, &mut missing);
-    if of(Measure::FeedPurchases) == 0 {
-        missing.push(Missing::FeedPurchases);
-    }
-    if farm.seed_minor.is_none() {
-        missing.push(Missing::SeedPrice);
-    }
-    if of(Measure::OtherCosts) == 0 {
-        notes.push(Note::NoOtherCosts);
-    }
-    if of(Measure::SeedG) == 0 {
-        notes.push(Note::NoSoak);
-    }
-    let status = match farm.started {
-        None => Status::NotStarted,
-        Some(start) if start > input.month => Status::NotStarted,
-        Some(start) if start == input.month => Status::StartMonth,
-        Some(_) if missing.is_empty() => Status::Estimated,
-        Some(_) => Status::Missing,
-    };
-    if farm.fed_unweighed_trays > 0 {
-        notes.push(Note::FedUnweighed);
-    }
-    let mut amounts = Amounts {
-        animal_days,
-        baseline: baseline.unwrap_or(0),
-        feed: of(Measure::FeedCost),
-        seed: farm.seed_minor.unwrap_or(0),
-        other: of(Measure::OtherCost),
-        depreciation: farm.depreciation_minor,
-        milk_ml: of(Measure::MilkMl),
-        cow_days: of(Measure::CowDays),
-        eggs: of(Measure::Eggs),
-        hen_days: of(Measure::HenDays),
-        trays_started: of(Measure::TraysStarted),
-        trays_discarded: of(Measure::TraysDiscarded),
-        fed_g: of(Measure::FedG),
-        trays_fed_unweighed: farm.fed_unweighed_trays,
-        weighed: (0, 0),
-    };
-    if farm.fed_unweighed_trays == 0 {
-        amounts.weighed = (amounts.fodder_cost(), amounts.fed_g);
-    }
-    let animals =
-        (!known.is_empty()).then(|| mul_div(animal_days, 10, input.month.days())).flatten();
-    let extras = input.extras.get(&farm.farm).cloned().unwrap_or_default();
-    let half = extras.half_width_of_baseline.filter(|_| status == Status::Estimated);
-    let interval = half.and_then(|h| around(amounts.saving(), h * real(amounts.baseline)));
-    Line { farm, status, animals, amounts, missing, notes, interval, extras }
-}
-
-/// The ration before fodder at this month's prices; what is missing is named.
-fn baseline(farm: &FarmInput, input: &Input, missing: &mut Vec<Missing>) -> Option<i64> {
-    let before = missing.len();
-    // Grams × price for 1,000 kg, before rounding once at the end.
-    let mut total: i128 = 0;
-    for group in &farm.groups {
-        let days = group.animal_days.unwrap_or(0);
-        if days > 0 && group.ration.is_empty() {
-            missing.push(Missing::Ration);
-        }
-        for (feed, grams) in group.ration.iter().filter(|_| days > 0) {
-            let own = farm.feeds.iter().find(|(f, _, _)| f == feed);
-            let own = own.and_then(|(_, grams, minor)| unit_price(*grams, *minor));
-            let median = || input.median_prices.iter().find_map(|month| month.get(feed).copied());
-            match own.or_else(median) {
-                Some(price) => total += i128::from(days) * i128::from(*grams) * i128::from(price),
-                None => {
-                    let name = input.feeds.get(feed).map_or("a feed", String::as_str);
-                    missing.push(Missing::FeedPrice { feed: name.to_owned() });
-                }
-            }
-        }
-    }
-    let rounded = (total + 500_000) / 1_000_000;
-    (missing.len() == before).then(|| i64::try_from(rounded).ok()).flatten()
-}
-
-/// Depreciation of a month of an asset.
-///
-/// The month of first use counts whole, the month of disposal and later ones not at all.
-#[must_use]
-pub fn depreciation(
-    month: Month,
-    in_service: Month,
-    disposed: Option<Month>,
-    value: (i64, i64),
-    life_months: i64,
-) -> i64 {
-    if disposed.is_some_and(|d| d <= month) {
-        return 0;
-    }
-    feed::straight_line(value.0, value.1, life_months, month.number() - in_service.number())
 }

@@ -1,46 +1,45 @@
 //! The savings report as it is published.
 
-use super::{Adjustment, Amounts, Line, Report, Total};
+use super::{Adjustment, Amounts, Between, Facts, Line, Report, Row, Since, Total};
 use traybook_answers::Decimal;
-use traybook_answers::savings::{self as answer, FarmLine, Figures, Interval, SavingsReport};
+use traybook_answers::estimates::AsOf;
+use traybook_answers::savings::{
+    self as answer, EnterpriseLine, FarmLine, Figures, Interval, Money, Overstated, Restated,
+    SavingsReport, SinceStart, Wait,
+};
 use traybook_answers::wire;
 use traybook_domain::money::mul_div;
 
 /// How the numbers came about.
-pub const METHOD: &str = "saving = ration before fodder at this month's prices for the animals now kept, \
-    minus feed, seed, other costs and straight-line depreciation actually spent; price of a feed: \
-    the farm's own this month, else the co-operative's median this month, else its last median \
-    within three months; 95 % intervals: of a farm from how its feed cost per animal-day scattered \
-    before the start, of a sum from how farms differ in saving per animal-day";
+pub const METHOD: &str = "saving = what the same animals would have eaten without fodder, at this month's prices, \
+    minus bought feed that was eaten, seed, other costs and straight-line depreciation. Feed \
+    is spread over the days until the next purchase. What would have been eaten: what the \
+    farm bought a head and day in the 12 months before its start, and the ration it stated, \
+    less what rations are overstated by; times an index of farms without fodder in the same \
+    month. 95 % intervals from how such months scattered before the start";
 /// Units of the figures.
 pub const UNITS: &str =
     "money in currency units; milk in litres; fodder in kg; animal_days in head × days";
 /// What to beware of.
-pub const CAUTION: &str = "rations and animal health: ask the local livestock service; do not feed \
-    mouldy fodder";
+pub const CAUTION: &str =
+    "rations and animal health: ask the local livestock service; do not feed mouldy fodder";
 const FRESH: &str = "misleading: fresh fodder is mostly water; compare feeds per kg of dry matter";
-
-/// A saving with its interval, minor units; none where there is no number.
-#[derive(Clone, Copy)]
-struct Saving {
-    minor: Option<i64>,
-    interval: Option<(i64, i64)>,
-    /// Whether the cost before fodder is known.
-    has_baseline: bool,
-}
 
 impl Report {
     /// The report as it is published.
     #[must_use]
     pub fn publish(&self, is_closed: bool) -> SavingsReport {
         let head = &self.head;
-        let changes: i64 = head.adjustments.iter().map(Adjustment::change_minor).sum();
+        let lines: i64 = head.adjustments.iter().map(Adjustment::change_minor).sum();
         SavingsReport {
             cooperative: head.cooperative.clone(),
             month: wire::Month(head.month),
             currency: head.currency.clone(),
             is_closed,
+            is_running: head.is_running,
+            as_of: AsOf { revision: None, made_at: None },
             data_version: head.data_version,
+            method_version: answer::VERSION,
             method: METHOD.to_owned(),
             units: UNITS.to_owned(),
             fodder_dry_matter_percent: Decimal::new(head.fodder_dry_matter, 2),
@@ -49,8 +48,19 @@ impl Report {
             farms: self.lines.iter().map(|l| self.farm(l)).collect(),
             areas: self.areas.iter().map(|t| self.sum(t)).collect(),
             total: Some(self.sum(&self.total)),
+            rations_overstated: head.overstated.iter().map(overstated).collect(),
             adjustments: head.adjustments.iter().map(|a| self.adjustment(a)).collect(),
-            adjustments_total: Some(self.money(changes)),
+            settled: Some(self.money(head.settled_minor)),
+            adjustments_total: Some(self.money(lines + head.settled_minor)),
+            earlier_method: head
+                .earlier_method
+                .iter()
+                .map(|(month, reported, now)| Restated {
+                    month: wire::Month(*month),
+                    reported: reported.map(|m| self.money(m)),
+                    now: now.map(|m| self.money(m)),
+                })
+                .collect(),
         }
     }
 
@@ -58,41 +68,76 @@ impl Report {
         Decimal::new(minor, self.head.digits)
     }
 
+    fn interval(&self, between: Between) -> Interval {
+        Interval { low: self.money(between.low), high: self.money(between.high) }
+    }
+
     fn farm(&self, l: &Line) -> FarmLine {
-        let saving = Saving {
-            minor: l.saving(),
-            interval: l.interval,
-            has_baseline: l.saving().is_some() || l.amounts.baseline > 0,
-        };
+        let has_number = l.status.has_number();
+        let is_one = l.farm.rows.len() == 1;
+        let money = self.amounts(&l.amounts, l.animal_days, has_number);
+        let mut figures = self.figures(&l.facts, &l.amounts, money, has_number);
+        // Days of cows and of hens are not the same thing.
+        figures.saving_per_animal_day = figures.saving_per_animal_day.filter(|_| is_one);
+        let days = self.head.month.days();
+        let waits: Vec<Wait> = l.farm.rows.iter().flat_map(|r| r.waits.iter().cloned()).collect();
         FarmLine {
             farm_id: l.farm.farm,
             farm: l.farm.farm_code.clone(),
             member_id: l.farm.member,
             member_number: l.farm.member_number.clone(),
             member_name: l.farm.member_name.clone(),
-            area: self.head.areas.get(&l.farm.area).cloned(),
+            area: self.head.areas.get(&l.farm.area).map(|a| a.name.clone()),
             status: l.status,
-            missing: l.missing.clone(),
+            waits,
             notes: l.notes.clone(),
-            animals: l.animals.map(|a| Decimal::new(a, 1)),
-            figures: self.figures(&l.amounts, saving),
-            output_change: l.extras.output_change.clone(),
-            spoilage_status: l.extras.spoilage_status,
+            animals: l
+                .animal_days
+                .and_then(|n| mul_div(n, 10, days))
+                .map(|tenths| Decimal::new(tenths, 1)),
+            figures,
+            enterprises: l.farm.rows.iter().map(|r| self.enterprise(r)).collect(),
+            since_start: l.farm.since_start.map(|s| self.since(s)),
+            output_change: l.farm.output_change.clone(),
+            spoilage_status: l.farm.spoilage_status,
+        }
+    }
+
+    fn enterprise(&self, row: &Row) -> EnterpriseLine {
+        let amounts = Amounts::of(std::iter::once(row));
+        EnterpriseLine {
+            enterprise: row.enterprise.clone(),
+            status: row.status,
+            money: self.amounts(&amounts, row.animal_days, row.money.is_some()),
         }
     }
 
     fn sum(&self, t: &Total) -> answer::Total {
-        let has_baseline = t.included > 0;
-        let minor = has_baseline.then(|| t.amounts.saving());
+        let has_number = t.amounts.rows > 0;
+        let days = has_number.then_some(t.amounts.animal_days);
+        let money = self.amounts(&t.amounts, days, has_number);
+        let mut figures = self.figures(&t.facts, &t.amounts, money, has_number);
+        figures.saving_per_animal_day = None;
+        let [saved, lost, unclear] = t.by_verdict;
         answer::Total {
-            name: t.name.clone(),
+            name: t.input.name.clone(),
             farms_included: t.included,
-            farms_saving: t.saving_losing.0,
-            farms_losing: t.saving_losing.1,
+            farms_saving: saved,
+            farms_losing: lost,
+            farms_unclear: unclear,
             farms_left_out: t.left_out.values().sum(),
             left_out_by_status: t.left_out.clone(),
-            figures: self
-                .figures(&t.amounts, Saving { minor, interval: t.interval(), has_baseline }),
+            figures,
+            since_start: t.input.since_start.map(|s| self.since(s)),
+        }
+    }
+
+    fn since(&self, s: Since) -> SinceStart {
+        SinceStart {
+            saving: self.money(s.between.value),
+            saving_interval: (s.rows > 0).then(|| self.interval(s.between)),
+            farm_months: s.rows,
+            of_farm_months: s.of_rows,
         }
     }
 
@@ -101,52 +146,75 @@ impl Report {
             month: wire::Month(a.month),
             farm_id: a.farm,
             farm: a.farm_code.clone(),
+            enterprise: Some(a.enterprise.clone()),
             reported: a.reported_minor.map(|m| self.money(m)),
             now: a.now_minor.map(|m| self.money(m)),
             change: self.money(a.change_minor()),
         }
     }
 
-    /// Amounts and their ratios. Money ratios carry two digits more than the currency.
-    fn figures(&self, a: &Amounts, saving: Saving) -> Figures {
+    /// The columns of money; empty where there is no number.
+    fn amounts(&self, a: &Amounts, animal_days: Option<i64>, has_number: bool) -> Money {
+        if !has_number {
+            return Money { animal_days, ..Money::default() };
+        }
+        let m = &a.money;
+        let money = |minor| Some(self.money(minor));
+        let saving = a.saving();
+        let (output, net) = (m.output.map(|o| o.between), a.net());
+        Money {
+            animal_days,
+            baseline_cost: money(m.baseline),
+            eaten_cost: money(m.eaten),
+            feed_saving: money(m.baseline - m.eaten),
+            seed_cost: money(m.seed),
+            other_cost: money(m.other),
+            depreciation: money(m.depreciation),
+            saving: money(saving.value),
+            saving_interval: Some(self.interval(saving)),
+            output_value: output.map(|o| self.money(o.value)),
+            output_value_interval: output.map(|o| self.interval(o)),
+            net: net.map(|n| self.money(n.value)),
+            net_interval: net.map(|n| self.interval(n)),
+        }
+    }
+
+    /// Money, facts and their ratios. Money ratios carry two digits more than the currency.
+    fn figures(&self, f: &Facts, a: &Amounts, money: Money, has_number: bool) -> Figures {
         let fine = self.head.digits + 2;
         let over = |top: i64, by: i64, bottom: i64, scale: u8| {
             let ratio = if bottom > 0 { mul_div(top, by, bottom) } else { None };
             ratio.map(|r| Decimal::new(r, scale))
         };
-        let of_saving = |by, bottom, scale| over(saving.minor?, by, bottom, scale);
-        let money = |minor| Some(self.money(minor));
         let dry = |fed: i64| mul_div(fed, self.head.fodder_dry_matter, 10_000).unwrap_or(0);
-        let (cost, fed_g) = a.weighed;
+        let of_saving =
+            |by, bottom, scale| over(a.money.saving(), by, bottom, scale).filter(|_| has_number);
+        let (cost, fed_g) = f.weighed;
         Figures {
-            animal_days: Some(a.animal_days),
-            baseline_cost: money(a.baseline).filter(|_| saving.has_baseline),
-            feed_cost: money(a.feed),
-            seed_cost: money(a.seed),
-            other_cost: money(a.other),
-            depreciation: money(a.depreciation),
-            saving: saving.minor.map(|m| self.money(m)),
-            saving_percent_of_baseline: of_saving(1_000, a.baseline, 1),
+            money,
+            bought_cost: Some(self.money(f.bought)),
+            saving_percent_of_baseline: of_saving(1_000, a.money.baseline, 1),
             saving_per_animal_day: of_saving(100, a.animal_days, fine),
-            saving_per_litre: of_saving(100_000, a.milk_ml, fine),
-            saving_per_egg: of_saving(100, a.eggs, fine),
-            fresh_fodder_fed_kg: Some(Decimal::new(a.fed_g, 3)),
-            dry_matter_fed_kg: Some(Decimal::new(dry(a.fed_g), 3)),
-            trays_fed_unweighed: Some(a.trays_fed_unweighed),
+            saving_per_litre: over(a.milk.0, 100_000, a.milk.1, fine).filter(|_| has_number),
+            saving_per_egg: over(a.eggs.0, 100, a.eggs.1, fine).filter(|_| has_number),
+            fresh_fodder_fed_kg: Some(Decimal::new(f.fed_g, 3)),
+            dry_matter_fed_kg: Some(Decimal::new(dry(f.fed_g), 3)),
+            trays_fed_unweighed: Some(f.trays_fed_unweighed),
             fodder_cost_per_kg_dry_matter: over(cost, 100_000, dry(fed_g), fine),
             fodder_cost_per_kg_fresh_misleading: over(cost, 100_000, fed_g, fine),
-            trays_started: Some(a.trays_started),
-            trays_discarded: Some(a.trays_discarded),
-            trays_discarded_percent: over(a.trays_discarded, 1_000, a.trays_started, 1),
-            milk_litres: Some(Decimal::new(a.milk_ml, 3)),
-            litres_per_cow_day: over(a.milk_ml, 1, a.cow_days, 3),
-            eggs: Some(a.eggs),
-            hen_day_percent: over(a.eggs, 1_000, a.hen_days, 1),
-            saving_interval: saving
-                .interval
-                .map(|(low, high)| Interval { low: self.money(low), high: self.money(high) }),
+            trays_started: Some(f.trays_started),
+            trays_discarded: Some(f.trays_discarded),
+            trays_discarded_percent: over(f.trays_discarded, 1_000, f.trays_started, 1),
+            milk_litres: Some(Decimal::new(f.milk_ml, 3)),
+            litres_per_cow_day: over(f.milk_ml, 1, f.cow_days, 3),
+            eggs: Some(f.eggs),
+            hen_day_percent: over(f.eggs, 1_000, f.hen_days, 1),
         }
     }
+}
+
+fn overstated((enterprise, percent, farms): &(String, f64, i64)) -> Overstated {
+    Overstated { enterprise: enterprise.clone(), percent: *percent, farms: *farms }
 }
 
 /// The report as JSON text: the same for the same report to the byte.

@@ -1,10 +1,10 @@
 //! Words and numbers that the printed reports share.
 
 use crate::charts::{Interval, Intervals, Words, number};
-use chrono::Datelike as _;
+use chrono::{Datelike as _, NaiveDate};
 use traybook_answers::Decimal;
 use traybook_answers::savings::{
-    FarmLine, Figures, Interval as Between, Missing, Note, OutputChange, SavingsReport, Status,
+    FarmLine, Interval as Between, Money, Note, OutputChange, SavingsReport, Status, Wait, What,
 };
 use traybook_speech::Language;
 
@@ -41,17 +41,17 @@ pub fn month_name(language: Language, report: &SavingsReport) -> String {
 }
 
 /// Whether the interval leaves it open on which side of zero the saving lies.
-pub fn is_open(figures: &Figures) -> bool {
-    figures.saving_interval.is_some_and(|i| !i.low.is_positive() && !i.high.is_negative())
+pub fn is_open(money: &Money) -> bool {
+    money.saving_interval.is_some_and(Between::holds_zero)
 }
 
 /// What the saving means, in a word or two.
-pub fn verdict(language: Language, figures: &Figures) -> String {
-    language.text(match figures.saving {
+pub fn verdict(language: Language, money: &Money) -> String {
+    language.text(match money.saving {
         None => "doc-verdict-none",
         // How sure it is can not be said.
-        Some(_) if figures.saving_interval.is_none() => "doc-verdict-no-interval",
-        Some(_) if is_open(figures) => "doc-verdict-open",
+        Some(_) if money.saving_interval.is_none() => "doc-verdict-no-interval",
+        Some(_) if is_open(money) => "doc-verdict-open",
         Some(s) if s.is_positive() => "doc-verdict-saves",
         Some(s) if s.is_negative() => "doc-verdict-loses",
         Some(_) => "doc-verdict-neither",
@@ -60,21 +60,19 @@ pub fn verdict(language: Language, figures: &Figures) -> String {
 
 /// Why a farm has no number.
 pub fn reason(language: Language, farm: &FarmLine) -> String {
-    match farm.status {
-        Status::NotStarted => language.text("doc-reason-not_started"),
-        Status::StartMonth => language.text("doc-reason-start_month"),
-        _ if farm.missing.is_empty() => language.text("doc-reason"),
-        _ => {
-            let what: Vec<String> = farm.missing.iter().map(|m| m.said(language)).collect();
-            language.with("doc-reason-missing", "what", what.join("; "))
-        }
+    let why = language.text(&format!("doc-reason-{}", farm.status.text()));
+    if farm.waits.is_empty() || farm.status < Status::NoBaseline {
+        return why;
     }
+    let what: Vec<String> = farm.waits.iter().map(|w| w.said(language)).collect();
+    let args = [("why", why.into()), ("what", what.join("; ").into())];
+    language.say("doc-reason-waits", &args)
 }
 
 /// What a line lacks and what to keep in mind about it, one after the other.
 pub fn remarks(language: Language, farm: &FarmLine) -> String {
-    let missing = farm.missing.iter().map(|m| m.said(language));
-    missing.chain(farm.notes.iter().map(|n| n.said(language))).collect::<Vec<_>>().join("; ")
+    let waits = farm.waits.iter().map(|w| w.said(language));
+    waits.chain(farm.notes.iter().map(|n| n.said(language))).collect::<Vec<_>>().join("; ")
 }
 
 /// What can be said in a language.
@@ -83,17 +81,27 @@ pub trait Said {
     fn said(&self, language: Language) -> String;
 }
 
-impl Said for Missing {
+impl Said for Wait {
     fn said(&self, language: Language) -> String {
-        language.text(match self {
-            Self::HeadCount => "missing-heads",
-            Self::FeedPurchases => "missing-feed",
-            Self::SeedPrice => "missing-seed-price",
-            Self::Ration => "missing-ration",
-            Self::FeedPrice { feed } => {
-                return language.with("missing-price", "feed", feed.as_str());
-            }
-        })
+        let key = match self.what {
+            What::HeadCount => "wait-head-count",
+            What::Baseline => "wait-baseline",
+            What::HeldPrice => "wait-held-price",
+            What::HeldKg => "wait-held-kg",
+            What::NextPurchase => "wait-next-purchase",
+            What::Purchase if self.until.is_some() => "wait-purchase-days",
+            What::Purchase => "wait-purchase",
+            What::Animals => "wait-animals",
+            What::SeedPrice => "wait-seed-price",
+        };
+        let day = |day: Option<NaiveDate>| day.map(|d| d.to_string()).unwrap_or_default();
+        let feed = || self.feed.clone().unwrap_or_else(|| language.text("wait-feed"));
+        let args = [
+            ("feed", feed().into()),
+            ("from", day(self.from).into()),
+            ("until", day(self.until).into()),
+        ];
+        language.say(key, &args)
     }
 }
 
@@ -104,6 +112,8 @@ impl Said for Note {
             Self::NoSoak => "note-no-soak",
             Self::FedUnweighed => "note-unweighed",
             Self::GroupLeftOut => "note-group-left-out",
+            Self::SeasonNotRemoved => "note-season",
+            Self::OutputAssociation => "note-association",
         })
     }
 }
@@ -145,16 +155,16 @@ pub fn amount(report: &SavingsReport, value: Decimal) -> String {
 }
 
 /// A row of the chart of savings.
-pub fn bar(language: Language, label: &str, figures: &Figures, without: &str) -> Interval {
-    let text = match (figures.saving, between(language, figures.saving_interval)) {
+pub fn bar(language: Language, label: &str, money: &Money, without: &str) -> Interval {
+    let text = match (money.saving, between(language, money.saving_interval)) {
         (Some(s), Some(range)) => {
-            let saving = money(s.real());
+            let saving = self::money(s.real());
             language.say("doc-bar", &[("saving", saving.into()), ("range", range.into())])
         }
-        (Some(s), None) => language.with("doc-bar-no-interval", "saving", money(s.real())),
+        (Some(s), None) => language.with("doc-bar-no-interval", "saving", self::money(s.real())),
         (None, _) => without.to_owned(),
     };
-    let number = figures.saving_between();
+    let number = money.saving_between();
     Interval { label: label.to_owned(), text, number }
 }
 

@@ -2,16 +2,14 @@
 
 use super::month::choose;
 use super::savings::total_sentence;
-use crate::web::blocks::{Block, Column, Form, Item, Leaf, Link, Refusal, Table};
-use crate::web::member::result::missing;
+use crate::web::blocks::{Block, Column, Form, Leaf, Link, Refusal, Table};
+use crate::web::nothing_bought;
 use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
+use crate::web::waits;
 use traybook_answers::savings::{FarmLine, MonthClose};
 use traybook_app::review::Asked;
 use traybook_domain::authz::Task;
-
-/// Farms with something missing that the page names.
-const FARMS_MAX: usize = 60;
 
 /// The checklist.
 pub(crate) async fn show_close(visit: Visit) -> Shown {
@@ -26,15 +24,14 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     let title = page.with("close-of", "month", page.month(month));
     let mut leaf =
         Leaf::new(page.clone(), title).back(format!("/month?month={month}"), page.say("nav-month"));
-    leaf.saved(visit);
+    nothing_bought::echo(visit, &mut leaf).await?;
     leaf.add(Block::Form(choose(&page, "/close", month)));
     let closed = visit.state.app.closed_months(actor).await?.items;
     if report.is_closed {
         leaf.text("month-closed");
     } else {
-        leaf.add(Block::Lead(total_sentence(&page, report.total.as_ref())));
-        let lacking: Vec<&FarmLine> =
-            report.farms.iter().filter(|l| !l.missing.is_empty()).collect();
+        leaf.add(Block::Lead(total_sentence(&page, &report)));
+        let lacking = waits::waiting(&report);
         leaf.heading("close-missing");
         if lacking.is_empty() {
             leaf.text("close-nothing-missing");
@@ -42,13 +39,9 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
             let count = i64::try_from(lacking.len()).unwrap_or(0);
             leaf.add(Block::Text(page.with("close-missing-count", "count", count)));
         }
-        let item = |l: &FarmLine| Item {
-            title: format!("{} · {}", l.farm, l.member_name),
-            href: Some(format!("/farms/{}/book", l.farm_id)),
-            lines: missing(&page, l),
-            ..Item::default()
-        };
-        leaf.add(Block::List(lacking.into_iter().take(FARMS_MAX).map(item).collect()));
+        let back = format!("/close?month={month}");
+        let item = |l: &FarmLine| waits::item(&page, l, month, &back);
+        leaf.add(Block::List(lacking.into_iter().take(waits::FARMS_MAX).map(item).collect()));
         let asked = Asked { items_max: Some(0), ..Asked::default() };
         let review = visit.state.app.review(actor, asked).await?;
         leaf.add(Block::Text(page.with("close-review", "count", review.findings)));

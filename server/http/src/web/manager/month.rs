@@ -1,6 +1,6 @@
 //! The month at a glance: saving, output, spoilage, seed; and the office's other pages.
 
-use super::savings::total_sentence;
+use super::savings::{since_sentence, total_sentence};
 use crate::web::blocks::{Block, Field, Form, Input, Item, Leaf, Link};
 use crate::web::member::result::change_key;
 use crate::web::page::{Page, figure, shown};
@@ -29,9 +29,12 @@ pub(crate) async fn show_month(visit: Visit) -> Shown {
     leaf.saved(&visit);
     leaf.add(Block::Form(choose(&page, "/month", month)));
     leaf.heading("saving");
-    leaf.add(Block::Lead(total_sentence(&page, report.total.as_ref())));
+    leaf.add(Block::Lead(total_sentence(&page, &report)));
+    leaf.add(Block::Text(since_sentence(&page, &report)));
     leaf.add(Block::Facts(report.total.as_ref().map(|t| counts(&page, t)).unwrap_or_default()));
-    if let Some(total) = report.adjustments_total.filter(|_| !report.adjustments.is_empty()) {
+    if let Some(total) =
+        report.adjustments_total.filter(|total| total.units != 0 || !report.adjustments.is_empty())
+    {
         let count = i64::try_from(report.adjustments.len()).unwrap_or(0);
         let total = page.money(&total);
         let args = [("count", count.into()), ("amount", total.into())];
@@ -83,6 +86,7 @@ fn counts(page: &Page, total: &Total) -> Vec<(String, String)> {
     let mut facts = vec![
         (page.say("farms-saving"), farms(total.farms_saving)),
         (page.say("farms-losing"), farms(total.farms_losing)),
+        (page.say("farms-unclear"), farms(total.farms_unclear)),
         (page.say("farms-unknown"), farms(total.farms_left_out)),
     ];
     for (status, count) in &total.left_out_by_status {

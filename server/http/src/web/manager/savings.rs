@@ -2,13 +2,13 @@
 
 use super::month::choose;
 use crate::web::blocks::{Block, Cell, Column, Leaf, Link, Table};
-use crate::web::member::result::saving_sentence;
+use crate::web::member::result::{saving_sentence, since_start_sentence};
 use crate::web::page::{NONE, Page, figure, plain_money, shown};
 use crate::web::site::{Shown, file, query};
 use crate::web::visit::Visit;
 use traybook_answers::Decimal;
 use traybook_answers::savings::{
-    FarmLine, Interval as Between, OutputChange, SavingsReport, Total,
+    FarmLine, Interval as Between, Money, OutputChange, SavingsReport, Total,
 };
 use traybook_app::savings::Form;
 use traybook_domain::Month;
@@ -21,8 +21,18 @@ const ON_PAGE: usize = 50;
 const BARS: usize = 24;
 
 /// What all counted farms saved together, in one sentence.
-pub(crate) fn total_sentence(page: &Page, total: Option<&Total>) -> String {
-    total.map_or(page.say("saving-total-none"), |total| saving_sentence(page, &total.figures))
+pub(crate) fn total_sentence(page: &Page, report: &SavingsReport) -> String {
+    if report.is_running {
+        return page.say("saving-status-running");
+    }
+    let total = report.total.as_ref();
+    total.map_or(page.say("saving-total-none"), |total| saving_sentence(page, &total.figures.money))
+}
+
+/// What they saved since the start, beside how many farm-months it is of.
+pub(crate) fn since_sentence(page: &Page, report: &SavingsReport) -> String {
+    let since = report.total.as_ref().and_then(|t| t.since_start);
+    since.map_or(page.say("since-none"), |since| since_start_sentence(page, since))
 }
 
 /// The page.
@@ -35,7 +45,20 @@ pub(crate) async fn show_savings(visit: Visit) -> Shown {
         Leaf::new(page.clone(), title).back(format!("/month?month={month}"), page.say("nav-month"));
     leaf.add(Block::Form(choose(&page, "/savings", month)));
     if report.total.is_some() {
-        leaf.add(Block::Lead(total_sentence(&page, report.total.as_ref())));
+        leaf.add(Block::Lead(total_sentence(&page, &report)));
+        leaf.add(Block::Text(since_sentence(&page, &report)));
+    }
+    for o in &report.rations_overstated {
+        let key = if o.percent > 0.0 { "rations-too-high" } else { "rations-too-low" };
+        let args = [
+            ("class", page.word("class", &o.enterprise).into()),
+            ("percent", figure(o.percent.abs(), 0).into()),
+            ("farms", o.farms.into()),
+        ];
+        leaf.add(Block::Text(page.tell(key, &args)));
+    }
+    if !report.is_closed {
+        leaf.add(Block::Text(page.figures_of(report.as_of)));
     }
     leaf.text(if report.is_closed { "month-closed" } else { "month-open" });
     leaf.add(Block::Links(vec![
@@ -72,8 +95,8 @@ pub(crate) async fn show_savings(visit: Visit) -> Shown {
 /// How clearly a farm saves or loses: far from zero against the width of its interval first,
 /// farms without an interval after those with one, farms without a number last.
 fn evidence(line: &FarmLine) -> f64 {
-    let Some(saving) = line.figures.saving.map(Decimal::real) else { return -1.0 };
-    match line.figures.saving_interval.map(Between::ends) {
+    let Some(saving) = line.figures.money.saving.map(Decimal::real) else { return -1.0 };
+    match line.figures.money.saving_interval.map(Between::ends) {
         Some((low, high)) if high > low => 1.0 + saving.abs() / (high - low),
         _ => saving.abs() / (saving.abs() + 1e12),
     }
@@ -81,7 +104,7 @@ fn evidence(line: &FarmLine) -> f64 {
 
 fn bars(page: &Page, lines: &[&FarmLine]) -> Option<String> {
     let rows = lines.iter().filter_map(|l| {
-        let number = Some(l.figures.saving_between()?);
+        let number = Some(l.figures.money.saving_between()?);
         let label = format!("{} {}", l.farm, l.member_name);
         Some(Interval { label, text: String::new(), number })
     });
@@ -102,18 +125,33 @@ fn amount(amount: Option<Decimal>) -> Cell {
     amount.map_or_else(|| NONE.to_owned(), |amount| plain_money(amount.real())).into()
 }
 
+/// What growing fodder cost: seed, other costs and wear.
+fn fodder(money: &Money) -> Cell {
+    money.fodder_cost().map_or_else(|| NONE.to_owned(), plain_money).into()
+}
+
+/// A saving; bold only where its interval lies on one side of zero.
+fn saving(money: &Money) -> Cell {
+    let is_clear = money.saving_interval.is_some_and(|i| !i.holds_zero());
+    let cell = amount(money.saving);
+    if is_clear { cell.bold() } else { cell }
+}
+
 fn by_area(page: &Page, report: &SavingsReport, month: Month) -> Table {
     let farms = |count: i64| figure(real(count), 0).into();
     let row = |t: &Total, name: Cell| {
         let sums = t.recorded();
         vec![
             name,
-            amount(sums.baseline_cost),
-            amount(sums.feed_cost),
-            amount(sums.saving),
+            amount(sums.money.baseline_cost),
+            amount(sums.money.eaten_cost),
+            amount(sums.money.feed_saving),
+            fodder(&sums.money),
+            saving(&sums.money),
             shown(&sums.saving_percent_of_baseline, 1).into(),
             farms(t.farms_saving),
             farms(t.farms_losing),
+            farms(t.farms_unclear),
             farms(t.farms_left_out),
         ]
     };
@@ -129,10 +167,13 @@ fn by_area(page: &Page, report: &SavingsReport, month: Month) -> Table {
             Column::text(page.say("area")),
             Column::number(page.say("baseline-cost")),
             Column::number(page.say("feed-cost")),
+            Column::number(page.say("feed-saving")),
+            Column::number(page.say("fodder-cost")),
             Column::number(page.say("saving")),
             Column::number(page.say("percent-of-before")),
             Column::number(page.say("farms-saving")),
             Column::number(page.say("farms-losing")),
+            Column::number(page.say("farms-unclear")),
             Column::number(page.say("farms-unknown")),
         ],
         rows: report.areas.iter().map(|t| row(t, link(t))).collect(),
@@ -144,11 +185,12 @@ fn by_member(page: &Page, lines: &[&FarmLine], area: &str) -> Table {
     let row = |l: &&FarmLine| {
         let figures = l.recorded();
         let name = format!("{} {}", l.member_number, l.member_name);
-        let saving = match figures.saving {
+        let money = &figures.money;
+        let saved = match money.saving {
             None => page.word("saving-status", l.status.text()).into(),
-            some => amount(some),
+            Some(_) => saving(money),
         };
-        let between = match (figures.saving, figures.saving_interval.map(Between::ends)) {
+        let between = match (money.saving, money.saving_interval.map(Between::ends)) {
             (Some(_), Some((low, high))) => {
                 let args = [("low", plain_money(low).into()), ("high", plain_money(high).into())];
                 page.tell("low-to-high", &args)
@@ -159,9 +201,11 @@ fn by_member(page: &Page, lines: &[&FarmLine], area: &str) -> Table {
         let output = l.output_change.as_ref().map_or_else(|| NONE.to_owned(), |o| change(page, o));
         vec![
             Cell::link(name, format!("/result?farm={}", l.farm_id)),
-            amount(figures.baseline_cost),
-            amount(figures.feed_cost),
-            saving,
+            amount(money.baseline_cost),
+            amount(money.eaten_cost),
+            amount(money.feed_saving),
+            fodder(money),
+            saved,
             between.into(),
             output.into(),
             shown(&figures.trays_discarded_percent, 1).into(),
@@ -178,6 +222,8 @@ fn by_member(page: &Page, lines: &[&FarmLine], area: &str) -> Table {
             Column::text(page.say("member-title")),
             Column::number(page.say("baseline-cost")),
             Column::number(page.say("feed-cost")),
+            Column::number(page.say("feed-saving")),
+            Column::number(page.say("fodder-cost")),
             Column::number(page.say("saving")),
             Column::number(page.say("between-95")),
             Column::number(page.say("output-change")),

@@ -6,16 +6,16 @@ use crate::web::farms::{chosen, other_farms, text};
 use crate::web::page::{Page, counted, figure};
 use crate::web::site::Shown;
 use crate::web::visit::Visit;
+use crate::web::waits;
 use serde_json::{Value as Json, json};
 use traybook_answers::Decimal;
 use traybook_answers::estimates::{Enterprise, OutputFigures, SpoilageStatus};
-use traybook_answers::savings::{FarmLine, Figures, Interval as Between};
+use traybook_answers::savings::{FarmLine, Interval as Between, Money, SinceStart};
 use traybook_app::AppError;
-use traybook_app::savings::Output;
+use traybook_app::savings::{FarmMonth, Output};
 use traybook_domain::Month;
 use traybook_domain::authz::Role;
 use traybook_domain::time::parse_date;
-use traybook_domain::value::real;
 use traybook_reports::charts::{self, Months, Series, Start, Words};
 use traybook_reports::savings::{Said as _, sentence};
 use traybook_speech::Arg;
@@ -41,7 +41,12 @@ pub(crate) async fn show_result(visit: Visit) -> Shown {
         "saving".to_owned(),
     ));
     match &line {
-        Some(line) => saving(&mut leaf, &page, line),
+        Some(line) => {
+            saving(&mut leaf, &page, line);
+            let back = format!("/result?farm={farm_id}&month={month}");
+            let links = waits::links(&page, line.farm_id, &line.waits, month, &back);
+            leaf.add(Block::Links(links));
+        }
         None => drop(leaf.text("saving-none")),
     }
     if let Some(chart) = chart(&visit, &page, &farm, month).await? {
@@ -90,10 +95,13 @@ fn visit_id(text: &str) -> Result<Uuid, AppError> {
 }
 
 fn saving(leaf: &mut Leaf, page: &Page, line: &FarmLine) {
-    leaf.add(Block::Lead(match line.figures.saving {
-        Some(_) => saving_sentence(page, &line.figures),
+    leaf.add(Block::Lead(match line.figures.money.saving {
+        Some(_) => saving_sentence(page, &line.figures.money),
         None => page.word("saving-status", line.status.text()),
     }));
+    if let Some(since) = line.since_start {
+        leaf.add(Block::Text(since_start_sentence(page, since)));
+    }
     let missing = missing(page, line);
     if !missing.is_empty() {
         leaf.add(Block::Text(page.with("saving-missing", "what", missing.join("; "))));
@@ -102,12 +110,18 @@ fn saving(leaf: &mut Leaf, page: &Page, line: &FarmLine) {
         leaf.add(Block::Text(sentence(&note.said(page.language))));
     }
     let figures = line.recorded();
+    let money = &figures.money;
     let facts = [
-        ("baseline-cost", figures.baseline_cost),
-        ("feed-cost", figures.feed_cost),
-        ("seed-cost", figures.seed_cost),
-        ("other-cost", figures.other_cost),
-        ("depreciation", figures.depreciation),
+        ("baseline-cost", money.baseline_cost),
+        ("feed-cost", money.eaten_cost),
+        ("feed-saving", money.feed_saving),
+        ("seed-cost", money.seed_cost),
+        ("other-cost", money.other_cost),
+        ("depreciation", money.depreciation),
+        ("saving", money.saving),
+        ("output-value", money.output_value),
+        ("net-result", money.net),
+        ("bought-cost", figures.bought_cost),
         ("saving-per-litre", figures.saving_per_litre),
         ("saving-per-egg", figures.saving_per_egg),
     ];
@@ -117,15 +131,15 @@ fn saving(leaf: &mut Leaf, page: &Page, line: &FarmLine) {
 
 /// What a line of the report lacks, in the reader's language.
 pub(crate) fn missing(page: &Page, line: &FarmLine) -> Vec<String> {
-    line.missing.iter().map(|missing| missing.said(page.language)).collect()
+    line.waits.iter().map(|wait| wait.said(page.language)).collect()
 }
 
 /// A saving or a loss in one sentence, with its interval where there is one.
-pub(crate) fn saving_sentence(page: &Page, figures: &Figures) -> String {
-    let Some(saving) = figures.saving.map(Decimal::real) else {
+pub(crate) fn saving_sentence(page: &Page, money: &Money) -> String {
+    let Some(saving) = money.saving.map(Decimal::real) else {
         return page.say("saving-total-none");
     };
-    let between = figures.saving_interval.map(Between::ends);
+    let between = money.saving_interval.map(Between::ends);
     // An interval that reaches zero allows neither word, as with a change in output.
     let unclear = between.is_some_and(|(low, high)| !(low > 0.0 || high < 0.0));
     let key = match (unclear, saving < 0.0) {
@@ -140,6 +154,26 @@ pub(crate) fn saving_sentence(page: &Page, figures: &Figures) -> String {
     };
     let between = [("low", page.money(&low).into()), ("high", page.money(&high).into())];
     format!("{sentence} {}", page.tell("saving-between", &between))
+}
+
+/// What was saved since the start, beside how many months it is of.
+pub(crate) fn since_start_sentence(page: &Page, since: SinceStart) -> String {
+    let Some(between) = since.saving_interval else { return page.say("since-none") };
+    let (low, high) = between.ends();
+    let saving = since.saving.real();
+    let key = match (between.holds_zero(), saving < 0.0) {
+        (true, _) => "since-unclear",
+        (false, true) => "since-lost",
+        (false, false) => "since-saved",
+    };
+    let args = [
+        ("amount", page.money(&saving.abs()).into()),
+        ("low", page.money(&low).into()),
+        ("high", page.money(&high).into()),
+        ("months", since.farm_months.into()),
+        ("of", since.of_farm_months.into()),
+    ];
+    page.tell(key, &args)
 }
 
 /// Output change of a farm, milk and eggs, where it has records of them.
@@ -228,9 +262,11 @@ async fn chart(
     let (app, actor) = (&visit.state.app, visit.actor()?);
     let savings = app.farm_savings(actor, visit_id(text(farm, "id"))?, last, MONTHS).await?;
     let first = last.plus(1 - MONTHS);
-    let power = 10_f64.powi(i32::from(actor.coop.digits));
-    let names = savings.iter().map(|(month, _)| page.short_month(*month)).collect::<Vec<_>>();
-    let values = savings.iter().map(|(_, v)| v.map(|v| real(v) / power)).collect::<Vec<_>>();
+    let adjusted = |m: &FarmMonth| if m.is_adjusted { "*" } else { "" };
+    let name = |m: &FarmMonth| format!("{}{}", page.short_month(m.month), adjusted(m));
+    let names = savings.iter().map(name).collect::<Vec<_>>();
+    let values = savings.iter().map(|m| m.saving.map(Decimal::real)).collect::<Vec<_>>();
+    let band = savings.iter().map(|m| m.interval.map(Between::ends)).collect::<Vec<_>>();
     if values.iter().flatten().count() < 2 {
         return Ok(None);
     }
@@ -245,7 +281,7 @@ async fn chart(
         },
         axis: page.currency.clone(),
         months: names,
-        series: vec![Series { label: page.say("saving"), values, band: Vec::new() }],
+        series: vec![Series { label: page.say("saving"), values, band }],
         start: start.map(|index| Start { index, label: page.say("start-of-fodder") }),
         from_zero: true,
     }))

@@ -1,12 +1,15 @@
 //! Whom to visit next and why, by area, with what to bring.
 
 use crate::web::blocks::{Block, Item, Leaf, Link};
+use crate::web::nothing_bought;
 use crate::web::page::{Page, shown};
 use crate::web::site::Shown;
 use crate::web::visit::Visit;
+use crate::web::waits;
 use std::collections::BTreeMap;
 use traybook_answers::Decimal;
 use traybook_answers::estimates::{FarmToVisit, Reason, VisitReason};
+use traybook_answers::savings::FarmLine;
 use traybook_app::records::rows::Row;
 use traybook_domain::kinds::{CorrectionRequest, Farm};
 
@@ -21,6 +24,7 @@ pub(crate) async fn show_round(visit: Visit) -> Shown {
     let seed = seed_to_bring(&visit).await?;
     let wishes = app.open_wishes(actor).await?;
     let mut leaf = Leaf::new(page.clone(), page.say("round-title"));
+    nothing_bought::echo(&visit, &mut leaf).await?;
     let left = count.saturating_sub(list.len());
     let mut areas: BTreeMap<&str, Vec<(usize, &FarmToVisit)>> = BTreeMap::new();
     for (rank, farm) in list.iter().enumerate() {
@@ -46,6 +50,19 @@ pub(crate) async fn show_round(visit: Visit) -> Shown {
     if !wishes.is_empty() {
         leaf.heading("wishes-title");
         leaf.add(Block::List(wishes_of(&visit, &page, &wishes).await?));
+    }
+    let month = visit.last_month(actor);
+    let report = app.savings_report(actor, month).await?;
+    let waiting = waits::waiting(&report);
+    if !waiting.is_empty() {
+        leaf.add(Block::Heading(page.say("waits-title"), "waits".to_owned()));
+        let args = [
+            ("count", i64::try_from(waiting.len()).unwrap_or(i64::MAX).into()),
+            ("month", page.month(month).into()),
+        ];
+        leaf.add(Block::Text(page.tell("waits-count", &args)));
+        let item = |l: &FarmLine| waits::item(&page, l, month, "/round");
+        leaf.add(Block::List(waiting.into_iter().take(waits::FARMS_MAX).map(item).collect()));
     }
     leaf.add(Block::Links(vec![Link::to("/review", page.say("review-title"))]));
     leaf.show()

@@ -1,9 +1,11 @@
-//! A sheet an area: a row a farm and month.
+//! A sheet an area: a row a farm, class of animals and month.
 
 use super::super::wording::remarks;
 use super::{FIRST_ROW, Figure, Looks, Style, day, figure, set_up};
 use rust_xlsxwriter::{Format, Worksheet, XlsxError};
-use traybook_answers::savings::{FarmLine, OutputChange, SavingsReport, Spoiling};
+use traybook_answers::savings::{
+    EnterpriseLine, FarmLine, Figures, Note, OutputChange, SavingsReport, Spoiling,
+};
 use traybook_speech::Language;
 
 /// The rows of an area.
@@ -20,8 +22,52 @@ pub struct Block<'a> {
     pub report: usize,
     /// First row.
     pub row: u32,
-    /// Farms.
-    pub farms: Vec<&'a FarmLine>,
+    /// Farms, each once for each class of its animals.
+    pub farms: Vec<FarmRow<'a>>,
+}
+
+/// A farm with one class of its animals.
+#[derive(Clone, Copy)]
+pub struct FarmRow<'a> {
+    /// The farm.
+    pub farm: &'a FarmLine,
+    /// The class of animals; none of a month closed by the earlier method.
+    pub line: Option<&'a EnterpriseLine>,
+    /// Whether it is the farm's first row, which has the facts of the farm.
+    pub is_first: bool,
+}
+
+impl FarmRow<'_> {
+    /// The figures of the row, without zeros that nobody recorded.
+    pub fn recorded(&self) -> Figures {
+        let farm = self.farm.recorded();
+        let Some(line) = self.line else { return farm };
+        let noted = |what: Note| self.farm.notes.contains(&what);
+        let mut money = line.money;
+        money.seed_cost = money.seed_cost.filter(|_| !noted(Note::NoSoak));
+        money.other_cost = money.other_cost.filter(|_| !noted(Note::NoOtherCosts));
+        let is_one = self.farm.enterprises.len() == 1;
+        if is_one {
+            return Figures { money, ..farm };
+        }
+        let facts = if self.is_first { farm } else { Figures::default() };
+        Figures {
+            money,
+            saving_percent_of_baseline: None,
+            saving_per_animal_day: None,
+            saving_per_litre: None,
+            saving_per_egg: None,
+            ..facts
+        }
+    }
+}
+
+fn farm_rows(farm: &FarmLine) -> Vec<FarmRow<'_>> {
+    if farm.enterprises.is_empty() {
+        return vec![FarmRow { farm, line: None, is_first: true }];
+    }
+    let row = |(at, line)| FarmRow { farm, line: Some(line), is_first: at == 0 };
+    farm.enterprises.iter().enumerate().map(row).collect()
 }
 
 /// The rows of all areas, areas by name.
@@ -37,6 +83,7 @@ pub fn gather<'a>(reports: &'a [SavingsReport], no_area: &str) -> Vec<AreaSheet<
             if let Some(sheet) = sheets.get_mut(at) {
                 let end = |b: &Block| b.row + rows(b);
                 let row = sheet.blocks.last().map_or(FIRST_ROW, end);
+                let farms = farms.into_iter().flat_map(farm_rows).collect();
                 sheet.blocks.push(Block { report, row, farms });
             }
         }
@@ -50,10 +97,10 @@ pub fn rows(block: &Block) -> u32 {
     u32::try_from(block.farms.len()).unwrap_or(u32::MAX)
 }
 
-/// Column of the status, which sums ask for.
-pub const STATUS: u16 = 4;
+/// Column of the status.
+const STATUS: u16 = 5;
 /// Column of the first figure.
-const FIGURES: u16 = 6;
+const FIGURES: u16 = 7;
 
 /// How a figure is written.
 #[derive(Clone, Copy)]
@@ -68,19 +115,25 @@ enum Look {
 /// Figures in columns, with their width and form. The interval stands after the saving; what the
 /// estimates say and words stand at the end.
 const COLUMNS: &[(Figure, f64, Look)] = &[
-    (figure!(animal_days), 10.0, Look::Whole),
-    (figure!(baseline_cost), 14.0, Look::Money),
-    (figure!(feed_cost), 14.0, Look::Money),
-    (figure!(seed_cost), 13.0, Look::Money),
-    (figure!(other_cost), 13.0, Look::Money),
-    (figure!(depreciation), 12.0, Look::Money),
-    (figure!(saving), 14.0, Look::Money),
-    (Figure { name: "low", of: |f| f.saving_interval.map(|i| i.low.real()) }, 14.0, Look::Money),
-    (Figure { name: "high", of: |f| f.saving_interval.map(|i| i.high.real()) }, 14.0, Look::Money),
+    (figure!(money animal_days), 10.0, Look::Whole),
+    (figure!(money baseline_cost), 14.0, Look::Money),
+    (figure!(money eaten_cost), 14.0, Look::Money),
+    (figure!(money feed_saving), 14.0, Look::Money),
+    (figure!(money seed_cost), 13.0, Look::Money),
+    (figure!(money other_cost), 13.0, Look::Money),
+    (figure!(money depreciation), 12.0, Look::Money),
+    (figure!(money saving), 14.0, Look::Money),
+    (LOW, 14.0, Look::Money),
+    (HIGH, 14.0, Look::Money),
+    (figure!(money output_value), 14.0, Look::Money),
+    (figure!(money net), 14.0, Look::Money),
+    (NET_LOW, 14.0, Look::Money),
+    (NET_HIGH, 14.0, Look::Money),
     (figure!(saving_percent_of_baseline), 10.0, Look::Tenth),
     (figure!(saving_per_animal_day), 11.0, Look::Fine),
     (figure!(saving_per_litre), 11.0, Look::Fine),
     (figure!(saving_per_egg), 11.0, Look::Fine),
+    (figure!(bought_cost), 14.0, Look::Money),
     (figure!(fresh_fodder_fed_kg), 11.0, Look::Thousandth),
     (figure!(trays_fed_unweighed), 10.0, Look::Whole),
     (figure!(fodder_cost_per_kg_dry_matter), 12.0, Look::Fine),
@@ -92,6 +145,18 @@ const COLUMNS: &[(Figure, f64, Look)] = &[
     (figure!(eggs), 9.0, Look::Whole),
     (figure!(hen_day_percent), 10.0, Look::Tenth),
 ];
+/// Ends of the interval of the saving.
+pub const LOW: Figure =
+    Figure { name: "low", of: |f| f.money.saving_interval.map(|i| i.low.real()) };
+/// See [`LOW`].
+pub const HIGH: Figure =
+    Figure { name: "high", of: |f| f.money.saving_interval.map(|i| i.high.real()) };
+/// Ends of the interval of the net result.
+const NET_LOW: Figure =
+    Figure { name: "net_low", of: |f| f.money.net_interval.map(|i| i.low.real()) };
+/// See [`NET_LOW`].
+const NET_HIGH: Figure =
+    Figure { name: "net_high", of: |f| f.money.net_interval.map(|i| i.high.real()) };
 /// Change in output, its lower and upper end.
 const OUTPUT: [(&str, f64); 3] = [("output", 9.0), ("output_low", 9.0), ("output_high", 9.0)];
 
@@ -108,6 +173,7 @@ fn headings(style: &Style, currency: &str) -> Vec<(String, f64)> {
         ("sheet-member-number", 12.0),
         ("sheet-member", 24.0),
         ("doc-farm", 10.0),
+        ("sheet-enterprise", 14.0),
         ("sheet-status", 12.0),
         ("sheet-animals", 9.0),
     ];
@@ -139,20 +205,23 @@ pub fn write(
     for block in &area.blocks {
         let Some(report) = reports.get(block.report) else { continue };
         let day = day(report)?;
-        for (row, farm) in (block.row..).zip(&block.farms) {
+        for (row, of) in (block.row..).zip(&block.farms) {
             sheet.write_datetime(row, 0, &day)?;
+            let farm = of.farm;
+            let class = of.line.map(|l| style.class(&l.enterprise)).unwrap_or_default();
             for (at, text) in [
                 (1, &farm.member_number),
                 (2, &farm.member_name),
                 (3, &farm.farm),
-                (STATUS, &style.status(farm.status)),
+                (4, &class),
+                (STATUS, &style.status(of.line.map_or(farm.status, |l| l.status))),
             ] {
                 words(sheet, looks, (row, at), text)?;
             }
-            if let Some(animals) = farm.animals {
-                sheet.write_number(row, 5, animals.real())?;
+            if let Some(animals) = farm.animals.filter(|_| of.is_first) {
+                sheet.write_number(row, FIGURES - 1, animals.real())?;
             }
-            figures(sheet, style, row, farm)?;
+            figures(sheet, style, row, of)?;
         }
     }
     Ok(())
@@ -195,15 +264,11 @@ fn words(
     Ok(())
 }
 
-fn figures(
-    sheet: &mut Worksheet,
-    style: &Style,
-    row: u32,
-    farm: &FarmLine,
-) -> Result<(), XlsxError> {
-    let recorded = farm.recorded();
+fn figures(sheet: &mut Worksheet, style: &Style, row: u32, of: &FarmRow) -> Result<(), XlsxError> {
+    let (farm, recorded) = (of.farm, of.recorded());
     let figures = COLUMNS.iter().map(|(figure, ..)| (figure.of)(&recorded));
-    let change = farm.output_change.as_ref().and_then(OutputChange::between);
+    let change = farm.output_change.as_ref().filter(|_| of.is_first);
+    let change = change.and_then(OutputChange::between);
     let output = [change.map(|c| c.0), change.map(|c| c.1), change.map(|c| c.2)];
     let mut at = FIGURES;
     for value in figures.chain(output) {
@@ -211,6 +276,9 @@ fn figures(
             sheet.write_number(row, at, value)?;
         }
         at += 1;
+    }
+    if !of.is_first {
+        return Ok(());
     }
     if let Some(status) = farm.spoilage_status {
         sheet.write_string(row, at, spoilage(style.language, status))?;

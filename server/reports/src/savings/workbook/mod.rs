@@ -25,7 +25,7 @@ const FIRST_ROW: u32 = 4;
 const HEAD_ROW: u32 = 3;
 /// Last column that is printed: up to the saving as a share. All columns on one page would be too
 /// small to read; the screen shows the others.
-const PRINTED: u16 = 15;
+const PRINTED: u16 = 16;
 /// A4 in the file format's list of papers (ISO/IEC 29500-1, 18.3.1.63).
 const PAPER_A4: u8 = 9;
 
@@ -127,7 +127,12 @@ impl Style {
         self.language.say("sheet-page", &[("page", "&P".into()), ("pages", "&N".into())])
     }
 
-    /// A status as cells have it and formulas ask for it.
+    /// A class of animals in a word.
+    fn class(&self, enterprise: &str) -> String {
+        self.language.text(&format!("class-{enterprise}"))
+    }
+
+    /// A status as cells have it.
     fn status(&self, status: Status) -> String {
         self.language.text(&format!("sheet-status-{}", status.text()))
     }
@@ -141,6 +146,31 @@ struct Figure {
     /// Its value.
     of: fn(&Figures) -> Option<f64>,
 }
+
+impl Figure {
+    /// Whether the rows without a number have it as well: a fact, not an estimate.
+    fn is_fact(self) -> bool {
+        !COUNTED.contains(&self.name)
+    }
+}
+
+/// Figures that only rows with a number have.
+const COUNTED: [&str; 14] = [
+    "animal_days",
+    "baseline_cost",
+    "eaten_cost",
+    "feed_saving",
+    "seed_cost",
+    "other_cost",
+    "depreciation",
+    "saving",
+    "output_value",
+    "net",
+    "low",
+    "high",
+    "net_low",
+    "net_high",
+];
 
 /// A number of the report.
 trait Number {
@@ -165,6 +195,12 @@ macro_rules! figure {
         $crate::savings::workbook::Figure {
             name: stringify!($member),
             of: |figures| figures.$member.map($crate::savings::workbook::Number::number),
+        }
+    };
+    (money $member:ident) => {
+        $crate::savings::workbook::Figure {
+            name: stringify!($member),
+            of: |figures| figures.money.$member.map($crate::savings::workbook::Number::number),
         }
     };
 }

@@ -3,7 +3,7 @@ use crate::savings::publish::{CAUTION, METHOD, UNITS};
 use crate::savings::wording::{Said as _, sentence};
 use crate::savings::{board_pdf, member_pdf};
 use serde_json::{Value as Json, json};
-use traybook_answers::savings::{FarmLine, Missing, Note};
+use traybook_answers::savings::{FarmLine, Money, Note, Wait, What};
 use uuid::Uuid;
 
 fn id(number: u128) -> Uuid {
@@ -75,8 +75,11 @@ fn what_was_not_recorded_is_none_and_not_zero() {
     });
     let report = read("UGX", &[farm(1, "Asha", &zeros)], &json!([]));
     let recorded = report.farms.first().map(FarmLine::recorded).expect("a farm");
-    let depreciation = Some(Decimal::new(0, 0));
-    assert_eq!(recorded, Figures { depreciation, ..Figures::default() });
+    let (zero, money) = (Some(Decimal::new(0, 0)), recorded.money);
+    let known =
+        Money { animal_days: Some(0), eaten_cost: zero, depreciation: zero, ..Money::default() };
+    assert_eq!(money, known);
+    assert_eq!(recorded, Figures { money, bought_cost: zero, ..Figures::default() });
     assert_eq!(report.digits(), 0);
 }
 
@@ -133,19 +136,16 @@ fn what_the_report_says_of_itself_is_said_in_both_languages() {
     }
     assert_eq!(Language::En.text("doc-units"), UNITS);
     const BOTH: [Language; 2] = [Language::En, Language::Sw];
-    let feed = "maize bran".to_owned();
-    let missing = [
-        Missing::HeadCount,
-        Missing::FeedPurchases,
-        Missing::SeedPrice,
-        Missing::Ration,
-        Missing::FeedPrice { feed },
-    ];
-    let missing = missing.iter().map(|m| (m.to_string(), BOTH.map(|l| m.said(l))));
     let notes = Note::ALL.iter().map(|n| (n.text().to_owned(), BOTH.map(|l| n.said(l))));
-    for (published, [english, swahili]) in missing.chain(notes) {
+    for (published, [english, swahili]) in notes {
         assert_eq!(english, published);
         assert!(swahili != english && !swahili.starts_with('['), "{published}: {swahili}");
-        assert_eq!(swahili.contains("maize bran"), published.contains("maize bran"));
+    }
+    for what in What::ALL {
+        let feed = Some("maize bran".to_owned());
+        let [english, swahili] =
+            BOTH.map(|l| Wait { feed: feed.clone(), ..Wait::of(*what) }.said(l));
+        assert!(swahili != english && !swahili.starts_with('['), "{english}: {swahili}");
+        assert_eq!(swahili.contains("maize bran"), english.contains("maize bran"));
     }
 }

@@ -1,20 +1,19 @@
 //! The first sheet: totals by month and area, formulas over the sheets of the areas.
 
-use super::areas::{AreaSheet, Block, STATUS, column, rows};
+use super::areas::{AreaSheet, Block, FarmRow, HIGH, LOW, column, rows};
 use super::names::quoted;
 use super::{FIRST_ROW, Figure, Style, day, figure, set_up};
 use rust_xlsxwriter::utility::{column_number_to_name, row_col_to_cell};
 use rust_xlsxwriter::{Format, Formula, Worksheet, XlsxError};
 use std::collections::BTreeMap;
-use traybook_answers::Decimal;
-use traybook_answers::savings::{FarmLine, SavingsReport, Status};
+use traybook_answers::savings::SavingsReport;
 use traybook_domain::value::real;
 
 /// What a column holds.
 enum Holds {
-    /// How many farms: of those counted, that save, that lose, without a number.
+    /// How many rows: with a number, that saved, that lost, without a number.
     Count,
-    /// A sum over the farms counted.
+    /// A sum over the rows with a number; of a fact over all rows.
     Sum { figure: Figure, is_money: bool },
     /// One figure of the row by another: money for one of it, else per cent.
     Ratio { of: Figure, by: Figure, is_money: bool },
@@ -37,23 +36,24 @@ const COLUMNS: &[Column] = &[
     ("farms_saving", 9.0, Holds::Count),
     ("farms_losing", 9.0, Holds::Count),
     ("farms_left_out", 10.0, Holds::Count),
-    sum(figure!(animal_days), 11.0),
-    money(figure!(baseline_cost), 16.0),
-    money(figure!(feed_cost), 16.0),
-    money(figure!(seed_cost), 15.0),
-    money(figure!(other_cost), 15.0),
-    money(figure!(depreciation), 14.0),
-    money(figure!(saving), 16.0),
+    sum(figure!(money animal_days), 11.0),
+    money(figure!(money baseline_cost), 16.0),
+    money(figure!(money eaten_cost), 16.0),
+    money(figure!(money feed_saving), 16.0),
+    money(figure!(money seed_cost), 15.0),
+    money(figure!(money other_cost), 15.0),
+    money(figure!(money depreciation), 14.0),
+    money(figure!(money saving), 16.0),
     (
         "saving_percent_of_baseline",
         10.0,
-        Holds::Ratio { of: figure!(saving), by: figure!(baseline_cost), is_money: false },
+        Holds::Ratio {
+            of: figure!(money saving),
+            by: figure!(money baseline_cost),
+            is_money: false,
+        },
     ),
-    (
-        "saving_per_animal_day",
-        12.0,
-        Holds::Ratio { of: figure!(saving), by: figure!(animal_days), is_money: true },
-    ),
+    money(figure!(bought_cost), 16.0),
     sum(figure!(fresh_fodder_fed_kg), 12.0),
     sum(figure!(trays_fed_unweighed), 10.0),
     sum(figure!(trays_started), 9.0),
@@ -98,19 +98,22 @@ struct Results {
 }
 
 impl Results {
-    fn of(farms: &[&FarmLine], money: f64) -> Self {
+    fn of(farms: &[FarmRow], money: f64) -> Self {
         let mut r = Self::default();
-        for farm in farms {
-            if !farm.is_estimated() {
-                r.counts[3] += 1;
-                continue;
+        for row in farms {
+            let recorded = row.recorded();
+            let has_number = recorded.money.saving.is_some();
+            let low = recorded.money.saving_interval.is_some_and(|i| i.low.is_positive());
+            let high = recorded.money.saving_interval.is_some_and(|i| i.high.is_negative());
+            let each = [has_number, low, high, !has_number];
+            for (count, holds) in r.counts.iter_mut().zip(each) {
+                *count += i64::from(holds);
             }
-            r.counts[0] += 1;
-            let recorded = farm.recorded();
-            r.counts[1] += i64::from(recorded.saving.is_some_and(Decimal::is_positive));
-            r.counts[2] += i64::from(recorded.saving.is_some_and(Decimal::is_negative));
             for (name, _, holds) in COLUMNS {
                 let Holds::Sum { figure, is_money } = holds else { continue };
+                if !has_number && !figure.is_fact() {
+                    continue;
+                }
                 if let Some(value) = (figure.of)(&recorded) {
                     *r.sums.entry(name).or_default() += whole(value * scale(*is_money, money));
                 }
@@ -160,28 +163,31 @@ enum Source<'a> {
 }
 
 impl Source<'_> {
-    fn count(&self, kind: usize, at: u16, estimated: &str) -> String {
+    fn count(&self, kind: usize, at: u16) -> String {
         let Self::Block(block, sheet) = self else { return format!("SUM({})", self.cells(at)) };
-        let status = span(block, sheet, STATUS);
-        let saving = span(block, sheet, column(figure!(saving)));
+        let of = |figure| span(block, sheet, column(figure));
         match kind {
-            0 => format!("COUNTIF({status},\"{estimated}\")"),
-            1 => format!("COUNTIFS({status},\"{estimated}\",{saving},\">0\")"),
-            2 => format!("COUNTIFS({status},\"{estimated}\",{saving},\"<0\")"),
-            _ => format!("COUNTIF({status},\"<>{estimated}\")"),
+            0 => format!("COUNT({})", of(figure!(money saving))),
+            1 => format!("COUNTIF({},\">0\")", of(LOW)),
+            2 => format!("COUNTIF({},\"<0\")", of(HIGH)),
+            _ => format!("COUNTBLANK({})", of(figure!(money saving))),
         }
     }
 
     /// The sum of what there is; an empty text where there is nothing.
-    fn sum(&self, at: u16, figure: Figure, estimated: &str) -> String {
+    fn sum(&self, at: u16, figure: Figure) -> String {
         let (some, sum) = match self {
             Self::Block(block, sheet) => {
-                let (what, status) =
-                    (span(block, sheet, column(figure)), span(block, sheet, STATUS));
-                (
-                    format!("COUNTIFS({status},\"{estimated}\",{what},\"<>\")"),
-                    format!("SUMIFS({what},{status},\"{estimated}\")"),
-                )
+                let of = |figure| span(block, sheet, column(figure));
+                let (what, number) = (of(figure), of(figure!(money saving)));
+                if figure.is_fact() {
+                    (format!("COUNT({what})"), format!("SUM({what})"))
+                } else {
+                    (
+                        format!("COUNTIFS({number},\"<>\",{what},\"<>\")"),
+                        format!("SUMIFS({what},{number},\"<>\")"),
+                    )
+                }
             }
             _ => (format!("COUNT({})", self.cells(at)), format!("SUM({})", self.cells(at))),
         };
@@ -214,8 +220,6 @@ fn span(block: &Block, sheet: &str, at: u16) -> String {
 struct Writer<'a> {
     sheet: &'a mut Worksheet,
     style: &'a Style,
-    /// The status of farms that are counted, as cells have it.
-    estimated: String,
     /// Minor units of the currency in one of it.
     money: f64,
     row: u32,
@@ -246,11 +250,11 @@ impl Writer<'_> {
             let (formula, result, look) = match holds {
                 Holds::Count => {
                     let count = r.counts.get(index).copied().map(real);
-                    (source.count(index, at(name), &self.estimated), count, whole)
+                    (source.count(index, at(name)), count, whole)
                 }
                 Holds::Sum { figure, is_money } => {
                     let look = if *is_money { money_look } else { whole };
-                    let formula = source.sum(at(name), *figure, &self.estimated);
+                    let formula = source.sum(at(name), *figure);
                     (formula, r.sum(name, self.money), look)
                 }
                 Holds::Ratio { of, by, is_money } => {
@@ -308,8 +312,7 @@ pub fn write(
     // What a formula gives where it gives no number.
     sheet.set_formula_result_default("");
     let money = 10_f64.powi(i32::from(last.digits()));
-    let estimated = style.status(Status::Estimated);
-    let mut w = Writer { sheet, style, estimated, money, row: FIRST_ROW };
+    let mut w = Writer { sheet, style, money, row: FIRST_ROW };
     let mut months: Vec<u32> = Vec::new();
     let mut all = Results::default();
     for (index, report) in reports.iter().enumerate() {

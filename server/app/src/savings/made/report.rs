@@ -1,0 +1,208 @@
+//! The report of a month, made of the estimate and the month's facts.
+
+use super::sums::Span;
+use super::{Made, Status};
+use crate::Coop;
+use crate::error::AppError;
+use crate::savings::area_names;
+use std::collections::{BTreeMap, HashMap};
+use traybook_answers::savings::{OutputChange, Spoiling};
+use traybook_domain::Month;
+use traybook_domain::effects::{MEASURES, Measure, Sums};
+use traybook_domain::time::start_of_day;
+use traybook_reports::savings::{self, FarmInput, Given, Input, Report, Row, SumInput, whole};
+use traybook_storage::farm_rows::FarmRow;
+use traybook_storage::{Conn, changes, report_rows};
+use uuid::Uuid;
+
+/// What other estimates say of a farm.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Extras {
+    pub output_change: Option<OutputChange>,
+    pub spoilage_status: Option<Spoiling>,
+}
+
+impl Made {
+    /// The months whose reports are open, the running one last.
+    pub fn open_months(&self) -> impl Iterator<Item = Month> {
+        let first = self.past.last().map_or(self.axis.first, |last| last.plus(1));
+        first.to(Month::of(self.axis.today))
+    }
+
+    /// The report of a month.
+    ///
+    /// # Errors
+    /// Those of the store.
+    pub fn report(
+        &self,
+        conn: &mut Conn,
+        coop: &Coop,
+        month: Month,
+        extras: &HashMap<Uuid, Extras>,
+    ) -> Result<Report, AppError> {
+        let number = coop.number;
+        let t = self.axis.at(month);
+        let sums: HashMap<Uuid, Sums> =
+            report_rows::sums(conn, number, month, None)?.into_iter().collect();
+        let begins = |month: Month| start_of_day(month.first_day(), coop.zone).0;
+        let span = (begins(month), begins(month.plus(1)));
+        let unweighed: HashMap<Uuid, i64> =
+            report_rows::fed_unweighed(conn, number, span, None)?.into_iter().collect();
+        let is_there = |f: &FarmRow| {
+            let (joined, left) = f.joined;
+            joined <= month.last_day() && left.is_none_or(|l| l >= month.first_day())
+        };
+        let mut farms = Vec::new();
+        for (i, farm) in self.farms.iter().enumerate().filter(|(_, f)| is_there(f)) {
+            let sums = sums.get(&farm.farm).copied().unwrap_or([0; MEASURES]);
+            let extras = extras.get(&farm.farm).cloned().unwrap_or_default();
+            let unweighed = unweighed.get(&farm.farm).copied().unwrap_or(0);
+            farms.push(self.farm_input(i, month, (sums, unweighed), extras));
+        }
+        let changes = self.changes(month);
+        let names = area_names(conn, number)?;
+        let guide = coop.guide(conn)?;
+        Ok(savings::report(Input {
+            month,
+            is_running: t.is_none_or(|t| !self.axis.is_over(t))
+                && month >= Month::of(self.axis.today),
+            cooperative: coop.name.clone(),
+            currency: coop.currency.clone(),
+            digits: coop.digits,
+            fodder_dry_matter: guide.fodder_dry_matter(month.last_day()),
+            farms,
+            areas: self.areas(&names, t),
+            total: self.sum(coop.name.clone(), t, &|_| true),
+            overstated: self.overstated(),
+            adjustments: changes.lines,
+            settled_minor: changes.settled,
+            earlier_method: self.restated(month),
+            data_version: changes::counters(conn, number)?.change_seq,
+        }))
+    }
+
+    fn farm_input(
+        &self,
+        i: usize,
+        month: Month,
+        (sums, fed_unweighed_trays): (Sums, i64),
+        extras: Extras,
+    ) -> FarmInput {
+        let farm = self.farms.get(i).map(|f| (**f).clone());
+        let costs = farm.as_ref().map(|f| self.costs.of(f.farm, month)).unwrap_or_default();
+        let of = |f: fn(&FarmRow) -> Uuid| farm.as_ref().map(f).unwrap_or_default();
+        let text = |f: fn(&FarmRow) -> &String| farm.as_ref().map(f).cloned().unwrap_or_default();
+        FarmInput {
+            farm: of(|f| f.farm),
+            farm_code: text(|f| &f.code),
+            member: of(|f| f.member),
+            member_number: text(|f| &f.number),
+            member_name: text(|f| &f.name),
+            area: of(|f| f.area),
+            sums,
+            has_uncounted_group: self.uses.get(i).is_some_and(|u| u.has_uncounted_group),
+            fed_unweighed_trays,
+            fodder_minor: costs.seed.minor + costs.other + costs.depreciation,
+            rows: self.report_rows(i, month, &sums),
+            since_start: self.farm_since(i),
+            output_change: extras.output_change,
+            spoilage_status: extras.spoilage_status,
+        }
+    }
+
+    /// The rows of a farm in a month.
+    fn report_rows(&self, i: usize, month: Month, sums: &Sums) -> Vec<Row> {
+        let (Some(rows), Some(of)) = (self.rows.get(i), self.uses.get(i)) else {
+            return Vec::new();
+        };
+        let Some(t) = self.axis.at(month) else {
+            return self.outside(i, month).into_iter().collect();
+        };
+        let classes: Vec<&str> = of.enterprises.iter().map(|e| e.class.as_str()).collect();
+        let mut made = Vec::new();
+        for (row, e) in rows.iter().zip(&of.enterprises) {
+            let Some(cell) = row.cells.get(t).copied().flatten() else { continue };
+            let days = e.animal_days.as_ref().and_then(|d| d.get(t)).copied();
+            let asks = !cell.status.has_number()
+                && !matches!(cell.status, Status::NotStarted | Status::StartMonth);
+            made.push(Row {
+                enterprise: row.class.clone(),
+                status: cell.status,
+                waits: if asks { self.waits(i, e, t) } else { Vec::new() },
+                animal_days: days.map(whole),
+                money: cell.money,
+                given: given(&row.class, &classes, sums),
+                is_adjusted: cell.is_adjusted,
+            });
+        }
+        made
+    }
+
+    /// A month before anything was recorded.
+    fn outside(&self, i: usize, month: Month) -> Option<Row> {
+        let started = self.farms.get(i)?.started_on.map(Month::of);
+        let status = match started {
+            Some(start) if start == month => Status::StartMonth,
+            Some(start) if start < month => Status::NoBaseline,
+            _ => Status::NotStarted,
+        };
+        Some(Row {
+            enterprise: String::new(),
+            status,
+            waits: Vec::new(),
+            animal_days: None,
+            money: None,
+            given: None,
+            is_adjusted: true,
+        })
+    }
+
+    fn areas(&self, names: &BTreeMap<Uuid, String>, t: Option<usize>) -> BTreeMap<Uuid, SumInput> {
+        let has_farm = |area: &Uuid| self.farms.iter().any(|f| f.area == *area);
+        let of = |(area, name): (&Uuid, &String)| {
+            let is_of = |i: usize| self.farms.get(i).is_some_and(|f| f.area == *area);
+            (*area, self.sum(name.clone(), t, &is_of))
+        };
+        names.iter().filter(|(area, _)| has_farm(area)).map(of).collect()
+    }
+
+    fn sum(&self, name: String, t: Option<usize>, is_of: &dyn Fn(usize) -> bool) -> SumInput {
+        SumInput {
+            name,
+            half: t.and_then(|t| self.half(is_of, Span::Month(t))),
+            output: None,
+            since_start: self.since(is_of),
+        }
+    }
+
+    /// Rations that were stated too high or too low, beyond chance.
+    fn overstated(&self) -> Vec<(String, f64, i64)> {
+        let of = |p: &super::Panel| {
+            let shared = &p.savings.shared;
+            let percent = (shared.overstatement.exp() - 1.0) * 100.0;
+            let farms = i64::try_from(shared.farms_with_both).unwrap_or(i64::MAX);
+            let line = (p.class.clone(), (percent * 10.0).round() / 10.0, farms);
+            shared.is_ration_off.then_some(line)
+        };
+        self.panels.all.iter().filter_map(of).collect()
+    }
+}
+
+/// Milk or eggs of a class, where no other class of the farm can have given them.
+fn given(class: &str, classes: &[&str], sums: &Sums) -> Option<Given> {
+    let of = |m: Measure| sums.get(m.index()).copied().unwrap_or(0);
+    let is_only =
+        |gives: fn(&str) -> bool| gives(class) && classes.iter().filter(|c| gives(c)).count() == 1;
+    if is_only(milked) && of(Measure::MilkDays) > 0 {
+        return Some(Given::Milk(of(Measure::MilkMl)));
+    }
+    (is_only(laying) && of(Measure::EggDays) > 0).then(|| Given::Eggs(of(Measure::Eggs)))
+}
+
+fn milked(class: &str) -> bool {
+    matches!(class, "dairy_cows" | "goats" | "sheep")
+}
+
+fn laying(class: &str) -> bool {
+    matches!(class, "indigenous_chickens" | "layers" | "broilers")
+}

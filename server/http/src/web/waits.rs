@@ -1,0 +1,80 @@
+//! What a number of the savings report waits for, in words, with a link that answers it.
+
+use super::blocks::{Item, Link};
+use super::nothing_bought;
+use super::page::Page;
+use super::site::query;
+use traybook_answers::savings::{FarmLine, SavingsReport, Status, Wait, What};
+use traybook_domain::Month;
+use traybook_reports::savings::{Said as _, sentence};
+use uuid::Uuid;
+
+/// Farms that a page names.
+pub(super) const FARMS_MAX: usize = 60;
+
+/// The farms whose number waits for somebody to do something: not for time to pass.
+pub(super) fn waiting(report: &SavingsReport) -> Vec<&FarmLine> {
+    report.farms.iter().filter(|l| asks(l)).collect()
+}
+
+/// Whether somebody can answer what a farm's number waits for.
+fn asks(line: &FarmLine) -> bool {
+    let is_late = line.status == Status::Running || !line.status.has_number();
+    is_late && line.waits.iter().any(|w| w.what != What::NextPurchase)
+}
+
+/// A farm with what it waits for, each with the place where it is answered; `back` is the page to
+/// come back to.
+pub(super) fn item(page: &Page, line: &FarmLine, month: Month, back: &str) -> Item {
+    Item {
+        title: format!("{} · {}", line.farm, line.member_name),
+        href: Some(format!("/farms/{}/book", line.farm_id)),
+        lines: line.waits.iter().map(|w| sentence(&w.said(page.language))).collect(),
+        links: links(page, line.farm_id, &line.waits, month, back),
+        ..Item::default()
+    }
+}
+
+/// Where each wait is answered: one link a place.
+pub(super) fn links(
+    page: &Page,
+    farm: Uuid,
+    waits: &[Wait],
+    month: Month,
+    back: &str,
+) -> Vec<Link> {
+    let mut links: Vec<(String, String)> = Vec::new();
+    let mut put = |href: String, text: String| {
+        if !links.iter().any(|(known, _)| *known == href) {
+            links.push((href, text));
+        }
+    };
+    let new = |kind: &str| format!("/farms/{farm}/book/{kind}");
+    for wait in waits {
+        let feed = wait.feed.clone().unwrap_or_default();
+        match (wait.what, wait.purchase_id) {
+            (What::HeldPrice | What::HeldKg, Some(purchase)) => {
+                put(format!("/review?farm={farm}"), page.say("wait-look"));
+                put(format!("/book/feed-purchases/{purchase}"), page.say("wait-put-right"));
+            }
+            (What::Animals, Some(purchase)) => {
+                put(format!("/book/feed-purchases/{purchase}"), page.say("wait-put-right"));
+            }
+            (What::Purchase | What::NextPurchase, _) => {
+                put(new("feed-purchases"), page.with("wait-write-down", "feed", feed.clone()));
+                if let (What::Purchase, Some(id)) = (wait.what, wait.feed_id) {
+                    // The month that the days lie in; the one of the report without days.
+                    let of = wait.from.map_or(month, |day| Month::of(day).max(month));
+                    let (id, of) = (id.to_string(), of.to_string());
+                    let asked = query(&[("feed", &id), ("month", &of), ("back", back)]);
+                    let address = nothing_bought::address(&farm.to_string());
+                    put(format!("{address}?{asked}"), page.with("wait-none", "feed", feed));
+                }
+            }
+            (What::HeadCount, _) => put(format!("/farms/{farm}"), page.say("wait-count")),
+            (What::Baseline, _) => put(new("baseline-rations"), page.say("wait-ration")),
+            _ => put(format!("/farms/{farm}/book"), page.say("book-link")),
+        }
+    }
+    links.into_iter().map(|(href, text)| Link::to(href, text)).collect()
+}
