@@ -5,6 +5,7 @@ use crate::kind::Kind;
 use crate::kinds::{
     Batch, BatchEvent, EggRecord, FeedPurchase, MilkRecord, OtherCost, SeedIssue, SeedPurchase,
 };
+use crate::money::mul_div;
 use crate::month::Month;
 use crate::record::Record;
 use crate::time::local_date;
@@ -75,6 +76,14 @@ measures! {
     OtherCost = "other_cost_minor";
     /// Other cost records.
     OtherCosts = "other_costs";
+    /// Milk sold at a price, ml.
+    MilkSoldMl = "milk_sold_ml";
+    /// What it was sold for, minor units.
+    MilkSoldMinor = "milk_sold_minor";
+    /// Eggs sold at a price.
+    EggsSold = "eggs_sold";
+    /// What they were sold for, minor units.
+    EggsSoldMinor = "eggs_sold_minor";
 }
 
 /// Months back in which the price of a feed is looked for.
@@ -168,7 +177,8 @@ pub struct Effects {
 impl Effects {
     /// Adds (`sign` 1) or takes away (−1) what one record contributes by itself.
     ///
-    /// Milk and egg records contribute by day: see [`Effects::add_day`]. `batch` is the batch of
+    /// Of milk and eggs this is what was sold; what was given counts by day: see
+    /// [`Effects::add_day`]. `batch` is the batch of
     /// a batch event.
     pub fn add(
         &mut self,
@@ -192,6 +202,24 @@ impl Effects {
                     self.bump(r.farm_id, month, Measure::FeedPurchases, sign);
                     let feed = self.feeds.entry((r.farm_id, month, r.feed_id)).or_default();
                     add_each(feed, [sign * r.kg, sign * r.cost, sign]);
+                }
+            }
+            Kind::MilkRecord => {
+                let sold = MilkRecord::from_values(values)
+                    .and_then(|r| Some((r.farm_id, r.date, r.sold_litres?, r.price_per_litre?)));
+                if let Some((farm, date, ml, price)) = sold {
+                    let minor = mul_div(ml, price, 1_000).unwrap_or(0);
+                    self.bump(farm, Month::of(date), Measure::MilkSoldMl, sign * ml);
+                    self.bump(farm, Month::of(date), Measure::MilkSoldMinor, sign * minor);
+                }
+            }
+            Kind::EggRecord => {
+                let sold = EggRecord::from_values(values)
+                    .and_then(|r| Some((r.farm_id, r.date, r.sold_eggs?, r.price_per_egg?)));
+                if let Some((farm, date, eggs, price)) = sold {
+                    let minor = eggs.saturating_mul(price);
+                    self.bump(farm, Month::of(date), Measure::EggsSold, sign * eggs);
+                    self.bump(farm, Month::of(date), Measure::EggsSoldMinor, sign * minor);
                 }
             }
             Kind::OtherCost => {

@@ -3,7 +3,7 @@
 use super::{lots, output, spoilage};
 use crate::Coop;
 use crate::error::AppError;
-use crate::savings::{Extras, Made};
+use crate::savings::{Effect, Effects, Extras, Made};
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashMap};
@@ -178,7 +178,8 @@ impl Figures {
         for (farm, figures) in spoiling {
             all.entry(farm).or_default().spoilage = Some(figures);
         }
-        let savings = Made::make(conn, coop, day, &farms)?;
+        let mut savings = Made::make(conn, coop, day, &farms)?;
+        savings.put_effects(effects(&all, [&milk.coop, &eggs.coop]));
         for (farm, figures) in savings.farm_figures(coop.digits) {
             all.entry(farm).or_default().saving = Some(figures);
         }
@@ -221,6 +222,33 @@ impl Figures {
         let divisions = self.savings.divisions(conn, coop, month)?;
         Ok(MonthSnapshot { body, divisions: text(&divisions)? })
     }
+}
+
+/// The changes in output of farms, areas and the co-operative. One is taken for an effect where
+/// there was no change before the start and another method says the same.
+fn effects(farms: &BTreeMap<Uuid, FarmFigures>, coop: [&CoopOutput; 2]) -> Effects {
+    let mut made = Effects::default();
+    for (enterprise, of) in Enterprise::ALL.iter().copied().zip(coop) {
+        let checks = &of.programme.before_start;
+        let is_clear = checks
+            .iter()
+            .all(|b| b.low.zip(b.high).is_none_or(|(low, high)| low <= 0.0 && high >= 0.0));
+        let is_causal = !checks.is_empty() && is_clear && !of.programme.is_cross_check_apart;
+        let effect = |percent: Option<f64>, low: Option<f64>, high: Option<f64>| {
+            Some(Effect { percent: percent?, low: low?, high: high?, is_causal })
+        };
+        let p = &of.programme;
+        made.all.extend(effect(p.percent, p.low, p.high).map(|e| (enterprise, e)));
+        for (area, a) in &of.areas {
+            let e = effect(a.percent, a.low, a.high);
+            made.areas.extend(e.map(|e| ((*area, enterprise), e)));
+        }
+        for (farm, f) in farms {
+            let e = f.output(enterprise).and_then(|f| effect(f.percent, f.low, f.high));
+            made.farms.extend(e.map(|e| ((*farm, enterprise), e)));
+        }
+    }
+    made
 }
 
 /// What a farm saved month by month: as it was last made, else as the records stand.

@@ -58,6 +58,7 @@ fn rebuild(writing: &mut Writing<'_>, coop: &Coop) -> Result<(), AppError> {
     for kind in [Kind::MilkRecord, Kind::EggRecord] {
         let mut days: BTreeMap<(Uuid, Uuid, chrono::NaiveDate), Vec<DayRecord>> = BTreeMap::new();
         records::for_each(writing, number, kind, |_, record| {
+            effects.add(kind, &record.values, None, coop.zone, 1);
             let cell = day_record(kind, &record.values, record.id, record.created_at);
             if let Some((group, farm, date, day)) = cell {
                 days.entry((group, farm, date)).or_default().push(day);

@@ -351,7 +351,8 @@ fn added(a: Between, b: Between) -> Between {
 }
 
 /// The milk and the eggs of a farm together; an effect only where both are.
-fn joined(a: Option<OutputMoney>, b: Option<OutputMoney>) -> Option<OutputMoney> {
+#[must_use]
+pub fn joined(a: Option<OutputMoney>, b: Option<OutputMoney>) -> Option<OutputMoney> {
     match (a, b) {
         (Some(a), Some(b)) => Some(OutputMoney {
             between: added(a.between, b.between),

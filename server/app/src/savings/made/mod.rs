@@ -12,10 +12,12 @@ mod costs;
 mod eaten;
 mod findings;
 mod frozen;
+mod output;
 mod panel;
 mod report;
 mod sums;
 
+pub(crate) use output::{Effect, Effects};
 pub(crate) use report::Extras;
 pub(super) use sums::Halves;
 
@@ -71,6 +73,7 @@ pub(crate) struct Made {
     frozen: Frozen,
     past: Past,
     medians: HashMap<Uuid, Vec<Option<f64>>>,
+    effects: Effects,
 }
 
 impl Made {
@@ -118,6 +121,7 @@ impl Made {
             frozen,
             past,
             medians,
+            effects: Effects::default(),
         };
         made.rows = books.iter().enumerate().map(|(i, b)| made.farm_rows(i, b, &rules)).collect();
         Ok(made)

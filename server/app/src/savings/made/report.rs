@@ -1,5 +1,6 @@
 //! The report of a month, made of the estimate and the month's facts.
 
+use super::output::Prices;
 use super::sums::Span;
 use super::{Made, Status};
 use crate::Coop;
@@ -52,16 +53,33 @@ impl Made {
             let (joined, left) = f.joined;
             joined <= month.last_day() && left.is_none_or(|l| l >= month.first_day())
         };
+        let prices = Prices::of(&sums);
         let mut farms = Vec::new();
         for (i, farm) in self.farms.iter().enumerate().filter(|(_, f)| is_there(f)) {
             let sums = sums.get(&farm.farm).copied().unwrap_or([0; MEASURES]);
             let extras = extras.get(&farm.farm).cloned().unwrap_or_default();
             let unweighed = unweighed.get(&farm.farm).copied().unwrap_or(0);
-            farms.push(self.farm_input(i, month, (sums, unweighed), extras));
+            let mut input = self.farm_input(i, month, (sums, unweighed), extras);
+            for row in &mut input.rows {
+                let output = self.output_of(farm.farm, row, &prices);
+                if let Some(money) = &mut row.money {
+                    money.output = output;
+                }
+            }
+            farms.push(input);
         }
         let changes = self.changes(month);
         let names = area_names(conn, number)?;
         let guide = coop.guide(conn)?;
+        let mut areas = self.areas(&names, t);
+        for (area, sum) in &mut areas {
+            let rows = farms.iter().filter(|f| f.area == *area);
+            let rows = rows.flat_map(|f| f.rows.iter().map(|r| (f.farm, r)));
+            sum.output = self.output_sum(rows, &prices, Some(*area));
+        }
+        let rows = farms.iter().flat_map(|f| f.rows.iter().map(|r| (f.farm, r)));
+        let mut total = self.sum(coop.name.clone(), t, &|_| true);
+        total.output = self.output_sum(rows, &prices, None);
         Ok(savings::report(Input {
             month,
             is_running: t.is_none_or(|t| !self.axis.is_over(t))
@@ -71,8 +89,8 @@ impl Made {
             digits: coop.digits,
             fodder_dry_matter: guide.fodder_dry_matter(month.last_day()),
             farms,
-            areas: self.areas(&names, t),
-            total: self.sum(coop.name.clone(), t, &|_| true),
+            areas,
+            total,
             overstated: self.overstated(),
             adjustments: changes.lines,
             settled_minor: changes.settled,
