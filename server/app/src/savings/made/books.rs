@@ -57,7 +57,9 @@ impl Books {
         let purchases = saving_rows::purchases(conn, coop, today, of)?;
         let first = purchases.iter().map(|p| p.on).min();
         let started = farms.iter().filter_map(|f| f.started_on).min();
-        let axis = Axis::new(first.into_iter().chain(started).min(), today);
+        let counts = saving_rows::heads(conn, coop, of)?;
+        let counted = counts.iter().map(|(_, event)| event.date).min();
+        let axis = Axis::new([first, started, counted].into_iter().flatten().min(), today);
         let mut books = Self::empty(farms);
         let index: HashMap<Uuid, usize> =
             farms.iter().enumerate().map(|(i, f)| (f.farm, i)).collect();
@@ -78,7 +80,7 @@ impl Books {
             put(row.farm, &mut |book| book.rations.push(row));
         }
         let mut heads: HashMap<Uuid, Vec<HeadEvent>> = HashMap::new();
-        for (group, event) in saving_rows::heads(conn, coop, of)? {
+        for (group, event) in counts {
             heads.entry(group).or_default().push(event);
         }
         for (farm, id, class) in saving_rows::groups(conn, coop, of)? {
