@@ -8,12 +8,10 @@ use std::time::Instant;
 
 use traybook_analytics::callaway::{Control, group_times};
 use traybook_analytics::eaten::{self, Purchase, Series, month_use, spread};
-use traybook_analytics::feed_panel::{FeedPanel, FeedSlices};
 use traybook_analytics::feed_saving::{self, FeedSavings, Months, SavingPanel};
 use traybook_analytics::member_effect::{MemberRules, member_effects};
 use traybook_analytics::panel::Panel;
 use traybook_analytics::programme::programme_effect;
-use traybook_analytics::saving::{SavingRules, feed_saving};
 use traybook_analytics::spoilage::{Batch, SpoilageRules, spoilage};
 
 const MONTHS: usize = 36;
@@ -25,11 +23,10 @@ const SIZES: [usize; 3] = [1_000, 10_000, 100_000];
 type Question = (&'static str, &'static str, fn(usize) -> Option<f64>, usize);
 
 fn main() {
-    let questions: [Question; 5] = [
+    let questions: [Question; 4] = [
         ("A", "output change, 36 months", output_change, 10_000),
         ("B", "spoilage, 100 batches", spoilage_charts, 1_000),
-        ("C", "feed saving, 36 months, 4 feeds", savings, 10_000),
-        ("C2", "feed saving, version 2, 36 months, 4 feeds", panel_savings, 1_000),
+        ("C", "feed saving, 36 months, 4 feeds", panel_savings, 1_000),
         ("S", "purchases of 36 months spread, 4 feeds", spread_purchases, 100),
     ];
     for (name, text, run, reference_size) in questions {
@@ -145,40 +142,7 @@ fn spoilage_charts(farms: usize) -> Option<f64> {
     (answer.farms.len() == farms.len()).then_some(seconds)
 }
 
-fn savings(farms: usize) -> Option<f64> {
-    let mut numbers = Numbers(3);
-    let start: Vec<Option<u32>> = (0..farms).map(|_| numbers.start()).collect();
-    let (mut quantity, mut price, mut other, mut days) = (vec![], vec![], vec![], vec![]);
-    for _ in 0..farms {
-        let herd = numbers.between(2.0, 12.0).floor() * 30.4;
-        for _ in 0..MONTHS {
-            let is_missing = numbers.unit() < 0.1;
-            days.push(herd);
-            other.push(numbers.between(5.0, 30.0));
-            for _ in 0..FEEDS {
-                let used = numbers.between(2.0, 6.0) * herd;
-                quantity.push(if is_missing { f64::NAN } else { used });
-                price.push(numbers.between(0.3, 0.8));
-            }
-        }
-    }
-    let output: Vec<f64> = days.iter().map(|n| n * 8.0).collect();
-    let slices = FeedSlices {
-        quantity: &quantity,
-        price: &price,
-        other_cost: &other,
-        animal_days: &days,
-        output: &output,
-        start: &start,
-    };
-    let panel = FeedPanel::new(MONTHS, FEEDS, slices).ok()?;
-    let clock = Instant::now();
-    let answer = feed_saving(&panel, &SavingRules::default());
-    answer.programme?;
-    Some(clock.elapsed().as_secs_f64())
-}
-
-/// A panel of version 2, and the seconds its savings took.
+/// A panel, and the seconds its savings took.
 fn panel_of(farms: usize) -> Option<(FeedSavings, Vec<u32>, f64)> {
     let mut numbers = Numbers(4);
     let start: Vec<Option<u32>> = (0..farms).map(|_| numbers.start()).collect();

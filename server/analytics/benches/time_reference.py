@@ -47,18 +47,6 @@ def spoilage(rng, farms):
     return time.perf_counter() - t0
 
 
-def saving(rng, farms):
-    g = starts(rng, farms)
-    days = rng.integers(2, 12, (farms, 1)) * 30.4 + np.zeros((farms, MONTHS))
-    q = rng.uniform(2, 6, (farms, MONTHS, FEEDS)) * days[:, :, None]
-    q[rng.random((farms, MONTHS)) < 0.1] = np.nan
-    price = rng.uniform(0.3, 0.8, (farms, MONTHS, FEEDS))
-    other = rng.uniform(5, 30, (farms, MONTHS))
-    t0 = time.perf_counter()
-    ref.feed_saving(q, price, other, days, days * 8, g)
-    return time.perf_counter() - t0
-
-
 def panel_saving(rng, farms):
     g = starts(rng, farms)
     days = rng.integers(2, 12, (farms, 1)) * 30.4 + np.zeros((farms, MONTHS))
@@ -76,5 +64,5 @@ def panel_saving(rng, farms):
 
 
 if __name__ == "__main__":
-    work = {"A": output_change, "B": spoilage, "C": saving, "C2": panel_saving}[sys.argv[1]]
+    work = {"A": output_change, "B": spoilage, "C": panel_saving}[sys.argv[1]]
     print(work(np.random.default_rng(1), int(sys.argv[2])))

@@ -10,14 +10,12 @@
 //! [`member_effect`] (one member), [`programme`] and [`callaway`] (all members), [`spoilage`]
 //! (who keeps spoiling), [`lots`] (seed lot or farm), [`eaten`] (purchases to feed eaten),
 //! [`feed_saving`] (feed cost) with [`season`], [`net`] (the partial budget); [`sentences`] says
-//! the answers in words. [`saving`], [`feed_panel`], [`prices`] and [`saving_programme`] are the
-//! first version of the feed saving.
+//! the answers in words.
 //! `NOTES.md` beside the sources says where the specification was unclear and what was chosen.
 
 pub mod callaway;
 pub mod eaten;
 pub mod error;
-pub mod feed_panel;
 pub mod feed_rules;
 pub mod feed_saving;
 pub mod limits;
@@ -27,11 +25,8 @@ pub mod member_effect;
 pub mod net;
 pub mod panel;
 mod parallel;
-pub mod prices;
 pub mod programme;
 pub mod records;
-pub mod saving;
-pub mod saving_programme;
 pub mod season;
 pub mod sentences;
 pub mod shrinkage;

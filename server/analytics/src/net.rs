@@ -224,6 +224,29 @@ pub fn adjustments<K: Ord + Copy>(
     all
 }
 
+/// Straight-line depreciation a month: `(cost - salvage) / life`.
+///
+/// # Units
+/// Money and months.
+///
+/// # Shape
+/// None for a life of no months or an amount that is no number.
+///
+/// # Source
+/// CIMMYT 1988, From Agronomic Data to Farmer Recommendations (partial budgets).
+///
+/// # Example
+/// ```
+/// use traybook_analytics::net::depreciation_per_month;
+///
+/// assert_eq!(depreciation_per_month(1_200.0, 0.0, 24), Some(50.0));
+/// assert_eq!(depreciation_per_month(1_200.0, 0.0, 0), None);
+/// ```
+pub fn depreciation_per_month(cost: f64, salvage: f64, life_months: u32) -> Option<f64> {
+    // Divided by no months it is not a number, which `finite` turns into none.
+    finite((cost - salvage) / f64::from(life_months))
+}
+
 /// Why a farm and enterprise has a number in a month, or has none.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
 #[serde(rename_all = "snake_case")]

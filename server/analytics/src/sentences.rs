@@ -10,8 +10,6 @@ use crate::lots::{LotAnswer, LotVerdict};
 use crate::member_effect::{Evidence, MemberEffect, MemberRules, MemberStatus, Verdict};
 use crate::programme::{ProgrammeEffect, programmes_disagree};
 use crate::records::Output;
-use crate::saving::{Amount, FarmAnswer, SavingRules, SavingStatus};
-use crate::saving_programme::ProgrammeSaving;
 use crate::spoilage::{FlagCause, SpoilageChart, SpoilageRules, SpoilageStatus};
 use crate::stats::{Interval, LogEstimate};
 
@@ -311,68 +309,29 @@ fn listed(names: &[String]) -> String {
     }
 }
 
-/// What is said of one farm's saving.
+/// What is said of a feed saving over months; none where there is no number.
 ///
 /// # Units
 /// `currency` as the amounts have it, such as "TZS".
-pub fn saving_sentence(answer: &FarmAnswer, currency: &str) -> String {
-    let wanted = SavingRules::default().baseline_months_min;
-    let season = match answer.status {
-        SavingStatus::NotStarted => return "not started yet: there is nothing to compare".into(),
-        SavingStatus::NoBaseline => {
-            return format!("cannot tell yet: 0 of {wanted} months needed before the start");
-        }
-        SavingStatus::InsufficientBaseline => {
-            let found = wanted.saturating_sub(1);
-            return format!("cannot tell yet: {found} of {wanted} months needed before the start");
-        }
-        SavingStatus::NoPostMonths => {
-            let side = "after the month of the start";
-            return format!("cannot tell yet: 0 of 1 reported month needed {side}");
-        }
-        SavingStatus::Estimated => "",
-        SavingStatus::EstimatedUnadjusted => "; seasons are not taken out",
+pub fn saving_sentence(saving: Option<(f64, Interval)>, currency: &str, over: &str) -> String {
+    let Some((value, Interval { lower, upper })) = saving else {
+        return "cannot tell yet: there is no month with a number".to_owned();
     };
-    let Some(saving) = &answer.saving else { return NO_NUMBER.to_owned() };
-    let over = format!("over {}", counted(saving.months.len(), "month"));
-    format!("{}{season}", saved(&saving.total, currency, &over))
-}
-
-/// What is said of the programme's saving; `None` under two estimated farms.
-pub fn saving_programme_sentence(programme: Option<&ProgrammeSaving>, currency: &str) -> String {
-    let Some(p) = programme else {
-        return "cannot tell yet: fewer than 2 farms have a saving".to_owned();
-    };
-    let interval = Some(p.total_interval);
-    let total = Amount { value: p.total, standard_error: Some(p.total_standard_error), interval };
-    let over = format!("over all farms that started, judged by {}", counted(p.farms, "farm"));
-    saved(&total, currency, &over)
-}
-
-fn saved(total: &Amount, currency: &str, over: &str) -> String {
     // Nothing saved and nothing lost reads "0.00 less", as no change reads "0 % higher".
     let less = |x: f64| if x < 0.0 { "more" } else { "less" };
-    let Some(Interval { lower, upper }) = total.interval else {
-        let (amount, word) = (money(total.value.abs()), less(total.value));
-        return format!(
-            "Feeding cost {amount} {currency} {word} than the old ration would have {over}, but \
-             how sure that is cannot be told yet"
-        );
-    };
     if lower <= 0.0 && upper >= 0.0 {
         return format!(
             "cannot tell yet: {over}, feeding cost anything from {} {currency} more to {} \
-             {currency} less than the old ration would have",
+             {currency} less than without fodder",
             money(lower.abs()),
             money(upper.abs())
         );
     }
     let (near, far) = if upper < 0.0 { (-upper, -lower) } else { (lower, upper) };
     format!(
-        "Feeding cost {} {currency} {} than the old ration would have {over}, between {} and {} \
-         {currency}",
-        money(total.value.abs()),
-        less(total.value),
+        "Feeding cost {} {currency} {} than without fodder {over}, between {} and {} {currency}",
+        money(value.abs()),
+        less(value),
         money(near),
         money(far)
     )

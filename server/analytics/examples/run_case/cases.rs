@@ -2,18 +2,15 @@
 
 use serde_json::{Map, Value, json};
 use traybook_analytics::callaway::{Control, GroupTimeEffect, group_times};
-use traybook_analytics::feed_panel::{FeedPanel, FeedSlices};
 use traybook_analytics::lots::{LotBatch, LotRules, lot_or_farm};
 use traybook_analytics::member_effect::{
     MemberEffect, MemberEffects, MemberRules, MemberStatus, Verdict, member_effects,
 };
 use traybook_analytics::panel::{Panel, fit_untreated};
-use traybook_analytics::prices::IndexRules;
 use traybook_analytics::programme::{
     Averaging, ProgrammeEffect, Reference, imputation_effect, programme_effect,
 };
 use traybook_analytics::records::{Output, OutputRecord, farm_months, fill_stage, stage_basis};
-use traybook_analytics::saving::{FarmAnswer, FarmSaving, SavingRules, feed_saving};
 use traybook_analytics::spoilage::{Batch, SpoilageChart, SpoilageRules, spoilage};
 use traybook_analytics::stats::LogEstimate;
 
@@ -29,7 +26,6 @@ pub fn compute(case: &Value) -> Result<Value, String> {
         "imputation" => imputation_case(config, input),
         "spoilage" => spoilage_case(config, input),
         "lot_vs_farm" => lots_case(config, input),
-        "feed_saving" => saving_case(config, input),
         "purchase_spread" => cases_saving::spread_case(config, input),
         "saving_money" => cases_money::money_case(config, input),
         "saving_worked" => cases_money::worked_case(input),
@@ -452,87 +448,4 @@ impl Names {
         let name = self.name(code);
         name.as_str().map_or_else(|| name.to_string(), str::to_owned)
     }
-}
-
-fn saving_case(config: &Value, input: &Value) -> Result<Value, String> {
-    let house = SavingRules::default();
-    let window = whole(&config["base_window"]).map_or(house.baseline_months_max, |n| n as u32);
-    let rules = SavingRules {
-        baseline_months_max: window,
-        baseline_months_min: count(&config["min_base"], house.baseline_months_min),
-        correlation: real(&config["phi"], house.correlation),
-        prior_degrees: real(&config["d0"], house.prior_degrees),
-        is_seasonal: config["seasonal"].as_bool().unwrap_or(true),
-        index: IndexRules {
-            controls_min: count(&config["min_control"], house.index.controls_min),
-            sweeps_max: count(&config["iters"], house.index.sweeps_max),
-            tolerance: real(&config["tol"], house.index.tolerance),
-        },
-    };
-    let start = starts(&input["G"]);
-    let months = count(&input["T"], 0);
-    let feeds = list(&input["quantity"][0][0]).len();
-    let (quantity, price) = (flat(&input["quantity"]), flat(&input["price"]));
-    let (other_cost, animal_days) = (flat(&input["other_cost"]), flat(&input["animal_days"]));
-    let output = flat(&input["output"]);
-    let slices = FeedSlices {
-        quantity: &quantity,
-        price: &price,
-        other_cost: &other_cost,
-        animal_days: &animal_days,
-        output: &output,
-        start: &start,
-    };
-    let panel = FeedPanel::new(months, feeds, slices).map_err(fail)?;
-    let answer = feed_saving(&panel, &rules);
-    let programme = answer.programme.map(|p| {
-        json!({
-            "per_day": p.per_day,
-            "per_day_se": p.per_day_standard_error,
-            "sample_total": p.sample_total,
-            "animal_days_all": p.animal_days,
-            "total": p.total,
-            "total_se": p.total_standard_error,
-            "farms": p.farms,
-        })
-    });
-    Ok(json!({
-        "index": answer.month_index,
-        "p_ref": answer.price_reference,
-        "s02": answer.relative_variance,
-        "farms": answer.farms.iter().map(farm_json).collect::<Vec<_>>(),
-        "programme": programme,
-    }))
-}
-
-fn farm_json(farm: &FarmAnswer) -> Value {
-    let Some(saving) = &farm.saving else {
-        return json!({ "status": farm.status });
-    };
-    let mut shown = saving_json(saving);
-    shown["status"] = json!(farm.status);
-    shown
-}
-
-fn saving_json(saving: &FarmSaving) -> Value {
-    let months = &saving.months;
-    json!({
-        "months": months.iter().map(|m| m.month).collect::<Vec<_>>(),
-        "base": months.iter().map(|m| m.counterfactual_per_day).collect::<Vec<_>>(),
-        "act": months.iter().map(|m| m.actual_per_day).collect::<Vec<_>>(),
-        "sav": months.iter().map(|m| m.saving).collect::<Vec<_>>(),
-        "month_se": months.iter().map(|m| m.standard_error_per_day).collect::<Vec<_>>(),
-        "total": saving.total.value,
-        "total_se": saving.total.standard_error,
-        "per_day": saving.per_day.value,
-        "per_day_se": saving.per_day.standard_error,
-        "per_unit": saving.per_unit,
-        "pct": saving.percent,
-        "df": saving.degrees_of_freedom,
-        "laspeyres": saving.prices.laspeyres,
-        "paasche": saving.prices.paasche,
-        "fisher": saving.prices.fisher,
-        "bennet_quantity": saving.prices.bennet_quantity,
-        "animal_days": saving.animal_days,
-    })
 }

@@ -18,7 +18,6 @@ mod properties;
 mod published;
 mod records;
 mod reference;
-mod saving;
 mod sentences;
 mod simulation;
 mod spoilage;

@@ -6,18 +6,15 @@
 use proptest::prelude::*;
 use proptest::test_runner::FileFailurePersistence;
 use traybook_analytics::callaway::{Control, group_times};
-use traybook_analytics::feed_panel::{FeedPanel, FeedSlices};
 use traybook_analytics::lots::{LotBatch, LotRules, lot_or_farm};
 use traybook_analytics::member_effect::{
     MemberEffects, MemberRules, MemberStatus, Verdict, member_effects,
 };
 use traybook_analytics::panel::Panel;
-use traybook_analytics::prices::fill_prices;
 use traybook_analytics::programme::programme_effect;
 use traybook_analytics::records::{
     Covariates, Output, OutputRecord, farm_months, fill_stage, stage_basis, stage_covariates,
 };
-use traybook_analytics::saving::{SavingRules, SavingStatus, Savings, feed_saving};
 use traybook_analytics::spoilage::{Batch, SpoilageRules, SpoilageStatus, spoilage};
 
 fn config() -> ProptestConfig {
@@ -351,128 +348,5 @@ proptest! {
         let batch = |(farm, lot, started, discarded)| LotBatch { farm, lot, started, discarded };
         let rows: Vec<LotBatch> = rows.into_iter().map(batch).collect();
         assert_finite(&lot_or_farm(&rows, &LotRules { correlation, ..LotRules::default() }));
-    }
-}
-
-#[derive(Debug, Clone)]
-struct Feeds {
-    months: usize,
-    quantity: Vec<f64>,
-    price: Vec<f64>,
-    other_cost: Vec<f64>,
-    animal_days: Vec<f64>,
-    output: Vec<f64>,
-    start: Vec<Option<u32>>,
-}
-
-impl Feeds {
-    fn savings(&self) -> Savings {
-        let slices = FeedSlices {
-            quantity: &self.quantity,
-            price: &self.price,
-            other_cost: &self.other_cost,
-            animal_days: &self.animal_days,
-            output: &self.output,
-            start: &self.start,
-        };
-        feed_saving(&FeedPanel::new(self.months, 2, slices).unwrap(), &SavingRules::default())
-    }
-}
-
-fn feeds(value: impl Strategy<Value = f64> + Clone + 'static) -> impl Strategy<Value = Feeds> {
-    (0_usize..9, 3_usize..12).prop_flat_map(move |(farms, months)| {
-        let cells = farms * months;
-        let some = |n: usize| {
-            let gap = prop_oneof![1 => Just(f64::NAN), 19 => value.clone()];
-            proptest::collection::vec(gap, n)
-        };
-        let start = proptest::option::weighted(0.5, 0_u32..months as u32 + 2);
-        let start = proptest::collection::vec(start, farms);
-        let columns = (some(2 * cells), some(2 * cells), some(cells), some(cells), some(cells));
-        (columns, start).prop_map(move |(c, start)| Feeds {
-            months,
-            quantity: c.0,
-            price: c.1,
-            other_cost: c.2,
-            animal_days: c.3,
-            output: c.4,
-            start,
-        })
-    })
-}
-
-proptest! {
-    #![proptest_config(config())]
-
-    #[test]
-    fn savings_scale_with_money(feeds in feeds(0.5_f64..9.0), by in 0.01_f64..100.0) {
-        let mut dear = feeds.clone();
-        dear.price.iter_mut().chain(&mut dear.other_cost).for_each(|x| *x *= by);
-        let (a, b) = (feeds.savings(), dear.savings());
-        prop_assert!(near(a.relative_variance, b.relative_variance, 1e-6));
-        for (x, y) in a.farms.iter().zip(&b.farms) {
-            prop_assert_eq!(x.status, y.status);
-            let (Some(x), Some(y)) = (&x.saving, &y.saving) else { continue };
-            let scale = x.counterfactual_total * by;
-            prop_assert!(near(x.total.value * by, y.total.value, scale));
-            let errors = x.total.standard_error.zip(y.total.standard_error);
-            prop_assert!(errors.is_none_or(|(e, f)| near(e * by, f, scale)));
-            prop_assert!(near(x.percent.unwrap(), y.percent.unwrap(), 100.0));
-            prop_assert!(near(x.prices.fisher.unwrap(), y.prices.fisher.unwrap(), 1.0));
-        }
-        prop_assert_eq!(a.programme.is_some(), b.programme.is_some());
-    }
-
-    #[test]
-    fn savings_add_up(feeds in feeds(0.5_f64..9.0)) {
-        let answer = feeds.savings();
-        let mut sum = 0.0;
-        for saving in answer.farms.iter().filter_map(|f| f.saving.as_ref()) {
-            let months: f64 = saving.months.iter().map(|m| m.saving).sum();
-            prop_assert!(near(months, saving.total.value, 1.0));
-            let per_day = saving.per_day.value * saving.animal_days;
-            prop_assert!(near(per_day, saving.total.value, 1.0));
-            sum += saving.total.value;
-        }
-        if let Some(programme) = answer.programme {
-            prop_assert!(near(programme.sample_total, sum, 1.0));
-        }
-    }
-
-    #[test]
-    fn savings_are_finite_whatever_comes_in(feeds in feeds(extreme())) {
-        let answer = feeds.savings();
-        assert_finite(&answer);
-        for (farm, start) in answer.farms.iter().zip(&feeds.start) {
-            prop_assert_eq!(farm.status == SavingStatus::NotStarted, start.is_none());
-        }
-        let farms = feeds.start.len();
-        let filled = fill_prices(&feeds.price, farms, feeds.months, 2).unwrap();
-        prop_assert!(filled.iter().all(|p| p.is_nan() || (0.0..=1e12).contains(p)));
-    }
-
-    #[test]
-    fn savings_do_not_depend_on_the_order_of_farms(feeds in feeds(0.5_f64..9.0)) {
-        let farms = feeds.start.len();
-        let back = |values: &[f64]| -> Vec<f64> {
-            let width = values.len() / farms.max(1);
-            values.chunks(width.max(1)).rev().flatten().copied().collect()
-        };
-        let other = Feeds {
-            months: feeds.months,
-            quantity: back(&feeds.quantity),
-            price: back(&feeds.price),
-            other_cost: back(&feeds.other_cost),
-            animal_days: back(&feeds.animal_days),
-            output: back(&feeds.output),
-            start: feeds.start.iter().rev().copied().collect(),
-        };
-        let (a, b) = (feeds.savings(), other.savings());
-        for (x, y) in a.farms.iter().zip(b.farms.iter().rev()) {
-            prop_assert_eq!(x.status, y.status);
-            if let (Some(x), Some(y)) = (&x.saving, &y.saving) {
-                prop_assert!(near(x.total.value, y.total.value, x.counterfactual_total));
-            }
-        }
     }
 }

@@ -8,9 +8,9 @@
 use nalgebra::{DMatrix, DVector};
 use statrs::function::erf::erf;
 use traybook_analytics::callaway::{Control, GroupTimes, group_times};
+use traybook_analytics::net::depreciation_per_month;
 use traybook_analytics::panel::{Panel, fit_untreated};
 use traybook_analytics::records::{Covariates, OutputRecord, farm_months};
-use traybook_analytics::saving::depreciation_per_month;
 use traybook_analytics::spoilage::{BetaBinomial, SpoilageRules, beta_binomial_ln, chart_step};
 use traybook_analytics::stats::{
     benjamini_hochberg, student_t_critical_95, wilson_interval, wilson_of_share,

@@ -5,7 +5,6 @@
 use traybook_analytics::error::ShapeError;
 use traybook_analytics::limits::{COVARIATES_MAX, MONTHS_MAX};
 use traybook_analytics::panel::Panel;
-use traybook_analytics::prices::{IndexRules, fill_prices, month_index};
 use traybook_analytics::records::{
     Covariates, DayKey, Output, OutputRecord, farm_months, fill_stage, last_entered, stage_basis,
     stage_covariates,
@@ -147,98 +146,4 @@ fn covariates_and_panels_refuse_parts_that_do_not_fit() {
     let wide = vec![1.0; MONTHS_MAX + 1];
     let error = Panel::new(MONTHS_MAX + 1, &wide, &wide, &[None], None).unwrap_err();
     assert_eq!(error.to_string(), "accept 601 months: at most 600 are allowed");
-}
-
-#[test]
-fn fill_prices_takes_own_then_median_then_the_newest_of_three_months() {
-    // Three farms, seven months, one feed.
-    let price = [
-        [2.0, NONE, NONE, NONE, NONE, NONE, NONE],
-        [4.0, 6.0, NONE, NONE, NONE, NONE, NONE],
-        [9.0, 7.0, NONE, NONE, NONE, NONE, 3.0],
-    ]
-    .concat();
-    let filled = fill_prices(&price, 3, 7, 1).unwrap();
-    let (s, n) = (Some, None);
-    // Month 1: median of 6 and 7. Then month 1 is the last known, up to three months old.
-    assert_eq!(shown(&filled[0..7]), [s(2.0), s(6.5), s(6.5), s(6.5), s(6.5), n, s(3.0)]);
-    assert_eq!(shown(&filled[7..14]), [s(4.0), s(6.0), s(6.0), s(6.0), s(6.0), n, s(3.0)]);
-    assert!(fill_prices(&price, 3, 7, 2).is_err());
-    assert!(fill_prices(&[], 0, MONTHS_MAX + 1, 1).is_err());
-    assert_eq!(fill_prices(&[], 0, 7, 1).unwrap(), Vec::<f64>::new());
-}
-
-#[test]
-fn fill_prices_takes_the_median_of_each_feed_over_all_farms() {
-    // Three farms, two months, two feeds: the last farm gave no price in the second month.
-    let none = f64::NAN;
-    let price = [1.0, 10.0, 3.0, 30.0, 2.0, 20.0, 5.0, 50.0, 9.0, 90.0, none, none];
-    let filled = fill_prices(&price, 3, 2, 2).unwrap();
-    assert_eq!(filled[10..], [4.0, 40.0]);
-    assert_eq!(filled[..10], price[..10]);
-}
-
-#[test]
-fn fill_prices_keeps_feeds_apart_and_a_price_of_zero() {
-    let price = [0.0, 5.0, NONE, -1.0, 1e13, NONE];
-    let filled = fill_prices(&price, 1, 3, 2).unwrap();
-    assert_eq!(filled, [0.0, 5.0, 0.0, 5.0, 0.0, 5.0]);
-}
-
-#[test]
-fn month_index_finds_the_months_of_a_table_that_is_exactly_multiplicative() {
-    let (levels, months) = ([1.0, 2.0, 5.0, 3.0, 4.0], [0.5, 1.5, 1.0]);
-    let cost: Vec<f64> = levels.iter().flat_map(|a| months.map(|m| a * m)).collect();
-    let weight: Vec<f64> = (1..=15).map(f64::from).collect();
-    let index = month_index(&cost, &weight, 3, &IndexRules::default());
-    for (m, expected) in index.iter().zip(months) {
-        assert!((m.unwrap() - expected).abs() < 1e-9);
-    }
-    // With four of five farms in a month it has no index, and the others have mean 1.
-    let mut gaps = cost.clone();
-    gaps[2] = NONE;
-    let index = month_index(&gaps, &weight, 3, &IndexRules::default());
-    assert!((index[0].unwrap() - 0.5).abs() < 1e-9 && (index[1].unwrap() - 1.5).abs() < 1e-9);
-    assert_eq!(index[2], None);
-    // Nobody spends anything in a month: no index for it.
-    let free: Vec<f64> = cost.chunks(3).flat_map(|r| [r[0], 0.0, r[2]]).collect();
-    assert_eq!(month_index(&free, &weight, 3, &IndexRules::default())[1], None);
-    assert_eq!(month_index(&[], &[], 0, &IndexRules::default()), []);
-    assert_eq!(month_index(&cost, &weight[1..], 3, &IndexRules::default()), [None; 3]);
-}
-
-/// Months with one farm are enough here.
-fn one_farm_rules() -> IndexRules {
-    IndexRules { controls_min: 1, ..IndexRules::default() }
-}
-
-/// [ARITH] by hand: costs 2, 4 with weights 1, 1 and costs 3, 3 with weights 1, 3. Both levels are
-/// 3, so 6 and 12 are expected where 5 and 13 were spent: 5/6 and 13/12, over their mean 23/24.
-#[test]
-fn month_index_stops_once_it_changes_less_than_the_tolerance() {
-    let (cost, weight) = ([2.0, 4.0, 3.0, 3.0], [1.0, 1.0, 1.0, 3.0]);
-    let rules = IndexRules { tolerance: 1.0, ..one_farm_rules() };
-    let index = month_index(&cost, &weight, 2, &rules);
-    assert!((index[0].unwrap() - 20.0 / 23.0).abs() < 1e-12);
-    assert!((index[1].unwrap() - 26.0 / 23.0).abs() < 1e-12);
-    // The next sweep changes it by about 0.01.
-    let settled = month_index(&cost, &weight, 2, &one_farm_rules());
-    assert!((settled[0].unwrap() - 20.0 / 23.0).abs() > 0.005);
-}
-
-/// [ARITH] two farms spend twice as much in the second month as in the first: 2/3 and 4/3.
-#[test]
-fn month_index_is_not_moved_by_farms_that_cannot_tell() {
-    let third = |index: &[Option<f64>]| {
-        assert!((index[0].unwrap() - 2.0 / 3.0).abs() < 1e-12);
-        assert!((index[1].unwrap() - 4.0 / 3.0).abs() < 1e-12);
-        assert!(index[2..].iter().all(Option::is_none), "{index:?}");
-    };
-    // The last farm has no animals in the first month, and so one month only, not two.
-    let cost = [1.0, 2.0, 0.0, 2.0, 4.0, 0.0, 1.0, NONE, 5.0];
-    let weight = [1.0, 1.0, 1.0, 1.0, 1.0, 1.0, 0.0, 1.0, 1.0];
-    third(&month_index(&cost, &weight, 3, &one_farm_rules()));
-    // The last farm reports only months in which nobody spent anything.
-    let cost = [1.0, 2.0, NONE, NONE, 2.0, 4.0, NONE, NONE, NONE, NONE, 0.0, 0.0];
-    third(&month_index(&cost, &[1.0; 12], 4, &one_farm_rules()));
 }

@@ -4,13 +4,9 @@ use traybook_analytics::lots::{LotBatch, LotRules, lot_or_farm};
 use traybook_analytics::member_effect::{Evidence, MemberEffect, MemberStatus, Verdict};
 use traybook_analytics::programme::ProgrammeEffect;
 use traybook_analytics::records::Output;
-use traybook_analytics::saving::{
-    Amount, FarmAnswer, FarmSaving, PriceIndices, SavingMonth, SavingStatus,
-};
-use traybook_analytics::saving_programme::ProgrammeSaving;
 use traybook_analytics::sentences::{
     Measure, estimate_sentence, lots_sentence, output_change_sentence, programme_sentence,
-    saving_programme_sentence, saving_sentence, spoilage_sentence, warning_sentence,
+    saving_sentence, spoilage_sentence, warning_sentence,
 };
 use traybook_analytics::spoilage::{
     Batch, FlagCause, Spoilage, SpoilageChart, SpoilageRules, spoilage,
@@ -238,82 +234,23 @@ fn lots_are_said_by_verdict() {
     assert!(lots_sentence(&none, &|_| String::new()).starts_with("cannot tell yet"));
 }
 
-fn saving(status: SavingStatus, value: f64, interval: Option<(f64, f64)>) -> FarmAnswer {
-    let interval = interval.map(|(lower, upper)| Interval { lower, upper });
-    let total = Amount { value, standard_error: interval.map(|_| 1.0), interval };
-    let month = SavingMonth {
-        month: 3,
-        counterfactual_per_day: 2.0,
-        actual_per_day: 1.0,
-        saving: value / 5.0,
-        standard_error_per_day: None,
-    };
-    let (laspeyres, paasche, fisher) = (None, None, None);
-    let saving = FarmSaving {
-        months: vec![month; 5],
-        baseline_months: 6,
-        total,
-        counterfactual_total: 1e6,
-        per_day: total,
-        per_unit: None,
-        per_unit_matched: None,
-        percent: None,
-        degrees_of_freedom: 9.0,
-        animal_days: 300.0,
-        output: 0.0,
-        prices: PriceIndices { laspeyres, paasche, fisher, bennet_quantity: 0.0 },
-    };
-    FarmAnswer { status, saving: Some(saving) }
-}
-
 #[test]
 fn savings_and_losses_are_said_alike() {
-    let say = |answer: &FarmAnswer| saving_sentence(answer, "TZS");
-    let yes = SavingStatus::Estimated;
-    let text = "Feeding cost 120,000 TZS less than the old ration would have over 5 months, between \
-                50,000 and 1,190,000 TZS";
-    assert_eq!(say(&saving(yes, 120_000.0, Some((50_000.0, 1_190_000.0)))), text);
-    let text = "Feeding cost 12.50 TZS more than the old ration would have over 5 months, between \
-                5.00 and 100 TZS";
-    assert_eq!(say(&saving(yes, -12.5, Some((-99.7, -5.0)))), text);
-    // Cents are said up to what rounds to 100.
-    let cents = say(&saving(yes, 99.6, Some((99.25, 99.5))));
-    assert!(cents.ends_with("between 99.25 and 100 TZS"), "{cents}");
-    let text = "cannot tell yet: over 5 months, feeding cost anything from 500 TZS more to 2,000 \
-                TZS less than the old ration would have";
-    assert_eq!(say(&saving(yes, 750.0, Some((-500.0, 2000.0)))), text);
-    let open = say(&saving(yes, 750.0, None));
-    assert!(open.ends_with("how sure that is cannot be told yet"), "{open}");
-    let nothing = say(&saving(yes, 0.0, None));
-    assert!(nothing.starts_with("Feeding cost 0.00 TZS less than the old ration"), "{nothing}");
-    let plain = SavingStatus::EstimatedUnadjusted;
-    let plain = say(&saving(plain, 120.0, Some((50.0, 190.0))));
-    assert!(plain.ends_with("TZS; seasons are not taken out"), "{plain}");
-    let none = |status| say(&FarmAnswer { status, saving: None });
-    assert!(none(SavingStatus::NotStarted).starts_with("not started yet"));
-    let text = "cannot tell yet: 0 of 2 months needed before the start";
-    assert_eq!(none(SavingStatus::NoBaseline), text);
-    let text = "cannot tell yet: 1 of 2 months needed before the start";
-    assert_eq!(none(SavingStatus::InsufficientBaseline), text);
-    assert!(none(SavingStatus::NoPostMonths).starts_with("cannot tell yet: 0 of 1 reported month"));
-    assert!(none(SavingStatus::Estimated).starts_with("cannot tell yet"));
-}
-
-#[test]
-fn the_programme_of_savings_names_its_sample() {
-    let whole = ProgrammeSaving {
-        per_day: 2.0,
-        per_day_standard_error: 0.5,
-        per_day_interval: Interval { lower: 1.0, upper: 3.0 },
-        sample_total: 600.0,
-        animal_days: 1000.0,
-        total: 2000.0,
-        total_standard_error: 500.0,
-        total_interval: Interval { lower: 1000.0, upper: 3000.0 },
-        farms: 7,
+    let said = |value, lower, upper| {
+        saving_sentence(Some((value, Interval { lower, upper })), "TZS", "over 3 months")
     };
-    let text = "Feeding cost 2,000 TZS less than the old ration would have over all farms that \
-                started, judged by 7 farms, between 1,000 and 3,000 TZS";
-    assert_eq!(saving_programme_sentence(Some(&whole), "TZS"), text);
-    assert!(saving_programme_sentence(None, "TZS").starts_with("cannot tell yet"));
+    assert_eq!(
+        said(4500.0, 4000.0, 5000.0),
+        "Feeding cost 4,500 TZS less than without fodder over 3 months, between 4,000 and 5,000 TZS"
+    );
+    assert_eq!(
+        said(-4500.0, -5000.0, -4000.0),
+        "Feeding cost 4,500 TZS more than without fodder over 3 months, between 4,000 and 5,000 TZS"
+    );
+    assert_eq!(
+        said(20.5, -10.0, 50.0),
+        "cannot tell yet: over 3 months, feeding cost anything from 10.00 TZS more to 50.00 TZS \
+         less than without fodder"
+    );
+    assert!(saving_sentence(None, "TZS", "").starts_with("cannot tell yet"));
 }

@@ -5,17 +5,18 @@ use super::args::Saving as Asked;
 use super::read::{Column, Names, Row, Table};
 use serde_json::{Value, json};
 use std::collections::HashMap;
-use traybook_analytics::feed_panel::{FeedPanel, FeedSlices};
+use traybook_analytics::eaten::{PricedPurchase, price_medians};
+use traybook_analytics::feed_saving::{
+    BaselineStatus, FarmBaseline, FeedSavings, Months, Rules, SavingPanel, feed_saving,
+};
 use traybook_analytics::limits::MONTHS_MAX;
-use traybook_analytics::prices::fill_prices;
-use traybook_analytics::saving::{FarmAnswer, FarmSaving, SavingRules, Savings, feed_saving};
-use traybook_analytics::sentences::{saving_programme_sentence, saving_sentence};
+use traybook_analytics::sentences::saving_sentence;
 use traybook_analytics::stats::Interval;
 use traybook_domain::Month;
 
-const METHOD: &str = "ration before the start repriced (Laspeyres) and set against a month index \
-    from farms not yet started, less what was spent; Student's t on moderated baseline noise; \
-    programme by ratio to animal-days (Cochran 1977); 95 % intervals";
+const METHOD: &str = "what the feeds eaten before the start would cost at each month's prices, times \
+    an index of farms not yet started, less what was eaten and the other costs; 95 % intervals \
+    from how months before a start scattered";
 
 struct Columns {
     farm: Column,
@@ -54,17 +55,19 @@ struct Book {
     started: Vec<Option<Month>>,
 }
 
-/// The book as the estimates take it.
+/// The book as the estimates take it: farms x feeds x months, and farms x months.
 struct Arrays {
     first: Month,
     months: usize,
-    quantity: Vec<f64>,
+    kg: Vec<f64>,
     price: Vec<f64>,
     other_cost: Vec<f64>,
     animal_days: Vec<f64>,
+    is_known: Vec<bool>,
     output: Vec<f64>,
     start: Vec<Option<u32>>,
     prices_given: usize,
+    prices_filled: usize,
 }
 
 /// Reads, estimates and answers.
@@ -76,32 +79,36 @@ pub fn answer(asked: &Asked) -> Result<Answer, String> {
     let book = read(asked, &table)?;
     let arrays = arrays(&table, &book)?;
     let (farms, feeds) = (book.farms.len(), book.feeds.len());
-    let price = fill_prices(&arrays.price, farms, arrays.months, feeds);
-    let price = price.map_err(|e| format!("{}: {e}", table.name()))?;
-    let slices = FeedSlices {
-        quantity: &arrays.quantity,
-        price: &price,
-        other_cost: &arrays.other_cost,
+    let mixed_share = vec![0.0; farms * arrays.months];
+    let first = u32::try_from(arrays.first.number().rem_euclid(12)).unwrap_or(0);
+    let of_year: Vec<u32> = (first..).take(arrays.months).map(|m| m % 12).collect();
+    let panel = SavingPanel {
+        feeds,
+        months: arrays.months,
+        kg: &arrays.kg,
+        price: &arrays.price,
         animal_days: &arrays.animal_days,
-        output: &arrays.output,
+        is_known: &arrays.is_known,
+        mixed_share: &mixed_share,
         start: &arrays.start,
+        month_of_year: Some(&of_year),
+        ..SavingPanel::default()
     };
-    let panel = FeedPanel::new(arrays.months, feeds, slices);
-    let panel = panel.map_err(|e| format!("{}: {e}", table.name()))?;
-    let savings = feed_saving(&panel, &SavingRules::default());
-    let filled = price.iter().filter(|p| !p.is_nan()).count();
+    let savings = feed_saving(&panel, &Rules::default());
+    let savings = savings.map_err(|e| format!("{}: {e}", table.name()))?;
+    let estimated = |f: &&FarmBaseline| f.status == BaselineStatus::Ok;
     let numbers = json!({
         "farms": farms,
         "farms_started": arrays.start.iter().flatten().count(),
-        "farms_estimated": savings.farms.iter().filter(|f| f.saving.is_some()).count(),
+        "farms_estimated": savings.farms.iter().filter(estimated).count(),
         "months": arrays.months,
         "first_month": (arrays.months > 0).then(|| arrays.first.to_string()),
         "feeds": feeds,
         "farm_months": book.months.len(),
         "prices_given": arrays.prices_given,
-        "prices_filled": filled - arrays.prices_given,
-        "months_with_index": savings.month_index.iter().flatten().count(),
-        "relative_variance": savings.relative_variance,
+        "prices_filled": arrays.prices_filled,
+        "months_with_index": savings.shared.index.iter().flatten().count(),
+        "relative_variance": savings.shared.variance,
     });
     let c = &asked.currency;
     let units = json!({
@@ -109,11 +116,11 @@ pub fn answer(asked: &Asked) -> Result<Answer, String> {
         "per_animal_day": format!("{c} per animal-day"),
         "per_unit": format!("{c} per litre or egg"),
     });
-    let rows = savings.farms.iter().enumerate();
-    let rows: Vec<Value> = rows.map(|(farm, a)| farm_row(&book, &arrays, farm, a, c)).collect();
+    let rows: Vec<Value> =
+        (0..farms).map(|farm| farm_row(&book, &arrays, farm, &savings, c)).collect();
     Ok(Answer::new("saving", METHOD, units, numbers)
         .with("farms", Value::Array(rows))
-        .with("programme", programme_row(&savings, c))
+        .with("programme", programme_row(&arrays, &savings, c))
         .with("months", month_rows(&book, &arrays, &savings)))
 }
 
@@ -206,32 +213,48 @@ fn arrays(table: &Table, book: &Book) -> Result<Arrays, String> {
     }
     let feeds = book.feeds.len();
     let cells = book.farms.len() * months;
-    let place = |farm: usize, month: i64| {
-        farm * months + usize::try_from(month - first).unwrap_or(usize::MAX)
-    };
-    let unknown = |count: usize| vec![f64::NAN; count];
+    let at = |month: i64| usize::try_from(month - first).unwrap_or(usize::MAX);
     let mut arrays = Arrays {
         first: Month::from_number(first).unwrap_or(Month::of(chrono::NaiveDate::MIN)),
         months,
-        quantity: unknown(cells * feeds),
-        price: unknown(cells * feeds),
-        other_cost: unknown(cells),
-        animal_days: unknown(cells),
-        output: unknown(cells),
+        kg: vec![0.0; cells * feeds],
+        price: vec![f64::NAN; cells * feeds],
+        other_cost: vec![f64::NAN; cells],
+        animal_days: vec![0.0; cells],
+        is_known: vec![false; cells],
+        output: vec![f64::NAN; cells],
         start: Vec::new(),
         prices_given: 0,
+        prices_filled: 0,
     };
     for ((farm, month), values) in &book.months {
-        let cell = place(*farm, *month);
+        let cell = farm * months + at(*month);
         arrays.other_cost[cell] = values.other_cost.unwrap_or(f64::NAN);
-        arrays.animal_days[cell] = values.animal_days.unwrap_or(f64::NAN);
+        arrays.animal_days[cell] = values.animal_days.unwrap_or(0.0);
         arrays.output[cell] = values.output.unwrap_or(f64::NAN);
+        // A month counts when every feed of the file has a quantity.
+        let has_all = (0..feeds).all(|feed| {
+            let fed = book.feed_months.get(&(*farm, *month, feed));
+            fed.is_some_and(|f| f.quantity.is_some())
+        });
+        arrays.is_known[cell] = has_all && feeds > 0 && values.animal_days.is_some();
     }
+    let mut priced = Vec::new();
     for ((farm, month, feed), FeedMonth { quantity, price, .. }) in &book.feed_months {
-        let cell = place(*farm, *month) * feeds + feed;
-        arrays.quantity[cell] = quantity.unwrap_or(f64::NAN);
+        let cell = (farm * feeds + feed) * months + at(*month);
+        arrays.kg[cell] = quantity.unwrap_or(0.0);
         arrays.price[cell] = price.unwrap_or(f64::NAN);
         arrays.prices_given += usize::from(price.is_some());
+        let cost = price.unwrap_or(0.0);
+        priced.push(PricedPurchase { feed: *feed, month: at(*month), kg: 1.0, cost });
+    }
+    let medians = price_medians(&priced, feeds, months);
+    for ((farm, month, feed), FeedMonth { price, .. }) in &book.feed_months {
+        let median = medians.get(feed * months + at(*month)).copied().flatten();
+        if let (None, Some(median)) = (price, median) {
+            arrays.price[(farm * feeds + feed) * months + at(*month)] = median;
+            arrays.prices_filled += 1;
+        }
     }
     let start = |start: &Option<Month>| {
         let ahead = usize::try_from((start.as_ref()?.number() - first).max(0)).ok()?;
@@ -241,79 +264,151 @@ fn arrays(table: &Table, book: &Book) -> Result<Arrays, String> {
     Ok(arrays)
 }
 
+impl Arrays {
+    /// The months of a farm that have a number and a cost of fodder.
+    fn numbers(&self, savings: &FeedSavings, farm: usize) -> Vec<bool> {
+        let has = |t: usize| {
+            savings.cell(farm, t).is_some() && self.other_cost[farm * self.months + t].is_finite()
+        };
+        (0..self.months).map(has).collect()
+    }
+}
+
+/// Sums over the months of a farm that have a number.
+#[derive(Default)]
+struct Sums {
+    months: usize,
+    animal_days: f64,
+    baseline: f64,
+    eaten: f64,
+    other_cost: f64,
+    /// Saving and output of the months that have both.
+    both: (f64, f64),
+}
+
+impl Sums {
+    fn of(arrays: &Arrays, savings: &FeedSavings, farm: usize, numbers: &[bool]) -> Self {
+        let mut sums = Self::default();
+        for t in (0..arrays.months).filter(|t| numbers[*t]) {
+            let Some(number) = savings.cell(farm, t) else { continue };
+            let cell = farm * arrays.months + t;
+            sums.months += 1;
+            sums.animal_days += arrays.animal_days[cell];
+            sums.baseline += number.baseline;
+            sums.eaten += number.eaten;
+            sums.other_cost += arrays.other_cost[cell];
+            if arrays.output[cell] > 0.0 {
+                sums.both.0 += number.saving - arrays.other_cost[cell];
+                sums.both.1 += arrays.output[cell];
+            }
+        }
+        sums
+    }
+
+    fn saving(&self) -> f64 {
+        self.baseline - self.eaten - self.other_cost
+    }
+}
+
 fn farm_row(
     book: &Book,
     arrays: &Arrays,
     farm: usize,
-    answer: &FarmAnswer,
+    savings: &FeedSavings,
     currency: &str,
 ) -> Value {
-    let saving = answer.saving.as_ref();
-    let prices = saving.map(|s| s.prices);
-    let unit_interval = saving.and_then(|s| per_unit_interval(arrays, farm, s));
+    let of = savings.farms[farm];
+    let numbers = arrays.numbers(savings, farm);
+    let sums = Sums::of(arrays, savings, farm, &numbers);
+    let error = savings.farm_error(farm, Months::Same(&numbers));
+    let has_number = sums.months > 0;
+    let known = |value: f64| Some(value).filter(|v| has_number && v.is_finite());
+    let saving = sums.saving();
+    let half = of.critical * error;
+    let range = has_number.then_some(Interval { lower: saving - half, upper: saving + half });
+    let per_day = range
+        .map(|i| Interval { lower: i.lower / sums.animal_days, upper: i.upper / sums.animal_days });
+    let over = match sums.months {
+        1 => "over 1 month".to_owned(),
+        months => format!("over {months} months"),
+    };
+    let mut sentence = saving_sentence(range.map(|i| (saving, i)), currency, &over);
+    if has_number && !of.is_adjusted {
+        sentence.push_str("; seasons are not taken out");
+    }
     json!({
         "farm": book.farms.name(farm),
-        "status": answer.status,
+        "status": match of.status {
+            BaselineStatus::Ok | BaselineStatus::RationOnly => "estimated",
+            BaselineStatus::NotStarted => "not_started",
+            BaselineStatus::NoMonths => "no_months",
+            BaselineStatus::NoBaseline => "no_baseline",
+        },
+        "is_season_removed": of.is_adjusted,
         "started": book.started.get(farm).copied().flatten().map(|m| m.to_string()),
-        "months_before": saving.map(|s| s.baseline_months),
-        "months_after": saving.map(|s| s.months.len()),
-        "animal_days": saving.map(|s| s.animal_days),
-        "saving": saving.map(|s| s.total.value),
-        "standard_error": saving.and_then(|s| s.total.standard_error),
-        "interval": interval(saving.and_then(|s| s.total.interval.as_ref())),
-        "old_ration_cost": saving.map(|s| s.counterfactual_total),
-        "saving_percent": saving.and_then(|s| s.percent),
-        "per_animal_day": saving.map(|s| s.per_day.value),
-        "per_animal_day_interval": interval(saving.and_then(|s| s.per_day.interval.as_ref())),
-        "output": saving.map(|s| s.output),
-        "per_unit": saving.and_then(|s| s.per_unit_matched),
-        "per_unit_interval": interval(unit_interval.as_ref()),
-        "degrees_of_freedom": saving.map(|s| s.degrees_of_freedom),
-        "price_laspeyres": prices.and_then(|p| p.laspeyres),
-        "price_paasche": prices.and_then(|p| p.paasche),
-        "price_fisher": prices.and_then(|p| p.fisher),
-        "bennet_quantity": prices.map(|p| p.bennet_quantity),
-        "sentence": saving_sentence(answer, currency),
+        "months_before": of.months,
+        "months_after": sums.months,
+        "animal_days": known(sums.animal_days),
+        "baseline": known(sums.baseline),
+        "eaten": known(sums.eaten),
+        "feed_saving": known(sums.baseline - sums.eaten),
+        "other_cost": known(sums.other_cost),
+        "saving": known(saving),
+        "standard_error": known(error),
+        "interval": interval(range.as_ref()),
+        "saving_percent": known(100.0 * saving / sums.baseline),
+        "per_animal_day": known(saving / sums.animal_days),
+        "per_animal_day_interval": interval(per_day.as_ref()),
+        "output": known(sums.both.1),
+        "per_unit": known(sums.both.0 / sums.both.1),
+        "degrees_of_freedom": known(of.degrees_of_freedom),
+        "sentence": sentence,
     })
 }
 
-/// Interval per litre or egg: only when every month counted has an output, since the total's
-/// interval is over all of them.
-fn per_unit_interval(arrays: &Arrays, farm: usize, saving: &FarmSaving) -> Option<Interval> {
-    let has_output = |m: usize| !arrays.output[farm * arrays.months + m].is_nan();
-    let is_whole = saving.months.iter().all(|m| has_output(m.month)) && saving.output > 0.0;
-    let total = saving.total.interval.filter(|_| is_whole)?;
-    Some(Interval { lower: total.lower / saving.output, upper: total.upper / saving.output })
-}
-
-fn programme_row(savings: &Savings, currency: &str) -> Value {
-    let p = savings.programme.as_ref();
+fn programme_row(arrays: &Arrays, savings: &FeedSavings, currency: &str) -> Value {
+    let farms = savings.farms.len();
+    let numbers: Vec<Vec<bool>> = (0..farms).map(|f| arrays.numbers(savings, f)).collect();
+    let total = savings.total(&vec![true; farms], Months::Cells(&numbers.concat()));
+    let sums = numbers.iter().enumerate().map(|(f, n)| Sums::of(arrays, savings, f, n));
+    let (saving, days) =
+        sums.fold((0.0, 0.0), |(s, d), sums| (s + sums.saving(), d + sums.animal_days));
+    let fodder = total.saving - saving;
+    let range = (total.rows > 0).then_some(Interval {
+        lower: total.interval.lower - fodder,
+        upper: total.interval.upper - fodder,
+    });
+    let known = |value: f64| Some(value).filter(|v| total.rows > 0 && v.is_finite());
+    let over = format!("over all farms with a number, {}", total.farms);
     json!({
-        "status": if p.is_some() { "estimated" } else { "not_estimable" },
-        "saving": p.map(|p| p.total),
-        "standard_error": p.map(|p| p.total_standard_error),
-        "interval": interval(p.map(|p| &p.total_interval)),
-        "per_animal_day": p.map(|p| p.per_day),
-        "per_animal_day_interval": interval(p.map(|p| &p.per_day_interval)),
-        "saving_of_estimated_farms": p.map(|p| p.sample_total),
-        "animal_days": p.map(|p| p.animal_days),
-        "farms": p.map_or(0, |p| p.farms),
-        "sentence": saving_programme_sentence(p, currency),
+        "status": if total.rows > 0 { "estimated" } else { "not_estimable" },
+        "saving": known(saving),
+        "standard_error": known(total.standard_error),
+        "interval": interval(range.as_ref()),
+        "per_animal_day": known(saving / days),
+        "animal_days": known(days),
+        "farms": total.farms,
+        "farm_months": total.rows,
+        "sentence": saving_sentence(range.map(|i| (saving, i)), currency, &over),
     })
 }
 
-fn month_rows(book: &Book, arrays: &Arrays, savings: &Savings) -> Value {
+fn month_rows(book: &Book, arrays: &Arrays, savings: &FeedSavings) -> Value {
     let mut rows = Vec::new();
-    for (farm, answer) in savings.farms.iter().enumerate() {
-        for m in answer.saving.iter().flat_map(|s| &s.months) {
-            let ahead = i32::try_from(m.month).unwrap_or(i32::MAX);
+    for farm in 0..savings.farms.len() {
+        let numbers = arrays.numbers(savings, farm);
+        for t in (0..arrays.months).filter(|t| numbers[*t]) {
+            let Some(number) = savings.cell(farm, t) else { continue };
+            let other_cost = arrays.other_cost[farm * arrays.months + t];
+            let ahead = i32::try_from(t).unwrap_or(i32::MAX);
             rows.push(json!({
                 "farm": book.farms.name(farm),
                 "month": arrays.first.plus(ahead).to_string(),
-                "saving": m.saving,
-                "old_ration_per_animal_day": m.counterfactual_per_day,
-                "spent_per_animal_day": m.actual_per_day,
-                "standard_error_per_animal_day": m.standard_error_per_day,
+                "baseline": number.baseline,
+                "eaten": number.eaten,
+                "other_cost": other_cost,
+                "saving": number.saving - other_cost,
+                "standard_error": number.standard_error,
             }));
         }
     }
