@@ -3,10 +3,12 @@
 //! What is published of a month and frozen when it is closed. A text that the report carries in
 //! English stands here and nowhere else, beside the value that means it.
 
+mod account;
 mod figures;
 mod version1;
 mod words;
 
+pub use account::{EnterpriseAccount, FeedAccount, LotAccount, SavingAccount};
 pub use figures::{Figures, Interval, Money};
 pub use words::{Note, Spoiling, Status, Wait, What};
 

@@ -3,7 +3,7 @@
 use super::{lots, output, spoilage};
 use crate::Coop;
 use crate::error::AppError;
-use crate::savings::{Effect, Effects, Extras, Made};
+use crate::savings::{Basis, Effect, Effects, Extras, FeedPrices, Made};
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashMap};
@@ -36,6 +36,9 @@ pub(crate) struct FarmFigures {
     pub spoilage: Option<SpoilageFigures>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub saving: Option<SavingFigures>,
+    /// What its baselines rest on.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub basis: Vec<Basis>,
 }
 
 /// What is said of the co-operative, as it is stored.
@@ -49,6 +52,8 @@ pub(crate) struct CoopFigures {
     pub lots: Lots,
     pub first_month: Option<wire::Month>,
     pub saving: ProgrammeSaving,
+    /// Median prices of feeds.
+    pub prices: FeedPrices,
 }
 
 /// The output change of a co-operative and its areas.
@@ -180,8 +185,10 @@ impl Figures {
         }
         let mut savings = Made::make(conn, coop, day, &farms)?;
         savings.put_effects(effects(&all, [&milk.coop, &eggs.coop]));
-        for (farm, figures) in savings.farm_figures(coop.digits) {
-            all.entry(farm).or_default().saving = Some(figures);
+        for (farm, figures, basis) in savings.farm_figures(coop.digits) {
+            let slot = all.entry(farm).or_default();
+            slot.saving = Some(figures);
+            slot.basis = basis;
         }
         let coop = CoopFigures {
             milk: milk.coop,
@@ -191,6 +198,7 @@ impl Figures {
             lots: lots.figures,
             first_month: savings.first_month().map(wire::Month),
             saving: savings.programme(coop.digits),
+            prices: savings.prices(),
         };
         Ok(Self { state, coop, farms: all, standing, savings })
     }
@@ -268,6 +276,27 @@ pub(crate) fn saving_months(
         Figures::make(conn, of, now)?.farms.remove(&farm)
     };
     Ok(figures.and_then(|f| f.saving).map(|s| s.months).unwrap_or_default())
+}
+
+/// What a farm's saving rests on: its baselines and the co-operative's prices, as they were last
+/// made, else as the records stand.
+///
+/// # Errors
+/// Those of the store.
+pub(crate) fn saving_basis(
+    conn: &mut Conn,
+    of: &Coop,
+    farm: Uuid,
+    now: Instant,
+) -> Result<(AsOf, Vec<Basis>, FeedPrices), AppError> {
+    let (as_of, made) = coop(conn, of.number)?;
+    if let Some(made) = made {
+        let figures = farms(conn, of.number, Some(&[farm]))?.remove(&farm);
+        return Ok((as_of, figures.map(|f| f.basis).unwrap_or_default(), made.prices));
+    }
+    let mut made = Figures::make(conn, of, now)?;
+    let basis = made.farms.remove(&farm).map(|f| f.basis).unwrap_or_default();
+    Ok((as_of, basis, made.coop.prices))
 }
 
 /// The figures of farms, all or these, as they were last made.

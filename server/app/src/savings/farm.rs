@@ -1,20 +1,22 @@
 //! One farm over months: its savings, as they were reported and, where a month is not closed, as
 //! the records stand; its milk and eggs.
 
+use super::made::account;
+use super::report::read_month;
 use crate::error::AppError;
 use crate::estimates;
 use crate::records::find_visible;
 use crate::{Actor, App};
 use std::collections::{HashMap, HashSet};
-use traybook_answers::Decimal;
 use traybook_answers::estimates::SavingMonth;
-use traybook_answers::savings::{Interval, Status, VERSION};
+use traybook_answers::savings::{Interval, SavingAccount, Status, VERSION};
+use traybook_answers::{Decimal, wire};
 use traybook_domain::authz::Task;
 use traybook_domain::effects::{Measure, Sums};
 use traybook_domain::limits::FARM_MONTHS_MAX;
 use traybook_domain::value::real;
 use traybook_domain::{Kind, Month};
-use traybook_storage::{months, report_rows};
+use traybook_storage::{farm_rows, months, report_rows};
 use uuid::Uuid;
 
 impl App {
@@ -62,6 +64,48 @@ impl App {
                     }
                 };
                 Ok(first.to(last).map(month).collect())
+            })
+            .await
+    }
+
+    /// How the saving of a farm in a month came about, down to the purchases.
+    ///
+    /// # Errors
+    /// `Forbidden`; `Invalid` for what is no month or has not begun; `NotFound` for a farm out of
+    /// reach.
+    pub async fn saving_account(
+        &self,
+        actor: &Actor,
+        farm: Uuid,
+        month: &str,
+    ) -> Result<SavingAccount, AppError> {
+        let visible = actor.task(Task::SavingsReport)?;
+        let month = read_month(month, &actor.coop, self.now())?;
+        let line = self.farm_saving(actor, farm, month).await?;
+        let (actor, now) = (actor.clone(), self.now());
+        self.store
+            .read(move |conn| {
+                let coop = &actor.coop;
+                find_visible(conn, &actor, Kind::Farm, farm, &visible)?;
+                let rows = farm_rows::farms(conn, coop.number, Some(&[farm]))?;
+                let row = rows.first().ok_or(AppError::NotFound)?;
+                let (as_of, basis, prices) = estimates::saving_basis(conn, coop, farm, now)?;
+                let known = (basis.as_slice(), &prices);
+                let mut enterprises = account(conn, coop, row, (month, now), known)?;
+                for e in &mut enterprises {
+                    let lines = line.iter().flat_map(|l| &l.enterprises);
+                    let own = lines.into_iter().find(|l| l.enterprise == e.enterprise);
+                    e.status = own.map(|l| l.status);
+                    e.money = own.map(|l| l.money);
+                }
+                Ok(SavingAccount {
+                    farm_id: farm,
+                    farm: row.code.clone(),
+                    month: wire::Month(month),
+                    currency: coop.currency.clone(),
+                    as_of,
+                    enterprises,
+                })
             })
             .await
     }

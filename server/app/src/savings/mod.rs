@@ -12,6 +12,6 @@ mod reports;
 
 pub use farm::{FarmMonth, Output};
 pub(crate) use load::{FarmFacts, area_names, load, seen_farms};
-pub(crate) use made::{Effect, Effects, Extras, Made};
+pub(crate) use made::{Basis, Effect, Effects, Extras, FeedPrices, Made};
 pub use report::{Form, read_month};
 pub use reports::Reports;

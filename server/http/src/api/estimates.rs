@@ -1,5 +1,6 @@
 //! Estimates: output change, spoilage, seed lots.
 
+use super::reports::given;
 use crate::problem::Problem;
 use crate::request::{Answer, Request};
 use traybook_answers::estimates::VisitList;
@@ -13,6 +14,15 @@ pub async fn output_change(r: Request) -> Answer {
     let enterprise = enterprise
         .ok_or_else(|| Problem::field("enterprise", "required", "give enterprise, milk or eggs"))?;
     let body = r.app().output_change(r.actor()?, &enterprise).await?;
+    r.answer_json(&body)
+}
+
+/// How a farm's saving of a month came about.
+pub async fn farm_saving(r: Request) -> Answer {
+    r.accepts(JSON)?;
+    let [month] = r.known_query(["month"])?;
+    let month = given(month, "month")?;
+    let body = r.app().saving_account(r.actor()?, r.id()?, &month).await?;
     r.answer_json(&body)
 }
 

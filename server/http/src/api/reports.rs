@@ -23,7 +23,7 @@ pub struct CloseMonthRequest {
     month: String,
 }
 
-fn given(value: Option<String>, name: &str) -> Result<String, Problem> {
+pub(super) fn given(value: Option<String>, name: &str) -> Result<String, Problem> {
     value.ok_or_else(|| Problem::field(name, "required", format!("give {name}")))
 }
 

@@ -6,7 +6,7 @@ use traybook_answers::estimates as answers;
 use traybook_answers::planning::GrowingGuide;
 use traybook_answers::programme::ProgrammeTotals;
 use traybook_answers::records::Changes;
-use traybook_answers::savings::{MonthClose, MonthCloses};
+use traybook_answers::savings::{MonthClose, MonthCloses, SavingAccount};
 use traybook_domain::authz::Role;
 use traybook_domain::limits;
 
@@ -282,6 +282,18 @@ pub(super) fn other_ops() -> Vec<Op> {
             vec![],
             vec![304, 403, 406, 422],
             handler!(estimates::savings),
+        ),
+        get(
+            "/v1/farms/{id}/saving",
+            "get_farm_saving",
+            "How a farm's saving of a month came about",
+            "Baseline, index, prices and what was eaten of each feed, with the purchases behind it.",
+            "Estimates",
+            vec![manager, officer, member],
+            Reply::json::<SavingAccount>(),
+            vec![("month", "Month, YYYY-MM.", true)],
+            vec![304, 403, 404, 406, 422],
+            handler!(estimates::farm_saving),
         ),
         get(
             "/v1/spoilage",

@@ -3,7 +3,7 @@
 use super::manager::{
     close, guide, import, labels, month, people, purchases, review, savings, spoilage,
 };
-use super::member::{account, ask, batches, result};
+use super::member::{account, ask, batches, how, result};
 use super::officer::{batch, batch_events, farm, log, phone, register, round};
 use super::site::{answer, home};
 use super::{assets, book, calendar, nothing_bought, output, requests, sign_in, today, totals};
@@ -58,6 +58,7 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     page!("/farms/{id}/book/{kind}", get => book::show_new, post => book::record);
     page!("/farms/{id}/nothing-bought", get => nothing_bought::show_form,
         post => nothing_bought::record);
+    page!("/farms/{id}/how", get => how::show_how);
     page!("/store", get => book::show_book);
     page!("/store/{kind}", get => book::show_new, post => book::record);
     page!("/book/{kind}/{id}", get => book::show_record, post => book::correct_record);

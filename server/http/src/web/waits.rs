@@ -29,10 +29,21 @@ pub(super) fn item(page: &Page, line: &FarmLine, month: Month, back: &str) -> It
     Item {
         title: format!("{} · {}", line.farm, line.member_name),
         href: Some(format!("/farms/{}/book", line.farm_id)),
-        lines: line.waits.iter().map(|w| sentence(&w.said(page.language))).collect(),
+        lines: said(page, &line.waits).iter().map(|text| sentence(text)).collect(),
         links: links(page, line.farm_id, &line.waits, month, back),
         ..Item::default()
     }
+}
+
+/// What is waited for, in words; what two classes of animals wait for is said once.
+pub(super) fn said(page: &Page, waits: &[Wait]) -> Vec<String> {
+    let mut all: Vec<String> = Vec::new();
+    for text in waits.iter().map(|w| w.said(page.language)) {
+        if !all.contains(&text) {
+            all.push(text);
+        }
+    }
+    all
 }
 
 /// Where each wait is answered: one link a place.
@@ -55,10 +66,10 @@ pub(super) fn links(
         match (wait.what, wait.purchase_id) {
             (What::HeldPrice | What::HeldKg, Some(purchase)) => {
                 put(format!("/review?farm={farm}"), page.say("wait-look"));
-                put(format!("/book/feed-purchases/{purchase}"), page.say("wait-put-right"));
+                put(format!("/book/feed-purchases/{purchase}"), right(page, wait));
             }
             (What::Animals, Some(purchase)) => {
-                put(format!("/book/feed-purchases/{purchase}"), page.say("wait-put-right"));
+                put(format!("/book/feed-purchases/{purchase}"), right(page, wait));
             }
             (What::Purchase | What::NextPurchase, _) => {
                 put(new("feed-purchases"), page.with("wait-write-down", "feed", feed.clone()));
@@ -77,4 +88,13 @@ pub(super) fn links(
         }
     }
     links.into_iter().map(|(href, text)| Link::to(href, text)).collect()
+}
+
+/// The link to put a purchase right.
+fn right(page: &Page, wait: &Wait) -> String {
+    let args = [
+        ("feed", wait.feed.clone().unwrap_or_default().into()),
+        ("date", wait.from.map(|day| page.date(day)).unwrap_or_default().into()),
+    ];
+    page.tell("wait-put-right", &args)
 }

@@ -5,7 +5,7 @@ use super::axis::Axis;
 use super::books::{Book, Group};
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use traybook_analytics::eaten::{
-    LotSeen, MonthUse, Purchase, Rule, Rules, Series, Spread, StoreCount, month_use, spread,
+    LotSeen, MonthUse, Piece, Purchase, Rule, Rules, Series, Spread, StoreCount, month_use, spread,
 };
 use traybook_answers::savings::{Wait, What};
 use traybook_domain::Month;
@@ -53,6 +53,15 @@ pub(super) struct FeedUse {
     /// Stated ration, kg per head and day of the class.
     pub ration: Option<f64>,
     pub holes: Vec<Hole>,
+    /// What covers the days, by day.
+    pub lots: Vec<Lot>,
+}
+
+/// Days that a lot covers, with its purchase.
+#[derive(Clone, Copy)]
+pub(super) struct Lot {
+    pub piece: Piece,
+    pub purchase: Option<PurchaseRow>,
 }
 
 /// Days that no piece covers.
@@ -117,6 +126,8 @@ pub(super) struct Ground<'a> {
     pub medians: &'a HashMap<Uuid, Vec<Option<f64>>>,
     pub accepted: &'a HashSet<Uuid>,
     pub rules: &'a Rules,
+    /// Whether the lots are wanted as well: for one farm's account.
+    pub keeps_lots: bool,
 }
 
 /// Animals that eat a series: of one class, or of several by what their rations say.
@@ -321,6 +332,7 @@ impl<'a> Farm<'a> {
         };
         let made = spread(&series, self.ground.rules);
         let holes = holes(&made, &rows, (first, axis.as_of));
+        let lots = if self.ground.keeps_lots { self.lots(&made, &rows) } else { Vec::new() };
         let parts: Vec<(String, Vec<f64>)> = parts
             .iter()
             .map(|(class, groups)| (class.clone(), cumulative(groups, self.days())))
@@ -329,7 +341,11 @@ impl<'a> Farm<'a> {
         for (class, days) in parts {
             let uses = month_use(&made.pieces, &days, &axis.starts, self.start);
             let (days, often) = (by_month(&days, axis), often(&rows, axis));
-            self.add(&class, feed, uses, days, often, holes.clone());
+            let (holes, lots) = (holes.clone(), lots.clone());
+            self.add(
+                &class,
+                FeedUse { feed, uses, days, is_needed: often, ration: None, holes, lots },
+            );
         }
         for f in &made.findings {
             let purchase = f.purchase.and_then(|at| rows.get(at)).map(|p| **p);
@@ -349,6 +365,16 @@ impl<'a> Farm<'a> {
                 left,
             });
         }
+    }
+
+    /// Pieces with the purchase of the day on which they begin.
+    fn lots(&self, made: &Spread, rows: &[&PurchaseRow]) -> Vec<Lot> {
+        let of = |piece: &Piece| {
+            let day = made.lots.iter().find(|l| l.from == piece.from).map_or(piece.from, |l| l.day);
+            let mut of_day = rows.iter().filter(|p| self.ground.axis.day(p.on) == day);
+            Lot { piece: *piece, purchase: of_day.find(|p| p.grams > 0).map(|p| **p) }
+        };
+        made.pieces.iter().map(of).collect()
     }
 
     fn purchase(&self, p: &PurchaseRow) -> Purchase {
@@ -372,22 +398,27 @@ impl<'a> Farm<'a> {
         let classes: Vec<String> = parts.iter().map(|p| p.0.clone()).collect();
         for class in classes {
             let nothing = vec![MonthUse::default(); months];
-            self.add(&class, feed, nothing, vec![0.0; months], vec![false; months], Vec::new());
+            self.add(
+                &class,
+                FeedUse {
+                    feed,
+                    uses: nothing,
+                    days: vec![0.0; months],
+                    is_needed: vec![false; months],
+                    ration: None,
+                    holes: Vec::new(),
+                    lots: Vec::new(),
+                },
+            );
         }
     }
 
-    fn add(
-        &mut self,
-        class: &str,
-        feed: Uuid,
-        uses: Vec<MonthUse>,
-        days: Vec<f64>,
-        often: Vec<bool>,
-        holes: Vec<Hole>,
-    ) {
-        let is_stated = self.eaters(feed).iter().any(|(g, _)| g.class == class);
-        let is_needed: Vec<bool> = often.iter().map(|o| *o || is_stated).collect();
-        let new = FeedUse { feed, uses, days, is_needed, ration: None, holes };
+    /// Adds a series to its class; `is_needed` says where it was bought often.
+    fn add(&mut self, class: &str, mut new: FeedUse) {
+        let feed = new.feed;
+        if self.eaters(feed).iter().any(|(g, _)| g.class == class) {
+            new.is_needed.fill(true);
+        }
         match self.uses.entry((class.to_owned(), feed)) {
             std::collections::btree_map::Entry::Vacant(empty) => {
                 empty.insert(new);
@@ -409,6 +440,7 @@ impl<'a> Farm<'a> {
                     *a |= *b;
                 }
                 known.holes.extend(new.holes);
+                known.lots.extend(new.lots);
             }
         }
     }

@@ -5,6 +5,7 @@
 //! class of animals ([`panel`]). What closes froze comes in from [`frozen`]. The reports of months
 //! are made of the result ([`report`]).
 
+mod account;
 mod adjust;
 mod axis;
 mod books;
@@ -17,6 +18,7 @@ mod panel;
 mod report;
 mod sums;
 
+pub(crate) use account::{Basis, FeedPrices, account};
 pub(crate) use output::{Effect, Effects};
 pub(crate) use report::Extras;
 pub(super) use sums::Halves;
@@ -92,7 +94,13 @@ impl Made {
         let frozen = Frozen::read(conn, number, None)?;
         let mut medians = medians(&books, &axis);
         frozen.put_medians(&mut medians, &axis);
-        let ground = Ground { axis: &axis, medians: &medians, accepted: &accepted, rules: &rules };
+        let ground = Ground {
+            axis: &axis,
+            medians: &medians,
+            accepted: &accepted,
+            rules: &rules,
+            keeps_lots: false,
+        };
         let uses: Vec<FarmUse> = books.iter().map(|book| farm_use(book, &ground)).collect();
         let source = Source {
             axis: &axis,

@@ -1,6 +1,6 @@
 //! Sums over farms and months, with their intervals.
 
-use super::{Cell, Made};
+use super::{Basis, Cell, Made};
 use crate::Coop;
 use crate::error::AppError;
 use crate::savings::{area_names, programme};
@@ -134,14 +134,14 @@ impl Made {
     }
 
     /// What every farm that has started saved, month by month.
-    pub fn farm_figures(&self, digits: u8) -> Vec<(Uuid, SavingFigures)> {
+    pub fn farm_figures(&self, digits: u8) -> Vec<(Uuid, SavingFigures, Vec<Basis>)> {
         let of = |(i, farm): (usize, &Arc<FarmRow>)| {
             let start = self.start(i)?;
             let since_start = self.farm_since(i).map(|s| since_start(s, digits));
             let first = usize::try_from(start).ok()?;
             let months = first..self.axis.months();
             let months = months.filter_map(|t| self.farm_month(i, t, digits)).collect();
-            Some((farm.farm, SavingFigures { since_start, months }))
+            Some((farm.farm, SavingFigures { since_start, months }, self.basis(i)))
         };
         self.farms.iter().enumerate().filter_map(of).collect()
     }

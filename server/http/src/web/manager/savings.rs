@@ -187,7 +187,7 @@ fn by_member(page: &Page, lines: &[&FarmLine], area: &str) -> Table {
         let name = format!("{} {}", l.member_number, l.member_name);
         let money = &figures.money;
         let saved = match money.saving {
-            None => page.word("saving-status", l.status.text()).into(),
+            None => page.word("saving-short", l.status.text()).into(),
             Some(_) => saving(money),
         };
         let between = match (money.saving, money.saving_interval.map(Between::ends)) {

@@ -3,4 +3,5 @@
 pub(super) mod account;
 pub(super) mod ask;
 pub(super) mod batches;
+pub(super) mod how;
 pub(super) mod result;

@@ -46,6 +46,8 @@ pub(crate) async fn show_result(visit: Visit) -> Shown {
             let back = format!("/result?farm={farm_id}&month={month}");
             let links = waits::links(&page, line.farm_id, &line.waits, month, &back);
             leaf.add(Block::Links(links));
+            let how = format!("/farms/{farm_id}/how?month={month}");
+            leaf.add(Block::Links(vec![Link::to(how, page.say("how-link"))]));
         }
         None => drop(leaf.text("saving-none")),
     }
@@ -131,7 +133,7 @@ fn saving(leaf: &mut Leaf, page: &Page, line: &FarmLine) {
 
 /// What a line of the report lacks, in the reader's language.
 pub(crate) fn missing(page: &Page, line: &FarmLine) -> Vec<String> {
-    line.waits.iter().map(|wait| wait.said(page.language)).collect()
+    waits::said(page, &line.waits)
 }
 
 /// A saving or a loss in one sentence, with its interval where there is one.
