@@ -1,4 +1,4 @@
-DELETE FROM review_acceptances WHERE rule IN ('feed_price', 'feed_kg', 'feed_gap', 'feed_stock');
+DELETE FROM review_acceptances WHERE rule IN ('feed_price', 'feed_kg', 'feed_gap', 'feed_stock', 'ration_not_bought');
 ALTER TABLE review_acceptances RENAME TO old_review_acceptances;
 DROP INDEX review_acceptances_order;
 DROP INDEX review_acceptances_farm_order;

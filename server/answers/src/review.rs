@@ -34,6 +34,7 @@ choice! {
         FeedKg = "feed_kg",
         FeedGap = "feed_gap",
         FeedStock = "feed_stock",
+        RationNotBought = "ration_not_bought",
     }
 }
 

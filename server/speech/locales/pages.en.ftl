@@ -1548,3 +1548,7 @@ saving-short-missing = missing
 saving-short-start_lot = old feed
 saving-short-ration_only = a number
 saving-short-estimated = a number
+rule-ration_not_bought = ration against purchases
+problem-ration_not_bought-more = { $what }: the ration stated at enrolment is { $percent } % more than what was bought before the start.
+problem-ration_not_bought-less = { $what }: the ration stated at enrolment is { $percent } % less than what was bought before the start.
+fix-ration_not_bought = Correct the ration or the purchases before the start. If own crops were fed, accept it and say so.

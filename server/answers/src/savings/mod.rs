@@ -307,12 +307,26 @@ impl SavingsReport {
 
     /// The report for somebody who sees some farms only: their lines, and no sums.
     #[must_use]
-    pub fn narrowed(mut self, sees: impl Fn(Uuid) -> bool) -> Self {
-        self.farms.retain(|f| sees(f.farm_id));
-        self.adjustments.retain(|a| sees(a.farm_id));
-        let (areas, earlier_method) = (Vec::new(), Vec::new());
-        let (total, adjustments_total, settled) = (None, None, None);
-        Self { areas, total, adjustments_total, settled, earlier_method, ..self }
+    pub fn narrowed(&self, sees: impl Fn(Uuid) -> bool) -> Self {
+        let farms = self.farms.iter().filter(|f| sees(f.farm_id));
+        let adjustments = self.adjustments.iter().filter(|a| sees(a.farm_id));
+        Self {
+            cooperative: self.cooperative.clone(),
+            currency: self.currency.clone(),
+            method: self.method.clone(),
+            units: self.units.clone(),
+            fresh_cost_is: self.fresh_cost_is.clone(),
+            caution: self.caution.clone(),
+            farms: farms.cloned().collect(),
+            areas: Vec::new(),
+            total: None,
+            rations_overstated: self.rations_overstated.clone(),
+            adjustments: adjustments.cloned().collect(),
+            settled: None,
+            adjustments_total: None,
+            earlier_method: Vec::new(),
+            ..*self
+        }
     }
 }
 

@@ -185,7 +185,6 @@ impl Reader<'_> {
         }
         let (seen, _) = seen_farms(conn, number, self.visible)?;
         let seen: HashSet<Uuid> = seen.iter().map(|f| f.farm).collect();
-        let report = Arc::unwrap_or_clone(report);
         Ok(Arc::new(report.narrowed(|farm| seen.contains(&farm))))
     }
 }

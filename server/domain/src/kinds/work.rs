@@ -173,6 +173,7 @@ pub const REVIEW_RULES: &[&str] = &[
     "feed_kg",
     "feed_gap",
     "feed_stock",
+    "ration_not_bought",
 ];
 
 record! {

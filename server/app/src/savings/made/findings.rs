@@ -11,6 +11,7 @@ use traybook_domain::field::json_decimal;
 use traybook_domain::money::mul_div;
 use traybook_domain::review::Finding as Found;
 use traybook_reports::savings::whole;
+use traybook_storage::farm_rows::FarmRow;
 use uuid::Uuid;
 
 impl Made {
@@ -21,6 +22,14 @@ impl Made {
         for (farm, of) in self.farms.iter().zip(&self.uses) {
             for f in of.findings.iter().filter(is_shown) {
                 all.push(self.found(farm.farm, f, digits));
+            }
+        }
+        for panel in &self.panels.all {
+            for (row, i) in panel.farms.iter().enumerate() {
+                let off = panel.savings.farms.get(row).and_then(|f| f.ration_finding);
+                if let (Some(off), Some(farm)) = (off, self.farms.get(*i)) {
+                    all.push(ration(farm, &panel.class, off));
+                }
             }
         }
         all
@@ -52,6 +61,24 @@ impl Made {
             fix: fix(f.rule),
             since: f.on,
         }
+    }
+}
+
+/// A ration that differs clearly from what the farm bought before its start.
+fn ration(farm: &FarmRow, class: &str, off: f64) -> Found {
+    let percent = whole(off * 100.0);
+    let (more, by) = (if percent > 0 { "more" } else { "less" }, percent.abs());
+    Found {
+        rule: "ration_not_bought",
+        farm: Some(farm.farm),
+        finding: format!("ration_not_bought {} {class}", farm.farm),
+        subject: Some(class.to_owned()),
+        evidence: format!("{percent} %"),
+        figures: vec![("percent", json!(percent))],
+        records: Vec::new(),
+        problem: format!("the ration stated for {class} is {by} % {more} than what was bought"),
+        fix: "put ration or purchases before the start right, or accept them: own crops, say",
+        since: farm.started_on.unwrap_or(farm.joined.0),
     }
 }
 

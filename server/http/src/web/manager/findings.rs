@@ -36,6 +36,7 @@ pub(super) fn problem(page: &Page, finding: &Finding) -> String {
             | ReviewRule::FeedGap
             | ReviewRule::FeedStock,
         ) => code.clone().unwrap_or_else(|| NONE.to_owned()),
+        (Some(class), ReviewRule::RationNotBought) => page.word("class", class),
         (None, _) => page.say("finding-batch-unnamed"),
         (Some(code), _) => page.with("finding-batch", "code", code.as_str()),
     };
@@ -85,6 +86,9 @@ fn of_counts(page: &Page, finding: &Finding, rule: ReviewRule) -> Args {
         ReviewRule::HeldLotSoaked => vec![("held", day("held_from")), ("soaked", day("soaked_on"))],
         ReviewRule::ShedOverFull => {
             vec![("day", day("day")), ("trays", count("trays")), ("places", count("tray_places"))]
+        }
+        ReviewRule::RationNotBought => {
+            vec![("percent", number(finding, "percent", 0).trim_start_matches('−').into())]
         }
         ReviewRule::HeadJump => vec![
             ("counted", count("counted")),
@@ -158,6 +162,8 @@ fn variant(finding: &Finding, rule: ReviewRule) -> &'static str {
         }
         ReviewRule::OutputJump if is_eggs(finding) => "-eggs",
         ReviewRule::OutputJump => "-milk",
+        ReviewRule::RationNotBought if finding.count("percent") > 0 => "-more",
+        ReviewRule::RationNotBought => "-less",
         ReviewRule::FeedPrice if finding.figures.contains_key("per_kg") => "-far",
         ReviewRule::FeedPrice => "-none",
         _ => "",
