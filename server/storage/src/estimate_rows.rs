@@ -7,7 +7,6 @@ use crate::farm_rows::{Farms, only};
 use chrono::NaiveDate;
 use std::collections::{HashMap, HashSet};
 use traybook_domain::Month;
-use traybook_domain::herd::HerdMonth;
 use uuid::Uuid;
 
 /// Output of one farm in one month.
@@ -55,66 +54,6 @@ pub fn output_cells(
     let mut binds = vec![Bind::int(coop)];
     let mut sql = format!("SELECT {columns} FROM farm_months WHERE coop_id = ? AND {records} > 0");
     only(of, "farm_id", &mut sql, &mut binds);
-    conn.select(&columns, &sql, &binds)
-}
-
-/// Feed bought by farms, all or these, in all months.
-///
-/// # Errors
-/// Those of the database.
-pub fn feed_cells(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<Vec<FeedCell>, StoreError> {
-    let columns = columns!("estimate_rows::feed_cells" {
-        farm: Uuid = "farm_id",
-        month: Month,
-        feed: Uuid = "feed_id",
-        grams: i64,
-        cost_minor: i64,
-    } => FeedCell { farm, month, feed, grams, cost_minor });
-    let mut sql =
-        format!("SELECT {columns} FROM farm_month_feeds WHERE coop_id = ? AND records > 0");
-    let mut binds = vec![Bind::int(coop)];
-    only(of, "farm_id", &mut sql, &mut binds);
-    conn.select(&columns, &sql, &binds)
-}
-
-/// One feed bought by one farm in one month.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct FeedCell {
-    /// Farm.
-    pub farm: Uuid,
-    /// Month.
-    pub month: Month,
-    /// Feed.
-    pub feed: Uuid,
-    /// Bought.
-    pub grams: i64,
-    /// Paid.
-    pub cost_minor: i64,
-}
-
-/// Months in which a group's head count changed: farm, group, month; each group's in order.
-///
-/// # Errors
-/// Those of the database.
-pub fn herds(
-    conn: &mut Conn,
-    coop: i64,
-    of: Farms<'_>,
-) -> Result<Vec<(Uuid, Uuid, HerdMonth)>, StoreError> {
-    let columns = columns!("estimate_rows::herds" {
-        farm: Uuid = "g.farm_id",
-        group: Uuid = "g.id",
-        month: Month = "h.month",
-        animal_days: i64 = "h.animal_days",
-        closing_head: i64 = "h.closing_head",
-    } => (farm, group, HerdMonth { month, animal_days, closing_head }));
-    let mut sql = format!(
-        "SELECT {columns} FROM animal_groups g JOIN herd_months h ON h.coop_id = g.coop_id AND \
-         h.animal_group_id = g.id WHERE g.coop_id = ? AND g.withdrawn_at IS NULL"
-    );
-    let mut binds = vec![Bind::int(coop)];
-    only(of, "g.farm_id", &mut sql, &mut binds);
-    sql.push_str(" ORDER BY g.id, h.month");
     conn.select(&columns, &sql, &binds)
 }
 
@@ -256,7 +195,7 @@ fn last_in(
     conn.select(&columns, &sql, &binds)
 }
 
-/// Money and output of one farm in one month.
+/// Other costs of one farm in one month.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct CostCell {
     /// Farm.
@@ -265,13 +204,9 @@ pub struct CostCell {
     pub month: Month,
     /// Other costs, minor units.
     pub other_minor: i64,
-    /// Milk, ml, and whether any was recorded.
-    pub milk: (i64, bool),
-    /// Eggs, and whether any were recorded.
-    pub eggs: (i64, bool),
 }
 
-/// Other costs and output of farms, all or these, in all months.
+/// Other costs of farms, all or these, in all months that have some.
 ///
 /// # Errors
 /// Those of the database.
@@ -280,18 +215,9 @@ pub fn cost_cells(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<Vec<CostC
         farm: Uuid = "farm_id",
         month: Month,
         other_minor: i64 = "other_cost_minor",
-        milk_ml: i64,
-        milk_days: i64,
-        eggs: i64,
-        egg_days: i64,
-    } => CostCell {
-        farm,
-        month,
-        other_minor,
-        milk: (milk_ml, milk_days > 0),
-        eggs: (eggs, egg_days > 0),
-    });
-    let mut sql = format!("SELECT {columns} FROM farm_months WHERE coop_id = ?");
+    } => CostCell { farm, month, other_minor });
+    let mut sql =
+        format!("SELECT {columns} FROM farm_months WHERE coop_id = ? AND other_cost_minor <> 0");
     let mut binds = vec![Bind::int(coop)];
     only(of, "farm_id", &mut sql, &mut binds);
     conn.select(&columns, &sql, &binds)

@@ -180,28 +180,6 @@ pub fn groups(
     farm_rows::groups(conn, coop, month, of)
 }
 
-/// Rations before fodder, of all groups or of these: group, feed, grams per animal-day.
-///
-/// # Errors
-/// Those of the database.
-pub fn rations(
-    conn: &mut Conn,
-    coop: i64,
-    groups: Farms<'_>,
-) -> Result<Vec<(Uuid, Uuid, i64)>, StoreError> {
-    let columns = columns!("report_rows::rations" {
-        group: Uuid = "animal_group_id",
-        feed: Uuid = "feed_id",
-        grams: i64 = "kg_per_animal_day",
-    } => (group, feed, grams));
-    let mut sql = format!(
-        "SELECT {columns} FROM baseline_rations WHERE coop_id = ? AND withdrawn_at IS NULL"
-    );
-    let mut binds = vec![Bind::int(coop)];
-    only(groups, "animal_group_id", &mut sql, &mut binds);
-    conn.select(&columns, &sql, &binds)
-}
-
 /// An asset that may lose value in a month.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct AssetRow {
