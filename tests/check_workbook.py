@@ -49,21 +49,41 @@ assert book == get(path, manager, XLSX), "the same workbook twice"
 # --- the workbook as it is --------------------------------------------------------------------
 HEAD = 4  # row of the headings
 OWN = ("Totals", "Notes", "Adjustments")  # sheets that are no area's
+COUNTS = ("Lines with a number", "Lines that saved", "Lines that lost", "Lines without a number")
 SUMS = {  # heading without the currency: name in the report
-    "Farms counted": "farms_included", "Farms that save": "farms_saving",
-    "Farms that lose": "farms_losing", "Farms without a number": "farms_left_out",
-    "Animal-days": "animal_days", "Ration before fodder": "baseline_cost",
-    "Feed bought": "feed_cost", "Seed": "seed_cost", "Other costs": "other_cost",
-    "Depreciation": "depreciation", "Saving (loss -)": "saving",
-    "Saving, % of ration before": "saving_percent_of_baseline",
+    "Animal-days": "animal_days", "Baseline: eaten without fodder": "baseline_cost",
+    "Bought feed eaten": "eaten_cost", "Feed saved": "feed_saving", "Seed": "seed_cost",
+    "Other costs": "other_cost", "Depreciation": "depreciation", "Saving (loss -)": "saving",
+    "Saving, % of the baseline": "saving_percent_of_baseline",
+    "Feed bought in the month": "bought_cost",
     "Fresh fodder fed, kg": "fresh_fodder_fed_kg", "Trays spread": "trays_started",
     "Trays fed unweighed": "trays_fed_unweighed", "Trays discarded": "trays_discarded", "Trays discarded, %": "trays_discarded_percent",
     "Milk, litres": "milk_litres", "Eggs": "eggs",
 }
-FARM = {
-    "Status": "status", "Member": "member_name", "Ration before fodder": "baseline_cost",
-    "Saving (loss -)": "saving", "Trays discarded, %": "trays_discarded_percent",
+# Facts are summed over all lines, money over those with a number.
+MONEY = list(SUMS)[:9]
+LINE = {
+    "Status": "status", "Baseline: eaten without fodder": "baseline_cost",
+    "Bought feed eaten": "eaten_cost", "Feed saved": "feed_saving", "Saving (loss -)": "saving",
+    "Net (loss -)": "net",
 }
+
+
+def lines_of(month, area=None):
+    """A line a farm and class of animals."""
+    farms = reports[month]["farms"]
+    return [(f, e) for f in farms if area in (None, f["area"]) for e in f["enterprises"]]
+
+
+def counts_of(month, area):
+    """Lines with a number, that saved, that lost, without a number."""
+    lines = [e for _, e in lines_of(month, None if area == "All areas" else area)]
+    has = [e for e in lines if e["saving"] is not None]
+    saved = sum(e["saving_interval"]["low"] > 0 for e in has)
+    lost = sum(e["saving_interval"]["high"] < 0 for e in has)
+    return [len(has), saved, lost, len(lines) - len(has)]
+
+
 currency = reports[months[0]]["currency"]
 
 
@@ -83,11 +103,12 @@ def near(found, wanted, digits, what):
 
 
 def recorded(month, area, head):
-    """Whether a farm that is counted has a number in the column of an area's sheet (of a ratio:
-    in that which is divided)."""
-    head = {"Saving, % of ration before": "Saving (loss -)",
+    """Whether a line that is summed has a number in the column of an area's sheet (of a ratio: in
+    that which is divided)."""
+    counted = lambda r: head not in MONEY or r["Saving (loss -)"].value is not None
+    of = lambda r: month_of(r["Month"]) == month and counted(r)
+    head = {"Saving, % of the baseline": "Saving (loss -)",
             "Trays discarded, %": "Trays discarded"}.get(head, head)
-    of = lambda r: month_of(r["Month"]) == month and r["Status"].value == "estimated"
     sheets = [n for n in kept.sheetnames if n not in OWN] if area == "All areas" else [area]
     return any(r[head].value is not None for n in sheets for r in rows(kept[n]) if of(r))
 
@@ -103,12 +124,11 @@ def check_totals(sheet, whence):
         total = wanted["total"] if name == "All areas" else next(
             a for a in wanted["areas"] if a["name"] == name)
         seen.add((month, name))
+        found = [row[head].value for head in COUNTS]
+        assert found == counts_of(month, name), (whence, month, name, found)
         for head, figure in SUMS.items():
             found, figure_wanted = row[head].value, total[figure]
-            counts = figure.startswith("farms_")
-            if not counts and total["farms_included"] == 0:
-                assert found in (None, ""), (whence, month, name, head, found)
-            elif figure_wanted is None or (not counts and not recorded(month, name, head)):
+            if figure_wanted is None or not recorded(month, name, head):
                 # The report's JSON adds up to 0 what nobody recorded; here it stays empty.
                 assert found in (None, "") and not figure_wanted, (whence, month, name, head, found)
             else:
@@ -141,16 +161,18 @@ for name in kept.sheetnames:
     assert sheet.page_setup.orientation == "landscape"
     for row in rows(sheet):
         month = month_of(row["Month"])
-        lines = reports[month]["farms"]
-        line = next(f for f in lines if f["farm"] == row["Farm"].value)
-        for head, figure in FARM.items():
+        known = (row["Farm"].value, row["Class of animals"].value)
+        farm, line = next((f, e) for f, e in lines_of(month)
+                          if (f["farm"], e["enterprise"].replace("_", " ")) == known)
+        assert row["Member"].value == farm["member_name"]
+        for head, figure in LINE.items():
             found = row[head].value
-            assert found == line[figure], (month, line["farm"], head, found, line[figure])
+            assert found == line[figure], (month, known, head, found, line[figure])
         # What is missing is empty, and the status says so.
-        assert (row["Saving (loss -)"].value is None) == (line["status"] != "estimated")
+        assert (row["Saving (loss -)"].value is None) == (line["status"] not in ("estimated", "ration_only"))
         assert row["Member"].data_type == "s"
         farms += 1
-assert farms == sum(len(r["farms"]) for r in reports.values())
+assert farms == sum(len(lines_of(m)) for m in reports)
 
 with tempfile.TemporaryDirectory() as folder:
     folder = pathlib.Path(folder)
@@ -227,15 +249,15 @@ with tempfile.TemporaryDirectory() as folder:
             assert f"page {page} of {pages}" in text
         first = text.split("\f")[0]
         total = wanted["total"]
-        if total["farms_included"]:
-            for figure in ("saving", "baseline_cost", "feed_cost"):
+        if total["saving"] is not None:
+            for figure in ("saving", "baseline_cost", "eaten_cost"):
                 assert money(total[figure]) in first, (month, figure, money(total[figure]))
             interval = total["saving_interval"]
             if interval:
                 assert f"{money(interval['low'])} to {money(interval['high'])}" in first, month
         for line in wanted["farms"]:
             found = next(t for t in text.splitlines() if line["member_number"] in t)
-            want = money(line["saving"]) if line["status"] == "estimated" else "no number"
+            want = money(line["saving"]) if line["saving"] is not None else "no number"
             assert want in found, (month, line["member_number"], want, found)
         assert "mouldy" in text.split("\f")[pages - 1]
 
