@@ -5,7 +5,8 @@ use super::axis::Axis;
 use super::books::{Book, Group};
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use traybook_analytics::eaten::{
-    LotSeen, MonthUse, Purchase, Rule, Rules, Series, Spread, StoreCount, month_use, spread,
+    Finding, LotSeen, MonthUse, Purchase, Rule, Rules, Series, Spread, StoreCount, month_use,
+    spread,
 };
 use traybook_answers::savings::{Wait, What};
 use traybook_domain::Month;
@@ -61,7 +62,8 @@ pub(super) struct Hole {
     pub from: i32,
     pub to: i32,
     pub why: Why,
-    pub purchase: Option<Uuid>,
+    /// The purchase that is held, and its day: of a farm that tops up, the day after the hole.
+    pub purchase: Option<(Uuid, i32)>,
 }
 
 /// Why days are not covered.
@@ -83,12 +85,13 @@ impl Hole {
             Why::Missing => What::Purchase,
         };
         let last = (self.why == Why::Missing).then(|| axis.date(self.to - 1));
+        let first = self.purchase.map_or(self.from, |p| p.1);
         Wait {
             enterprise: Some(class.to_owned()),
             feed: Some(feed.1),
             feed_id: Some(feed.0),
-            purchase_id: self.purchase,
-            from: Some(axis.date(self.from)),
+            purchase_id: self.purchase.map(|p| p.0),
+            from: Some(axis.date(first)),
             until: last,
             ..Wait::of(what)
         }
@@ -527,14 +530,19 @@ fn holes(made: &Spread, rows: &[&PurchaseRow], (first, as_of): (i32, i32)) -> Ve
 }
 
 fn hole(made: &Spread, rows: &[&PurchaseRow], (from, to): (i32, i32)) -> Hole {
-    let id = |at: Option<usize>| at.and_then(|at| rows.get(at)).map(|p| p.id);
-    let held = made
-        .findings
-        .iter()
-        .find(|f| matches!(f.rule, Rule::Price | Rule::Kg) && f.day >= from && f.day < to);
-    if let Some(f) = held {
+    let is_in = |day: i32| day >= from && day < to;
+    // A farm that tops up ate a purchase on the days before it.
+    let eaten_from = |f: &Finding| {
+        let mut lots = made.lots.iter().filter(|l| l.day == f.day).map(|l| l.from).peekable();
+        let is_own = lots.peek().is_none() && is_in(f.day);
+        lots.find(|day| is_in(*day)).or_else(|| is_own.then_some(f.day))
+    };
+    let held = made.findings.iter().filter(|f| matches!(f.rule, Rule::Price | Rule::Kg));
+    let held = held.filter_map(|f| Some((f, eaten_from(f)?))).min_by_key(|(_, day)| *day);
+    if let Some((f, from)) = held {
         let why = if f.rule == Rule::Price { Why::Price } else { Why::Kg };
-        return Hole { from: f.day, to, why, purchase: id(f.purchase) };
+        let purchase = f.purchase.and_then(|at| rows.get(at)).map(|p| (p.id, f.day));
+        return Hole { from, to, why, purchase };
     }
     if made.waits_from.is_some_and(|w| w <= from) {
         return Hole { from, to, why: Why::Next, purchase: None };
