@@ -1,7 +1,7 @@
 //! The report of a month, made of the estimate and the month's facts.
 
 use super::sums::Span;
-use super::{Made, Status};
+use super::{Made, Status, is_there};
 use crate::Coop;
 use crate::error::AppError;
 use crate::savings::area_names;
@@ -48,12 +48,8 @@ impl Made {
         let span = (begins(month), begins(month.plus(1)));
         let unweighed: HashMap<Uuid, i64> =
             report_rows::fed_unweighed(conn, number, span, None)?.into_iter().collect();
-        let is_there = |f: &FarmRow| {
-            let (joined, left) = f.joined;
-            joined <= month.last_day() && left.is_none_or(|l| l >= month.first_day())
-        };
         let mut farms = Vec::new();
-        for (i, farm) in self.farms.iter().enumerate().filter(|(_, f)| is_there(f)) {
+        for (i, farm) in self.farms.iter().enumerate().filter(|(_, f)| is_there(f, month)) {
             let sums = sums.get(&farm.farm).copied().unwrap_or([0; MEASURES]);
             let extras = extras.get(&farm.farm).cloned().unwrap_or_default();
             let unweighed = unweighed.get(&farm.farm).copied().unwrap_or(0);
@@ -123,6 +119,8 @@ impl Made {
         for (row, e) in rows.iter().zip(&of.enterprises) {
             let Some(cell) = row.cells.get(t).copied().flatten() else { continue };
             let days = e.animal_days.as_ref().and_then(|d| d.get(t)).copied();
+            // Before the first count nothing is known, which is no 0.
+            let days = days.filter(|_| self.is_counted(e, t));
             let asks = !cell.status.has_number()
                 && !matches!(cell.status, Status::NotStarted | Status::StartMonth);
             made.push(Row {
