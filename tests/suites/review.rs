@@ -1,8 +1,8 @@
 //! The review list through the interface: each rule once, on records made for it.
 
+use acceptance::feeding::add_all;
 use acceptance::{World, both};
 use serde_json::{Value as Json, json};
-use traybook_app::Actor;
 use traybook_domain::Kind;
 use uuid::Uuid;
 
@@ -208,19 +208,6 @@ fn an_accepted_finding_returns_when_its_figures_change(w: World) {
     manager.patch(&path, "\"1\"", &json!({ "kg": 61 })).expect(200);
     assert_eq!(one(&w, "yield_impossible")["figures"]["harvested_kg"], json!(61));
     assert_eq!(items(&w, "?accepted=true"), Vec::<Json>::new());
-}
-
-fn add_all(w: &World, rows: Vec<(Kind, Json)>) {
-    let machine = Actor::machine(w.a.coop.clone());
-    let rows: Vec<(Kind, Uuid, Json)> =
-        rows.into_iter().map(|(k, b)| (k, w.app.new_id().expect("id"), b)).collect();
-    let written = w.wait(w.app.change(&machine, move |txn| {
-        for (kind, id, body) in &rows {
-            txn.create(*kind, *id, &acceptance::world::object(body.clone()))?;
-        }
-        Ok(())
-    }));
-    written.expect("written");
 }
 
 /// Milk that was copied, guessed, and slipped by a digit, beside an honest herd's: the groups of
