@@ -111,6 +111,8 @@ pub(super) struct FeedFinding {
     pub lot: Option<LotSeen>,
     /// Left in store by the count, kg.
     pub left: Option<f64>,
+    /// What there was at most by then, kg.
+    pub most: Option<f64>,
 }
 
 /// What does not depend on the farm.
@@ -225,6 +227,12 @@ impl<'a> Farm<'a> {
         self.book.groups.iter().map(|g| g.class.as_str()).collect()
     }
 
+    /// Classes that may have animals: not those of which only 0 was ever counted.
+    fn with_animals(&self) -> BTreeSet<&'a str> {
+        let may_eat = |g: &&Group| g.runs.is_empty() || g.runs.iter().any(|r| r.1 > 0.0);
+        self.book.groups.iter().filter(may_eat).map(|g| g.class.as_str()).collect()
+    }
+
     /// Groups whose ration names a feed.
     fn eaters(&self, feed: Uuid) -> Vec<(&'a Group, f64)> {
         let ration = |g: &Group| self.rations.get(&(g.id, feed)).map(|r| real(r.grams) / 1000.0);
@@ -239,7 +247,7 @@ impl<'a> Farm<'a> {
         }
         let eaters = self.eaters(feed);
         let classes: BTreeSet<&str> = eaters.iter().map(|(g, _)| g.class.as_str()).collect();
-        let classes = if classes.is_empty() { self.classes() } else { classes };
+        let classes = if classes.is_empty() { self.with_animals() } else { classes };
         match (classes.len(), eaters.is_empty()) {
             (1, _) => classes.first().map(|c| Eaters::Class((*c).to_owned())),
             (0, _) | (_, true) => None,
@@ -257,7 +265,7 @@ impl<'a> Farm<'a> {
         for p in self.book.purchases.iter().filter(|p| p.feed == feed) {
             match self.series_of(feed, p.group) {
                 Some(of) => series.entry(of).or_default().0.push(*p),
-                None if p.grams > 0 && self.classes().len() > 1 => {
+                None if p.grams > 0 && self.with_animals().len() > 1 => {
                     let from = self.ground.axis.day(p.on);
                     self.out.unnamed.push((from, from + UNNAMED_DAYS, feed, p.id));
                 }
@@ -341,6 +349,7 @@ impl<'a> Farm<'a> {
                 |l: &&LotSeen| if f.rule == Rule::Gap { l.from == f.day } else { l.day == f.day };
             let lot = made.lots.iter().find(of_lot).copied();
             let left = counts.iter().find(|c| c.day == f.day && f.rule == Rule::Stock);
+            let most = left.and_then(|c| most_left(&purchases, &counts, &made, c.day));
             let (on, left) = (axis.date(f.day), left.map(|c| c.kg));
             self.out.findings.push(FeedFinding {
                 rule: f.rule,
@@ -350,6 +359,7 @@ impl<'a> Farm<'a> {
                 median,
                 lot,
                 left,
+                most,
             });
         }
     }
@@ -512,6 +522,18 @@ fn often(rows: &[&PurchaseRow], axis: &Axis) -> Vec<bool> {
     }
     let year = |t: usize| counts.iter().take(t + 1).rev().take(12).sum::<usize>() >= OFTEN;
     (0..axis.months()).map(year).collect()
+}
+
+/// What there was of a feed at most on the morning of a day, kg: the lot in use, or what a count
+/// since then left of it.
+fn most_left(bought: &[Purchase], counts: &[StoreCount], made: &Spread, day: i32) -> Option<f64> {
+    let bought = bought.iter().filter(|p| p.kg > 0.0 && p.day < day);
+    let last = bought.clone().map(|p| p.day).max()?;
+    let is_wrong =
+        |c: &StoreCount| made.findings.iter().any(|f| f.rule == Rule::Stock && f.day == c.day);
+    let since = counts.iter().filter(|c| c.day > last && c.day < day && !is_wrong(c));
+    let left = since.max_by_key(|c| c.day).map(|c| c.kg);
+    Some(left.unwrap_or_else(|| bought.filter(|p| p.day == last).map(|p| p.kg).sum()))
 }
 
 /// The days that no piece covers, with the reason.
