@@ -342,6 +342,18 @@ impl<'a> Farm<'a> {
             let (days, often) = (by_month(&days, axis), often(&rows, axis));
             self.add(&class, feed, uses, days, often, holes.clone());
         }
+        self.note(feed, &made, &rows, (&purchases, &counts));
+    }
+
+    /// Keeps what somebody should look at.
+    fn note(
+        &mut self,
+        feed: Uuid,
+        made: &Spread,
+        rows: &[&PurchaseRow],
+        (purchases, counts): (&[Purchase], &[StoreCount]),
+    ) {
+        let axis = self.ground.axis;
         for f in &made.findings {
             let purchase = f.purchase.and_then(|at| rows.get(at)).map(|p| **p);
             let median = purchase.as_ref().and_then(|p| self.median(p));
@@ -349,7 +361,7 @@ impl<'a> Farm<'a> {
                 |l: &&LotSeen| if f.rule == Rule::Gap { l.from == f.day } else { l.day == f.day };
             let lot = made.lots.iter().find(of_lot).copied();
             let left = counts.iter().find(|c| c.day == f.day && f.rule == Rule::Stock);
-            let most = left.and_then(|c| most_left(&purchases, &counts, &made, c.day));
+            let most = left.and_then(|c| most_left(purchases, counts, made, c.day));
             let (on, left) = (axis.date(f.day), left.map(|c| c.kg));
             self.out.findings.push(FeedFinding {
                 rule: f.rule,

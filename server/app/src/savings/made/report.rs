@@ -6,7 +6,7 @@ use crate::Coop;
 use crate::error::AppError;
 use crate::savings::area_names;
 use std::collections::{BTreeMap, HashMap};
-use traybook_answers::savings::{OutputChange, Spoiling};
+use traybook_answers::savings::{OutputChange, Spoiling, Wait, What};
 use traybook_domain::Month;
 use traybook_domain::effects::{MEASURES, Measure, Sums};
 use traybook_domain::time::start_of_day;
@@ -123,10 +123,16 @@ impl Made {
             let days = days.filter(|_| self.is_counted(e, t));
             let asks = !cell.status.has_number()
                 && !matches!(cell.status, Status::NotStarted | Status::StartMonth);
+            let mut waits = if asks { self.waits(i, e, t) } else { Vec::new() };
+            if waits.is_empty() && cell.status == Status::Missing {
+                // No feed is in a ration, and none was bought often: nothing says what they eat.
+                let enterprise = Some(row.class.clone());
+                waits.push(Wait { enterprise, ..Wait::of(What::Baseline) });
+            }
             made.push(Row {
                 enterprise: row.class.clone(),
                 status: cell.status,
-                waits: if asks { self.waits(i, e, t) } else { Vec::new() },
+                waits,
                 animal_days: days.map(whole),
                 money: cell.money,
                 given: given(&row.class, &classes, sums),
