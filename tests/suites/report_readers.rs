@@ -20,6 +20,7 @@ both!(
     one_lot_or_four_on_a_day_are_the_same,
     a_feed_left_in_store_ends_the_lot,
     twice_the_money_is_twice_the_saving,
+    a_farm_that_buys_nothing_any_more_is_asked_for_its_ration,
 );
 
 fn everybody_reads_the_same_number(w: World) {
@@ -325,4 +326,37 @@ fn twice_the_money_is_twice_the_saving(w: World) {
         let of = |code: &str| line(&report, code)[name].as_f64().expect(name);
         assert!((of("D2") - 2.0 * of("D1")).abs() < 0.02, "{name}");
     }
+}
+
+/// Fodder alone since July 2024, and a 0 for every month: after a year no feed was bought often, and
+/// only a ration says what the cows would eat.
+fn a_farm_that_buys_nothing_any_more_is_asked_for_its_ration(w: World) {
+    let place = place_of(&w, "member", "U1", Some("2024-07-01"));
+    let mut rows = vec![counted(place.cows, "2024-02-01", 4)];
+    rows.extend(meal(&w, place, &days("2024-02-02", 10, "2024-07-01"), 140));
+    for number in 6..26 {
+        let on = day(&format!("{}-{:02}-01", 2024 + number / 12, number % 12 + 1));
+        rows.push(bought(place.farm, w.a.id("feed"), on, 0, 0));
+    }
+    // Others buy: there is a price.
+    let other = acceptance::feeding::place(&w, "U2");
+    add_all(&w, rows);
+    regular(&w, other);
+    let manager = w.sign_in("manager");
+    let of = |month: &str| line(&report(&w, &manager, month), "U1").clone();
+    holds(
+        &of("2025-01"),
+        &json!({ "status": "estimated", "eaten_cost": 0,
+        "baseline_cost": 124 * 2_975 }),
+    );
+    let found = of("2026-02");
+    holds(&found, &json!({ "status": "missing", "saving": null }));
+    let wait = json!([{ "what": "baseline", "enterprise": "dairy_cows" }]);
+    assert_eq!(found["waits"], wait, "there is something to do: {found}");
+    add_all(&w, vec![ration(place.cows, w.a.id("feed"), 3.5)]);
+    holds(
+        &of("2026-02"),
+        &json!({ "status": "estimated", "eaten_cost": 0,
+        "baseline_cost": 112 * 2_975 }),
+    );
 }

@@ -310,9 +310,9 @@ fn a_month_without_a_purchase_is_missing_until_somebody_says_so(w: World) {
     // With one tap: none was bought in February, and some was left.
     let mut browser = Browser::sign_in(&w, "manager");
     let page = browser.get("/close?month=2026-02").expect(200).text.replace("&#38;", "&");
-    let link = page.split("href=\"").filter_map(|l| l.split('"').next());
+    let mut links = page.split("href=\"").filter_map(|l| l.split('"').next());
     let of = format!("/farms/{}/nothing-bought?", place.farm);
-    let link = link.filter(|l| l.starts_with(&of)).next().expect("a link").to_owned();
+    let link = links.find(|l| l.starts_with(&of)).expect("a link").to_owned();
     let address = format!("/farms/{}/nothing-bought", place.farm);
     let done = browser.fill(&link, &address, &[("stock", "some")]);
     assert_eq!(done.status, 303, "{}", done.text);
