@@ -6,6 +6,7 @@
 
 pub mod browser;
 pub mod client;
+pub mod feeding;
 pub mod samples;
 pub mod world;
 

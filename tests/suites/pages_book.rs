@@ -2,6 +2,7 @@
 //! of is written down, corrected and taken back there.
 
 use acceptance::browser::{Browser, hidden};
+use acceptance::feeding::{add_all, first_place, regular_but};
 use acceptance::{World, both};
 use serde_json::{Value as Json, json};
 
@@ -18,24 +19,26 @@ fn list(w: &World, path: &str) -> Vec<Json> {
 
 fn feed_bought_fills_what_the_report_lacks(w: World) {
     let (farm, feed) = (w.a.id("farm"), w.a.id("feed").to_string());
+    let all = regular_but(&w, first_place(&w), &["2026-02-15"]);
+    add_all(&w, all);
     let mut manager = Browser::sign_in(&w, "manager");
     let close = "/close?month=2026-02";
-    let lacking = "feed purchases (record 0 kg if none was bought)";
+    let lacking = "Dairy meal, 2026-02-15 to 2026-02-24: write down the purchase";
     let page = manager.get(close).expect(200).text;
     let book = format!("/farms/{farm}/book");
     let lack = page.matches(lacking).count();
-    assert!(lack > 0 && page.contains(&book), "{page}");
+    assert!(lack == 1 && page.contains(&book), "{page}");
     // A member writes it down: money for 0 kg is refused beside the kg.
     let mut member = Browser::sign_in(&w, "member");
     let new = format!("{book}/feed-purchases");
     assert!(member.get(&book).expect(200).text.contains(&new));
     let fields =
-        [("feed_id", feed.as_str()), ("date", "2026-02-10"), ("kg", "0"), ("cost", "30000")];
+        [("feed_id", feed.as_str()), ("date", "2026-02-15"), ("kg", "0"), ("cost", "30000")];
     let refused = member.fill(&new, &new, &fields);
     assert_eq!(refused.status, 422, "{}", refused.text);
     assert!(refused.text.contains("id=\"book-kg-error\""), "{}", refused.text);
     assert!(refused.text.contains("value=\"30000\""), "{}", refused.text);
-    let before = list(&w, &format!("/v1/feed-purchases?farm_id={farm}")).len();
+    let before = list(&w, &format!("/v1/feed-purchases?farm_id={farm}&limit=200")).len();
     let mut right = fields;
     right[2].1 = "40,5";
     // The same form sent twice is one record.
@@ -47,19 +50,19 @@ fn feed_bought_fills_what_the_report_lacks(w: World) {
         let done = member.post(&new, &form);
         assert_eq!(done.header("location"), Some(format!("{book}?saved=1").as_str()));
     }
-    let all = list(&w, &format!("/v1/feed-purchases?farm_id={farm}"));
+    let all = list(&w, &format!("/v1/feed-purchases?farm_id={farm}&limit=200"));
     assert_eq!(all.len(), before + 1);
     let made = all.iter().find(|r| r["id"] == json!(id)).expect("the record");
     assert_eq!((&made["kg"], &made["cost"]), (&json!(40.5), &json!(30000)));
     let page = member.get(&book).expect(200).text;
-    for part in ["Dairy meal", "40.5", "30,000", "10 February 2026"] {
+    for part in ["Dairy meal", "40.5", "30,000", "15 February 2026"] {
         assert!(page.contains(part), "{part}: {page}");
     }
     // Older ones stand on a page of their own, back to the first.
     for day in 1..=8 {
         let date = format!("2026-01-{day:02}");
-        let kg = format!("{}", 60 + day);
-        let fields = [("feed_id", feed.as_str()), ("date", &date), ("kg", &kg), ("cost", "100")];
+        let (kg, cost) = (format!("{}", 60 + day), format!("{}", (60 + day) * 850));
+        let fields = [("feed_id", feed.as_str()), ("date", &date), ("kg", &kg), ("cost", &cost)];
         assert_eq!(member.fill(&new, &new, &fields).status, 303);
     }
     let page = member.get(&book).expect(200).text;

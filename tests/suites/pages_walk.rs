@@ -115,6 +115,7 @@ fn stretches(text: &str) -> impl Iterator<Item = &str> {
 fn findings_are_said_in_the_language_of_the_page(w: World) {
     review::contradict(&w);
     review::make_up(&w);
+    review::misfeed(&w);
     let given = json!({ "seed_lot_id": w.a.id("lot"), "farm_id": w.a.id("farm"),
         "date": "2026-03-12", "kg": 10, "payment": "paid" });
     w.make(&w.a, Kind::SeedIssue, given);
@@ -128,7 +129,10 @@ fn findings_are_said_in_the_language_of_the_page(w: World) {
             let query = format!("rule={}", text("rule"));
             speak(&mut browser, "sw");
             let page = plain(&browser.get(&format!("/review?{query}")).expect(200).text);
-            let path = format!("/review/accept?finding={}", text("finding").replace(':', "%3A"));
+            let path = format!(
+                "/review/accept?finding={}",
+                text("finding").replace(':', "%3A").replace(' ', "%20")
+            );
             let accept = plain(&browser.get(&path).expect(200).text);
             let english = [text("problem"), text("fix")];
             for part in english.iter().flat_map(|t| stretches(t)) {

@@ -1,8 +1,8 @@
 //! The review list through the interface: each rule once, on records made for it.
 
+use acceptance::feeding::{Place, add_all, bought, day, place, regular_but};
 use acceptance::{World, both};
 use serde_json::{Value as Json, json};
-use traybook_app::Actor;
 use traybook_domain::Kind;
 use uuid::Uuid;
 
@@ -11,7 +11,8 @@ both!(
     an_accepted_finding_returns_when_its_figures_change,
     figures_that_look_made_up_are_listed_and_honest_ones_are_not,
     stock_below_zero_in_between_is_found,
-    the_list_is_for_managers_and_the_officers_of_the_area
+    the_list_is_for_managers_and_the_officers_of_the_area,
+    purchases_of_feed_that_look_wrong_are_listed
 );
 
 pub(crate) fn items(w: &World, query: &str) -> Vec<Json> {
@@ -210,19 +211,6 @@ fn an_accepted_finding_returns_when_its_figures_change(w: World) {
     assert_eq!(items(&w, "?accepted=true"), Vec::<Json>::new());
 }
 
-fn add_all(w: &World, rows: Vec<(Kind, Json)>) {
-    let machine = Actor::machine(w.a.coop.clone());
-    let rows: Vec<(Kind, Uuid, Json)> =
-        rows.into_iter().map(|(k, b)| (k, w.app.new_id().expect("id"), b)).collect();
-    let written = w.wait(w.app.change(&machine, move |txn| {
-        for (kind, id, body) in &rows {
-            txn.create(*kind, *id, &acceptance::world::object(body.clone()))?;
-        }
-        Ok(())
-    }));
-    written.expect("written");
-}
-
 /// Milk that was copied, guessed, and slipped by a digit, beside an honest herd's: the groups of
 /// these, and the day of the slip.
 pub(crate) fn make_up(w: &World) -> ([Uuid; 3], String) {
@@ -352,4 +340,76 @@ fn the_list_is_for_managers_and_the_officers_of_the_area(w: World) {
     // Another co-operative's manager sees nothing of it.
     let other = w.sign_in_as("manager.b@coop.example").get("/v1/review").expect(200);
     assert!(!other.text.contains(&w.a.id("farm").to_string()));
+}
+
+/// Four farms, each with one slip in February 2026: a price of a tenth, a digit too many, a purchase
+/// that is not written down, more left than there was. The farms in this order.
+pub(crate) fn misfeed(w: &World) -> [Place; 4] {
+    let farms = ["Y1", "Y2", "Y3", "Y4"].map(|code| place(w, code));
+    let slips = ["2026-02-15", "2026-02-15", "2026-02-15", "2026-02-16"];
+    for (farm, slip) in farms.iter().zip(slips) {
+        let rows = regular_but(w, *farm, &[slip]);
+        add_all(w, rows);
+    }
+    let feed = w.a.id("feed");
+    let on = day("2026-02-15");
+    let left = json!({ "farm_id": farms[3].farm, "feed_id": feed, "date": "2026-02-20", "kg": 95 });
+    let rows = vec![
+        bought(farms[0].farm, feed, on, 80, 6_800),
+        bought(farms[1].farm, feed, on, 800, 680_000),
+        (Kind::FeedCount, left),
+    ];
+    add_all(w, rows);
+    farms
+}
+
+/// Each rule about feed once, with its figures; corrected, it goes.
+fn purchases_of_feed_that_look_wrong_are_listed(w: World) {
+    let farms = misfeed(&w);
+    let cases = [
+        ("feed_price", 0, "2026-02-15", json!({ "kg": 80, "per_kg": 85, "median_per_kg": 850 })),
+        (
+            "feed_kg",
+            1,
+            "2026-02-15",
+            json!({ "kg": 800, "kg_per_animal_day": 20, "usual_kg_per_animal_day": 2 }),
+        ),
+        ("feed_gap", 2, "2026-02-05", json!({ "days": 20, "usual_days": 10 })),
+        ("feed_stock", 3, "2026-02-20", json!({ "left_kg": 95, "kg": 80 })),
+    ];
+    for (rule, farm, on, figures) in cases {
+        let found = one(&w, rule);
+        assert_eq!(
+            (&found["farm_id"], &found["subject"]),
+            (&json!(farms[farm].farm), &json!("Dairy meal"))
+        );
+        assert_eq!(
+            (&found["since"], &found["figures"]["date"]),
+            (&json!(on), &json!(on)),
+            "{rule}"
+        );
+        for (name, value) in figures.as_object().expect("figures") {
+            assert_eq!(found["figures"][name], *value, "{rule} {name}: {found}");
+        }
+        let records = found["records"].as_array().expect("records");
+        assert_eq!(records.is_empty(), rule == "feed_stock", "{rule} names its purchase: {found}");
+        assert!(found["problem"].as_str().is_some_and(|p| p.contains("Dairy meal")), "{found}");
+    }
+    let manager = w.sign_in("manager");
+    let put_right = |kind: &str, farm: usize, on: &str, right: Json| {
+        let path = format!("/v1/{kind}?farm_id={}&limit=200", farms[farm].farm);
+        let all = manager.get(&path).expect(200).items();
+        let wrong = all.iter().find(|r| r["date"] == on).expect("the record");
+        let path = format!("/v1/{kind}/{}", wrong["id"].as_str().expect("an id"));
+        manager.patch(&path, "\"1\"", &right).expect(200);
+    };
+    put_right("feed-purchases", 0, "2026-02-15", json!({ "cost": 68_000 }));
+    put_right("feed-purchases", 1, "2026-02-15", json!({ "kg": 80, "cost": 68_000 }));
+    put_right("feed-counts", 3, "2026-02-20", json!({ "kg": 30 }));
+    add_all(&w, vec![bought(farms[2].farm, w.a.id("feed"), day("2026-02-15"), 80, 68_000)]);
+    let left: Vec<Json> = items(&w, "")
+        .into_iter()
+        .filter(|f| f["rule"].as_str().is_some_and(|r| r.starts_with("feed_")))
+        .collect();
+    assert_eq!(left, Vec::<Json>::new());
 }

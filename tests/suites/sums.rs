@@ -151,19 +151,19 @@ fn sums_equal_the_records_after_random_changes(w: World) {
 }
 
 fn hen_days_follow_the_worked_example(w: World) {
-    // "Calculating Agriculture" ch. 12 p. 12-11 [READ, CHECKS 4.3], moved to March 2025: 200 hens
+    // "Calculating Agriculture" ch. 12 p. 12-11 [READ, CHECKS 4.3], moved to January 2026: 200 hens
     // on the 1st, 4 die on the 12th, 10 are added on the 16th: 6,270 hen-days.
     let count = |date: &str, reason: &str, head: i64| {
         let body = json!({ "animal_group_id": w.a.id("hens"), "date": date, "reason": reason,
             "head": head });
         w.make(&w.a, Kind::HeadCount, body);
     };
-    count("2025-03-16", "bought", 10);
-    count("2025-03-01", "counted", 200);
-    count("2025-03-12", "died", 4);
-    let report = w.sign_in("manager").get("/v1/reports/savings?month=2025-03").expect(200).json();
+    count("2026-01-16", "bought", 10);
+    count("2026-01-01", "counted", 200);
+    count("2026-01-12", "died", 4);
+    let report = w.sign_in("manager").get("/v1/reports/savings?month=2026-01").expect(200).json();
     let farm = report["farms"].as_array().expect("farms").iter().find(|f| f["farm"] == "F1");
     assert_eq!(farm.expect("F1")["animal_days"], 6_270);
-    let april = w.sign_in("manager").get("/v1/reports/savings?month=2025-04").expect(200).json();
-    assert_eq!(april["farms"][0]["animal_days"], 206 * 30);
+    let february = w.sign_in("manager").get("/v1/reports/savings?month=2026-02").expect(200).json();
+    assert_eq!(february["farms"][0]["animal_days"], 206 * 28);
 }

@@ -180,6 +180,13 @@ fn what_was_frozen_is_read_as_the_report_of_today() {
             assert_eq!(money.saving.map(Decimal::real), number(&was["saving"]));
             assert_eq!(money.baseline_cost.map(Decimal::real), number(&was["baseline_cost"]));
             assert_eq!(money.eaten_cost.map(Decimal::real), number(&was["feed_cost"]));
+            let difference = number(&was["baseline_cost"]).zip(number(&was["feed_cost"]));
+            let difference = difference.filter(|_| was["saving"].is_number()).map(|(b, f)| b - f);
+            let found = money.feed_saving.map(Decimal::real);
+            assert!(
+                found.zip(difference).map_or(found == difference, |(a, b)| (a - b).abs() < 1e-6),
+                "{found:?} for {difference:?}"
+            );
             assert_eq!(line.waits.len(), was["missing"].as_array().map_or(0, Vec::len));
             let alone = SavingsReport::read_farm(1, &json, line.farm_id).expect("a report");
             assert_eq!(alone.as_ref(), Some(line));
@@ -192,4 +199,56 @@ fn what_was_frozen_is_read_as_the_report_of_today() {
         assert_eq!((narrowed.total, narrowed.adjustments_total), (None, None));
         assert!(SavingsReport::read(VERSION + 1, &json).is_err(), "a later program's");
     }
+}
+
+/// Months closed by the first method keep their bytes and stand beside the sum; the first close by
+/// this one says once what would have been different.
+fn restates_once(db: Db) {
+    let w = World::start(db);
+    w.clock.set(parse_instant("2026-11-21T08:00:00Z").expect("an instant"));
+    let coop =
+        w.wait(w.app.choose_cooperative(Some("Nyota Valley Livestock Co-operative".to_owned())));
+    let coop = coop.expect("the co-operative");
+    w.wait(w.app.make_figures_now(&coop)).expect("figures");
+    let manager = sign_in(&w);
+    let read =
+        |month: &str| manager.get(&format!("/v1/reports/savings?month={month}")).expect(200).json();
+    let reported = |month: &str| -> Json {
+        let was: Json = serde_json::from_str(&answered(month, "json")).expect("JSON");
+        was["total"]["saving"].clone()
+    };
+    let open = read("2026-10");
+    let restated = open["earlier_method"].as_array().expect("months");
+    assert_eq!(restated.iter().map(|r| &r["month"]).collect::<Vec<_>>(), MONTHS);
+    for line in restated {
+        let month = line["month"].as_str().expect("a month");
+        assert_eq!(line["reported"].as_f64(), reported(month).as_f64(), "{month}");
+    }
+    assert_eq!(open["adjustments"], json!([]), "no adjustment of what another method said");
+    assert_eq!(open["adjustments_total"], 0);
+    let since = open["total"]["since_start"].clone();
+    let count = |name: &str| since[name].as_i64().expect("a count");
+    assert!(count("farm_months") < count("of_farm_months"), "they count in y alone: {since}");
+    manager.post("/v1/month-closes", &json!({ "month": "2026-10" })).expect(201);
+    let closed = read("2026-10");
+    assert_eq!(
+        (&closed["earlier_method"], &closed["is_closed"]),
+        (&open["earlier_method"], &json!(true))
+    );
+    w.wait(w.app.make_figures_now(&coop)).expect("figures");
+    assert_eq!(read("2026-11")["earlier_method"], json!([]), "said once");
+    for month in MONTHS {
+        let path = format!("/v1/reports/savings?month={month}");
+        assert!(manager.get(&path).expect(200).text == answered(month, "json"), "{month} stays");
+    }
+}
+
+#[test]
+fn the_first_close_by_this_method_says_once_what_differs_on_sqlite() {
+    restates_once(first());
+}
+
+#[test]
+fn the_first_close_by_this_method_says_once_what_differs_on_postgres() {
+    restates_once(first_on_postgres());
 }

@@ -58,6 +58,14 @@ impl Decimal {
         units.map_or(self, |units| Self::new(units, self.digits.min(digits)))
     }
 
+    /// Units of so many places, half away from zero. A number that was read has the places of its
+    /// text, so units are added only after this.
+    #[must_use]
+    pub fn units_of(self, digits: u8) -> i64 {
+        let more = u32::from(digits.saturating_sub(self.digits));
+        self.rounded(digits).units.saturating_mul(10_i64.saturating_pow(more))
+    }
+
     /// Whether it is less than 0.
     #[must_use]
     pub const fn is_negative(self) -> bool {
@@ -140,7 +148,9 @@ mod tests {
             assert_eq!(kg.cell(), text);
             let back: Decimal = serde_json::from_str(text).expect("read");
             assert_eq!(back.to_string(), text);
+            assert_eq!(back.units_of(3), grams, "read with the places of its text");
         }
+        assert_eq!(Decimal::new(1_255, 3).units_of(2), 126);
         assert!(serde_json::from_str::<Decimal>("\"1\"").is_err());
         assert_eq!(serde_json::from_str::<Decimal>("9.0").expect("read"), Decimal::new(9, 0));
         assert_ne!(Decimal::new(91, 1), Decimal::new(9, 0));

@@ -199,8 +199,10 @@ impl From<Changed> for Adjustment {
 impl From<Numbers> for Figures {
     fn from(n: Numbers) -> Self {
         // Version 1 took all feed bought in the month for eaten.
-        let feed_saving = n.baseline_cost.zip(n.feed_cost).filter(|(b, f)| b.digits == f.digits);
-        let feed_saving = feed_saving.map(|(b, f)| Decimal::new(b.units - f.units, b.digits));
+        let feed_saving = n.baseline_cost.zip(n.feed_cost).map(|(b, f)| {
+            let digits = b.digits.max(f.digits);
+            Decimal::new(b.units_of(digits) - f.units_of(digits), digits)
+        });
         Self {
             money: Money {
                 animal_days: n.animal_days,

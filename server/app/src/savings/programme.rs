@@ -3,6 +3,7 @@
 use super::made::Halves;
 use super::report::Reader;
 use crate::error::AppError;
+use crate::estimates::Figures;
 use crate::savings::{FarmFacts, Reports, area_names, load, read_month};
 use crate::{Actor, App, Coop};
 use std::collections::{BTreeMap, HashMap, HashSet};
@@ -101,9 +102,15 @@ fn cooperative(
     let visible = &Visible::All;
     let report = Reader { coop, kept, visible, now }.read(conn, month)?;
     let lines: HashMap<Uuid, &FarmLine> = report.farms.iter().map(|l| (l.farm_id, l)).collect();
-    let halves = snapshots::of_month(conn, coop.number, month)?;
+    let kept = match snapshots::of_month(conn, coop.number, month)? {
+        // A month that was never made is made on reading, its intervals too.
+        None if !report.is_closed => {
+            Some(Figures::make(conn, coop, now)?.month(conn, coop, month)?)
+        }
+        kept => kept,
+    };
     let halves: Halves =
-        halves.and_then(|h| serde_json::from_str(&h.divisions).ok()).unwrap_or_default();
+        kept.and_then(|h| serde_json::from_str(&h.divisions).ok()).unwrap_or_default();
     let halves = halves.get(by.text());
     let names = area_names(conn, coop.number)?;
     let all = farm_rows::farms(conn, coop.number, None)?;
@@ -117,7 +124,7 @@ fn cooperative(
         cell.half = half;
         cell.add(farm.member, &facts);
         if let Some(line) = lines.get(&facts.farm) {
-            cell.add_saving(farm.member, line);
+            cell.add_saving(farm.member, line, coop.digits);
         }
     }
     let hidden = hide(&cells);
@@ -177,13 +184,13 @@ impl Cell {
 
     /// Adds the classes of animals that have a number; of a month closed by the earlier method the
     /// farm's own.
-    fn add_saving(&mut self, member: Uuid, line: &FarmLine) {
+    fn add_saving(&mut self, member: Uuid, line: &FarmLine, digits: u8) {
         let own = [line.figures.money];
         let classes: Vec<_> = line.enterprises.iter().map(|e| e.money).collect();
         let rows = if classes.is_empty() { own.as_slice() } else { classes.as_slice() };
         for saving in rows.iter().filter_map(|m| m.saving) {
             self.saving.0.insert(member);
-            self.saving.1 += saving.units;
+            self.saving.1 += saving.units_of(digits);
         }
     }
 

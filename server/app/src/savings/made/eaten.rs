@@ -5,7 +5,8 @@ use super::axis::Axis;
 use super::books::{Book, Group};
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use traybook_analytics::eaten::{
-    LotSeen, MonthUse, Piece, Purchase, Rule, Rules, Series, Spread, StoreCount, month_use, spread,
+    Finding, LotSeen, MonthUse, Piece, Purchase, Rule, Rules, Series, Spread, StoreCount,
+    month_use, spread,
 };
 use traybook_answers::savings::{Wait, What};
 use traybook_domain::Month;
@@ -70,7 +71,8 @@ pub(super) struct Hole {
     pub from: i32,
     pub to: i32,
     pub why: Why,
-    pub purchase: Option<Uuid>,
+    /// The purchase that is held, and its day: of a farm that tops up, the day after the hole.
+    pub purchase: Option<(Uuid, i32)>,
 }
 
 /// Why days are not covered.
@@ -92,12 +94,13 @@ impl Hole {
             Why::Missing => What::Purchase,
         };
         let last = (self.why == Why::Missing).then(|| axis.date(self.to - 1));
+        let first = self.purchase.map_or(self.from, |p| p.1);
         Wait {
             enterprise: Some(class.to_owned()),
             feed: Some(feed.1),
             feed_id: Some(feed.0),
-            purchase_id: self.purchase,
-            from: Some(axis.date(self.from)),
+            purchase_id: self.purchase.map(|p| p.0),
+            from: Some(axis.date(first)),
             until: last,
             ..Wait::of(what)
         }
@@ -117,6 +120,8 @@ pub(super) struct FeedFinding {
     pub lot: Option<LotSeen>,
     /// Left in store by the count, kg.
     pub left: Option<f64>,
+    /// What there was at most by then, kg.
+    pub most: Option<f64>,
 }
 
 /// What does not depend on the farm.
@@ -233,6 +238,12 @@ impl<'a> Farm<'a> {
         self.book.groups.iter().map(|g| g.class.as_str()).collect()
     }
 
+    /// Classes that may have animals: not those of which only 0 was ever counted.
+    fn with_animals(&self) -> BTreeSet<&'a str> {
+        let may_eat = |g: &&Group| g.runs.is_empty() || g.runs.iter().any(|r| r.1 > 0.0);
+        self.book.groups.iter().filter(may_eat).map(|g| g.class.as_str()).collect()
+    }
+
     /// Groups whose ration names a feed.
     fn eaters(&self, feed: Uuid) -> Vec<(&'a Group, f64)> {
         let ration = |g: &Group| self.rations.get(&(g.id, feed)).map(|r| real(r.grams) / 1000.0);
@@ -247,7 +258,7 @@ impl<'a> Farm<'a> {
         }
         let eaters = self.eaters(feed);
         let classes: BTreeSet<&str> = eaters.iter().map(|(g, _)| g.class.as_str()).collect();
-        let classes = if classes.is_empty() { self.classes() } else { classes };
+        let classes = if classes.is_empty() { self.with_animals() } else { classes };
         match (classes.len(), eaters.is_empty()) {
             (1, _) => classes.first().map(|c| Eaters::Class((*c).to_owned())),
             (0, _) | (_, true) => None,
@@ -265,7 +276,7 @@ impl<'a> Farm<'a> {
         for p in self.book.purchases.iter().filter(|p| p.feed == feed) {
             match self.series_of(feed, p.group) {
                 Some(of) => series.entry(of).or_default().0.push(*p),
-                None if p.grams > 0 && self.classes().len() > 1 => {
+                None if p.grams > 0 && self.with_animals().len() > 1 => {
                     let from = self.ground.axis.day(p.on);
                     self.out.unnamed.push((from, from + UNNAMED_DAYS, feed, p.id));
                 }
@@ -352,6 +363,18 @@ impl<'a> Farm<'a> {
                 FeedUse { feed, uses, days, is_needed: often, ration: None, holes, lots },
             );
         }
+        self.note(feed, &made, &rows, (&purchases, &counts));
+    }
+
+    /// Keeps what somebody should look at.
+    fn note(
+        &mut self,
+        feed: Uuid,
+        made: &Spread,
+        rows: &[&PurchaseRow],
+        (purchases, counts): (&[Purchase], &[StoreCount]),
+    ) {
+        let axis = self.ground.axis;
         for f in &made.findings {
             let purchase = f.purchase.and_then(|at| rows.get(at)).map(|p| **p);
             let median = purchase.as_ref().and_then(|p| self.median(p));
@@ -359,6 +382,7 @@ impl<'a> Farm<'a> {
                 |l: &&LotSeen| if f.rule == Rule::Gap { l.from == f.day } else { l.day == f.day };
             let lot = made.lots.iter().find(of_lot).copied();
             let left = counts.iter().find(|c| c.day == f.day && f.rule == Rule::Stock);
+            let most = left.and_then(|c| most_left(purchases, counts, made, c.day));
             let (on, left) = (axis.date(f.day), left.map(|c| c.kg));
             self.out.findings.push(FeedFinding {
                 rule: f.rule,
@@ -368,6 +392,7 @@ impl<'a> Farm<'a> {
                 median,
                 lot,
                 left,
+                most,
             });
         }
     }
@@ -548,6 +573,18 @@ fn often(rows: &[&PurchaseRow], axis: &Axis) -> Vec<bool> {
     (0..axis.months()).map(year).collect()
 }
 
+/// What there was of a feed at most on the morning of a day, kg: the lot in use, or what a count
+/// since then left of it.
+fn most_left(bought: &[Purchase], counts: &[StoreCount], made: &Spread, day: i32) -> Option<f64> {
+    let bought = bought.iter().filter(|p| p.kg > 0.0 && p.day < day);
+    let last = bought.clone().map(|p| p.day).max()?;
+    let is_wrong =
+        |c: &StoreCount| made.findings.iter().any(|f| f.rule == Rule::Stock && f.day == c.day);
+    let since = counts.iter().filter(|c| c.day > last && c.day < day && !is_wrong(c));
+    let left = since.max_by_key(|c| c.day).map(|c| c.kg);
+    Some(left.unwrap_or_else(|| bought.filter(|p| p.day == last).map(|p| p.kg).sum()))
+}
+
 /// The days that no piece covers, with the reason.
 fn holes(made: &Spread, rows: &[&PurchaseRow], (first, as_of): (i32, i32)) -> Vec<Hole> {
     let mut pieces: Vec<(i32, i32)> = made.pieces.iter().map(|p| (p.from, p.to)).collect();
@@ -564,14 +601,19 @@ fn holes(made: &Spread, rows: &[&PurchaseRow], (first, as_of): (i32, i32)) -> Ve
 }
 
 fn hole(made: &Spread, rows: &[&PurchaseRow], (from, to): (i32, i32)) -> Hole {
-    let id = |at: Option<usize>| at.and_then(|at| rows.get(at)).map(|p| p.id);
-    let held = made
-        .findings
-        .iter()
-        .find(|f| matches!(f.rule, Rule::Price | Rule::Kg) && f.day >= from && f.day < to);
-    if let Some(f) = held {
+    let is_in = |day: i32| day >= from && day < to;
+    // A farm that tops up ate a purchase on the days before it.
+    let eaten_from = |f: &Finding| {
+        let mut lots = made.lots.iter().filter(|l| l.day == f.day).map(|l| l.from).peekable();
+        let is_own = lots.peek().is_none() && is_in(f.day);
+        lots.find(|day| is_in(*day)).or_else(|| is_own.then_some(f.day))
+    };
+    let held = made.findings.iter().filter(|f| matches!(f.rule, Rule::Price | Rule::Kg));
+    let held = held.filter_map(|f| Some((f, eaten_from(f)?))).min_by_key(|(_, day)| *day);
+    if let Some((f, from)) = held {
         let why = if f.rule == Rule::Price { Why::Price } else { Why::Kg };
-        return Hole { from: f.day, to, why, purchase: id(f.purchase) };
+        let purchase = f.purchase.and_then(|at| rows.get(at)).map(|p| (p.id, f.day));
+        return Hole { from, to, why, purchase };
     }
     if made.waits_from.is_some_and(|w| w <= from) {
         return Hole { from, to, why: Why::Next, purchase: None };

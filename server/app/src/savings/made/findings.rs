@@ -113,7 +113,7 @@ fn figures_of(f: &FeedFinding, digits: u8) -> Vec<(&'static str, Json)> {
         }
         Rule::Stock => {
             figures.extend(f.left.map(|left| ("left_kg", kg(whole(left * 1000.0)))));
-            figures.extend(grams.map(|g| ("kg", kg(g))));
+            figures.extend(f.most.map(|most| ("kg", kg(whole(most * 1000.0)))));
         }
     }
     figures
@@ -132,9 +132,11 @@ fn problem(f: &FeedFinding, feed: &str) -> String {
 
 const fn fix(rule: Rule) -> &'static str {
     match rule {
-        Rule::Price => "put kg or cost right, or accept the purchase as it is",
-        Rule::Kg => "put the kg right (a digit too many, bags for kg), or accept them as they are",
-        Rule::Gap => "write the purchase down, or say that none was bought",
-        Rule::Stock => "put the kg left right, or write down the purchase that is missing",
+        Rule::Price => "correct the kg or what was paid for it, or say why the price was so",
+        Rule::Kg => "correct the kg or the day, or say why so much or so little was eaten",
+        Rule::Gap => {
+            "add the purchase that is missing, or what was left in store; say so if nothing was bought"
+        }
+        Rule::Stock => "correct the feed left in store, or add the purchase that is missing",
     }
 }

@@ -57,7 +57,8 @@ struct Cell {
     is_adjusted: bool,
 }
 
-/// The months of a farm's class of animals; none in which there were no animals.
+/// The months of a farm's class of animals; none in which there were no animals, or the member was
+/// none.
 struct ClassRows {
     class: String,
     cells: Vec<Option<Cell>>,
@@ -155,9 +156,11 @@ impl Made {
             let classes: Vec<(&str, f64)> =
                 of.enterprises.iter().map(|e| (e.class.as_str(), days(e))).collect();
             let costs = self.costs.split(farm.farm, self.axis.month(t), &classes, &class_of);
+            let is_there = is_there(farm, self.axis.month(t));
             let all = rows.iter_mut().zip(&of.enterprises).zip(costs);
             for ((row, e), costs) in all {
-                row.cells.push(self.cell(i, of, e, t, costs, rules));
+                let cell = is_there.then(|| self.cell(i, of, e, t, costs, rules));
+                row.cells.push(cell.flatten());
             }
         }
         rows
@@ -307,6 +310,12 @@ impl Made {
     fn panel(&self, i: usize, class: &str) -> Option<(&Panel, usize)> {
         self.panels.of(i, class)
     }
+}
+
+/// Whether the farm's member was one in a month.
+fn is_there(farm: &FarmRow, month: Month) -> bool {
+    let (joined, left) = farm.joined;
+    joined <= month.last_day() && left.is_none_or(|l| l >= month.first_day())
 }
 
 fn said(status: RowStatus) -> Status {

@@ -2,12 +2,12 @@
 
 use super::output::Prices;
 use super::sums::Span;
-use super::{Made, Status};
+use super::{Made, Status, is_there};
 use crate::Coop;
 use crate::error::AppError;
 use crate::savings::area_names;
 use std::collections::{BTreeMap, HashMap};
-use traybook_answers::savings::{OutputChange, Spoiling};
+use traybook_answers::savings::{OutputChange, Spoiling, Wait, What};
 use traybook_domain::Month;
 use traybook_domain::effects::{MEASURES, Measure, Sums};
 use traybook_domain::time::start_of_day;
@@ -49,13 +49,9 @@ impl Made {
         let span = (begins(month), begins(month.plus(1)));
         let unweighed: HashMap<Uuid, i64> =
             report_rows::fed_unweighed(conn, number, span, None)?.into_iter().collect();
-        let is_there = |f: &FarmRow| {
-            let (joined, left) = f.joined;
-            joined <= month.last_day() && left.is_none_or(|l| l >= month.first_day())
-        };
         let prices = Prices::of(&sums);
         let mut farms = Vec::new();
-        for (i, farm) in self.farms.iter().enumerate().filter(|(_, f)| is_there(f)) {
+        for (i, farm) in self.farms.iter().enumerate().filter(|(_, f)| is_there(f, month)) {
             let sums = sums.get(&farm.farm).copied().unwrap_or([0; MEASURES]);
             let extras = extras.get(&farm.farm).cloned().unwrap_or_default();
             let unweighed = unweighed.get(&farm.farm).copied().unwrap_or(0);
@@ -141,12 +137,20 @@ impl Made {
         for (row, e) in rows.iter().zip(&of.enterprises) {
             let Some(cell) = row.cells.get(t).copied().flatten() else { continue };
             let days = e.animal_days.as_ref().and_then(|d| d.get(t)).copied();
+            // Before the first count nothing is known, which is no 0.
+            let days = days.filter(|_| self.is_counted(e, t));
             let asks = !cell.status.has_number()
                 && !matches!(cell.status, Status::NotStarted | Status::StartMonth);
+            let mut waits = if asks { self.waits(i, e, t) } else { Vec::new() };
+            if waits.is_empty() && cell.status == Status::Missing {
+                // No feed is in a ration, and none was bought often: nothing says what they eat.
+                let enterprise = Some(row.class.clone());
+                waits.push(Wait { enterprise, ..Wait::of(What::Baseline) });
+            }
             made.push(Row {
                 enterprise: row.class.clone(),
                 status: cell.status,
-                waits: if asks { self.waits(i, e, t) } else { Vec::new() },
+                waits,
                 animal_days: days.map(whole),
                 money: cell.money,
                 given: given(&row.class, &classes, sums),
