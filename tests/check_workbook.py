@@ -227,7 +227,7 @@ with tempfile.TemporaryDirectory() as folder:
         run = lambda *args: subprocess.run(args, check=True, capture_output=True, text=True).stdout
         info = dict(line.split(":", 1) for line in run("pdfinfo", file).splitlines() if ":" in line)
         text = run("pdftotext", "-layout", "-enc", "UTF-8", file, "-")
-        return info, text.replace("\u00a0", " ")
+        return info, text.replace("\u202f", " ").replace("\u00a0", " ")
 
     def money(value):
         digits = f"{abs(value):.0f}"

@@ -199,7 +199,7 @@ fn mix_answers_the_cheapest_and_what_clashes(w: World) {
     near(&got["feeds"][1]["bag_worth"], 61_600.0);
     let said = got["feeds"][1]["sentence"].as_str().expect("text");
     assert!(
-        said.contains("A 70 kg bag of Maize bran") && said.contains("up to TZS 61,600"),
+        said.contains("A 70 kg bag of Maize bran") && said.contains("up to TZS 61\u{202f}600"),
         "{said}"
     );
     assert!(got["caution"].as_str().expect("text").contains("local livestock service"));

@@ -9,7 +9,8 @@ CREATE TABLE month_snapshots (
   PRIMARY KEY (coop_id, month),
   FOREIGN KEY (coop_id) REFERENCES coop_counters (coop_id)
 );
--- What a close froze: prices and the index of the month, and the baseline of each farm.
+-- What a close froze: prices and the index of the month, and the baseline of each farm, anew where
+-- records before its start have changed since.
 CREATE TABLE frozen_months (
   coop_id BIGINT NOT NULL,
   month BIGINT NOT NULL,
@@ -23,7 +24,7 @@ CREATE TABLE farm_baselines (
   enterprise TEXT COLLATE "C" NOT NULL,
   frozen_in BIGINT NOT NULL,
   body TEXT NOT NULL,
-  PRIMARY KEY (coop_id, farm_id, enterprise),
+  PRIMARY KEY (coop_id, farm_id, enterprise, frozen_in),
   FOREIGN KEY (coop_id, farm_id) REFERENCES farms (coop_id, id)
 );
 -- What was reported, by class of animal and method. Method 1 kept differences, method 2 keeps what

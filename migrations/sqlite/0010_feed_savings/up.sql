@@ -9,7 +9,8 @@ CREATE TABLE month_snapshots (
   PRIMARY KEY (coop_id, month),
   FOREIGN KEY (coop_id) REFERENCES coop_counters (coop_id)
 ) STRICT, WITHOUT ROWID;
--- What a close froze: prices and the index of the month, and the baseline of each farm.
+-- What a close froze: prices and the index of the month, and the baseline of each farm, anew where
+-- records before its start have changed since.
 CREATE TABLE frozen_months (
   coop_id INTEGER NOT NULL,
   month INTEGER NOT NULL,
@@ -23,7 +24,7 @@ CREATE TABLE farm_baselines (
   enterprise TEXT NOT NULL,
   frozen_in INTEGER NOT NULL,
   body TEXT NOT NULL,
-  PRIMARY KEY (coop_id, farm_id, enterprise),
+  PRIMARY KEY (coop_id, farm_id, enterprise, frozen_in),
   FOREIGN KEY (coop_id, farm_id) REFERENCES farms (coop_id, id)
 ) STRICT, WITHOUT ROWID;
 -- What was reported, by class of animal and method. Method 1 kept differences, method 2 keeps what
@@ -48,4 +49,4 @@ DELETE FROM sqlite_stat1 WHERE tbl = 'reported_savings';
 INSERT INTO sqlite_stat1 VALUES
   ('reported_savings', 'reported_savings', '100000 100000 2000 2 2 1'),
   ('month_snapshots', 'month_snapshots', '100 100 1'),
-  ('farm_baselines', 'farm_baselines', '2000 2000 2 1');
+  ('farm_baselines', 'farm_baselines', '2000 2000 2 1 1');

@@ -4,18 +4,11 @@ use std::fmt::Write as _;
 use traybook_answers::Decimal;
 use traybook_answers::savings::{FarmLine, SavingsReport, Total};
 use traybook_answers::sheet::Cell;
+use traybook_speech::number;
 
-/// Whole currency units with thousands apart, as people read money.
+/// Whole currency units, as people read money.
 fn money(value: f64) -> String {
-    let text = format!("{:.0}", value.abs().round());
-    let mut out = String::new();
-    for (index, digit) in text.chars().enumerate() {
-        if index > 0 && (text.len() - index).is_multiple_of(3) {
-            out.push(' ');
-        }
-        out.push(digit);
-    }
-    if value.round() < 0.0 { format!("-{out}") } else { out }
+    number(value, 0)
 }
 
 fn amount(value: Option<Decimal>) -> String {

@@ -1552,3 +1552,4 @@ rule-ration_not_bought = ration against purchases
 problem-ration_not_bought-more = { $what }: the ration stated at enrolment is { $percent } % more than what was bought before the start.
 problem-ration_not_bought-less = { $what }: the ration stated at enrolment is { $percent } % less than what was bought before the start.
 fix-ration_not_bought = Correct the ration or the purchases before the start. If own crops were fed, accept it and say so.
+wait-left = Say how much { $feed } was left

@@ -1506,3 +1506,4 @@ rule-ration_not_bought = mgao dhidi ya manunuzi
 problem-ration_not_bought-more = { $what }: mgao uliosemwa wakati wa kujiunga ni { $percent } % zaidi ya kilichonunuliwa kabla ya kuanza.
 problem-ration_not_bought-less = { $what }: mgao uliosemwa wakati wa kujiunga ni { $percent } % pungufu ya kilichonunuliwa kabla ya kuanza.
 fix-ration_not_bought = Sahihisha mgao au manunuzi ya kabla ya kuanza. Kama walilishwa mazao ya shamba, kubali na useme hivyo.
+wait-left = Sema { $feed } iliyobaki ni kiasi gani

@@ -12,6 +12,29 @@ use fluent_bundle::{FluentArgs, FluentResource};
 use std::sync::OnceLock;
 use unic_langid::langid;
 
+/// A number with so many digits after the point; from five digits on thousands stand apart by a
+/// narrow space that no line breaks (ISO 80000-1): never a point or a comma, which readers of other
+/// countries take for each other.
+#[must_use]
+pub fn number(value: f64, digits: usize) -> String {
+    let text = format!("{:.digits$}", value.abs());
+    let (whole, rest) = text.split_once('.').unwrap_or((text.as_str(), ""));
+    let mut out = String::new();
+    let is_long = whole.len() > 4;
+    for (at, digit) in whole.chars().enumerate() {
+        if is_long && at > 0 && (whole.len() - at).is_multiple_of(3) {
+            out.push('\u{202f}');
+        }
+        out.push(digit);
+    }
+    if !rest.is_empty() {
+        out.push('.');
+        out.push_str(rest);
+    }
+    let is_zero = !text.bytes().any(|b| b.is_ascii_digit() && b != b'0');
+    if value < 0.0 && !is_zero { format!("\u{2212}{out}") } else { out }
+}
+
 /// A language of pages and documents.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Language {
@@ -164,6 +187,13 @@ fn bundle(language: Language) -> FluentBundle<FluentResource> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn numbers_stand_apart_by_narrow_spaces() {
+        assert_eq!(number(1_234_567.891, 2), "1\u{202f}234\u{202f}567.89");
+        assert_eq!(number(-38_000.0, 0), "\u{2212}38\u{202f}000");
+        assert_eq!((number(1_234.5, 1), number(-0.4, 0)), ("1234.5".to_owned(), "0".to_owned()));
+    }
     use std::collections::{BTreeMap, BTreeSet};
 
     /// Keys of a file with the arguments that each names.

@@ -193,7 +193,7 @@ pub fn frozen(conn: &mut Conn, coop: i64) -> Result<Vec<(Month, String)>, StoreE
     conn.select(&columns, &sql, &[Bind::int(coop)])
 }
 
-/// The frozen baselines of farms: farm, class of animal, JSON.
+/// The frozen baselines of farms, the oldest first: farm, class of animal, close, JSON.
 ///
 /// # Errors
 /// Those of the database.
@@ -201,19 +201,21 @@ pub fn baselines(
     conn: &mut Conn,
     coop: i64,
     of: Farms<'_>,
-) -> Result<Vec<(Uuid, String, String)>, StoreError> {
+) -> Result<Vec<(Uuid, String, Month, String)>, StoreError> {
     let columns = columns!("months::baselines" {
         farm: Uuid = "farm_id",
         enterprise: String,
+        month: Month = "frozen_in",
         body: String,
-    } => (farm, enterprise, body));
+    } => (farm, enterprise, month, body));
     let mut sql = format!("SELECT {columns} FROM farm_baselines WHERE coop_id = ?");
     let mut binds = vec![Bind::int(coop)];
     only(of, "farm_id", &mut sql, &mut binds);
+    sql.push_str(" ORDER BY farm_id, enterprise, frozen_in");
     conn.select(&columns, &sql, &binds)
 }
 
-/// Freezes what a close freezes: of the month, and of farms that have nothing frozen yet.
+/// Freezes what a close freezes: of the month, and the baselines of farms.
 ///
 /// # Errors
 /// Those of the database.
@@ -231,7 +233,7 @@ pub fn freeze(
     for (farm, enterprise, body) in baselines {
         writing.moving().exec(
             "INSERT INTO farm_baselines (coop_id, farm_id, enterprise, frozen_in, body) \
-             VALUES (?, ?, ?, ?, ?) ON CONFLICT (coop_id, farm_id, enterprise) DO NOTHING",
+             VALUES (?, ?, ?, ?, ?)",
             &[
                 Bind::int(coop),
                 Bind::id(*farm),

@@ -4,6 +4,7 @@ use super::blocks::{Item, Link};
 use super::nothing_bought;
 use super::page::Page;
 use super::site::query;
+use chrono::NaiveDate;
 use traybook_answers::savings::{FarmLine, SavingsReport, Status, Wait, What};
 use traybook_domain::Month;
 use traybook_reports::savings::{Said as _, sentence};
@@ -73,13 +74,19 @@ pub(super) fn links(
             }
             (What::Purchase | What::NextPurchase, _) => {
                 put(new("feed-purchases"), page.with("wait-write-down", "feed", feed.clone()));
-                if let (What::Purchase, Some(id)) = (wait.what, wait.feed_id) {
-                    // The month that the days lie in; the one of the report without days.
-                    let of = wait.from.map_or(month, |day| Month::of(day).max(month));
-                    let (id, of) = (id.to_string(), of.to_string());
-                    let asked = query(&[("feed", &id), ("month", &of), ("back", back)]);
-                    let address = nothing_bought::address(&farm.to_string());
-                    put(format!("{address}?{asked}"), page.with("wait-none", "feed", feed));
+                let days = wait.from.zip(wait.until);
+                match (wait.what, wait.feed_id, days.map(|days| whole_month(days, month))) {
+                    // A month in which nothing can have been bought: the days hold no purchase.
+                    (What::Purchase, Some(id), Some(Some(of))) => {
+                        let (id, of) = (id.to_string(), of.to_string());
+                        let asked = query(&[("feed", &id), ("month", &of), ("back", back)]);
+                        let address = nothing_bought::address(&farm.to_string());
+                        put(format!("{address}?{asked}"), page.with("wait-none", "feed", feed));
+                    }
+                    (What::Purchase, Some(_), _) => {
+                        put(new("feed-counts"), page.with("wait-left", "feed", feed));
+                    }
+                    _ => {}
                 }
             }
             (What::HeadCount, _) => put(format!("/farms/{farm}"), page.say("wait-count")),
@@ -97,4 +104,27 @@ fn right(page: &Page, wait: &Wait) -> String {
         ("date", wait.from.map(|day| page.date(day)).unwrap_or_default().into()),
     ];
     page.tell("wait-put-right", &args)
+}
+
+/// A month that lies within days as a whole: the report's, else the first.
+fn whole_month((from, until): (NaiveDate, NaiveDate), report: Month) -> Option<Month> {
+    let is_whole = |m: &Month| m.first_day() >= from && m.last_day() <= until;
+    let mut months = Month::of(from).to(Month::of(until));
+    Some(report).filter(is_whole).or_else(|| months.find(is_whole))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_month_is_offered_only_where_it_lies_within_the_days() {
+        let day = |text: &str| text.parse::<NaiveDate>().expect("a day");
+        let month = |text: &str| Month::parse(text).expect("a month");
+        let of = |from, until| whole_month((day(from), day(until)), month("2026-02"));
+        assert_eq!(of("2026-01-20", "2026-03-10"), Some(month("2026-02")));
+        assert_eq!(of("2026-02-01", "2026-02-28"), Some(month("2026-02")));
+        assert_eq!(of("2026-02-10", "2026-04-10"), Some(month("2026-03")));
+        assert_eq!(of("2026-02-10", "2026-03-20"), None);
+    }
 }

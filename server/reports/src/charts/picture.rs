@@ -233,9 +233,8 @@ impl Picture {
 /// About how wide a text is; fonts differ, so this is on the wide side.
 pub fn text_width(text: &str) -> f64 {
     let letter = |c: char| match c {
-        'i' | 'l' | 'j' | 't' | 'f' | 'r' | ' ' | '\u{a0}' | '.' | ',' | ':' | '\'' | '(' | ')' => {
-            0.36
-        }
+        'i' | 'l' | 'j' | 't' | 'f' | 'r' | ' ' | '\u{a0}' | '\u{202f}' | '.' | ',' | ':'
+        | '\'' | '(' | ')' => 0.36,
         'm' | 'w' | 'M' | 'W' | '%' | '…' => 0.92,
         c if c.is_ascii() && !c.is_ascii_uppercase() => 0.59,
         c if c.is_alphabetic() && c < '\u{2000}' => 0.68,

@@ -68,21 +68,5 @@ impl Scale {
 /// A number for reading: thousands apart, a true minus sign, so many digits after the point.
 #[must_use]
 pub fn number(value: f64, digits: usize) -> String {
-    let text = format!("{:.digits$}", value.abs());
-    let (whole, rest) = text.split_once('.').unwrap_or((&text, ""));
-    let mut out = String::new();
-    // Four digits read well without a gap.
-    let apart = whole.len() > 4;
-    for (index, digit) in whole.chars().enumerate() {
-        if apart && index > 0 && (whole.len() - index).is_multiple_of(3) {
-            out.push('\u{a0}');
-        }
-        out.push(digit);
-    }
-    if !rest.is_empty() {
-        out.push('.');
-        out.push_str(rest);
-    }
-    let is_zero = !text.bytes().any(|b| b.is_ascii_digit() && b != b'0');
-    if value < 0.0 && !is_zero { format!("\u{2212}{out}") } else { out }
+    traybook_speech::number(value, digits)
 }

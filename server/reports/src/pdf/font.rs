@@ -37,7 +37,7 @@ impl Letters {
     /// that are not to be seen by a space.
     pub fn clean(&self, text: &str) -> String {
         let known = |c: char| match c {
-            c if c.is_whitespace() && c != '\u{a0}' => ' ',
+            c if c.is_whitespace() && !matches!(c, '\u{a0}' | '\u{202f}') => ' ',
             c if c.is_control() => ' ',
             c if self.face.glyph_index(c).is_some() => c,
             _ => UNKNOWN,

@@ -96,7 +96,14 @@ impl Report {
                 .and_then(|n| mul_div(n, 10, days))
                 .map(|tenths| Decimal::new(tenths, 1)),
             figures,
-            enterprises: l.farm.rows.iter().map(|r| self.enterprise(r)).collect(),
+            // A farm without animals has a row that says so, and no class.
+            enterprises: l
+                .farm
+                .rows
+                .iter()
+                .filter(|r| !r.enterprise.is_empty())
+                .map(|r| self.enterprise(r))
+                .collect(),
             since_start: l.farm.since_start.map(|s| self.since(s)),
             output_change: l.farm.output_change.clone(),
             spoilage_status: l.farm.spoilage_status,

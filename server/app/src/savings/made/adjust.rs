@@ -69,6 +69,18 @@ impl Past {
         self.closed.get(&month).is_some_and(|version| *version < VERSION)
     }
 
+    /// Whether a month was closed by this method.
+    pub fn is_closed(&self, month: Month) -> bool {
+        self.closed.get(&month).is_some_and(|version| *version == VERSION)
+    }
+
+    /// What was said last of the months of farms that are withdrawn by now: savings and how many.
+    pub fn withdrawn(&self, standing: &BTreeSet<Uuid>) -> (i64, i64) {
+        let gone = self.said.iter().filter(|(key, _)| !standing.contains(&key.1));
+        let savings = gone.filter_map(|(_, said)| said.saving);
+        savings.fold((0, 0), |(sum, rows), saving| (sum + saving, rows + 1))
+    }
+
     /// The last closed month.
     pub fn last(&self) -> Option<Month> {
         self.closed.keys().next_back().copied()
@@ -221,14 +233,16 @@ impl Made {
         Ok(Closing { reported, month, baselines })
     }
 
-    /// The baselines of farms that started before a month and have none frozen yet.
+    /// The baselines of farms that started before a month and have none frozen, or other records
+    /// before their start than when it was.
     fn to_freeze(&self, month: Month) -> Vec<(Uuid, String, Baseline)> {
         let mut all = Vec::new();
         for panel in &self.panels.all {
             for (row, i) in panel.farms.iter().enumerate() {
                 let Some(farm) = self.farms.get(*i) else { continue };
                 let has_started = farm.started_on.is_some_and(|d| Month::of(d) < month);
-                if !has_started || self.frozen.has(farm.farm, &panel.class) {
+                let records = self.records.get(&farm.farm).copied().unwrap_or_default();
+                if !has_started || self.frozen.has(farm.farm, &panel.class, records) {
                     continue;
                 }
                 let Some(b) = panel.savings.to_freeze(row) else { continue };
@@ -239,6 +253,7 @@ impl Made {
                     weights: weights.map(|(t, w)| (self.axis.month(t).number(), w)).collect(),
                     ration_weight: b.ration_weight,
                     is_adjusted: b.is_adjusted,
+                    records,
                 };
                 all.push((farm.farm, panel.class.clone(), kept));
             }

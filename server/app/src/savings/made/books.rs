@@ -7,6 +7,7 @@ use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
 use traybook_domain::Kind;
 use traybook_domain::herd::{HeadEvent, head_runs};
+use traybook_domain::import_id::import_id;
 use traybook_domain::kinds::ReviewAcceptance;
 use traybook_domain::money::format_decimal;
 use traybook_domain::record::Record as _;
@@ -102,6 +103,29 @@ impl Books {
             counts: Vec::new(),
         };
         farms.iter().map(book).collect()
+    }
+}
+
+impl Book {
+    /// What stands for the records before the farm's start, which its baseline is made of.
+    pub fn records_before(&self, axis: &Axis) -> Uuid {
+        let Some(start) = self.farm.started_on else { return Uuid::nil() };
+        let mut text = start.to_string();
+        for p in self.purchases.iter().filter(|p| p.on < start) {
+            text.push_str(&format!(";{} {} {:?} {} {}", p.on, p.feed, p.group, p.grams, p.minor));
+        }
+        for c in self.counts.iter().filter(|c| c.on < start) {
+            text.push_str(&format!(";{} {} {:?} {}", c.on, c.feed, c.group, c.grams));
+        }
+        for r in &self.rations {
+            text.push_str(&format!(";{} {} {} {}", r.group, r.feed, r.grams, r.on));
+        }
+        for g in &self.groups {
+            let before = g.runs.iter().take_while(|r| r.0 < axis.day(start));
+            let runs = before.map(|(day, head)| format!("{} {head}", axis.date(*day)));
+            text.push_str(&format!(";{} {}", g.id, runs.collect::<Vec<_>>().join(",")));
+        }
+        import_id(&self.farm.farm.to_string(), "baseline", &text, 0)
     }
 }
 

@@ -21,6 +21,17 @@ pub(super) struct Baseline {
     pub ration_weight: f64,
     /// Whether the season was taken out.
     pub is_adjusted: bool,
+    /// What stands for the records before the start: while it is the same, the baseline stays.
+    pub records: Uuid,
+}
+
+/// Which baselines a panel takes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Version {
+    /// Those of open months: the last one, unless records before the start have changed since.
+    Open,
+    /// Those that closes froze first, second and so on; the last where there are fewer.
+    Frozen(usize),
 }
 
 /// A month as it was closed.
@@ -36,7 +47,8 @@ pub(super) struct ClosedMonth {
 #[derive(Default)]
 pub(super) struct Frozen {
     months: BTreeMap<Month, ClosedMonth>,
-    baselines: HashMap<(Uuid, String), Baseline>,
+    /// Of each farm and class, the oldest first, with the close that froze it.
+    baselines: HashMap<(Uuid, String), Vec<(Month, Baseline)>>,
 }
 
 impl Frozen {
@@ -49,21 +61,29 @@ impl Frozen {
         for (month, body) in months::frozen(conn, coop)? {
             frozen.months.insert(month, read(&body)?);
         }
-        for (farm, class, body) in months::baselines(conn, coop, of)? {
-            frozen.baselines.insert((farm, class), read(&body)?);
+        for (farm, class, month, body) in months::baselines(conn, coop, of)? {
+            frozen.baselines.entry((farm, class)).or_default().push((month, read(&body)?));
         }
         Ok(frozen)
     }
 
-    /// A farm's baseline for a panel.
+    fn versions(&self, farm: Uuid, class: &str) -> &[(Month, Baseline)] {
+        self.baselines.get(&(farm, class.to_owned())).map_or(&[], Vec::as_slice)
+    }
+
+    /// A farm's baseline for a panel; `records` stands for its records before the start.
     pub fn baseline(
         &self,
-        farm: Uuid,
-        class: &str,
+        (farm, class, records): (Uuid, &str, Uuid),
+        version: Version,
         feeds: &[Uuid],
         axis: &Axis,
     ) -> Option<FrozenBaseline> {
-        let kept = self.baselines.get(&(farm, class.to_owned()))?;
+        let all = self.versions(farm, class);
+        let (_, kept) = match version {
+            Version::Open => all.last().filter(|(_, b)| b.records == records)?,
+            Version::Frozen(rank) => all.get(rank).or_else(|| all.last())?,
+        };
         let weight = |t| kept.weights.get(&axis.month(t).number()).copied().unwrap_or(0.0);
         Some(FrozenBaseline {
             basket: feeds.iter().map(|f| kept.basket.get(f).copied().unwrap_or(0.0)).collect(),
@@ -73,9 +93,23 @@ impl Frozen {
         })
     }
 
-    /// Whether a farm's baseline is frozen.
-    pub fn has(&self, farm: Uuid, class: &str) -> bool {
-        self.baselines.contains_key(&(farm, class.to_owned()))
+    /// Whether a farm's baseline is frozen as its records are.
+    pub fn has(&self, farm: Uuid, class: &str, records: Uuid) -> bool {
+        self.versions(farm, class).last().is_some_and(|(_, b)| b.records == records)
+    }
+
+    /// How many frozen versions panels are needed for; none where open months take the same.
+    pub fn ranks(&self, records: &HashMap<Uuid, Uuid>) -> usize {
+        let is_other = |((farm, _), all): (&(Uuid, String), &Vec<(Month, Baseline)>)| {
+            let is_same = |b: &Baseline| records.get(farm).is_none_or(|r| *r == b.records);
+            (all.len() > 1 || !all.iter().all(|(_, b)| is_same(b))).then_some(all.len())
+        };
+        self.baselines.iter().filter_map(is_other).max().unwrap_or(0)
+    }
+
+    /// Which version a closed month of a farm was made with; none where nothing was frozen by then.
+    pub fn rank(&self, farm: Uuid, class: &str, month: Month) -> Option<usize> {
+        self.versions(farm, class).iter().rposition(|(frozen_in, _)| *frozen_in <= month)
     }
 
     /// The index of closed months.

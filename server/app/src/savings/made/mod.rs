@@ -31,7 +31,7 @@ use books::{Book, Books};
 use chrono::NaiveDate;
 use costs::{AllCosts, Costs};
 use eaten::{Enterprise, FarmUse, Ground, Hole, Why, farm_use};
-use frozen::Frozen;
+use frozen::{Frozen, Version};
 use panel::{Panel, Panels, Source};
 use std::collections::HashMap;
 use std::sync::Arc;
@@ -70,7 +70,13 @@ pub(crate) struct Made {
     farms: Vec<Arc<FarmRow>>,
     uses: Vec<FarmUse>,
     rows: Vec<Vec<ClassRows>>,
+    /// As open months take them.
     panels: Panels,
+    /// As closed months took them, by version of the frozen baselines; none where open months take
+    /// the same.
+    closed: Vec<Panels>,
+    /// What stands for each farm's records before its start.
+    records: HashMap<Uuid, Uuid>,
     costs: AllCosts,
     feeds: HashMap<Uuid, String>,
     frozen: Frozen,
@@ -103,15 +109,22 @@ impl Made {
             keeps_lots: false,
         };
         let uses: Vec<FarmUse> = books.iter().map(|book| farm_use(book, &ground)).collect();
-        let source = Source {
+        let records: HashMap<Uuid, Uuid> =
+            books.iter().map(|b| (b.farm.farm, b.records_before(&axis))).collect();
+        let source = |version| Source {
             axis: &axis,
             farms,
             uses: &uses,
             medians: &medians,
             frozen: &frozen,
+            version,
+            records: &records,
             rules: &rules,
         };
-        let panels = Panels::make(&source)?;
+        let panels = Panels::make(&source(Version::Open))?;
+        let ranks = 0..frozen.ranks(&records);
+        let closed = ranks.map(|rank| Panels::make(&source(Version::Frozen(rank))));
+        let closed = closed.collect::<Result<Vec<Panels>, AppError>>()?;
         let is_several = |(farm, of): &(&Arc<FarmRow>, &FarmUse)| {
             (of.enterprises.len() > 1).then_some(farm.farm)
         };
@@ -125,6 +138,8 @@ impl Made {
             uses,
             rows: Vec::new(),
             panels,
+            closed,
+            records,
             costs,
             feeds: feed_names(conn, number)?,
             frozen,
@@ -180,7 +195,7 @@ impl Made {
         if is_counted && e.animal_days.as_ref().and_then(|d| d.get(t)).is_none_or(|n| *n <= 0.0) {
             return None;
         }
-        let (panel, row) = self.panels.of(i, &e.class)?;
+        let (panel, row) = self.panels_of(i, &e.class, t).of(i, &e.class)?;
         let baseline = panel.savings.farms.get(row)?;
         let number = panel.savings.cell(row, t);
         let holes = self.holes(e, t, rules);
@@ -219,6 +234,14 @@ impl Made {
             output: None,
         });
         Some(Cell { status, money, is_adjusted: baseline.is_adjusted })
+    }
+
+    /// The panels of a month: of a closed one those that it was made with.
+    fn panels_of(&self, i: usize, class: &str, t: usize) -> &Panels {
+        let month = self.axis.month(t);
+        let farm = self.farms.get(i).map(|f| f.farm).filter(|_| self.past.is_closed(month));
+        let rank = farm.and_then(|farm| self.frozen.rank(farm, class, month));
+        rank.and_then(|rank| self.closed.get(rank)).unwrap_or(&self.panels)
     }
 
     /// Whether animals of the class had been counted before the end of a month.

@@ -2,7 +2,7 @@
 
 use super::axis::Axis;
 use super::eaten::{Enterprise, FarmUse};
-use super::frozen::Frozen;
+use super::frozen::{Frozen, Version};
 use crate::error::AppError;
 use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;
@@ -39,6 +39,9 @@ pub(super) struct Source<'a> {
     pub uses: &'a [FarmUse],
     pub medians: &'a HashMap<Uuid, Vec<Option<f64>>>,
     pub frozen: &'a Frozen,
+    pub version: Version,
+    /// What stands for each farm's records before its start.
+    pub records: &'a HashMap<Uuid, Uuid>,
     pub rules: &'a Rules,
 }
 
@@ -123,7 +126,11 @@ impl Panel {
         let gap_share: Vec<[f64; 2]> = rows.iter().map(|(_, e)| e.gap_share).collect();
         let frozen: Vec<Option<FrozenBaseline>> = rows
             .iter()
-            .map(|(at, _)| source.frozen.baseline(farm(*at)?.farm, class, &feeds, axis))
+            .map(|(at, _)| {
+                let id = farm(*at)?.farm;
+                let records = source.records.get(&id).copied().unwrap_or_default();
+                source.frozen.baseline((id, class, records), source.version, &feeds, axis)
+            })
             .collect();
         let frozen_index = source.frozen.index(class, axis);
         let panel = SavingPanel {

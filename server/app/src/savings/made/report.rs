@@ -75,6 +75,7 @@ impl Made {
         }
         let rows = farms.iter().flat_map(|f| f.rows.iter().map(|r| (f.farm, r)));
         let mut total = self.sum(coop.name.clone(), t, &|_| true);
+        total.since_start = self.since_of_all();
         total.output = self.output_sum(rows, &prices, None);
         Ok(savings::report(Input {
             month,
@@ -129,9 +130,8 @@ impl Made {
         let (Some(rows), Some(of)) = (self.rows.get(i), self.uses.get(i)) else {
             return Vec::new();
         };
-        let Some(t) = self.axis.at(month) else {
-            return self.outside(i, month).into_iter().collect();
-        };
+        let t = self.axis.at(month).filter(|_| !of.enterprises.is_empty());
+        let Some(t) = t else { return self.outside(i, month).into_iter().collect() };
         let classes: Vec<&str> = of.enterprises.iter().map(|e| e.class.as_str()).collect();
         let mut made = Vec::new();
         for (row, e) in rows.iter().zip(&of.enterprises) {
@@ -160,18 +160,20 @@ impl Made {
         made
     }
 
-    /// A month before anything was recorded.
+    /// A month before anything was recorded, or a farm without any animals.
     fn outside(&self, i: usize, month: Month) -> Option<Row> {
         let started = self.farms.get(i)?.started_on.map(Month::of);
         let status = match started {
+            Some(start) if start <= month && month >= Month::of(self.axis.today) => Status::Running,
             Some(start) if start == month => Status::StartMonth,
-            Some(start) if start < month => Status::NoBaseline,
+            Some(start) if start < month => Status::Missing,
             _ => Status::NotStarted,
         };
+        let asks = matches!(status, Status::Missing | Status::Running);
         Some(Row {
             enterprise: String::new(),
             status,
-            waits: Vec::new(),
+            waits: if asks { vec![Wait::of(What::HeadCount)] } else { Vec::new() },
             animal_days: None,
             money: None,
             given: None,

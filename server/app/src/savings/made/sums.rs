@@ -103,6 +103,19 @@ impl Made {
         (since.of_rows > 0).then(|| around(since, half))
     }
 
+    /// The months with a number of all farms; of those that are withdrawn by now what was reported.
+    pub(super) fn since_of_all(&self) -> Option<Since> {
+        let standing: BTreeSet<Uuid> = self.farms.iter().map(|f| f.farm).collect();
+        let (saving, rows) = self.past.withdrawn(&standing);
+        let mut since = self.since(&|_| true)?;
+        since.rows += rows;
+        since.of_rows += rows;
+        for end in [&mut since.between.value, &mut since.between.low, &mut since.between.high] {
+            *end += saving;
+        }
+        Some(since)
+    }
+
     fn count(&self, since: &mut Since, start: u32, cells: &[Option<Cell>]) {
         for (t, cell) in cells.iter().enumerate() {
             let is_after = u32::try_from(t).is_ok_and(|t| t > start) && self.axis.is_over(t);
@@ -172,7 +185,7 @@ impl Made {
         };
         let farms = self.rows.iter().filter(has_number).count();
         ProgrammeSaving {
-            since_start: self.since(&|_| true).map(|s| since_start(s, digits)),
+            since_start: self.since_of_all().map(|s| since_start(s, digits)),
             farms_estimated: u64::try_from(farms).unwrap_or(u64::MAX),
         }
     }

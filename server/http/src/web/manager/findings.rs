@@ -223,7 +223,7 @@ mod tests {
             (
                 "feed_price",
                 json!({ "date": day, "kg": 70, "per_kg": 9_500, "median_per_kg": 950.5 }),
-                "Layer mash: the 70 kg bought on 5 October 2026 cost 9,500 TZS a kg, where the \
+                "Layer mash: the 70 kg bought on 5 October 2026 cost 9500 TZS a kg, where the \
                  co-operative’s median is 950.5 TZS.",
             ),
             (
@@ -269,6 +269,7 @@ mod tests {
                     "silent_farm" => &["-last", "-none"],
                     "output_jump" => &["-eggs", "-milk"],
                     "feed_price" => &["-far", "-none"],
+                    "ration_not_bought" => &["-more", "-less"],
                     _ => &[""],
                 };
                 let problems = variants.iter().map(|v| format!("problem-{rule}{v}"));
