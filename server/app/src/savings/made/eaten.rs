@@ -247,10 +247,6 @@ impl<'a> Farm<'a> {
     /// All series of a feed.
     fn feed(&mut self, feed: Uuid) {
         let mut series: BTreeMap<Eaters, (Vec<PurchaseRow>, Vec<StoreCount>)> = BTreeMap::new();
-        // A feed of a ration is looked for even if it was never bought.
-        if let Some(of) = self.series_of(feed, None).filter(|_| !self.eaters(feed).is_empty()) {
-            series.entry(of).or_default();
-        }
         for p in self.book.purchases.iter().filter(|p| p.feed == feed) {
             match self.series_of(feed, p.group) {
                 Some(of) => series.entry(of).or_default().0.push(*p),
@@ -266,6 +262,12 @@ impl<'a> Farm<'a> {
                 let day = self.ground.axis.day(c.on);
                 let count = StoreCount { day, kg: real(c.grams) / 1000.0 };
                 series.entry(of).or_default().1.push(count);
+            }
+        }
+        // A feed of a ration is looked for even if it was never bought for these animals.
+        if !series.contains_key(&Eaters::Shared) {
+            for (group, _) in self.eaters(feed) {
+                series.entry(Eaters::Class(group.class.clone())).or_default();
             }
         }
         for (of, (bought, counts)) in series {
@@ -321,15 +323,14 @@ impl<'a> Farm<'a> {
         };
         let made = spread(&series, self.ground.rules);
         let holes = holes(&made, &rows, (first, axis.as_of));
-        let parts: Vec<(String, Vec<f64>)> = parts
-            .iter()
-            .map(|(class, groups)| (class.clone(), cumulative(groups, self.days())))
-            .collect();
         self.count_gaps(&made, &rows, parts.iter().map(|p| p.0.as_str()).collect());
-        for (class, days) in parts {
-            let uses = month_use(&made.pieces, &days, &axis.starts, self.start);
-            let (days, often) = (by_month(&days, axis), often(&rows, axis));
-            self.add(&class, feed, uses, days, often, holes.clone());
+        for (class, groups) in &parts {
+            let weighted = cumulative(groups, self.days());
+            let mut uses = month_use(&made.pieces, &weighted, &axis.starts, self.start);
+            let plain: Vec<(&Group, f64)> = groups.iter().map(|g| (g.0, 1.0)).collect();
+            let days = by_month(&cumulative(&plain, self.days()), axis);
+            in_head_days(&mut uses, &by_month(&weighted, axis), &days);
+            self.add(class, feed, uses, days, often(&rows, axis), holes.clone());
         }
         for f in &made.findings {
             let purchase = f.purchase.and_then(|at| rows.get(at)).map(|p| **p);
@@ -492,6 +493,17 @@ impl<'a> Farm<'a> {
             }
         }
         (Some(month), ration)
+    }
+}
+
+/// Turns animal-days that were weighted by rations into head × days: a class has one unit, whether
+/// a purchase names it or is shared.
+fn in_head_days(uses: &mut [MonthUse], weighted: &[f64], plain: &[f64]) {
+    for ((of, weighted), plain) in uses.iter_mut().zip(weighted).zip(plain) {
+        let unit = if *weighted > 0.0 { plain / weighted } else { 1.0 };
+        of.covered *= unit;
+        of.open *= unit;
+        of.mixed *= unit;
     }
 }
 
