@@ -275,17 +275,10 @@ impl<'a> Farm<'a> {
         }
     }
 
-    /// Spreads one series and adds it to the months of its classes.
-    fn spread_series(
-        &mut self,
-        feed: Uuid,
-        of: &Eaters,
-        bought: &[PurchaseRow],
-        counts: &[StoreCount],
-    ) {
-        let axis = self.ground.axis;
+    /// The groups that eat a series, by class, each with the weight of a head.
+    fn parts(&self, feed: Uuid, of: &Eaters) -> Vec<(String, Vec<(&'a Group, f64)>)> {
         let eaters = self.eaters(feed);
-        let parts: Vec<(String, Vec<(&'a Group, f64)>)> = match of {
+        match of {
             Eaters::Class(class) => {
                 let of_class = |g: &&Group| g.class == *class;
                 let mut some: Vec<(&'a Group, f64)> =
@@ -302,7 +295,19 @@ impl<'a> Farm<'a> {
                 }
                 by_class.into_iter().collect()
             }
-        };
+        }
+    }
+
+    /// Spreads one series and adds it to the months of its classes.
+    fn spread_series(
+        &mut self,
+        feed: Uuid,
+        of: &Eaters,
+        bought: &[PurchaseRow],
+        counts: &[StoreCount],
+    ) {
+        let axis = self.ground.axis;
+        let parts = self.parts(feed, of);
         let all: Vec<(&Group, f64)> = parts.iter().flat_map(|p| p.1.iter().copied()).collect();
         let heads = cumulative(&all, self.days());
         let Some(first) = all.iter().filter_map(|(g, _)| g.runs.first()).map(|r| r.0).min() else {
