@@ -130,16 +130,16 @@ fn feed_that_names_its_animals_leaves_no_hole(w: World) {
     assert_eq!((rows.as_slice(), &f1["waits"]), (&want[..], &json!([])));
 }
 
-/// The interval of the total is made to hold the truth in 95 of 100 months. Over hundreds of seeds
-/// it does in 92 to 97 (see the table). The months of a seed share a baseline and an index, so that
-/// they lean the same way: between seeds their share varies by 6 %. For 8 seeds two standard errors
-/// are 4 %, so the band is 88 to 100; what keeps the interval from being wide is asked besides.
+/// The interval of the total is made to hold the truth in 95 of 100 months. Over 60 seeds it does in
+/// 92 to 96, by slip. The months of a seed share a baseline and an index, so that they lean the same
+/// way: between seeds the share varies by 8 %. For 8 seeds two standard errors are 6 %, so the band
+/// is 86 to 100; that the interval is not too wide is asked besides.
 #[test]
 fn written_down_as_it_is_the_report_tells_the_truth() {
     let clean = pooled(1..=8, Slip::None, &World::start(Db::sqlite()));
     assert!(clean.mean_bias().abs() < 2.0, "{:?}", clean.bias);
     let (total, farm) = (percent(clean.months), percent(clean.farms));
-    assert!((88.0..=100.0).contains(&total), "{total}");
+    assert!((86.0..=100.0).contains(&total), "{total}");
     assert!((92.0..=99.0).contains(&farm), "{farm}");
     assert!(clean.median_half() < 12.0, "an interval that says something: {}", clean.median_half());
     assert!(clean.known() > 85.0, "{:?}", clean.statuses);
@@ -171,9 +171,9 @@ fn slips_are_held_or_left_open_and_the_rest_is_true() {
             _ => assert!(made.known() > 80.0, "{slip:?}: {:?}", made.statuses),
         }
     }
-    // All slips stand on the same three seeds: two standard errors are 7 %.
+    // All slips stand on the same three seeds: two standard errors are 9 %.
     let held = percent(all);
-    assert!((85.0..=100.0).contains(&held), "{held}");
+    assert!((83.0..=100.0).contains(&held), "{held}");
 }
 
 /// Who buys for two months waits: the months after the start have no number until the feed in use
