@@ -6,7 +6,11 @@
 
 pub mod browser;
 pub mod client;
+pub mod farms;
+pub mod farms_served;
+pub mod farms_store;
 pub mod feeding;
+pub mod random;
 pub mod samples;
 pub mod world;
 

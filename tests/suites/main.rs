@@ -25,6 +25,7 @@ mod review;
 mod rules;
 mod seed;
 mod sessions;
+mod slips;
 mod statements;
 mod storage;
 mod sums;

@@ -3,12 +3,11 @@
 
 use super::axis::Axis;
 use super::books::{Book, Group};
+use super::holes::{Hole, holes};
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use traybook_analytics::eaten::{
-    Finding, LotSeen, MonthUse, Piece, Purchase, Rule, Rules, Series, Spread, StoreCount,
-    month_use, spread,
+    LotSeen, MonthUse, Piece, Purchase, Rule, Rules, Series, Spread, StoreCount, month_use, spread,
 };
-use traybook_answers::savings::{Wait, What};
 use traybook_domain::Month;
 use traybook_domain::value::real;
 use traybook_storage::saving_rows::{PurchaseRow, RationRow};
@@ -63,48 +62,6 @@ pub(super) struct FeedUse {
 pub(super) struct Lot {
     pub piece: Piece,
     pub purchase: Option<PurchaseRow>,
-}
-
-/// Days that no piece covers.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) struct Hole {
-    pub from: i32,
-    pub to: i32,
-    pub why: Why,
-    /// The purchase that is held, and its day: of a farm that tops up, the day after the hole.
-    pub purchase: Option<(Uuid, i32)>,
-}
-
-/// Why days are not covered.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Why {
-    Price,
-    Kg,
-    Next,
-    Missing,
-}
-
-impl Hole {
-    /// What the number waits for.
-    pub fn wait(&self, axis: &Axis, class: &str, feed: (Uuid, String)) -> Wait {
-        let what = match self.why {
-            Why::Price => What::HeldPrice,
-            Why::Kg => What::HeldKg,
-            Why::Next => What::NextPurchase,
-            Why::Missing => What::Purchase,
-        };
-        let last = (self.why == Why::Missing).then(|| axis.date(self.to - 1));
-        let first = self.purchase.map_or(self.from, |p| p.1);
-        Wait {
-            enterprise: Some(class.to_owned()),
-            feed: Some(feed.1),
-            feed_id: Some(feed.0),
-            purchase_id: self.purchase.map(|p| p.0),
-            from: Some(axis.date(first)),
-            until: last,
-            ..Wait::of(what)
-        }
-    }
 }
 
 /// Something about a purchase or a count that somebody should look at.
@@ -269,10 +226,6 @@ impl<'a> Farm<'a> {
     /// All series of a feed.
     fn feed(&mut self, feed: Uuid) {
         let mut series: BTreeMap<Eaters, (Vec<PurchaseRow>, Vec<StoreCount>)> = BTreeMap::new();
-        // A feed of a ration is looked for even if it was never bought.
-        if let Some(of) = self.series_of(feed, None).filter(|_| !self.eaters(feed).is_empty()) {
-            series.entry(of).or_default();
-        }
         for p in self.book.purchases.iter().filter(|p| p.feed == feed) {
             match self.series_of(feed, p.group) {
                 Some(of) => series.entry(of).or_default().0.push(*p),
@@ -290,12 +243,18 @@ impl<'a> Farm<'a> {
                 series.entry(of).or_default().1.push(count);
             }
         }
+        // A feed of a ration is looked for even if it was never bought for these animals.
+        if !series.contains_key(&Eaters::Shared) {
+            for (group, _) in self.eaters(feed) {
+                series.entry(Eaters::Class(group.class.clone())).or_default();
+            }
+        }
         for (of, (bought, counts)) in series {
             self.spread_series(feed, &of, &bought, &counts);
         }
     }
 
-    /// The groups that eat a series, with their weights, by class.
+    /// The groups that eat a series, by class, each with the weight of a head.
     fn parts(&self, feed: Uuid, of: &Eaters) -> Vec<(String, Vec<(&'a Group, f64)>)> {
         let eaters = self.eaters(feed);
         match of {
@@ -349,19 +308,17 @@ impl<'a> Farm<'a> {
         let made = spread(&series, self.ground.rules);
         let holes = holes(&made, &rows, (first, axis.as_of));
         let lots = if self.ground.keeps_lots { self.lots(&made, &rows) } else { Vec::new() };
-        let parts: Vec<(String, Vec<f64>)> = parts
-            .iter()
-            .map(|(class, groups)| (class.clone(), cumulative(groups, self.days())))
-            .collect();
         self.count_gaps(&made, &rows, parts.iter().map(|p| p.0.as_str()).collect());
-        for (class, days) in parts {
-            let uses = month_use(&made.pieces, &days, &axis.starts, self.start);
-            let (days, often) = (by_month(&days, axis), often(&rows, axis));
+        for (class, groups) in &parts {
+            let weighted = cumulative(groups, self.days());
+            let mut uses = month_use(&made.pieces, &weighted, &axis.starts, self.start);
+            let plain: Vec<(&Group, f64)> = groups.iter().map(|g| (g.0, 1.0)).collect();
+            let days = by_month(&cumulative(&plain, self.days()), axis);
+            in_head_days(&mut uses, &by_month(&weighted, axis), &days);
+            let is_needed = often(&rows, axis);
             let (holes, lots) = (holes.clone(), lots.clone());
-            self.add(
-                &class,
-                FeedUse { feed, uses, days, is_needed: often, ration: None, holes, lots },
-            );
+            let made = FeedUse { feed, uses, days, is_needed, ration: None, holes, lots };
+            self.add(class, made);
         }
         self.note(feed, &made, &rows, (&purchases, &counts));
     }
@@ -557,6 +514,17 @@ impl<'a> Farm<'a> {
     }
 }
 
+/// Turns animal-days that were weighted by rations into head × days: a class has one unit, whether
+/// a purchase names it or is shared.
+fn in_head_days(uses: &mut [MonthUse], weighted: &[f64], plain: &[f64]) {
+    for ((of, weighted), plain) in uses.iter_mut().zip(weighted).zip(plain) {
+        let unit = if *weighted > 0.0 { plain / weighted } else { 1.0 };
+        of.covered *= unit;
+        of.open *= unit;
+        of.mixed *= unit;
+    }
+}
+
 fn real_count(count: usize) -> f64 {
     real(i64::try_from(count.max(1)).unwrap_or(1))
 }
@@ -583,40 +551,4 @@ fn most_left(bought: &[Purchase], counts: &[StoreCount], made: &Spread, day: i32
     let since = counts.iter().filter(|c| c.day > last && c.day < day && !is_wrong(c));
     let left = since.max_by_key(|c| c.day).map(|c| c.kg);
     Some(left.unwrap_or_else(|| bought.filter(|p| p.day == last).map(|p| p.kg).sum()))
-}
-
-/// The days that no piece covers, with the reason.
-fn holes(made: &Spread, rows: &[&PurchaseRow], (first, as_of): (i32, i32)) -> Vec<Hole> {
-    let mut pieces: Vec<(i32, i32)> = made.pieces.iter().map(|p| (p.from, p.to)).collect();
-    pieces.sort_unstable();
-    let mut holes = Vec::new();
-    let mut day = first;
-    for (from, to) in pieces.into_iter().chain([(as_of, as_of)]) {
-        if from > day {
-            holes.push(hole(made, rows, (day, from)));
-        }
-        day = day.max(to);
-    }
-    holes
-}
-
-fn hole(made: &Spread, rows: &[&PurchaseRow], (from, to): (i32, i32)) -> Hole {
-    let is_in = |day: i32| day >= from && day < to;
-    // A farm that tops up ate a purchase on the days before it.
-    let eaten_from = |f: &Finding| {
-        let mut lots = made.lots.iter().filter(|l| l.day == f.day).map(|l| l.from).peekable();
-        let is_own = lots.peek().is_none() && is_in(f.day);
-        lots.find(|day| is_in(*day)).or_else(|| is_own.then_some(f.day))
-    };
-    let held = made.findings.iter().filter(|f| matches!(f.rule, Rule::Price | Rule::Kg));
-    let held = held.filter_map(|f| Some((f, eaten_from(f)?))).min_by_key(|(_, day)| *day);
-    if let Some((f, from)) = held {
-        let why = if f.rule == Rule::Price { Why::Price } else { Why::Kg };
-        let purchase = f.purchase.and_then(|at| rows.get(at)).map(|p| (p.id, f.day));
-        return Hole { from, to, why, purchase };
-    }
-    if made.waits_from.is_some_and(|w| w <= from) {
-        return Hole { from, to, why: Why::Next, purchase: None };
-    }
-    Hole { from, to, why: Why::Missing, purchase: None }
 }

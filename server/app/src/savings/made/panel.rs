@@ -124,14 +124,7 @@ impl Panel {
         let of_year: Vec<u32> = (0..months).map(of_year).collect();
         let is_over: Vec<bool> = (0..months).map(|t| axis.is_over(t)).collect();
         let gap_share: Vec<[f64; 2]> = rows.iter().map(|(_, e)| e.gap_share).collect();
-        let frozen: Vec<Option<FrozenBaseline>> = rows
-            .iter()
-            .map(|(at, _)| {
-                let id = farm(*at)?.farm;
-                let records = source.records.get(&id).copied().unwrap_or_default();
-                source.frozen.baseline((id, class, records), source.version, &feeds, axis)
-            })
-            .collect();
+        let frozen = frozen(source, class, rows, &feeds);
         let frozen_index = source.frozen.index(class, axis);
         let panel = SavingPanel {
             feeds: feeds.len(),
@@ -203,6 +196,21 @@ fn copy<T: Copy>(into: &mut [T], span: std::ops::Range<usize>, from: &[T]) {
     for (slot, value) in into.get_mut(span).into_iter().flatten().zip(from) {
         *slot = *value;
     }
+}
+
+/// The baselines that closes froze.
+fn frozen(
+    source: &Source<'_>,
+    class: &str,
+    rows: &[(usize, &Enterprise)],
+    feeds: &[Uuid],
+) -> Vec<Option<FrozenBaseline>> {
+    let of = |(at, _): &(usize, &Enterprise)| {
+        let farm = source.farms.get(*at)?.farm;
+        let records = source.records.get(&farm).copied().unwrap_or_default();
+        source.frozen.baseline((farm, class, records), source.version, feeds, source.axis)
+    };
+    rows.iter().map(of).collect()
 }
 
 /// Areas by number.
