@@ -29,7 +29,7 @@ fn the_report_is_a_page_and_files(w: World) {
     }
     let page = browser.get("/savings?month=2026-02").expect(200).text;
     assert!(page.contains("M1 Asha Mfano") && page.contains("By area, TZS"), "{page}");
-    let why = "Cannot tell: nothing is known from before the start";
+    let why = "nothing before";
     assert!(page.contains(why), "missing is no zero: {page}");
     let xlsx = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet";
     let farm = w.a.id("farm");

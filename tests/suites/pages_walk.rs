@@ -156,7 +156,7 @@ fn findings_are_said_in_the_language_of_the_page(w: World) {
 /// Every number and code of the interface's sentence stands on the page.
 fn same_facts(finding: &Json, page: &str) {
     let problem = finding["problem"].as_str().unwrap_or_default();
-    let page = page.replace('−', "-").replace(',', "");
+    let page = page.replace('−', "-").replace('\u{202f}', "");
     for word in problem.split([' ', ':', ';', ',']).map(|w| w.trim_end_matches('.')) {
         if word.chars().any(|c| c.is_ascii_digit()) {
             // A day is written in words: 2026-03-09 is 9 March 2026.

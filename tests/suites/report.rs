@@ -246,7 +246,7 @@ pub fn doors(w: &World, place: Place, month: &str) -> Vec<(&'static str, String)
     let csv = manager.send("GET", &path, &[("accept", "text/csv")], None).expect(200);
     assert_eq!(csv.header("content-type"), Some("text/csv; charset=utf-8"));
     let mut browser = Browser::sign_in(w, "manager");
-    let mut page = |path: String| browser.get(&path).expect(200).text.replace(',', "");
+    let mut page = |path: String| browser.get(&path).expect(200).text.replace('\u{202f}', "");
     let (report, result) = (
         page(format!("/savings?month={month}")),
         page(format!("/result?farm={}&month={month}", place.farm)),

@@ -48,7 +48,8 @@ fn everybody_reads_the_same_number(w: World) {
         let mut browser = Browser::sign_in(&w, who);
         let page =
             browser.get(&format!("/result?farm={}&month=2026-02", own.farm)).expect(200).text;
-        for part in ["107,360", "422,800", "212,800", "69,66", "8 of 8"] {
+        for part in ["107\u{202f}360", "422\u{202f}800", "212\u{202f}800", "69\u{202f}66", "8 of 8"]
+        {
             assert!(page.contains(part), "{who}: {part}: {page}");
         }
     }

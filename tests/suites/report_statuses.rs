@@ -267,11 +267,12 @@ fn a_forgotten_purchase_is_missing_until_it_is_written_down(w: World) {
     lacks(&line, "missing");
     // The lot of 5 February lasts ten days, as usual; nothing is known of the ten after it.
     let wait = json!({ "what": "purchase", "enterprise": "dairy_cows", "feed": "Dairy meal",
-        "feed_id": w.a.id("feed"), "from": "2026-02-15", "until": "2026-02-24" });
+        "feed_id": w.a.id("feed"), "from": "2026-02-15", "until": "2026-02-24", "last_purchase_on": "2026-02-05" });
     assert_eq!(line["waits"], json!([wait]));
     let links = [
         format!("/farms/{}/book/feed-purchases", place.farm),
-        format!("/farms/{}/nothing-bought?feed={}&month=2026-02", place.farm, w.a.id("feed")),
+        // Something was bought in February: what tells is how much was left.
+        format!("/farms/{}/book/feed-counts", place.farm),
     ];
     is_asked(&w, "M1x", "Dairy meal, 2026-02-15 to 2026-02-24", &[&links[0], &links[1]]);
     let found = found(&w, "feed_gap", place.farm);

@@ -1,6 +1,6 @@
 //! The review list through the interface: each rule once, on records made for it.
 
-use acceptance::feeding::{Place, add_all, bought, day, place, regular_but};
+use acceptance::feeding::{Place, add_all, bought, day, place, ration, regular_but};
 use acceptance::{World, both};
 use serde_json::{Value as Json, json};
 use traybook_domain::Kind;
@@ -343,7 +343,8 @@ fn the_list_is_for_managers_and_the_officers_of_the_area(w: World) {
 }
 
 /// Four farms, each with one slip in February 2026: a price of a tenth, a digit too many, a purchase
-/// that is not written down, more left than there was. The farms in this order.
+/// that is not written down, more left than there was. The farms in this order; the first also
+/// stated a ration half as large again as what it bought.
 pub(crate) fn misfeed(w: &World) -> [Place; 4] {
     let farms = ["Y1", "Y2", "Y3", "Y4"].map(|code| place(w, code));
     let slips = ["2026-02-15", "2026-02-15", "2026-02-15", "2026-02-16"];
@@ -358,6 +359,8 @@ pub(crate) fn misfeed(w: &World) -> [Place; 4] {
         bought(farms[0].farm, feed, on, 80, 6_800),
         bought(farms[1].farm, feed, on, 800, 680_000),
         (Kind::FeedCount, left),
+        // Bought before the start: 3.5 kg a head and day.
+        ration(farms[0].cows, feed, 5.25),
     ];
     add_all(w, rows);
     farms
@@ -395,7 +398,17 @@ fn purchases_of_feed_that_look_wrong_are_listed(w: World) {
         assert_eq!(records.is_empty(), rule == "feed_stock", "{rule} names its purchase: {found}");
         assert!(found["problem"].as_str().is_some_and(|p| p.contains("Dairy meal")), "{found}");
     }
+    let found = one(&w, "ration_not_bought");
+    assert_eq!(found["farm_id"], json!(farms[0].farm));
+    assert_eq!(
+        (&found["subject"], &found["figures"]["percent"]),
+        (&json!("dairy_cows"), &json!(50))
+    );
     let manager = w.sign_in("manager");
+    let stated = manager.get("/v1/baseline-rations?limit=200").expect(200).items();
+    let stated = stated.iter().find(|r| r["kg_per_animal_day"] == 5.25).expect("the ration");
+    let path = format!("/v1/baseline-rations/{}", stated["id"].as_str().expect("an id"));
+    manager.patch(&path, "\"1\"", &json!({ "kg_per_animal_day": 3.5 })).expect(200);
     let put_right = |kind: &str, farm: usize, on: &str, right: Json| {
         let path = format!("/v1/{kind}?farm_id={}&limit=200", farms[farm].farm);
         let all = manager.get(&path).expect(200).items();
@@ -409,7 +422,9 @@ fn purchases_of_feed_that_look_wrong_are_listed(w: World) {
     add_all(&w, vec![bought(farms[2].farm, w.a.id("feed"), day("2026-02-15"), 80, 68_000)]);
     let left: Vec<Json> = items(&w, "")
         .into_iter()
-        .filter(|f| f["rule"].as_str().is_some_and(|r| r.starts_with("feed_")))
+        .filter(|f| {
+            f["rule"].as_str().is_some_and(|r| r.starts_with("feed_") || r.starts_with("ration_"))
+        })
         .collect();
     assert_eq!(left, Vec::<Json>::new());
 }

@@ -347,7 +347,7 @@ fn money(amount: f64) -> String {
     let mut text = String::with_capacity(digits.len() + digits.len() / 3);
     for (k, digit) in digits.chars().enumerate() {
         if k > 0 && (digits.len() - k).is_multiple_of(3) {
-            text.push(',');
+            text.push('\u{202f}');
         }
         text.push(digit);
     }

@@ -128,7 +128,7 @@ fn break_even_shows_the_loss_and_the_misleading_gain() {
     near(&got["saving_by_fresh_weight_misleading"], 19_086.23, 0.02);
     assert_eq!(got["spoiled_percent"]["kind"], "never");
     let said = text("break-even", &path);
-    assert!(said.contains("the fodder loses TZS 3,299 against Concentrate"), "{said}");
+    assert!(said.contains("the fodder loses TZS 3\u{202f}299 against Concentrate"), "{said}");
 }
 
 #[test]
@@ -140,7 +140,10 @@ fn budget_ranks_choices_and_counts_what_changes() {
     near(&got["choices"][3]["marginal_rate_percent"], 110.0, 1e-9);
     near(&got["changes"][0]["net"], 17_000.0, 1e-9);
     let said = text("budget", &path);
-    assert!(said.contains("Take one shelf: ") && said.contains("brings TZS 17,000"), "{said}");
+    assert!(
+        said.contains("Take one shelf: ") && said.contains("brings TZS 17\u{202f}000"),
+        "{said}"
+    );
 }
 
 #[test]

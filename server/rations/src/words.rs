@@ -22,7 +22,7 @@ fn grouped(value: f64, decimals: usize) -> String {
     let count = whole.chars().count();
     for (index, digit) in whole.chars().enumerate() {
         if index > 0 && (count - index).is_multiple_of(3) {
-            digits.push(',');
+            digits.push('\u{202f}');
         }
         digits.push(digit);
     }
@@ -61,8 +61,8 @@ mod tests {
             (0.12345, "0.1235"),
             (12.5, "12.5"),
             (999.994, "999.99"),
-            (1_234_567.8, "1,234,568"),
-            (-3_299.19, "-3,299"),
+            (1_234_567.8, "1\u{202f}234\u{202f}568"),
+            (-3_299.19, "-3\u{202f}299"),
             (-0.000_01, "0"),
         ];
         for (value, want) in cases {

@@ -241,11 +241,11 @@ fn savings_and_losses_are_said_alike() {
     };
     assert_eq!(
         said(4500.0, 4000.0, 5000.0),
-        "Feeding cost 4,500 TZS less than without fodder over 3 months, between 4,000 and 5,000 TZS"
+        "Feeding cost 4\u{202f}500 TZS less than without fodder over 3 months, between 4\u{202f}000 and 5\u{202f}000 TZS"
     );
     assert_eq!(
         said(-4500.0, -5000.0, -4000.0),
-        "Feeding cost 4,500 TZS more than without fodder over 3 months, between 4,000 and 5,000 TZS"
+        "Feeding cost 4\u{202f}500 TZS more than without fodder over 3 months, between 4\u{202f}000 and 5\u{202f}000 TZS"
     );
     assert_eq!(
         said(20.5, -10.0, 50.0),

@@ -88,6 +88,9 @@ pub struct Wait {
     /// Last day that is not covered.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub until: Option<NaiveDate>,
+    /// Day of the last purchase before; none is written down from then on until the last day.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub last_purchase_on: Option<NaiveDate>,
 }
 
 impl Wait {
@@ -102,6 +105,7 @@ impl Wait {
             purchase_id: None,
             from: None,
             until: None,
+            last_purchase_on: None,
         }
     }
 }

@@ -74,7 +74,8 @@ pub(super) fn links(
             }
             (What::Purchase | What::NextPurchase, _) => {
                 put(new("feed-purchases"), page.with("wait-write-down", "feed", feed.clone()));
-                let days = wait.from.zip(wait.until);
+                let last = wait.last_purchase_on.or_else(|| wait.from?.pred_opt());
+                let days = last.zip(wait.until);
                 match (wait.what, wait.feed_id, days.map(|days| whole_month(days, month))) {
                     // A month in which nothing can have been bought: the days hold no purchase.
                     (What::Purchase, Some(id), Some(Some(of))) => {
@@ -106,10 +107,10 @@ fn right(page: &Page, wait: &Wait) -> String {
     page.tell("wait-put-right", &args)
 }
 
-/// A month that lies within days as a whole: the report's, else the first.
-fn whole_month((from, until): (NaiveDate, NaiveDate), report: Month) -> Option<Month> {
-    let is_whole = |m: &Month| m.first_day() >= from && m.last_day() <= until;
-    let mut months = Month::of(from).to(Month::of(until));
+/// A month without a purchase, between the last one and a day: the report's, else the first.
+fn whole_month((last, until): (NaiveDate, NaiveDate), report: Month) -> Option<Month> {
+    let is_whole = |m: &Month| m.first_day() > last && m.last_day() <= until;
+    let mut months = Month::of(last).to(Month::of(until));
     Some(report).filter(is_whole).or_else(|| months.find(is_whole))
 }
 
@@ -123,7 +124,7 @@ mod tests {
         let month = |text: &str| Month::parse(text).expect("a month");
         let of = |from, until| whole_month((day(from), day(until)), month("2026-02"));
         assert_eq!(of("2026-01-20", "2026-03-10"), Some(month("2026-02")));
-        assert_eq!(of("2026-02-01", "2026-02-28"), Some(month("2026-02")));
+        assert_eq!(of("2026-01-31", "2026-02-28"), Some(month("2026-02")));
         assert_eq!(of("2026-02-10", "2026-04-10"), Some(month("2026-03")));
         assert_eq!(of("2026-02-10", "2026-03-20"), None);
     }

@@ -85,7 +85,7 @@ fn feed_left_out_is_worth_what_it_saves() {
     near(got.feeds[2].bag_worth.unwrap(), 35_000.0, 1e-2);
     assert_eq!(
         got.feeds[2].sentence,
-        "At TZS 40,000 the mix leaves it out: a 50 kg bag of Peas is worth buying up to TZS 35,000."
+        "At TZS 40\u{202f}000 the mix leaves it out: a 50 kg bag of Peas is worth buying up to TZS 35\u{202f}000."
     );
     for (price, is_in) in [(699.0, true), (701.0, false)] {
         asked["feeds"][2]["price"] = json!(price);
@@ -109,7 +109,9 @@ fn limits_of_a_feed_have_their_price() {
     let limit = got.binding_limits.iter().find(|l| l.pointer == "/feeds/0/max_kg").unwrap();
     near(limit.shadow_price.unwrap(), 200.0, 1e-4);
     near(got.feeds[0].beyond_limit_price_per_kg.unwrap(), 600.0, 1e-4);
-    assert!(got.feeds[0].sentence.ends_with("would be worth buying up to TZS 42,000 a bag."));
+    assert!(
+        got.feeds[0].sentence.ends_with("would be worth buying up to TZS 42\u{202f}000 a bag.")
+    );
     // As a share of the mix as fed: 6 of 15 kg is the same 40 %.
     asked["feeds"][0]["max_kg"] = Json::Null;
     asked["feeds"][0]["max_share_percent"] = json!(40);

@@ -196,7 +196,7 @@ fn worked_example_is_a_loss_and_its_naive_count_has_the_wrong_sign() {
     near(got.replaces_cost, 3_264.58, 0.005);
     near(got.saving, -3_299.19, 0.005);
     near(got.saving_by_fresh_weight_misleading, 19_086.23, 0.005);
-    assert!(got.sentence.contains("loses 3,299"), "{}", got.sentence);
+    assert!(got.sentence.contains("loses 3\u{202f}299"), "{}", got.sentence);
     // [ARITH] 100.53 a kg of dry matter × 0.9: the price of concentrate at which it pays.
     near(at(got.replaced_price.point()), 6_563.769_23 / 65.2916 * 0.9, 1e-4);
     // It would take 12.06 kg fresh a kg seed, more dry matter than was sown (7.68 at the most).

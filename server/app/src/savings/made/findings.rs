@@ -77,7 +77,7 @@ fn ration(farm: &FarmRow, class: &str, off: f64) -> Found {
         figures: vec![("percent", json!(percent))],
         records: Vec::new(),
         problem: format!("the ration stated for {class} is {by} % {more} than what was bought"),
-        fix: "put ration or purchases before the start right, or accept them: own crops, say",
+        fix: "correct the ration or the purchases before the start; if own crops were fed, accept it and say so",
         since: farm.started_on.unwrap_or(farm.joined.0),
     }
 }

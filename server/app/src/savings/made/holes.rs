@@ -12,6 +12,8 @@ pub(super) struct Hole {
     pub from: i32,
     pub to: i32,
     pub why: Why,
+    /// First day of the lot before it.
+    pub last: Option<i32>,
     /// The purchase that is held, and its day: of a farm that tops up, the day after the hole.
     pub purchase: Option<(Uuid, i32)>,
 }
@@ -43,6 +45,7 @@ impl Hole {
             purchase_id: self.purchase.map(|p| p.0),
             from: Some(axis.date(first)),
             until: last,
+            last_purchase_on: last.and(self.last).map(|day| axis.date(day)),
             ..Wait::of(what)
         }
     }
@@ -53,11 +56,12 @@ pub(super) fn holes(made: &Spread, rows: &[&PurchaseRow], (first, as_of): (i32, 
     let mut pieces: Vec<(i32, i32)> = made.pieces.iter().map(|p| (p.from, p.to)).collect();
     pieces.sort_unstable();
     let mut holes = Vec::new();
-    let mut day = first;
+    let (mut day, mut last) = (first, None);
     for (from, to) in pieces.into_iter().chain([(as_of, as_of)]) {
         if from > day {
-            holes.push(hole(made, rows, (day, from)));
+            holes.push(Hole { last, ..hole(made, rows, (day, from)) });
         }
+        last = Some(from);
         day = day.max(to);
     }
     holes
@@ -76,10 +80,10 @@ fn hole(made: &Spread, rows: &[&PurchaseRow], (from, to): (i32, i32)) -> Hole {
     if let Some((f, from)) = held {
         let why = if f.rule == Rule::Price { Why::Price } else { Why::Kg };
         let purchase = f.purchase.and_then(|at| rows.get(at)).map(|p| (p.id, f.day));
-        return Hole { from, to, why, purchase };
+        return Hole { from, to, why, last: None, purchase };
     }
     if made.waits_from.is_some_and(|w| w <= from) {
-        return Hole { from, to, why: Why::Next, purchase: None };
+        return Hole { from, to, why: Why::Next, last: None, purchase: None };
     }
-    Hole { from, to, why: Why::Missing, purchase: None }
+    Hole { from, to, why: Why::Missing, last: None, purchase: None }
 }
