@@ -36,7 +36,7 @@ use frozen::{Frozen, Version};
 use holes::{Hole, Why};
 use panel::{Panel, Panels, Source};
 use std::collections::HashMap;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 use traybook_analytics::eaten::{PricedPurchase, Rules, price_medians};
 use traybook_analytics::net::{RowFacts, RowStatus, row_status};
 use traybook_answers::savings::{Status, Wait, What};
@@ -85,6 +85,7 @@ pub(crate) struct Made {
     past: Past,
     medians: HashMap<Uuid, Vec<Option<f64>>>,
     effects: Effects,
+    since: OnceLock<sums::SinceStarts>,
 }
 
 impl Made {
@@ -148,6 +149,7 @@ impl Made {
             past,
             medians,
             effects: Effects::default(),
+            since: OnceLock::new(),
         };
         made.rows = books.iter().enumerate().map(|(i, b)| made.farm_rows(i, b, &rules)).collect();
         Ok(made)

@@ -75,7 +75,7 @@ impl Made {
         }
         let rows = farms.iter().flat_map(|f| f.rows.iter().map(|r| (f.farm, r)));
         let mut total = self.sum(coop.name.clone(), t, &|_| true);
-        total.since_start = self.since_of_all();
+        total.since_start = self.since_start().all;
         total.output = self.output_sum(rows, &prices, None);
         Ok(savings::report(Input {
             month,
@@ -119,7 +119,7 @@ impl Made {
             fed_unweighed_trays,
             fodder_minor: costs.seed.minor + costs.other + costs.depreciation,
             rows: self.report_rows(i, month, &sums),
-            since_start: self.farm_since(i),
+            since_start: self.since_start().farms.get(i).copied().flatten(),
             output_change: extras.output_change,
             spoilage_status: extras.spoilage_status,
         }
@@ -185,7 +185,8 @@ impl Made {
         let has_farm = |area: &Uuid| self.farms.iter().any(|f| f.area == *area);
         let of = |(area, name): (&Uuid, &String)| {
             let is_of = |i: usize| self.farms.get(i).is_some_and(|f| f.area == *area);
-            (*area, self.sum(name.clone(), t, &is_of))
+            let since_start = self.since_start().areas.get(area).copied();
+            (*area, SumInput { since_start, ..self.sum(name.clone(), t, &is_of) })
         };
         names.iter().filter(|(area, _)| has_farm(area)).map(of).collect()
     }
@@ -195,7 +196,7 @@ impl Made {
             name,
             half: t.and_then(|t| self.half(is_of, Span::Month(t))),
             output: None,
-            since_start: self.since(is_of),
+            since_start: None,
         }
     }
 

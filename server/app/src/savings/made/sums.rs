@@ -18,6 +18,9 @@ use traybook_storage::Conn;
 use traybook_storage::farm_rows::FarmRow;
 use uuid::Uuid;
 
+/// Months back of which the groups of programme readers have an interval: as many as one page shows.
+const DIVISION_MONTHS: i32 = 12;
+
 /// Which months a sum is over.
 #[derive(Clone, Copy)]
 pub(super) enum Span {
@@ -25,6 +28,15 @@ pub(super) enum Span {
     Month(usize),
     /// All since the start, but those that were closed by the earlier method.
     SinceStart,
+}
+
+/// Sums since the start.
+#[derive(Default)]
+pub(super) struct SinceStarts {
+    /// By position.
+    pub farms: Vec<Option<Since>>,
+    pub areas: BTreeMap<Uuid, Since>,
+    pub all: Option<Since>,
 }
 
 impl Made {
@@ -71,7 +83,7 @@ impl Made {
     }
 
     /// The months with a number of one farm: each class with its own t, in quadrature.
-    pub(super) fn farm_since(&self, i: usize) -> Option<Since> {
+    fn farm_since(&self, i: usize) -> Option<Since> {
         let (mut since, start) = (Since::default(), self.start(i)?);
         let mut square = 0.0;
         for row in self.rows.get(i)? {
@@ -90,8 +102,24 @@ impl Made {
         Some(around(since, whole(square.sqrt())))
     }
 
+    /// The sums since the start. They are the same in the report of every month: made once.
+    pub(super) fn since_start(&self) -> &SinceStarts {
+        self.since.get_or_init(|| {
+            let areas: BTreeSet<Uuid> = self.farms.iter().map(|f| f.area).collect();
+            let of_area = |area: Uuid| {
+                let is_of = |i: usize| self.farms.get(i).is_some_and(|f| f.area == area);
+                Some((area, self.since(&is_of)?))
+            };
+            SinceStarts {
+                farms: (0..self.farms.len()).map(|i| self.farm_since(i)).collect(),
+                areas: areas.into_iter().filter_map(of_area).collect(),
+                all: self.since_of_all(),
+            }
+        })
+    }
+
     /// The months with a number of farms together.
-    pub(super) fn since(&self, is_of: &dyn Fn(usize) -> bool) -> Option<Since> {
+    fn since(&self, is_of: &dyn Fn(usize) -> bool) -> Option<Since> {
         let mut since = Since::default();
         for i in (0..self.farms.len()).filter(|i| is_of(*i)) {
             let Some(start) = self.start(i) else { continue };
@@ -104,7 +132,7 @@ impl Made {
     }
 
     /// The months with a number of all farms; of those that are withdrawn by now what was reported.
-    pub(super) fn since_of_all(&self) -> Option<Since> {
+    fn since_of_all(&self) -> Option<Since> {
         let standing: BTreeSet<Uuid> = self.farms.iter().map(|f| f.farm).collect();
         let (saving, rows) = self.past.withdrawn(&standing);
         let mut since = self.since(&|_| true)?;
@@ -150,7 +178,8 @@ impl Made {
     pub fn farm_figures(&self, digits: u8) -> Vec<(Uuid, SavingFigures, Vec<Basis>)> {
         let of = |(i, farm): (usize, &Arc<FarmRow>)| {
             let start = self.start(i)?;
-            let since_start = self.farm_since(i).map(|s| since_start(s, digits));
+            let since = self.since_start().farms.get(i).copied().flatten();
+            let since_start = since.map(|s| since_start(s, digits));
             let first = usize::try_from(start).ok()?;
             let months = first..self.axis.months();
             let months = months.filter_map(|t| self.farm_month(i, t, digits)).collect();
@@ -185,7 +214,7 @@ impl Made {
         };
         let farms = self.rows.iter().filter(has_number).count();
         ProgrammeSaving {
-            since_start: self.since_of_all().map(|s| since_start(s, digits)),
+            since_start: self.since_start().all.map(|s| since_start(s, digits)),
             farms_estimated: u64::try_from(farms).unwrap_or(u64::MAX),
         }
     }
@@ -201,9 +230,10 @@ impl Made {
         coop: &Coop,
         month: Month,
     ) -> Result<Halves, AppError> {
-        let Some(t) = self.axis.at(month).filter(|t| self.axis.is_over(*t)) else {
-            return Ok(Halves::new());
+        let is_shown = |t: &usize| {
+            self.axis.is_over(*t) && month >= Month::of(self.axis.today).plus(-DIVISION_MONTHS)
         };
+        let Some(t) = self.axis.at(month).filter(is_shown) else { return Ok(Halves::new()) };
         let names = area_names(conn, coop.number)?;
         let mut all = Halves::new();
         for by in Division::ALL {
