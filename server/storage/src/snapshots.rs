@@ -288,6 +288,16 @@ pub fn months(conn: &mut Conn, coop: i64) -> Result<Vec<(Month, i64)>, StoreErro
     conn.select(&columns, &sql, &[Bind::int(coop)])
 }
 
+/// The digest of a month's report; none where none was made.
+///
+/// # Errors
+/// Those of the database.
+pub fn digest_of(conn: &mut Conn, coop: i64, month: Month) -> Result<Option<i64>, StoreError> {
+    let columns = columns!("snapshots::digest_of" { digest: i64 } => digest);
+    let sql = format!("SELECT {columns} FROM month_snapshots WHERE coop_id = ? AND month = ?");
+    conn.select_one(&columns, &sql, &[Bind::int(coop), Bind::int(month.number())])
+}
+
 /// A month's report as it was last made.
 ///
 /// # Errors

@@ -9,6 +9,7 @@ use crate::review;
 use crate::{Actor, App, Coop};
 use std::collections::{BTreeMap, HashMap};
 use std::hash::{DefaultHasher, Hash as _, Hasher as _};
+use std::sync::Arc;
 use traybook_domain::Month;
 use traybook_domain::limits::{MAKING_LEASE_MS, MAKING_PAUSE_MS, MAKING_REST, MAKINGS_AT_ONCE};
 use traybook_domain::time::start_of_day;
@@ -74,35 +75,51 @@ impl App {
         Ok(self.store.read(snapshots::failed).await?)
     }
 
+    /// Keeps the reports of open months that differ from those that are kept, a month at a time, so
+    /// that others can write in between; removes those of months that are no longer open.
+    async fn keep_months(&self, coop: &Coop, figures: Figures) -> Result<(), AppError> {
+        let (number, figures) = (coop.number, Arc::new(figures));
+        let kept = self.store.read(move |conn| snapshots::months(conn, number)).await?;
+        let mut kept: BTreeMap<Month, i64> = kept.into_iter().collect();
+        for month in figures.savings.open_months().collect::<Vec<_>>() {
+            let (coop, of) = (coop.clone(), Arc::clone(&figures));
+            let made = self.store.read(move |conn| of.month(conn, &coop, month)).await?;
+            let digest = digest(&made);
+            if kept.remove(&month) != Some(digest) {
+                let keep = move |conn: &mut Conn| {
+                    snapshots::keep_month(conn, number, month, digest, &made)
+                };
+                self.store.write(keep).await?;
+            }
+        }
+        let closed = figures.savings.last_closed();
+        for month in kept.into_keys().filter(|month| closed.is_none_or(|last| *month > last)) {
+            self.store.write(move |conn| snapshots::drop_month(conn, number, month)).await?;
+        }
+        Ok(())
+    }
+
     async fn make_figures(&self, coop: Coop, lease: Uuid) -> Result<(), AppError> {
         let began = self.now();
         let of = coop.clone();
         let number = coop.number;
         let read = self.store.read(move |conn| {
             let figures = Figures::make(conn, &of, began)?;
-            let months = months(conn, &of, &figures)?;
             let findings = review::find(conn, &of, began, &figures.savings)?;
             let stored: HashMap<Uuid, String> =
                 snapshots::of_farms(conn, of.number, None)?.into_iter().collect();
             let rows = figures.changed(&stored)?;
             let flags = flags::ask(conn, &of, &figures.standing, figures.state.day)?;
-            Ok::<_, AppError>((figures.row()?, findings, rows, flags, months))
+            Ok::<_, AppError>((figures.row()?, findings, rows, flags, figures))
         });
-        let (row, findings, rows, flags, months) = read.await?;
+        let (row, findings, rows, flags, figures) = read.await?;
+        self.keep_months(&coop, figures).await?;
         let took = (self.now().0 - began.0).max(0);
         let day = day_after(row.state.day);
         let due = Due {
             next_at: began.0 + took + MAKING_PAUSE_MS.max(took.saturating_mul(MAKING_REST)),
             day_ends_at: start_of_day(day, coop.zone).0,
         };
-        // A month at a time, so that others can write in between.
-        for (month, digest, made) in months {
-            let kept = self.store.write(move |conn| match &made {
-                Some(made) => snapshots::keep_month(conn, number, month, digest, made),
-                None => snapshots::drop_month(conn, number, month),
-            });
-            kept.await?;
-        }
         let write = self.store.write(move |conn| {
             let before = changes::counters(conn, number)?.revision;
             if !flags.is_empty() {
@@ -126,27 +143,6 @@ impl App {
         });
         write.await
     }
-}
-
-/// A month with the digest of what is kept of it; nothing is where it is no longer open.
-type KeptMonth = (Month, i64, Option<MonthSnapshot>);
-
-/// The open months whose reports differ from those that are kept, and those to be removed.
-fn months(conn: &mut Conn, coop: &Coop, figures: &Figures) -> Result<Vec<KeptMonth>, AppError> {
-    let mut kept: BTreeMap<Month, i64> =
-        snapshots::months(conn, coop.number)?.into_iter().collect();
-    let mut changed = Vec::new();
-    for month in figures.savings.open_months().collect::<Vec<_>>() {
-        let made = figures.month(conn, coop, month)?;
-        let digest = digest(&made);
-        if kept.remove(&month) != Some(digest) {
-            changed.push((month, digest, Some(made)));
-        }
-    }
-    let closed = figures.savings.last_closed();
-    let gone = kept.keys().filter(|month| closed.is_none_or(|last| **month > last));
-    changed.extend(gone.map(|month| (*month, 0, None)));
-    Ok(changed)
 }
 
 /// Tells two states of a month apart.

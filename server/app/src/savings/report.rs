@@ -1,7 +1,7 @@
 //! The savings report of a month: as it was closed, or as it was last made.
 
 use super::load::seen_farms;
-use super::reports::Reports;
+use super::reports::{Of, Reports};
 use crate::error::AppError;
 use crate::estimates::{Figures, as_of};
 use crate::records::find_visible;
@@ -164,8 +164,11 @@ impl Reader<'_> {
             Arc::new(report.map_err(AppError::Internal)?)
         } else {
             let state = snapshots::state(conn, number)?;
-            let revision = changes::counters(conn, number)?.revision;
-            let key = (number, month, revision, state);
+            let of = match snapshots::digest_of(conn, number, month)? {
+                Some(digest) => Of::Kept(digest),
+                None => Of::Revision(changes::counters(conn, number)?.revision),
+            };
+            let key = (number, month, state, of);
             match self.kept.get(&key) {
                 Some(report) => report,
                 None => {

@@ -10,8 +10,17 @@ use traybook_storage::snapshots::State;
 /// A farm's line in memory, bytes, estimated.
 const LINE_BYTES: usize = 3_000;
 
-/// Which report: co-operative, month, revision of the records, state of the figures.
-pub(super) type Key = (i64, Month, i64, Option<State>);
+/// Which report: co-operative, month, state of the figures, and what it is of.
+pub(super) type Key = (i64, Month, Option<State>, Of);
+
+/// What a report is of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Of {
+    /// The one that is kept, with this digest: records do not move it.
+    Kept(i64),
+    /// Records of this revision, since none is kept.
+    Revision(i64),
+}
 
 /// Whole reports of open months, of each co-operative and month the last one asked for. Within
 /// [`REPORTS_BYTES_MAX`], the least recently used goes first; any may go at any moment.
