@@ -25,6 +25,9 @@ struct Line {
     since: (usize, usize),
     farm: (usize, usize),
     farm_since: (usize, usize),
+    net: (usize, usize),
+    net_value: f64,
+    net_truth: f64,
     statuses: BTreeMap<String, usize>,
     bias: Vec<f64>,
 }
@@ -49,6 +52,11 @@ impl Line {
             self.all += month.all / seeds;
             self.all_baseline += month.all_baseline / seeds;
             month.total.iter().for_each(|t| count(&mut self.month, t));
+            for net in &month.net {
+                count(&mut self.net, net);
+                self.net_value += net.value / seeds;
+                self.net_truth += net.truth / seeds;
+            }
             month.farms.iter().for_each(|t| count(&mut self.farm, t));
             for (status, n) in &month.statuses {
                 *self.statuses.entry(status.clone()).or_default() += n;
@@ -86,6 +94,14 @@ impl Line {
             100.0 * number as f64 / rows as f64,
             100.0 * self.close_bias.0 / self.close_bias.1.max(1.0),
         );
+        if self.net.1 > 0 {
+            println!(
+                "    net of milk: served {:.2} M, truth {:.2} M, holds {:.1} %",
+                self.net_value / 1e6,
+                self.net_truth / 1e6,
+                share(self.net)
+            );
+        }
         println!("    {:?}", self.statuses);
     }
 }

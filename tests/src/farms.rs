@@ -4,6 +4,7 @@
 //! its level × the season of the calendar month × the month of its area × a noise of its own, part
 //! of which lasts. Fodder takes a share of it from the start on. Purchases follow from the store.
 
+use crate::farms_milk::milk;
 use crate::farms_store::{Bought, Buyer, Store};
 use crate::random::Rng;
 use chrono::{Datelike, Days, Months, NaiveDate};
@@ -45,11 +46,13 @@ pub enum Slip {
     Digit,
     /// A quarter of the farms double their flock, and record it.
     FlockDoubled,
+    /// Milk falls by 13 % from the start on; it is written down and most of it is sold.
+    MilkFalls,
 }
 
 impl Slip {
     /// All of them.
-    pub const ALL: [Self; 8] = [
+    pub const ALL: [Self; 9] = [
         Self::None,
         Self::OtherSeason,
         Self::RationsHigh,
@@ -58,6 +61,7 @@ impl Slip {
         Self::TwoMonthsSince,
         Self::Digit,
         Self::FlockDoubled,
+        Self::MilkFalls,
     ];
 }
 
@@ -74,6 +78,8 @@ pub struct Truth {
     pub baseline: Vec<f64>,
     /// What was eaten.
     pub eaten: Vec<f64>,
+    /// What the change in milk came to.
+    pub output: Vec<f64>,
 }
 
 /// What is written down, and the truth.
@@ -294,6 +300,7 @@ impl Land {
             start: farm.start.map(|s| s.0),
             baseline: nothing(),
             eaten: nothing(),
+            output: nothing(),
         };
         let mut truth: Vec<Truth> = farm.pens.iter().map(truth).collect();
         let mut bought = Vec::new();
@@ -310,10 +317,35 @@ impl Land {
                 bought.extend(made.into_iter().map(|b| (feed, group, b)));
             }
         }
+        if self.slip == Slip::MilkFalls {
+            self.milk(farm, i, book, &mut truth);
+        }
         let mut rng = Rng::of(self.seed, 7, i);
         self.slips(&mut bought, &mut rng);
         book.purchases(farm, &bought);
         truth
+    }
+
+    /// Milks the cows of a farm.
+    fn milk(&self, farm: &Farm, i: usize, book: &mut Book, truth: &mut [Truth]) {
+        let cows = farm.pens.iter().zip(truth).filter(|(pen, _)| pen.class == 0);
+        for (pen, truth) in cows {
+            let shared = |day: usize| {
+                let month = self.month_of[day];
+                1.0 + (self.area[farm.area][month] - 1.0) / 2.0 + (season(0, month) - 1.0) / 3.0
+            };
+            let start = farm.start.map(|s| s.1);
+            let made = milk((self.seed, i), &pen.head, shared, start);
+            for m in made.into_iter().skip(farm.from) {
+                truth.output[self.month_of[m.day]] += m.gained;
+                let (on, head) = (first_day() + Days::new(m.day as u64), pen.head[m.day]);
+                let line = format!(
+                    "{}-{},{on},day,{:.1},{head},{:.1},{}",
+                    farm.code, CLASSES[0], m.litres, m.sold, m.price
+                );
+                book.line("milk_records.csv", &line);
+            }
+        }
     }
 
     /// Feeds from one store.
@@ -394,6 +426,10 @@ impl Book {
             ("baseline_rations.csv", "animal_group,feed,kg_per_animal_day,recorded_on"),
             ("feed_purchases.csv", "farm,feed,date,kg,cost,animal_group"),
             ("other_costs.csv", "farm,date,category,amount"),
+            (
+                "milk_records.csv",
+                "animal_group,date,session,litres,animals_in_milk,sold_litres,price_per_litre",
+            ),
         ];
         let mut book = Self { all: heads.map(|(f, h)| (f, format!("{h}\n"))).to_vec() };
         for area in 0..AREAS {

@@ -37,6 +37,8 @@ impl Seen {
 pub struct MonthSeen {
     /// The co-operative.
     pub total: Option<Seen>,
+    /// The co-operative's saving and change in milk together.
+    pub net: Option<Seen>,
     /// Farms with a number.
     pub farms: Vec<Seen>,
     /// Rows over and after the start, by status: farm, class of animals and month.
@@ -106,10 +108,10 @@ fn number(value: &Json) -> Option<f64> {
 }
 
 /// A figure and its interval, where it is there.
-fn seen(figures: &Json, truth: f64, baseline: f64) -> Option<Seen> {
-    let interval = &figures["saving_interval"];
+fn seen(figures: &Json, name: &str, truth: f64, baseline: f64) -> Option<Seen> {
+    let interval = &figures[format!("{name}_interval")];
     Some(Seen {
-        value: number(&figures["saving"])?,
+        value: number(&figures[name])?,
         low: number(&interval["low"])?,
         high: number(&interval["high"])?,
         truth,
@@ -168,10 +170,10 @@ impl Entered {
         }
     }
 
-    /// True feed saving and baseline of a row.
-    fn true_row(&self, farm: &str, class: &str, month: usize) -> (f64, f64) {
+    /// True feed saving, baseline and change in milk of a row.
+    fn true_row(&self, farm: &str, class: &str, month: usize) -> (f64, f64, f64) {
         let t = &self.truth[&(farm.to_owned(), class.to_owned())];
-        (t.baseline[month] - t.eaten[month], t.baseline[month])
+        (t.baseline[month] - t.eaten[month], t.baseline[month], t.output[month])
     }
 
     /// A report beside the truth; `since` gathers what each farm's rows with a number come to.
@@ -182,28 +184,31 @@ impl Entered {
         since: &mut BTreeMap<String, (f64, f64)>,
     ) -> MonthSeen {
         let mut made = MonthSeen::default();
-        let (mut true_sum, mut base_sum) = (0.0, 0.0);
+        let (mut true_sum, mut base_sum, mut milk) = (0.0, 0.0, 0.0);
         for farm in items(report, "farms") {
             let code = text(&farm["farm"]);
             let (mut true_farm, mut base_farm) = (0.0, 0.0);
             for row in items(farm, "enterprises") {
-                let (saved, base) = self.true_row(&code, &text(&row["enterprise"]), month);
+                let class = text(&row["enterprise"]);
+                let (saved, base, gained) = self.true_row(&code, &class, month);
                 let Some(feed) = number(&row["feed_saving"]) else { continue };
                 // What growing fodder cost is recorded, so that it has no error.
                 let fodder = feed - number(&row["saving"]).expect("a saving");
                 true_farm += saved - fodder;
                 base_farm += base;
+                milk += gained;
                 made.rows += 1;
             }
             let all = since.entry(code.clone()).or_default();
             *all = (all.0 + true_farm, all.1 + base_farm);
             (true_sum, base_sum) = (true_sum + true_farm, base_sum + base_farm);
-            made.farms.extend(seen(farm, true_farm, base_farm));
+            made.farms.extend(seen(farm, "saving", true_farm, base_farm));
         }
-        made.total = seen(&report["total"], true_sum, base_sum);
+        made.total = seen(&report["total"], "saving", true_sum, base_sum);
+        made.net = seen(&report["total"], "net", true_sum + milk, base_sum);
         let after = |t: &&Truth| t.start.is_some_and(|s| month > s);
         for t in self.truth.values().filter(after) {
-            let (saved, base) = self.true_row(&t.farm, t.class, month);
+            let (saved, base, _) = self.true_row(&t.farm, t.class, month);
             (made.all, made.all_baseline) = (made.all + saved, made.all_baseline + base);
             let farm = items(report, "farms").iter().find(|f| f["farm"] == t.farm.as_str());
             let rows = farm.map_or(&[][..], |f| items(f, "enterprises"));
@@ -225,11 +230,11 @@ impl Entered {
         }
         let farms_since = items(&last, "farms").iter().filter_map(|farm| {
             let (truth, baseline) = since.get(&text(&farm["farm"])).copied()?;
-            seen(&farm["since_start"], truth, baseline).filter(|_| baseline > 0.0)
+            seen(&farm["since_start"], "saving", truth, baseline).filter(|_| baseline > 0.0)
         });
         let farms_since = farms_since.collect();
         let sum = since.values().fold((0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1));
-        let since = seen(&last["total"]["since_start"], sum.0, sum.1).expect("a sum");
+        let since = seen(&last["total"]["since_start"], "saving", sum.0, sum.1).expect("a sum");
         AllSeen { months, since, farms_since }
     }
 }

@@ -7,6 +7,7 @@
 pub mod browser;
 pub mod client;
 pub mod farms;
+pub mod farms_milk;
 pub mod farms_served;
 pub mod farms_store;
 pub mod feeding;

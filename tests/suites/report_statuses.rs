@@ -151,6 +151,9 @@ fn a_digit_too_many_is_held_until_it_is_accepted(w: World) {
             [format!("/review?farm={}", place.farm), format!("/book/feed-purchases/{purchase}")];
         is_asked(&w, code, "of the Dairy meal bought on 2026-02-15", &[&links[0], &links[1]]);
         let [finding] = found(&w, rule, place.farm).try_into().expect("one finding");
+        // What it holds back: the lot up to the next purchase.
+        let figures = &finding["figures"];
+        holds(figures, &json!({ "uncounted_from": "2026-02-15", "uncounted_until": "2026-02-24" }));
         let accept = json!({ "farm_id": place.farm, "rule": rule, "finding": finding["finding"],
             "evidence": finding["evidence"], "accepted_on": "2026-03-20",
             "reason": "bought for a feast" });

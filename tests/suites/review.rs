@@ -377,7 +377,13 @@ fn purchases_of_feed_that_look_wrong_are_listed(w: World) {
             "2026-02-15",
             json!({ "kg": 800, "kg_per_animal_day": 20, "usual_kg_per_animal_day": 2 }),
         ),
-        ("feed_gap", 2, "2026-02-05", json!({ "days": 20, "usual_days": 10 })),
+        (
+            "feed_gap",
+            2,
+            "2026-02-05",
+            json!({ "days": 20, "usual_days": 10, "uncounted_from": "2026-02-15",
+            "uncounted_until": "2026-02-24" }),
+        ),
         ("feed_stock", 3, "2026-02-20", json!({ "left_kg": 95, "kg": 80 })),
     ];
     for (rule, farm, on, figures) in cases {

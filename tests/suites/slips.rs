@@ -5,7 +5,7 @@
 //! `cargo run --release -p acceptance --example slips -- 60 1000 1`.
 
 use acceptance::farms::{MONTHS, Slip, farms, month_day, today};
-use acceptance::farms_served::{AllSeen, Entered, Seen, enter};
+use acceptance::farms_served::{AllSeen, Entered, Seen, enter, month_text};
 use acceptance::{Db, World, both};
 use chrono::Days;
 use serde_json::{Value as Json, json};
@@ -153,7 +153,7 @@ fn slips_are_held_or_left_open_and_the_rest_is_true() {
     let w = World::start(Db::sqlite());
     let clean = pooled(1..=3, Slip::None, &w);
     let mut all = (0, 0);
-    for slip in Slip::ALL.into_iter().filter(|s| *s != Slip::None) {
+    for slip in Slip::ALL.into_iter().filter(|s| !matches!(s, Slip::None | Slip::MilkFalls)) {
         let made = pooled(1..=3, slip, &w);
         let bias = made.mean_bias();
         assert!(bias.abs() < 4.0, "{slip:?}: {:?}", made.bias);
@@ -174,6 +174,30 @@ fn slips_are_held_or_left_open_and_the_rest_is_true() {
     // All slips stand on the same three seeds: two standard errors are 9 %.
     let held = percent(all);
     assert!((83.0..=100.0).contains(&held), "{held}");
+}
+
+/// Milk falls by 13 % in farms that feed fodder: the net takes the lost milk off what was saved on
+/// feed, and the page says so first.
+#[test]
+fn lost_milk_is_taken_off_the_saving() {
+    let w = World::start(Db::sqlite());
+    let (mut held, mut all, mut off) = (0, 0, Vec::new());
+    for seed in 1..=2 {
+        let there = entered(&w, seed, Slip::MilkFalls);
+        for month in there.all().months.into_values() {
+            // Three farms or fewer have no estimate of their milk yet.
+            let Some((total, net)) = month.total.zip(month.net) else { continue };
+            assert!(net.value < total.value && net.truth < total.truth, "{total:?} {net:?}");
+            (held, all) = (held + u32::from(net.is_held()), all + 1);
+            off.push(100.0 * (net.value - net.truth) / net.baseline);
+        }
+        let page = there.manager.get(&format!("/savings?month={}", month_text(MONTHS - 1)));
+        assert!(page.expect(200).text.contains("With milk and eggs"), "the page says it");
+    }
+    assert!(all > 20, "{all} months with a price and an estimate");
+    assert!(percent((held, all)) > 80.0, "{held} of {all}");
+    let mean = off.iter().sum::<f64>() / off.len() as f64;
+    assert!(mean.abs() < 6.0, "{off:?}");
 }
 
 /// Who buys for two months waits: the months after the start have no number until the feed in use

@@ -1252,6 +1252,7 @@ problem-feed_gap = { $what }: what was bought on { $date } would have lasted { $
     [one] 1 day
    *[other] { $usual } days
   }: a purchase after it seems not to be written down.
+finding-uncounted = Until this is answered, the feed eaten from { $from } to { $until } is not counted, and the figures that need these days wait.
 problem-feed_stock = { $what }: { $left } kg were left on { $date }, but by the records there were at most { $kg } kg.
 fix-more_trays_out_than_spread = Correct the trays spread, or take back a harvest or discard that was entered twice.
 fix-more_fed_than_harvested = Correct the weight harvested or fed, or take back a feeding that was entered twice.
@@ -1492,6 +1493,12 @@ saving-status-ration_only = A number can be given, from the stated ration alone.
 feed-saving = Feed saved
 output-value = Milk or eggs gained (minus: lost)
 net-result = Net, with milk or eggs
+net-gained = With milk and eggs: { $amount } gained.
+net-lost = With milk and eggs: { $amount } lost.
+net-unclear = With milk and eggs it cannot be told yet. By the records { $amount } gained, and chance may have made it.
+net-unclear-loss = With milk and eggs it cannot be told yet. By the records { $amount } lost, and chance may have made it.
+net-causal = The change in milk and eggs is against farms that had not started.
+net-association = It was not shown that fodder made the change in milk and eggs.
 bought-cost = Feed bought in the month
 farms-unclear = Farms of which it cannot be told yet
 fodder-cost = Seed, other costs and wear

@@ -3,7 +3,7 @@
 
 use super::axis::Axis;
 use super::books::{Book, Group};
-use super::holes::{Hole, holes};
+use super::holes::{Hole, Why, holes};
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use traybook_analytics::eaten::{
     LotSeen, MonthUse, Piece, Purchase, Rule, Rules, Series, Spread, StoreCount, month_use, spread,
@@ -79,6 +79,8 @@ pub(super) struct FeedFinding {
     pub left: Option<f64>,
     /// What there was at most by then, kg.
     pub most: Option<f64>,
+    /// First and last day that are not counted for it.
+    pub uncounted: Option<(chrono::NaiveDate, chrono::NaiveDate)>,
 }
 
 /// What does not depend on the farm.
@@ -320,13 +322,13 @@ impl<'a> Farm<'a> {
             let made = FeedUse { feed, uses, days, is_needed, ration: None, holes, lots };
             self.add(class, made);
         }
-        self.note(feed, &made, &rows, (&purchases, &counts));
+        self.note((feed, &holes), &made, &rows, (&purchases, &counts));
     }
 
     /// Keeps what somebody should look at.
     fn note(
         &mut self,
-        feed: Uuid,
+        (feed, holes): (Uuid, &[Hole]),
         made: &Spread,
         rows: &[&PurchaseRow],
         (purchases, counts): (&[Purchase], &[StoreCount]),
@@ -341,8 +343,17 @@ impl<'a> Farm<'a> {
             let left = counts.iter().find(|c| c.day == f.day && f.rule == Rule::Stock);
             let most = left.and_then(|c| most_left(purchases, counts, made, c.day));
             let (on, left) = (axis.date(f.day), left.map(|c| c.kg));
+            let id = purchase.as_ref().map(|p| p.id);
+            let of_it = |h: &&Hole| match f.rule {
+                Rule::Price | Rule::Kg => h.purchase.is_some_and(|p| Some(p.0) == id),
+                Rule::Gap => h.why == Why::Missing && h.last == Some(f.day),
+                Rule::Stock => false,
+            };
+            let hole = holes.iter().find(of_it);
+            let uncounted = hole.map(|h| (axis.date(h.from), axis.date(h.to - 1)));
             self.out.findings.push(FeedFinding {
                 rule: f.rule,
+                uncounted,
                 feed,
                 on,
                 purchase,

@@ -49,6 +49,10 @@ impl Made {
         };
         let mut figures = vec![("date", json!(f.on.to_string()))];
         figures.extend(figures_of(f, digits));
+        if let Some((from, until)) = f.uncounted {
+            figures.push(("uncounted_from", json!(from.to_string())));
+            figures.push(("uncounted_until", json!(until.to_string())));
+        }
         Found {
             rule,
             farm: Some(farm),

@@ -41,7 +41,14 @@ pub(super) fn problem(page: &Page, finding: &Finding) -> String {
         (Some(code), _) => page.with("finding-batch", "code", code.as_str()),
     };
     args.push(("what", what.into()));
-    page.tell(&format!("problem-{}{}", rule.text(), variant(finding, rule)), &args)
+    let problem = page.tell(&format!("problem-{}{}", rule.text(), variant(finding, rule)), &args);
+    match finding.day("uncounted_from").zip(finding.day("uncounted_until")) {
+        Some((from, until)) => {
+            let days = [("from", page.date(from).into()), ("until", page.date(until).into())];
+            format!("{problem} {}", page.tell("finding-uncounted", &days))
+        }
+        None => problem,
+    }
 }
 
 /// What most likely puts it right.
@@ -240,9 +247,12 @@ mod tests {
             ),
             (
                 "feed_gap",
-                json!({ "date": day, "days": 61, "usual_days": 1 }),
+                json!({ "date": day, "days": 61, "usual_days": 1, "uncounted_from": "2026-10-06",
+                    "uncounted_until": "2026-10-20" }),
                 "Layer mash: what was bought on 5 October 2026 would have lasted 61 days, where \
-                 it usually lasts 1 day: a purchase after it seems not to be written down.",
+                 it usually lasts 1 day: a purchase after it seems not to be written down. Until \
+                 this is answered, the feed eaten from 6 October 2026 to 20 October 2026 is not \
+                 counted, and the figures that need these days wait.",
             ),
             (
                 "feed_stock",

@@ -2,13 +2,13 @@
 
 use super::month::choose;
 use crate::web::blocks::{Block, Cell, Column, Leaf, Link, Table};
-use crate::web::member::result::{saving_sentence, since_start_sentence};
+use crate::web::member::result::{net_sentence, saving_sentence, since_start_sentence};
 use crate::web::page::{NONE, Page, figure, plain_money, shown};
 use crate::web::site::{Shown, file, query};
 use crate::web::visit::Visit;
 use traybook_answers::Decimal;
 use traybook_answers::savings::{
-    FarmLine, Interval as Between, Money, OutputChange, SavingsReport, Total,
+    FarmLine, Interval as Between, Money, Note, OutputChange, SavingsReport, Total,
 };
 use traybook_app::savings::Form;
 use traybook_domain::Month;
@@ -29,6 +29,15 @@ pub(crate) fn total_sentence(page: &Page, report: &SavingsReport) -> String {
     total.map_or(page.say("saving-total-none"), |total| saving_sentence(page, &total.figures.money))
 }
 
+/// Their saving with what milk and eggs gained or lost, and whether that was shown to come from the
+/// fodder; none without a price.
+fn total_net(page: &Page, report: &SavingsReport) -> Option<String> {
+    let net = net_sentence(page, &report.total.as_ref()?.figures.money)?;
+    let is_association = report.farms.iter().any(|l| l.notes.contains(&Note::OutputAssociation));
+    let why = if is_association { "net-association" } else { "net-causal" };
+    Some(format!("{net} {}", page.say(why)))
+}
+
 /// What they saved since the start, beside how many farm-months it is of.
 pub(crate) fn since_sentence(page: &Page, report: &SavingsReport) -> String {
     let since = report.total.as_ref().and_then(|t| t.since_start);
@@ -46,6 +55,9 @@ pub(crate) async fn show_savings(visit: Visit) -> Shown {
     leaf.add(Block::Form(choose(&page, "/savings", month)));
     if report.total.is_some() {
         leaf.add(Block::Lead(total_sentence(&page, &report)));
+        if let Some(net) = total_net(&page, &report) {
+            leaf.add(Block::Text(net));
+        }
         leaf.add(Block::Text(since_sentence(&page, &report)));
     }
     for o in &report.rations_overstated {

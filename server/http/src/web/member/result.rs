@@ -101,6 +101,9 @@ fn saving(leaf: &mut Leaf, page: &Page, line: &FarmLine) {
         Some(_) => saving_sentence(page, &line.figures.money),
         None => page.word("saving-status", line.status.text()),
     }));
+    if let Some(net) = net_sentence(page, &line.figures.money) {
+        leaf.add(Block::Text(net));
+    }
     if let Some(since) = line.since_start {
         leaf.add(Block::Text(since_start_sentence(page, since)));
     }
@@ -138,20 +141,36 @@ pub(crate) fn missing(page: &Page, line: &FarmLine) -> Vec<String> {
 
 /// A saving or a loss in one sentence, with its interval where there is one.
 pub(crate) fn saving_sentence(page: &Page, money: &Money) -> String {
-    let Some(saving) = money.saving.map(Decimal::real) else {
-        return page.say("saving-total-none");
+    let keys = ["saving-saved", "saving-lost", "saving-unclear", "saving-unclear-loss"];
+    match money.saving {
+        Some(saving) => amount_sentence(page, keys, saving, money.saving_interval),
+        None => page.say("saving-total-none"),
+    }
+}
+
+/// The saving with what milk or eggs gained or lost in one sentence; none without a price.
+pub(crate) fn net_sentence(page: &Page, money: &Money) -> Option<String> {
+    let keys = ["net-gained", "net-lost", "net-unclear", "net-unclear-loss"];
+    Some(amount_sentence(page, keys, money.net?, money.net_interval))
+}
+
+/// An amount in words. An interval that reaches zero allows neither of the first two, which say
+/// that money was gained or lost.
+fn amount_sentence(
+    page: &Page,
+    [gained, lost, unclear, unclear_loss]: [&str; 4],
+    amount: Decimal,
+    interval: Option<Between>,
+) -> String {
+    let is_unclear = interval.is_some_and(|i| i.holds_zero());
+    let key = match (is_unclear, amount.real() < 0.0) {
+        (true, false) => unclear,
+        (true, true) => unclear_loss,
+        (false, true) => lost,
+        (false, false) => gained,
     };
-    let between = money.saving_interval.map(Between::ends);
-    // An interval that reaches zero allows neither word, as with a change in output.
-    let unclear = between.is_some_and(|(low, high)| !(low > 0.0 || high < 0.0));
-    let key = match (unclear, saving < 0.0) {
-        (true, false) => "saving-unclear",
-        (true, true) => "saving-unclear-loss",
-        (false, true) => "saving-lost",
-        (false, false) => "saving-saved",
-    };
-    let sentence = page.with(key, "amount", page.money(&saving.abs()));
-    let Some((low, high)) = between else {
+    let sentence = page.with(key, "amount", page.money(&amount.real().abs()));
+    let Some((low, high)) = interval.map(Between::ends) else {
         return format!("{sentence} {}", page.say("saving-no-interval"));
     };
     let between = [("low", page.money(&low).into()), ("high", page.money(&high).into())];
