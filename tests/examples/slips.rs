@@ -52,7 +52,7 @@ impl Line {
             self.all += month.all / seeds;
             self.all_baseline += month.all_baseline / seeds;
             month.total.iter().for_each(|t| count(&mut self.month, t));
-            for net in &month.net {
+            if let Some(net) = &month.net {
                 count(&mut self.net, net);
                 self.net_value += net.value / seeds;
                 self.net_truth += net.truth / seeds;

@@ -122,9 +122,13 @@ impl Browser {
 
     /// One that somebody of the first co-operative has signed in with.
     pub fn sign_in(w: &World, who: &str) -> Self {
+        Self::sign_in_as(w, &format!("{who}.a@coop.example"))
+    }
+
+    /// The same by login.
+    pub fn sign_in_as(w: &World, login: &str) -> Self {
         let mut browser = Self::new(w);
-        let login = format!("{who}.a@coop.example");
-        let answer = browser.post("/sign-in", &[("login", &login), ("password", PASSWORD)]);
+        let answer = browser.post("/sign-in", &[("login", login), ("password", PASSWORD)]);
         assert_eq!(answer.status, 303, "{}", answer.text);
         browser
     }

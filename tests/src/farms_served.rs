@@ -67,7 +67,8 @@ pub struct Entered {
     pub coop: Coop,
     /// Its manager.
     pub manager: Client,
-    login: String,
+    /// What the manager signs in with.
+    pub login: String,
     truth: HashMap<(String, String), Truth>,
 }
 

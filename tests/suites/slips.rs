@@ -4,6 +4,7 @@
 //! interface on the 5th of the running month. The table of many seeds, by slip:
 //! `cargo run --release -p acceptance --example slips -- 60 1000 1`.
 
+use acceptance::browser::Browser;
 use acceptance::farms::{MONTHS, Slip, farms, month_day, today};
 use acceptance::farms_served::{AllSeen, Entered, Seen, enter, month_text};
 use acceptance::{Db, World, both};
@@ -191,8 +192,9 @@ fn lost_milk_is_taken_off_the_saving() {
             (held, all) = (held + u32::from(net.is_held()), all + 1);
             off.push(100.0 * (net.value - net.truth) / net.baseline);
         }
-        let page = there.manager.get(&format!("/savings?month={}", month_text(MONTHS - 1)));
-        assert!(page.expect(200).text.contains("With milk and eggs"), "the page says it");
+        let page = format!("/savings?month={}", month_text(MONTHS - 1));
+        let page = Browser::sign_in_as(&w, &there.login).get(&page).expect(200).text;
+        assert!(page.contains("With milk and eggs"), "{page}");
     }
     assert!(all > 20, "{all} months with a price and an estimate");
     assert!(percent((held, all)) > 80.0, "{held} of {all}");
