@@ -229,6 +229,13 @@ fn restates_once(db: Db) {
     let since = open["total"]["since_start"].clone();
     let count = |name: &str| since[name].as_i64().expect("a count");
     assert!(count("farm_months") < count("of_farm_months"), "they count in y alone: {since}");
+    let mut browser = Browser::new(&w);
+    browser.post("/sign-in", &MANAGER).expect(303);
+    for page in ["close", "savings"] {
+        let text = browser.get(&format!("/{page}?month=2026-10")).expect(200).text;
+        assert!(text.contains("Months closed by the earlier method, TZS"), "{page}: {text}");
+        assert!(text.contains("September 2026"), "{page} names them: {text}");
+    }
     manager.post("/v1/month-closes", &json!({ "month": "2026-10" })).expect(201);
     let closed = read("2026-10");
     assert_eq!(

@@ -1,7 +1,7 @@
 //! Closing a month: what is missing first, then the closing itself, which can not be undone.
 
 use super::month::choose;
-use super::savings::total_sentence;
+use super::savings::{add_restated, total_sentence};
 use crate::web::blocks::{Block, Column, Form, Leaf, Link, Refusal, Table};
 use crate::web::nothing_bought;
 use crate::web::site::{Shown, go};
@@ -46,6 +46,7 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
         let review = visit.state.app.review(actor, asked).await?;
         leaf.add(Block::Text(page.with("close-review", "count", review.findings)));
         leaf.add(Block::Links(vec![Link::to("/review", page.say("review-title"))]));
+        add_restated(&mut leaf, &page, &report);
         leaf.heading("close-title");
         leaf.text("close-warning");
         let form = Form::new("/close", "close", page.with("close-do", "month", page.month(month)))

@@ -8,7 +8,7 @@ use crate::web::site::{Shown, file, query};
 use crate::web::visit::Visit;
 use traybook_answers::Decimal;
 use traybook_answers::savings::{
-    FarmLine, Interval as Between, Money, Note, OutputChange, SavingsReport, Total,
+    FarmLine, Interval as Between, Money, Note, OutputChange, Restated, SavingsReport, Total,
 };
 use traybook_app::savings::Form;
 use traybook_domain::Month;
@@ -44,6 +44,25 @@ pub(crate) fn since_sentence(page: &Page, report: &SavingsReport) -> String {
     since.map_or(page.say("since-none"), |since| since_start_sentence(page, since))
 }
 
+/// Months closed by the earlier method, and what this one says of them; nothing where there are none.
+pub(crate) fn add_restated(leaf: &mut Leaf, page: &Page, report: &SavingsReport) {
+    if report.earlier_method.is_empty() {
+        return;
+    }
+    let row = |r: &Restated| vec![page.month(r.month.0).into(), amount(r.reported), amount(r.now)];
+    leaf.add(Block::Table(Table {
+        caption: page.with("earlier-method", "currency", page.currency.as_str()),
+        columns: vec![
+            Column::text(page.say("month")),
+            Column::number(page.say("earlier-reported")),
+            Column::number(page.say("earlier-now")),
+        ],
+        rows: report.earlier_method.iter().map(row).collect(),
+        total: None,
+    }));
+    leaf.text("earlier-method-about");
+}
+
 /// The page.
 pub(crate) async fn show_savings(visit: Visit) -> Shown {
     let (page, actor) = (visit.page(), visit.actor()?);
@@ -73,6 +92,7 @@ pub(crate) async fn show_savings(visit: Visit) -> Shown {
         leaf.add(Block::Text(page.figures_of(report.as_of)));
     }
     leaf.text(if report.is_closed { "month-closed" } else { "month-open" });
+    add_restated(&mut leaf, &page, &report);
     leaf.add(Block::Links(vec![
         Link::to(format!("/savings.xlsx?month={month}"), page.say("as-workbook")),
         Link::to(format!("/savings.pdf?month={month}"), page.say("as-pdf")),
