@@ -1,5 +1,6 @@
 """A demo server and a real browser for the tests of the pages."""
 
+import atexit
 import json
 import re
 import shutil
@@ -35,6 +36,7 @@ class Server:
         self.port = port or free_port()
         self.base = f"http://127.0.0.1:{self.port}"
         self.process = None
+        atexit.register(self.end)
         self.start()
         self.logins = self.read_logins()
 
@@ -54,6 +56,11 @@ class Server:
     def stop(self, hard=False):
         (self.process.kill if hard else self.process.terminate)()
         self.process.wait(30)
+
+    def end(self):
+        """After a step that failed no server stays behind."""
+        if self.process.poll() is None:
+            self.stop(hard=True)
 
     def read_logins(self):
         logins = {}
