@@ -193,6 +193,26 @@ fn cells_scale_needed_feeds_only() {
     assert!(cells(&short, 2, 1, &rules).is_err_and(|e| e.to_string().contains("is_needed")));
 }
 
+/// Months and feeds are not mixed up: a month without a use takes the median of its own feed and month.
+/// [ARITH] 60 kg at 10 are 600, all of them of a lot in use; 30 kg at 30 are 900: 600 of 1,500.
+#[test]
+fn cells_take_the_price_of_their_feed_and_month() {
+    let use_of =
+        |kg: f64, price: f64, open: f64| MonthUse { cost: price * kg, open, ..used(kg, 30.0) };
+    let none = MonthUse::default();
+    let slices = UseSlices {
+        uses: &[use_of(60.0, 10.0, 30.0), none, use_of(30.0, 30.0, 0.0), none],
+        feed_animal_days: &[30.0; 4],
+        is_needed: &[true; 4],
+        median: &[Some(11.0), Some(12.0), Some(31.0), Some(32.0)],
+        animal_days: &[30.0; 2],
+    };
+    let answer = cells(&slices, 2, 2, &Rules::default()).unwrap_or_default();
+    assert_eq!(answer.price, [10.0, 12.0, 30.0, 32.0]);
+    assert_eq!(answer.is_known, [true, false]);
+    close(answer.open_share[0], 0.4);
+}
+
 /// Shares of cells: a quarter of one feed's money is open, and half of the needed feed is mixed.
 #[test]
 fn cells_carry_open_and_mixed_shares() {
