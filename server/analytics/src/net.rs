@@ -202,13 +202,13 @@ pub struct Adjustments<K> {
 ///
 /// # Shape
 /// `reported` and `now` hold closed rows by month and farm, or what else tells them apart.
-pub fn adjustments<K: Ord + Copy>(
+pub fn adjustments<K: Ord + Clone>(
     reported: &BTreeMap<K, Option<f64>>,
     now: &BTreeMap<K, Option<f64>>,
     limit: impl Fn(&K) -> f64,
 ) -> Adjustments<K> {
     let mut all = Adjustments { lines: Vec::new(), settled: 0.0, settled_rows: 0, total: 0.0 };
-    let keys: BTreeSet<K> = reported.keys().chain(now.keys()).copied().collect();
+    let keys: BTreeSet<K> = reported.keys().chain(now.keys()).cloned().collect();
     for key in keys {
         let was = reported.get(&key).copied().flatten();
         let is = now.get(&key).copied().flatten();

@@ -1,10 +1,10 @@
 //! The savings report for a terminal.
 
+use crate::savings::Said as _;
 use std::fmt::Write as _;
 use traybook_answers::Decimal;
-use traybook_answers::savings::{FarmLine, SavingsReport, Total};
-use traybook_answers::sheet::Cell;
-use traybook_speech::number;
+use traybook_answers::savings::{FarmLine, Interval, SavingsReport, Total};
+use traybook_speech::{Language, number};
 
 /// Whole currency units, as people read money.
 fn money(value: f64) -> String {
@@ -17,6 +17,11 @@ fn amount(value: Option<Decimal>) -> String {
 
 fn percent(value: Option<Decimal>) -> String {
     value.map_or("-".to_owned(), |v| format!("{v} %"))
+}
+
+fn between(interval: Option<Interval>) -> String {
+    let Some((low, high)) = interval.map(Interval::ends) else { return "no number".to_owned() };
+    format!("{} to {}", money(low), money(high))
 }
 
 fn cut(text: &str, width: usize) -> String {
@@ -70,9 +75,10 @@ pub fn savings(r: &SavingsReport) -> String {
     if let Some(s) = r.total.as_ref().and_then(|t| t.since_start) {
         let _ = writeln!(
             out,
-            "\nSince the start: {} {}, of {} of {} farm-months.",
+            "\nSince the start: {} {}, 95 % interval {}, of {} of {} farm-months.",
             amount(Some(s.saving)),
             r.currency,
+            between(s.saving_interval),
             s.farm_months,
             s.of_farm_months
         );
@@ -85,9 +91,7 @@ pub fn savings(r: &SavingsReport) -> String {
          95 % interval of the whole: {}. Ask the local livestock service about rations and disease;\n\
          do not feed mouldy fodder.",
         r.currency,
-        interval.map_or("no number".to_owned(), |i| {
-            format!("{} to {}", money(i.low.real()), money(i.high.real()))
-        })
+        between(interval),
     );
     out
 }
@@ -114,7 +118,7 @@ fn farm(out: &mut String, l: &FarmLine) {
         );
         return;
     }
-    let waits: Vec<String> = l.waits.iter().map(Cell::cell).collect();
+    let waits: Vec<String> = l.waits.iter().map(|w| w.said(Language::En)).collect();
     let what = if waits.is_empty() { String::new() } else { format!(": {}", waits.join("; ")) };
     let why = format!("no number: {}{what}", l.status.text().replace('_', " "));
     let _ = writeln!(out, "{}", cut(&why, 74).trim_end());
@@ -125,7 +129,7 @@ fn total(out: &mut String, name: &str, t: &Total) {
     let m = &f.money;
     let _ = writeln!(
         out,
-        "{} {:>12} {:>12} {:>11} {:>12} {:>8}   {} farms counted ({} saved, {} lost), {} left out",
+        "{} {:>12} {:>12} {:>11} {:>12} {:>8}   {} farms: {} saved, {} lost, {} cannot tell yet; {} left out",
         cut(name, 35),
         amount(m.baseline_cost),
         amount(m.eaten_cost),
@@ -135,6 +139,7 @@ fn total(out: &mut String, name: &str, t: &Total) {
         t.farms_included,
         t.farms_saving,
         t.farms_losing,
+        t.farms_unclear,
         t.farms_left_out,
     );
 }
@@ -187,6 +192,9 @@ mod tests {
         let line = text.lines().find(|l| l.starts_with("Area Msituni")).expect("the area");
         let columns: Vec<&str> = line.split_whitespace().collect();
         assert_eq!(columns.get(2..7), Some(["-"; 5].as_slice()), "{line}");
-        assert!(line.ends_with("0 farms counted (0 saved, 0 lost), 1 left out"), "{line}");
+        assert!(
+            line.ends_with("0 farms: 0 saved, 0 lost, 0 cannot tell yet; 1 left out"),
+            "{line}"
+        );
     }
 }

@@ -227,6 +227,7 @@ term-waiting = Waiting: the bag is not finished, so we cannot say yet how fast i
 term-missing = Missing: a purchase seems not to be written down. A gap is not a saving.
 term-held = Held: a figure is far off its neighbours. Somebody must look.
 term-net = Net: feed saved plus milk or eggs gained or lost.
+term-unseen = Not seen: grazing, feed lent or sold, and animals that nobody counted. With few purchases of a feed, nothing checks their kg.
 doc-reason-running = no number: the month is not over
 doc-reason-no_baseline = no number: nothing known from before the start
 doc-reason-held = no number: a purchase must be looked at

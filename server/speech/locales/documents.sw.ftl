@@ -227,6 +227,7 @@ term-waiting = Inasubiri: mfuko haujaisha, kwa hiyo bado hatuwezi kusema unaisha
 term-missing = Inakosekana: inaonekana ununuzi haukurekodiwa. Pengo si akiba.
 term-held = Imezuiwa: namba iko mbali sana na nyingine. Mtu aangalie.
 term-net = Jumla: chakula kilichookolewa pamoja na maziwa au mayai yaliyoongezeka au kupungua.
+term-unseen = Haionekani: malisho, chakula kilichokopeshwa au kuuzwa, na wanyama ambao hawakuhesabiwa. Ununuzi wa chakula ukiwa mchache, hakuna kinachokagua kilo zake.
 doc-reason-running = bila namba: mwezi haujaisha
 doc-reason-no_baseline = bila namba: hakuna kinachojulikana kabla ya kuanza
 doc-reason-held = bila namba: ununuzi mmoja uangaliwe

@@ -1,5 +1,6 @@
 //! Figures of a farm, or sums over farms.
 
+use super::SinceStart;
 use crate::Decimal;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -132,5 +133,45 @@ impl Interval {
     #[must_use]
     pub const fn holds_zero(self) -> bool {
         !self.low.is_positive() && !self.high.is_negative()
+    }
+}
+
+impl SinceStart {
+    /// Months with a number that a farm needs until it can be told whether it saves, at the soonest.
+    ///
+    /// The sum grows with the months, its interval with their root. What is not known of the baseline
+    /// does not shrink, so it may take longer. None where it can be told, or nothing was saved.
+    #[must_use]
+    pub fn months_to_tell(&self, classes: usize) -> Option<f64> {
+        let interval = self.saving_interval.filter(|i| i.holds_zero())?;
+        let (low, high) = interval.ends();
+        let (rows, half) = (f64::from(i32::try_from(self.farm_months).ok()?), (high - low) / 2.0);
+        let ratio = half / self.saving.real().abs();
+        let classes = f64::from(u32::try_from(classes).ok()?.max(1));
+        Some((rows * ratio * ratio / classes).ceil()).filter(|months| months.is_finite())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn since(saving: i64, low: i64, high: i64) -> SinceStart {
+        let money = |units| Decimal::new(units, 0);
+        let saving_interval = Some(Interval { low: money(low), high: money(high) });
+        let (farm_months, of_farm_months) = (4, 6);
+        SinceStart { saving: money(saving), saving_interval, farm_months, of_farm_months }
+    }
+
+    /// [ARITH] 100 ± 200 after 4 months: twice as wide as the saving takes four times as many.
+    #[test]
+    fn months_until_it_can_be_told_grow_with_the_square() {
+        assert_eq!(since(100, -100, 300).months_to_tell(1), Some(16.0));
+        assert_eq!(since(-100, -300, 100).months_to_tell(1), Some(16.0), "a loss");
+        assert_eq!(since(100, -100, 300).months_to_tell(2), Some(8.0), "two classes of animals");
+        assert_eq!(since(100, 50, 150).months_to_tell(1), None, "told already");
+        assert_eq!(since(0, -100, 100).months_to_tell(1), None, "nothing saved");
+        let none = SinceStart { saving_interval: None, ..since(1, 0, 0) };
+        assert_eq!(none.months_to_tell(1), None);
     }
 }

@@ -1,6 +1,6 @@
-//! A month in which a farm bought none of a feed. That no purchase is recorded tells nothing: it
-//! may be forgotten. A purchase of 0 kg on the first of the month tells it; a count of 0 kg that
-//! morning tells besides that there was none to use.
+//! A month in which a farm bought none of a feed. No record is no answer: a purchase may
+//! be forgotten. The answer is a purchase of 0 kg on the first of the month. Where none was left
+//! either, a count of 0 kg on that morning says so.
 
 use super::together::{Piece, create_all, following};
 use super::txn::Txn;
@@ -63,14 +63,14 @@ impl App {
         &self,
         actor: &Actor,
         id: Uuid,
-        told: NothingBought,
+        said: NothingBought,
     ) -> Result<(), AppError> {
         actor.visible(Action::Create, Kind::FeedPurchase)?;
-        let teller = actor.clone();
+        let by = actor.clone();
         self.change(actor, move |txn| {
-            let first = told.month.first_day();
-            let bought: Vec<FeedPurchase> = standing(txn, &teller, &told)?;
-            if let Some(some) = bought.iter().find(|p| p.kg > 0 && told.is_about(p.animal_group_id))
+            let first = said.month.first_day();
+            let bought: Vec<FeedPurchase> = standing(txn, &by, &said)?;
+            if let Some(some) = bought.iter().find(|p| p.kg > 0 && said.is_about(p.animal_group_id))
             {
                 let (kg, day) = (format_decimal(some.kg, 3), some.date);
                 let detail = format!(
@@ -79,10 +79,10 @@ impl App {
                 );
                 return Err(AppError::conflict("feed_bought", detail));
             }
-            let left: Vec<FeedCount> = standing(txn, &teller, &told)?;
-            let left = left.iter().filter(|c| c.date == first && told.is_about(c.animal_group_id));
+            let left: Vec<FeedCount> = standing(txn, &by, &said)?;
+            let left = left.iter().filter(|c| c.date == first && said.is_about(c.animal_group_id));
             let left: Vec<&FeedCount> = left.collect();
-            if let Some(other) = left.iter().find(|c| (c.kg == 0) != told.is_used_up) {
+            if let Some(other) = left.iter().find(|c| (c.kg == 0) != said.is_used_up) {
                 let kg = format_decimal(other.kg, 3);
                 let detail = format!(
                     "by the records {kg} kg of this feed were left on {first}: correct or take \
@@ -91,15 +91,15 @@ impl App {
                 return Err(AppError::conflict("feed_left", detail));
             }
             let mut pieces = Vec::new();
-            let is_said = |p: &FeedPurchase| p.date == first && p.animal_group_id == told.group;
+            let is_said = |p: &FeedPurchase| p.date == first && p.animal_group_id == said.group;
             if !bought.iter().any(is_said) {
-                let mut body = told.body();
+                let mut body = said.body();
                 body.insert("cost".to_owned(), json!(0));
                 pieces.push(Piece::new(Kind::FeedPurchase, id, body));
             }
-            if told.is_used_up && !left.iter().any(|c| c.animal_group_id == told.group) {
-                let count = following(&teller, id, Kind::FeedCount, "used up");
-                pieces.push(Piece::new(Kind::FeedCount, count, told.body()));
+            if said.is_used_up && !left.iter().any(|c| c.animal_group_id == said.group) {
+                let count = following(&by, id, Kind::FeedCount, "used up");
+                pieces.push(Piece::new(Kind::FeedCount, count, said.body()));
             }
             create_all(txn, &pieces)
         })
@@ -111,15 +111,15 @@ impl App {
 fn standing<T: Record>(
     txn: &mut Txn<'_, '_>,
     actor: &Actor,
-    told: &NothingBought,
+    said: &NothingBought,
 ) -> Result<Vec<T>, AppError> {
     let (kind, spec) = (T::KIND, T::KIND.spec());
     let is = |name: &str, id: Uuid| Some((spec.index(name)?, Value::Id(id)));
-    let equals = [is("farm_id", told.farm), is("feed_id", told.feed)].into_iter().flatten();
+    let equals = [is("farm_id", said.farm), is("feed_id", said.feed)].into_iter().flatten();
     let filter = Filter {
         equals: equals.collect(),
-        from: Some((told.month.first_day(), 0)),
-        to: Some((told.month.last_day(), 0)),
+        from: Some((said.month.first_day(), 0)),
+        to: Some((said.month.last_day(), 0)),
         ..Filter::default()
     };
     let visible = actor.visible(Action::Read, kind)?;

@@ -96,16 +96,16 @@ fn came_from(visit: &Visit) -> Option<String> {
 pub(super) async fn record(visit: Visit) -> Shown {
     let farm = visit.id("id")?;
     let done = match read(&visit, farm) {
-        Ok((id, told)) => {
+        Ok((id, said)) => {
             let app = &visit.state.app;
-            app.nothing_bought(visit.actor()?, id, told).await.map(|()| told)
+            app.nothing_bought(visit.actor()?, id, said).await.map(|()| said)
         }
         Err(wrong) => Err(wrong),
     };
     match done {
-        Ok(told) => {
+        Ok(said) => {
             let to = came_from(&visit).unwrap_or_else(|| book(&farm.to_string()));
-            Ok(go(&with_echo(&to, &told)))
+            Ok(go(&with_echo(&to, &said)))
         }
         Err(error) => {
             let refusal = Refusal::of(&visit, "nothing", as_asked(error))?;
@@ -151,26 +151,26 @@ fn as_asked(error: AppError) -> AppError {
     }
 }
 
-/// The page to go back to, told what was saved.
-fn with_echo(to: &str, told: &NothingBought) -> String {
+/// The page to go back to, with what was saved in its address.
+fn with_echo(to: &str, said: &NothingBought) -> String {
     let to = to.split('#').next().unwrap_or_default();
     let (path, query) = to.split_once('?').unwrap_or((to, ""));
     let kept = query.split('&').filter(|p| !p.is_empty() && !p.starts_with("saved="));
-    let answer = if told.is_used_up { "none" } else { "some" };
-    let saved = format!("saved={answer}.{}.{}", told.month, told.feed);
+    let answer = if said.is_used_up { "none" } else { "some" };
+    let saved = format!("saved={answer}.{}.{}", said.month, said.feed);
     let pairs: Vec<&str> = kept.chain([saved.as_str()]).collect();
     format!("{path}?{}", pairs.join("&"))
 }
 
-/// Says what was saved, where the address tells it; that something was saved, where it tells that.
+/// Says what was saved, as the address has it; else only that something was saved.
 pub(super) async fn echo(visit: &Visit, leaf: &mut Leaf) -> Result<(), AppError> {
-    let told = visit.field("saved").and_then(|saved| {
+    let said = visit.field("saved").and_then(|saved| {
         let (answer, rest) = saved.split_once('.')?;
         let (month, feed) = rest.split_once('.')?;
         let answer = ANSWERS.into_iter().find(|a| *a == answer)?;
         Some((answer, Month::parse(month)?, Uuid::try_parse(feed).ok()?))
     });
-    let Some((answer, month, feed)) = told else {
+    let Some((answer, month, feed)) = said else {
         leaf.saved(visit);
         return Ok(());
     };

@@ -401,5 +401,5 @@ fn method(paper: &mut Paper, report: &SavingsReport, l: Language) {
 }
 
 /// One sentence a term, for the board.
-pub const TERMS: [&str; 8] =
-    ["eaten", "baseline", "index", "interval", "waiting", "missing", "held", "net"];
+pub const TERMS: [&str; 9] =
+    ["eaten", "baseline", "index", "interval", "waiting", "missing", "held", "net", "unseen"];

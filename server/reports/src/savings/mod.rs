@@ -12,7 +12,7 @@ mod publish;
 mod wording;
 mod workbook;
 
-pub use board::board_pdf;
+pub use board::{TERMS, board_pdf};
 pub use costs::{depreciation, median_prices, unit_price};
 pub use csv::csv;
 pub use member::member_pdf;

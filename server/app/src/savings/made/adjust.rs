@@ -4,10 +4,11 @@ use super::Made;
 use super::frozen::{Baseline, ClosedMonth};
 use crate::error::AppError;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
+use traybook_analytics::net::{AdjustmentLine, adjustments};
 use traybook_answers::savings::VERSION;
 use traybook_domain::Month;
 use traybook_domain::value::real;
-use traybook_reports::savings::Adjustment;
+use traybook_reports::savings::{Adjustment, whole};
 use traybook_storage::farm_rows::Farms;
 use traybook_storage::months::{self, Reported};
 use traybook_storage::{Conn, report_rows};
@@ -15,6 +16,9 @@ use uuid::Uuid;
 
 /// A change of at least this share of the row's baseline has a line of its own.
 const LINE_SHARE: f64 = 0.01;
+
+/// A month, farm and class of animals.
+type Key = (Month, Uuid, String);
 
 /// What was said last of a farm, class and month.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -28,7 +32,7 @@ struct Said {
 pub(super) struct Past {
     /// Version of each closed month's report.
     closed: BTreeMap<Month, i64>,
-    said: HashMap<(Month, Uuid, String), Said>,
+    said: HashMap<Key, Said>,
     /// Sum of what the earlier method reported of a month.
     earlier: BTreeMap<Month, Option<i64>>,
     /// Codes of farms, withdrawn ones too.
@@ -110,7 +114,7 @@ pub(crate) struct Closing {
 impl Made {
     /// What the records say now of closed months, where it differs from what was said last.
     pub(in crate::savings) fn changes(&self, before: Month) -> Changes {
-        let mut now: BTreeMap<(Month, Uuid, String), Said> = BTreeMap::new();
+        let mut now: BTreeMap<Key, Said> = BTreeMap::new();
         let closed = |month: &Month| {
             *month < before && self.past.closed.get(month).is_some_and(|v| *v == VERSION)
         };
@@ -140,35 +144,27 @@ impl Made {
         self.compare(now)
     }
 
-    fn compare(&self, now: BTreeMap<(Month, Uuid, String), Said>) -> Changes {
-        let mut changes = Changes { lines: Vec::new(), settled: 0, now: Vec::new() };
-        for ((month, farm, enterprise), is) in now {
-            let was = self.past.said.get(&(month, farm, enterprise.clone())).copied();
-            let was = was.unwrap_or_default();
-            if was.saving == is.saving {
-                continue;
-            }
-            let line = Adjustment {
-                month,
-                farm,
-                farm_code: self.past.codes.get(&farm).cloned().unwrap_or_default(),
-                enterprise: enterprise.clone(),
-                reported_minor: was.saving,
-                now_minor: is.saving,
-            };
-            let limit = LINE_SHARE * real(was.baseline.or(is.baseline).unwrap_or(0));
-            let is_small = was.saving.is_some()
-                && is.saving.is_some()
-                && real(line.change_minor()).abs() <= limit;
-            if is_small {
-                changes.settled += line.change_minor();
-            } else {
-                changes.lines.push(line);
-            }
-            let baseline = is.baseline.or(was.baseline);
-            changes.now.push((month, farm, enterprise, Said { saving: is.saving, baseline }));
-        }
-        changes
+    fn compare(&self, now: BTreeMap<Key, Said>) -> Changes {
+        let was = |key: &Key| self.past.said.get(key).copied().unwrap_or_default();
+        let baseline = |key: &Key| was(key).baseline.or_else(|| now.get(key)?.baseline);
+        let saving = |key: &Key, said: Said| (key.clone(), said.saving.map(real));
+        let reported = now.keys().map(|key| saving(key, was(key))).collect();
+        let standing = now.iter().map(|(key, is)| saving(key, *is)).collect();
+        let limit = |key: &Key| LINE_SHARE * real(baseline(key).unwrap_or(0));
+        let made = adjustments(&reported, &standing, limit);
+        let line = |line: AdjustmentLine<Key>| {
+            let (month, farm, enterprise) = line.key;
+            let farm_code = self.past.codes.get(&farm).cloned().unwrap_or_default();
+            let (reported_minor, now_minor) = (line.reported.map(whole), line.now.map(whole));
+            Adjustment { month, farm, farm_code, enterprise, reported_minor, now_minor }
+        };
+        let lines = made.lines.into_iter().map(line).collect();
+        let changed = now.iter().filter(|(key, is)| was(key).saving != is.saving);
+        let changed = changed.map(|(key, is)| {
+            let baseline = is.baseline.or(was(key).baseline);
+            (key.0, key.1, key.2.clone(), Said { saving: is.saving, baseline })
+        });
+        Changes { lines, settled: whole(made.settled), now: changed.collect() }
     }
 
     /// Months closed by the earlier method, reported and now: until the first close by this one.

@@ -6,6 +6,7 @@ use crate::web::site::Shown;
 use crate::web::visit::Visit;
 use traybook_answers::Decimal;
 use traybook_answers::savings::{EnterpriseAccount, FeedAccount, LotAccount, Money};
+use traybook_reports::savings::TERMS;
 
 /// The page.
 pub(crate) async fn show_how(visit: Visit) -> Shown {
@@ -33,7 +34,7 @@ pub(crate) async fn show_how(visit: Visit) -> Shown {
         leaf.text("how-none");
     }
     leaf.heading("how-words");
-    for term in ["eaten", "baseline", "index", "interval", "waiting", "missing", "held", "net"] {
+    for term in TERMS {
         leaf.text(&format!("term-{term}"));
     }
     leaf.show()

@@ -105,7 +105,11 @@ fn saving(leaf: &mut Leaf, page: &Page, line: &FarmLine) {
         leaf.add(Block::Text(net));
     }
     if let Some(since) = line.since_start {
-        leaf.add(Block::Text(since_start_sentence(page, since)));
+        let tell = since.months_to_tell(line.enterprises.len()).map(|months| tell(page, months));
+        let said = since_start_sentence(page, since);
+        leaf.add(Block::Text(
+            [Some(said), tell].into_iter().flatten().collect::<Vec<_>>().join(" "),
+        ));
     }
     let missing = missing(page, line);
     if !missing.is_empty() {
@@ -138,6 +142,9 @@ fn saving(leaf: &mut Leaf, page: &Page, line: &FarmLine) {
 pub(crate) fn missing(page: &Page, line: &FarmLine) -> Vec<String> {
     waits::said(page, &line.waits)
 }
+
+/// Months of a farm beyond which no number of them is said.
+const TELL_MONTHS_MAX: f64 = 60.0;
 
 /// A saving or a loss in one sentence, with its interval where there is one.
 pub(crate) fn saving_sentence(page: &Page, money: &Money) -> String {
@@ -195,6 +202,14 @@ pub(crate) fn since_start_sentence(page: &Page, since: SinceStart) -> String {
         ("of", since.of_farm_months.into()),
     ];
     page.tell(key, &args)
+}
+
+/// When it could be told at the soonest, where it goes on as it did.
+fn tell(page: &Page, months: f64) -> String {
+    if months > TELL_MONTHS_MAX {
+        return page.with("since-tell-long", "years", figure(TELL_MONTHS_MAX / 12.0, 0));
+    }
+    page.with("since-tell", "months", figure(months, 0))
 }
 
 /// Output change of a farm, milk and eggs, where it has records of them.
