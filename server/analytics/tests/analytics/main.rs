@@ -5,6 +5,8 @@
 mod cases;
 #[path = "../../examples/run_case/cases_money.rs"]
 mod cases_money;
+#[path = "../../examples/run_case/cases_plan.rs"]
+mod cases_plan;
 #[path = "../../examples/run_case/cases_saving.rs"]
 mod cases_saving;
 

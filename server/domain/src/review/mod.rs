@@ -8,9 +8,15 @@
 
 pub mod batches;
 pub mod herds;
+pub mod levels;
+pub mod mould;
+pub mod purchases;
+pub mod rations;
 pub mod silence;
 pub mod stock;
+pub mod units;
 pub mod values;
+pub mod yields;
 
 #[cfg(test)]
 mod tests;
