@@ -72,6 +72,15 @@ guide! {
     /// Whether a day's fodder is put on full trays, with a surplus that rots: 1 yes, 0 no, then
     /// each tray carries less seed and nothing is left over.
     FullTrays = "full_trays", "1 or 0", false, |_| 0, 0, 1_000;
+    /// The most seed on a tray, of its full load: where places are few, trays carry some more. An
+    /// assumption, no source.
+    TrayMostPercent = "tray_most_percent", "per cent", false, |_| 110_000, 100_000, 150_000;
+    /// Weight that a tray lacks when it is harvested a day before its harvest age. An assumption,
+    /// no source: trials weigh mats of 6 to 8 days.
+    YoungLossPercent = "young_loss_percent", "per cent", false, |_| 12_000, 0, 50_000;
+    /// Days of a hundred on which any fodder may be missing, be it a handful: the service level.
+    /// Fewer take more seed, and more of it is thrown away.
+    ShortDaysPercent = "short_days_percent", "per cent", false, |_| 33_000, 5_000, 46_000;
     /// Water for one kg of fresh fodder. Al-Karaki and Al-Hashimi 2012, table 2: barley 1.55 l.
     WaterLitresPerKgFresh = "water_litres_per_kg_fresh", "l per kg", false, |_| 1_550, 100, 20_000;
     /// Work on one tray in one day, all tasks together. An assumption to begin with, no source.

@@ -22,6 +22,6 @@ pub mod steady;
 pub mod words;
 pub mod work;
 
-pub use farm::{Day, Farm, Group, Pause, RestDays, Setting, Shed, date_of, day_of};
-pub use plan::{Feed, Growing, Plan, ShedPlan, Short, Soak, Span, plan};
+pub use farm::{Day, Farm, Group, Learned, Pause, RestDays, Setting, Shed, date_of, day_of};
+pub use plan::{Feed, Growing, Plan, ShedPlan, Short, Sized, Soak, Span, plan};
 pub use standards::Standards;
