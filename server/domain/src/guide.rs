@@ -64,9 +64,9 @@ guide! {
     /// trials found 3 to 8.4 kg.
     FreshKgPerKgSeed = "fresh_kg_per_kg_seed", "kg per kg", false, |_| 6_000, 1_000, 12_000;
     /// Water in fresh fodder. Common practice says about 70; published trials mostly found 80 to
-    /// 88 and the default is their middle, since 6 kg fresh from 1 kg seed at 70 would be more
-    /// dry matter than was sown.
-    FodderWaterPercent = "fodder_water_percent", "per cent", false, |_| 85_000, 50_000, 95_000;
+    /// 88. At 87 the default yield of 6 kg holds 89 % of the seed's dry matter; at 85 it would hold
+    /// more than was sown.
+    FodderWaterPercent = "fodder_water_percent", "per cent", false, |_| 87_000, 50_000, 95_000;
     /// Dry matter of seed. From memory: feed tables give 86 to 90.
     SeedDryMatterPercent = "seed_dry_matter_percent", "per cent", false, |_| 88_000, 70_000, 98_000;
     /// Whether a day's fodder is put on full trays, with a surplus that rots: 1 yes, 0 no, then
@@ -238,6 +238,6 @@ mod tests {
         let fresh = guide.value(GuideName::FreshKgPerKgSeed, None, day);
         let out = fresh * guide.fodder_dry_matter(day) / 10_000;
         let seed = guide.value(GuideName::SeedDryMatterPercent, None, day) / 100;
-        assert!(out <= seed + 20, "{out} > {seed}");
+        assert!(out * 100 <= seed * 90, "{out} of {seed}");
     }
 }

@@ -56,6 +56,13 @@ task-harvest = Harvest { $trays ->
     [one] 1 tray
    *[other] { $trays } trays
   } for { $group }
+task-harvest-early = Harvest { $trays ->
+    [one] 1 tray
+   *[other] { $trays } trays
+  } { $days ->
+    [one] a day
+   *[other] { $days } days
+  } early for { $group }
 task-harvest-kg = about { $kg } kg expected
 task-discard = Throw away { $trays ->
     [one] 1 tray
@@ -93,6 +100,31 @@ why-due = it was due { $days ->
   }
 why-passed = its time today has passed
 why-moved = moved from a rest day
+why-early = today’s harvest falls short
+soak-trays-more = { $trays ->
+    [one] One tray more
+   *[other] { $trays } trays more
+  }
+soak-seed-more = { $kg } kg of seed more
+soak-left-out = { $trays ->
+    [one] One tray found no place.
+   *[other] { $trays } trays found no place.
+  }
+soak-for-trays_lost = { $trays ->
+    [one] a tray was lost on { $day }
+   *[other] { $trays } trays were lost, the last on { $day }
+  }
+soak-for-trays_mouldy = { $trays ->
+    [one] a tray has mould
+   *[other] { $trays } trays have mould
+  }
+soak-for-trays_taken_early = { $trays ->
+    [one] a tray was harvested early on { $day }
+   *[other] { $trays } trays were harvested early, the last on { $day }
+  }
+soak-for-soak_missed = nothing was soaked on { $day }
+soak-for-more_animals = there are { $to } animals, no longer { $from }
+soak-for-too_little = less stands than the animals need
 footer = Mouldy fodder and treated seed are poisonous: do not feed them, and ask a veterinary officer. Rations are for the local livestock service to advise on.
 milk-title = Milk and eggs
 milk-litres = Litres today, { $group }
@@ -927,6 +959,18 @@ review-title-about = What contradicts itself in the records
 round-title-about = Flags, overdue agreements, silent farms, new starters
 people-title = People and roles
 people-title-about = Who signs in, and one-time codes
+service-title = How often fodder may be missing
+service-intro = Trays spoil and harvests vary. Seed kept in reserve makes days without enough fodder rarer, and more of it is thrown away. Choose what suits your members.
+service-need = The farms need { $kg } kg of fresh fodder a day.
+service-short-days = Days in 100 with any missing
+service-short-tenth = Days in 100 with more than a tenth missing
+service-wasted = Fodder thrown away, kg a day
+service-seed = Seed, kg a day
+service-now = In force
+service-in-force = now
+service-measured = From simulated farms that lose one tray in twenty. Yours may differ: the plan learns from what each farm records.
+service-choose = Days in 100 on which some may be missing
+service-choice = { $days } days
 guide-title = Growing guide
 guide-title-about = The co-operative’s own standards
 import-title = Read in files
@@ -1090,6 +1134,9 @@ guide-fresh_kg_per_kg_seed = fresh yield
 guide-fodder_water_percent = water in fresh fodder
 guide-seed_dry_matter_percent = dry matter of seed
 guide-full_trays = full trays instead of scaled
+guide-tray_most_percent = most seed on a tray, of its full load
+guide-young_loss_percent = weight lost by harvesting a day early
+guide-short_days_percent = days on which fodder may be missing
 guide-water_litres_per_kg_fresh = water for fresh fodder
 guide-labour_minutes_per_tray = work for a tray
 guide-seed_lead_days = days from order to delivery

@@ -56,6 +56,10 @@ task-harvest = Vuna { $trays ->
     [one] trei 1
    *[other] trei { $trays }
   } kwa { $group }
+task-harvest-early = Vuna mapema { $trays ->
+    [one] trei 1
+   *[other] trei { $trays }
+  } kwa { $group }, siku { $days } kabla ya wakati wake
 task-harvest-kg = takribani kilo { $kg } zinatarajiwa
 task-discard = Tupa { $trays ->
     [one] trei 1
@@ -93,6 +97,31 @@ why-due = ilipaswa kufanyika { $days ->
   }
 why-passed = muda wake wa leo umepita
 why-moved = imehamishwa kutoka siku ya mapumziko
+why-early = mavuno ya leo hayatoshi
+soak-trays-more = { $trays ->
+    [one] Trei moja zaidi
+   *[other] Trei { $trays } zaidi
+  }
+soak-seed-more = Kilo { $kg } za mbegu zaidi
+soak-left-out = { $trays ->
+    [one] Trei moja haikupata nafasi.
+   *[other] Trei { $trays } hazikupata nafasi.
+  }
+soak-for-trays_lost = { $trays ->
+    [one] trei moja ilipotea siku ya { $day }
+   *[other] trei { $trays } zilipotea, ya mwisho siku ya { $day }
+  }
+soak-for-trays_mouldy = { $trays ->
+    [one] trei moja ina ukungu
+   *[other] trei { $trays } zina ukungu
+  }
+soak-for-trays_taken_early = { $trays ->
+    [one] trei moja ilivunwa mapema siku ya { $day }
+   *[other] trei { $trays } zilivunwa mapema, ya mwisho siku ya { $day }
+  }
+soak-for-soak_missed = hakuna mbegu iliyolowekwa siku ya { $day }
+soak-for-more_animals = wanyama sasa ni { $to }, si { $from } tena
+soak-for-too_little = kilichopo kwenye trei ni kidogo kuliko mahitaji ya wanyama
 footer = Lishe yenye ukungu na mbegu zilizotiwa dawa ni sumu: usilishe, muulize daktari wa mifugo. Ushauri wa malisho hutolewa na huduma za mifugo za eneo lako.
 milk-title = Maziwa na mayai
 milk-litres = Lita leo, { $group }
@@ -912,6 +941,18 @@ review-title-about = Yanayopingana kwenye rekodi
 round-title-about = Bendera, makubaliano yaliyochelewa, mashamba kimya, wanaoanza
 people-title = Watu na kazi zao
 people-title-about = Nani anaingia, na namba za mara moja
+service-title = Lishe inaweza kukosekana mara ngapi
+service-intro = Trei huharibika na mavuno hutofautiana. Mbegu za akiba hupunguza siku zisizo na lishe ya kutosha, lakini lishe nyingi zaidi hutupwa. Chagua kinachowafaa wanachama wenu.
+service-need = Mashamba yanahitaji kilo { $kg } za lishe mbichi kwa siku.
+service-short-days = Siku kati ya 100 zenye upungufu wowote
+service-short-tenth = Siku kati ya 100 zenye upungufu wa zaidi ya sehemu ya kumi
+service-wasted = Lishe inayotupwa, kilo kwa siku
+service-seed = Mbegu, kilo kwa siku
+service-now = Inayotumika
+service-in-force = sasa
+service-measured = Kutoka kwa mashamba ya mfano yanayopoteza trei moja kati ya ishirini. Yenu yanaweza kutofautiana: mpango hujifunza kutokana na rekodi za kila shamba.
+service-choose = Siku kati ya 100 ambazo kiasi kinaweza kukosekana
+service-choice = siku { $days }
 guide-title = Mwongozo wa ukuzaji
 guide-title-about = Viwango vya chama chenyewe
 import-title = Ingiza mafaili
@@ -1075,6 +1116,9 @@ guide-fresh_kg_per_kg_seed = mavuno mabichi
 guide-fodder_water_percent = maji katika lishe mbichi
 guide-seed_dry_matter_percent = kavu ya mbegu
 guide-full_trays = trei kamili badala ya kupimwa
+guide-tray_most_percent = mbegu nyingi zaidi kwa trei, kati ya mzigo kamili
+guide-young_loss_percent = uzito unaopotea kwa kuvuna siku moja mapema
+guide-short_days_percent = siku ambazo lishe inaweza kukosekana
 guide-water_litres_per_kg_fresh = maji kwa lishe mbichi
 guide-labour_minutes_per_tray = kazi kwa trei
 guide-seed_lead_days = siku kutoka agizo hadi kufika

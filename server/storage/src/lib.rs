@@ -16,6 +16,7 @@ pub mod error;
 pub mod estimate_rows;
 pub mod event_sums;
 pub mod farm_rows;
+pub mod learned_rows;
 pub mod migrate;
 pub mod months;
 pub mod photos;

@@ -4,6 +4,7 @@
 use super::figures::{FORMAT, Figures, day_after};
 use super::flags;
 use crate::error::AppError;
+use crate::planning;
 use crate::records::Txn;
 use crate::review;
 use crate::{Actor, App, Coop};
@@ -14,7 +15,7 @@ use traybook_domain::Month;
 use traybook_domain::limits::{MAKING_LEASE_MS, MAKING_PAUSE_MS, MAKING_REST, MAKINGS_AT_ONCE};
 use traybook_domain::time::start_of_day;
 use traybook_storage::snapshots::{self, Due, MonthSnapshot};
-use traybook_storage::{Conn, Writing, changes, in_coop};
+use traybook_storage::{Conn, Writing, changes, in_coop, learned_rows};
 use uuid::Uuid;
 
 impl App {
@@ -110,9 +111,10 @@ impl App {
                 snapshots::of_farms(conn, of.number, None)?.into_iter().collect();
             let rows = figures.changed(&stored)?;
             let flags = flags::ask(conn, &of, &figures.standing, figures.state.day)?;
-            Ok::<_, AppError>((figures.row()?, findings, rows, flags, figures))
+            let learned = planning::learn_due(conn, &of, figures.state.day)?;
+            Ok::<_, AppError>((figures.row()?, findings, rows, (flags, learned), figures))
         });
-        let (row, findings, rows, flags, figures) = read.await?;
+        let (row, findings, rows, (flags, learned), figures) = read.await?;
         self.keep_months(&coop, figures).await?;
         let took = (self.now().0 - began.0).max(0);
         let day = day_after(row.state.day);
@@ -138,6 +140,9 @@ impl App {
             if snapshots::keep(conn, number, lease, &row, &findings, due)? {
                 let revision = row.state.revision;
                 snapshots::keep_farms(conn, number, revision, &rows.changed, &rows.gone)?;
+                if let Some(body) = &learned {
+                    learned_rows::keep(conn, number, row.state.day, body)?;
+                }
             }
             Ok::<_, AppError>(())
         });

@@ -1,7 +1,7 @@
 //! Addresses of the pages.
 
 use super::manager::{
-    close, guide, import, labels, month, people, purchases, review, savings, spoilage,
+    close, guide, import, labels, month, people, purchases, review, savings, service, spoilage,
 };
 use super::member::{account, ask, batches, how, result};
 use super::officer::{batch, batch_events, farm, log, phone, register, round};
@@ -98,6 +98,7 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     page!("/people/{id}/code", post => people::make_code);
     page!("/people/{id}/areas", post => people::change_areas);
     page!("/guide", get => guide::show_guide, post => guide::set);
+    page!("/service", get => service::show_levels, post => service::set);
     page!("/review", get => review::show_review);
     page!("/review/accept", get => review::show_accept, post => review::accept);
     page!("/import", get => import::show_import, post => import::preview);

@@ -10,7 +10,7 @@ mod lines;
 mod why;
 
 use crate::farm::{Day, Farm, date_of, day_of};
-use crate::plan::{Growing, Plan, Span, plan};
+use crate::plan::{Growing, Plan, Soak, Span, plan};
 use crate::sizing::{floor, real};
 use crate::standards::Standards;
 use traybook_domain::money::mul_div;
@@ -368,6 +368,14 @@ impl Scene {
             }
         }
         plan(&farm, asked.standards, &self.growing(asked), Span { first: today, days })
+    }
+
+    /// Why a soak of today is what it is; none of another day, and where nothing is planned for.
+    #[must_use]
+    pub fn soak_why(&self, soak: &Soak, asked: &Asked<'_>, made: &Plan) -> Option<SoakWhy> {
+        let today = asked.today();
+        let day = Lines { scene: self, date: soak.day, asked, today };
+        day.soak_of(soak, made).soak
     }
 
     /// The work of a day: late work first, then by time. `made` is the plan from today on and

@@ -10,4 +10,5 @@ pub(super) mod people;
 pub(super) mod purchases;
 pub(super) mod review;
 pub(super) mod savings;
+pub(super) mod service;
 pub(super) mod spoilage;
