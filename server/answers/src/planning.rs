@@ -11,6 +11,10 @@ use uuid::Uuid;
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct GrowingGuide {
     pub day: NaiveDate,
+    /// Dry matter of fresh fodder over that of its seed, by the guide's own values, per cent.
+    pub dry_matter_kept_percent: Decimal,
+    /// That is more than germinating seed leaves.
+    pub is_dry_matter_doubtful: bool,
     pub values: Vec<GuideValue>,
 }
 

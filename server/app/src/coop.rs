@@ -5,7 +5,7 @@ use chrono::NaiveDate;
 use chrono_tz::Tz;
 use std::collections::HashMap;
 use traybook_domain::field::ReadCtx;
-use traybook_domain::guide::{Guide, GuideEntry, GuideName};
+use traybook_domain::guide::Guide;
 use traybook_domain::kinds::{Cooperative, GrowingGuideValue};
 use traybook_domain::money::currency_digits;
 use traybook_domain::record::Record as _;
@@ -86,16 +86,8 @@ impl Coop {
             None,
             10_000,
         )?;
-        let entries = all.iter().rev().filter_map(|r| {
-            let v = GrowingGuideValue::from_values(&r.values)?;
-            let name = GuideName::parse(&v.name)?;
-            Some(GuideEntry {
-                name,
-                class: v.animal_class,
-                valid_from: v.valid_from,
-                value: v.value,
-            })
-        });
+        let entry = |r: &records::Record| GrowingGuideValue::from_values(&r.values)?.entry();
+        let entries = all.iter().rev().filter_map(entry);
         Ok(Guide::new(entries.collect()))
     }
 }

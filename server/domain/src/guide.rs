@@ -184,6 +184,25 @@ impl Guide {
         set.map(|e| e.valid_from)
     }
 
+    /// The guide with one value more, and without one that it takes the place of.
+    #[must_use]
+    pub fn with(&self, entry: GuideEntry, without: Option<&GuideEntry>) -> Self {
+        let mut entries = self.entries.clone();
+        if let Some(at) = without.and_then(|old| entries.iter().position(|e| e == old)) {
+            entries.remove(at);
+        }
+        entries.push(entry);
+        Self::new(entries)
+    }
+
+    /// The days from which a value holds, in order.
+    #[must_use]
+    pub fn days(&self) -> Vec<NaiveDate> {
+        let mut days: Vec<NaiveDate> = self.entries.iter().map(|e| e.valid_from).collect();
+        days.dedup();
+        days
+    }
+
     /// Harvest age in whole days, counted from the soak.
     #[must_use]
     pub fn harvest_age_days(&self, class: Option<&str>, day: NaiveDate) -> i64 {

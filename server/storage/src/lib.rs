@@ -23,6 +23,7 @@ pub mod photos;
 pub mod planning_rows;
 pub mod records;
 pub mod report_rows;
+pub mod review_cases;
 pub mod review_rows;
 pub mod saving_rows;
 pub mod schema;

@@ -106,15 +106,15 @@ impl App {
         let number = coop.number;
         let read = self.store.read(move |conn| {
             let figures = Figures::make(conn, &of, began)?;
-            let findings = review::find(conn, &of, began, &figures.savings)?;
+            let looked = review::find(conn, &of, began, &figures.savings)?;
             let stored: HashMap<Uuid, String> =
                 snapshots::of_farms(conn, of.number, None)?.into_iter().collect();
             let rows = figures.changed(&stored)?;
             let flags = flags::ask(conn, &of, &figures.standing, figures.state.day)?;
             let learned = planning::learn_due(conn, &of, figures.state.day)?;
-            Ok::<_, AppError>((figures.row()?, findings, rows, (flags, learned), figures))
+            Ok::<_, AppError>((figures.row()?, looked, rows, (flags, learned), figures))
         });
-        let (row, findings, rows, (flags, learned), figures) = read.await?;
+        let (row, looked, rows, (flags, learned), figures) = read.await?;
         self.keep_months(&coop, figures).await?;
         let took = (self.now().0 - began.0).max(0);
         let day = day_after(row.state.day);
@@ -137,7 +137,8 @@ impl App {
                 // The flags say what the figures say: they ask for no other making.
                 row.state.revision = changes::counters(conn, number)?.revision;
             }
-            if snapshots::keep(conn, number, lease, &row, &findings, due)? {
+            if snapshots::keep(conn, number, lease, &row, &looked.findings, due)? {
+                looked.keep(conn, number, began.0)?;
                 let revision = row.state.revision;
                 snapshots::keep_farms(conn, number, revision, &rows.changed, &rows.gone)?;
                 if let Some(body) = &learned {

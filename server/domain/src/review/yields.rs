@@ -46,3 +46,17 @@ pub fn yield_verdict(
 pub fn guide_dry_matter(fresh: f64, water: f64, seed_dry_matter: f64) -> f64 {
     fresh * (1.0 - water) / seed_dry_matter
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn claim_of_more_dry_matter_out_than_in_is_caught() {
+        // [READ + ARITH] CHECKS 1.17: 5.5 kg barley at 88 % to 55 kg at 12 %.
+        let claim = yield_verdict(55.0, 5.5, Some(0.12), SEED_DRY_MATTER);
+        assert_eq!(claim, Some(Verdict::YieldImpossible));
+        // [READ] CHECKS 1.8 and 1.9: 300 g wheat to 1.23 kg fresh, at the 17.57 % of 1.5.
+        assert_eq!(yield_verdict(1.23, 0.3, Some(0.1757), SEED_DRY_MATTER), None);
+    }
+}
