@@ -77,6 +77,11 @@ impl Measure {
 pub fn output_change_sentence(member: &MemberEffect, measure: impl Into<Measure>) -> String {
     let (rules, measure) = (MemberRules::default(), measure.into());
     match member.status {
+        MemberStatus::CheckLevel => format!(
+            "held back: the level of {} jumps for good; correct the records, or accept the change \
+             if it is true",
+            measure.inner()
+        ),
         MemberStatus::NotStarted => "not started yet: there is nothing to compare".to_owned(),
         MemberStatus::NoPreData => format!(
             "cannot tell yet: no records before the start, {} in {} {}s are needed",

@@ -31,10 +31,11 @@ fn member(
         pre: some(2, 2.0),
         post: some(1, 5.0),
         post_any: some(1, 5.0),
-        degrees_of_freedom: 10.0,
+        degrees_of_freedom: Some(10.0),
         own,
         shrunken: None,
         rank: None,
+        p_lower: None,
         verdict,
     }
 }
