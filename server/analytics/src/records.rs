@@ -199,50 +199,13 @@ impl CellSums {
     }
 }
 
-/// Lowest and highest half octave of a rate that is told apart; beyond them the end one stands.
-const BINS: (i32, i32) = (-20, 19);
-/// Half octave of a rate of 0.
-pub const BIN_OF_NOTHING: i32 = BINS.0 - 1;
 /// Half octaves from the farm's own middle beyond which a record is left out: a factor of four.
 const BINS_REACH: f64 = 4.0;
-
-/// Half octave of a rate: `floor(2 log2 rate)`, exact on whole numbers.
-///
-/// # Units
-/// `output` in `1 / unit` of the rate's own (ml: 1000), `animals` as heads.
-///
-/// # Shape
-/// None without animals or with an output below 0: such a record is not valid.
-///
-/// # Example
-/// ```
-/// use traybook_analytics::records::half_octave;
-/// // 12 litres of two cows are 6 a cow: 2 log2 6 = 5.17.
-/// assert_eq!(half_octave(12_000, 2, 1_000), Some(5));
-/// assert_eq!(half_octave(0, 2, 1_000), Some(-21));
-/// assert_eq!(half_octave(5, 0, 1), None);
-/// ```
-pub fn half_octave(output: i64, animals: i64, unit: u32) -> Option<i32> {
-    let output = u128::try_from(output).ok()?;
-    let whole = u128::try_from(animals).ok().filter(|a| *a > 0)? * u128::from(unit.max(1));
-    if output == 0 {
-        return Some(BIN_OF_NOTHING);
-    }
-    // What is beyond 2^50 loses its last digits, so that squares times 2^20 fit.
-    let bits = 128 - output.max(whole).leading_zeros();
-    let (top, bottom) = (output >> bits.saturating_sub(50), whole >> bits.saturating_sub(50));
-    // rate^2 >= 2^b, without a logarithm: the same bin on every machine.
-    let reaches = |b: &i32| {
-        let (up, down) = ((-b).max(0).unsigned_abs(), (*b).max(0).unsigned_abs());
-        (top * top) << up >= (bottom * bottom) << down
-    };
-    Some((BINS.0..=BINS.1).rev().find(reaches).unwrap_or(BINS.0))
-}
 
 /// Records of one farm, month and half octave, added up.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Bin {
-    /// Half octave of the records' rates.
+    /// Half octave of the records' rates: `floor(2 log2 rate)`.
     pub half_octave: i32,
     /// Records.
     pub records: f64,
@@ -291,7 +254,7 @@ pub fn cells_from_bins(bins: &[(usize, Bin)], months: usize) -> FarmCells {
         let is_far = |b: &Bin| {
             let centre = f64::from(b.half_octave) + 0.5;
             let distance = middle.map(|m| (centre - m).abs());
-            b.half_octave > BIN_OF_NOTHING && distance.is_some_and(|d| d > BINS_REACH)
+            b.output > 0.0 && distance.is_some_and(|d| d > BINS_REACH)
         };
         let all: f64 = of_month.iter().map(|b| b.records).sum();
         let far: f64 = of_month.iter().filter(|b| is_far(b)).map(|b| b.records).sum();
@@ -315,7 +278,7 @@ pub fn cells_from_bins(bins: &[(usize, Bin)], months: usize) -> FarmCells {
 /// Middle of all records with a rate above 0, inside its half octave by straight line.
 fn middle_bin(bins: &[(usize, Bin)]) -> Option<f64> {
     let mut counts: BTreeMap<i32, f64> = BTreeMap::new();
-    for (_, bin) in bins.iter().filter(|(_, b)| b.half_octave > BIN_OF_NOTHING) {
+    for (_, bin) in bins.iter().filter(|(_, b)| b.output > 0.0) {
         *counts.entry(bin.half_octave).or_insert(0.0) += bin.records;
     }
     let half = counts.values().sum::<f64>() / 2.0;

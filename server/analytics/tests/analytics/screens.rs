@@ -9,7 +9,6 @@ use traybook_analytics::member_effect::{
     Acceptance, Background, MemberEffects, MemberRules, MemberStatus, Verdict, member_effects,
 };
 use traybook_analytics::panel::Panel;
-use traybook_analytics::records::half_octave;
 use traybook_analytics::settled::SettledPanel;
 use traybook_analytics::stats::satterthwaite;
 use traybook_analytics::trial::{SplitMix64, start_order};
@@ -179,15 +178,6 @@ fn satterthwaite_gives_welchs_degrees_of_freedom() {
 }
 
 proptest! {
-    /// The exact half octave is that of the logarithm, but for rates on a border.
-    #[test]
-    fn half_octaves_are_those_of_the_logarithm(output in 1_i64..2_000_000_000, animals in 1_i64..50_000) {
-        let found = half_octave(output, animals, 1_000).unwrap();
-        let exact = 2.0 * (output as f64 / 1_000.0 / animals as f64).log2();
-        let is_border = (exact - exact.round()).abs() < 1e-9;
-        prop_assert!(is_border || found == exact.floor().clamp(-20.0, 19.0) as i32);
-    }
-
     /// Every month starts its number of farms, spread over areas and sizes; the same seed gives
     /// the same order, whatever the machine.
     #[test]
@@ -206,18 +196,4 @@ proptest! {
         prop_assert_eq!(start_order(&areas, &sizes, &starts, seed).unwrap(), order);
         prop_assert!(start_order(&areas, &sizes, &[farms.len() + 1], seed).is_none());
     }
-}
-
-/// Powers of two are borders: the half octave begins there, exactly.
-#[test]
-fn half_octaves_begin_at_powers_of_two() {
-    for power in 0..9 {
-        let output = 1_000 << power;
-        assert_eq!(half_octave(output, 1, 1_000), Some(2 * power));
-        assert_eq!(half_octave(output - 1, 1, 1_000), Some(2 * power - 1));
-    }
-    assert_eq!(half_octave(1, 10_000, 1_000), Some(-20));
-    assert_eq!(half_octave(i64::MAX, 1, 1), Some(19));
-    assert_eq!(half_octave(i64::MAX, i64::MAX, 1_000), Some(-20));
-    assert_eq!(half_octave(-1, 1, 1), None);
 }
