@@ -279,7 +279,8 @@ impl PhaseCell {
 }
 
 fn evidence(cells: &[PhaseCell]) -> Evidence {
-    Evidence { months: cells.len(), records: cells.iter().map(|c| c.records).sum() }
+    // The sum of nothing is minus 0.
+    Evidence { months: cells.len(), records: cells.iter().map(|c| c.records).sum::<f64>() + 0.0 }
 }
 
 /// Weighted mean, and sum of squares about it.
