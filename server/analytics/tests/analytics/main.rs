@@ -5,6 +5,8 @@
 mod cases;
 #[path = "../../examples/run_case/cases_money.rs"]
 mod cases_money;
+#[path = "../../examples/run_case/cases_output.rs"]
+mod cases_output;
 #[path = "../../examples/run_case/cases_plan.rs"]
 mod cases_plan;
 #[path = "../../examples/run_case/cases_saving.rs"]
@@ -20,6 +22,7 @@ mod properties;
 mod published;
 mod records;
 mod reference;
+mod screens;
 mod sentences;
 mod simulation;
 mod spoilage;

@@ -5,7 +5,8 @@ use crate::web::blocks::{Block, Column, Field, Form, Input, Item, Leaf, Link, Ta
 use crate::web::farms::{Names, growing, id, list, one, rows, text};
 use crate::web::figures::Figure as _;
 use crate::web::member::batches;
-use crate::web::member::result::{changes, output_sentence, spoilage_sentence};
+use crate::web::member::result::{changes, spoilage_sentence};
+use crate::web::output_words::output_sentence;
 use crate::web::page::{Page, counted, figure, shown};
 use crate::web::site::{Shown, query};
 use crate::web::visit::Visit;
