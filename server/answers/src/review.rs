@@ -235,8 +235,8 @@ impl Sheet for ReviewList {
     }
 
     fn columns() -> Vec<Column<Finding>> {
-        columns!(Finding: since, rule, farm, member_name, cases, first_on, last_on, problem, fix,
-            evidence, finding, accepted_on, accepted_because)
+        columns!(Finding: since, rule, farm, member_name, problem, fix, evidence, finding,
+            accepted_on, accepted_because, cases, first_on, last_on)
     }
 }
 

@@ -1,7 +1,7 @@
 //! A farm that runs as planned: trays, places, seed, water and work of one day.
 
 use crate::farm::{Day, Farm};
-use crate::sizing::{Risk, base_share, real};
+use crate::sizing::{Risk, base_share, floor, real};
 use crate::standards::{Common, Standards};
 use traybook_domain::money::mul_div;
 
@@ -90,7 +90,28 @@ pub fn steady(farm: &Farm, standards: &Standards, day: Day) -> Vec<GroupDay> {
             labour_milli_minutes: places * common.labour_milli_minutes,
         })
     };
-    farm.groups.iter().enumerate().filter_map(group).collect()
+    let mut groups: Vec<GroupDay> = farm.groups.iter().enumerate().filter_map(group).collect();
+    pack(farm, standards, day, &mut groups);
+    groups
+}
+
+/// Where a shed has no places for trays of a full load, each carries some more.
+fn pack(farm: &Farm, standards: &Standards, day: Day, groups: &mut [GroupDay]) {
+    let common = standards.common(day);
+    for (at, shed) in farm.sheds.iter().enumerate() {
+        let wanted: i64 = groups.iter().filter(|g| g.shed == at).map(|g| g.places).sum();
+        if farm.learned.is_none() || wanted <= shed.places {
+            continue;
+        }
+        let load = real(shed.load_g.unwrap_or(common.load_g).max(1)) * common.load_most;
+        for group in groups.iter_mut().filter(|g| g.shed == at) {
+            let packed = floor((real(group.seed_g) / load - 1e-9).ceil()).max(1).min(group.trays);
+            group.places = group.places / group.trays * packed;
+            group.trays = packed;
+            group.seed_per_tray_g = (group.seed_g + packed / 2) / packed;
+            group.labour_milli_minutes = group.places * common.labour_milli_minutes;
+        }
+    }
 }
 
 /// A day's seed with its reserve, grams; none where nothing was learned.

@@ -107,7 +107,8 @@ impl App {
         let number = coop.number;
         let read = self.store.read(move |conn| {
             let figures = Figures::make(conn, &of, began)?;
-            let looked = review::find(conn, &of, began, &figures.savings)?;
+            let looked =
+                review::find(conn, &of, began, (&figures.savings, figures.level_findings()))?;
             let stored: HashMap<Uuid, String> =
                 snapshots::of_farms(conn, of.number, None)?.into_iter().collect();
             let rows = figures.changed(&stored)?;

@@ -81,6 +81,7 @@ impl Looked {
 }
 
 /// Looks through the last [`WINDOW_DAYS`] days of all farms, beside what is kept of earlier ones.
+/// `levels` are jumps that hold back an output change.
 ///
 /// # Errors
 /// Those of the store.
@@ -88,7 +89,7 @@ pub(crate) fn find(
     conn: &mut Conn,
     coop: &Coop,
     now: Instant,
-    savings: &Made,
+    (savings, levels): (&Made, Vec<Found>),
 ) -> Result<Looked, AppError> {
     let (number, today) = (coop.number, coop.today(now));
     let guide = coop.guide(conn)?;
@@ -101,6 +102,7 @@ pub(crate) fn find(
     let kept = cases::listed(conn, number, kept)?;
     let rows: Vec<CaseRow> = kept.iter().map(Case::row).collect::<Result<_, _>>()?;
     let mut live = of_savings;
+    live.extend(levels);
     live.extend(of_now(conn, coop, savings, &ctx)?);
     let mut all = cases::listed(conn, number, live)?;
     all.extend(cases::earlier(conn, number, from, &kept)?);

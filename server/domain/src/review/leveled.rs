@@ -141,7 +141,7 @@ fn step(output: Output, days: &[Day<'_>], step: &Step) -> Option<Finding> {
                 day.date,
                 unit_words(unit)
             ),
-            "Ask what changed in how it is measured; correct the amounts from that day on.",
+            "Ask whether a milking is left out or the measure changed, or say what changed.",
         ),
         (false, None) => (
             format!("From {} on the level is {ratio} times that before.", day.date),

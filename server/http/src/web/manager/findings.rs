@@ -29,6 +29,7 @@ pub(super) fn problem(page: &Page, finding: &Finding) -> String {
         | ReviewRule::UnitSlip
         | ReviewRule::LevelShift
         | ReviewRule::HerdImplied
+        | ReviewRule::CheckLevel
         | ReviewRule::GuideDryMatter => of_ratio(page, finding),
         _ => of_counts(page, finding, rule),
     };
@@ -46,8 +47,7 @@ pub(super) fn problem(page: &Page, finding: &Finding) -> String {
             | ReviewRule::PriceOutlier
             | ReviewRule::AmountOutlier
             | ReviewRule::RationTooMuch
-            | ReviewRule::RationCost
-            | ReviewRule::CheckLevel,
+            | ReviewRule::RationCost,
         ) => code.clone().unwrap_or_else(|| NONE.to_owned()),
         (Some(class), ReviewRule::RationNotBought) => page.word("class", class),
         (None, _) => page.say("finding-batch-unnamed"),
@@ -142,7 +142,6 @@ fn of_counts(page: &Page, finding: &Finding, rule: ReviewRule) -> Args {
             vec![("seen", day("mould_seen_on")), ("fed", day("last_fed_on"))]
         }
         ReviewRule::ThrownWithoutWeight => vec![("kg", kg("thrown_kg"))],
-        ReviewRule::CheckLevel => Vec::new(),
         ReviewRule::HeldLotSoaked => vec![("held", day("held_from")), ("soaked", day("soaked_on"))],
         ReviewRule::ShedOverFull => {
             vec![("day", day("day")), ("trays", count("trays")), ("places", count("tray_places"))]
@@ -287,7 +286,8 @@ mod tests {
         let finding = json!({
             "rule": rule, "farm_id": null, "farm": null, "member_name": null, "finding": rule,
             "subject": "Layer mash", "evidence": "", "figures": figures, "records": [],
-            "problem": "", "fix": "", "since": "2026-10-05", "acceptance_id": null,
+            "problem": "", "fix": "", "since": "2026-10-05", "cases": 1, "first_on": "2026-10-05",
+            "last_on": "2026-10-05", "bears_on": [], "acceptance_id": null,
             "accepted_on": null, "accepted_because": null,
         });
         problem(&page, &serde_json::from_value(finding).expect("a finding"))
@@ -325,6 +325,18 @@ mod tests {
                  counted, and the figures that need these days wait.",
             ),
             (
+                "price_outlier",
+                json!({ "date": day, "kg": 1, "per_kg": 4_500, "ratio": 50.12, "unit": "x50" }),
+                "Layer mash: the 1 kg bought on 5 October 2026 cost 4500 TZS a kg, 50.12 times \
+                 what other farms paid. Bags instead of kg, or the other way round?",
+            ),
+            (
+                "check_level",
+                json!({ "ratio": 0.49, "month": "2026-10" }),
+                "From 5 October 2026 on milk or eggs are 0.49 times what they were before, and \
+                 stay so.",
+            ),
+            (
                 "feed_stock",
                 json!({ "date": day, "left_kg": 80, "kg": 70 }),
                 "Layer mash: 80 kg were left on 5 October 2026, but by the records there were at \
@@ -347,7 +359,7 @@ mod tests {
                     "yield_unlikely" => &["-little", "-much"],
                     "events_out_of_order" => &["-missing", "-order"],
                     "silent_farm" => &["-last", "-none"],
-                    "output_jump" => &["-eggs", "-milk"],
+                    "output_jump" | "unit_slip" => &["-eggs", "-milk"],
                     "feed_price" => &["-far", "-none"],
                     "ration_not_bought" => &["-more", "-less"],
                     _ => &[""],
