@@ -185,7 +185,12 @@ impl View<'_> {
                     places: shed.places,
                     places_in_steady_state: needed,
                     places_wanted_at_most: wanted,
-                    places_missing: (wanted - shed.places).max(plan.places_missing).max(0),
+                    // Where trays may carry more than a full load, what is wanted is not what is
+                    // missing.
+                    places_missing: match self.scene.farm.learned {
+                        Some(_) => plan.places_missing,
+                        None => (wanted - shed.places).max(0),
+                    },
                     places_spare: (shed.places - wanted).max(0),
                     places_taken_at_most: plan.standing.iter().max().copied(),
                 }

@@ -102,7 +102,7 @@ fn unit_words(unit: Option<&str>) -> &'static str {
 }
 
 fn finding(rule: &'static str, p: &Purchase, outlier: &Outlier, name: &str) -> Finding {
-    let ratio = (outlier.ratio * 1_000.0).round() / 1_000.0;
+    let ratio = (outlier.ratio * 10_000.0).round() / 10_000.0;
     let mut figures =
         vec![("date", json!(p.on)), ("kg", json_decimal(p.grams, 3)), ("ratio", json!(ratio))];
     figures.extend(outlier.unit.map(|unit| ("unit", json!(unit))));
@@ -151,9 +151,9 @@ fn amount(p: &Purchase, outlier: &Outlier, name: &str) -> Finding {
     }
 }
 
-/// A ratio with two places below ten, else whole.
-fn times(ratio: f64) -> String {
-    if ratio < 10.0 { format!("{ratio:.2}") } else { format!("{ratio:.0}") }
+/// A ratio with two places.
+fn times(ratio: f64) -> f64 {
+    (ratio * 100.0).round() / 100.0
 }
 
 /// The ration before fodder of one group.
@@ -203,7 +203,7 @@ fn ration(of: &GroupRation<'_>, rule: &'static str) -> Finding {
             "Correct the ration: most likely grams were entered for kg, or feed for the whole herd.",
         ),
         _ => (
-            vec![("ratio", json!((ratio * 100.0).round() / 100.0))],
+            vec![("ratio", json!(times(ratio)))],
             format!(
                 "The ration of group {} costs {} times what other farms' animals of the class do.",
                 of.code,
