@@ -67,6 +67,9 @@ pub fn batches(
     Ok(all)
 }
 
+/// A discard or a feeding: when, which, its trays, whether it says that there was mould.
+type Outcome = (i64, String, Option<i64>, bool);
+
 /// Of batches with mould, when trays were discarded and when they were fed.
 fn mouldy_events(conn: &mut Conn, coop: i64, all: &mut [BatchFigures]) -> Result<(), StoreError> {
     let columns = columns!("review_rows::mouldy_events" {
@@ -77,7 +80,7 @@ fn mouldy_events(conn: &mut Conn, coop: i64, all: &mut [BatchFigures]) -> Result
         mould: Option<i64> = format!("CAST({} AS BIGINT)", of_mould("1")),
     } => (batch, at, event, trays, mould.is_some()));
     let of: Vec<Uuid> = all.iter().filter(|b| b.mould.is_some()).map(|b| b.batch).collect();
-    let mut found: HashMap<Uuid, Vec<(i64, String, Option<i64>, bool)>> = HashMap::new();
+    let mut found: HashMap<Uuid, Vec<Outcome>> = HashMap::new();
     for chunk in of.chunks(64) {
         let pad = std::iter::repeat(chunk.last().copied().unwrap_or_default());
         let mut binds = vec![Bind::int(coop)];
