@@ -108,6 +108,14 @@ pub fn setup(coop: &str) -> Vec<(&'static str, Kind, Json)> {
                 "code": "T1", "topic": "Clean trays", "date": "2026-02-03",
             }),
         ),
+        (
+            "start_plan",
+            Kind::StartPlan,
+            json!({
+                "name": "Pilot", "enterprise": "milk", "first_month": "2026-04-01", "starts": "1",
+                "seed": "7", "drawn_on": "2026-02-03",
+            }),
+        ),
     ]
 }
 
