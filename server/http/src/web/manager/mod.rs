@@ -13,3 +13,4 @@ pub(super) mod review;
 pub(super) mod savings;
 pub(super) mod service;
 pub(super) mod spoilage;
+pub(super) mod trials;
