@@ -25,7 +25,9 @@ pub(super) struct At<'a> {
     pub span: Span,
     start: Day,
     /// How each group is sized, by day of the soak from the first of the span on.
-    pub modes: Vec<Vec<Mode>>,
+    pub modes: Vec<Mode>,
+    /// Whether any is harvested young, since its shed is short.
+    is_young: bool,
 }
 
 /// When a feeding day's fodder is soaked.
@@ -60,17 +62,26 @@ impl<'a> At<'a> {
         span: Span,
         start: Day,
     ) -> Self {
-        let mut at =
-            Self { farm, standards, growing: growing.to_vec(), span, start, modes: Vec::new() };
+        let mut at = Self {
+            farm,
+            standards,
+            growing: growing.to_vec(),
+            span,
+            start,
+            modes: Vec::new(),
+            is_young: false,
+        };
         at.modes = at.all_modes();
+        at.is_young = at.modes.iter().any(|m| m.young > 0);
         at
     }
 
     /// How a group is sized when it is soaked on a day.
-    pub(super) fn mode(&self, group: usize, soak: Day) -> Mode {
-        let at = usize::try_from(soak - self.span.first).unwrap_or(0);
-        let at = at.min(self.modes.len().saturating_sub(1));
-        self.modes.get(at).and_then(|of| of.get(group)).copied().unwrap_or_default()
+    pub(super) fn mode(&self, group: usize, soak: Day) -> &Mode {
+        let groups = self.farm.groups.len().max(1);
+        let last = (self.modes.len() / groups).saturating_sub(1);
+        let at = usize::try_from(soak - self.span.first).unwrap_or(0).min(last);
+        self.modes.get(at * groups + group).unwrap_or(&Mode::NONE)
     }
 
     /// Seed of batches that name no group, to the groups of their feeding day: the one with the
@@ -295,7 +306,8 @@ impl<'a> At<'a> {
     /// Age at which a group's fodder is harvested when it is soaked on a day: in a short shed it
     /// may be younger than the guide says.
     fn age(&self, at: usize, group: &Group, soak: Day) -> i32 {
-        self.full_age(group, soak) - self.mode(at, soak).young
+        let young = if self.is_young { self.mode(at, soak).young } else { 0 };
+        self.full_age(group, soak) - young
     }
 
     /// The same by the guide and the fodder plan.

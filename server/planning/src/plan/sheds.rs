@@ -8,7 +8,7 @@ use crate::sizing::{Risk, real};
 use crate::standards::MARGIN;
 
 /// How a group is sized when it is soaked on a day.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug)]
 pub(super) struct Mode {
     /// What is planned for, where the farm's records tell and the shed has the capacity.
     pub risk: Option<Risk>,
@@ -30,15 +30,35 @@ const LIGHT_LEAST: f64 = 0.5;
 
 impl At<'_> {
     /// How each group is sized on each day.
-    pub(super) fn all_modes(&self) -> Vec<Vec<Mode>> {
+    pub(super) fn all_modes(&self) -> Vec<Mode> {
         let days = i32::try_from(self.span.days).unwrap_or(0) + MARGIN;
-        (self.span.first..self.span.first + days).map(|day| self.modes_on(day)).collect()
+        let groups = self.farm.groups.len();
+        let mut all: Vec<Mode> = Vec::new();
+        let (mut asked, mut before): (Vec<Mode>, Vec<Mode>) = (Vec::new(), Vec::new());
+        let mut common = None;
+        for day in self.span.first..self.span.first + days {
+            std::mem::swap(&mut asked, &mut before);
+            asked.clear();
+            asked.extend((0..groups).map(|g| self.asked(g, day)));
+            // Most days ask for what the day before did.
+            let today = self.standards.common(day);
+            let is_same = common.replace(today) == Some(today)
+                && asked.iter().zip(&before).all(|(a, b)| a.asks_as(b));
+            match all.len().checked_sub(groups) {
+                Some(from) if is_same => all.extend_from_within(from..),
+                _ => {
+                    let at = all.len();
+                    all.extend_from_slice(&asked);
+                    self.size(all.get_mut(at..).unwrap_or_default(), day);
+                }
+            }
+        }
+        all
     }
 
-    fn modes_on(&self, soak: Day) -> Vec<Mode> {
+    /// Sizes what groups ask for on a day.
+    fn size(&self, modes: &mut [Mode], soak: Day) {
         let common = self.standards.common(soak);
-        let mut modes: Vec<Mode> =
-            (0..self.farm.groups.len()).map(|g| self.asked(g, soak)).collect();
         let risk = self.farm.learned.as_ref().map(|l| Risk {
             spoil: l.spoil,
             sd: l.sd,
@@ -46,10 +66,10 @@ impl At<'_> {
             extra: common.extra,
         });
         for (at, shed) in self.farm.sheds.iter().enumerate() {
-            let enough = self.places_needed(&modes, at, soak) <= real(shed.places) + 1e-6;
+            let enough = self.places_needed(modes, at, soak) <= real(shed.places) + 1e-6;
             let places: i64 = modes.iter().filter(|m| m.shed == at).map(Mode::places).sum();
             if !enough {
-                self.even_out(&mut modes, at, shed.places);
+                self.even_out(modes, at, shed.places);
                 continue;
             }
             for mode in modes.iter_mut().filter(|m| m.shed == at && m.trays > 0.0) {
@@ -59,12 +79,11 @@ impl At<'_> {
                 mode.is_light = risk.is_some() && is_one && places + mode.stands <= shed.places;
             }
         }
-        modes
     }
 
     /// What a group asks of its shed a day.
     fn asked(&self, group: usize, soak: Day) -> Mode {
-        let Some(of) = self.farm.groups.get(group) else { return Mode::default() };
+        let Some(of) = self.farm.groups.get(group) else { return Mode::NONE };
         let (setting, common) = (of.setting_on(soak), self.standards.common(soak));
         let (shed, load_g) = self.load(setting, &common);
         let age = self.full_age(of, soak);
@@ -77,7 +96,7 @@ impl At<'_> {
         let full = setting.and_then(|s| s.full).unwrap_or(common.full);
         let trays = if full { (trays - 1e-9).ceil() } else { trays };
         let stands = i64::from((age - common.incubate_days).max(0));
-        Mode { trays, stands, shed, ..Mode::default() }
+        Mode { trays, stands, shed, ..Mode::NONE }
     }
 
     /// Places that a shed needs before it can repay what is lost: with trays as full as they may
@@ -117,7 +136,7 @@ impl At<'_> {
 
     /// Places that each shed lacks for today's soaks before it can repay what is lost.
     pub(super) fn places_missing(&self) -> Vec<i64> {
-        let Some(modes) = self.modes.first() else { return Vec::new() };
+        let modes = self.modes.get(..self.farm.groups.len()).unwrap_or_default();
         let missing = |(at, shed): (usize, &crate::farm::Shed)| {
             let needed = self.places_needed(modes, at, self.span.first);
             super::asks::grams(((needed - 1e-6).ceil() - real(shed.places)).max(0.0))
@@ -132,6 +151,23 @@ impl At<'_> {
 }
 
 impl Mode {
+    /// Of a group that asks for nothing.
+    pub(super) const NONE: Self = Self {
+        risk: None,
+        is_light: false,
+        young: 0,
+        steady: None,
+        trays: 0.0,
+        stands: 0,
+        shed: 0,
+    };
+
+    /// Whether it asks for the same as another.
+    fn asks_as(&self, other: &Self) -> bool {
+        (self.trays - other.trays).abs() < 1e-12
+            && (self.stands, self.shed) == (other.stands, other.shed)
+    }
+
     /// Places that its trays take, each with at most a full load.
     fn places(&self) -> i64 {
         super::asks::grams((self.trays - 1e-9).ceil()) * self.stands
