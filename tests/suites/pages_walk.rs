@@ -67,6 +67,7 @@ fn pages(w: &World) -> Vec<(String, &'static str)> {
         own("/people", "mx"),
         (format!("/people/{person}"), "mx"),
         own("/guide", "mob"),
+        own("/service", "m"),
         own("/review", "mo"),
         own("/import", "m"),
         own("/totals", "mp"),
