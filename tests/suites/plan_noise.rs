@@ -181,6 +181,21 @@ fn the_service_level_is_chosen_by_its_prices(w: World) {
     {
         assert!(page.contains(said), "{said}: {page}");
     }
+    // ARITH: seed at 940 a kg gives 6 kg: 157 a kg of fodder. Cake of 90 % dry matter at 900 a kg is
+    // 1,000 a kg of it, 130 for the 13 % of a kg of fodder: 157 / (157 + 130) is 55 days of 100.
+    assert!(!page.contains("thrown away costs"), "nothing was bought: {page}");
+    let seed = json!({ "seed_lot_id": w.a.id("lot"), "date": "2026-01-05", "kg": 500,
+        "price": 450_000, "transport": 20_000, "feed_grade": true, "untreated": true });
+    w.make(&w.a, Kind::SeedPurchase, seed);
+    let cake = json!({ "name": "Sunflower cake", "dry_matter_percent": 90 });
+    let cake = w.make(&w.a, Kind::Feed, cake);
+    let bought = json!({ "farm_id": farm, "feed_id": cake, "date": "2026-02-03", "kg": 100,
+        "cost": 90_000 });
+    w.make(&w.a, Kind::FeedPurchase, bought);
+    let page = browser.page("/service");
+    for said in ["157", "130", "55 days in 100"] {
+        assert!(page.contains(said), "{said}: {page}");
+    }
     let set = [("value", "8.0"), ("valid_from", "2026-03-20"), ("note", "dear feed")];
     assert_eq!(browser.fill("/service", "/service", &set).status, 303);
     let values = w.sign_in("manager").get("/v1/growing-guide").expect(200).json();

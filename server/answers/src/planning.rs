@@ -189,6 +189,8 @@ pub struct ServiceLevels {
     pub short_days: Decimal,
     /// Fresh fodder that all farms with a plan need a day.
     pub need_kg_a_day: Decimal,
+    /// What wasted and missing fodder costs; none without purchases of seed and feed in a year.
+    pub prices: Option<ServicePrices>,
     /// The level in force, and the steps to choose from.
     pub levels: Vec<ServiceLevel>,
 }
@@ -205,4 +207,15 @@ pub struct ServiceLevel {
     /// Dry seed a day.
     pub seed_kg_a_day: Decimal,
     pub is_in_force: bool,
+}
+
+/// What a kg of fresh fodder costs when it is wasted, and when it is missing.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct ServicePrices {
+    /// The seed in it, at what the last year's seed cost.
+    pub wasted_per_kg: Decimal,
+    /// Bought feed of as much dry matter, at what the last year's feed cost.
+    pub missing_per_kg: Decimal,
+    /// Days of a hundred that may lack fodder at these prices.
+    pub short_days: Decimal,
 }

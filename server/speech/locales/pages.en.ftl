@@ -1114,6 +1114,7 @@ service-seed = Seed, kg a day
 service-now = In force
 service-in-force = now
 service-measured = From simulated farms that lose one tray in twenty. Yours may differ: the plan learns from what each farm records.
+service-prices = A kg of fodder thrown away costs { $wasted } of seed; bought feed of as much dry matter costs { $missing }. At these prices some may be missing on { $days } days in 100. What your animals need besides is for the local livestock service to say.
 service-choose = Days in 100 on which some may be missing
 service-choice = { $days } days
 guide-title = Growing guide

@@ -1093,6 +1093,7 @@ service-seed = Mbegu, kilo kwa siku
 service-now = Inayotumika
 service-in-force = sasa
 service-measured = Kutoka kwa mashamba ya mfano yanayopoteza trei moja kati ya ishirini. Yenu yanaweza kutofautiana: mpango hujifunza kutokana na rekodi za kila shamba.
+service-prices = Kilo ya lishe inayotupwa hugharimu mbegu za { $wasted }; chakula cha kununua chenye mata kavu sawa hugharimu { $missing }. Kwa bei hizi kiasi kinaweza kukosekana siku { $days } kati ya 100. Mahitaji mengine ya wanyama yaulizwe kwa huduma za mifugo za eneo.
 service-choose = Siku kati ya 100 ambazo kiasi kinaweza kukosekana
 service-choice = siku { $days }
 guide-title = Mwongozo wa ukuzaji

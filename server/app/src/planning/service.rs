@@ -2,15 +2,20 @@
 
 use super::board;
 use crate::error::AppError;
-use crate::{Actor, App};
+use crate::{Actor, App, Coop, review};
+use chrono::{Days, NaiveDate};
+use std::collections::HashMap;
 use traybook_answers::Decimal;
-use traybook_answers::planning::{ServiceLevel, ServiceLevels};
+use traybook_answers::planning::{ServiceLevel, ServiceLevels, ServicePrices};
 use traybook_domain::authz::Action;
-use traybook_domain::guide::GuideName;
+use traybook_domain::guide::{Guide, GuideName};
+use traybook_domain::kinds::{Feed, SeedPurchase};
 use traybook_domain::{Kind, value::real};
-use traybook_planning::service::{LADDER, Level, level_of};
+use traybook_planning::service::{LADDER, Level, level_of, worth_days};
 use traybook_planning::steady::steady;
 use traybook_planning::{Standards, day_of};
+use traybook_storage::{Conn, saving_rows};
+use uuid::Uuid;
 
 impl App {
     /// The service level in force and the steps to choose from, each with the days that go short,
@@ -33,6 +38,7 @@ impl App {
                         fresh += group.fresh_g - group.surplus_g;
                     }
                 }
+                let prices = prices(conn, &actor.coop, &board.guide, today)?;
                 let set = board.guide.value(GuideName::ShortDaysPercent, None, today);
                 let in_force = level_of(real(set) / 1_000.0);
                 let steps = LADDER.into_iter().filter(|l| !is_same(l, &in_force));
@@ -48,11 +54,56 @@ impl App {
                 Ok(ServiceLevels {
                     short_days: Decimal::new(set, 3),
                     need_kg_a_day: Decimal::kg(fresh),
+                    prices,
                     levels: levels.iter().map(answer).collect(),
                 })
             })
             .await
     }
+}
+
+/// Days of purchases that prices are taken from.
+const PRICE_DAYS: u64 = 365;
+
+/// What a kg of fodder costs when it is wasted, and when it is missing; none without purchases.
+///
+/// # Units
+/// Minor units. Feed of as much dry matter stands in for fodder; what else animals need is not in it.
+fn prices(
+    conn: &mut Conn,
+    coop: &Coop,
+    guide: &Guide,
+    today: NaiveDate,
+) -> Result<Option<ServicePrices>, AppError> {
+    let from = today.checked_sub_days(Days::new(PRICE_DAYS)).unwrap_or(today);
+    let (mut seed_g, mut seed_minor) = (0, 0);
+    for (_, seed) in review::all::<SeedPurchase>(conn, coop.number)? {
+        if seed.date >= from {
+            seed_g += seed.kg;
+            seed_minor += seed.price + seed.transport.unwrap_or(0);
+        }
+    }
+    let feeds: HashMap<Uuid, Feed> = review::all::<Feed>(conn, coop.number)?.into_iter().collect();
+    let (mut dry_kg, mut feed_minor) = (0.0, 0);
+    for bought in saving_rows::purchases(conn, coop.number, today, None)? {
+        let percent = feeds.get(&bought.feed).and_then(|f| f.dry_matter_percent);
+        if let Some(percent) = percent.filter(|_| bought.on >= from && bought.minor > 0) {
+            dry_kg += real(bought.grams) / 1_000.0 * real(percent) / 10_000.0;
+            feed_minor += bought.minor;
+        }
+    }
+    if seed_g <= 0 || dry_kg <= 0.0 {
+        return Ok(None);
+    }
+    let fresh = real(guide.value(GuideName::FreshKgPerKgSeed, None, today)) / 1_000.0;
+    let dry = real(guide.fodder_dry_matter(today)) / 10_000.0;
+    let wasted = real(seed_minor) / (real(seed_g) / 1_000.0) / fresh;
+    let missing = real(feed_minor) / dry_kg * dry;
+    Ok(worth_days(wasted, missing).map(|days| ServicePrices {
+        wasted_per_kg: Decimal::new(wasted.round() as i64, coop.digits),
+        missing_per_kg: Decimal::new(missing.round() as i64, coop.digits),
+        short_days: tenths(days),
+    }))
 }
 
 fn is_same(a: &Level, b: &Level) -> bool {

@@ -46,7 +46,7 @@ const BATCH_DAYS: u64 = 30;
 const CONTEXT_DAYS: u64 = 120;
 
 /// All records of a kind that is few in number.
-pub(super) fn all<T: Declared>(conn: &mut Conn, number: i64) -> Result<Vec<(Uuid, T)>, AppError> {
+pub(crate) fn all<T: Declared>(conn: &mut Conn, number: i64) -> Result<Vec<(Uuid, T)>, AppError> {
     let (every, filter) = (Visible::All, Filter::default());
     let found = records::page(conn, number, T::KIND, &every, &filter, None, 100_000)?;
     Ok(found.iter().filter_map(|r| Some((r.id, T::from_values(&r.values)?))).collect())

@@ -10,5 +10,5 @@ mod history;
 pub mod list;
 
 pub use find::WINDOW_DAYS;
-pub(crate) use find::find;
+pub(crate) use find::{all, find};
 pub use list::{Asked, FINDINGS_MAX};

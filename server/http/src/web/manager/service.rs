@@ -34,6 +34,14 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
         total: None,
     }));
     leaf.text("service-measured");
+    if let Some(prices) = &levels.prices {
+        let args = [
+            ("wasted", page.money(&prices.wasted_per_kg).into()),
+            ("missing", page.money(&prices.missing_per_kg).into()),
+            ("days", shown(&prices.short_days, 0).into()),
+        ];
+        leaf.add(Block::Text(page.tell("service-prices", &args)));
+    }
     let option = |level: &ServiceLevel| {
         let days = shown(&level.short_days, 1);
         (level.short_days.to_string(), page.tell("service-choice", &[("days", days.into())]))
