@@ -785,6 +785,10 @@ on-off-on = with fodder
 on-off-off = without fodder
 on-off-not-used = (not used)
 output-order-followed = { $as } of { $all } farms started as the order “{ $name }” says.
+stage-milk = Days since calving, mean of the cows milked
+stage-hint-milk = Once a month. It makes the answer on milk firmer; leave it empty where you do not know.
+stage-eggs = Age of the flock, weeks
+stage-hint-eggs = Once a month. It makes the answer on eggs firmer; correct it when a new flock has come.
 from-farms = ({ $farms ->
     [one] one farm
    *[other] { $farms } farms

@@ -773,6 +773,10 @@ on-off-on = yenye malisho
 on-off-off = bila malisho
 on-off-not-used = (haitumiki)
 output-order-followed = Mashamba { $as } kati ya { $all } yalianza kama mpangilio “{ $name }” unavyosema.
+stage-milk = Siku tangu kuzaa, wastani wa ng’ombe wanaokamuliwa
+stage-hint-milk = Mara moja kwa mwezi. Hufanya jibu kuhusu maziwa liwe imara zaidi; acha wazi kama hujui.
+stage-eggs = Umri wa kundi, wiki
+stage-hint-eggs = Mara moja kwa mwezi. Hufanya jibu kuhusu mayai liwe imara zaidi; sahihisha kundi jipya likija.
 from-farms = ({ $farms ->
     [one] shamba moja
    *[other] mashamba { $farms }
