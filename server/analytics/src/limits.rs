@@ -44,3 +44,9 @@ pub const PRICE_AGE_MONTHS_MAX: usize = 3;
 /// Fewest records a cell can hold and count as observed: a count is 1 or more, and a weight
 /// still makes sense far below that.
 pub const RECORDS_MIN: f64 = 1e-6;
+
+/// Most conditions of batches compared at once: some twenty are recorded; the system is dense.
+pub const CONDITIONS_MAX: usize = 64;
+
+/// Batches handled as one piece of parallel work; fixed, as [`CHUNK_FARMS`].
+pub(crate) const CHUNK_BATCHES: usize = 4_096;

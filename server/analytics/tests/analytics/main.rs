@@ -7,6 +7,8 @@ mod cases;
 mod cases_money;
 #[path = "../../examples/run_case/cases_saving.rs"]
 mod cases_saving;
+#[path = "../../examples/run_case/cases_spoilage.rs"]
+mod cases_spoilage;
 
 mod eaten;
 mod error_model;
