@@ -22,6 +22,9 @@ pub const TRAYS_MAX: u32 = 100_000;
 /// Most seed lots compared at once: the lot system is dense and is solved in its cube.
 pub const LOTS_MAX: usize = 3_000;
 
+/// Seed lots told apart by their position; further ones count as not recorded.
+pub(crate) const LOT_POSITIONS_MAX: u32 = 1_000_000;
+
 /// Farms handled as one piece of parallel work. Fixed, so that sums do not depend on the
 /// number of processors.
 pub(crate) const CHUNK_FARMS: usize = 128;

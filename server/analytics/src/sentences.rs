@@ -246,7 +246,9 @@ pub fn spoilage_sentence(of: &FarmChart) -> String {
             } else {
                 "look at the farm"
             };
-            format!("Batch after batch spoils: {raised} raised the flag, and it has not come down; {points}")
+            format!(
+                "Batch after batch spoils: {raised} raised the flag, and it has not come down; {points}"
+            )
         }
         SpoilageStatus::RecurringQuiet => format!(
             "Batch after batch spoiled: {raised} raised the flag, and no batch has ended for more \

@@ -29,7 +29,7 @@ pub struct Batch {
     pub started: u32,
     /// Trays lost, not above `started`.
     pub discarded: u32,
-    /// Its seed lot, any number; none when not recorded.
+    /// Position of its seed lot among all of the co-operative; none when not recorded.
     pub lot: Option<u32>,
     /// Position of the batch's temperature class; none when the temperature is not known.
     pub temperature_class: Option<u8>,

@@ -190,8 +190,7 @@ pub fn why(
     correlation: f64,
     rules: &WhyRules,
 ) -> Why {
-    let is_valid =
-        |b: &WhyBatch| (1..=TRAYS_MAX).contains(&b.started) && b.discarded <= b.started;
+    let is_valid = |b: &WhyBatch| (1..=TRAYS_MAX).contains(&b.started) && b.discarded <= b.started;
     let kept: Vec<usize> = (0..batches.len()).filter(|j| is_valid(&batches[*j])).collect();
     let table = columns::Table::new(batches, &kept, conditions, rules);
     let mut answers = table.conditions;

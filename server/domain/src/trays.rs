@@ -98,8 +98,7 @@ impl TraySums {
         let trays = |e: &TrayEvent<'_>| e.trays.unwrap_or(0).max(0);
         let grams = |e: &TrayEvent<'_>| e.grams.unwrap_or(0).max(0);
         let first_spread = of("spread").map(|e| e.at).min();
-        let is_before =
-            |e: &&TrayEvent<'_>| first_spread.is_none_or(|first| e.at < first);
+        let is_before = |e: &&TrayEvent<'_>| first_spread.is_none_or(|first| e.at < first);
         let lost = || of("discarded").filter(|e| trays(e) > 0);
         let thrown = of("discarded")
             .filter(|e| trays(e) == 0 && e.cause != Some("left_too_long"))
@@ -164,8 +163,7 @@ impl TraySums {
     /// Fodder thrown away after harvest, in trays.
     fn thrown(&self) -> i64 {
         let Some(harvested_g) = self.harvested_g.filter(|g| *g > 0) else { return 0 };
-        let [thrown, trays, grams] =
-            [self.thrown_g, self.harvested, harvested_g].map(i128::from);
+        let [thrown, trays, grams] = [self.thrown_g, self.harvested, harvested_g].map(i128::from);
         let thrown = (2 * thrown * trays + grams) / (2 * grams);
         i64::try_from(thrown).unwrap_or(i64::MAX).min(self.harvested)
     }

@@ -47,7 +47,7 @@ pub fn charts_case(input: &Value) -> Result<Value, String> {
         let mut shown = chart_json(&chart);
         let steps = charter.steps().iter();
         shown["path"] = steps.clone().map(|s| json!(s.value)).collect();
-        shown["h_path"] = steps.map(|s| json!(s.threshold)).collect();
+        shown["h_path"] = steps.map(|s| json!(s.threshold())).collect();
         shown
     };
     Ok(json!({ "farms": list(&input["farms"]).iter().map(farm).collect::<Vec<_>>() }))

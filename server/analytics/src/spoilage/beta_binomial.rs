@@ -1,7 +1,6 @@
 //! The beta-binomial distribution, and what one batch says between two of them.
 
 use statrs::function::gamma::ln_gamma;
-use std::collections::HashMap;
 
 use crate::limits::TRAYS_MAX;
 
@@ -98,10 +97,11 @@ pub fn beta_binomial_ln(d: u32, n: u32, share: f64, correlation: f64) -> Option<
     Some(whole + top - (ln_gamma(a) + ln_gamma(b) - ln_gamma(s)))
 }
 
-/// Largest batch whose information is in a table.
+/// Largest batch whose information is in a table, and is made by products.
 const TABLE_TRAYS: u32 = 128;
-/// Factors multiplied before their logarithm is taken: so many of 1000 stay far within a double.
-const FACTORS_AT_ONCE: usize = 64;
+/// Factors multiplied before their logarithm is taken: so many from 1e-9 to 1e6 stay within a
+/// double.
+const FACTORS_AT_ONCE: usize = 32;
 
 /// Two shares to tell apart, with one correlation.
 #[derive(Debug, Clone, Copy)]
@@ -124,33 +124,49 @@ impl Pair {
     fn evidence(&self, d: u32, kept: u32) -> f64 {
         let (a0, a1) = (self.ok * self.s, self.bad * self.s);
         let (b0, b1) = ((1.0 - self.ok) * self.s, (1.0 - self.bad) * self.s);
-        ln_product(d, |k| (a1 + k) / (a0 + k)) + ln_product(kept, |k| (b1 + k) / (b0 + k))
+        ln_ratio(d, a1, a0) + ln_ratio(kept, b1, b0)
     }
 
     /// Mean evidence of a batch of `n` trays at the bad share, nats.
     fn information(&self, n: u32) -> f64 {
+        if n > TABLE_TRAYS {
+            return self.information_of_many(n);
+        }
         let (a0, a1) = (self.ok * self.s, self.bad * self.s);
         let (b0, b1) = ((1.0 - self.ok) * self.s, (1.0 - self.bad) * self.s);
         let size = f64::from(n);
-        let mut ln_p = ln_product(n, |k| (b1 + k) / (self.s + k));
-        let mut evidence = ln_product(n, |k| (b1 + k) / (b0 + k));
-        let mut sum = ln_p.exp() * evidence;
-        for d in 0..n {
-            let (d, left) = (f64::from(d), size - f64::from(d) - 1.0);
-            ln_p += ((size - d) / (d + 1.0) * (a1 + d) / (b1 + left)).ln();
-            evidence += ((a1 + d) / (a0 + d) * (b0 + left) / (b1 + left)).ln();
-            sum += ln_p.exp() * evidence;
+        let trays = || (0..n).map(f64::from);
+        let mut p: f64 = trays().map(|k| (b1 + k) / (self.s + k)).product();
+        let mut ratio: f64 = trays().map(|k| (b1 + k) / (b0 + k)).product();
+        let mut sum = p * ratio.ln();
+        for d in trays() {
+            let left = size - d - 1.0;
+            p *= (size - d) * (a1 + d) / ((d + 1.0) * (b1 + left));
+            ratio *= (a1 + d) * (b0 + left) / ((a0 + d) * (b1 + left));
+            sum += p * ratio.ln();
         }
         sum
     }
+
+    /// The same by logarithms, where probabilities may be too small for a double.
+    fn information_of_many(&self, n: u32) -> f64 {
+        let correlation = 1.0 / (1.0 + self.s);
+        let [ok, bad] = [self.ok, self.bad].map(|p| BetaBinomial::new(p, correlation, n));
+        let term = |d| {
+            let (of_bad, of_ok) = (bad.ln_probability(d, n)?, ok.ln_probability(d, n)?);
+            Some(of_bad.exp() * (of_bad - of_ok))
+        };
+        (0..=n).filter_map(term).sum()
+    }
 }
 
-/// `ln` of a product of `count` factors by their number.
-fn ln_product(count: u32, factor: impl Fn(f64) -> f64) -> f64 {
+/// `ln` of `(x + k) / (y + k)` multiplied over the first `count` numbers `k`.
+fn ln_ratio(count: u32, x: f64, y: f64) -> f64 {
     let mut sum = 0.0;
     for from in (0..count).step_by(FACTORS_AT_ONCE) {
         let to = count.min(from.saturating_add(FACTORS_AT_ONCE as u32));
-        sum += (from..to).map(|k| factor(f64::from(k))).product::<f64>().ln();
+        let product = |of: f64| (from..to).map(|k| of + f64::from(k)).product::<f64>();
+        sum += (product(x) / product(y)).ln();
     }
     sum
 }
@@ -175,8 +191,9 @@ pub(super) struct Evidence {
     tables: Vec<Tables>,
 }
 
-/// Information at multipliers without a table, by the multiplier's bits and trays.
-pub(super) type Memo = HashMap<(u64, u32), f64>;
+/// Information at multipliers without a table, by multiplier and trays: a farm has few of them,
+/// and the last is mostly the next.
+pub(super) type Memo = Vec<(f64, u32, f64)>;
 
 impl Evidence {
     /// `ok` and `bad` before the multiplier; tables for these multipliers and batches up to
@@ -234,7 +251,13 @@ impl Evidence {
 }
 
 fn memoed(memo: &mut Memo, multiplier: f64, n: u32, pair: &Pair) -> f64 {
-    *memo.entry((multiplier.to_bits(), n)).or_insert_with(|| pair.information(n))
+    let is_same = |at: &&(f64, u32, f64)| at.1 == n && at.0.to_bits() == multiplier.to_bits();
+    if let Some((.., known)) = memo.iter().rev().find(is_same) {
+        return *known;
+    }
+    let made = pair.information(n);
+    memo.push((multiplier, n, made));
+    made
 }
 
 /// Mean evidence of a batch of `n` trays (at most [`TRAYS_MAX`]) lost at the share `bad` against

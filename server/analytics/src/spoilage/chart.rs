@@ -32,10 +32,23 @@ const SERIAL_FACTOR: f64 = 1.5;
 pub struct Step {
     /// Chart value.
     pub value: f64,
-    /// What raises the flag.
-    pub threshold: f64,
+    /// Information of a year of such batches, nats.
+    pub information: f64,
     /// Logarithm of the likelihood ratio of the batch; 0 where it was skipped.
     pub evidence: f64,
+}
+
+impl Step {
+    /// What raises the flag: the chart value that batches in order of a year reach so rarely.
+    #[must_use]
+    pub fn threshold(&self) -> f64 {
+        threshold(self.information)
+    }
+}
+
+/// What raises the flag, by the information of a year.
+fn threshold(information: f64) -> f64 {
+    (information / FLAGS_A_YEAR).ln().max(THRESHOLD.0).min(THRESHOLD.1)
 }
 
 /// A chart as it stands.
@@ -160,8 +173,8 @@ impl Charter {
             let level = level(j).filter(|_| batch.is_valid());
             let Some(multiplier) = level else {
                 self.push(0.0, 0);
-                let threshold = self.steps.last().map_or(THRESHOLD.0, |s| s.threshold);
-                self.steps.push(Step { value: run.value, threshold, evidence: 0.0 });
+                let information = self.steps.last().map_or(0.0, |s| s.information);
+                self.steps.push(Step { value: run.value, information, evidence: 0.0 });
                 continue;
             };
             while i64::from(batches[run.near].day) <= day - SERIAL_DAYS {
@@ -175,10 +188,10 @@ impl Charter {
             while i64::from(batches[run.window_from].day) <= day - WINDOW_DAYS {
                 run.window_from += 1;
             }
-            let threshold = self.threshold(run.window_from, day - first + 1);
-            run.take(j, evidence, threshold);
+            let information = self.year(run.window_from, day - first + 1);
+            run.take(j, evidence, information);
             run.last = Some((multiplier, d, n));
-            self.steps.push(Step { value: run.value, threshold, evidence });
+            self.steps.push(Step { value: run.value, information, evidence });
         }
         self.answer(batches, run, today, |j| level(j).is_some())
     }
@@ -195,12 +208,11 @@ impl Charter {
         1.0 + SERIAL_FACTOR * self.shared.serial * trays as f64 / own
     }
 
-    /// What raises the flag, by the information of a year.
-    fn threshold(&self, from: usize, days: i64) -> f64 {
+    /// Information of a year, from that of the days since `from`.
+    fn year(&self, from: usize, days: i64) -> f64 {
         let span = days.clamp(SPAN_MIN, WINDOW_DAYS) as f64;
         let seen = self.sums.last().map_or(0.0, |s| s.0) - self.sums[from].0;
-        let year = 365.0 / span * seen;
-        (year / FLAGS_A_YEAR).ln().max(THRESHOLD.0).min(THRESHOLD.1)
+        365.0 / span * seen
     }
 
     fn answer(
@@ -217,12 +229,13 @@ impl Charter {
             run.raised_by = None;
             run.value = 0.0;
         }
-        let recent = batches.iter().enumerate().skip(run.begun).filter(|(j, b)| {
-            i64::from(b.day) > today - RECENT_DAYS && b.is_valid() && is_used(*j)
-        });
+        let recent =
+            batches.iter().enumerate().skip(run.begun).filter(|(j, b)| {
+                i64::from(b.day) > today - RECENT_DAYS && b.is_valid() && is_used(*j)
+            });
         let recent = recent.fold((0, 0), |(k, n), (_, b)| (k + 1, n + u64::from(b.started)));
         let last_p = run.last.map_or(1.0, |(m, d, n)| self.evidence.upper_tail(m, d, n));
-        let threshold = self.steps.last().map(|s| s.threshold);
+        let threshold = self.steps.last().map(Step::threshold);
         let status = if run.raised_by.is_some() {
             let is_quiet = quiet.is_some_and(|days| days > QUIET_DAYS);
             if is_quiet { SpoilageStatus::RecurringQuiet } else { SpoilageStatus::Recurring }
@@ -289,8 +302,14 @@ impl Run {
         }
     }
 
-    fn take(&mut self, j: usize, evidence: f64, threshold: f64) {
+    fn take(&mut self, j: usize, evidence: f64, information: f64) {
         self.used += 1;
+        if self.raised_by.is_none() && self.value <= 0.0 && evidence <= 0.0 {
+            // Most batches: what is at 0 stays there.
+            self.zero = Some(j);
+            return;
+        }
+        let threshold = threshold(information);
         self.value = step(self.value, evidence, STEP_SHARE * threshold, threshold + OVER);
         if self.value <= 0.0 {
             self.zero = Some(j);

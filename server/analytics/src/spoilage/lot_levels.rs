@@ -1,9 +1,9 @@
 //! How a farm's seed lots do on other farms.
 
 use super::{Batch, SHARE_OK_MIN};
+use crate::limits::LOT_POSITIONS_MAX;
 use crate::parallel::map_chunks;
 use serde::Serialize;
-use std::collections::HashMap;
 
 /// Trays at [`SHARE_OK_MIN`] that every lot and every farm is mixed with: one lost tray.
 const PRIOR_TRAYS: f64 = 25.0;
@@ -92,7 +92,7 @@ fn shares(batches: &[Batch], correlation: f64) -> Vec<Share> {
 /// each of them held against its own rate on its other lots.
 ///
 /// # Shape
-/// Never below 1; 1 for a lot that fewer than two other farms grew.
+/// Never below 1; 1 for a lot that fewer than two other farms grew, and beyond so many lots.
 ///
 /// # Source
 /// House rule: ratio of lost to expected trays with one tray of prior, the own farm left out;
@@ -102,20 +102,22 @@ pub fn lot_levels<B: AsRef<[Batch]> + Sync>(farms: &[B], correlation: f64) -> Lo
         farms[range].iter().map(|b| shares(b.as_ref(), correlation)).collect::<Vec<_>>()
     });
     let by_farm: Vec<Vec<Share>> = parts.into_iter().flatten().collect();
-    let mut totals: HashMap<u32, (f64, f64, u32)> = HashMap::new();
+    let known = |s: &Share| s.lot.filter(|lot| *lot < LOT_POSITIONS_MAX);
+    let last = by_farm.iter().flatten().filter_map(known).max();
+    let mut totals = vec![(0.0, 0.0, 0_u32); last.map_or(0, |last| last as usize + 1)];
     for s in by_farm.iter().flatten() {
-        let Some(lot) = s.lot else { continue };
-        let total = totals.entry(lot).or_default();
+        let Some(lot) = known(s) else { continue };
+        let total = &mut totals[lot as usize];
         *total = (total.0 + s.lost, total.1 + s.expected, total.2 + 1);
     }
     let prior = PRIOR_TRAYS * SHARE_OK_MIN;
     let level = |s: &Share| {
         let lot = s.lot?;
-        let (lost, expected, farms) = totals.get(&lot).copied()?;
+        let (lost, expected, farms) = totals.get(lot as usize).copied()?;
         let other_farms = farms.saturating_sub(1);
         let ratio = (lost - s.lost + prior) / (expected - s.expected + prior);
         let is_told = other_farms >= OTHER_FARMS_MIN;
-        let multiplier = if is_told { ratio.max(1.0).min(MULTIPLIER_MAX) } else { 1.0 };
+        let multiplier = if is_told { ratio.clamp(1.0, MULTIPLIER_MAX) } else { 1.0 };
         Some((lot, LotLevel { multiplier, other_farms }))
     };
     let farms = by_farm.iter().map(|shares| shares.iter().filter_map(level).collect());

@@ -117,10 +117,7 @@ struct Block {
     residual_square: f64,
 }
 
-fn block_moments(
-    batches: &[Batch],
-    multiplier: impl Fn(Option<u32>) -> f64,
-) -> Option<(f64, f64)> {
+fn block_moments(batches: &[Batch], multiplier: impl Fn(Option<u32>) -> f64) -> Option<(f64, f64)> {
     let valid = || batches.iter().filter(|b| b.is_valid());
     let first = i64::from(valid().map(|b| b.day).min()?);
     let (mut lost, mut expected) = (0.0, 0.0);
@@ -158,18 +155,23 @@ fn block_moments(
 }
 
 /// Share of trays lost and trays of each farm over the last 365 days, without bad lots.
-pub fn rates<B: AsRef<[Batch]>>(farms: &[B], lots: &LotLevels, today: i32) -> Vec<(f64, u64)> {
+pub fn rates<B: AsRef<[Batch]> + Sync>(
+    farms: &[B],
+    lots: &LotLevels,
+    today: i32,
+) -> Vec<(f64, u64)> {
     let since = i64::from(today) - LEVEL.0;
-    let rate = |(k, batches): (usize, &B)| {
+    let rate = |k: usize| {
         let is_used = |b: &&Batch| {
             b.is_valid() && i64::from(b.day) > since && lots.of(k, b.lot).multiplier < LOT_BAD
         };
-        let used = batches.as_ref().iter().filter(is_used);
+        let used = farms[k].as_ref().iter().filter(is_used);
         let (lost, trays) =
             used.fold((0, 0), |(d, n), b| (d + u64::from(b.discarded), n + u64::from(b.started)));
         (if trays > 0 { lost as f64 / trays as f64 } else { 0.0 }, trays)
     };
-    farms.iter().enumerate().map(rate).collect()
+    let parts = map_chunks(farms.len(), |range| range.map(rate).collect::<Vec<_>>());
+    parts.into_iter().flatten().collect()
 }
 
 /// Share of trays lost that a co-operative accepts, from the share and the trays of each farm.
@@ -185,7 +187,7 @@ pub fn share_ok(rates: &[(f64, u64)]) -> f64 {
         return SHARE_OK_MIN;
     }
     let middle = median(&mut shares).unwrap_or(SHARE_OK_MIN);
-    (LEVEL_FACTOR * middle).max(SHARE_OK_MIN).min(SHARE_OK_MAX)
+    (LEVEL_FACTOR * middle).clamp(SHARE_OK_MIN, SHARE_OK_MAX)
 }
 
 /// Multiplier of the discard share of each temperature class, shrunk towards 1.

@@ -20,8 +20,7 @@ pub(super) fn put(
     fitted: &Fitted,
     rules: &WhyRules,
 ) {
-    let effects: Vec<Effect> =
-        (1..=used.len()).map(|k| effect(data, fitted, k, rules)).collect();
+    let effects: Vec<Effect> = (1..=used.len()).map(|k| effect(data, fitted, k, rules)).collect();
     let p_values: Vec<f64> = effects.iter().map(|e| e.p).collect();
     let passed = benjamini_hochberg(&p_values, rules.discovery_rate);
     for (k, (at, mut effect)) in used.iter().zip(effects).enumerate() {
@@ -60,11 +59,9 @@ fn effect(data: &Data, fitted: &Fitted, k: usize, rules: &WhyRules) -> Effect {
     let without: Vec<f64> = data.rows.iter().enumerate().map(without).collect();
     let rows = || data.rows.iter().zip(&without);
     let lost_without: f64 = rows().map(|(r, logit)| r.n * share_of(*logit)).sum();
-    let ratio =
-        |b: f64| rows().map(|(r, e)| r.n * share_of(e + b)).sum::<f64>() / lost_without;
+    let ratio = |b: f64| rows().map(|(r, e)| r.n * share_of(e + b)).sum::<f64>() / lost_without;
     let times = interval_of(slope, standard_error, ratio);
-    let goes_with =
-        rows().zip(&fitted.batches).map(|((r, e), at)| r.n * (at.share - share_of(*e)));
+    let goes_with = rows().zip(&fitted.batches).map(|((r, e), at)| r.n * (at.share - share_of(*e)));
     let (slope_variance, own) = own_slopes(data, fitted, k, (&without, rules, standard_error));
     Effect {
         slope,
@@ -125,9 +122,8 @@ fn own_slopes(
     (without, rules, error): (&[f64], &WhyRules, f64),
 ) -> (f64, BTreeMap<u32, Times>) {
     let farms = own_sums(data, fitted, k, without);
-    let has = |own: &&Own| {
-        own.with.min(own.without) >= rules.own_batches_min && own.information > 1e-300
-    };
+    let has =
+        |own: &&Own| own.with.min(own.without) >= rules.own_batches_min && own.information > 1e-300;
     let (mut count, mut sum, mut squares, mut spread) = (0, 0.0, 0.0, 0.0);
     for own in farms.iter().filter(has) {
         count += 1;
