@@ -274,6 +274,17 @@ pub struct LotEvidence {
     pub growing_at: Vec<GrowingAt>,
 }
 
+/// A lot that lets expect so many times as many losses spoils on other farms too.
+pub const LOT_BAD_TIMES: f64 = 2.0;
+
+impl LotEvidence {
+    /// Whether the lot spoils on other farms too.
+    #[must_use]
+    pub fn spoils_elsewhere(&self) -> bool {
+        self.multiplier >= LOT_BAD_TIMES
+    }
+}
+
 /// Whether the evidence of the last 90 days points at seed lots, at farms or at both.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct SeedLotEvidence {
@@ -297,7 +308,6 @@ pub struct SeedLotEvidence {
     /// Lots.
     pub seed_lots: Vec<LotEvidence>,
 }
-
 
 /// A soak above so many degrees Celsius is hot.
 pub const HOT_C: i64 = 26;

@@ -109,9 +109,8 @@ impl App {
         });
         let Some(made) = made.await? else { return Ok(()) };
         let body = serde_json::to_string(&made).map_err(|e| AppError::Internal(e.to_string()))?;
-        let keep = move |conn: &mut Conn| {
-            spoilage_rows::keep_why(conn, number, (day, why::FORMAT, &body))
-        };
+        let keep =
+            move |conn: &mut Conn| spoilage_rows::keep_why(conn, number, (day, why::FORMAT, &body));
         Ok(self.store.write(keep).await?)
     }
 

@@ -1,7 +1,7 @@
 //! Reading the figures: as they were last made, within what the person may see.
 
-use super::figures::{self, FarmFigures};
 use super::figures::SharedCharts;
+use super::figures::{self, FarmFigures};
 use super::spoilage::{Charts, FarmTrays};
 use super::{lots, output, spoilage, why};
 use crate::error::AppError;
@@ -217,9 +217,7 @@ impl App {
                 caution: spoilage::CAUTION.to_owned(),
                 as_of,
                 tray_correlation: made.as_ref().map(|m| spoilage::round(m.charts.correlation)),
-                accepted_percent: made
-                    .as_ref()
-                    .map(|m| spoilage::round(100.0 * m.charts.share_ok)),
+                accepted_percent: made.as_ref().map(|m| spoilage::round(100.0 * m.charts.share_ok)),
                 recurring: u64::try_from(own().filter(|(_, r)| *r).count()).unwrap_or(u64::MAX),
                 farms: shown.iter().filter_map(line).collect(),
             })
@@ -324,10 +322,7 @@ impl App {
     ///
     /// # Errors
     /// `Forbidden`.
-    pub async fn spoilage_conditions(
-        &self,
-        actor: &Actor,
-    ) -> Result<SpoilageConditions, AppError> {
+    pub async fn spoilage_conditions(&self, actor: &Actor) -> Result<SpoilageConditions, AppError> {
         self.estimated(actor, |conn, actor, _| {
             let stored = why::stored(conn, actor.coop.number)?;
             Ok(stored.map_or_else(why::empty, |why| why.answer))

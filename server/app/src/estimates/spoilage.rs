@@ -21,8 +21,8 @@ use traybook_domain::trays;
 use traybook_domain::value::real;
 use traybook_storage::Conn;
 use traybook_storage::batch_trays::{BatchTrays, batch_trays};
-use traybook_storage::spoilage_rows::shed_codes;
 use traybook_storage::farm_rows::{FarmRow, Farms};
+use traybook_storage::spoilage_rows::shed_codes;
 use uuid::Uuid;
 
 const DAY_MS: i64 = 86_400_000;
@@ -329,7 +329,9 @@ impl FarmTrays {
             return None;
         }
         let flagged = self.sheds.iter().filter(|s| s.chart.status.is_flagged());
-        let rank = |s: &&ShedTrays| (s.chart.status == spoilage::SpoilageStatus::Recurring, s.chart.excess());
+        let rank = |s: &&ShedTrays| {
+            (s.chart.status == spoilage::SpoilageStatus::Recurring, s.chart.excess())
+        };
         flagged.max_by(|a, b| rank(a).0.cmp(&rank(b).0).then(rank(a).1.total_cmp(&rank(b).1)))
     }
 

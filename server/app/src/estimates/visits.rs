@@ -1,8 +1,8 @@
 //! Whom to visit next, and why. From the records of this moment; only how pressing a flag is comes
 //! from the figures as they were last made.
 
-use super::{figures, spoilage};
 use super::flags::open_flags;
+use super::{figures, spoilage};
 use crate::error::AppError;
 use crate::savings::area_names;
 use crate::{Actor, App};

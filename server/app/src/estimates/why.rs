@@ -10,7 +10,8 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 use traybook_analytics::spoilage::{Batch, lot_levels, tray_correlation};
 use traybook_analytics::why::{self as analytics, WhyBatch, WhyRules};
 use traybook_answers::estimates::{
-    Condition, ConditionStatus, FarmCondition, FarmConditions, FarmOfMember, SpoilageConditions, Times,
+    Condition, ConditionStatus, FarmCondition, FarmConditions, FarmOfMember, SpoilageConditions,
+    Times,
 };
 use traybook_domain::time::start_of_day;
 use traybook_reports::conditions;
@@ -116,7 +117,9 @@ pub(super) fn make(conn: &mut Conn, coop: &Coop, day: NaiveDate) -> Result<Why, 
         .zip(&made.conditions)
         .map(|(column, of)| line(column, of, (&ids, &rules)))
         .collect();
-    lines.sort_by(|(a, _), (b, _)| order(a).cmp(&order(b)).then(strength(b).total_cmp(&strength(a))));
+    lines.sort_by(|(a, _), (b, _)| {
+        order(a).cmp(&order(b)).then(strength(b).total_cmp(&strength(a)))
+    });
     let (conditions, own) = lines.into_iter().unzip();
     let answer = SpoilageConditions {
         made_on: Some(day),
@@ -140,11 +143,7 @@ fn strength(of: &Condition) -> f64 {
 }
 
 fn times(of: &analytics::Times) -> Times {
-    Times {
-        times: round(of.value),
-        low: round(of.interval.lower),
-        high: round(of.interval.upper),
-    }
+    Times { times: round(of.value), low: round(of.interval.lower), high: round(of.interval.upper) }
 }
 
 fn line(
@@ -193,8 +192,7 @@ pub(super) fn of_farm(
         }
         // Said only where the interval holds no "as many".
         let own = own.get(&farm).copied().filter(|t| t.low > 1.0 || t.high < 1.0);
-        let mut line =
-            FarmCondition { of_all: condition, own, own_sentence: String::new() };
+        let mut line = FarmCondition { of_all: condition, own, own_sentence: String::new() };
         line.own_sentence = conditions::own_sentence(Language::En, &line, sheds == 1);
         lines.push(line);
     }

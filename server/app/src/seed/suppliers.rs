@@ -29,12 +29,10 @@ pub const DAYS_MAX: i64 = 1_096;
 const BATCHES_MIN: usize = 10;
 /// Farms on which these must have grown: the trays of one farm share its water and its care.
 const FARMS_MIN: usize = 3;
-/// After so many days a batch is over, whether or not all its trays were recorded.
-const BATCH_DAYS: i64 = 14;
-const DAY_MS: i64 = 86_400_000;
+/// How suppliers are compared.
 const METHOD: &str = "prices include transport to the store; germination is weighted by kg; the \
-    price of viable seed counts only deliveries with a test. Spoilage: trays discarded of trays \
-    spread in batches that are over; 95 % interval of Wilson on the effective number of trays, \
+    price of viable seed counts only deliveries with a test. Spoilage: trays lost of trays \
+    begun in batches that are counted; 95 % interval of Wilson on the effective number of trays, \
     since trays of one batch share its fate (design effect 1 + (n - 1) φ, φ the correlation \
     between trays of a batch). No figure with fewer than 10 batches on 3 farms. Farms differ too: \
     seed-lot-evidence compares lots within farms";

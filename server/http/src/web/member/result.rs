@@ -3,13 +3,14 @@
 
 use crate::web::blocks::{Block, Field, Form, Input, Leaf, Link};
 use crate::web::farms::{chosen, other_farms, text};
+use crate::web::losses;
 use crate::web::page::{Page, counted, figure};
 use crate::web::site::Shown;
 use crate::web::visit::Visit;
 use crate::web::waits;
 use serde_json::{Value as Json, json};
 use traybook_answers::Decimal;
-use traybook_answers::estimates::{Enterprise, OutputFigures, SpoilageStatus};
+use traybook_answers::estimates::{Enterprise, OutputFigures};
 use traybook_answers::savings::{FarmLine, Interval as Between, Money, SinceStart};
 use traybook_app::AppError;
 use traybook_app::savings::{FarmMonth, Output};
@@ -80,8 +81,10 @@ pub(crate) async fn show_result(visit: Visit) -> Shown {
     let spoiling = app.farm_spoilage(actor, visit_id(farm_id)?).await;
     match spoiling {
         Ok(spoiling) => {
-            leaf.add(Block::Text(spoilage_sentence(&page, spoiling.farm.figures.status)));
+            leaf.add(Block::Text(losses::sentence(&page, &spoiling.farm.figures)));
+            losses::counted(&page, &mut leaf, &spoiling.farm.figures);
             leaf.add(Block::Text(page.figures_of(spoiling.as_of)));
+            losses::of_farm(&visit, &page, &mut leaf, visit_id(farm_id)?).await?;
         }
         Err(AppError::NotFound) => {
             leaf.text("spoilage-none");
@@ -276,11 +279,6 @@ pub(crate) fn output_basis(page: &Page, change: &OutputFigures) -> String {
     let args =
         [("before", records(change.records_before)), ("after", records(change.records_after))];
     page.tell("output-basis", &args)
-}
-
-/// Whether trays keep spoiling, in one sentence.
-pub(crate) fn spoilage_sentence(page: &Page, status: SpoilageStatus) -> String {
-    page.say(&format!("spoilage-{}", status.text().replace('_', "-")))
 }
 
 fn choose(page: &Page, farm: &str, month: Month) -> Form {
