@@ -11,6 +11,8 @@ pub mod farms_milk;
 pub mod farms_served;
 pub mod farms_store;
 pub mod feeding;
+pub mod herds;
+pub mod herds_served;
 pub mod random;
 pub mod samples;
 pub mod world;

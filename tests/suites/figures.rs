@@ -9,9 +9,9 @@ use std::sync::Arc;
 use traybook_app::planning::Boards;
 use traybook_app::review::Asked;
 use traybook_app::{Actor, App};
-use traybook_domain::Kind;
 use traybook_domain::limits::MAKING_PAUSE_MS;
 use traybook_domain::value::Instant;
+use traybook_domain::{Kind, Month};
 use traybook_storage::{StoreError, changes, estimate_rows, snapshots};
 use uuid::Uuid;
 
@@ -161,17 +161,18 @@ fn a_row_of_an_unexpected_form_is_an_error_that_names_the_query(w: World) {
     milk(&w, "2026-03-01", 9);
     w.make_figures();
     let number = w.a.coop.number;
+    let since = Month::of(w.a.coop.today(w.app.now())).plus(-12);
     let cells =
-        || w.app.store.read(move |conn| estimate_rows::output_cells(conn, number, true, None));
+        || w.app.store.read(move |conn| estimate_rows::output_rows(conn, number, true, since));
     assert!(!w.wait(cells()).expect("cells").is_empty());
     let named = |error: StoreError, name: &str| {
         let text = error.to_string();
         assert!(text.ends_with(&format!("a row of an unexpected form: {name}")), "{text}");
     };
-    // There is no month -5; the row is not left out.
-    let sql = "UPDATE farm_months SET month = -5 WHERE milk_days > 0";
+    // There is no such month; the row is not left out.
+    let sql = "UPDATE output_bins SET month = 99999999 WHERE is_milk";
     assert_eq!(w.db.connect().exec(sql, &[]).expect("spoilt"), 1);
-    named(w.wait(cells()).expect_err("no such month"), "estimate_rows::output_cells.month");
+    named(w.wait(cells()).expect_err("no such month"), "estimate_rows::output_rows.month");
     milk(&w, "2026-03-02", 9);
     assert_eq!(make_due(&w, w.app.now().0 + MAKING_PAUSE_MS), 0);
     assert_eq!(w.wait(w.app.failed_makings()).expect("failed"), 1);

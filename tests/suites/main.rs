@@ -8,6 +8,7 @@ mod estimates;
 mod figures;
 mod files;
 mod floors;
+mod output;
 mod pages;
 mod pages_book;
 mod pages_feed;

@@ -9,9 +9,8 @@ use std::time::Instant;
 use traybook_analytics::callaway::{Control, group_times};
 use traybook_analytics::eaten::{self, Purchase, Series, month_use, spread};
 use traybook_analytics::feed_saving::{self, FeedSavings, Months, SavingPanel};
-use traybook_analytics::member_effect::{MemberRules, member_effects};
+use traybook_analytics::member_effect::{Background, MemberRules, member_effects};
 use traybook_analytics::panel::Panel;
-use traybook_analytics::programme::programme_effect;
 use traybook_analytics::spoilage::{Batch, spoilage};
 use traybook_analytics::why::{WhyBatch, WhyRules, why};
 
@@ -121,8 +120,8 @@ fn output_change(farms: usize) -> Option<f64> {
     }
     let panel = Panel::new(MONTHS, &y, &n, &start, None).ok()?;
     let clock = Instant::now();
-    let effects = member_effects(&panel, &MemberRules::default());
-    programme_effect(&panel, &effects)?;
+    let effects = member_effects(&panel, &MemberRules::default(), &Background::default());
+    effects.programme.as_ref()?;
     let times = group_times(&panel, Control::NotYetStarted);
     times.simple(1)?;
     times.dynamic(1).overall?;

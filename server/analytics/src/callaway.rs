@@ -151,7 +151,7 @@ pub fn group_times<'a>(panel: &Panel<'a>, control: Control) -> GroupTimes<'a> {
     });
     let sums = parts.into_iter().fold(PairSums::new(months), PairSums::merge);
     let mut group_farms = BTreeMap::new();
-    for farm in 0..panel.farms() {
+    for farm in (0..panel.farms()).filter(|farm| !panel.is_held(*farm)) {
         *group_farms.entry(panel.start(farm)).or_insert(0.0) += 1.0;
     }
     let mut cells = Vec::new();
@@ -414,7 +414,7 @@ impl GroupTimes<'_> {
 
     fn squares(&self, farms: Range<usize>, pulls: &[Pulls]) -> Vec<f64> {
         let mut squares = vec![0.0; pulls.len()];
-        for farm in farms {
+        for farm in farms.filter(|farm| !self.panel.is_held(*farm)) {
             let start = self.panel.start(farm);
             let last = control_months(&self.panel, farm, self.control);
             for (square, pull) in squares.iter_mut().zip(pulls) {

@@ -13,11 +13,15 @@
 //! the answers in words.
 //! `NOTES.md` beside the sources says where the specification was unclear and what was chosen.
 
+pub mod area_shock;
 pub mod callaway;
+mod core;
 pub mod eaten;
 pub mod error;
+pub mod errors;
 pub mod feed_rules;
 pub mod feed_saving;
+pub mod level;
 pub mod limits;
 mod linear;
 pub mod lots;
@@ -29,8 +33,10 @@ pub mod programme;
 pub mod records;
 pub mod season;
 pub mod sentences;
+pub mod settled;
 pub mod shrinkage;
 pub mod spoilage;
 pub mod stats;
+pub mod trial;
 pub mod variance;
 pub mod why;

@@ -2,19 +2,24 @@
 
 use serde::Serialize;
 
-use crate::panel::{MonthFit, NEVER, Panel, fit_untreated};
+use crate::area_shock::{AreaShock, area_shock};
+use crate::core::{Core, Draft};
+use crate::errors::{Entry, PooledErrors};
+use crate::level::{CUT_MONTHS, LevelChange, LowStart, StartPoint, level_changes, low_start};
+use crate::linear::quadratic;
+use crate::panel::{MonthFit, Panel};
 use crate::parallel::map_chunks;
+use crate::programme::{Programme, programme};
 use crate::shrinkage::{Population, shrink};
-use crate::stats::{CriticalPoints, LogEstimate, VariancePrior, moderate_variances};
-use crate::variance::{ErrorModel, error_model};
+use crate::stats::{
+    CriticalPoints, LogEstimate, VariancePrior, moderate_variances, student_t_upper,
+};
 
 /// Minimum data and windows of a member effect. [`MemberRules::default`] is the house rule.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct MemberRules {
     /// Records at which a cell has half the weight of a perfect one.
     pub kappa: f64,
-    /// The month of the start counts neither before nor after.
-    pub is_transition_skipped: bool,
     /// Months before the start that are used; none for all.
     pub months_pre_max: Option<u32>,
     /// Months after the start that are used; none for all.
@@ -31,15 +36,16 @@ pub struct MemberRules {
     pub controls_min: usize,
     /// Fewest estimated members for shrinkage and ranking.
     pub members_shrunk_min: usize,
-    /// Longest lag of the error model in months.
-    pub lags_max: usize,
+    /// Largest chance of the wrong sign at which a verdict is given.
+    pub wrong_sign_max: f64,
+    /// The same for a verdict that was given before.
+    pub wrong_sign_kept_max: f64,
 }
 
 impl Default for MemberRules {
     fn default() -> Self {
         Self {
             kappa: 4.0,
-            is_transition_skipped: true,
             months_pre_max: Some(12),
             months_post_max: Some(12),
             months_pre_min: 3,
@@ -48,7 +54,49 @@ impl Default for MemberRules {
             records_post_min: 4.0,
             controls_min: 5,
             members_shrunk_min: 8,
-            lags_max: 6,
+            // So that the word and the 95 % interval agree.
+            wrong_sign_max: 0.025,
+            wrong_sign_kept_max: 0.04,
+        }
+    }
+}
+
+/// Chance of the wrong sign asked for where start and area go together.
+const WRONG_SIGN_BY_AREA: f64 = 0.01;
+
+/// What is known of the farms beside their output. An empty slice says nothing of any.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Background<'a> {
+    /// Area of each farm, as a number from 0.
+    pub areas: &'a [usize],
+    /// Changes of level that somebody looked at and accepted.
+    pub accepted: &'a [Option<Acceptance>],
+    /// Verdicts given before.
+    pub previous: &'a [Option<Verdict>],
+}
+
+/// Which change of level was accepted as true.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Acceptance {
+    /// Whatever it is.
+    Any,
+    /// The one in this month, give or take one, in this direction.
+    At {
+        /// First month of the new level.
+        month: usize,
+        /// Whether the new level is higher.
+        is_up: bool,
+    },
+}
+
+impl Acceptance {
+    fn covers(self, change: &LevelChange) -> bool {
+        match self {
+            Self::Any => true,
+            Self::At { month, is_up } => {
+                let is_near = change.month.is_some_and(|m| m.abs_diff(month) <= 1);
+                is_near && is_up == (change.shift > 0.0)
+            }
         }
     }
 }
@@ -57,6 +105,9 @@ impl Default for MemberRules {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum MemberStatus {
+    /// Its level jumps for good at some month: held until records are corrected or somebody
+    /// accepts it.
+    CheckLevel,
     /// The member has not started, or starts in the future.
     NotStarted,
     /// No output was observed before the start.
@@ -71,15 +122,15 @@ pub enum MemberStatus {
     Estimated,
 }
 
-/// What the interval says. `Unclear` is shown as "cannot tell yet", never as "no effect".
+/// What is said of the direction. `Unclear` is shown as "cannot tell yet", never as "no effect".
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Verdict {
-    /// The whole interval is above 0.
+    /// Output is higher.
     Increase,
-    /// The whole interval is below 0.
+    /// Output is lower.
     Decrease,
-    /// The interval holds 0.
+    /// Either may be.
     Unclear,
 }
 
@@ -103,15 +154,17 @@ pub struct MemberEffect {
     pub post: Evidence,
     /// Months after the start with or without enough untreated farms beside them.
     pub post_any: Evidence,
-    /// Degrees of freedom of the intervals.
-    pub degrees_of_freedom: f64,
+    /// Degrees of freedom of the intervals; none without an estimate.
+    pub degrees_of_freedom: Option<f64>,
     /// The member's own estimate with its t interval.
     pub own: Option<LogEstimate>,
     /// The shrunken estimate; none under `members_shrunk_min` members.
     pub shrunken: Option<LogEstimate>,
     /// Place by shrunken estimate, 1 is the largest; none when not ranked.
     pub rank: Option<usize>,
-    /// What the shrunken interval (else the own interval) says.
+    /// Chance that the effect is 0 or below.
+    pub p_lower: Option<f64>,
+    /// What is said; none without an estimate.
     pub verdict: Option<Verdict>,
 }
 
@@ -120,6 +173,11 @@ impl MemberEffect {
     pub fn published(&self) -> Option<&LogEstimate> {
         self.shrunken.as_ref().or(self.own.as_ref())
     }
+
+    /// Chance that the effect has the other sign.
+    pub fn wrong_sign(&self) -> Option<f64> {
+        self.p_lower.map(|p| p.min(1.0 - p))
+    }
 }
 
 /// All members' answers and the figures behind them.
@@ -127,47 +185,57 @@ impl MemberEffect {
 pub struct MemberEffects {
     /// One answer a farm, in the panel's order.
     pub members: Vec<MemberEffect>,
-    /// Pooled error model.
-    pub errors: ErrorModel,
+    /// The largest change of level of each farm, before any was held.
+    pub levels: Vec<LevelChange>,
+    /// Farms held back for it.
+    pub held: Vec<bool>,
+    /// Whether members started at a low point; then the months before the starts are left out.
+    pub low_start: LowStart,
+    /// Pooled errors.
+    pub errors: PooledErrors,
     /// Prior of the members' own scales.
     pub prior: VariancePrior,
     /// The population of effects; none under `members_shrunk_min` members.
     pub population: Option<Population>,
+    /// Variance of the error that all members share.
+    pub shared_variance: Option<f64>,
     /// Months in the connected set with enough untreated farms.
     pub is_month_usable: Vec<bool>,
     /// Month effects.
     pub fit: MonthFit,
     /// Cells after the start of estimated members, `farm * months + month`.
     pub post_cells: Vec<bool>,
+    /// What the farms of one area share in a month.
+    pub area_shock: AreaShock,
+    /// The average over members; none without an estimated one.
+    pub programme: Option<Programme>,
 }
 
-/// Differences of logarithms below this are rounding, not change.
-const ROUNDING: f64 = 1e-12;
+impl MemberEffects {
+    /// The panel as it was used: without farms held and months left out.
+    pub(crate) fn view<'a>(&'a self, panel: &Panel<'a>) -> Panel<'a> {
+        panel.without(&self.held, cut_months(&self.low_start))
+    }
 
-/// One member before scales are moderated.
-struct Draft {
-    status: MemberStatus,
-    pre: Evidence,
-    post: Evidence,
-    post_any: Evidence,
-    effect: Option<DraftEffect>,
+    /// The panel without the farms held.
+    pub fn without_held<'a>(&'a self, panel: &Panel<'a>) -> Panel<'a> {
+        panel.without(&self.held, 0)
+    }
 }
 
-#[derive(Clone, Copy)]
-struct DraftEffect {
-    tau: f64,
-    own_variance: f64,
-    month_variance: f64,
-    scale: f64,
-    degrees_of_freedom: f64,
+fn cut_months(low_start: &LowStart) -> u32 {
+    let is_cut = matches!(low_start.flag, StartPoint::Low | StartPoint::High);
+    if is_cut { CUT_MONTHS } else { 0 }
 }
 
 /// Estimates every member's change in output against what would have happened anyway.
 ///
-/// Month effects come from untreated farm-months ([`fit_untreated`]); a member's effect is the
-/// weighted mean of what they leave after its start minus the same before. The error is the
-/// pooled model ([`error_model`]) times the member's own scale, moderated over members
-/// ([`moderate_variances`]), plus the error of the month effects. With enough members the
+/// Month effects come from untreated farm-months ([`crate::panel::fit_untreated`]); a member's
+/// effect is the weighted mean of what they leave after its start minus the same before. Farms
+/// whose level jumps are held first ([`crate::level`]); where members started at a low point, the
+/// months before the starts are left out. Errors come from placebo comparisons
+/// ([`crate::errors`]) times the member's own scale, moderated over members
+/// ([`moderate_variances`]); what all members share is never shrunk away. With enough members the
 /// effects are shrunk ([`shrink`]) and ranked.
 ///
 /// # Units
@@ -177,286 +245,308 @@ struct DraftEffect {
 /// One member a farm. Minimum data as in [`MemberRules`]; what is missing is in the status.
 ///
 /// # Source
-/// SPEC A1-A3: Borusyak, Jaravel & Spiess 2024; Smyth 2004; Morris 1983.
-pub fn member_effects(panel: &Panel, rules: &MemberRules) -> MemberEffects {
-    let fit = fit_untreated(panel, rules.kappa, rules.lags_max);
-    let errors = error_model(&fit);
-    let enough = |(n, c): (&usize, &bool)| *c && *n >= rules.controls_min;
-    let is_month_usable: Vec<bool> =
-        fit.controls.iter().zip(&fit.is_connected).map(enough).collect();
-    let work = Work { panel, rules, fit: &fit, errors, is_month_usable: &is_month_usable };
-    let drafts: Vec<Draft> = map_chunks(panel.farms(), |farms| {
-        let mut cells = MemberCells::default();
-        farms.map(|farm| work.draft(farm, &mut cells)).collect::<Vec<_>>()
-    })
-    .into_iter()
-    .flatten()
-    .collect();
-    let estimated = || drafts.iter().filter_map(|d| d.effect.as_ref());
-    let scales: Vec<_> = estimated().map(|e| (e.scale, e.degrees_of_freedom)).collect();
-    let prior = moderate_variances(&scales);
-    let mut post_cells = vec![false; panel.farms() * panel.months()];
-    for (farm, draft) in drafts.iter().enumerate() {
-        if draft.effect.is_some() {
-            work.mark_post(farm, &mut post_cells);
-        }
-    }
-    let mut members: Vec<MemberEffect> = map_chunks(drafts.len(), |range| {
-        let mut critical = CriticalPoints::default();
-        drafts[range].iter().map(|d| d.moderate(&prior, &mut critical)).collect::<Vec<_>>()
-    })
-    .into_iter()
-    .flatten()
-    .collect();
-    let population = shrink_members(&mut members, rules.members_shrunk_min);
-    for member in &mut members {
-        member.verdict = member.published().map(verdict);
-    }
-    MemberEffects { members, errors, prior, population, is_month_usable, fit, post_cells }
-}
-
-fn verdict(estimate: &LogEstimate) -> Verdict {
-    if estimate.interval.lower > ROUNDING {
-        Verdict::Increase
-    } else if estimate.interval.upper < -ROUNDING {
-        Verdict::Decrease
+/// Borusyak, Jaravel & Spiess 2024; Smyth 2004; Morris 1983; Stephens 2017 (false sign rate).
+pub fn member_effects(
+    panel: &Panel,
+    rules: &MemberRules,
+    background: &Background,
+) -> MemberEffects {
+    let first = Core::new(*panel, rules);
+    let levels = level_changes(&first);
+    let is_held = |(farm, change): (usize, &LevelChange)| {
+        let accepted = background.accepted.get(farm).copied().flatten();
+        change.is_large() && !accepted.is_some_and(|a| a.covers(change))
+    };
+    let held: Vec<bool> = levels.iter().enumerate().map(is_held).collect();
+    let core = if held.contains(&true) {
+        drop(first);
+        Core::new(panel.without(&held, 0), rules)
     } else {
-        Verdict::Unclear
+        first
+    };
+    let low_start = low_start(&core);
+    let core = match cut_months(&low_start) {
+        0 => core,
+        cut => {
+            drop(core);
+            Core::new(panel.without(&held, cut), rules)
+        }
+    };
+    let post_cells = core.post_cells();
+    let shock = area_shock(&core, background.areas);
+    let programme = programme(&core, &post_cells, background.areas, &shock);
+    let work = Moderation::new(&core, background.areas, programme.as_ref(), &shock);
+    let mut members = work.members();
+    let population = work.shrink(&mut members);
+    work.give_verdicts(&mut members, background.previous);
+    for (member, _) in members.iter_mut().zip(&held).filter(|(_, held)| **held) {
+        member.status = MemberStatus::CheckLevel;
+    }
+    MemberEffects {
+        levels,
+        low_start,
+        prior: work.prior,
+        population,
+        shared_variance: programme.is_some().then_some(work.shared + work.area_variance),
+        members,
+        post_cells,
+        programme,
+        area_shock: shock,
+        is_month_usable: core.is_month_usable,
+        errors: core.errors,
+        fit: core.fit,
+        held,
     }
 }
 
-fn shrink_members(members: &mut [MemberEffect], members_min: usize) -> Option<Population> {
-    let own = |(i, m): (usize, &MemberEffect)| m.own.map(|e| (i, e));
-    let estimated: Vec<(usize, LogEstimate)> = members.iter().enumerate().filter_map(own).collect();
-    if estimated.len() < members_min {
-        return None;
-    }
-    let effects: Vec<f64> = estimated.iter().map(|(_, e)| e.value).collect();
-    let variances: Vec<f64> = estimated.iter().map(|(_, e)| e.standard_error.powi(2)).collect();
-    let shrunk = shrink(&effects, &variances)?;
-    for (k, (i, own)) in estimated.iter().enumerate() {
-        let (value, error) = (shrunk.effects[k], shrunk.standard_errors[k]);
-        // Half width over standard error of the own interval is the critical value itself.
-        let critical = (own.interval.upper - own.value) / own.standard_error;
-        members[*i].shrunken = Some(LogEstimate::with_critical(value, error, critical));
-    }
-    let mut order: Vec<usize> = (0..estimated.len()).collect();
-    order.sort_by(|a, b| shrunk.effects[*b].total_cmp(&shrunk.effects[*a]));
-    for (place, k) in order.into_iter().enumerate() {
-        members[estimated[k].0].rank = Some(place + 1);
-    }
-    Some(shrunk.population)
+/// Errors of members over all of them: own scales moderated, what is shared set apart.
+struct Moderation<'a, 'b> {
+    core: &'b Core<'a>,
+    prior: VariancePrior,
+    /// Keeps the level of the pool over the members.
+    scale_factor: f64,
+    /// Degrees of freedom of the pool.
+    pool_df: f64,
+    /// Variance that all members share, and what it makes of each one's variance of months.
+    shared: f64,
+    month_factor: f64,
+    /// Variance through shocks of areas: the programme's, and each member's.
+    area_variance: f64,
+    member_area_variance: Vec<f64>,
+    is_start_by_area: bool,
 }
 
-impl Draft {
-    fn moderate(&self, prior: &VariancePrior, critical: &mut CriticalPoints) -> MemberEffect {
-        let d0 = prior.degrees_of_freedom;
-        let own_df = self.effect.map_or(0.0, |e| e.degrees_of_freedom);
-        let degrees_of_freedom = (d0 + own_df).min(1000.0);
-        let own = self.effect.map(|e| {
-            let scale = (d0 * prior.scale + own_df * e.scale) / (d0 + own_df);
-            let error = (scale * e.own_variance + e.month_variance).sqrt();
-            LogEstimate::with_critical(e.tau, error, critical.at(degrees_of_freedom))
+/// Variance and degrees of freedom of an estimated member.
+struct MemberError {
+    /// Without what is shared.
+    own: f64,
+    whole: f64,
+    degrees_of_freedom: f64,
+}
+
+impl<'a, 'b> Moderation<'a, 'b> {
+    fn new(
+        core: &'b Core<'a>,
+        areas: &[usize],
+        programme: Option<&Programme>,
+        shock: &AreaShock,
+    ) -> Self {
+        let scales: Vec<_> =
+            core.estimated().map(|(_, e)| (e.scale, e.degrees_of_freedom)).collect();
+        let windows = core.errors.all.windows.max(1.0);
+        let mut work = Self {
+            core,
+            prior: moderate_variances(&scales),
+            scale_factor: 1.0,
+            pool_df: 3.0 * windows,
+            shared: 0.0,
+            month_factor: 1.0,
+            area_variance: programme.map_or(0.0, |p| p.area_variance),
+            member_area_variance: Vec::new(),
+            is_start_by_area: programme.is_some_and(Programme::is_start_by_area),
+        };
+        let (mut pooled, mut moderated) = (0.0, 0.0);
+        for (_, e) in core.estimated() {
+            pooled += e.own_variance;
+            moderated += work.scale(e.scale, e.degrees_of_freedom) * e.own_variance;
+        }
+        if moderated > 0.0 {
+            work.scale_factor = pooled / moderated;
+        }
+        work.share_months();
+        work.member_area_variance = work.area_parts(areas, shock);
+        work
+    }
+
+    fn scale(&self, own: f64, df: f64) -> f64 {
+        let d0 = self.prior.degrees_of_freedom;
+        self.scale_factor * (d0 * self.prior.scale + df * own) / (d0 + df)
+    }
+
+    /// The error all members share through month effects: by farm scores or by the pool, the
+    /// larger.
+    fn share_months(&mut self) {
+        let core = self.core;
+        let size = core.fit.inverse.nrows();
+        let mut mean = vec![0.0; size];
+        let mut count = 0.0_f64;
+        for (farm, e) in core.estimated() {
+            core.design(farm, &e.contrast, &mut mean);
+            count += 1.0;
+        }
+        if count <= 0.0 {
+            return;
+        }
+        mean.iter_mut().for_each(|m| *m /= count);
+        let by_scores = quadratic(&core.fit.covariance, &mean);
+        let implied = &core.fit.inverse * nalgebra::DVector::from_vec(mean);
+        let by_pool: f64 = map_chunks(core.panel.farms(), |farms| {
+            let mut cells = Vec::new();
+            let of_farm = |farm| implied_variance(core, implied.as_slice(), farm, &mut cells);
+            farms.map(of_farm).sum::<f64>()
+        })
+        .into_iter()
+        .sum();
+        self.shared = by_scores.max(by_pool);
+        self.month_factor = if by_scores > 0.0 { self.shared / by_scores } else { 1.0 };
+    }
+
+    /// Each member's variance through shocks of areas. Where start and area go together, the own
+    /// area's shocks are not in the pool either.
+    fn area_parts(&self, areas: &[usize], shock: &AreaShock) -> Vec<f64> {
+        let core = self.core;
+        let mut parts = vec![self.area_variance; core.panel.farms()];
+        if !self.is_start_by_area {
+            return parts;
+        }
+        let of = |farm: usize| areas.get(farm).copied().unwrap_or(0);
+        let distinct = |farms: &mut dyn Iterator<Item = usize>| {
+            let mut found: Vec<usize> = farms.map(of).collect();
+            found.sort_unstable();
+            found.dedup();
+            found.len() as f64
+        };
+        let Some(last) = core.is_month_usable.iter().rposition(|usable| *usable) else {
+            return parts;
+        };
+        let is_untreated = |farm: &usize| {
+            last < core.panel.months_before_start(*farm)
+                && core.panel.observed(*farm, last).is_some()
+        };
+        let untreated = distinct(&mut (0..core.panel.farms()).filter(is_untreated)).max(1.0);
+        let estimated = distinct(&mut core.estimated().map(|(farm, _)| farm));
+        let missing = (1.0 / untreated - 1.0 / estimated).max(0.0);
+        for (farm, e) in core.estimated() {
+            parts[farm] += shock.variance(&e.contrast).max(0.0) * missing;
+        }
+        parts
+    }
+
+    fn error(&self, farm: usize, draft: &Draft) -> Option<MemberError> {
+        let e = draft.effect.as_ref()?;
+        let own = self.scale(e.scale, e.degrees_of_freedom) * e.own_variance;
+        let months = e.month_variance * self.month_factor;
+        let whole = own + months + self.member_area_variance[farm];
+        Some(MemberError {
+            own: (own + (months - self.shared).max(0.0)).max(1e-10),
+            whole: whole.max(1e-12),
+            degrees_of_freedom: self.degrees_of_freedom(e.degrees_of_freedom),
+        })
+    }
+
+    fn degrees_of_freedom(&self, own: f64) -> f64 {
+        let members = self.prior.degrees_of_freedom + own;
+        (1.0 / (1.0 / members + 1.0 / self.pool_df)).min(1000.0)
+    }
+
+    fn members(&self) -> Vec<MemberEffect> {
+        let drafts = &self.core.drafts;
+        let parts = map_chunks(drafts.len(), |range| {
+            let mut critical = CriticalPoints::default();
+            let member = |farm: usize| self.member(farm, &drafts[farm], &mut critical);
+            range.map(member).collect::<Vec<_>>()
+        });
+        parts.into_iter().flatten().collect()
+    }
+
+    fn member(&self, farm: usize, draft: &Draft, critical: &mut CriticalPoints) -> MemberEffect {
+        let error = self.error(farm, draft);
+        let tau = draft.effect.as_ref().map(|e| e.tau);
+        let own = tau.zip(error.as_ref()).map(|(tau, e)| {
+            LogEstimate::with_critical(tau, e.whole.sqrt(), critical.at(e.degrees_of_freedom))
         });
         MemberEffect {
-            status: self.status,
-            pre: self.pre,
-            post: self.post,
-            post_any: self.post_any,
-            degrees_of_freedom,
+            status: draft.status,
+            pre: draft.pre,
+            post: draft.post,
+            post_any: draft.post_any,
+            degrees_of_freedom: error.map(|e| e.degrees_of_freedom),
             own,
             shrunken: None,
             rank: None,
+            p_lower: None,
             verdict: None,
         }
     }
-}
 
-/// One usable cell of a member: month, weight, records, and output less months and stage.
-#[derive(Debug, Clone, Copy)]
-struct PhaseCell {
-    month: usize,
-    weight: f64,
-    records: f64,
-    left: f64,
-}
-
-#[derive(Default)]
-struct MemberCells {
-    pre: Vec<PhaseCell>,
-    post: Vec<PhaseCell>,
-    contrast: Vec<f64>,
-}
-
-struct Work<'a> {
-    panel: &'a Panel<'a>,
-    rules: &'a MemberRules,
-    fit: &'a MonthFit,
-    errors: ErrorModel,
-    is_month_usable: &'a [bool],
-}
-
-impl Work<'_> {
-    /// Months after the start that count, cut to the panel.
-    fn post_months(&self, farm: usize) -> std::ops::Range<usize> {
-        let first = self.panel.start(farm) + i64::from(self.rules.is_transition_skipped);
-        let last = self.rules.months_post_max.map_or(i64::MAX, |w| first + i64::from(w));
-        let cut = |t: i64| t.clamp(0, self.panel.months() as i64) as usize;
-        cut(first)..cut(last)
-    }
-
-    fn pre_months(&self, farm: usize) -> std::ops::Range<usize> {
-        if self.panel.start(farm) >= NEVER {
-            return 0..0;
+    fn shrink(&self, members: &mut [MemberEffect]) -> Option<Population> {
+        let estimated: Vec<(usize, &Draft)> =
+            self.core.drafts.iter().enumerate().filter(|(_, d)| d.effect.is_some()).collect();
+        if estimated.len() < self.core.rules.members_shrunk_min {
+            return None;
         }
-        let last = self.panel.months_before_start(farm);
-        let first = |w: u32| (self.panel.start(farm) - i64::from(w)).max(0);
-        let first = self.rules.months_pre_max.map_or(0, first);
-        last.min(usize::try_from(first).unwrap_or(usize::MAX))..last
-    }
-
-    fn phase(&self, farm: usize, months: std::ops::Range<usize>, cells: &mut Vec<PhaseCell>) {
-        cells.clear();
-        for t in months.filter(|t| self.is_month_usable[*t]) {
-            if let Some(c) = self.fit.cell(self.panel, farm, t) {
-                let left = c.y - self.fit.fitted(self.panel, farm, t);
-                let (weight, records) = (c.weight, c.records);
-                cells.push(PhaseCell { month: t, weight, records, left });
-            }
+        let errors = estimated.iter().filter_map(|(farm, d)| self.error(*farm, d));
+        let variances: Vec<f64> = errors.map(|e| e.own).collect();
+        let effects: Vec<f64> = self.core.estimated().map(|(_, e)| e.tau).collect();
+        let windows = self.core.errors.all.windows.max(1.0);
+        let shrunk = shrink(&effects, &variances, (2.0 / windows).sqrt().min(0.5))?;
+        for (k, (farm, _)) in estimated.iter().enumerate() {
+            let member = &mut members[*farm];
+            let Some(own) = member.own else { continue };
+            let spread = shrunk.standard_errors[k].powi(2);
+            let shared = self.shared + self.member_area_variance[*farm];
+            let error = (spread + shared).max(1e-12).sqrt();
+            // Half width over standard error of the own interval is the critical value itself.
+            let critical = (own.interval.upper - own.value) / own.standard_error;
+            member.shrunken = Some(LogEstimate::with_critical(shrunk.effects[k], error, critical));
         }
-    }
-
-    fn mark_post(&self, farm: usize, marks: &mut [bool]) {
-        for t in self.post_months(farm) {
-            let is_used = self.is_month_usable[t] && self.panel.observed(farm, t).is_some();
-            marks[farm * self.panel.months() + t] = is_used;
+        let mut order: Vec<usize> = (0..estimated.len()).collect();
+        order.sort_by(|a, b| shrunk.effects[*b].total_cmp(&shrunk.effects[*a]));
+        for (place, k) in order.into_iter().enumerate() {
+            members[estimated[k].0].rank = Some(place + 1);
         }
+        let mean = shrunk.population.mean_standard_error;
+        let mean_standard_error = (mean * mean + self.shared + self.area_variance).sqrt();
+        Some(Population { mean_standard_error, ..shrunk.population })
     }
 
-    fn draft(&self, farm: usize, cells: &mut MemberCells) -> Draft {
-        self.phase(farm, self.pre_months(farm), &mut cells.pre);
-        self.phase(farm, self.post_months(farm), &mut cells.post);
-        let observed = self.post_months(farm).filter_map(|t| self.panel.observed(farm, t));
-        let any = |e: Evidence, (_, n): (f64, f64)| Evidence {
-            months: e.months + 1,
-            records: e.records + n,
-        };
-        let post_any = observed.fold(Evidence { months: 0, records: 0.0 }, any);
-        let (pre, post) = (evidence(&cells.pre), evidence(&cells.post));
-        let status = self.status(farm, pre, post, post_any);
-        let is_estimated = status == MemberStatus::Estimated;
-        let effect = is_estimated.then(|| self.effect(farm, cells));
-        Draft { status, pre, post, post_any, effect }
-    }
-
-    /// The first thing that stands in the way, in the order of the specification.
-    fn status(&self, farm: usize, pre: Evidence, post: Evidence, any: Evidence) -> MemberStatus {
-        let (panel, rules) = (self.panel, self.rules);
-        let is_enough_post =
-            |e: Evidence| e.months >= rules.months_post_min && e.records >= rules.records_post_min;
-        let first_post = panel.start(farm) + i64::from(rules.is_transition_skipped);
-        let mut before = 0..panel.months_before_start(farm);
-        if panel.start(farm) >= NEVER {
-            MemberStatus::NotStarted
-        } else if first_post >= panel.months() as i64 {
-            MemberStatus::InsufficientPost
-        } else if !before.any(|t| panel.observed(farm, t).is_some()) {
-            MemberStatus::NoPreData
-        } else if pre.months < rules.months_pre_min || pre.records < rules.records_pre_min {
-            MemberStatus::InsufficientPre
-        } else if !is_enough_post(any) {
-            MemberStatus::InsufficientPost
-        } else if !is_enough_post(post) || pre.months == 0 || post.months == 0 {
-            MemberStatus::NoControls
+    fn give_verdicts(&self, members: &mut [MemberEffect], previous: &[Option<Verdict>]) {
+        let rules = self.core.rules;
+        let (max, kept) = if self.is_start_by_area {
+            let max = rules.wrong_sign_max.min(WRONG_SIGN_BY_AREA);
+            (max, max)
         } else {
-            MemberStatus::Estimated
-        }
-    }
-
-    fn effect(&self, farm: usize, cells: &mut MemberCells) -> DraftEffect {
-        let (before, after) =
-            (Phase::new(&cells.pre, &self.errors), { Phase::new(&cells.post, &self.errors) });
-        let contrast = &mut cells.contrast;
-        contrast.clear();
-        contrast.resize(self.panel.months() + self.panel.covariate_count(), 0.0);
-        let sides = [(&cells.pre, before.weight, -1.0), (&cells.post, after.weight, 1.0)];
-        let mut chain = Chain::default();
-        let (mut record_part, mut inverse_records) = (0.0, 0.0);
-        for (side, total, sign) in sides {
-            for c in side {
-                let a = sign * c.weight / total;
-                contrast[c.month] = a;
-                let x = self.panel.covariates(farm, c.month);
-                let means = contrast[self.panel.months()..].iter_mut();
-                means.zip(x).for_each(|(m, x)| *m += a * x);
-                chain.add(c.month, a, self.errors.correlation);
-                record_part += a * a / c.records;
-                inverse_records += 1.0 / c.records;
-            }
-        }
-        let count = (cells.pre.len() + cells.post.len()) as f64;
-        let model = &self.errors;
-        let expected = before.expected + after.expected;
-        let record_variance = model.record_variance * (inverse_records / count);
-        let total = model.month_variance + record_variance;
-        let share = if total > 0.0 { model.month_variance / total } else { 0.0 };
-        let phi2 = model.correlation * model.correlation;
-        let inflation = 1.0 + 2.0 * share * share * phi2 / (1.0 - phi2);
-        let month_variance = crate::linear::quadratic(&self.fit.covariance, contrast).max(0.0);
-        DraftEffect {
-            tau: after.mean - before.mean,
-            own_variance: model.month_variance * chain.square + model.record_variance * record_part,
-            month_variance,
-            scale: if expected > 1e-12 { (before.square + after.square) / expected } else { 0.0 },
-            degrees_of_freedom: (count - 2.0) / inflation,
+            (rules.wrong_sign_max, rules.wrong_sign_kept_max.max(rules.wrong_sign_max))
+        };
+        for (farm, member) in members.iter_mut().enumerate() {
+            let Some((estimate, df)) = member.published().copied().zip(member.degrees_of_freedom)
+            else {
+                continue;
+            };
+            let p = student_t_upper(estimate.value / estimate.standard_error, df);
+            let before = previous.get(farm).copied().flatten();
+            let limit = |verdict| if before == Some(verdict) { kept } else { max };
+            member.p_lower = Some(p);
+            member.verdict = Some(if p <= limit(Verdict::Increase) {
+                Verdict::Increase
+            } else if 1.0 - p <= limit(Verdict::Decrease) {
+                Verdict::Decrease
+            } else {
+                Verdict::Unclear
+            });
         }
     }
 }
 
-fn evidence(cells: &[PhaseCell]) -> Evidence {
-    Evidence { months: cells.len(), records: cells.iter().map(|c| c.records).sum() }
-}
-
-/// `a' K a` for `K = phi^|s - t|`, month by month: cost linear in months.
-#[derive(Default)]
-struct Chain {
-    last: Option<usize>,
-    carried: f64,
-    square: f64,
-}
-
-impl Chain {
-    fn add(&mut self, month: usize, a: f64, phi: f64) {
-        let gap = self.last.map_or(0, |last| month - last);
-        // `carried` is the sum of earlier `a_s phi^(t - s)`.
-        self.carried *= phi.powi(i32::try_from(gap).unwrap_or(i32::MAX));
-        self.square += a * a + 2.0 * a * self.carried;
-        self.carried += a;
-        self.last = Some(month);
+/// Variance of what one farm's untreated months put into the mean month effects.
+fn implied_variance(
+    core: &Core,
+    implied: &[f64],
+    farm: usize,
+    cells: &mut Vec<crate::panel::Cell>,
+) -> f64 {
+    core.fit.untreated(&core.panel, farm, cells);
+    let total: f64 = cells.iter().map(|c| c.weight).sum();
+    if total <= 0.0 {
+        return 0.0;
     }
-}
-
-/// Weighted mean, sum of squares about it, and what that sum should be under the error model.
-struct Phase {
-    weight: f64,
-    mean: f64,
-    square: f64,
-    expected: f64,
-}
-
-impl Phase {
-    fn new(cells: &[PhaseCell], errors: &ErrorModel) -> Self {
-        let weight: f64 = cells.iter().map(|c| c.weight).sum();
-        let mean = cells.iter().map(|c| c.weight / weight * c.left).sum::<f64>();
-        let (mut chain, mut spread, mut record_part) = (Chain::default(), 0.0, 0.0);
-        for c in cells {
-            let share = c.weight / weight;
-            chain.add(c.month, share, errors.correlation);
-            record_part += share * share / c.records;
-            spread += c.weight * (errors.month_variance + errors.record_variance / c.records);
-        }
-        let of_mean = errors.month_variance * chain.square + errors.record_variance * record_part;
-        let square = cells.iter().map(|c| c.weight * (c.left - mean).powi(2)).sum();
-        Self { weight, mean, square, expected: spread - weight * of_mean }
-    }
+    let shift = |month: usize| core.fit.implied(&core.panel, implied, farm, month);
+    let mean: f64 = cells.iter().map(|c| c.weight / total * shift(c.month)).sum();
+    let entry = |c: &crate::panel::Cell| Entry {
+        month: c.month,
+        weight: c.weight * (shift(c.month) - mean),
+        inverse: 1.0 / c.records.max(1.0),
+    };
+    let entries: Vec<Entry> = cells.iter().map(entry).collect();
+    core.errors.variance(farm, &entries)
 }

@@ -19,6 +19,10 @@ pub struct Panel<'a> {
     records: &'a [f64],
     start: &'a [Option<u32>],
     covariates: Option<&'a Covariates>,
+    /// Farms left out; empty for none.
+    held: &'a [bool],
+    /// Months just before each start that are left out.
+    cut: u32,
 }
 
 impl<'a> Panel<'a> {
@@ -45,7 +49,13 @@ impl<'a> Panel<'a> {
         if let Some(x) = covariates {
             check_length("covariates", x.values().len(), cells * x.count())?;
         }
-        Ok(Self { months, log_output, records, start, covariates })
+        Ok(Self { months, log_output, records, start, covariates, held: &[], cut: 0 })
+    }
+
+    /// The same panel without the farms marked, one mark a farm, and without `cut` months before
+    /// every start.
+    pub(crate) fn without(self, held: &'a [bool], cut: u32) -> Self {
+        Self { held, cut, ..self }
     }
 
     /// Months in the panel.
@@ -67,12 +77,40 @@ impl<'a> Panel<'a> {
         let cell = farm * self.months + month;
         let (y, n) = (self.log_output[cell], self.records[cell]);
         let is_observed = y.abs() <= LOG_OUTPUT_MAX && (RECORDS_MIN..=AMOUNT_MAX).contains(&n);
-        is_observed.then_some((y, n))
+        (is_observed && !self.is_left_out(farm, month)).then_some((y, n))
+    }
+
+    /// Whether the farm is left out altogether.
+    pub(crate) fn is_held(&self, farm: usize) -> bool {
+        self.held.get(farm).is_some_and(|held| *held)
+    }
+
+    fn is_left_out(&self, farm: usize, month: usize) -> bool {
+        let start = self.start(farm);
+        let before = start - i64::from(self.cut)..start;
+        self.is_held(farm) || before.contains(&(month as i64))
     }
 
     /// Covariates of a cell; empty when there are none.
     pub(crate) fn covariates(&self, farm: usize, month: usize) -> &'a [f64] {
         self.covariates.map_or(&[], |x| x.cell(farm * self.months + month))
+    }
+
+    /// Whether a cell has no stage, where output is adjusted for it.
+    pub(crate) fn is_stage_missing(&self, farm: usize, month: usize) -> bool {
+        self.covariates.is_some_and(|x| x.is_stage_missing(farm * self.months + month))
+    }
+
+    pub(crate) fn starts(&self) -> &'a [Option<u32>] {
+        self.start
+    }
+
+    pub(crate) fn all_covariates(&self) -> Option<&'a Covariates> {
+        self.covariates
+    }
+
+    pub(crate) fn has_covariates(&self) -> bool {
+        self.covariates.is_some()
     }
 
     pub(crate) fn covariate_count(&self) -> usize {
@@ -106,8 +144,9 @@ pub struct MonthFit {
     pub controls: Vec<usize>,
     /// Coefficients of the covariates; 0 for one that was dropped.
     pub coefficients: Vec<f64>,
-    /// Pieces of the error model of single records and months ([`crate::variance`]).
-    pub(crate) lags: Vec<crate::variance::LagSums>,
+    /// Share that one farm has in a month's effect, mean: sum of squared weights over the square of
+    /// their sum.
+    pub(crate) leverage: Vec<f64>,
     /// Inverse of the system of months and covariates.
     pub(crate) inverse: DMatrix<f64>,
     /// Covariance of month effects and coefficients, clustered by farm.
@@ -122,6 +161,13 @@ impl MonthFit {
         let x = panel.covariates(farm, month);
         let stage: f64 = x.iter().zip(&self.coefficients).map(|(x, b)| x * b).sum();
         self.month_effects[month] + stage
+    }
+
+    /// Weight that months and covariates give a cell in a combination of them.
+    pub(crate) fn implied(&self, panel: &Panel, combination: &[f64], farm: usize, t: usize) -> f64 {
+        let (months, stage) = combination.split_at(panel.months());
+        let x = panel.covariates(farm, t);
+        months[t] + x.iter().zip(stage).map(|(x, k)| x * k).sum::<f64>()
     }
 
     pub(crate) fn cell(&self, panel: &Panel, farm: usize, month: usize) -> Option<Cell> {
@@ -162,7 +208,7 @@ impl MonthFit {
 /// # Source
 /// Two-way imputation model of Borusyak, Jaravel & Spiess 2024, Rev. Econ. Stud. 91, step 1;
 /// covariance clustered by farm with factor `m / (m - 1)`.
-pub fn fit_untreated(panel: &Panel, kappa: f64, lags_max: usize) -> MonthFit {
+pub fn fit_untreated(panel: &Panel, kappa: f64) -> MonthFit {
     let (months, covariates) = (panel.months(), panel.covariate_count());
     let size = months + covariates;
     let mut fit = MonthFit {
@@ -170,7 +216,7 @@ pub fn fit_untreated(panel: &Panel, kappa: f64, lags_max: usize) -> MonthFit {
         is_connected: connected_months(panel),
         controls: vec![0; months],
         coefficients: vec![0.0; covariates],
-        lags: Vec::new(),
+        leverage: vec![0.0; months],
         inverse: DMatrix::zeros(size, size),
         covariance: DMatrix::zeros(size, size),
         kappa: if kappa.is_finite() { kappa.max(0.0) } else { 0.0 },
@@ -186,19 +232,15 @@ pub fn fit_untreated(panel: &Panel, kappa: f64, lags_max: usize) -> MonthFit {
     });
     let total = sums.into_iter().fold(SystemSums::new(months, covariates), SystemSums::merge);
     total.solve(&mut fit);
-    let lags = crate::variance::lag_count(months, lags_max);
     let mut meat = DMatrix::zeros(size, size);
     let mut farms_used = 0_usize;
-    let mut lag_sums = vec![crate::variance::LagSums::default(); lags];
-    for part in map_chunks(panel.farms(), |farms| residual_sums(panel, &fit, farms, lags)) {
-        meat += part.meat;
-        farms_used += part.farms_used;
-        lag_sums.iter_mut().zip(&part.lags).for_each(|(a, b)| a.merge(b));
+    for (part, used) in map_chunks(panel.farms(), |farms| score_squares(panel, &fit, farms)) {
+        meat += part;
+        farms_used += used;
     }
     meat.fill_upper_triangle_with_lower_triangle();
     let factor = farms_used as f64 / farms_used.saturating_sub(1).max(1) as f64;
     fit.covariance = &fit.inverse * meat * &fit.inverse * factor;
-    fit.lags = lag_sums;
     fit
 }
 
@@ -264,6 +306,8 @@ struct SystemSums {
     right: DVector<f64>,
     weight: f64,
     controls: Vec<usize>,
+    month_weight: Vec<f64>,
+    month_square: Vec<f64>,
     row: Vec<f64>,
     means: Vec<f64>,
 }
@@ -277,6 +321,8 @@ impl SystemSums {
             right: DVector::zeros(size),
             weight: 0.0,
             controls: vec![0; months],
+            month_weight: vec![0.0; months],
+            month_square: vec![0.0; months],
             row: vec![0.0; months],
             means: vec![0.0; covariates],
         }
@@ -300,6 +346,8 @@ impl SystemSums {
         for c in cells {
             let (t, w) = (c.month, c.weight);
             self.controls[t] += 1;
+            self.month_weight[t] += w;
+            self.month_square[t] += w * w;
             self.system[(t, t)] += w;
             // Columns are contiguous: the lower triangle of column t is rows t to the end.
             let column = &mut self.system.as_mut_slice()[t * self.right.len()..];
@@ -326,6 +374,8 @@ impl SystemSums {
         self.right += other.right;
         self.weight += other.weight;
         self.controls.iter_mut().zip(&other.controls).for_each(|(a, b)| *a += b);
+        self.month_weight.iter_mut().zip(&other.month_weight).for_each(|(a, b)| *a += b);
+        self.month_square.iter_mut().zip(&other.month_square).for_each(|(a, b)| *a += b);
         self
     }
 
@@ -345,53 +395,43 @@ impl SystemSums {
         fit.month_effects.copy_from_slice(&solution.as_slice()[..self.months]);
         fit.coefficients.copy_from_slice(&solution.as_slice()[self.months..]);
         fit.inverse = inverse;
+        let months = self.month_weight.iter().zip(&self.month_square);
+        let share =
+            |(sum, square): (&f64, &f64)| if *sum > 0.0 { square / (sum * sum) } else { 0.0 };
+        fit.leverage = months.map(share).collect();
         fit.controls = self.controls;
     }
 }
 
-struct ResidualSums {
-    meat: DMatrix<f64>,
-    farms_used: usize,
-    lags: Vec<crate::variance::LagSums>,
-}
-
-fn residual_sums(
+/// Sum over farms of their squared scores (lower triangle), and the farms.
+fn score_squares(
     panel: &Panel,
     fit: &MonthFit,
     farms: std::ops::Range<usize>,
-    lags: usize,
-) -> ResidualSums {
+) -> (DMatrix<f64>, usize) {
     let (months, size) = (panel.months(), fit.inverse.nrows());
-    let mut sums = ResidualSums {
-        meat: DMatrix::zeros(size, size),
-        farms_used: 0,
-        lags: vec![crate::variance::LagSums::default(); lags],
-    };
-    let mut cells = Vec::with_capacity(months);
-    let mut residuals = Vec::with_capacity(months);
-    let mut score = vec![0.0; size];
+    let (mut meat, mut farms_used) = (DMatrix::zeros(size, size), 0);
+    let (mut cells, mut score) = (Vec::with_capacity(months), vec![0.0; size]);
     for farm in farms {
         fit.untreated(panel, farm, &mut cells);
         if cells.is_empty() {
             continue;
         }
-        sums.farms_used += 1;
+        farms_used += 1;
         let (level, _) = fit.farm_level(panel, farm, &cells);
-        residuals.clear();
-        residuals.extend(cells.iter().map(|c| c.y - fit.fitted(panel, farm, c.month) - level));
-        crate::variance::add_pairs(&mut sums.lags, &cells, &residuals);
         score.fill(0.0);
         // Weighted residuals of a farm sum to 0, so that the design need not be demeaned here.
-        for (c, e) in cells.iter().zip(&residuals) {
+        for c in &cells {
+            let e = c.y - fit.fitted(panel, farm, c.month) - level;
             score[c.month] = c.weight * e;
             let x = panel.covariates(farm, c.month);
             let parts = score[months..].iter_mut().zip(x);
             parts.for_each(|(s, x)| *s += c.weight * e * x);
         }
         for (column, s) in score.iter().enumerate() {
-            let rows = &mut sums.meat.as_mut_slice()[column * size..];
+            let rows = &mut meat.as_mut_slice()[column * size..];
             rows[column..size].iter_mut().zip(&score[column..]).for_each(|(m, r)| *m += s * r);
         }
     }
-    sums
+    (meat, farms_used)
 }

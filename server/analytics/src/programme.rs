@@ -2,10 +2,13 @@
 
 use std::collections::BTreeMap;
 
+use crate::area_shock::AreaShock;
+use crate::core::Core;
+use crate::errors::Entry;
 use crate::member_effect::MemberEffects;
 use crate::panel::{Cell, MonthFit, Panel};
 use crate::parallel::map_chunks;
-use crate::stats::LogEstimate;
+use crate::stats::{LogEstimate, satterthwaite, student_t_critical_95};
 
 /// How treated cells are averaged.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -39,19 +42,71 @@ pub struct ProgrammeEffect {
     pub cells: usize,
 }
 
+/// The average effect over members with everything its error holds.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Programme {
+    /// Average change of the logarithm of output, error and 95 % interval.
+    pub estimate: LogEstimate,
+    /// Farms in the average.
+    pub farms: usize,
+    /// Farm-months in the average.
+    pub cells: usize,
+    /// Degrees of freedom of the interval (Satterthwaite 1946).
+    pub degrees_of_freedom: f64,
+    /// Variance through what farms of one area share.
+    pub area_variance: f64,
+    /// Its share of the whole variance.
+    pub area_share: f64,
+}
+
+impl Programme {
+    /// Whether start and area go together, so that one cannot be told from the other.
+    pub fn is_start_by_area(&self) -> bool {
+        self.area_share > 0.5
+    }
+}
+
 /// Average effect of the programme over estimated members, the headline number.
 ///
 /// # Units
 /// Natural logarithms; [`LogEstimate::percent`] for people.
 ///
 /// # Shape
-/// None without an estimated member.
+/// None without an estimated member among the cells.
+pub(crate) fn programme(
+    core: &Core,
+    post_cells: &[bool],
+    areas: &[usize],
+    shock: &AreaShock,
+) -> Option<Programme> {
+    let average = Average {
+        panel: &core.panel,
+        fit: &core.fit,
+        treated: post_cells,
+        averaging: Averaging::FarmEqual,
+        reference: Reference::Horizon,
+    };
+    average.with_areas(areas, shock)
+}
+
+/// The same over the farms of one area.
 ///
-/// # Source
-/// SPEC A4; [`imputation_effect`] with equal farms and cells grouped by months since start.
-pub fn programme_effect(panel: &Panel, effects: &MemberEffects) -> Option<ProgrammeEffect> {
-    let cells = &effects.post_cells;
-    imputation_effect(panel, &effects.fit, cells, Averaging::FarmEqual, Reference::Horizon)
+/// # Shape
+/// `cells` marks the area's cells after the start, as [`MemberEffects::post_cells`].
+pub fn area_programme(
+    panel: &Panel,
+    effects: &MemberEffects,
+    cells: &[bool],
+    areas: &[usize],
+) -> Option<Programme> {
+    let average = Average {
+        panel: &effects.view(panel),
+        fit: &effects.fit,
+        treated: cells,
+        averaging: Averaging::FarmEqual,
+        reference: Reference::Horizon,
+    };
+    average.with_areas(areas, &effects.area_shock)
 }
 
 /// Average of treated outputs less what their farm and month alone would have given.
@@ -77,28 +132,34 @@ pub fn imputation_effect(
     averaging: Averaging,
     reference: Reference,
 ) -> Option<ProgrammeEffect> {
-    if treated.len() != panel.farms() * panel.months() {
-        return None;
-    }
-    let work = Work { panel, fit, treated, averaging, reference };
-    let mut sums = Sums::new(fit.inverse.nrows());
-    for part in map_chunks(panel.farms(), |farms| work.sums(farms)) {
-        sums.merge(part);
-    }
-    if sums.scale <= 0.0 {
-        return None;
-    }
-    let means: BTreeMap<GroupKey, f64> =
-        sums.groups.iter().map(|(key, (num, den))| (*key, num / den)).collect();
-    let kappa = &fit.inverse * nalgebra::DVector::from_vec(sums.contrast);
-    let parts = map_chunks(panel.farms(), |farms| work.square(farms, kappa.as_slice(), &means));
-    let square: f64 = parts.into_iter().sum();
+    let average = Average { panel, fit, treated, averaging, reference };
+    let (sums, implied) = average.sums()?;
+    let parts = map_chunks(panel.farms(), |farms| average.influences(farms, &sums, &implied));
+    let square: f64 = parts.into_iter().flatten().map(|f| f.influence * f.influence).sum();
     let estimate = LogEstimate::normal(sums.effect / sums.scale, square.sqrt() / sums.scale);
-    estimate.is_finite().then_some(ProgrammeEffect {
-        estimate,
-        farms: sums.farms,
-        cells: sums.cells,
-    })
+    let (farms, cells) = (sums.farms, sums.cells);
+    estimate.is_finite().then_some(ProgrammeEffect { estimate, farms, cells })
+}
+
+/// Weights that the average over marked cells puts on every cell of every farm, the farms counting
+/// alike.
+///
+/// # Shape
+/// As [`imputation_effect`]; rows of farms without a part are left out.
+pub(crate) fn imputation_weights(
+    panel: &Panel,
+    fit: &MonthFit,
+    treated: &[bool],
+) -> Option<Vec<(usize, Vec<Entry>)>> {
+    let (averaging, reference) = (Averaging::FarmEqual, Reference::Horizon);
+    let average = Average { panel, fit, treated, averaging, reference };
+    let (sums, implied) = average.sums()?;
+    let scaled = |mut farm: Influence| {
+        farm.entries.iter_mut().for_each(|e| e.weight /= sums.scale);
+        (farm.farm, farm.entries)
+    };
+    let parts = map_chunks(panel.farms(), |farms| average.influences(farms, &sums, &implied));
+    Some(parts.into_iter().flatten().map(scaled).collect())
 }
 
 /// Whether the two programme estimates differ by more than twice the larger error: then the
@@ -147,7 +208,7 @@ impl Sums {
     }
 }
 
-struct Work<'a> {
+struct Average<'a> {
     panel: &'a Panel<'a>,
     fit: &'a MonthFit,
     treated: &'a [bool],
@@ -165,7 +226,7 @@ struct FarmCells {
     untreated_weight: f64,
 }
 
-impl Work<'_> {
+impl Average<'_> {
     fn key(&self, farm: usize, month: usize) -> GroupKey {
         let start = self.panel.start(farm);
         let horizon = month as i64 - start;
@@ -200,7 +261,7 @@ impl Work<'_> {
         true
     }
 
-    fn sums(&self, farms: std::ops::Range<usize>) -> Sums {
+    fn sums_of(&self, farms: std::ops::Range<usize>) -> Sums {
         let months = self.panel.months();
         let mut sums = Sums::new(self.fit.inverse.nrows());
         let mut cells = FarmCells::default();
@@ -237,36 +298,143 @@ impl Work<'_> {
         to[months..].iter_mut().zip(x).for_each(|(c, x)| *c += weight * x);
     }
 
-    /// Sum over farms of the squared influence, unscaled.
-    fn square(
+    /// Sums over all farms and the implied weights of months and covariates.
+    fn sums(&self) -> Option<(Sums, Vec<f64>)> {
+        if self.treated.len() != self.panel.farms() * self.panel.months() {
+            return None;
+        }
+        let mut sums = Sums::new(self.fit.inverse.nrows());
+        for part in map_chunks(self.panel.farms(), |farms| self.sums_of(farms)) {
+            sums.merge(part);
+        }
+        if sums.scale <= 0.0 {
+            return None;
+        }
+        let contrast = std::mem::take(&mut sums.contrast);
+        let implied = &self.fit.inverse * nalgebra::DVector::from_vec(contrast);
+        Some((sums, implied.as_slice().to_vec()))
+    }
+
+    /// What each farm's residuals put into the average, and the weights of its cells; unscaled.
+    fn influences(
         &self,
         farms: std::ops::Range<usize>,
-        kappa: &[f64],
-        means: &BTreeMap<GroupKey, f64>,
-    ) -> f64 {
-        let (panel, fit, months) = (self.panel, self.fit, self.panel.months());
-        let shift = |farm: usize, t: usize| {
-            let x = panel.covariates(farm, t).iter().zip(&kappa[months..]);
-            kappa[t] + x.map(|(x, k)| x * k).sum::<f64>()
-        };
-        let (mut total, mut cells) = (0.0, FarmCells::default());
+        sums: &Sums,
+        implied: &[f64],
+    ) -> Vec<Influence> {
+        let (panel, fit) = (self.panel, self.fit);
+        let mut cells = FarmCells::default();
+        let mut all = Vec::new();
         for farm in farms {
             if !self.load(farm, &mut cells) {
                 continue;
             }
-            let mut influence = 0.0;
+            let (mut influence, mut entries) = (0.0, Vec::with_capacity(cells.untreated.len()));
+            let shift = |t: usize| fit.implied(panel, implied, farm, t);
+            let share = |c: &Cell| c.weight / cells.untreated_weight;
+            let mean: f64 = cells.untreated.iter().map(|c| share(c) * shift(c.month)).sum();
+            let own: f64 = cells.treated.iter().map(|(_, weight, _)| weight).sum();
             for c in &cells.untreated {
-                // The implied weight has a part that is the same share of every cell's weight;
-                // weighted residuals of a farm sum to 0, so that it is left out here.
                 let residual = c.y - cells.level - fit.fitted(panel, farm, c.month);
-                influence -= c.weight * shift(farm, c.month) * residual;
+                let weight = -c.weight * (shift(c.month) - mean) - own * share(c);
+                influence += weight * residual;
+                entries.push(Entry { month: c.month, weight, inverse: 0.0 });
             }
             for (c, weight, effect) in &cells.treated {
-                let mean = means.get(&self.key(farm, c.month)).copied().unwrap_or(0.0);
+                let key = self.key(farm, c.month);
+                let mean = sums.groups.get(&key).map_or(0.0, |(top, bottom)| top / bottom);
                 influence += weight * (effect - mean);
+                entries.push(Entry { month: c.month, weight: *weight, inverse: 0.0 });
             }
-            total += influence * influence;
+            all.push(Influence { farm, influence, entries });
         }
-        total
+        all
+    }
+
+    /// The average with the error that shocks of areas give it.
+    fn with_areas(&self, areas: &[usize], shock: &AreaShock) -> Option<Programme> {
+        let (sums, implied) = self.sums()?;
+        let area = |farm: usize| areas.get(farm).copied().unwrap_or(0);
+        let mut total = AreaSums::default();
+        for part in map_chunks(self.panel.farms(), |farms| {
+            let mut part = AreaSums::default();
+            for mut farm in self.influences(farms, &sums, &implied) {
+                farm.influence /= sums.scale;
+                farm.entries.iter_mut().for_each(|e| e.weight /= sums.scale);
+                part.add(&farm, area(farm.farm), shock);
+            }
+            part
+        }) {
+            total.merge(part);
+        }
+        let (square, fourth) = (total.square, total.fourth);
+        let area_variance = total.shared(shock);
+        let own_df = if fourth > 0.0 { 3.0 * square * square / fourth - 2.0 } else { 2.0 };
+        let own_df = own_df.max(2.0);
+        let variance = square + area_variance;
+        let parts = [(square, own_df), (area_variance, shock.degrees_of_freedom)];
+        let degrees_of_freedom = satterthwaite(&parts).map_or(own_df, |df| df.min(1000.0));
+        let critical = student_t_critical_95(degrees_of_freedom);
+        let value = sums.effect / sums.scale;
+        let estimate = LogEstimate::with_critical(value, variance.sqrt(), critical);
+        estimate.is_finite().then_some(Programme {
+            estimate,
+            farms: sums.farms,
+            cells: sums.cells,
+            degrees_of_freedom,
+            area_variance,
+            area_share: if variance > 0.0 { area_variance / variance } else { 0.0 },
+        })
+    }
+}
+
+/// One farm's part in an average.
+struct Influence {
+    farm: usize,
+    influence: f64,
+    entries: Vec<Entry>,
+}
+
+/// Influences added up, and the weights that each area has in each month.
+#[derive(Default)]
+struct AreaSums {
+    square: f64,
+    fourth: f64,
+    /// Variance that shocks would give if every farm had its own.
+    own_shocks: f64,
+    /// Weights by area and month.
+    weights: BTreeMap<(usize, usize), f64>,
+}
+
+impl AreaSums {
+    fn add(&mut self, farm: &Influence, area: usize, shock: &AreaShock) {
+        self.square += farm.influence.powi(2);
+        self.fourth += farm.influence.powi(4);
+        if shock.variance > 0.0 {
+            self.own_shocks += shock.variance(&farm.entries);
+            for e in &farm.entries {
+                *self.weights.entry((area, e.month)).or_insert(0.0) += e.weight;
+            }
+        }
+    }
+
+    fn merge(&mut self, other: Self) {
+        self.square += other.square;
+        self.fourth += other.fourth;
+        self.own_shocks += other.own_shocks;
+        for (key, weight) in other.weights {
+            *self.weights.entry(key).or_insert(0.0) += weight;
+        }
+    }
+
+    /// Variance that farms share because shocks hit a whole area.
+    fn shared(&self, shock: &AreaShock) -> f64 {
+        let mut rows: BTreeMap<usize, Vec<Entry>> = BTreeMap::new();
+        for ((area, month), weight) in &self.weights {
+            let entry = Entry { month: *month, weight: *weight, inverse: 0.0 };
+            rows.entry(*area).or_default().push(entry);
+        }
+        let all: f64 = rows.values().map(|row| shock.variance(row)).sum();
+        (all - self.own_shocks).max(0.0)
     }
 }

@@ -1,7 +1,7 @@
 //! Records to farm-months: which records count, what a month's output was, and at what stage
 //! of lactation or lay the animals stood.
 
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 
 use serde::Serialize;
 
@@ -199,6 +199,99 @@ impl CellSums {
     }
 }
 
+/// Half octaves from the farm's own middle beyond which a record is left out: a factor of four.
+const BINS_REACH: f64 = 4.0;
+
+/// Records of one farm, month and half octave, added up.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Bin {
+    /// Half octave of the records' rates: `floor(2 log2 rate)`.
+    pub half_octave: i32,
+    /// Records.
+    pub records: f64,
+    /// Output.
+    pub output: f64,
+    /// Animals.
+    pub animals: f64,
+    /// Stage times animals, of those with a stage.
+    pub stage: f64,
+    /// Animals with a stage.
+    pub stage_animals: f64,
+}
+
+/// Monthly cells of one farm, and what was left out of them.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FarmCells {
+    /// One a month: logarithm of output per animal (not-a-number where not observed), records
+    /// kept, stage (not-a-number where not known).
+    pub cells: Vec<(f64, f64, f64)>,
+    /// Records left out, one a month.
+    pub left_out: Vec<f64>,
+    /// Months whose records are mostly far off: a changed unit is no slip, so they are kept.
+    pub is_shifted: Vec<bool>,
+    /// The farm's middle half octave; none without a rate above 0.
+    pub middle: Option<f64>,
+}
+
+/// Months of a farm from its half octaves: what is more than a factor of four from its own middle
+/// is left out.
+///
+/// # Units
+/// As the bins'.
+///
+/// # Shape
+/// `months` cells; bins of other months are passed over.
+pub fn cells_from_bins(bins: &[(usize, Bin)], months: usize) -> FarmCells {
+    let middle = middle_bin(bins);
+    let mut farm = FarmCells {
+        cells: Vec::with_capacity(months),
+        left_out: vec![0.0; months],
+        is_shifted: vec![false; months],
+        middle,
+    };
+    for t in 0..months {
+        let of_month: Vec<&Bin> = bins.iter().filter(|(m, _)| *m == t).map(|(_, b)| b).collect();
+        let is_far = |b: &Bin| {
+            let centre = f64::from(b.half_octave) + 0.5;
+            let distance = middle.map(|m| (centre - m).abs());
+            b.output > 0.0 && distance.is_some_and(|d| d > BINS_REACH)
+        };
+        let all: f64 = of_month.iter().map(|b| b.records).sum();
+        let far: f64 = of_month.iter().filter(|b| is_far(b)).map(|b| b.records).sum();
+        let is_shifted = far * 2.0 > all;
+        farm.is_shifted[t] = is_shifted;
+        farm.left_out[t] = if is_shifted { 0.0 } else { far };
+        let mut sums = CellSums::default();
+        for b in of_month.into_iter().filter(|b| is_shifted || !is_far(b)) {
+            sums.output += b.output;
+            sums.animals += b.animals;
+            sums.kept += b.records;
+            sums.stage += b.stage;
+            sums.stage_animals += b.stage_animals;
+        }
+        let y = sums.log_output();
+        farm.cells.push((y, if y.is_nan() { 0.0 } else { sums.kept }, sums.stage()));
+    }
+    farm
+}
+
+/// Middle of all records with a rate above 0, inside its half octave by straight line.
+fn middle_bin(bins: &[(usize, Bin)]) -> Option<f64> {
+    let mut counts: BTreeMap<i32, f64> = BTreeMap::new();
+    for (_, bin) in bins.iter().filter(|(_, b)| b.output > 0.0) {
+        *counts.entry(bin.half_octave).or_insert(0.0) += bin.records;
+    }
+    let half = counts.values().sum::<f64>() / 2.0;
+    let mut before = 0.0;
+    for (bin, count) in counts {
+        if before + count >= half {
+            return Some(f64::from(bin) + (half - before) / count);
+        }
+        before += count;
+    }
+    None
+}
+
 /// Fills short gaps in the stage: straight line between months at most two away on both
 /// sides, else the one month within two, else still missing.
 ///
@@ -240,6 +333,8 @@ fn stage_between(row: &[f64], t: usize) -> f64 {
 pub struct Covariates {
     count: usize,
     values: Vec<f64>,
+    /// Whether the last column is 1 where the stage is missing.
+    is_stage: bool,
 }
 
 impl Covariates {
@@ -256,7 +351,7 @@ impl Covariates {
         if values.iter().any(|x| x.is_nan() || x.abs() > AMOUNT_MAX) {
             return Err(ShapeError::NotFinite { name: "covariates" });
         }
-        Ok(Self { count, values })
+        Ok(Self { count, values, is_stage: false })
     }
 
     /// Number of columns.
@@ -271,6 +366,19 @@ impl Covariates {
 
     pub(crate) fn cell(&self, cell: usize) -> &[f64] {
         &self.values[cell * self.count..(cell + 1) * self.count]
+    }
+
+    pub(crate) fn is_stage_missing(&self, cell: usize) -> bool {
+        self.is_stage && self.cell(cell).last().is_some_and(|missing| *missing > 0.5)
+    }
+
+    /// The same, with the rows of these farms once more at the end.
+    pub(crate) fn with_rows(&self, farms: &[usize], months: usize) -> Self {
+        let (mut values, row) = (self.values.clone(), months * self.count);
+        for farm in farms {
+            values.extend_from_slice(&self.values[farm * row..(farm + 1) * row]);
+        }
+        Self { values, ..*self }
     }
 }
 
@@ -302,7 +410,7 @@ pub fn stage_basis(stage: &[f64], output: Output) -> Covariates {
             values.extend([0.0, 0.0, 1.0]);
         }
     }
-    Covariates { count: 3, values }
+    Covariates { count: 3, values, is_stage: true }
 }
 
 /// Stage columns when enough farm-months have a stage, else none (`stage_adjusted = false`).

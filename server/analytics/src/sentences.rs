@@ -8,8 +8,9 @@
 
 use crate::lots::{LotAnswer, LotVerdict};
 use crate::member_effect::{Evidence, MemberEffect, MemberRules, MemberStatus, Verdict};
-use crate::programme::{ProgrammeEffect, programmes_disagree};
+use crate::programme::{Programme, programmes_disagree};
 use crate::records::Output;
+use crate::settled::DoseResponse;
 use crate::spoilage::{
     BATCHES_MIN, FarmChart, FlagSource, QUIET_DAYS, RECENT_DAYS, RESET_DAYS, SpoilageStatus,
     TRAYS_MIN,
@@ -80,6 +81,11 @@ impl Measure {
 pub fn output_change_sentence(member: &MemberEffect, measure: impl Into<Measure>) -> String {
     let (rules, measure) = (MemberRules::default(), measure.into());
     match member.status {
+        MemberStatus::CheckLevel => format!(
+            "held back: the level of {} jumps for good; correct the records, or accept the change \
+             if it is true",
+            measure.inner()
+        ),
         MemberStatus::NotStarted => "not started yet: there is nothing to compare".to_owned(),
         MemberStatus::NoPreData => format!(
             "cannot tell yet: no records before the start, {} in {} {}s are needed",
@@ -129,10 +135,7 @@ fn needed(found: Evidence, records: f64, months: usize, measure: Measure, side: 
 ///
 /// # Units
 /// As [`output_change_sentence`].
-pub fn programme_sentence(
-    programme: Option<&ProgrammeEffect>,
-    measure: impl Into<Measure>,
-) -> String {
+pub fn programme_sentence(programme: Option<&Programme>, measure: impl Into<Measure>) -> String {
     match programme {
         None => {
             "cannot tell yet: no farm has enough records on both sides of its start, and farms \
@@ -142,6 +145,42 @@ pub fn programme_sentence(
         Some(p) => {
             let over = format!("Over {}, ", counted(p.farms, "farm"));
             change(&p.estimate, None, measure.into(), &over)
+        }
+    }
+}
+
+/// What is assumed where months are compared with those of settled farms.
+pub const SETTLED_ASSUMPTION: &str = "assumed: what fodder does to a farm's output no longer changes \
+     7 months after its start, so that such farms show what the months did";
+
+/// The same sentence of a farm that is compared with settled farms: marked as the weaker answer.
+pub fn by_settled(sentence: &str) -> String {
+    format!(
+        "{sentence} (weaker: compared with farms that started long before; {SETTLED_ASSUMPTION})"
+    )
+}
+
+/// What is said of months with more fodder against months with less.
+pub fn dose_sentence(answer: &DoseResponse, measure: impl Into<Measure>) -> String {
+    let measure = measure.into();
+    match answer {
+        DoseResponse::InsufficientDoseData => "cannot tell yet: fewer than 30 months of farms in \
+             which the fodder of an animal is known"
+            .to_owned(),
+        DoseResponse::NoDoseVariation { .. } => {
+            "cannot tell: the farms feed nearly the same every month".to_owned()
+        }
+        DoseResponse::DoseFollowsOutput(_) => format!(
+            "cannot tell: farms feed less after {} fell, so the feed follows the output",
+            measure.inner()
+        ),
+        DoseResponse::Estimated(e) => {
+            let said = change(&e.at_mean, None, measure, "");
+            format!(
+                "{said} (weaker: months with more fodder against months with less, over {}; right \
+                 only if nobody fed less because of the output)",
+                counted(e.farms, "farm")
+            )
         }
     }
 }
@@ -194,9 +233,10 @@ fn change(
     }
     let subject = if over.is_empty() { measure.subject() } else { measure.inner() };
     let (near, far) = if percent.value < 0.0 { (-upper, -lower) } else { (lower, upper) };
+    let kept = if near < 0.0 { " (said before, and kept: the range now touches 0)" } else { "" };
     format!(
         "{over}{subject} {is} {} than {it} would have been, between {near:.decimals$} % and \
-         {far:.decimals$} %",
+         {far:.decimals$} %{kept}",
         side(percent.value, decimals)
     )
 }

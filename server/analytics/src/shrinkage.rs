@@ -6,7 +6,9 @@ use crate::parallel::map_chunks;
 use crate::stats::finite;
 
 /// Steps of the grid over the variance between members.
-const GRID_STEPS: usize = 80;
+const GRID_STEPS: usize = 40;
+/// Places of the pool's own scale, in standard deviations of its logarithm.
+const SCALES: [f64; 5] = [-1.6, -0.8, 0.0, 0.8, 1.6];
 
 /// What members have in common, and each member seen in its light.
 #[derive(Debug, Clone, PartialEq)]
@@ -28,10 +30,16 @@ pub struct Population {
     pub mean: f64,
     /// Posterior standard deviation of the average effect.
     pub mean_standard_error: f64,
+    /// Posterior mean of the factor on all members' variances.
+    pub scale: f64,
 }
 
 struct GridPoint {
     variance: f64,
+    /// Trapezoid weight on the grid of variances.
+    step: f64,
+    /// Factor on the members' own variances.
+    scale: f64,
     log_likelihood: f64,
     mean: f64,
     mean_variance: f64,
@@ -39,9 +47,10 @@ struct GridPoint {
 
 /// Posterior of member effects in a normal-normal model with flat priors on mean and variance.
 ///
-/// Effects `t_i ~ N(theta_i, v_i)`, `theta_i ~ N(mu, A)`. `A` is integrated by the trapezoid
-/// rule on `A_j = A_max (j / 80)^3`, `A_max = 4 max(sample variance of t, smallest v)`, under the
-/// restricted likelihood.
+/// Effects `t_i ~ N(theta_i, k v_i)`, `theta_i ~ N(mu, A)`. `A` is integrated by the trapezoid
+/// rule on `A_j = A_max (j / 40)^3`, `A_max = 4 max(sample variance of t, smallest v)`, under the
+/// restricted likelihood; `ln k ~ N(0, scale_sd^2)` on five places, since all members' variances
+/// come from one pool and are off together.
 ///
 /// # Units
 /// Those of the effects; variances squared.
@@ -52,7 +61,7 @@ struct GridPoint {
 /// # Source
 /// Morris 1983, J. Am. Stat. Assoc. 78:47; Morris & Tang 2011, Stat. Sci. 26:271 (flat prior on
 /// the variance).
-pub fn shrink(effects: &[f64], variances: &[f64]) -> Option<Shrinkage> {
+pub fn shrink(effects: &[f64], variances: &[f64], scale_sd: f64) -> Option<Shrinkage> {
     let count = effects.len();
     if count < 2 || variances.len() != count {
         return None;
@@ -63,7 +72,9 @@ pub fn shrink(effects: &[f64], variances: &[f64]) -> Option<Shrinkage> {
     let largest = 4.0 * (square / (count as f64 - 1.0)).max(least);
     // A variance of 0 or below, or one that is no number, makes the weight of the first grid
     // point no number, and with it the population below: the answer is none.
-    let grid = grid_points(effects, variances, largest);
+    let scales = if scale_sd > 1e-9 { &SCALES[..] } else { &[0.0] };
+    let points = |z: &f64| grid_points(effects, variances, largest, (*z, scale_sd));
+    let grid: Vec<GridPoint> = scales.iter().flat_map(points).collect();
     let weights = grid_weights(&grid);
     let expect = |f: &dyn Fn(&GridPoint) -> f64| -> f64 {
         grid.iter().zip(&weights).map(|(g, w)| w * f(g)).sum()
@@ -74,27 +85,38 @@ pub fn shrink(effects: &[f64], variances: &[f64]) -> Option<Shrinkage> {
         variance: finite(expect(&|g| g.variance))?,
         mean: finite(mean)?,
         mean_standard_error: finite((square - mean * mean).max(0.0).sqrt())?,
+        scale: finite(expect(&|g| g.scale))?,
     };
+    // Points without weight say nothing of a member.
+    let heavy: Vec<(GridPoint, f64)> =
+        grid.into_iter().zip(weights).filter(|(_, weight)| *weight >= 1e-12).collect();
     let pieces = map_chunks(count, |members| {
-        let posterior = |i: usize| member_posterior(&grid, &weights, effects[i], variances[i]);
+        let posterior = |i: usize| member_posterior(&heavy, effects[i], variances[i]);
         members.map(posterior).collect::<Vec<_>>()
     });
     let (effects, standard_errors) = pieces.into_iter().flatten().unzip();
     Some(Shrinkage { effects, standard_errors, population })
 }
 
-fn grid_points(effects: &[f64], variances: &[f64], largest: f64) -> Vec<GridPoint> {
+fn grid_points(
+    effects: &[f64],
+    variances: &[f64],
+    largest: f64,
+    (z, scale_sd): (f64, f64),
+) -> Vec<GridPoint> {
     let at = |j: usize| largest * (j as f64 / GRID_STEPS as f64).powi(3);
+    let scale = (z * scale_sd).exp();
     // Weight, weighted effect and log weight of each grid point, by pieces of members.
     let sums = map_chunks(effects.len(), |members| {
         let point = |j: usize| {
             let (mut sums, variance) = ([0.0; 3], at(j));
             let mut product = Product::default();
             for (effect, own) in effects[members.clone()].iter().zip(&variances[members.clone()]) {
-                let weight = 1.0 / (own + variance);
+                let whole = scale * own + variance;
+                let weight = 1.0 / whole;
                 sums[0] += weight;
                 sums[1] += effect * weight;
-                product.multiply(own + variance);
+                product.multiply(whole);
             }
             sums[2] = -product.ln();
             sums
@@ -108,7 +130,7 @@ fn grid_points(effects: &[f64], variances: &[f64], largest: f64) -> Vec<GridPoin
     let squares = map_chunks(effects.len(), |members| {
         let point = |j: usize| {
             let mean = totals[j][1] / totals[j][0];
-            let square = |i: usize| (effects[i] - mean).powi(2) / (variances[i] + at(j));
+            let square = |i: usize| (effects[i] - mean).powi(2) / (scale * variances[i] + at(j));
             members.clone().map(square).sum::<f64>()
         };
         (0..=GRID_STEPS).map(point).collect::<Vec<_>>()
@@ -116,9 +138,14 @@ fn grid_points(effects: &[f64], variances: &[f64], largest: f64) -> Vec<GridPoin
     let point = |j: usize| {
         let [weight, weighted, log_weight] = totals[j];
         let square: f64 = squares.iter().map(|s| s[j]).sum();
+        // Half of the step to each neighbour; the half cancels when the weights are made to sum
+        // to 1.
+        let (below, above) = (at(j.saturating_sub(1)), at((j + 1).min(GRID_STEPS)));
         GridPoint {
             variance: at(j),
-            log_likelihood: 0.5 * (log_weight - weight.ln() - square),
+            step: above - below,
+            scale,
+            log_likelihood: 0.5 * (log_weight - weight.ln() - square - z * z),
             mean: weighted / weight,
             mean_variance: 1.0 / weight,
         }
@@ -164,22 +191,17 @@ impl Product {
 /// Trapezoid weights times likelihood, summing to 1.
 fn grid_weights(grid: &[GridPoint]) -> Vec<f64> {
     let top = grid.iter().map(|g| g.log_likelihood).fold(f64::NEG_INFINITY, f64::max);
-    let mut weights = vec![0.0; grid.len()];
-    for (j, pair) in grid.windows(2).enumerate() {
-        // Half of the step for each end; the half cancels when the weights are made to sum to 1.
-        let step = pair[1].variance - pair[0].variance;
-        weights[j] += step;
-        weights[j + 1] += step;
-    }
-    weights.iter_mut().zip(grid).for_each(|(w, g)| *w *= (g.log_likelihood - top).exp());
+    let weight = |g: &GridPoint| g.step * (g.log_likelihood - top).exp();
+    let mut weights: Vec<f64> = grid.iter().map(weight).collect();
     let total: f64 = weights.iter().sum();
     weights.iter_mut().for_each(|w| *w /= total);
     weights
 }
 
-fn member_posterior(grid: &[GridPoint], weights: &[f64], t: f64, v: f64) -> (f64, f64) {
+fn member_posterior(grid: &[(GridPoint, f64)], t: f64, v: f64) -> (f64, f64) {
     let (mut first, mut second) = (0.0, 0.0);
-    for (g, weight) in grid.iter().zip(weights) {
+    for (g, weight) in grid {
+        let v = g.scale * v;
         let shrink = v / (v + g.variance);
         let keep = 1.0 - shrink;
         let mean = g.mean + keep * (t - g.mean);

@@ -127,23 +127,60 @@ fn beta_regularized(a: f64, b: f64, x: f64) -> f64 {
 /// # Source
 /// Series: Abramowitz & Stegun 1964, formula 26.7.5. Tail: incomplete beta function.
 pub fn student_t_critical_95(df: f64) -> f64 {
-    let df = if df.is_finite() {
-        df.max(1.0)
+    if df.is_finite() {
+        newton(NORMAL_975 + FIRST_ORDER / df.max(1.0), 0.025, df.max(1.0))
     } else {
-        return NORMAL_975;
-    };
-    let mut t = NORMAL_975 + FIRST_ORDER / df;
+        NORMAL_975
+    }
+}
+
+/// Point of Student's t above which a share `tail` lies, for power.
+///
+/// # Units
+/// `tail` between 0 and one half, `df` at least 1.
+///
+/// # Source
+/// Newton steps on the tail (incomplete beta function) from the left, where it is convex.
+pub fn student_t_upper_point(tail: f64, df: f64) -> f64 {
+    newton(0.0, tail.clamp(1e-9, 0.5), df.max(1.0))
+}
+
+fn newton(mut t: f64, tail: f64, df: f64) -> f64 {
     let half = (df + 1.0) / 2.0;
     let front = ln_gamma(half) - ln_gamma(df / 2.0) - 0.5 * (df * std::f64::consts::PI).ln();
     for _ in 0..60 {
         let density = (front - half * (t * t / df).ln_1p()).exp();
-        let step = (student_t_upper(t, df) - 0.025) / density;
+        let step = (student_t_upper(t, df) - tail) / density;
         t += step;
         if step.abs() <= 1e-9 * t {
             break;
         }
     }
     t
+}
+
+/// Degrees of freedom of a sum of independent variances.
+///
+/// # Units
+/// `parts` are (variance, degrees of freedom); parts of variance 0 say nothing.
+///
+/// # Shape
+/// None when all variances are 0.
+///
+/// # Source
+/// Satterthwaite 1946, Biometrics Bull. 2:110; with two parts, Welch 1947, Biometrika 34:28.
+///
+/// # Example
+/// ```
+/// use traybook_analytics::stats::satterthwaite;
+/// // Two samples of ten with the same variance: 18, as in the pooled test.
+/// assert_eq!(satterthwaite(&[(0.4, 9.0), (0.4, 9.0)]), Some(18.0));
+/// ```
+pub fn satterthwaite(parts: &[(f64, f64)]) -> Option<f64> {
+    let used = || parts.iter().filter(|(variance, _)| *variance > 0.0);
+    let sum: f64 = used().map(|(variance, _)| variance).sum();
+    let square: f64 = used().map(|(variance, df)| variance * variance / df).sum();
+    finite(sum * sum / square)
 }
 
 /// [`student_t_critical_95`] of the same few degrees of freedom over and over: farms have as many as

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::panel::{Cell, MonthFit};
+use crate::panel::Cell;
 
 /// Error of a farm-month of `n` records: `u + e`, where `u` follows its last month with
 /// correlation `correlation` and `e` has variance `record_variance / n`.
@@ -38,9 +38,8 @@ impl LagSums {
     }
 }
 
-pub(crate) fn lag_count(months: usize, lags_max: usize) -> usize {
-    lags_max.min(months.saturating_sub(1))
-}
+/// Longest lag of the model in months.
+pub(crate) const MODEL_LAGS: usize = 6;
 
 /// Adds all pairs of one farm's residuals; entry `h - 1` of `lags` holds lag `h`.
 pub(crate) fn add_pairs(lags: &mut [LagSums], cells: &[Cell], residuals: &[f64]) {
@@ -76,8 +75,8 @@ pub(crate) fn add_pairs(lags: &mut [LagSums], cells: &[Cell], residuals: &[f64])
 ///
 /// # Source
 /// Variogram estimator; SPEC A2. Bias avoided: Nickell 1981, Econometrica 49:1417.
-pub fn error_model(fit: &MonthFit) -> ErrorModel {
-    let lags: Vec<(i32, &LagSums)> = (1..).zip(&fit.lags).filter(|(_, s)| s.pairs > 0.0).collect();
+pub(crate) fn error_model(lags: &[LagSums]) -> ErrorModel {
+    let lags: Vec<(i32, &LagSums)> = (1..).zip(lags).filter(|(_, s)| s.pairs > 0.0).collect();
     let mut best: Option<(f64, ErrorModel)> = None;
     if lags.is_empty() {
         return ErrorModel { correlation: 0.0, month_variance: 0.0, record_variance: 0.0 };

@@ -6,6 +6,7 @@
 
 mod spoilage;
 
+pub use crate::output::*;
 pub use spoilage::*;
 
 use crate::Decimal;
@@ -35,36 +36,6 @@ choice! {
     }
 }
 
-choice! {
-    /// Whether a farm's output change could be estimated, or why not.
-    OutputStatus {
-        /// The farm has not started.
-        NotStarted = "not_started",
-        /// Nothing was recorded before the start.
-        NoPreData = "no_pre_data",
-        /// Too few months or records before the start.
-        InsufficientPre = "insufficient_pre",
-        /// Too few months or records after the start.
-        InsufficientPost = "insufficient_post",
-        /// Too few farms that had not started in the same months.
-        NoControls = "no_controls",
-        /// Estimated.
-        Estimated = "estimated",
-    }
-}
-
-choice! {
-    /// What the interval says.
-    Verdict {
-        /// All of it above zero.
-        Increase = "increase",
-        /// All of it below zero.
-        Decrease = "decrease",
-        /// It holds zero: cannot tell yet.
-        Unclear = "unclear",
-    }
-}
-
 /// A range, 95 %.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct Range {
@@ -72,35 +43,6 @@ pub struct Range {
     pub low: f64,
     /// Upper end.
     pub high: f64,
-}
-
-/// The output change of a farm.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct OutputFigures {
-    /// Whether there is an estimate.
-    pub status: OutputStatus,
-    /// Usable months before the start.
-    pub months_before: u64,
-    /// Records (group-days) in them.
-    pub records_before: f64,
-    /// Usable months after the start.
-    pub months_after: u64,
-    /// Records (group-days) in them.
-    pub records_after: f64,
-    /// Whether the estimate is pulled towards the group's.
-    pub is_shrunken: bool,
-    /// Place by estimate, 1 is the largest.
-    pub rank: Option<u64>,
-    /// What the interval says.
-    pub verdict: Option<Verdict>,
-    /// The same in words, English.
-    pub sentence: String,
-    /// Change, per cent.
-    pub percent: Option<f64>,
-    /// Lower end of the 95 % interval, per cent.
-    pub low: Option<f64>,
-    /// Upper end, per cent.
-    pub high: Option<f64>,
 }
 
 /// A farm and whose it is.
@@ -116,111 +58,6 @@ pub struct FarmOfMember {
     pub member_name: String,
     /// Name of the area.
     pub area: Option<String>,
-}
-
-/// A farm with its output change.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct FarmOutputChange {
-    /// The farm.
-    #[serde(flatten)]
-    pub of: FarmOfMember,
-    /// Day of the first soak.
-    pub fodder_started_on: Option<NaiveDate>,
-    /// The figures.
-    #[serde(flatten)]
-    pub figures: OutputFigures,
-}
-
-/// The output change of one area.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct AreaOutputChange {
-    /// Name of the area.
-    pub area: Option<String>,
-    /// Farms with an estimate.
-    pub farms_estimated: u64,
-    /// In words, English.
-    pub sentence: String,
-    /// Change, per cent.
-    pub percent: Option<f64>,
-    /// Lower end of the 95 % interval, per cent.
-    pub low: Option<f64>,
-    /// Upper end, per cent.
-    pub high: Option<f64>,
-}
-
-/// An estimate in per cent.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct Percent {
-    /// Change, per cent.
-    pub percent: Option<f64>,
-    /// Lower end of the 95 % interval, per cent.
-    pub low: Option<f64>,
-    /// Upper end, per cent.
-    pub high: Option<f64>,
-}
-
-/// The change in a month before the start, where there should be none.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct BeforeStart {
-    /// Months from the start, negative.
-    pub months_from_start: i64,
-    /// Change, per cent.
-    pub percent: Option<f64>,
-    /// Lower end of the 95 % interval, per cent.
-    pub low: Option<f64>,
-    /// Upper end, per cent.
-    pub high: Option<f64>,
-}
-
-/// The output change of the co-operative.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct ProgrammeOutputChange {
-    /// Farms with an estimate.
-    pub farms_estimated: u64,
-    /// Months of farms after their start.
-    pub farm_months: u64,
-    /// In words, English.
-    pub sentence: String,
-    /// By another method (Callaway and Sant'Anna 2021).
-    pub cross_check: Percent,
-    /// Whether the two lie apart.
-    pub is_cross_check_apart: bool,
-    /// What to think of it then, English.
-    pub warning: Option<String>,
-    /// Months before the start.
-    pub before_start: Vec<BeforeStart>,
-    /// Change, per cent.
-    pub percent: Option<f64>,
-    /// Lower end of the 95 % interval, per cent.
-    pub low: Option<f64>,
-    /// Upper end, per cent.
-    pub high: Option<f64>,
-}
-
-/// The output change of every farm, of areas and of the co-operative.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
-pub struct OutputChange {
-    /// Milk or eggs.
-    pub enterprise: Enterprise,
-    /// How it is estimated.
-    pub method: String,
-    /// Units of the figures.
-    pub units: String,
-    /// Which state the figures are of.
-    #[serde(flatten)]
-    pub as_of: AsOf,
-    /// First month with a record.
-    pub first_month: Option<Month>,
-    /// Last month with a record.
-    pub last_month: Option<Month>,
-    /// Whether days in milk or weeks of age are taken out.
-    pub is_stage_adjusted: bool,
-    /// The co-operative's; none before the figures were first made.
-    pub programme: Option<ProgrammeOutputChange>,
-    /// Areas.
-    pub areas: Vec<AreaOutputChange>,
-    /// Farms, by code.
-    pub farms: Vec<FarmOutputChange>,
 }
 
 /// What a farm saved, month by month and since its start. Money in currency units.

@@ -10,6 +10,7 @@ mod choice;
 mod decimal;
 pub mod estimates;
 pub mod forecast;
+mod output;
 pub mod planning;
 pub mod programme;
 pub mod rations;

@@ -1,6 +1,7 @@
 //! Which month sums a record moves. Storage adds what comes out here in the same transaction as
 //! the record, so that a report never scans records.
 
+use crate::half_octave::half_octave;
 use crate::kind::Kind;
 use crate::kinds::{
     Batch, BatchEvent, EggRecord, FeedPurchase, MilkRecord, OtherCost, SeedIssue, SeedPurchase,
@@ -86,6 +87,9 @@ measures! {
     EggsSoldMinor = "eggs_sold_minor";
 }
 
+/// ml of a litre.
+const ML_OF_A_LITRE: u32 = 1_000;
+
 /// Months back in which the price of a feed is looked for.
 pub const PRICE_MONTHS: i32 = 3;
 
@@ -122,6 +126,8 @@ pub struct DayTotal {
     pub cracked: i64,
     /// Mean days in milk, or age of the flock in weeks.
     pub stage: Option<i64>,
+    /// Whether it is what a whole day gave: a record of the day, or morning and evening.
+    pub is_whole: bool,
 }
 
 /// What a group gave on one day.
@@ -139,6 +145,7 @@ pub fn day_total(records: &[DayRecord]) -> Option<DayTotal> {
         animals: r.animals,
         cracked: r.cracked,
         stage: r.stage,
+        is_whole: true,
     };
     if let Some(day) = last("day") {
         return Some(of(day));
@@ -152,10 +159,40 @@ pub fn day_total(records: &[DayRecord]) -> Option<DayTotal> {
                 animals: t.animals.max(r.animals),
                 cracked: t.cracked + r.cracked,
                 stage: r.stage.or(t.stage),
+                is_whole: false,
             });
         }
     }
-    total
+    let is_whole = last("morning").is_some() && last("evening").is_some();
+    total.map(|total| DayTotal { is_whole, ..total })
+}
+
+/// Records of one farm, month and half octave, added up.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct OutputBin {
+    /// Whole group-days.
+    pub records: i64,
+    /// ml of milk or number of eggs.
+    pub amount: i64,
+    /// Animals, summed over days.
+    pub animals: i64,
+    /// Stage times animals, where the stage is recorded.
+    pub stage: i64,
+    /// Animals, where the stage is recorded.
+    pub stage_animals: i64,
+}
+
+/// Where a bin is kept: kind of output, farm, month, half octave.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct BinKey {
+    /// Milk or eggs.
+    pub is_milk: bool,
+    /// Farm.
+    pub farm: Uuid,
+    /// Month.
+    pub month: Month,
+    /// Half octave of output an animal and day, in litres or eggs.
+    pub half_octave: i32,
 }
 
 /// What a set of changes adds to the kept sums. Keys sort, so that the database always sees them
@@ -172,6 +209,8 @@ pub struct Effects {
     pub issues: BTreeMap<(Uuid, Uuid), [i64; 2]>,
     /// By lot: grams bought, and what was paid, transport included.
     pub purchases: BTreeMap<Uuid, [i64; 2]>,
+    /// Whole days of milk and eggs, by rate.
+    pub bins: BTreeMap<BinKey, OutputBin>,
 }
 
 impl Effects {
@@ -258,9 +297,11 @@ impl Effects {
     ) {
         let Some(total) = day_total(records) else { return };
         let month = Month::of(date);
-        let mut bump = |measure, by: i64| self.bump(farm, month, measure, sign * by);
         let stage = total.stage.map_or((0, 0), |s| (s * total.animals, total.animals));
-        if kind == Kind::MilkRecord {
+        let is_milk = kind == Kind::MilkRecord;
+        self.add_bin((is_milk, farm, month), &total, sign);
+        let mut bump = |measure, by: i64| self.bump(farm, month, measure, sign * by);
+        if is_milk {
             bump(Measure::MilkMl, total.amount);
             bump(Measure::CowDays, total.animals);
             bump(Measure::MilkDays, 1);
@@ -273,6 +314,22 @@ impl Effects {
             bump(Measure::EggDays, 1);
             bump(Measure::EggStage, stage.0);
             bump(Measure::EggStageAnimals, stage.1);
+        }
+    }
+
+    /// A whole day, by its rate; a lone milking says nothing of a day.
+    fn add_bin(&mut self, of: (bool, Uuid, Month), total: &DayTotal, sign: i64) {
+        let (is_milk, farm, month) = of;
+        let unit = if is_milk { ML_OF_A_LITRE } else { 1 };
+        let bin = half_octave(total.amount, total.animals, unit).filter(|_| total.is_whole);
+        let Some(half_octave) = bin else { return };
+        let bin = self.bins.entry(BinKey { is_milk, farm, month, half_octave }).or_default();
+        bin.records += sign;
+        bin.amount += sign * total.amount;
+        bin.animals += sign * total.animals;
+        if let Some(stage) = total.stage {
+            bin.stage += sign * stage * total.animals;
+            bin.stage_animals += sign * total.animals;
         }
     }
 
@@ -375,7 +432,7 @@ mod tests {
     }
 
     fn total(amount: i64, animals: i64) -> Option<DayTotal> {
-        Some(DayTotal { amount, animals, ..DayTotal::default() })
+        Some(DayTotal { amount, animals, is_whole: true, ..DayTotal::default() })
     }
 
     #[test]
@@ -384,9 +441,30 @@ mod tests {
         let milkings = [record("morning", 1, 10, 3), record("evening", 2, 6, 2)];
         assert_eq!(day_total(&milkings), total(16, 3));
         let corrected = [record("morning", 1, 10, 3), record("morning", 5, 8, 3)];
-        assert_eq!(day_total(&corrected), total(8, 3));
+        assert_eq!(day_total(&corrected).map(|t| (t.amount, t.is_whole)), Some((8, false)));
         let both = [record("morning", 9, 10, 3), record("day", 1, 14, 4)];
         assert_eq!(day_total(&both), total(14, 4));
+        let lone = day_total(&[record("morning", 1, 10, 3), record("midday", 2, 3, 3)]);
+        assert_eq!(lone.map(|t| (t.amount, t.is_whole)), Some((13, false)));
+    }
+
+    /// A lone milking enters no bin; the evening completes the day; what is taken away cancels.
+    #[test]
+    fn whole_days_enter_the_bin_of_their_rate() {
+        let (farm, day) = (Uuid::from_u128(1), "2026-02-28".parse().expect("a day"));
+        let milk = Kind::MilkRecord;
+        let mut effects = Effects::default();
+        let morning = [record("morning", 1, 8_000, 2)];
+        effects.add_day(milk, farm, day, &morning, 1);
+        assert!(effects.bins.is_empty());
+        let both = [record("morning", 1, 8_000, 2), record("evening", 2, 4_000, 2)];
+        effects.add_day(milk, farm, day, &morning, -1);
+        effects.add_day(milk, farm, day, &both, 1);
+        // 12 litres of two cows: 6 a cow, half octave 5.
+        let bins: Vec<_> = effects.bins.iter().map(|(k, b)| (k.half_octave, b.amount)).collect();
+        assert_eq!(bins, [(5, 12_000)]);
+        effects.add_day(milk, farm, day, &both, -1);
+        assert!(effects.bins.values().all(|b| *b == OutputBin::default()));
     }
 
     #[test]

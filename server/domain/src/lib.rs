@@ -13,6 +13,7 @@ pub mod effects;
 pub mod feed;
 pub mod field;
 pub mod guide;
+pub mod half_octave;
 pub mod herd;
 pub mod import_id;
 pub mod kind;

@@ -644,6 +644,74 @@ output-status-insufficient-post = Too little is known from after the start: { $a
 output-status-no-controls = No farm that had not started can be compared with.
 output-status-estimated = The interval crosses zero.
 output-programme-unknown = Too few farms can be compared.
+output-basis-settled = From { $before ->
+    [one] 1 record
+   *[other] { $before } records
+  } before the start and { $after } after it. Weaker: no farm was still waiting, so it is compared with farms that started at least 7 months before. This assumes that their change goes no further.
+output-sure = In { $sure } of 100 such cases the direction is right.
+output-kept = It was said before and is kept, although the range now touches zero.
+output-left-out = { $days ->
+    [one] 1 day was
+   *[other] { $days } days were
+  } left out: more than four times, or less than a quarter of, what this farm usually writes. Please look at the records.
+output-shifted = In { $month } most days are far from what this farm usually writes. Was another unit used?
+output-half-days = { $days ->
+    [one] 1 day has
+   *[other] { $days } days have
+  } one milking only and does not count here. Write the second milking, too, or the whole day.
+output-stage-milk = Days in milk are missing in most months. With them the answer is firmer: write them once a month.
+output-stage-eggs = The age of the flock is missing in most months. With it the answer is firmer: write it once a month.
+output-status-check-level = The records jump to { $factor } times the old level in { $month } and stay there. { $likely } Correct the records, or accept the change on the review list.
+level-cause-halved = Perhaps one of two milkings, or half of the animals, was written.
+level-cause-doubled = Perhaps something was counted twice, or animals were added.
+level-cause-ten-times = Perhaps a decimal point was left out.
+level-cause-tenth = Perhaps a decimal point was put in the wrong place.
+level-cause-hundred-times = Perhaps a decimal point was left out.
+level-cause-hundredth = Perhaps a decimal point was put in the wrong place.
+level-cause-thirty-times = Perhaps eggs were written where trays of 30 were written before.
+level-cause-thirtieth = Perhaps trays of 30 were written in place of eggs.
+level-cause-unknown = Perhaps another group was counted, or animals were sold.
+output-see = Change in milk and eggs
+output-about = Each farm is compared with itself before the start, and with farms that had not started in the same months. Cannot tell does not mean that nothing changed.
+output-few-comparisons = Few farms were still waiting, so the range rests on a model as well.
+output-by-area = Whole areas started together. A drought or a price in one area cannot be told from fodder; read the number with care.
+output-area-unknown = What hits one area in a month is not in the range: there are too few waiting farms in two areas.
+output-apart = A second method says something else. Use neither number before the reason is known.
+output-start-low = Farms started when their output was low. The three months before the starts are left out, as output would have risen by itself.
+output-start-high = Farms started when their output was high. The three months before the starts are left out.
+output-short = { $percent } % ({ $low } to { $high } %)
+cannot-tell-yet = cannot tell yet
+output-without-title = Farms without a number:
+output-without-check-level = held: the level jumps
+output-without-not-started = not started
+output-without-no-pre-data = no records before the start
+output-without-insufficient-pre = too little before the start
+output-without-insufficient-post = too little after the start
+output-without-no-controls = no waiting farms to compare with
+output-without-estimated = estimated
+output-held = Held back: { $farms ->
+    [one] 1 farm
+   *[other] { $farms } farms
+  }
+output-lower-farms = Lower: { $farms ->
+    [one] 1 farm
+   *[other] { $farms } farms
+  }
+output-higher-farms = Higher: { $farms ->
+    [one] 1 farm
+   *[other] { $farms } farms
+  }
+output-more = And { $farms } more.
+output-weaker = Weaker answers
+output-settled = { $farms ->
+    [one] 1 farm is
+   *[other] { $farms } farms are
+  } compared with farms that started at least 7 months before, as no farm was waiting. This assumes that those change no further.
+output-drift-steady = Looked at against waiting farms, they do not.
+output-drift-not-known = Whether that is so cannot be known.
+output-drift-drifting = Looked at against waiting farms, they do; so no farm is answered in this way.
+output-dose = { $what }, by months with more fodder against months with less, at { $dose } kg of dry matter an animal and day: { $change }. Right only if nobody fed less because of the milk or eggs.
+areas-title = Areas
 from-farms = ({ $farms ->
     [one] one farm
    *[other] { $farms } farms

@@ -635,6 +635,71 @@ output-status-insufficient-post = Yanayojulikana baada ya kuanza ni machache: re
 output-status-no-controls = Hakuna shamba ambalo halijaanza la kulinganisha.
 output-status-estimated = Muda wa makadirio unavuka sifuri.
 output-programme-unknown = Mashamba yanayoweza kulinganishwa ni machache mno.
+output-basis-settled = Kutokana na rekodi { $before } kabla ya kuanza na { $after } baada yake. Ni dhaifu zaidi: hakuna shamba lililokuwa bado linasubiri, kwa hiyo linalinganishwa na mashamba yaliyoanza angalau miezi 7 kabla. Inadhaniwa kuwa hayo hayabadiliki zaidi.
+output-sure = Katika visa 100 vya namna hii, mwelekeo ni sahihi katika { $sure }.
+output-kept = Ilisemwa hapo kabla na imebaki, ingawa sasa kiwango kinagusa sifuri.
+output-left-out = { $days ->
+    [one] Siku 1 imeachwa
+   *[other] Siku { $days } zimeachwa
+  }: ni zaidi ya mara nne, au chini ya robo, ya kile ambacho shamba hili huandika. Tafadhali angalia rekodi.
+output-shifted = Katika { $month } siku nyingi ziko mbali na kile ambacho shamba hili huandika. Je, kipimo kingine kilitumika?
+output-half-days = { $days ->
+    [one] Siku 1 ina
+   *[other] Siku { $days } zina
+  } mkamuo mmoja tu na hazihesabiwi hapa. Andika pia mkamuo wa pili, au siku nzima.
+output-stage-milk = Siku tangu kuzaa hazipo katika miezi mingi. Zikiwepo, jibu huwa imara zaidi: ziandike mara moja kwa mwezi.
+output-stage-eggs = Umri wa kundi haupo katika miezi mingi. Ukiwepo, jibu huwa imara zaidi: uandike mara moja kwa mwezi.
+output-status-check-level = Rekodi zinaruka hadi mara { $factor } ya kiwango cha zamani katika { $month } na kubaki hapo. { $likely } Sahihisha rekodi, au kubali badiliko kwenye orodha ya ukaguzi.
+level-cause-halved = Labda mkamuo mmoja kati ya miwili, au nusu ya mifugo, ndio ulioandikwa.
+level-cause-doubled = Labda kitu kilihesabiwa mara mbili, au mifugo iliongezwa.
+level-cause-ten-times = Labda nukta ya desimali ilisahauliwa.
+level-cause-tenth = Labda nukta ya desimali iliwekwa mahali pasipo pake.
+level-cause-hundred-times = Labda nukta ya desimali ilisahauliwa.
+level-cause-hundredth = Labda nukta ya desimali iliwekwa mahali pasipo pake.
+level-cause-thirty-times = Labda mayai yaliandikwa mahali ambapo trei za 30 ziliandikwa hapo kabla.
+level-cause-thirtieth = Labda trei za 30 ziliandikwa badala ya mayai.
+level-cause-unknown = Labda kundi lingine lilihesabiwa, au mifugo iliuzwa.
+output-see = Badiliko la maziwa na mayai
+output-about = Kila shamba linalinganishwa na lenyewe kabla ya kuanza, na na mashamba ambayo hayakuwa yameanza miezi hiyo. Kutojua bado hakumaanishi kuwa hakuna kilichobadilika.
+output-few-comparisons = Mashamba machache tu yalikuwa bado yanasubiri, kwa hiyo kiwango kinategemea pia kielelezo.
+output-by-area = Maeneo mazima yalianza pamoja. Ukame au bei ya eneo moja haiwezi kutofautishwa na malisho; soma namba kwa uangalifu.
+output-area-unknown = Kinachopata eneo moja katika mwezi hakimo katika kiwango: mashamba yanayosubiri katika maeneo mawili ni machache mno.
+output-apart = Njia ya pili inasema jambo lingine. Usitumie namba yoyote kabla sababu haijajulikana.
+output-start-low = Mashamba yalianza mazao yakiwa chini. Miezi mitatu kabla ya kuanza imeachwa, kwa kuwa mazao yangepanda yenyewe.
+output-start-high = Mashamba yalianza mazao yakiwa juu. Miezi mitatu kabla ya kuanza imeachwa.
+output-short = { $percent } % ({ $low } hadi { $high } %)
+cannot-tell-yet = bado haijulikani
+output-without-title = Mashamba yasiyo na namba:
+output-without-check-level = yamezuiwa: kiwango kinaruka
+output-without-not-started = hayajaanza
+output-without-no-pre-data = hakuna rekodi kabla ya kuanza
+output-without-insufficient-pre = machache mno kabla ya kuanza
+output-without-insufficient-post = machache mno baada ya kuanza
+output-without-no-controls = hakuna mashamba yanayosubiri ya kulinganisha
+output-without-estimated = yamekadiriwa
+output-held = Yamezuiwa: { $farms ->
+    [one] shamba 1
+   *[other] mashamba { $farms }
+  }
+output-lower-farms = Yamepungua: { $farms ->
+    [one] shamba 1
+   *[other] mashamba { $farms }
+  }
+output-higher-farms = Yameongezeka: { $farms ->
+    [one] shamba 1
+   *[other] mashamba { $farms }
+  }
+output-more = Na mengine { $farms }.
+output-weaker = Majibu dhaifu zaidi
+output-settled = { $farms ->
+    [one] Shamba 1 linalinganishwa
+   *[other] Mashamba { $farms } yanalinganishwa
+  } na mashamba yaliyoanza angalau miezi 7 kabla, kwa kuwa hakuna shamba lililokuwa linasubiri. Inadhaniwa kuwa hayo hayabadiliki zaidi.
+output-drift-steady = Yakiangaliwa dhidi ya mashamba yanayosubiri, hayabadiliki.
+output-drift-not-known = Kama ni hivyo haiwezi kujulikana.
+output-drift-drifting = Yakiangaliwa dhidi ya mashamba yanayosubiri, yanabadilika; kwa hiyo hakuna shamba linalojibiwa hivyo.
+output-dose = { $what }, kwa miezi yenye malisho mengi dhidi ya miezi yenye machache, kwa kilo { $dose } za uzito mkavu kwa mnyama kwa siku: { $change }. Ni sahihi tu kama hakuna aliyelisha kidogo kwa sababu ya maziwa au mayai.
+areas-title = Maeneo
 from-farms = ({ $farms ->
     [one] shamba moja
    *[other] mashamba { $farms }

@@ -7,6 +7,7 @@
 use crate::columns::columns;
 use crate::conn::{Bind, Conn, LIMIT};
 use crate::error::StoreError;
+use crate::sums::FORM;
 use crate::writing::Writing;
 use std::collections::HashSet;
 use traybook_domain::{ColumnType, Kind, Value};
@@ -105,9 +106,9 @@ pub fn new_cooperative(conn: &mut Conn) -> Result<i64, StoreError> {
     let last = conn.select_one(&columns, &sql, &[])?.flatten();
     let coop = last.unwrap_or(0) + 1;
     conn.exec(
-        "INSERT INTO coop_counters (coop_id, change_seq, access_version, revision) \
-         VALUES (?, 0, 0, 0)",
-        &[Bind::int(coop)],
+        "INSERT INTO coop_counters (coop_id, change_seq, access_version, revision, sums_form) \
+         VALUES (?, 0, 0, 0, ?)",
+        &[Bind::int(coop), Bind::int(FORM)],
     )?;
     Ok(coop)
 }

@@ -7,54 +7,114 @@ use crate::farm_rows::{Farms, only};
 use chrono::NaiveDate;
 use std::collections::{HashMap, HashSet};
 use traybook_domain::Month;
+use traybook_domain::effects::OutputBin;
 use uuid::Uuid;
 
-/// Output of one farm in one month.
+/// Whole days of one farm in one month whose rate lies in one half octave.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct OutputCell {
+pub struct OutputRow {
     /// Farm.
     pub farm: Uuid,
     /// Month.
     pub month: Month,
-    /// ml of milk or number of eggs.
-    pub amount: i64,
-    /// Cow-days or hen-days with a record.
-    pub animal_days: i64,
-    /// Group-days with a record.
-    pub records: i64,
-    /// Days in milk or weeks of age, times animals, and those animals.
-    pub stage: (i64, i64),
+    /// Half octave of output an animal and day.
+    pub half_octave: i64,
+    /// What the days gave.
+    pub bin: OutputBin,
 }
 
-/// Milk (or eggs) of farms, all or these, in months with a record.
+/// Milk (or eggs) of all farms since a month, in the order of the farms.
 ///
 /// # Errors
 /// Those of the database.
-pub fn output_cells(
+pub fn output_rows(
     conn: &mut Conn,
     coop: i64,
     is_milk: bool,
-    of: Farms<'_>,
-) -> Result<Vec<OutputCell>, StoreError> {
-    let names = if is_milk {
-        ["milk_ml", "cow_days", "milk_days", "milk_stage", "milk_stage_animals"]
-    } else {
-        ["eggs", "hen_days", "egg_days", "egg_stage", "egg_stage_animals"]
-    };
-    let [amount, animal_days, records, stage, stage_animals] = names;
-    let columns = columns!("estimate_rows::output_cells" {
+    since: Month,
+) -> Result<Vec<OutputRow>, StoreError> {
+    let columns = columns!("estimate_rows::output_rows" {
         farm: Uuid = "farm_id",
         month: Month,
-        amount: i64 = amount,
-        animal_days: i64 = animal_days,
-        records: i64 = records,
-        stage: i64 = stage,
-        stage_animals: i64 = stage_animals,
-    } => OutputCell { farm, month, amount, animal_days, records, stage: (stage, stage_animals) });
-    let mut binds = vec![Bind::int(coop)];
-    let mut sql = format!("SELECT {columns} FROM farm_months WHERE coop_id = ? AND {records} > 0");
-    only(of, "farm_id", &mut sql, &mut binds);
-    conn.select(&columns, &sql, &binds)
+        half_octave: i64,
+        records: i64,
+        amount: i64,
+        animals: i64,
+        stage: i64,
+        stage_animals: i64,
+    } => OutputRow {
+        farm,
+        month,
+        half_octave,
+        bin: OutputBin { records, amount, animals, stage, stage_animals },
+    });
+    let sql = format!(
+        "SELECT {columns} FROM output_bins WHERE coop_id = ? AND is_milk = ? AND month >= ? \
+         AND records > 0 ORDER BY farm_id, month, half_octave"
+    );
+    conn.select(&columns, &sql, &[Bind::int(coop), Bind::bool(is_milk), Bind::int(since.number())])
+}
+
+/// Group-days with a record of milk (or eggs), by farm, since a month.
+///
+/// # Errors
+/// Those of the database.
+pub fn output_days(
+    conn: &mut Conn,
+    coop: i64,
+    is_milk: bool,
+    since: Month,
+) -> Result<HashMap<Uuid, i64>, StoreError> {
+    let days = if is_milk { "milk_days" } else { "egg_days" };
+    let columns = columns!("estimate_rows::output_days" {
+        farm: Uuid = "farm_id",
+        days: i64 = &format!("CAST(SUM({days}) AS BIGINT)"),
+    } => (farm, days));
+    let sql = format!(
+        "SELECT {columns} FROM farm_months WHERE coop_id = ? AND month >= ? AND {days} > 0 \
+         GROUP BY farm_id"
+    );
+    let rows = conn.select(&columns, &sql, &[Bind::int(coop), Bind::int(since.number())])?;
+    Ok(rows.into_iter().collect())
+}
+
+/// Fodder fed, by farm and month, since a month: grams.
+///
+/// # Errors
+/// Those of the database.
+pub fn fed_months(
+    conn: &mut Conn,
+    coop: i64,
+    since: Month,
+) -> Result<Vec<(Uuid, Month, i64)>, StoreError> {
+    let columns = columns!("estimate_rows::fed_months" {
+        farm: Uuid = "farm_id",
+        month: Month,
+        fed_g: i64,
+    } => (farm, month, fed_g));
+    let sql =
+        format!("SELECT {columns} FROM farm_months WHERE coop_id = ? AND month >= ? AND fed_g > 0");
+    conn.select(&columns, &sql, &[Bind::int(coop), Bind::int(since.number())])
+}
+
+/// Feedings that were not weighed, since an instant: farm and instant, milliseconds.
+///
+/// # Errors
+/// Those of the database.
+pub fn unweighed_feedings(
+    conn: &mut Conn,
+    coop: i64,
+    since: i64,
+) -> Result<Vec<(Uuid, i64)>, StoreError> {
+    let columns = columns!("estimate_rows::unweighed_feedings" {
+        farm: Uuid = "farm_id",
+        at: Instant,
+    } => (farm, at));
+    let sql = format!(
+        "SELECT {columns} FROM batch_events WHERE coop_id = ? AND at >= ? AND event = 'fed_out' \
+         AND COALESCE(kg, 0) = 0 AND withdrawn_at IS NULL"
+    );
+    conn.select(&columns, &sql, &[Bind::int(coop), Bind::instant(since)])
 }
 
 /// The last visit of each of these farms that was visited: when it began, milliseconds.

@@ -7,6 +7,7 @@ use crate::columns::{FromValue, Instant, columns, unexpected};
 use crate::conn::{Bind, Conn, LIMIT};
 use crate::error::StoreError;
 use crate::farm_rows::{Farms, only};
+use crate::sums::FORM;
 use chrono::NaiveDate;
 use std::vec::IntoIter;
 use traybook_domain::{ColumnType, Month, Value};
@@ -79,12 +80,13 @@ pub fn due(
         "SELECT {columns} FROM coop_counters n \
          JOIN cooperatives c ON c.coop_id = n.coop_id \
          LEFT JOIN coop_snapshots s ON s.coop_id = n.coop_id \
-         WHERE c.withdrawn_at IS NULL AND (s.coop_id IS NULL OR (s.next_at <= ? \
+         WHERE c.withdrawn_at IS NULL AND n.sums_form >= ? AND (s.coop_id IS NULL OR (s.next_at <= ? \
            AND s.lease_until <= ? AND (s.revision IS NULL OR s.revision <> n.revision \
            OR s.format <> ? OR s.day_ends_at <= ?))) ORDER BY s.next_at, n.coop_id {LIMIT}"
     );
     let now = Bind::instant(now);
-    let binds = [now.clone(), now.clone(), Bind::int(format), now, Bind::int(most)];
+    let binds =
+        [Bind::int(FORM), now.clone(), now.clone(), Bind::int(format), now, Bind::int(most)];
     conn.select(&columns, &sql, &binds)
 }
 

@@ -6,7 +6,7 @@ use crate::conn::{Bind, Conn};
 use crate::error::StoreError;
 use crate::writing::Writing;
 use chrono::NaiveDate;
-use traybook_domain::effects::{Effects, MEASURE_COLUMNS};
+use traybook_domain::effects::{Effects, MEASURE_COLUMNS, OutputBin};
 use traybook_domain::herd::{HeadEvent, HerdMonth, herd_months};
 use traybook_domain::{ColumnType, Value};
 use uuid::Uuid;
@@ -66,6 +66,58 @@ pub fn add(writing: &mut Writing<'_>, effects: &Effects) -> Result<(), StoreErro
         binds.extend(sums.iter().map(|v| Bind::int(*v)));
         writing.moving().exec(&sql, &binds)?;
     }
+    let keys = ["is_milk", "farm_id", "month", "half_octave"];
+    let sql = upsert("output_bins", &keys, &BIN_COLUMNS);
+    for (key, bin) in effects.bins.iter().filter(|(_, bin)| **bin != OutputBin::default()) {
+        let mut binds = vec![Bind::int(coop), Bind::bool(key.is_milk), Bind::id(key.farm)];
+        binds.extend([Bind::int(key.month.number()), Bind::int(key.half_octave.into())]);
+        let OutputBin { records, amount, animals, stage, stage_animals } = *bin;
+        binds.extend([records, amount, animals, stage, stage_animals].map(Bind::int));
+        writing.moving().exec(&sql, &binds)?;
+    }
+    Ok(())
+}
+
+/// Numbers of a bin, in the order of [`OutputBin`].
+const BIN_COLUMNS: [&str; 5] = ["records", "amount", "animals", "stage", "stage_animals"];
+
+/// Form of the kept sums. Where a co-operative's are of an older one, the program fills them up.
+pub const FORM: i64 = 1;
+
+/// Co-operatives whose sums are of an older form.
+///
+/// # Errors
+/// Those of the database.
+pub fn behind(conn: &mut Conn) -> Result<Vec<i64>, StoreError> {
+    let columns = columns!("sums::behind" { coop: i64 = "coop_id" } => coop);
+    let sql = format!("SELECT {columns} FROM coop_counters WHERE sums_form < ? ORDER BY coop_id");
+    conn.select(&columns, &sql, &[Bind::int(FORM)])
+}
+
+/// Notes that a co-operative's sums are of this program's form.
+///
+/// # Errors
+/// Those of the database.
+pub fn are_filled(writing: &mut Writing<'_>) -> Result<(), StoreError> {
+    let binds = [Bind::int(FORM), Bind::int(writing.coop())];
+    let sql = "UPDATE coop_counters SET sums_form = ? WHERE coop_id = ?";
+    writing.moving().exec(sql, &binds).map(drop)
+}
+
+/// Removes the bins of farms, to be filled anew.
+///
+/// # Errors
+/// Those of the database.
+pub fn clear_bins(writing: &mut Writing<'_>, farms: &[Uuid]) -> Result<(), StoreError> {
+    let coop = writing.coop();
+    for farm in farms {
+        for is_milk in [true, false] {
+            writing.moving().exec(
+                "DELETE FROM output_bins WHERE coop_id = ? AND is_milk = ? AND farm_id = ?",
+                &[Bind::int(coop), Bind::bool(is_milk), Bind::id(*farm)],
+            )?;
+        }
+    }
     Ok(())
 }
 
@@ -115,25 +167,29 @@ const YEAR_1_MS: i64 = -62_135_596_800_000;
 /// # Errors
 /// Those of the database.
 pub fn dump(conn: &mut Conn, coop: i64) -> Result<Vec<String>, StoreError> {
-    let tables: [(&str, &[&str], &[&str]); 6] = [
-        ("farm_months", &["farm_id"], MEASURE_COLUMNS),
-        ("farm_month_feeds", &["farm_id", "feed_id"], &["grams", "cost_minor", "records"]),
-        ("farm_month_lots", &["farm_id", "lot_id"], &["grams"]),
-        ("farm_lots", &["farm_id", "lot_id"], &["issued_g", "issued_minor"]),
-        ("lot_totals", &["lot_id"], &["bought_g", "paid_minor"]),
-        ("herd_months", &["animal_group_id"], &["animal_days", "closing_head"]),
+    let month: &[&str] = &["month"];
+    let bin: &[&str] = &["month", "half_octave", "CASE WHEN is_milk THEN 1 ELSE 0 END"];
+    let tables: [(&str, &[&str], &[&str], &[&str]); 7] = [
+        ("farm_months", month, &["farm_id"], MEASURE_COLUMNS),
+        ("farm_month_feeds", month, &["farm_id", "feed_id"], &["grams", "cost_minor", "records"]),
+        ("farm_month_lots", month, &["farm_id", "lot_id"], &["grams"]),
+        ("farm_lots", &[], &["farm_id", "lot_id"], &["issued_g", "issued_minor"]),
+        ("lot_totals", &[], &["lot_id"], &["bought_g", "paid_minor"]),
+        ("herd_months", month, &["animal_group_id"], &["animal_days", "closing_head"]),
+        ("output_bins", bin, &["farm_id"], &BIN_COLUMNS),
     ];
     let mut lines = Vec::new();
-    for (table, ids, numbers) in tables {
-        let month = if table.contains("month") { vec!["month"] } else { vec!["0"] };
-        let month = if month == ["0"] { "CAST(0 AS BIGINT)" } else { "month" };
-        let list = [ids, numbers].concat().join(", ");
-        let sql = format!("SELECT {month}, {list} FROM {table} WHERE coop_id = ?");
-        let mut types = vec![ColumnType::Int];
+    for (table, places, ids, numbers) in tables {
+        let whole = |column: &&str| format!("CAST({column} AS BIGINT)");
+        let places: Vec<String> = places.iter().map(whole).collect();
+        let list: Vec<&str> =
+            places.iter().map(String::as_str).chain(ids.iter().chain(numbers).copied()).collect();
+        let sql = format!("SELECT {} FROM {table} WHERE coop_id = ?", list.join(", "));
+        let mut types = vec![ColumnType::Int; places.len()];
         types.extend(ids.iter().map(|_| ColumnType::Id));
         types.extend(numbers.iter().map(|_| ColumnType::Int));
         for row in conn.rows(&sql, &[Bind::int(coop)], &types)? {
-            let (key, sums) = row.split_at(1 + ids.len());
+            let (key, sums) = row.split_at(places.len() + ids.len());
             let sum = |v: &Value| v.as_int().ok_or_else(|| unexpected("sums::dump"));
             let sums = sums.iter().map(sum).collect::<Result<Vec<i64>, _>>()?;
             if sums.iter().any(|v| *v != 0) {
@@ -163,6 +219,7 @@ pub fn clear(writing: &mut Writing<'_>) -> Result<(), StoreError> {
         "lot_totals",
         "herd_months",
         "batch_trays",
+        "output_bins",
     ] {
         let sql = format!("DELETE FROM {table} WHERE coop_id = ?");
         writing.moving().exec(&sql, &[Bind::int(coop)])?;

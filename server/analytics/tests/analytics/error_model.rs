@@ -4,8 +4,9 @@
 #![expect(clippy::float_cmp, reason = "powers of two change no digit")]
 
 use crate::made_up::Herds;
+use traybook_analytics::errors::pooled_errors;
 use traybook_analytics::panel::{Panel, fit_untreated};
-use traybook_analytics::variance::{ErrorModel, error_model};
+use traybook_analytics::variance::ErrorModel;
 
 /// Two months; each kind of farm has half squared differences of `half_square` and `n` records
 /// a month, one farm going up and one going down, so that the month itself has no effect.
@@ -17,7 +18,7 @@ fn of_two_kinds(kinds: [(f64, f64); 2]) -> ErrorModel {
         records.extend([n; 4]);
     }
     let panel = Panel::new(2, &y, &records, &[None; 4], None).unwrap();
-    error_model(&fit_untreated(&panel, 0.0, 6))
+    pooled_errors(&panel, &fit_untreated(&panel, 0.0)).model
 }
 
 fn close(found: &ErrorModel, month: f64, record: f64) {
@@ -47,7 +48,7 @@ fn error_model_does_not_depend_on_the_size_of_changes() {
     let of = |scale: f64| {
         let y: Vec<f64> = herds.log_output.iter().map(|y| y * scale).collect();
         let panel = Panel::new(24, &y, &herds.records, &herds.start, None).unwrap();
-        error_model(&fit_untreated(&panel, 4.0, 6))
+        pooled_errors(&panel, &fit_untreated(&panel, 4.0)).model
     };
     let (plain, small) = (of(1.0), of(1.0 / 128.0));
     assert!(plain.correlation > 0.0 && plain.month_variance > 0.0, "{plain:?}");
@@ -63,7 +64,7 @@ fn error_model_does_not_depend_on_the_unit_of_records() {
     let of = |scale: f64| {
         let records: Vec<f64> = herds.records.iter().map(|n| n * scale).collect();
         let panel = Panel::new(24, &herds.log_output, &records, &herds.start, None).unwrap();
-        error_model(&fit_untreated(&panel, 0.0, 6))
+        pooled_errors(&panel, &fit_untreated(&panel, 0.0)).model
     };
     let (plain, many) = (of(1.0), of(1_048_576.0));
     assert!(plain.month_variance > 0.0 && plain.record_variance > 0.0, "{plain:?}");

@@ -5,6 +5,8 @@
 mod cases;
 #[path = "../../examples/run_case/cases_money.rs"]
 mod cases_money;
+#[path = "../../examples/run_case/cases_output.rs"]
+mod cases_output;
 #[path = "../../examples/run_case/cases_saving.rs"]
 mod cases_saving;
 #[path = "../../examples/run_case/cases_spoilage.rs"]
@@ -21,6 +23,7 @@ mod properties;
 mod published;
 mod records;
 mod reference;
+mod screens;
 mod sentences;
 mod simulation;
 mod spoilage;

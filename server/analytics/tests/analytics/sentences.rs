@@ -2,7 +2,7 @@
 
 use traybook_analytics::lots::{LotBatch, LotRules, lot_or_farm};
 use traybook_analytics::member_effect::{Evidence, MemberEffect, MemberStatus, Verdict};
-use traybook_analytics::programme::ProgrammeEffect;
+use traybook_analytics::programme::Programme;
 use traybook_analytics::records::Output;
 use traybook_analytics::sentences::{
     Measure, estimate_sentence, lots_sentence, output_change_sentence, programme_sentence,
@@ -29,10 +29,11 @@ fn member(
         pre: some(2, 2.0),
         post: some(1, 5.0),
         post_any: some(1, 5.0),
-        degrees_of_freedom: 10.0,
+        degrees_of_freedom: Some(10.0),
         own,
         shrunken: None,
         rank: None,
+        p_lower: None,
         verdict,
     }
 }
@@ -136,14 +137,24 @@ fn every_lack_of_data_is_named_with_its_numbers() {
     assert_eq!(say(&after), text);
     let text = "cannot tell yet: 2 of 4 records needed after the period of the start";
     assert_eq!(output_change_sentence(&after, Measure::Value), text);
+    assert!(
+        say(&of(MemberStatus::CheckLevel)).starts_with("held back: the level of milk per cow-day")
+    );
     assert!(say(&of(MemberStatus::NoControls)).starts_with("cannot tell yet: fewer than 5 farms"));
     assert!(say(&of(MemberStatus::Estimated)).starts_with("cannot tell yet"));
 }
 
 #[test]
 fn the_programme_has_its_sentence_and_its_warning() {
-    let effect = |estimate, farms| ProgrammeEffect { estimate, farms, cells: 40 };
-    let say = |p: &ProgrammeEffect| programme_sentence(Some(p), Output::Eggs);
+    let effect = |estimate, farms| Programme {
+        estimate,
+        farms,
+        cells: 40,
+        degrees_of_freedom: 30.0,
+        area_variance: 0.0,
+        area_share: 0.0,
+    };
+    let say = |p: &Programme| programme_sentence(Some(p), Output::Eggs);
     let text = "Over 37 farms, eggs per hen-day are 6 % higher than they would have been, between \
                 1 % and 11 %";
     assert_eq!(say(&effect(percent(6.0, 1.0, 11.0), 37)), text);

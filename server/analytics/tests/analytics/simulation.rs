@@ -2,9 +2,9 @@
 
 use crate::made_up::Herds;
 use traybook_analytics::callaway::{Control, group_times};
-use traybook_analytics::member_effect::{MemberRules, member_effects};
+use traybook_analytics::member_effect::{Background, MemberRules, member_effects};
 use traybook_analytics::panel::Panel;
-use traybook_analytics::programme::{programme_effect, programmes_disagree};
+use traybook_analytics::programme::programmes_disagree;
 use traybook_analytics::stats::LogEstimate;
 
 fn covers(estimate: &LogEstimate, truth: f64) -> bool {
@@ -17,7 +17,7 @@ fn covers(estimate: &LogEstimate, truth: f64) -> bool {
 fn member_intervals_cover_the_known_truth() {
     let herds = Herds::new(11, 2_000, 36);
     let panel = Panel::new(36, &herds.log_output, &herds.records, &herds.start, None).unwrap();
-    let effects = member_effects(&panel, &MemberRules::default());
+    let effects = member_effects(&panel, &MemberRules::default(), &Background::default());
     let (mut members, mut own, mut shrunken) = (0.0, 0.0, 0.0);
     let (mut own_error, mut shrunken_error) = (0.0, 0.0);
     for (member, truth) in effects.members.iter().zip(&herds.truth) {
@@ -38,23 +38,28 @@ fn member_intervals_cover_the_known_truth() {
     assert!((population.variance.sqrt() - 0.08).abs() < 0.01);
 }
 
-/// In 100 co-operatives of 80 farms the programme interval holds the mean truth of its members
-/// in 90 to 99, and the independent cross-check rarely warns.
+/// In 100 co-operatives of 80 farms the programme interval holds the mean truth of its members in
+/// at least 92, its error is 1 to 1.6 times the true one (it is conservative where effects differ
+/// from farm to farm), and the independent cross-check rarely warns.
 #[test]
 fn programme_interval_covers_the_known_truth() {
-    let (mut covered, mut warned) = (0, 0);
+    let (mut covered, mut warned, mut found, mut claimed) = (0, 0, 0.0, 0.0);
     for seed in 0..100 {
         let herds = Herds::new(1_000 + seed, 80, 24);
         let panel = Panel::new(24, &herds.log_output, &herds.records, &herds.start, None).unwrap();
-        let effects = member_effects(&panel, &MemberRules::default());
+        let effects = member_effects(&panel, &MemberRules::default(), &Background::default());
         let is_estimated = |i: &usize| effects.members[*i].own.is_some();
         let used: Vec<usize> = (0..80).filter(is_estimated).collect();
         let truth = used.iter().map(|i| herds.truth[*i]).sum::<f64>() / used.len() as f64;
-        let programme = programme_effect(&panel, &effects).unwrap().estimate;
+        let programme = effects.programme.unwrap().estimate;
         let check = group_times(&panel, Control::NotYetStarted).simple(1).unwrap();
         covered += u32::from(covers(&programme, truth));
+        found += (programme.value - truth).powi(2);
+        claimed += programme.standard_error.powi(2);
         warned += u32::from(programmes_disagree(&programme, &check));
     }
-    assert!((90..=99).contains(&covered), "{covered} of 100 covered");
+    assert!(covered >= 92, "{covered} of 100 covered");
+    let ratio = (claimed / found).sqrt();
+    assert!((1.0..=1.6).contains(&ratio), "errors are {ratio} times the true ones");
     assert!(warned <= 10, "{warned} of 100 warned");
 }

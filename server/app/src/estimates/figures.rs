@@ -9,8 +9,8 @@ use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashMap};
 use traybook_analytics::spoilage::Shared;
 use traybook_answers::estimates::{
-    AreaOutputChange, AsOf, Enterprise, LotVerdict, OutputFigures, ProgrammeOutputChange,
-    ProgrammeSaving, SavingFigures, SavingMonth, SpoilageFigures,
+    AreaOutputChange, AsOf, Comparison, Enterprise, LotVerdict, OutputFigures,
+    ProgrammeOutputChange, ProgrammeSaving, SavingFigures, SavingMonth, SpoilageFigures, Verdict,
 };
 use traybook_answers::savings::{OutputChange, SavingsReport};
 use traybook_answers::wire;
@@ -23,7 +23,7 @@ use traybook_storage::{Conn, changes};
 use uuid::Uuid;
 
 /// Version of the form of the stored bodies. Where it is another, the figures are made anew.
-pub(super) const FORMAT: i64 = 3;
+pub(super) const FORMAT: i64 = 4;
 
 /// What is said of one farm, as it is stored.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -43,6 +43,40 @@ pub(crate) struct FarmFigures {
     /// What its baselines rest on.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub basis: Vec<Basis>,
+    /// What was said of its output at the making that began the day.
+    #[serde(skip_serializing_if = "Kept::is_empty")]
+    pub kept: Kept,
+}
+
+/// Directions that were given at the making that began a day: the next day's keeps them a little
+/// longer.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub(crate) struct Kept {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    milk: Option<Verdict>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    eggs: Option<Verdict>,
+}
+
+impl Kept {
+    const fn is_empty(&self) -> bool {
+        self.milk.is_none() && self.eggs.is_none()
+    }
+
+    const fn of(&self, enterprise: Enterprise) -> Option<Verdict> {
+        match enterprise {
+            Enterprise::Milk => self.milk,
+            Enterprise::Eggs => self.eggs,
+        }
+    }
+}
+
+/// A farm's row as far as memory asks; whatever else its form was.
+#[derive(Default, Deserialize)]
+#[serde(default)]
+struct Remembered {
+    kept: Kept,
 }
 
 /// What is said of the co-operative, as it is stored.
@@ -189,14 +223,26 @@ impl Figures {
         };
         let farms = farm_rows::farms(conn, number, None)?;
         let mut all: BTreeMap<Uuid, FarmFigures> = BTreeMap::new();
-        let milk = output::make(conn, number, (Enterprise::Milk, day), &farms)?;
-        let eggs = output::make(conn, number, (Enterprise::Eggs, day), &farms)?;
+        let mut savings = Made::make(conn, coop, day, &farms)?;
+        let memory = Memory::read(conn, number, day)?;
+        let ground = output::Ground {
+            coop,
+            today: day,
+            farms: &farms,
+            savings: &savings,
+            parents: &output::parents(conn, number)?,
+            accepted: &output::accepted(conn, number)?,
+            kept: &memory.kept,
+        };
+        let milk = output::make(conn, Enterprise::Milk, &ground)?;
+        let eggs = output::make(conn, Enterprise::Eggs, &ground)?;
         for (farm, figures) in milk.farms {
             all.entry(farm).or_default().milk = Some(figures);
         }
         for (farm, figures) in eggs.farms {
             all.entry(farm).or_default().eggs = Some(figures);
         }
+        memory.keep(&mut all);
         let trays = spoilage::Charts::make(conn, coop, day, &farms)?;
         let lots = lots::compare(&trays, lots::names(conn, number)?);
         let spoiling = trays.figures();
@@ -207,7 +253,6 @@ impl Figures {
             slot.spoilage = Some(figures);
             slot.lots.clone_from(&of.lots);
         }
-        let mut savings = Made::make(conn, coop, day, &farms)?;
         savings.put_effects(effects(&all, [&milk.coop, &eggs.coop]));
         for (farm, figures, basis) in savings.farm_figures(coop.digits) {
             let slot = all.entry(farm).or_default();
@@ -256,6 +301,42 @@ impl Figures {
     }
 }
 
+/// What was said before, and whether this making begins a day.
+struct Memory {
+    kept: HashMap<(Enterprise, Uuid), Verdict>,
+    is_first_of_day: bool,
+}
+
+impl Memory {
+    fn read(conn: &mut Conn, coop: i64, day: NaiveDate) -> Result<Self, AppError> {
+        let made = snapshots::of_coop(conn, coop)?;
+        let mut kept = HashMap::new();
+        for (farm, body) in snapshots::of_farms(conn, coop, None)? {
+            let remembered: Remembered = serde_json::from_str(&body).unwrap_or_default();
+            for enterprise in Enterprise::ALL.iter().copied() {
+                let verdict = remembered.kept.of(enterprise);
+                kept.extend(verdict.map(|verdict| ((enterprise, farm), verdict)));
+            }
+        }
+        let is_first_of_day = made.is_none_or(|row| row.state.day < day);
+        Ok(Self { kept, is_first_of_day })
+    }
+
+    /// Notes what is said now, at the first making of a day; later ones leave it as it is.
+    fn keep(&self, farms: &mut BTreeMap<Uuid, FarmFigures>) {
+        for (farm, figures) in farms {
+            let said = |enterprise| {
+                if !self.is_first_of_day {
+                    return self.kept.get(&(enterprise, *farm)).copied();
+                }
+                let said = figures.output(enterprise).and_then(|f| f.verdict);
+                said.filter(|verdict| *verdict != Verdict::Unclear)
+            };
+            figures.kept = Kept { milk: said(Enterprise::Milk), eggs: said(Enterprise::Eggs) };
+        }
+    }
+}
+
 /// The changes in output of farms, areas and the co-operative. One is taken for an effect where
 /// there was no change before the start and another method says the same.
 fn effects(farms: &BTreeMap<Uuid, FarmFigures>, coop: [&CoopOutput; 2]) -> Effects {
@@ -265,10 +346,16 @@ fn effects(farms: &BTreeMap<Uuid, FarmFigures>, coop: [&CoopOutput; 2]) -> Effec
         let is_clear = checks
             .iter()
             .all(|b| b.low.zip(b.high).is_none_or(|(low, high)| low <= 0.0 && high >= 0.0));
-        let is_causal = !checks.is_empty() && is_clear && !of.programme.is_cross_check_apart;
-        let effect = |percent: Option<f64>, low: Option<f64>, high: Option<f64>| {
-            Some(Effect { percent: percent?, low: low?, high: high?, is_causal })
+        let is_causal = !checks.is_empty()
+            && is_clear
+            && !of.programme.is_cross_check_apart
+            && !of.programme.is_start_by_area;
+        let of_kind = |is_causal| {
+            move |percent: Option<f64>, low: Option<f64>, high: Option<f64>| {
+                Some(Effect { percent: percent?, low: low?, high: high?, is_causal })
+            }
         };
+        let effect = of_kind(is_causal);
         let p = &of.programme;
         made.all.extend(effect(p.percent, p.low, p.high).map(|e| (enterprise, e)));
         for (area, a) in &of.areas {
@@ -276,7 +363,11 @@ fn effects(farms: &BTreeMap<Uuid, FarmFigures>, coop: [&CoopOutput; 2]) -> Effec
             made.areas.extend(e.map(|e| ((*area, enterprise), e)));
         }
         for (farm, f) in farms {
-            let e = f.output(enterprise).and_then(|f| effect(f.percent, f.low, f.high));
+            // What rests on settled farms is the weaker answer.
+            let e = f.output(enterprise).and_then(|f| {
+                let is_weaker = f.comparison == Some(Comparison::Settled);
+                of_kind(is_causal && !is_weaker)(f.percent, f.low, f.high)
+            });
             made.farms.extend(e.map(|e| ((*farm, enterprise), e)));
         }
     }

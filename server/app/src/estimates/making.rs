@@ -60,6 +60,7 @@ impl App {
     /// # Errors
     /// Those of the store.
     pub async fn make_figures_now(&self, coop: &Coop) -> Result<(), AppError> {
+        self.fill_sums().await?;
         let (number, lease, now) = (coop.number, self.new_id()?, self.now().0);
         let taken = self.store.write(move |conn| {
             snapshots::lease(conn, number, lease, (i64::MAX, now + MAKING_LEASE_MS))

@@ -20,7 +20,6 @@ pub(crate) use figures::{Figures, as_of, saving_basis, saving_months};
 pub use lots::LOT_DAYS;
 
 use std::collections::HashMap;
-use traybook_domain::value::real;
 use uuid::Uuid;
 
 /// Rows by their farm, each farm's in the order in which they came.

@@ -82,5 +82,6 @@ fn rebuild(writing: &mut Writing<'_>, coop: &Coop) -> Result<(), AppError> {
         sums::recount_herd(writing, group)?;
     }
     batch_trays::recount_all(writing)?;
+    sums::are_filled(writing)?;
     Ok(())
 }

@@ -5,6 +5,7 @@ pub mod changes;
 pub mod check;
 pub mod csv_files;
 pub mod export;
+mod fill;
 pub mod import;
 mod import_batches;
 mod import_order;

@@ -62,8 +62,12 @@ pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
 /// Threads of each worker that wait for the database or hash passwords.
 const BLOCKING_THREADS: usize = 8;
 
-/// Makes the figures that are due as long as the server runs. A failure is logged and tried again.
+/// Fills up sums of an older program, then makes the figures that are due as long as the server runs. A failure is logged and tried again.
 async fn make_figures(app: App) {
+    while let Err(error) = app.fill_sums().await {
+        tracing::warn!(%error, "sums of an older program could not be filled up");
+        actix_web::rt::time::sleep(Duration::from_millis(MAKING_LOOK_MS)).await;
+    }
     loop {
         if let Err(error) = app.make_due_figures().await {
             tracing::warn!(%error, "the figures that are due could not be found");

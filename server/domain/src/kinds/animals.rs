@@ -1,6 +1,6 @@
 //! Animal groups, their dated head counts and their ration before fodder.
 
-use super::setup::ANIMAL_CLASSES;
+use super::setup::{ANIMAL_CLASSES, gives_milk, lays_eggs};
 use crate::field::{FieldError, choice, code, decimal, int, past_date, reference, text};
 use crate::kind::{Kind, Scope};
 use crate::limits::HEAD_MAX;
@@ -31,13 +31,13 @@ impl AnimalGroup {
     /// Whether animals of this class are milked.
     #[must_use]
     pub fn gives_milk(&self) -> bool {
-        matches!(self.animal_class.as_str(), "dairy_cows" | "goats" | "sheep")
+        gives_milk(&self.animal_class)
     }
 
     /// Whether animals of this class lay eggs that are recorded.
     #[must_use]
     pub fn lays_eggs(&self) -> bool {
-        matches!(self.animal_class.as_str(), "indigenous_chickens" | "layers" | "broilers")
+        lays_eggs(&self.animal_class)
     }
 }
 

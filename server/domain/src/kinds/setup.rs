@@ -25,6 +25,16 @@ pub const ANIMAL_CLASSES: &[&str] = &[
     "layers",
     "broilers",
 ];
+/// Whether animals of a class are milked.
+#[must_use]
+pub fn gives_milk(class: &str) -> bool {
+    matches!(class, "dairy_cows" | "goats" | "sheep")
+}
+/// Whether animals of a class lay eggs that are recorded.
+#[must_use]
+pub fn lays_eggs(class: &str) -> bool {
+    matches!(class, "indigenous_chickens" | "layers" | "broilers")
+}
 /// Grains that are grown as sprouted feed.
 pub const CROPS: &[&str] = &["barley", "wheat", "maize", "millet", "oats", "sorghum"];
 /// What a checklist question is about.

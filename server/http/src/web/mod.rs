@@ -18,6 +18,7 @@ mod member;
 mod nothing_bought;
 mod officer;
 mod output;
+mod output_words;
 mod page;
 mod refusals;
 mod requests;

@@ -10,7 +10,7 @@ use askama::Template;
 use serde_json::{Map, Value as Json, json};
 use traybook_app::AppError;
 use traybook_app::records::Query;
-use traybook_domain::Kind;
+use traybook_domain::{Kind, kinds};
 
 #[derive(Template)]
 #[template(path = "output.html")]
@@ -85,11 +85,11 @@ pub(super) async fn record(visit: Visit) -> Shown {
 }
 
 fn gives_milk(group: &Json) -> bool {
-    matches!(group["animal_class"].as_str(), Some("dairy_cows" | "goats" | "sheep"))
+    group["animal_class"].as_str().is_some_and(kinds::gives_milk)
 }
 
 fn lays_eggs(group: &Json) -> bool {
-    matches!(group["animal_class"].as_str(), Some("indigenous_chickens" | "layers" | "broilers"))
+    group["animal_class"].as_str().is_some_and(kinds::lays_eggs)
 }
 
 /// The groups that give milk or eggs, of the person's own farms: a page holds at most 50.

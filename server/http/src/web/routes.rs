@@ -1,7 +1,8 @@
 //! Addresses of the pages.
 
 use super::manager::{
-    close, guide, import, labels, month, people, purchases, review, savings, spoilage,
+    close, guide, import, labels, month, output_change, people, purchases, review, savings,
+    spoilage,
 };
 use super::member::{account, ask, batches, how, result};
 use super::officer::{batch, batch_events, farm, log, phone, register, round};
@@ -76,6 +77,7 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     page!("/phone/token", get => phone::token);
     page!("/phone/pages", get => phone::pages);
     page!("/month", get => month::show_month);
+    page!("/output-change", get => output_change::show_output_change);
     page!("/office", get => month::show_office);
     page!("/savings", get => savings::show_savings);
     page!("/savings.csv", get => savings::csv);

@@ -155,6 +155,21 @@ impl Made {
         Ok(made)
     }
 
+    /// Animal-days by month, from the first month on, of farms whose animals are all of one class
+    /// that gives what is asked.
+    pub fn animal_days_of_one_class<'a>(
+        &'a self,
+        gives: fn(&str) -> bool,
+    ) -> HashMap<Uuid, (Month, &'a [f64])> {
+        let all = self.farms.iter().zip(&self.uses);
+        let of_farm = |(farm, of): (&Arc<FarmRow>, &'a FarmUse)| {
+            let [one] = of.enterprises.as_slice() else { return None };
+            let days = one.animal_days.as_deref().filter(|_| gives(&one.class))?;
+            Some((farm.farm, (self.axis.first, days)))
+        };
+        all.filter_map(of_farm).collect()
+    }
+
     /// The rows of a farm.
     fn farm_rows(&self, i: usize, book: &Book, rules: &Rules) -> Vec<ClassRows> {
         let (Some(farm), Some(of)) = (self.farms.get(i), self.uses.get(i)) else {

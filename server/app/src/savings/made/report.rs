@@ -10,6 +10,7 @@ use std::collections::{BTreeMap, HashMap};
 use traybook_answers::savings::{OutputChange, Spoiling, Wait, What};
 use traybook_domain::Month;
 use traybook_domain::effects::{MEASURES, Measure, Sums};
+use traybook_domain::kinds::{gives_milk, lays_eggs};
 use traybook_domain::time::start_of_day;
 use traybook_reports::savings::{self, FarmInput, Given, Input, Report, Row, SumInput, whole};
 use traybook_storage::farm_rows::FarmRow;
@@ -218,16 +219,8 @@ fn given(class: &str, classes: &[&str], sums: &Sums) -> Option<Given> {
     let of = |m: Measure| sums.get(m.index()).copied().unwrap_or(0);
     let is_only =
         |gives: fn(&str) -> bool| gives(class) && classes.iter().filter(|c| gives(c)).count() == 1;
-    if is_only(milked) && of(Measure::MilkDays) > 0 {
+    if is_only(gives_milk) && of(Measure::MilkDays) > 0 {
         return Some(Given::Milk(of(Measure::MilkMl)));
     }
-    (is_only(laying) && of(Measure::EggDays) > 0).then(|| Given::Eggs(of(Measure::Eggs)))
-}
-
-fn milked(class: &str) -> bool {
-    matches!(class, "dairy_cows" | "goats" | "sheep")
-}
-
-fn laying(class: &str) -> bool {
-    matches!(class, "indigenous_chickens" | "layers" | "broilers")
+    (is_only(lays_eggs) && of(Measure::EggDays) > 0).then(|| Given::Eggs(of(Measure::Eggs)))
 }

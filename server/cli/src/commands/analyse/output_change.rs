@@ -6,16 +6,16 @@ use serde_json::{Map, Value, json};
 use traybook_analytics::callaway::{Control, GroupTimes, group_times};
 use traybook_analytics::limits::PRE_START_EVENTS;
 use traybook_analytics::member_effect::{
-    MemberEffect, MemberEffects, MemberRules, MemberStatus, Verdict, member_effects,
+    Background, MemberEffect, MemberEffects, MemberRules, MemberStatus, Verdict, member_effects,
 };
-use traybook_analytics::programme::{ProgrammeEffect, programme_effect};
+use traybook_analytics::programme::Programme;
 use traybook_analytics::sentences::{
     Measure, estimate_sentence, output_change_sentence, programme_sentence, warning_sentence,
 };
 
 const METHOD: &str = "two-way imputation from farm-months before the start (Borusyak, Jaravel & \
-    Spiess 2024), pooled error model, variances moderated (Smyth 2004), effects shrunken over \
-    farms (Morris 1983); 95 % intervals";
+    Spiess 2024), errors from placebo comparisons, variances moderated (Smyth 2004), effects \
+    shrunken over farms (Morris 1983); farms whose level jumps for good are held; 95 % intervals";
 
 const CROSS_CHECK: &str = "group-time effects against farms not yet started, averaged from the \
     period after the start (Callaway & Sant'Anna 2021)";
@@ -26,9 +26,9 @@ const CROSS_CHECK: &str = "group-time effects against farms not yet started, ave
 /// When the panel is larger than the estimates take.
 pub fn answer(file: &PanelFile) -> Result<Answer, String> {
     let panel = file.panel()?;
-    let effects = member_effects(&panel, &MemberRules::default());
-    let programme = programme_effect(&panel, &effects);
-    let times = group_times(&panel, Control::NotYetStarted);
+    let effects = member_effects(&panel, &MemberRules::default(), &Background::default());
+    let programme = effects.programme;
+    let times = group_times(&effects.without_held(&panel), Control::NotYetStarted);
     let cross_check = times.simple(1);
     let warning = programme.as_ref().zip(cross_check.as_ref());
     let warning = warning.and_then(|(one, other)| warning_sentence(&one.estimate, other));
@@ -70,6 +70,9 @@ fn numbers(file: &PanelFile, effects: &MemberEffects) -> Value {
         "farms": file.farms.len(),
         "farms_started": file.start.iter().flatten().count(),
         "farms_estimated": effects.members.iter().filter(is_estimated).count(),
+        "farms_held": effects.held.iter().filter(|held| **held).count(),
+        "comparisons": effects.errors.basis,
+        "start_point": effects.low_start.flag,
         "periods": file.months,
         "first_period": last.map(|_| file.period(0).json()),
         "last_period": last.map(|last| file.period(last).json()),
@@ -108,7 +111,8 @@ fn member_row(file: &PanelFile, farm: usize, member: &MemberEffect) -> Value {
         Value::Object(log_estimate(member.own.as_ref())),
         Value::Object(renamed),
         json!({
-            "degrees_of_freedom": member.own.map(|_| member.degrees_of_freedom),
+            "degrees_of_freedom": member.degrees_of_freedom,
+            "sure_of_100": member.wrong_sign().map(|p| 100.0 * (1.0 - p)),
             "rank": member.rank,
             "verdict": member.verdict.map(verdict_word),
             "sentence": output_change_sentence(member, file.measure),
@@ -124,7 +128,7 @@ fn verdict_word(verdict: Verdict) -> &'static str {
     }
 }
 
-fn programme_row(programme: Option<&ProgrammeEffect>, measure: Measure) -> Value {
+fn programme_row(programme: Option<&Programme>, measure: Measure) -> Value {
     joined([
         json!({ "status": if programme.is_some() { "estimated" } else { "not_estimable" } }),
         Value::Object(log_estimate(programme.map(|p| &p.estimate))),

@@ -6,6 +6,7 @@ pub(super) mod guide;
 pub mod import;
 pub(super) mod labels;
 pub(super) mod month;
+pub(super) mod output_change;
 pub(super) mod people;
 pub(super) mod purchases;
 pub(super) mod review;

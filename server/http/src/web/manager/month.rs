@@ -2,13 +2,11 @@
 
 use super::savings::{since_sentence, total_sentence};
 use crate::web::blocks::{Block, Field, Form, Input, Item, Leaf, Link};
-use crate::web::member::result::change_key;
+use crate::web::output_words::programme_sentence;
 use crate::web::page::{Page, figure, shown};
 use crate::web::site::Shown;
 use crate::web::visit::Visit;
-use traybook_answers::estimates::{
-    Enterprise, FarmSpoilage, ProgrammeOutputChange, SpoilageStatus,
-};
+use traybook_answers::estimates::{Enterprise, FarmSpoilage, SpoilageStatus};
 use traybook_answers::savings::Total;
 use traybook_domain::Month;
 use traybook_domain::authz::Task;
@@ -52,6 +50,7 @@ pub(crate) async fn show_month(visit: Visit) -> Shown {
         let change = app.programme_output_change(actor, enterprise).await?;
         leaf.add(Block::Text(programme_sentence(&page, enterprise, change.as_ref())));
     }
+    leaf.add(Block::Links(vec![Link::to("/output-change", page.say("output-see"))]));
     leaf.heading("spoilage-title");
     let spoiling = app.most_spoiling(actor, FLAGGED_MAX).await?;
     let first = spoiling.farms.iter();
@@ -95,31 +94,6 @@ fn counts(page: &Page, total: &Total) -> Vec<(String, String)> {
     let lost = total.figures.trays_discarded_percent;
     facts.push((page.say("trays-lost-percent"), shown(&lost, 1)));
     facts
-}
-
-/// What a whole programme's output did, in one sentence.
-pub(crate) fn programme_sentence(
-    page: &Page,
-    enterprise: Enterprise,
-    programme: Option<&ProgrammeOutputChange>,
-) -> String {
-    let what = page.word("output-of", enterprise.text());
-    let figures = programme.and_then(|p| p.percent.zip(p.low.zip(p.high)));
-    let (Some(p), Some((value, (low, high)))) = (programme, figures) else {
-        let why = page.say("output-programme-unknown");
-        return page.tell("output-cannot-tell", &[("what", what.into()), ("why", why.into())]);
-    };
-    let args = [
-        ("what", what.into()),
-        ("percent", figure(value.abs(), 0).into()),
-        ("low", figure(low, 0).into()),
-        ("high", figure(high, 0).into()),
-    ];
-    format!(
-        "{} {}",
-        page.tell(change_key(low, high), &args),
-        page.with("from-farms", "farms", i64::try_from(p.farms_estimated).unwrap_or(i64::MAX))
-    )
 }
 
 /// The office: everything that is not looked at every day.

@@ -4,11 +4,12 @@
 use crate::web::blocks::{Block, Field, Form, Input, Leaf, Link};
 use crate::web::farms::{chosen, other_farms, text};
 use crate::web::losses;
-use crate::web::page::{Page, counted, figure};
+use crate::web::output_words::{output_notes, output_sentence};
+use crate::web::page::{Page, figure};
 use crate::web::site::Shown;
 use crate::web::visit::Visit;
 use crate::web::waits;
-use serde_json::{Value as Json, json};
+use serde_json::Value as Json;
 use traybook_answers::Decimal;
 use traybook_answers::estimates::{Enterprise, OutputFigures};
 use traybook_answers::savings::{FarmLine, Interval as Between, Money, SinceStart};
@@ -19,7 +20,6 @@ use traybook_domain::authz::Role;
 use traybook_domain::time::parse_date;
 use traybook_reports::charts::{self, Months, Series, Start, Words};
 use traybook_reports::savings::{Said as _, sentence};
-use traybook_speech::Arg;
 use uuid::Uuid;
 
 /// Months that the chart of savings shows.
@@ -75,7 +75,9 @@ pub(crate) async fn show_result(visit: Visit) -> Shown {
             leaf.add(Block::Chart(chart));
         }
         leaf.add(Block::Lead(output_sentence(&page, *enterprise, change)));
-        leaf.add(Block::Text(output_basis(&page, change)));
+        for line in output_notes(&page, *enterprise, change) {
+            leaf.add(Block::Text(line));
+        }
     }
     leaf.heading("spoilage-title");
     let spoiling = app.farm_spoilage(actor, visit_id(farm_id)?).await;
@@ -226,59 +228,6 @@ pub(crate) async fn changes(
         found.extend(change.map(|c| (enterprise, c.figures)));
     }
     Ok(found)
-}
-
-/// A change in output in one sentence.
-pub(crate) fn output_sentence(
-    page: &Page,
-    enterprise: Enterprise,
-    change: &OutputFigures,
-) -> String {
-    let what = page.word("output-of", enterprise.text());
-    let (Some(low), Some(high)) = (change.low, change.high) else {
-        let status = change.status.text().replace('_', "-");
-        let why = page.tell(
-            &format!("output-status-{status}"),
-            &[
-                ("before", records(change.records_before)),
-                ("months", whole(change.months_before)),
-                ("after", records(change.records_after)),
-                ("later", whole(change.months_after)),
-            ],
-        );
-        return page.tell("output-cannot-tell", &[("what", what.into()), ("why", why.into())]);
-    };
-    let args = [
-        ("what", what.into()),
-        ("percent", change.percent.map(|v| figure(v.abs(), 0)).unwrap_or_default().into()),
-        ("low", figure(low, 0).into()),
-        ("high", figure(high, 0).into()),
-    ];
-    page.tell(change_key(low, high), &args)
-}
-
-/// The sentence that an interval of a change allows: one across zero allows none but "cannot tell".
-pub(crate) fn change_key(low: f64, high: f64) -> &'static str {
-    match (low > 0.0, high < 0.0) {
-        (true, _) => "output-higher",
-        (_, true) => "output-lower",
-        _ => "output-unclear",
-    }
-}
-
-fn records(count: f64) -> Arg {
-    counted(&json!(count), 0)
-}
-
-fn whole(count: u64) -> Arg {
-    counted(&json!(count), 0)
-}
-
-/// How many records a sentence on output has behind it.
-pub(crate) fn output_basis(page: &Page, change: &OutputFigures) -> String {
-    let args =
-        [("before", records(change.records_before)), ("after", records(change.records_after))];
-    page.tell("output-basis", &args)
 }
 
 fn choose(page: &Page, farm: &str, month: Month) -> Form {

@@ -1,0 +1,2 @@
+ALTER TABLE coop_counters DROP COLUMN sums_form;
+DROP TABLE output_bins;
