@@ -27,7 +27,7 @@ pub fn phrase(language: Language, of: &Condition) -> String {
     let args: Vec<(&'static str, Arg)> = match of.kind {
         ConditionKind::SoakedHot => vec![("degrees", whole(HOT_C).into())],
         ConditionKind::Humid => vec![("percent", whole(HUMID_PERCENT).into())],
-        ConditionKind::WaterSource => vec![("value", word("water", value).into())],
+        ConditionKind::WaterSource => vec![("value", word("source", value).into())],
         ConditionKind::Crop => vec![("value", word("crop", value).into())],
         ConditionKind::ChecklistNo => {
             vec![("question", of.question.as_deref().unwrap_or(value).into())]
@@ -43,7 +43,7 @@ pub fn phrase(language: Language, of: &Condition) -> String {
 fn against(language: Language, of: &Condition) -> String {
     let mut text = String::new();
     if let Some(value) = &of.compared_with {
-        let set = if of.kind == ConditionKind::Crop { "crop" } else { "water" };
+        let set = if of.kind == ConditionKind::Crop { "crop" } else { "source" };
         let word = language.known(&format!("{set}-{value}"), &[]);
         let word = word.unwrap_or_else(|| value.clone());
         text.push(' ');
@@ -136,7 +136,10 @@ mod tests {
             ..condition(ConditionKind::WaterSource, ConditionStatus::Linked)
         };
         let text = sentence(Language::En, &water);
-        assert!(text.contains("Compared with piped") && text.contains("between farms"), "{text}");
+        assert!(
+            text.contains("Compared with piped water") && text.contains("between farms"),
+            "{text}"
+        );
     }
 
     #[test]
