@@ -165,7 +165,8 @@ fn each_of_two_sheds_has_its_chart(w: World) {
 
 fn what_is_lost_before_spreading_and_after_harvest_counts(w: World) {
     let (id, sheds) = farm(&w, "LOSS", 1);
-    let batches: [(&[(&str, i64, Json)], (i64, i64)); 6] = [
+    type Batch<'a> = (&'a [(&'a str, i64, Json)], (i64, i64));
+    let batches: [Batch<'_>; 6] = [
         // Lost before spreading.
         (
             &[

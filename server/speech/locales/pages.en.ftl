@@ -1715,3 +1715,6 @@ condition-own-shed = In this shed, batches { $condition } lost { $times } times 
 condition-own-farm = On this farm, batches { $condition } lost { $times } times as many trays ({ $low } to { $high }).
 condition-own-not-told = Batches { $condition }: this farm cannot be told apart from the others yet.
 condition-caution = They go together; the records cannot say that one causes the other.
+wet-months-title = Wet season
+wet-months = Wet months
+wet-months-hint = Numbers from 1 to 12 with commas between, such as 3,4,5,11. Empty: losses are not compared with the season.

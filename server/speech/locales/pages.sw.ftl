@@ -1651,3 +1651,6 @@ condition-own-shed = Katika banda hili, mikupuo { $condition } ilipoteza trei ma
 condition-own-farm = Katika shamba hili, mikupuo { $condition } ilipoteza trei mara { $times } ya mingine ({ $low } hadi { $high }).
 condition-own-not-told = Mikupuo { $condition }: shamba hili bado haliwezi kutofautishwa na mengine.
 condition-caution = Yanaendana; rekodi haziwezi kusema kwamba moja ndilo chanzo cha lingine.
+wet-months-title = Msimu wa mvua
+wet-months = Miezi ya mvua
+wet-months-hint = Namba kutoka 1 hadi 12 zenye mkato kati yake, kama 3,4,5,11. Tupu: hasara hazilinganishwi na msimu.

@@ -1,7 +1,5 @@
 //! Conditions at the edges of their rules, and against a published regression.
 
-#![expect(clippy::unwrap_used, reason = "a test stops at the first thing that is not there")]
-
 use traybook_analytics::why::{ConditionStatus, WhyBatch, WhyRules, why};
 
 /// Rules that let any data through, without penalty and without effects of farms.
@@ -23,7 +21,8 @@ fn plain() -> WhyRules {
 /// Pearson 31.6511 on 17 degrees of freedom.
 #[test]
 fn why_without_penalty_meets_the_regression_of_crowders_seeds() {
-    let plates: [(bool, bool, &[(u32, u32)]); 4] = [
+    type Plates<'a> = (bool, bool, &'a [(u32, u32)]);
+    let plates: [Plates<'_>; 4] = [
         (false, false, &[(8, 16), (10, 30), (8, 28), (23, 45), (0, 4)]),
         (false, true, &[(3, 12), (22, 41), (15, 30), (32, 51), (3, 7)]),
         (true, false, &[(10, 39), (23, 62), (23, 81), (26, 51), (17, 39)]),
@@ -101,7 +100,7 @@ fn a_condition_is_tested_from_enough_of_both_sides_on() {
 #[test]
 fn nothing_is_fitted_from_too_few_trays_or_losses() {
     let (batches, column) = balanced(|_, x, k| u32::from(x && k == 0));
-    let made = why(&batches, &[column.clone()], 0.05, &WhyRules::default());
+    let made = why(&batches, std::slice::from_ref(&column), 0.05, &WhyRules::default());
     assert_eq!(made.fit, None);
     assert_eq!(made.conditions[0].status, ConditionStatus::TooFew);
     let (batches, _) = balanced(|_, _, _| 4);
