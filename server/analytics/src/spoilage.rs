@@ -170,7 +170,7 @@ pub fn spoilage<B: AsRef<[Batch]> + Sync>(farms: &[B], today: i32) -> Spoilage {
     let share_ok = share_ok(&rates(farms, &lots, today));
     let serial = serial_correlation(farms, &lots, correlation, CORRELATION_FARMS_MIN);
     let shared = Shared { correlation, serial, share_ok, class_multipliers };
-    let charter = Charter::new(&shared, farms);
+    let charter = Charter::new(&shared);
     let charts = map_chunks(farms.len(), |range| {
         let mut charter = charter.clone();
         let one = |k: usize| charter.farm(farms[k].as_ref(), |lot| lots.of(k, lot), today);

@@ -41,7 +41,7 @@ pub fn charts_case(input: &Value) -> Result<Value, String> {
             temperature_class: None,
         };
         let batches: Vec<Batch> = (0..list(&farm["day"]).len()).map(batch).collect();
-        let mut charter = Charter::new(&shared, &[&batches]);
+        let mut charter = Charter::new(&shared);
         let level = |k: usize| Some(real(&farm["mult"][k], 1.0));
         let chart = charter.chart(&batches, level, day(&farm["today"]));
         let mut shown = chart_json(&chart);
@@ -94,7 +94,7 @@ pub fn farms_case(input: &Value) -> Result<Value, String> {
         levels.of(farm, batches[farm][place[k]].lot)
     };
     let each = || (0..place.len()).map(level);
-    let mut charter = Charter::new(&shared, &batches);
+    let mut charter = Charter::new(&shared);
     let mut shown = Map::new();
     for (at, code) in codes.iter().enumerate() {
         let today = day(&input["today"]);

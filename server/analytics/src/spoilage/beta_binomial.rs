@@ -62,13 +62,6 @@ impl BetaBinomial {
         let terms = (d..=n).filter_map(|k| self.ln_probability(k, n));
         terms.map(f64::exp).sum::<f64>().min(1.0)
     }
-
-    /// `ln` of this probability over `other`'s; the shares of both must add to the same `s`.
-    /// None outside the tables.
-    fn ln_ratio(&self, other: &Self, d: usize, kept: usize) -> Option<f64> {
-        let lost = self.rising_a.get(d)? - other.rising_a.get(d)?;
-        Some(lost + (self.rising_b.get(kept)? - other.rising_b.get(kept)?))
-    }
 }
 
 fn clamp_or(x: f64, low: f64, high: f64, otherwise: f64) -> f64 {
@@ -97,121 +90,115 @@ pub fn beta_binomial_ln(d: u32, n: u32, share: f64, correlation: f64) -> Option<
     Some(whole + top - (ln_gamma(a) + ln_gamma(b) - ln_gamma(s)))
 }
 
-/// Largest batch whose information is in a table, and is made by products.
-const TABLE_TRAYS: u32 = 128;
-/// Factors multiplied before their logarithm is taken: so many from 1e-9 to 1e6 stay within a
-/// double.
-const FACTORS_AT_ONCE: usize = 32;
+/// Largest batch whose sums are kept: larger ones are slips, and would take much memory.
+const KEPT_TRAYS: usize = 1_000;
+/// Largest batch whose information is made by products of probabilities.
+const PRODUCTS_TRAYS: usize = 128;
 
 /// Two shares to tell apart, with one correlation.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Pair {
+struct Pair {
     ok: f64,
     bad: f64,
     /// `(1 - correlation) / correlation`.
     s: f64,
 }
 
-impl Pair {
-    pub(super) fn new(ok: f64, bad: f64, correlation: f64) -> Self {
-        let correlation = clamp_or(correlation, 1e-6, 0.999, 0.05);
-        let inside = |share| clamp_or(share, 1e-9, 1.0 - 1e-9, 0.5);
-        Self { ok: inside(ok), bad: inside(bad), s: (1.0 - correlation) / correlation }
+/// What lost and kept trays say between two shares, as far as it was asked for.
+#[derive(Debug, Clone)]
+pub(super) struct Ratios {
+    multiplier: f64,
+    pair: Pair,
+    /// `ln` of the ratio of likelihoods by trays lost.
+    lost: Vec<f64>,
+    /// The same by trays kept.
+    kept: Vec<f64>,
+    /// Information by trays.
+    information: Vec<Option<f64>>,
+}
+
+impl Ratios {
+    fn new(multiplier: f64, pair: Pair) -> Self {
+        Self { multiplier, pair, lost: vec![0.0], kept: vec![0.0], information: Vec::new() }
     }
 
-    /// `ln` of the probability of `d` discards and `kept` other trays at the bad share over that
-    /// at the other.
-    fn evidence(&self, d: u32, kept: u32) -> f64 {
-        let (a0, a1) = (self.ok * self.s, self.bad * self.s);
-        let (b0, b1) = ((1.0 - self.ok) * self.s, (1.0 - self.bad) * self.s);
-        ln_ratio(d, a1, a0) + ln_ratio(kept, b1, b0)
+    fn is_of(&self, multiplier: f64) -> bool {
+        self.multiplier.to_bits() == multiplier.to_bits()
+    }
+
+    /// Reaches batches of `n` trays.
+    fn grow(&mut self, n: usize) {
+        let Pair { ok, bad, s } = self.pair;
+        for (all, bad, ok) in
+            [(&mut self.lost, bad * s, ok * s), (&mut self.kept, (1.0 - bad) * s, (1.0 - ok) * s)]
+        {
+            let mut last = all.last().copied().unwrap_or(0.0);
+            for k in all.len()..=n {
+                let k = k as f64 - 1.0;
+                last += ((bad + k) / (ok + k)).ln();
+                all.push(last);
+            }
+        }
+    }
+
+    /// Logarithm of the likelihood ratio of `d` of `n` trays, and the information of `n`.
+    fn of(&mut self, d: usize, n: usize) -> (f64, f64) {
+        self.grow(n);
+        let evidence = self.lost[d.min(n)] + self.kept[n - d.min(n)];
+        if self.information.len() <= n {
+            self.information.resize(n + 1, None);
+        }
+        let known = self.information[n];
+        let information = known.unwrap_or_else(|| self.information(n));
+        self.information[n] = Some(information);
+        (evidence, information)
     }
 
     /// Mean evidence of a batch of `n` trays at the bad share, nats.
-    fn information(&self, n: u32) -> f64 {
-        if n > TABLE_TRAYS {
-            return self.information_of_many(n);
+    fn information(&self, n: usize) -> f64 {
+        let Pair { bad, s, .. } = self.pair;
+        let term = |p: f64, d: usize| p * (self.lost[d] + self.kept[n - d]);
+        if n > PRODUCTS_TRAYS {
+            // Probabilities may be too small for a double: by logarithms.
+            let n_trays = u32::try_from(n).unwrap_or(TRAYS_MAX);
+            let table = BetaBinomial::new(bad, 1.0 / (1.0 + s), n_trays);
+            let p = |d: u32| Some((table.ln_probability(d, n_trays)?.exp(), d as usize));
+            return (0..=n_trays).filter_map(p).map(|(p, d)| term(p, d)).sum();
         }
-        let (a0, a1) = (self.ok * self.s, self.bad * self.s);
-        let (b0, b1) = ((1.0 - self.ok) * self.s, (1.0 - self.bad) * self.s);
-        let size = f64::from(n);
-        let trays = || (0..n).map(f64::from);
-        let mut p: f64 = trays().map(|k| (b1 + k) / (self.s + k)).product();
-        let mut ratio: f64 = trays().map(|k| (b1 + k) / (b0 + k)).product();
-        let mut sum = p * ratio.ln();
-        for d in trays() {
-            let left = size - d - 1.0;
-            p *= (size - d) * (a1 + d) / ((d + 1.0) * (b1 + left));
-            ratio *= (a1 + d) * (b0 + left) / ((a0 + d) * (b1 + left));
-            sum += p * ratio.ln();
+        let (a, b, size) = (bad * s, (1.0 - bad) * s, n as f64);
+        let mut p: f64 = (0..n).map(|k| (b + k as f64) / (s + k as f64)).product();
+        let mut sum = term(p, 0);
+        for d in 0..n {
+            let (lost, left) = (d as f64, size - d as f64 - 1.0);
+            p *= (size - lost) * (a + lost) / ((lost + 1.0) * (b + left));
+            sum += term(p, d + 1);
         }
         sum
     }
-
-    /// The same by logarithms, where probabilities may be too small for a double.
-    fn information_of_many(&self, n: u32) -> f64 {
-        let correlation = 1.0 / (1.0 + self.s);
-        let [ok, bad] = [self.ok, self.bad].map(|p| BetaBinomial::new(p, correlation, n));
-        let term = |d| {
-            let (of_bad, of_ok) = (bad.ln_probability(d, n)?, ok.ln_probability(d, n)?);
-            Some(of_bad.exp() * (of_bad - of_ok))
-        };
-        (0..=n).filter_map(term).sum()
-    }
 }
 
-/// `ln` of `(x + k) / (y + k)` multiplied over the first `count` numbers `k`.
-fn ln_ratio(count: u32, x: f64, y: f64) -> f64 {
-    let mut sum = 0.0;
-    for from in (0..count).step_by(FACTORS_AT_ONCE) {
-        let to = count.min(from.saturating_add(FACTORS_AT_ONCE as u32));
-        let product = |of: f64| (from..to).map(|k| of + f64::from(k)).product::<f64>();
-        sum += (product(x) / product(y)).ln();
-    }
-    sum
-}
-
-/// Tables of two shares at one multiplier.
-#[derive(Debug, Clone)]
-struct Tables {
-    multiplier: f64,
-    pair: Pair,
-    ok: BetaBinomial,
-    bad: BetaBinomial,
-    /// By trays.
-    information: Vec<f64>,
-}
-
-/// What a batch says, at any multiplier: by table at those that are common, else anew.
+/// What a batch says, at any multiplier: what is common is kept, the rest is made anew.
 #[derive(Debug, Clone)]
 pub(super) struct Evidence {
     ok: f64,
     bad: f64,
     correlation: f64,
-    tables: Vec<Tables>,
+    common: Vec<Ratios>,
 }
 
-/// Information at multipliers without a table, by multiplier and trays: a farm has few of them,
-/// and the last is mostly the next.
-pub(super) type Memo = Vec<(f64, u32, f64)>;
+/// Multipliers of one farm that are not common: a farm has few, and the last is mostly the next.
+pub(super) type Memo = Vec<Ratios>;
 
 impl Evidence {
-    /// `ok` and `bad` before the multiplier; tables for these multipliers and batches up to
-    /// `trays_max`.
+    /// `ok` and `bad` before the multiplier; these multipliers are common.
     pub(super) fn new(
         (ok, bad): (f64, f64),
         correlation: f64,
         multipliers: impl Iterator<Item = f64>,
-        trays_max: u32,
     ) -> Self {
-        let mut made = Self { ok, bad, correlation, tables: Vec::new() };
+        let mut made = Self { ok, bad, correlation, common: Vec::new() };
         for multiplier in multipliers {
-            let pair = made.pair(multiplier);
-            let table = |share| BetaBinomial::new(share, correlation, trays_max);
-            let information = (0..=trays_max.min(TABLE_TRAYS)).map(|n| pair.information(n));
-            let information = information.collect();
-            let (ok, bad) = (table(pair.ok), table(pair.bad));
-            made.tables.push(Tables { multiplier, pair, ok, bad, information });
+            made.common.push(Ratios::new(multiplier, made.pair(multiplier)));
         }
         made
     }
@@ -219,45 +206,35 @@ impl Evidence {
     /// The two shares at a multiplier.
     fn pair(&self, multiplier: f64) -> Pair {
         let ok = (self.ok * multiplier).min(SHARES_CAP.0);
-        Pair::new(ok, (self.bad * multiplier).min(SHARES_CAP.1), self.correlation)
-    }
-
-    fn table(&self, multiplier: f64) -> Option<&Tables> {
-        self.tables.iter().find(|t| t.multiplier.to_bits() == multiplier.to_bits())
+        pair(ok, (self.bad * multiplier).min(SHARES_CAP.1), self.correlation)
     }
 
     /// Logarithm of the likelihood ratio of `d` of `n` trays, and the information of `n`.
-    pub(super) fn of(&self, multiplier: f64, d: u32, n: u32, memo: &mut Memo) -> (f64, f64) {
-        let kept = n.saturating_sub(d);
-        if let Some(t) = self.table(multiplier) {
-            let evidence = t.bad.ln_ratio(&t.ok, d as usize, kept as usize);
-            let evidence = evidence.unwrap_or_else(|| t.pair.evidence(d, kept));
-            let known = t.information.get(n as usize).copied();
-            return (evidence, known.unwrap_or_else(|| memoed(memo, multiplier, n, &t.pair)));
+    pub(super) fn of(&mut self, multiplier: f64, d: u32, n: u32, memo: &mut Memo) -> (f64, f64) {
+        let (d, n) = (d as usize, n as usize);
+        if let Some(ratios) = self.common.iter_mut().find(|r| r.is_of(multiplier)) {
+            return ratios.of(d, n);
         }
-        let pair = self.pair(multiplier);
-        (pair.evidence(d, kept), memoed(memo, multiplier, n, &pair))
+        if n > KEPT_TRAYS {
+            return Ratios::new(multiplier, self.pair(multiplier)).of(d, n);
+        }
+        let at = memo.iter().rposition(|r| r.is_of(multiplier)).unwrap_or_else(|| {
+            memo.push(Ratios::new(multiplier, self.pair(multiplier)));
+            memo.len() - 1
+        });
+        memo[at].of(d, n)
     }
 
     /// Probability of at least `d` of `n` trays on a farm in order.
     pub(super) fn upper_tail(&self, multiplier: f64, d: u32, n: u32) -> f64 {
-        match self.table(multiplier) {
-            Some(t) => t.ok.upper_tail(d, n),
-            None => {
-                BetaBinomial::new(self.pair(multiplier).ok, self.correlation, n).upper_tail(d, n)
-            }
-        }
+        BetaBinomial::new(self.pair(multiplier).ok, self.correlation, n).upper_tail(d, n)
     }
 }
 
-fn memoed(memo: &mut Memo, multiplier: f64, n: u32, pair: &Pair) -> f64 {
-    let is_same = |at: &&(f64, u32, f64)| at.1 == n && at.0.to_bits() == multiplier.to_bits();
-    if let Some((.., known)) = memo.iter().rev().find(is_same) {
-        return *known;
-    }
-    let made = pair.information(n);
-    memo.push((multiplier, n, made));
-    made
+fn pair(ok: f64, bad: f64, correlation: f64) -> Pair {
+    let correlation = clamp_or(correlation, 1e-6, 0.999, 0.05);
+    let inside = |share| clamp_or(share, 1e-9, 1.0 - 1e-9, 0.5);
+    Pair { ok: inside(ok), bad: inside(bad), s: (1.0 - correlation) / correlation }
 }
 
 /// Mean evidence of a batch of `n` trays (at most [`TRAYS_MAX`]) lost at the share `bad` against
@@ -266,5 +243,5 @@ fn memoed(memo: &mut Memo, multiplier: f64, n: u32, pair: &Pair) -> f64 {
 /// # Source
 /// Kullback & Leibler 1951, Ann. Math. Stat. 22:79.
 pub fn information(n: u32, ok: f64, bad: f64, correlation: f64) -> f64 {
-    Pair::new(ok, bad, correlation).information(n.min(TRAYS_MAX))
+    Ratios::new(1.0, pair(ok, bad, correlation)).of(0, n.min(TRAYS_MAX) as usize).1
 }

@@ -119,16 +119,14 @@ pub struct Charter {
 }
 
 impl Charter {
-    /// For charts of these batches; the batches give the sizes of tables only.
-    pub fn new<B: AsRef<[Batch]>>(shared: &Shared, farms: &[B]) -> Self {
-        let valid = farms.iter().flat_map(|f| f.as_ref()).filter(|b| b.is_valid());
-        let trays = valid.map(|b| b.started).max().unwrap_or(0);
-        let classes = shared.class_multipliers.iter().copied();
+    /// For charts of farms that share this.
+    #[must_use]
+    pub fn new(shared: &Shared) -> Self {
         let shares = (shared.share_ok, shared.share_bad());
-        let multipliers = std::iter::once(1.0).chain(classes);
+        let multipliers = std::iter::once(1.0).chain(shared.class_multipliers.iter().copied());
         Self {
             shared: shared.clone(),
-            evidence: Evidence::new(shares, shared.correlation, multipliers, trays),
+            evidence: Evidence::new(shares, shared.correlation, multipliers),
             memo: Memo::new(),
             sums: Vec::new(),
             steps: Vec::new(),

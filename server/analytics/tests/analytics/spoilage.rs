@@ -29,7 +29,7 @@ fn last_day(batches: &[Batch]) -> i32 {
 }
 
 fn chart_at(batches: &[Batch], today: i32) -> (Chart, Vec<f64>) {
-    let mut charter = Charter::new(&house(), &[batches]);
+    let mut charter = Charter::new(&house());
     let chart = charter.chart(batches, |_| Some(1.0), today);
     (chart, charter.steps().iter().map(|s| s.value).collect())
 }
@@ -184,7 +184,7 @@ fn serial_correlation_meets_a_sum_by_hand() {
 fn batches_of_one_bad_week_count_less() {
     let batches = [batch(0, 20, 4), batch(1, 20, 4), batch(40, 20, 4)];
     let evidence = |serial: f64| {
-        let mut charter = Charter::new(&Shared { serial, ..house() }, &[&batches]);
+        let mut charter = Charter::new(&Shared { serial, ..house() });
         charter.chart(&batches, |_| Some(1.0), 40);
         charter.steps().iter().map(|s| s.evidence).collect::<Vec<f64>>()
     };
@@ -276,7 +276,7 @@ fn a_flag_of_one_lot_points_at_the_farm_or_the_lot() {
 fn a_skipped_batch_keeps_the_farm_from_being_quiet() {
     let mut batches = weekly(&[GOOD, GOOD, GOOD, GOOD, GOOD, BAD, BAD, BAD]);
     batches.push(batch(79, 20, 20));
-    let mut charter = Charter::new(&house(), &[&batches]);
+    let mut charter = Charter::new(&house());
     let chart = charter.chart(&batches, |k| (k < 8).then_some(1.0), 84);
     assert_eq!(chart.status, SpoilageStatus::Recurring);
     assert_eq!((chart.batches_used, chart.recent), (8, (8, 160)));

@@ -34,7 +34,7 @@ fn farms() -> impl Strategy<Value = Vec<Vec<Batch>>> {
 }
 
 fn value(batches: &[Batch], today: i32) -> f64 {
-    Charter::new(&house(), &[batches]).chart(batches, |_| Some(1.0), today).value
+    Charter::new(&house()).chart(batches, |_| Some(1.0), today).value
 }
 
 proptest! {
@@ -91,7 +91,7 @@ proptest! {
         };
         let batches: Vec<Batch> = rows.iter().map(batch).collect();
         // A flag that clears takes the chart to 0: held on the way up only.
-        let mut charter = Charter::new(&house(), &[&batches]);
+        let mut charter = Charter::new(&house());
         let up = charter.chart(&batches, |_| Some(1.0), day);
         let better = {
             let mut better = batches.clone();
@@ -118,7 +118,7 @@ proptest! {
         let second = rows(last + gap, &after);
         let today = second.last().map_or(0, |b| b.day);
         let chart = |batches: &[Batch]| {
-            Charter::new(&house(), &[batches]).chart(batches, |_| Some(1.0), today)
+            Charter::new(&house()).chart(batches, |_| Some(1.0), today)
         };
         let (both, alone) = (chart(&[first, second.clone()].concat()), chart(&second));
         prop_assert_eq!(both.status, alone.status);
@@ -135,7 +135,7 @@ proptest! {
         let from = batches.last().map_or(0, |b| b.day);
         batches.extend((1..30).map(|k| batch(from + k, trays, 0)));
         let shared = Shared { serial: 0.0, ..house() };
-        let chart = Charter::new(&shared, &[&batches]).chart(&batches, |_| Some(1.0), from + 29);
+        let chart = Charter::new(&shared).chart(&batches, |_| Some(1.0), from + 29);
         prop_assert!(!chart.status.is_flagged());
     }
 
@@ -190,7 +190,7 @@ fn discards(numbers: &mut Numbers, trays: u32, share: f64) -> u32 {
 fn farms_in_order_are_rarely_flagged_at_any_size() {
     for (trays, every) in [(1, 1), (1, 7), (3, 1), (3, 7), (8, 1), (8, 7)] {
         let mut numbers = Numbers(u64::from(trays) * 100 + every);
-        let mut charter = Charter::new(&Shared { serial: 0.0, ..house() }, &[[batch(0, trays, 0)]]);
+        let mut charter = Charter::new(&Shared { serial: 0.0, ..house() });
         let farm = |numbers: &mut Numbers| -> Vec<Batch> {
             let days = (0..365).step_by(usize::try_from(every).unwrap_or(1));
             days.map(|day| batch(day, trays, discards(numbers, trays, 0.04))).collect()
@@ -214,7 +214,7 @@ fn a_rise_is_flagged_at_any_size() {
             let batches: Vec<Batch> = days
                 .map(|day| batch(day, trays, discards(&mut numbers, trays, share(day))))
                 .collect();
-            let mut charter = Charter::new(&house(), &[&batches]);
+            let mut charter = Charter::new(&house());
             let chart = charter.chart(&batches, |_| Some(1.0), 364);
             let first = chart.flagged_first.filter(|k| batches[*k].day >= 100);
             waits.push(first.map_or(i32::MAX, |k| batches[k].day - 100));

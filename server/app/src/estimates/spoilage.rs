@@ -227,7 +227,7 @@ impl Charts {
         let by_farm: Vec<&[Batch]> = all.iter().map(|(_, g)| g.batches.as_slice()).collect();
         let day = day_number(today);
         let made = spoilage(&by_farm, day);
-        let mut charter = Charter::new(&made.shared, &by_farm);
+        let mut charter = Charter::new(&made.shared);
         let charted = all.into_iter().zip(made.farms).enumerate();
         let farms = charted.map(|(at, ((farm, grown), chart))| {
             let level = |lot| made.lots.of(at, lot);
@@ -258,7 +258,7 @@ impl Charts {
         let codes = shed_codes(conn, coop.number, Some(farm))?;
         let grown = read.remove(&farm).unwrap_or_default();
         let shared = shared.of_charts();
-        let mut charter = Charter::new(&shared, &[&grown.batches]);
+        let mut charter = Charter::new(&shared);
         let level = |lot: Option<u32>| {
             let lot = lot.and_then(|lot| lots.id(lot));
             let share = shares.iter().find(|s| Some(s.lot) == lot);

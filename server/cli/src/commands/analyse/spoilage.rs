@@ -56,7 +56,7 @@ pub fn answer(asked: &Asked) -> Result<Answer, String> {
     let today = all.by_farm.iter().flatten().map(|e| e.date).max().unwrap_or_default();
     let today = today.num_days_from_ce();
     let made = spoilage(&farms, today);
-    let mut charter = Charter::new(&made.shared, &farms);
+    let mut charter = Charter::new(&made.shared);
     let (mut rows, mut path) = (Vec::with_capacity(farms.len()), Vec::new());
     for (farm, batches) in farms.iter().enumerate() {
         let chart = charter.farm(batches, |lot| made.lots.of(farm, lot), today);
