@@ -108,6 +108,14 @@ pub fn setup(coop: &str) -> Vec<(&'static str, Kind, Json)> {
                 "code": "T1", "topic": "Clean trays", "date": "2026-02-03",
             }),
         ),
+        (
+            "start_plan",
+            Kind::StartPlan,
+            json!({
+                "name": "Pilot", "enterprise": "milk", "first_month": "2026-04-01", "starts": "1",
+                "seed": "7", "drawn_on": "2026-02-03",
+            }),
+        ),
     ]
 }
 
@@ -277,6 +285,22 @@ pub fn sample(kind: Kind, f: &Fixture) -> (Json, Json) {
         Kind::PlannedHead => (
             json!({ "animal_group_id": "@cows", "date": "2026-04-01", "head": 6 }),
             json!({ "head": 7 }),
+        ),
+        Kind::StartPlan => (
+            json!({ "name": "First year", "enterprise": "milk", "first_month": "2026-05-01",
+                    "starts": "1", "seed": "7", "drawn_on": "2026-03-10" }),
+            json!({ "note": "agreed by the board" }),
+        ),
+        Kind::StartPlace => (
+            json!({ "start_plan_id": "@start_plan", "farm_id": "@farm", "place": 0,
+                    "area_id": "@sub_area", "head": 3, "month": 0 }),
+            json!({ "note": "told by telephone" }),
+        ),
+        Kind::OnOffPlan => (
+            json!({ "farm_id": "@farm", "enterprise": "milk", "first_month": "2026-05-01",
+                    "blocks": 4, "block_months": 2, "unused_months": 1, "seed": "7",
+                    "drawn_on": "2026-03-10" }),
+            json!({ "note": "the member agreed" }),
         ),
         Kind::RestDay => {
             (json!({ "farm_id": "@farm", "weekday": "sunday" }), json!({ "note": "church" }))

@@ -33,6 +33,7 @@ mod statements;
 mod storage;
 mod sums;
 mod sync;
+mod trials;
 mod typed;
 mod upgrade;
 mod work;

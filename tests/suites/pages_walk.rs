@@ -55,6 +55,8 @@ fn pages(w: &World) -> Vec<(String, &'static str)> {
         (format!("/visits/{visit}"), "mob"),
         own("/phone", "mobpx"),
         own("/month", "m"),
+        own("/output-change", "m"),
+        own("/trials", "m"),
         own("/office", "m"),
         own("/savings", "mob"),
         own("/close", "m"),

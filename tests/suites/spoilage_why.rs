@@ -134,7 +134,7 @@ fn planted_causes_are_found_and_never_said_to_cause(w: World) {
     let wrong = json!({ "wet_months": "3,14" });
     assert_eq!(manager.patch(&coop, "\"1\"", &wrong).expect(422).errors()[0].0, "/wet_months");
     let refused = browser.fill("/guide", "/guide/wet-months", &[("wet_months", "3,14")]);
-    assert!(refused.text.contains("Give months from 1 to 12"), "{}", refused.text);
+    assert!(refused.text.contains("give months from 1 to 12"), "{}", refused.text);
     let set = browser.fill("/guide", "/guide/wet-months", &[("wet_months", "3,4,5")]);
     assert_eq!(set.status, 303);
     assert_eq!(manager.get(&coop).expect(200).json()["wet_months"], "3,4,5");

@@ -16,3 +16,7 @@ CREATE TABLE output_bins (
 );
 -- Form of the kept sums; sums of an older form are filled up by the program.
 ALTER TABLE coop_counters ADD COLUMN sums_form BIGINT NOT NULL DEFAULT 0;
+-- The last closed month, so that a record of an open one need not look for its close.
+ALTER TABLE coop_counters ADD COLUMN closed_until BIGINT NOT NULL DEFAULT 0;
+UPDATE coop_counters SET closed_until = COALESCE((SELECT MAX(c.month) FROM month_closes c
+  WHERE c.coop_id = coop_counters.coop_id), 0);

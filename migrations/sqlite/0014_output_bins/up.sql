@@ -17,3 +17,7 @@ CREATE TABLE output_bins (
 INSERT INTO sqlite_stat1 VALUES ('output_bins', 'output_bins', '200000 200000 100000 80 3 1');
 -- Form of the kept sums; sums of an older form are filled up by the program.
 ALTER TABLE coop_counters ADD COLUMN sums_form INTEGER NOT NULL DEFAULT 0;
+-- The last closed month, so that a record of an open one need not look for its close.
+ALTER TABLE coop_counters ADD COLUMN closed_until INTEGER NOT NULL DEFAULT 0;
+UPDATE coop_counters SET closed_until = COALESCE((SELECT MAX(c.month) FROM month_closes c
+  WHERE c.coop_id = coop_counters.coop_id), 0);

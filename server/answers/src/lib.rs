@@ -20,6 +20,7 @@ pub mod savings;
 pub mod seed;
 pub mod seed_trace;
 pub mod sheet;
+pub mod trials;
 pub mod wire;
 pub mod work;
 

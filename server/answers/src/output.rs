@@ -1,6 +1,7 @@
 //! Did milk or eggs change: farms, areas, the co-operative, and weaker answers.
 
 use crate::estimates::{AsOf, Enterprise, FarmOfMember};
+use crate::trials::OrderFollowed;
 use crate::wire::Month;
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
@@ -281,6 +282,8 @@ pub struct ProgrammeOutputChange {
     pub is_start_by_area: bool,
     /// Whether shocks that hit one area could be sized; else they are not in the interval.
     pub are_area_shocks_known: bool,
+    /// Whether starts followed the newest order that was drawn; none where none was.
+    pub start_order: Option<OrderFollowed>,
     /// What rests on assumptions.
     pub weaker: WeakerAnswers,
     /// In words, English.

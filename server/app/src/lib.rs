@@ -17,6 +17,7 @@ pub mod records;
 pub mod review;
 pub mod savings;
 pub mod seed;
+mod trials;
 
 pub use actor::Actor;
 pub use app::{App, Random, SystemRandom};

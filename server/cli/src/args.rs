@@ -43,6 +43,8 @@ pub enum Command {
     Seed(Seed),
     /// Estimate from a CSV file, without a server.
     Analyse(crate::commands::analyse::args::Analyse),
+    /// Plan a trial: judge ways to start, draw a random order, show it.
+    Trial(Trial),
     /// What feeds are worth, from a JSON file, without a server.
     Ration(crate::commands::ration::Ration),
     /// Build the kept month sums anew from the records and say whether they agreed.
@@ -139,6 +141,48 @@ pub struct Chosen {
     /// Name or id of the co-operative, where the database holds several.
     #[arg(long)]
     pub cooperative: Option<String>,
+}
+
+/// Arguments of `trial`.
+#[derive(clap::Args)]
+pub struct Trial {
+    /// Which co-operative.
+    #[command(flatten)]
+    pub chosen: Chosen,
+    /// What to do.
+    #[command(subcommand)]
+    pub action: TrialAction,
+}
+
+/// What to do with a trial.
+#[derive(Subcommand)]
+pub enum TrialAction {
+    /// Say what ways to start could show.
+    Power {
+        /// milk or eggs.
+        #[arg(long, default_value = "milk")]
+        enterprise: String,
+        /// Farms to start in each month, such as 5,5,4.
+        #[arg(long, value_delimiter = ',')]
+        starts: Vec<u64>,
+    },
+    /// Draw who starts when, and keep seed and list.
+    Draw {
+        /// What it is called.
+        #[arg(long)]
+        name: String,
+        /// milk or eggs.
+        #[arg(long, default_value = "milk")]
+        enterprise: String,
+        /// Month of the first starts, YYYY-MM.
+        #[arg(long)]
+        first_month: String,
+        /// Farms to start in each month, such as 5,5,4.
+        #[arg(long, value_delimiter = ',')]
+        starts: Vec<u64>,
+    },
+    /// Show the newest order and draw it again.
+    Show,
 }
 
 /// Arguments of `import`.

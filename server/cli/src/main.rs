@@ -21,6 +21,7 @@ fn main() -> ExitCode {
         Command::Work(ref work) => commands::work::run(&args, work),
         Command::Seed(ref seed) => commands::seed::run(&args, seed),
         Command::Analyse(ref analyse) => commands::analyse::run(analyse),
+        Command::Trial(ref trial) => commands::trial::run(&args, trial),
         Command::Ration(ref ration) => commands::ration::run(ration),
         Command::Check(ref check) => commands::check::run(&args, check),
         Command::Openapi { part } => commands::openapi::run(part),

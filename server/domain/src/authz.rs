@@ -222,13 +222,15 @@ enum Group {
     Flags,
     /// What members ask to have put right.
     Requests,
+    /// Places of farms in trials.
+    Trials,
 }
 
 const fn group(kind: Kind) -> Group {
     match kind {
         Kind::Cooperative => Group::Root,
         Kind::Area | Kind::GrowingGuideValue | Kind::ChecklistItem | Kind::Feed => Group::Setup,
-        Kind::Supplier | Kind::SeedLot => Group::Setup,
+        Kind::Supplier | Kind::SeedLot | Kind::StartPlan => Group::Setup,
         Kind::Person | Kind::OfficerArea => Group::People,
         Kind::Member | Kind::Farm | Kind::Shed | Kind::AnimalGroup | Kind::BaselineRation => {
             Group::Register
@@ -246,6 +248,7 @@ const fn group(kind: Kind) -> Group {
         Kind::Training | Kind::Attendance => Group::Trainings,
         Kind::Flag => Group::Flags,
         Kind::CorrectionRequest => Group::Requests,
+        Kind::StartPlace | Kind::OnOffPlan => Group::Trials,
     }
 }
 
@@ -261,6 +264,8 @@ pub const fn reach(role: Role, action: Action, kind: Kind) -> Reach {
         (Operator | Manager, Group::People, _) => Reach::All,
         (Manager, Group::Root, _) => Reach::None,
         (Manager, _, _) => Reach::All,
+        (Officer, Group::Trials, Read) => Reach::Areas,
+        (Member, Group::Trials, Read) => Reach::Own,
         (Operator | Officer | Member, Group::Setup | Group::Holds, Read) => Reach::All,
         (Officer, Group::Holds, Create) => Reach::All,
         (Officer, Group::Register, Read | Create | Correct) => Reach::Areas,

@@ -118,7 +118,7 @@ kinds! {
     SeedAdjustment, Batch, BatchEvent, MilkRecord, EggRecord, FeedPurchase, FeedCount, OtherCost,
     Asset, Visit, VisitCheck, FollowUp, Reading, Training, Attendance, Photo, Flag,
     FodderPlan, PlannedHead, RestDay, GrowingPause, WorkRecord, LotHold, SeedPayment,
-    ReviewAcceptance, CorrectionRequest,
+    ReviewAcceptance, CorrectionRequest, StartPlan, StartPlace, OnOffPlan,
 }
 
 impl Kind {

@@ -664,11 +664,11 @@ output-stage-eggs = The age of the flock is missing in most months. With it the 
 output-status-check-level = The records jump to { $factor } times the old level in { $month } and stay there. { $likely } Correct the records, or accept the change on the review list.
 level-cause-halved = Perhaps one of two milkings, or half of the animals, was written.
 level-cause-doubled = Perhaps something was counted twice, or animals were added.
-level-cause-ten-times = Perhaps a decimal point was left out.
+level-cause-ten_times = Perhaps a decimal point was left out.
 level-cause-tenth = Perhaps a decimal point was put in the wrong place.
-level-cause-hundred-times = Perhaps a decimal point was left out.
+level-cause-hundred_times = Perhaps a decimal point was left out.
 level-cause-hundredth = Perhaps a decimal point was put in the wrong place.
-level-cause-thirty-times = Perhaps eggs were written where trays of 30 were written before.
+level-cause-thirty_times = Perhaps eggs were written where trays of 30 were written before.
 level-cause-thirtieth = Perhaps trays of 30 were written in place of eggs.
 level-cause-unknown = Perhaps another group was counted, or animals were sold.
 output-see = Change in milk and eggs
@@ -682,12 +682,12 @@ output-start-high = Farms started when their output was high. The three months b
 output-short = { $percent } % ({ $low } to { $high } %)
 cannot-tell-yet = cannot tell yet
 output-without-title = Farms without a number:
-output-without-check-level = held: the level jumps
-output-without-not-started = not started
-output-without-no-pre-data = no records before the start
-output-without-insufficient-pre = too little before the start
-output-without-insufficient-post = too little after the start
-output-without-no-controls = no waiting farms to compare with
+output-without-check_level = held: the level jumps
+output-without-not_started = not started
+output-without-no_pre_data = no records before the start
+output-without-insufficient_pre = too little before the start
+output-without-insufficient_post = too little after the start
+output-without-no_controls = no waiting farms to compare with
 output-without-estimated = estimated
 output-held = Held back: { $farms ->
     [one] 1 farm
@@ -708,10 +708,84 @@ output-settled = { $farms ->
    *[other] { $farms } farms are
   } compared with farms that started at least 7 months before, as no farm was waiting. This assumes that those change no further.
 output-drift-steady = Looked at against waiting farms, they do not.
-output-drift-not-known = Whether that is so cannot be known.
+output-drift-not_known = Whether that is so cannot be known.
 output-drift-drifting = Looked at against waiting farms, they do; so no farm is answered in this way.
 output-dose = { $what }, by months with more fodder against months with less, at { $dose } kg of dry matter an animal and day: { $change }. Right only if nobody fed less because of the milk or eggs.
 areas-title = Areas
+output-see-about = The co-operative, areas, farms held back, and the weaker answers
+trials-title = Trials
+trials-title-about = How many farms start each month, who starts when by lot, and what that could show
+trials-about = Milk and eggs go up and down by themselves. To see what fodder does, some farms must still wait while others start. The more that wait, and the longer, the smaller the change that can be seen.
+trials-about-lot = Who starts when is drawn by lot. If those start first who ask first, or who do best, nobody can tell later what the fodder did.
+trials-enterprise = Milk or eggs
+trials-of-milk = Milk
+trials-of-eggs = Eggs
+trials-starts = Farms to start in each month
+trials-starts-hint = One number a month, such as 5 5 4. The others wait.
+trials-farms = { $farms ->
+    [one] 1 farm has
+   *[other] { $farms } farms have
+  } not started. The middle one has { $months ->
+    [one] 1 month
+   *[other] { $months } months
+  } of records; 6 are better than 3, 12 are best.
+trials-too-many = There are not so many farms that have not started.
+trials-ways = What ways to start could show: the smallest change that { $of } of 100 such trials would show
+trials-start = Start
+trials-waiting = Farms that wait
+trials-feeding = Farms that feed
+trials-programme = All farms together
+trials-member = One member
+trials-wait-months = Months of waiting, all farms
+trials-forgone = Saving forgone meanwhile
+trials-at-once = all at once
+trials-by-month = { $numbers } (in { $months ->
+    [one] 1 month
+   *[other] { $months } months
+  })
+trials-read = If you expect fodder to change milk by 6 %, choose a way that shows 6 % or less. If all start at once, nothing can be compared.
+trials-status-no_controls = cannot be told: nobody waits
+trials-status-no_records = cannot tell yet: too few records
+trials-chart = Farms that feed and farms that wait
+trials-chart-text = Month by month from the first start.
+trials-draw = Draw who starts when
+trials-draw-about = The list is drawn now, from all farms that have not started, evenly over areas and sizes of herd. It is kept with its seed, so that anybody can draw it again and see that nobody chose.
+trials-draw-do = Draw
+trials-name = Name of the trial
+trials-first = First month
+trials-drawn = Drawn so far
+trials-drawn-on = Drawn on { $date }
+trials-withdrawn = Taken back; it stays here to be seen.
+trials-list = Who starts when
+trials-head = Animals
+trials-month = Starts in
+trials-went = How it went
+trials-waits = waits
+trials-followed-as_drawn = as drawn
+trials-followed-other_month = in another month
+trials-followed-to_come = to come
+trials-followed-late = late: not started
+trials-followed-started_though = started, though it was to wait
+trials-day = Drawn on
+trials-seed = Seed of the draw
+trials-again = Drawn again
+trials-same = the same list
+trials-other = another list: somebody changed it
+trials-check = How to check it
+trials-how = Number the farms by their code. Group them by area and by third of the herd size. Shuffle each group with the seed (SplitMix64, Fisher-Yates), lay the groups end to end, and deal the months out evenly. The interface gives every step.
+on-off-title = Months with and without fodder on one farm
+on-off-about = A farm that agrees feeds fodder for some months and none for others, in an order that is drawn. It shows what fodder does on this one farm. Only where animals do not suffer from it: change feed slowly, and ask a livestock officer.
+on-off-blocks = Blocks of months, an even number
+on-off-months = Months a block
+on-off-unused = First months of a block that are not used
+on-off-unused-hint = They still show the block before.
+on-off-of = Months with and without fodder: { $farm }
+on-off-agreed = The member agreed to this and may stop at any time.
+on-off-smallest = The smallest change it is likely to show is { $percent } %.
+on-off-on = with fodder
+on-off-off = without fodder
+on-off-not-used = (not used)
+output-order-followed = { $as } of { $all } farms started as the order “{ $name }” says.
 from-farms = ({ $farms ->
     [one] one farm
    *[other] { $farms } farms

@@ -652,11 +652,11 @@ output-stage-eggs = Umri wa kundi haupo katika miezi mingi. Ukiwepo, jibu huwa i
 output-status-check-level = Rekodi zinaruka hadi mara { $factor } ya kiwango cha zamani katika { $month } na kubaki hapo. { $likely } Sahihisha rekodi, au kubali badiliko kwenye orodha ya ukaguzi.
 level-cause-halved = Labda mkamuo mmoja kati ya miwili, au nusu ya mifugo, ndio ulioandikwa.
 level-cause-doubled = Labda kitu kilihesabiwa mara mbili, au mifugo iliongezwa.
-level-cause-ten-times = Labda nukta ya desimali ilisahauliwa.
+level-cause-ten_times = Labda nukta ya desimali ilisahauliwa.
 level-cause-tenth = Labda nukta ya desimali iliwekwa mahali pasipo pake.
-level-cause-hundred-times = Labda nukta ya desimali ilisahauliwa.
+level-cause-hundred_times = Labda nukta ya desimali ilisahauliwa.
 level-cause-hundredth = Labda nukta ya desimali iliwekwa mahali pasipo pake.
-level-cause-thirty-times = Labda mayai yaliandikwa mahali ambapo trei za 30 ziliandikwa hapo kabla.
+level-cause-thirty_times = Labda mayai yaliandikwa mahali ambapo trei za 30 ziliandikwa hapo kabla.
 level-cause-thirtieth = Labda trei za 30 ziliandikwa badala ya mayai.
 level-cause-unknown = Labda kundi lingine lilihesabiwa, au mifugo iliuzwa.
 output-see = Badiliko la maziwa na mayai
@@ -670,12 +670,12 @@ output-start-high = Mashamba yalianza mazao yakiwa juu. Miezi mitatu kabla ya ku
 output-short = { $percent } % ({ $low } hadi { $high } %)
 cannot-tell-yet = bado haijulikani
 output-without-title = Mashamba yasiyo na namba:
-output-without-check-level = yamezuiwa: kiwango kinaruka
-output-without-not-started = hayajaanza
-output-without-no-pre-data = hakuna rekodi kabla ya kuanza
-output-without-insufficient-pre = machache mno kabla ya kuanza
-output-without-insufficient-post = machache mno baada ya kuanza
-output-without-no-controls = hakuna mashamba yanayosubiri ya kulinganisha
+output-without-check_level = yamezuiwa: kiwango kinaruka
+output-without-not_started = hayajaanza
+output-without-no_pre_data = hakuna rekodi kabla ya kuanza
+output-without-insufficient_pre = machache mno kabla ya kuanza
+output-without-insufficient_post = machache mno baada ya kuanza
+output-without-no_controls = hakuna mashamba yanayosubiri ya kulinganisha
 output-without-estimated = yamekadiriwa
 output-held = Yamezuiwa: { $farms ->
     [one] shamba 1
@@ -696,10 +696,84 @@ output-settled = { $farms ->
    *[other] Mashamba { $farms } yanalinganishwa
   } na mashamba yaliyoanza angalau miezi 7 kabla, kwa kuwa hakuna shamba lililokuwa linasubiri. Inadhaniwa kuwa hayo hayabadiliki zaidi.
 output-drift-steady = Yakiangaliwa dhidi ya mashamba yanayosubiri, hayabadiliki.
-output-drift-not-known = Kama ni hivyo haiwezi kujulikana.
+output-drift-not_known = Kama ni hivyo haiwezi kujulikana.
 output-drift-drifting = Yakiangaliwa dhidi ya mashamba yanayosubiri, yanabadilika; kwa hiyo hakuna shamba linalojibiwa hivyo.
 output-dose = { $what }, kwa miezi yenye malisho mengi dhidi ya miezi yenye machache, kwa kilo { $dose } za uzito mkavu kwa mnyama kwa siku: { $change }. Ni sahihi tu kama hakuna aliyelisha kidogo kwa sababu ya maziwa au mayai.
 areas-title = Maeneo
+output-see-about = Ushirika, maeneo, mashamba yaliyozuiwa, na majibu dhaifu zaidi
+trials-title = Majaribio
+trials-title-about = Mashamba mangapi yaanze kila mwezi, nani aanze lini kwa kura, na hilo litaonyesha nini
+trials-about = Maziwa na mayai hupanda na kushuka yenyewe. Ili kuona malisho hufanya nini, mashamba mengine lazima yasubiri wakati mengine yanaanza. Yakisubiri mengi zaidi, na kwa muda mrefu zaidi, badiliko dogo zaidi linaweza kuonekana.
+trials-about-lot = Nani anaanza lini huamuliwa kwa kura. Wakianza kwanza wale wanaoomba kwanza, au wanaofanya vizuri, hakuna atakayejua baadaye malisho yalifanya nini.
+trials-enterprise = Maziwa au mayai
+trials-of-milk = Maziwa
+trials-of-eggs = Mayai
+trials-starts = Mashamba ya kuanza kila mwezi
+trials-starts-hint = Namba moja kwa mwezi, kama 5 5 4. Mengine yanasubiri.
+trials-farms = { $farms ->
+    [one] Shamba 1 halijaanza
+   *[other] Mashamba { $farms } hayajaanza
+  }. La katikati lina rekodi za { $months ->
+    [one] mwezi 1
+   *[other] miezi { $months }
+  }; 6 ni bora kuliko 3, 12 ni bora zaidi.
+trials-too-many = Hakuna mashamba mengi hivyo ambayo hayajaanza.
+trials-ways = Njia za kuanza zitaonyesha nini: badiliko dogo kabisa ambalo majaribio { $of } kati ya 100 yangeonyesha
+trials-start = Kuanza
+trials-waiting = Mashamba yanayosubiri
+trials-feeding = Mashamba yanayolisha
+trials-programme = Mashamba yote pamoja
+trials-member = Mwanachama mmoja
+trials-wait-months = Miezi ya kusubiri, mashamba yote
+trials-forgone = Akiba inayokosekana wakati huo
+trials-at-once = yote kwa mara moja
+trials-by-month = { $numbers } (kwa { $months ->
+    [one] mwezi 1
+   *[other] miezi { $months }
+  })
+trials-read = Ukitarajia malisho yabadilishe maziwa kwa 6 %, chagua njia inayoonyesha 6 % au chini. Yote yakianza kwa mara moja, hakuna kinachoweza kulinganishwa.
+trials-status-no_controls = haiwezi kujulikana: hakuna anayesubiri
+trials-status-no_records = bado haijulikani: rekodi ni chache mno
+trials-chart = Mashamba yanayolisha na yanayosubiri
+trials-chart-text = Mwezi kwa mwezi tangu wa kwanza aanze.
+trials-draw = Piga kura nani aanze lini
+trials-draw-about = Orodha inapigiwa kura sasa, kutoka mashamba yote ambayo hayajaanza, kwa usawa kati ya maeneo na ukubwa wa mifugo. Inahifadhiwa pamoja na namba ya kura, ili yeyote aweze kuipiga tena na kuona kuwa hakuna aliyechagua.
+trials-draw-do = Piga kura
+trials-name = Jina la jaribio
+trials-first = Mwezi wa kwanza
+trials-drawn = Zilizopigwa hadi sasa
+trials-drawn-on = Ilipigwa { $date }
+trials-withdrawn = Imefutwa; inabaki hapa ionekane.
+trials-list = Nani anaanza lini
+trials-head = Wanyama
+trials-month = Inaanza
+trials-went = Ilikwendaje
+trials-waits = inasubiri
+trials-followed-as_drawn = kama ilivyopigwa
+trials-followed-other_month = katika mwezi mwingine
+trials-followed-to_come = bado
+trials-followed-late = imechelewa: haijaanza
+trials-followed-started_though = imeanza, ingawa ilipaswa kusubiri
+trials-day = Ilipigwa
+trials-seed = Namba ya kura
+trials-again = Ikipigwa tena
+trials-same = orodha ile ile
+trials-other = orodha nyingine: mtu ameibadilisha
+trials-check = Jinsi ya kuikagua
+trials-how = Yape mashamba namba kwa msimbo wake. Yapange kwa eneo na kwa theluthi ya ukubwa wa mifugo. Changanya kila kundi kwa namba ya kura (SplitMix64, Fisher-Yates), yaunganishe makundi, na ugawe miezi kwa usawa. Kiolesura kinatoa kila hatua.
+on-off-title = Miezi yenye malisho na isiyo nayo kwenye shamba moja
+on-off-about = Shamba linalokubali hulisha malisho kwa miezi kadhaa na kuacha kwa mingine, kwa mpangilio unaopigiwa kura. Huonyesha malisho hufanya nini kwenye shamba hilo moja. Ni pale tu mifugo isipoteseka: badilisha malisho polepole, na muulize afisa mifugo.
+on-off-blocks = Vipindi vya miezi, namba shufwa
+on-off-months = Miezi kwa kipindi
+on-off-unused = Miezi ya kwanza ya kipindi isiyotumika
+on-off-unused-hint = Bado huonyesha kipindi kilichotangulia.
+on-off-of = Miezi yenye malisho na isiyo nayo: { $farm }
+on-off-agreed = Mwanachama amekubali na anaweza kuacha wakati wowote.
+on-off-smallest = Badiliko dogo kabisa linaloweza kuonyeshwa ni { $percent } %.
+on-off-on = yenye malisho
+on-off-off = bila malisho
+on-off-not-used = (haitumiki)
+output-order-followed = Mashamba { $as } kati ya { $all } yalianza kama mpangilio “{ $name }” unavyosema.
 from-farms = ({ $farms ->
     [one] shamba moja
    *[other] mashamba { $farms }

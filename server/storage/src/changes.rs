@@ -39,6 +39,8 @@ pub struct Counters {
     pub access_version: i64,
     /// Moves with everything that an answer can show.
     pub revision: i64,
+    /// Number of the last closed month; 0 for none.
+    pub closed_until: i64,
 }
 
 /// Reads the counters, and on PostgreSQL locks them for this transaction.
@@ -63,7 +65,8 @@ fn read_counters(conn: &mut Conn, coop: i64, lock: &str) -> Result<Counters, Sto
         change_seq: i64,
         access_version: i64,
         revision: i64,
-    } => Counters { change_seq, access_version, revision });
+        closed_until: i64,
+    } => Counters { change_seq, access_version, revision, closed_until });
     let sql = format!("SELECT {columns} FROM coop_counters WHERE coop_id = ?{lock}");
     let counters = conn.select_one(&columns, &sql, &[Bind::int(coop)])?;
     counters.ok_or_else(|| StoreError::Internal("no such co-operative".to_owned()))
@@ -79,12 +82,13 @@ pub(crate) fn store_counters(
     counters: Counters,
 ) -> Result<(), StoreError> {
     conn.exec(
-        "UPDATE coop_counters SET change_seq = ?, access_version = ?, revision = ? \
-         WHERE coop_id = ?",
+        "UPDATE coop_counters SET change_seq = ?, access_version = ?, revision = ?, \
+         closed_until = ? WHERE coop_id = ?",
         &[
             Bind::int(counters.change_seq),
             Bind::int(counters.access_version),
             Bind::int(counters.revision),
+            Bind::int(counters.closed_until),
             Bind::int(coop),
         ],
     )

@@ -78,6 +78,27 @@ pub fn output_days(
     Ok(rows.into_iter().collect())
 }
 
+/// Months with whole days of milk (or eggs), by farm.
+///
+/// # Errors
+/// Those of the database.
+pub fn output_months(
+    conn: &mut Conn,
+    coop: i64,
+    is_milk: bool,
+) -> Result<HashMap<Uuid, i64>, StoreError> {
+    let columns = columns!("estimate_rows::output_months" {
+        farm: Uuid = "farm_id",
+        months: i64 = "COUNT(DISTINCT month)",
+    } => (farm, months));
+    let sql = format!(
+        "SELECT {columns} FROM output_bins WHERE coop_id = ? AND is_milk = ? AND records > 0 \
+         GROUP BY farm_id"
+    );
+    let rows = conn.select(&columns, &sql, &[Bind::int(coop), Bind::bool(is_milk)])?;
+    Ok(rows.into_iter().collect())
+}
+
 /// Fodder fed, by farm and month, since a month: grams.
 ///
 /// # Errors

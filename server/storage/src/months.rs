@@ -31,6 +31,7 @@ pub struct Close {
 /// Those of the database.
 pub fn close(writing: &mut Writing<'_>, close: &Close) -> Result<bool, StoreError> {
     let coop = writing.coop();
+    writing.note_close(close.month);
     writing.insert(
         "INSERT INTO month_closes (coop_id, month, closed_at, closed_by, report_json, report_csv, \
          touched, report_version) VALUES (?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (coop_id, month) DO NOTHING",
@@ -102,7 +103,8 @@ pub fn touch(
     all_from: Option<Month>,
 ) -> Result<(), StoreError> {
     let coop = writing.coop();
-    for month in months {
+    let Some(last) = writing.closed_until() else { return Ok(()) };
+    for month in months.iter().filter(|month| **month <= last) {
         writing.moving().exec(
             "UPDATE month_closes SET touched = ? WHERE coop_id = ? AND month = ?",
             &[Bind::bool(true), Bind::int(coop), Bind::int(month.number())],

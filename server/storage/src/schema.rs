@@ -54,6 +54,8 @@ pub const EXTRA_INDEXES: &[(Kind, &[&str])] = &[
     (Kind::FodderPlan, &["animal_group_id"]),
     (Kind::PlannedHead, &["animal_group_id"]),
     (Kind::RestDay, &["farm_id"]),
+    (Kind::StartPlace, &["start_plan_id"]),
+    (Kind::StartPlace, &["farm_id"]),
     (Kind::WorkRecord, &["batch_id"]),
     (Kind::VisitCheck, &["visit_id"]),
     (Kind::VisitCheck, &["farm_id"]),

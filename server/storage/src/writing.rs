@@ -9,6 +9,7 @@ use crate::conn::{Bind, Conn};
 use crate::error::StoreError;
 use crate::store::{MaybeRetry, Store};
 use std::ops::{Deref, DerefMut};
+use traybook_domain::Month;
 
 /// One co-operative's part of a transaction. As a [`Conn`] it reads.
 pub struct Writing<'a> {
@@ -84,6 +85,16 @@ impl Writing<'_> {
     /// Notes that somebody may see more or less than before.
     pub const fn move_access(&mut self) {
         self.counters.access_version = self.before.access_version + 1;
+    }
+
+    /// The last closed month as it was when the transaction began; none where none is.
+    pub(crate) fn closed_until(&self) -> Option<Month> {
+        Month::from_number(self.before.closed_until)
+    }
+
+    /// Notes that a month is closed.
+    pub(crate) fn note_close(&mut self, month: Month) {
+        self.counters.closed_until = self.counters.closed_until.max(month.number());
     }
 
     /// The revision this transaction began with.

@@ -12,10 +12,10 @@ use traybook_answers::estimates::{
     AreaOutputChange, AsOf, Comparison, Enterprise, LotVerdict, OutputFigures,
     ProgrammeOutputChange, ProgrammeSaving, SavingFigures, SavingMonth, SpoilageFigures, Verdict,
 };
-use traybook_answers::savings::{OutputChange, SavingsReport};
+use traybook_answers::savings::{OutputChange, SavingsReport, SinceStart};
 use traybook_answers::wire;
 use traybook_domain::Month;
-use traybook_domain::value::Instant;
+use traybook_domain::value::{Instant, real};
 use traybook_reports::savings::{self, Report};
 use traybook_storage::farm_rows::{self, Farms};
 use traybook_storage::snapshots::{self, CoopSnapshot, MonthSnapshot, State};
@@ -102,6 +102,45 @@ pub(crate) struct CoopOutput {
     pub is_stage_adjusted: bool,
     pub programme: ProgrammeOutputChange,
     pub areas: Vec<(Uuid, AreaOutputChange)>,
+    /// How output wanders by itself, for planning a trial; none without enough comparisons.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub scatter: Option<Scatter>,
+}
+
+/// How output wanders by itself, logarithms.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub(crate) struct Scatter {
+    /// Half mean squares by lag in months.
+    pub half_squares: Vec<f64>,
+    /// Variance of one record.
+    pub record_variance: f64,
+    /// Variance of what an area shares in a month, and its correlation from month to month.
+    pub area_variance: f64,
+    pub area_correlation: f64,
+    /// Records of a farm and month.
+    pub records_a_month: f64,
+    /// How far effects of members differ.
+    pub effect_sd: f64,
+    /// What a farm saved in a month so far, currency units; put in when it is read.
+    #[serde(skip)]
+    pub saving_a_farm_month: Option<f64>,
+}
+
+/// How output of an enterprise wanders, as last made.
+///
+/// # Errors
+/// Those of the store.
+pub(crate) fn scatter(
+    conn: &mut Conn,
+    number: i64,
+    enterprise: Enterprise,
+) -> Result<Option<Scatter>, AppError> {
+    let Some(made) = coop(conn, number)?.1 else { return Ok(None) };
+    let since = made.saving.since_start.filter(|s| s.farm_months > 0);
+    let months = |s: &SinceStart| real(i64::try_from(s.farm_months).unwrap_or(0));
+    let saving = since.map(|s| s.saving.real() / months(&s));
+    let of = made.output(enterprise).scatter.clone();
+    Ok(of.map(|of| Scatter { saving_a_farm_month: saving, ..of }))
 }
 
 /// What the charts of all farms share.

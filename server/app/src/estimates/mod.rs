@@ -16,7 +16,7 @@ mod spoilage;
 mod visits;
 mod why;
 
-pub(crate) use figures::{Figures, as_of, saving_basis, saving_months};
+pub(crate) use figures::{Figures, Scatter, as_of, saving_basis, saving_months, scatter};
 pub use lots::LOT_DAYS;
 
 use std::collections::HashMap;

@@ -25,6 +25,7 @@ impl App {
     /// # Errors
     /// Those of the store.
     pub async fn rebuild_sums(&self, coop: &Coop) -> Result<Sums, AppError> {
+        self.fill_sums().await?;
         let coop = coop.clone();
         self.store
             .change(coop.number, move |writing| {

@@ -10,4 +10,5 @@ pub mod ration;
 pub mod report;
 pub mod seed;
 pub mod serve;
+pub mod trial;
 pub mod work;

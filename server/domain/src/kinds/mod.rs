@@ -10,6 +10,7 @@ mod output;
 mod people;
 mod seed;
 mod setup;
+mod trials;
 mod visits;
 mod work;
 
@@ -22,5 +23,6 @@ pub use output::*;
 pub use people::*;
 pub use seed::*;
 pub use setup::*;
+pub use trials::*;
 pub use visits::*;
 pub use work::*;

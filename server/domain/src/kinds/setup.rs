@@ -35,6 +35,8 @@ pub fn gives_milk(class: &str) -> bool {
 pub fn lays_eggs(class: &str) -> bool {
     matches!(class, "indigenous_chickens" | "layers" | "broilers")
 }
+/// What farms give that is compared.
+pub const ENTERPRISES: &[&str] = &["milk", "eggs"];
 /// Grains that are grown as sprouted feed.
 pub const CROPS: &[&str] = &["barley", "wheat", "maize", "millet", "oats", "sorghum"];
 /// What a checklist question is about.

@@ -11,3 +11,4 @@ pub mod review;
 pub mod seed;
 pub mod session;
 pub mod sync;
+pub mod trials;

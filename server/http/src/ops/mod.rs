@@ -12,6 +12,7 @@ mod plain;
 mod planning;
 mod rations;
 mod seed;
+mod trials;
 
 use crate::api::records;
 use crate::request::{Answer, Request};
@@ -322,6 +323,7 @@ fn tag(kind: Kind) -> &'static str {
         | Kind::Photo
         | Kind::Flag => "Visits",
         Kind::Training | Kind::Attendance => "Trainings",
+        Kind::StartPlan | Kind::StartPlace | Kind::OnOffPlan => "Trials",
     }
 }
 
@@ -339,6 +341,7 @@ pub const TAGS: &[&str] = &[
     "Costs",
     "Visits",
     "Trainings",
+    "Trials",
     "Review",
     "Reports",
     "Estimates",
@@ -358,5 +361,6 @@ pub fn all() -> Vec<Op> {
     ops.extend(plain::other_ops());
     ops.extend(planning::ops());
     ops.extend(rations::ops());
+    ops.extend(trials::ops());
     ops
 }

@@ -151,7 +151,16 @@ pub(crate) fn programme_notes(page: &Page, p: &ProgrammeOutputChange) -> Vec<Str
         StartPoint::High => Some("output-start-high"),
         StartPoint::None | StartPoint::NotChecked => None,
     });
-    keys.into_iter().map(|key| page.say(key)).collect()
+    let mut notes: Vec<String> = keys.into_iter().map(|key| page.say(key)).collect();
+    if let Some(order) = &p.start_order {
+        let args = [
+            ("as", whole(order.as_drawn)),
+            ("all", whole(order.as_drawn + order.otherwise)),
+            ("name", order.name.as_str().into()),
+        ];
+        notes.push(page.tell("output-order-followed", &args));
+    }
+    notes
 }
 
 /// A change of an area in a few words.

@@ -2,7 +2,7 @@
 
 use super::manager::{
     close, guide, import, labels, month, output_change, people, purchases, review, savings,
-    spoilage,
+    spoilage, trials,
 };
 use super::member::{account, ask, batches, how, result};
 use super::officer::{batch, batch_events, farm, log, phone, register, round};
@@ -78,6 +78,9 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     page!("/phone/pages", get => phone::pages);
     page!("/month", get => month::show_month);
     page!("/output-change", get => output_change::show_output_change);
+    page!("/trials", get => trials::show_trials, post => trials::draw);
+    page!("/trials/{id}", get => trials::show_order);
+    page!("/trials/on-off/{id}", get => trials::show_on_off);
     page!("/office", get => month::show_office);
     page!("/savings", get => savings::show_savings);
     page!("/savings.csv", get => savings::csv);

@@ -2,7 +2,7 @@
 
 use super::Estimates;
 use super::panel::FarmPanel;
-use crate::estimates::figures::CoopOutput;
+use crate::estimates::figures::{CoopOutput, Scatter};
 use traybook_analytics::area_shock::AreaBasis;
 use traybook_analytics::errors::Basis;
 use traybook_analytics::level::{self, LevelChange as Jump};
@@ -21,6 +21,7 @@ use traybook_answers::estimates::{
     ProgrammeOutputChange, StartPoint, Verdict, WeakerAnswers,
 };
 use traybook_answers::wire;
+use traybook_domain::value::real;
 use uuid::Uuid;
 
 /// What the programme's estimate is checked against.
@@ -47,6 +48,26 @@ fn count(n: usize) -> u64 {
     u64::try_from(n).unwrap_or(u64::MAX)
 }
 
+/// Spread of effects where no population could be estimated.
+const EFFECT_SD: f64 = 0.07;
+
+/// How output wanders by itself; none where it rests on a model alone.
+pub(super) fn scatter(of: &Estimates, found: &FarmPanel) -> Option<Scatter> {
+    let (errors, shock) = (&of.effects.errors, &of.effects.area_shock);
+    let observed = found.months.records.iter().filter(|n| **n > 0.0).count();
+    let records: f64 = found.months.records.iter().sum();
+    let population = of.effects.population;
+    (errors.basis == Basis::Placebo).then(|| Scatter {
+        half_squares: errors.all.half_squares.clone(),
+        record_variance: errors.all.record_variance,
+        area_variance: shock.variance,
+        area_correlation: shock.correlation,
+        records_a_month: records / real(i64::try_from(observed.max(1)).unwrap_or(1)),
+        effect_sd: population.map_or(EFFECT_SD, |p| p.variance.max(0.0).sqrt()),
+        saving_a_farm_month: None,
+    })
+}
+
 /// What is said where there is no record.
 pub(super) fn nothing(enterprise: Enterprise) -> CoopOutput {
     let output = if enterprise == Enterprise::Milk { Output::Milk } else { Output::Eggs };
@@ -62,6 +83,7 @@ pub(super) fn nothing(enterprise: Enterprise) -> CoopOutput {
             start_point: StartPoint::NotChecked,
             is_start_by_area: false,
             are_area_shocks_known: false,
+            start_order: None,
             weaker: WeakerAnswers {
                 assumption: SETTLED_ASSUMPTION.to_owned(),
                 settled_farms: DriftStatus::NotKnown,
@@ -79,6 +101,7 @@ pub(super) fn nothing(enterprise: Enterprise) -> CoopOutput {
             high: None,
         },
         areas: Vec::new(),
+        scatter: None,
     }
 }
 
@@ -126,6 +149,7 @@ pub(super) fn programme(
         },
         is_start_by_area: effect.is_some_and(Programme::is_start_by_area),
         are_area_shocks_known: effects.area_shock.basis == AreaBasis::AreaMonths,
+        start_order: of.start_order.clone(),
         weaker: weaker(&of.drift, of.by_settled.len(), &of.dose, output),
         sentence: programme_sentence(effect, output),
         cross_check: percent(checks.cross_check.as_ref()),

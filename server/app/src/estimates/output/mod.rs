@@ -7,6 +7,7 @@ mod panel;
 use super::figures::CoopOutput;
 use crate::error::AppError;
 use crate::savings::Made as Savings;
+use crate::trials::followed;
 use crate::{Coop, coop};
 use chrono::NaiveDate;
 use panel::FarmPanel;
@@ -25,6 +26,7 @@ use traybook_analytics::settled::{Drift, DriftStatus, SettledPanel, dose_respons
 use traybook_answers::estimates::{
     AreaOutputChange, Comparison, Enterprise, OutputFigures, Verdict,
 };
+use traybook_answers::trials::OrderFollowed;
 use traybook_answers::wire;
 use traybook_domain::kinds::ReviewAcceptance;
 use traybook_domain::record::Record as _;
@@ -143,7 +145,8 @@ pub(super) fn make(
         covariates.as_ref(),
     );
     let panel = panel.map_err(|e| AppError::Internal(e.to_string()))?;
-    let made = Estimates::make(&panel, &found, ground, &dose)?;
+    let start_order = followed(conn, ground.coop.number, enterprise, ground.farms, ground.today)?;
+    let made = Estimates { start_order, ..Estimates::make(&panel, &found, ground, &dose)? };
     Ok(made.answer(&panel, &found))
 }
 
@@ -156,6 +159,8 @@ struct Estimates {
     /// Farms without enough waiting farms beside them, against settled farms.
     by_settled: HashMap<usize, MemberEffect>,
     drift: Drift,
+    /// Whether starts followed the newest order that was drawn.
+    start_order: Option<OrderFollowed>,
     dose: traybook_analytics::settled::DoseResponse,
 }
 
@@ -195,7 +200,7 @@ impl Estimates {
             }
         }
         let dose = dose_response(panel, &found.true_start, dose, rules.kappa);
-        Ok(Self { effects, areas, area_ids, by_settled, drift, dose })
+        Ok(Self { effects, areas, area_ids, by_settled, drift, start_order: None, dose })
     }
 
     fn answer(&self, panel: &Panel<'_>, found: &FarmPanel) -> Made {
@@ -230,6 +235,7 @@ impl Estimates {
                 is_stage_adjusted: !self.effects.fit.coefficients.is_empty(),
                 programme: answer::programme(self, &checks, found, &farms),
                 areas: self.by_area(panel, found),
+                scatter: answer::scatter(self, found),
             },
             farms,
         }

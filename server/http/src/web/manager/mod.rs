@@ -12,3 +12,4 @@ pub(super) mod purchases;
 pub(super) mod review;
 pub(super) mod savings;
 pub(super) mod spoilage;
+pub(super) mod trials;

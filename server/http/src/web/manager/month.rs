@@ -110,6 +110,8 @@ pub(crate) async fn show_office(visit: Visit) -> Shown {
     leaf.add(Block::List(vec![
         item("/savings", "savings-title"),
         item("/close", "close-title"),
+        item("/output-change", "output-see"),
+        item("/trials", "trials-title"),
         item("/review", "review-title"),
         item("/round", "round-title"),
         item("/store", "store-title"),
