@@ -5,8 +5,8 @@ use chrono::NaiveDate;
 use chrono_tz::Tz;
 use std::collections::HashMap;
 use traybook_domain::field::ReadCtx;
-use traybook_domain::guide::{Guide, GuideEntry, GuideName};
-use traybook_domain::kinds::{Cooperative, GrowingGuideValue};
+use traybook_domain::guide::Guide;
+use traybook_domain::kinds::Cooperative;
 use traybook_domain::money::currency_digits;
 use traybook_domain::record::Record as _;
 use traybook_domain::time::{local_date, parse_zone};
@@ -76,27 +76,7 @@ impl Coop {
     /// # Errors
     /// Those of the store.
     pub fn guide(&self, conn: &mut Conn) -> Result<Guide, AppError> {
-        let kind = Kind::GrowingGuideValue;
-        let all = records::page(
-            conn,
-            self.number,
-            kind,
-            &Visible::All,
-            &Filter::default(),
-            None,
-            10_000,
-        )?;
-        let entries = all.iter().rev().filter_map(|r| {
-            let v = GrowingGuideValue::from_values(&r.values)?;
-            let name = GuideName::parse(&v.name)?;
-            Some(GuideEntry {
-                name,
-                class: v.animal_class,
-                valid_from: v.valid_from,
-                value: v.value,
-            })
-        });
-        Ok(Guide::new(entries.collect()))
+        Ok(traybook_storage::guide::guide(conn, self.number)?)
     }
 }
 

@@ -9,6 +9,7 @@ mod cases;
 mod cases_money;
 mod cases_output;
 mod cases_saving;
+mod cases_spoilage;
 mod compare;
 
 use std::process::ExitCode;
