@@ -3,10 +3,11 @@
 use crate::calendar::{at, later};
 use crate::farm::Farm;
 use crate::generate::World;
-use crate::prices::damp;
+use crate::prices::{HOT, damp, heat, weather};
 use crate::random::{Rng, float, round_to};
 use crate::sizes::{Rhythm, Size};
 use crate::store::{Issued, SeedStore};
+use crate::visits::BAD_SHED_WARM;
 use crate::writes::Out;
 use chrono::NaiveDate;
 use std::collections::VecDeque;
@@ -17,6 +18,8 @@ use uuid::Uuid;
 
 /// Chance that a tray of the bad lot spoils, beside the farm's own.
 const BAD_LOT: f64 = 0.3;
+/// How many times as many trays spoil when the seed was soaked on a hot day.
+const HOT_SOAK: f64 = 2.5;
 /// Most fresh fodder from one kg of seed: more would be dry matter from nothing.
 const YIELD_MAX: f64 = 5.8;
 /// Batches kept back as a reserve when a farm begins.
@@ -252,7 +255,9 @@ fn losses<'a>(
 ) -> (i64, &'a str, NaiveDate) {
     // Trays of one batch share their luck: the mean factor is 1.
     let luck = if rng.chance(0.2) { 3.0 } else { 0.5 };
-    let own = spoilage * luck * damp(Month::of(sown.day));
+    let warm = weather(Month::of(sown.day)).0 + if bad_shed { BAD_SHED_WARM } else { 0.0 };
+    let is_hot = warm + heat(sown.world.plan.seed, sown.day) > HOT;
+    let own = spoilage * luck * damp(Month::of(sown.day)) * if is_hot { HOT_SOAK } else { 1.0 };
     let chance = own + if sown.bad { BAD_LOT } else { 0.0 };
     let lost = rng.successes(sown.trays, chance.min(0.9));
     let all = [

@@ -90,7 +90,6 @@ impl Farm {
         let member = member(story, area_id, day, &mut rng);
         self.member_name.clone_from(&member.name);
         self.member = out.add(at(day, 8 * 60), member);
-        let sources = ["piped", "borehole", "shallow_well", "rainwater", "river", "vendor"];
         let farm = FarmRecord {
             code: story.code.clone(),
             member_id: self.member,
@@ -98,7 +97,7 @@ impl Farm {
             place: Some(names::place(&mut rng)),
             latitude: None,
             longitude: None,
-            water_source: Some(rng.pick(&sources).to_owned()),
+            water_source: Some(story.water.to_owned()),
             fodder_started_on: None,
         };
         self.id = out.add(at(day, 8 * 60), farm);

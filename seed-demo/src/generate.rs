@@ -140,6 +140,7 @@ fn body(calendar: &Calendar) -> Map<String, Json> {
         ("zone", json!(ZONE_NAME)),
         ("language", json!("sw")),
         ("started_on", json!(calendar.first_day().to_string())),
+        ("wet_months", json!("3,4,5,11")),
     ];
     fields.into_iter().map(|(name, value)| (name.to_owned(), value)).collect()
 }

@@ -1,7 +1,7 @@
 //! Prices of feed and seed that drift from month to month, and what season does.
 
 use crate::random::{Rng, exp, float, round_to};
-use chrono::Datelike;
+use chrono::{Datelike, NaiveDate};
 use traybook_domain::Month;
 
 /// Minor units in one shilling.
@@ -145,6 +145,17 @@ pub(crate) fn weather(month: Month) -> (f64, f64) {
     const WARM: [f64; 12] =
         [25.0, 25.2, 24.6, 23.0, 21.6, 20.4, 19.8, 20.6, 22.0, 23.6, 24.4, 24.8];
     (of_month(&WARM, month), 68.0 + 40.0 * (damp(month) - 1.0))
+}
+
+/// Days of one weather.
+pub(crate) const WEATHER_DAYS: i32 = 4;
+/// Above this temperature a soak sours: degrees Celsius.
+pub(crate) const HOT: f64 = 26.0;
+
+/// How much warmer a day is than its month, degrees Celsius: some days hang together.
+pub(crate) fn heat(seed: u64, day: NaiveDate) -> f64 {
+    let block = day.num_days_from_ce().div_euclid(WEATHER_DAYS);
+    3.5 * Rng::of(seed, "heat", usize::try_from(block).unwrap_or(0)).normal()
 }
 
 fn of_month(values: &[f64; 12], month: Month) -> f64 {

@@ -9,6 +9,10 @@ use traybook_domain::money::mul_div;
 
 /// Names of the areas.
 pub(crate) const AREAS: [&str; 4] = ["Kilima", "Bondeni", "Msituni", "Ziwani"];
+/// Where most farms have their water from.
+const SOURCES: [&str; 3] = ["piped", "piped", "borehole"];
+/// The source whose water spoils trays, and how many times as many.
+pub(crate) const BAD_WATER: (&str, f64) = ("river", 2.0);
 /// Dry seed on a full tray, grams.
 pub(crate) const TRAY_G: i64 = 2_000;
 /// Labour for one tray from soak to harvest, shillings.
@@ -96,8 +100,10 @@ pub(crate) struct Story {
     pub(crate) level: f64,
     /// True effect on output, log scale.
     pub(crate) effect: f64,
-    /// True probability that a tray spoils.
+    /// True probability that a tray spoils, but for season, heat and bad seed.
     pub(crate) spoilage: f64,
+    /// Where its water comes from.
+    pub(crate) water: &'static str,
     /// Share of the ration before fodder that is saved where a batch is soaked every day.
     pub(crate) saved: f64,
     /// Whether the shed is bad.
@@ -122,7 +128,7 @@ pub struct FarmTruth {
     /// Effect on milk (or eggs) per animal from the first harvest on, log scale; 0 where the farm
     /// never starts.
     pub log_effect: f64,
-    /// Probability that a tray is discarded, apart from season and bad seed.
+    /// Probability that a tray is discarded, apart from season, hot days and bad seed.
     pub spoilage: f64,
     /// Share of the ration before fodder that the farm no longer buys while it soaks a batch every
     /// day; in a month with batches on a part of the days, so much the less.
@@ -244,6 +250,9 @@ fn story(
     let enrolled = usize::try_from(enrolled).unwrap_or(0);
     let delay = usize::from(rng.chance(0.12));
     let (head, ration, level) = animals(class, &mut rng);
+    // Every fourth farm has no better water than the river's.
+    let other = Rng::of(plan.seed, "water", number).pick(&SOURCES);
+    let water = if number % 4 == 1 { BAD_WATER.0 } else { other };
     let hens_crop = if rng.chance(0.6) { "barley" } else { "wheat" };
     let cow_crop = if rng.chance(0.65) { "barley" } else { "maize" };
     let effect = match class {
@@ -265,7 +274,10 @@ fn story(
         fresh_yield: rng.between(4.5, 5.6),
         level,
         effect,
-        spoilage: 0.04 * rng.between(0.5, 1.5),
+        spoilage: 0.03
+            * rng.between(0.5, 1.5)
+            * if water == BAD_WATER.0 { BAD_WATER.1 } else { 1.0 },
+        water,
         saved: 0.0,
         bad_shed: false,
         by_milking: rng.chance(0.15),

@@ -3,12 +3,12 @@
 use crate::calendar::{at, later};
 use crate::farm::Farm;
 use crate::generate::World;
-use crate::prices::weather;
+use crate::prices::{WEATHER_DAYS, heat, weather};
 use crate::random::{Rng, round};
 use crate::setup::Question;
 use crate::sizes::Size;
 use crate::writes::Out;
-use chrono::NaiveDate;
+use chrono::{Datelike as _, NaiveDate};
 use serde_json::json;
 use traybook_domain::kinds::{CorrectionRequest, FollowUp, Reading, Visit, VisitCheck};
 use traybook_domain::value::Instant;
@@ -24,6 +24,8 @@ pub(crate) struct Open {
 
 /// Topics that make sense on a farm without a shed.
 const WITHOUT_SHED: [&str; 2] = ["water", "records"];
+/// How much warmer the bad shed is, degrees Celsius.
+pub(crate) const BAD_SHED_WARM: f64 = 2.5;
 /// Topics in which the bad shed fails.
 const BAD_SHED: [&str; 3] = ["shelves", "shed", "trays"];
 
@@ -42,7 +44,7 @@ impl Farm {
             self.visit(world, day, (from, until), out);
         }
         if self.shed.is_some() && world.plan.size != Size::Large {
-            self.read_weekly(world, number, out);
+            self.read_weathers(world, number, out);
         }
         self.ask(world, number, out);
     }
@@ -119,7 +121,7 @@ impl Farm {
             out.add(from, check);
         }
         if let Some(shed) = self.shed {
-            self.read(day, from, shed, Some(visit_id), out);
+            self.read(world, (day, from), shed, Some(visit_id), out);
         }
         if let Some(question) = failed {
             self.agree(day, until, visit_id, question.action, out);
@@ -187,16 +189,18 @@ impl Farm {
 
     fn read(
         &mut self,
-        day: NaiveDate,
-        at: Instant,
+        world: &World,
+        (day, at): (NaiveDate, Instant),
         shed: Uuid,
         visit: Option<Uuid>,
         out: &mut Out,
     ) {
+        let heat = heat(world.plan.seed, day);
         let rng = &mut self.streams.visits;
         let (warm, humid) = weather(Month::of(day));
-        let (more_warm, more_humid) = if self.story.bad_shed { (2.5, 16.0) } else { (0.0, 0.0) };
-        let temperature = warm + more_warm + 1.6 * rng.normal();
+        let bad = self.story.bad_shed;
+        let (more_warm, more_humid) = if bad { (BAD_SHED_WARM, 16.0) } else { (0.0, 0.0) };
+        let temperature = warm + more_warm + heat + 0.6 * rng.normal();
         let humidity = (humid + more_humid + 6.0 * rng.normal()).clamp(30.0, 99.0);
         let reading = Reading {
             farm_id: self.id,
@@ -209,17 +213,15 @@ impl Farm {
         out.add(at, reading);
     }
 
-    /// A few farms read the thermometer once a week.
-    fn read_weekly(&mut self, world: &World, number: usize, out: &mut Out) {
-        let (Some(shed), true) = (self.shed, self.story.offset % 3 == 0 || self.story.bad_shed)
-        else {
-            return;
-        };
+    /// Farms read the thermometer in every weather.
+    fn read_weathers(&mut self, world: &World, number: usize, out: &mut Out) {
+        let Some(shed) = self.shed else { return };
         for day in world.calendar.days(number) {
             let since = self.story.start.map_or(-1, |(_, start)| (day - start).num_days());
             let when = at(day, 11 * 60 + 20);
-            if since > 0 && since % 7 == 0 && when <= world.calendar.now() {
-                self.read(day, when, shed, None, out);
+            let is_second = day.num_days_from_ce().rem_euclid(WEATHER_DAYS) == 1;
+            if since >= 0 && is_second && when <= world.calendar.now() {
+                self.read(world, (day, when), shed, None, out);
             }
         }
     }

@@ -33,9 +33,13 @@ fn wait<T>(work: impl Future<Output = T>) -> T {
 
 async fn import_into_empty(app: &App, from: &Path) -> Coop {
     let text = std::fs::read_to_string(from.join("cooperatives.csv")).expect("file");
-    let cells: Vec<&str> = text.lines().nth(1).expect("a row").split(',').collect();
-    let body = object(json!({ "name": cells[1], "currency": cells[2], "zone": cells[3],
+    let cells: Vec<&str> = text.lines().nth(1).expect("a row").splitn(7, ',').collect();
+    let mut body = object(json!({ "name": cells[1], "currency": cells[2], "zone": cells[3],
         "language": cells[4], "started_on": cells[5] }));
+    let wet_months = cells[6].trim_matches('"');
+    if !wet_months.is_empty() {
+        body.insert("wet_months".to_owned(), json!(wet_months));
+    }
     let coop = app.found(cells[0].parse().expect("id"), body).await.expect("co-operative");
     let reports = app
         .import(&Actor::machine(coop.clone()), read_folder(from).expect("files"), false)

@@ -29,6 +29,8 @@ mod rules;
 mod seed;
 mod sessions;
 mod slips;
+mod spoilage;
+mod spoilage_why;
 mod statements;
 mod storage;
 mod sums;

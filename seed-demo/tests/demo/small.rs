@@ -3,6 +3,7 @@
 use crate::support::{Made, make, plan};
 use std::collections::{BTreeMap, BTreeSet};
 
+use traybook_answers::estimates::{ConditionKind, ConditionStatus, SpoilageStatus};
 use traybook_app::Actor;
 use traybook_app::records::represent::body_json;
 use traybook_domain::batch::{ProgressCtx, Stage, progress};
@@ -236,4 +237,38 @@ async fn visits_leave_work_open_overdue_and_done_and_a_damp_shed_shows() {
         let is_started = !matches!(farm.values.get(started), Some(Value::Null));
         assert_eq!(farm.version, if is_started { 2 } else { 1 });
     }
+}
+
+/// Hot soaks and river water were planted; small farms are judged like others.
+#[tokio::test(flavor = "multi_thread")]
+async fn planted_causes_go_with_losses_and_small_farms_are_judged() {
+    let made = make(&plan(Size::Small)).await;
+    let actor = Actor::machine(made.demo.cooperative.clone());
+    made.app.make_figures_now(&made.demo.cooperative).await.expect("figures");
+    let why = made.app.spoilage_conditions(&actor).await.expect("conditions");
+    assert!(why.is_estimated);
+    let of = |kind: ConditionKind| why.conditions.iter().find(|c| c.kind == kind);
+    let hot = of(ConditionKind::SoakedHot).expect("hot days");
+    assert_eq!(hot.status, ConditionStatus::Linked, "{hot:?}");
+    assert!(hot.ratio.is_some_and(|r| r.low > 1.0 && r.times < 3.5), "{hot:?}");
+    let river = why.conditions.iter().find(|c| c.value.as_deref() == Some("river"));
+    let river = river.expect("river water");
+    assert!(river.is_between_farms && river.ratio.is_some_and(|r| r.high > 1.5), "{river:?}");
+    let spoiling = made.app.spoilage(&actor).await.expect("spoilage");
+    let small: Vec<_> = spoiling
+        .farms
+        .iter()
+        .map(|f| &f.figures)
+        .filter(|f| {
+            f.batches_counted > 20
+                && f.trays_begun <= 3 * i64::try_from(f.batches_counted).unwrap_or(0)
+        })
+        .collect();
+    assert!(!small.is_empty());
+    for figures in small {
+        assert_ne!(figures.status, SpoilageStatus::InsufficientData, "{figures:?}");
+    }
+    let bad = made.demo.truth.iter().find(|t| t.has_bad_shed).expect("a bad shed");
+    let bad = spoiling.farms.iter().find(|f| f.of.farm == bad.farm_code).expect("its farm");
+    assert_eq!(bad.figures.status, SpoilageStatus::Recurring);
 }

@@ -1,5 +1,5 @@
 //! Prints how long each question takes for 1,000, 10,000 and 100,000 farms, and how that
-//! compares with the reference implementation when `python3` with numpy and scipy is there.
+//! compares with the reference implementation, where it has that question, when `python3` with numpy and scipy is there.
 //!
 //! `cargo bench -p traybook-analytics` — information, nothing is asserted.
 
@@ -11,7 +11,8 @@ use traybook_analytics::eaten::{self, Purchase, Series, month_use, spread};
 use traybook_analytics::feed_saving::{self, FeedSavings, Months, SavingPanel};
 use traybook_analytics::member_effect::{Background, MemberRules, member_effects};
 use traybook_analytics::panel::Panel;
-use traybook_analytics::spoilage::{Batch, SpoilageRules, spoilage};
+use traybook_analytics::spoilage::{Batch, spoilage};
+use traybook_analytics::why::{WhyBatch, WhyRules, why};
 
 const MONTHS: usize = 36;
 const BATCHES: usize = 100;
@@ -24,7 +25,7 @@ type Question = (&'static str, &'static str, fn(usize) -> Option<f64>, usize);
 fn main() {
     let questions: [Question; 4] = [
         ("A", "output change, 36 months", output_change, 10_000),
-        ("B", "spoilage, 100 batches", spoilage_charts, 1_000),
+        ("B", "spoilage, 100 batches", spoilage_charts, 0),
         ("C", "feed saving, 36 months, 4 feeds", panel_savings, 1_000),
         ("S", "purchases of 36 months spread, 4 feeds", spread_purchases, 100),
     ];
@@ -48,6 +49,9 @@ fn main() {
         } else {
             println!("  reference: not run (needs python3 with numpy and scipy)");
         }
+    }
+    if let Some(seconds) = best_of_three(conditions, 200) {
+        println!("why: 22 conditions of 200 farms with {BATCHES} batches: {seconds:.4} s");
     }
     if let Some(seconds) = best_of_three(area_totals, 2_000) {
         println!("360 sums (10 areas, 36 months) over 2,000 farms: {seconds:.4} s");
@@ -124,21 +128,46 @@ fn output_change(farms: usize) -> Option<f64> {
     Some(clock.elapsed().as_secs_f64())
 }
 
-fn spoilage_charts(farms: usize) -> Option<f64> {
+/// A co-operative's batches, one each third day; of every eight farms grow the same lots.
+fn grown(farms: usize) -> Vec<Vec<Batch>> {
     let mut numbers = Numbers(2);
-    let mut batch = || {
-        let started = numbers.between(8.0, 40.0) as u32;
-        let share = 0.15 * numbers.unit() * numbers.unit();
-        let discarded = (0..started).filter(|_| numbers.unit() < share).count() as u32;
-        let temperature_class = Some((numbers.unit() * 3.0) as u8);
-        Batch { started, discarded, temperature_class }
+    let mut farm = |farm: usize| -> Vec<Batch> {
+        let usual = numbers.between(1.0, 24.0) as u32;
+        let mut batch = |k: usize| {
+            let started = usual + u32::from(numbers.unit() < 0.2);
+            let share = 0.15 * numbers.unit() * numbers.unit();
+            let discarded = (0..started).filter(|_| numbers.unit() < share).count() as u32;
+            let lot = Some((farm / 8 * 8 + k / 12) as u32);
+            Batch { day: 3 * k as i32, started, discarded, lot, temperature_class: None }
+        };
+        (0..BATCHES).map(&mut batch).collect()
     };
-    let farms: Vec<Vec<Batch>> =
-        (0..farms).map(|_| (0..BATCHES).map(|_| batch()).collect()).collect();
+    (0..farms).map(&mut farm).collect()
+}
+
+fn spoilage_charts(farms: usize) -> Option<f64> {
+    let farms = grown(farms);
     let clock = Instant::now();
-    let answer = spoilage(&farms, &SpoilageRules::default());
+    let answer = spoilage(&farms, 3 * BATCHES as i32);
     let seconds = clock.elapsed().as_secs_f64();
     (answer.farms.len() == farms.len()).then_some(seconds)
+}
+
+/// Twenty-two conditions of all batches of some farms.
+fn conditions(farms: usize) -> Option<f64> {
+    let grown = grown(farms);
+    let mut numbers = Numbers(3);
+    let (mut batches, mut columns) = (Vec::new(), vec![Vec::new(); 22]);
+    for (farm, b) in grown.iter().enumerate().flat_map(|(k, f)| f.iter().map(move |b| (k, b))) {
+        let farm = farm as u32;
+        batches.push(WhyBatch { farm, started: b.started, discarded: b.discarded });
+        for column in &mut columns {
+            column.push((numbers.unit() < 0.9).then(|| numbers.unit() < 0.4));
+        }
+    }
+    let clock = Instant::now();
+    why(&batches, &columns, 0.05, &WhyRules::default()).fit?;
+    Some(clock.elapsed().as_secs_f64())
 }
 
 /// A panel, and the seconds its savings took.

@@ -1,6 +1,6 @@
 """Times the reference implementation beside this file on made-up data.
 
-Usage: time_reference.py A|B|C|C2 FARMS.  Prints seconds.  Needs numpy and scipy.
+Usage: time_reference.py A|C FARMS.  Prints seconds.  Needs numpy and scipy.
 """
 import sys
 import time
@@ -11,7 +11,7 @@ import reference as ref
 import reference_a
 import reference_c
 
-MONTHS, BATCHES, FEEDS = 36, 100, 4
+MONTHS, FEEDS = 36, 4
 
 
 def starts(rng, farms):
@@ -32,20 +32,6 @@ def output_change(rng, farms):
     return time.perf_counter() - t0
 
 
-def spoilage(rng, farms):
-    n = rng.integers(8, 40, (farms, BATCHES))
-    p = rng.beta(0.05 * 19, 0.95 * 19, (farms, BATCHES))
-    d = rng.binomial(n, p)
-    c = rng.choice(["cool", "mild", "hot"], (farms, BATCHES))
-    t0 = time.perf_counter()
-    farm = np.repeat(np.arange(farms), BATCHES)
-    rho = ref.pooled_rho(farm, n.ravel(), d.ravel())
-    m = ref.temp_multipliers(c.ravel(), n.ravel(), d.ravel())
-    for i in range(farms):
-        ref.spoilage_flag(n[i], d[i], [m[x] for x in c[i]], rho)
-    return time.perf_counter() - t0
-
-
 def panel_saving(rng, farms):
     g = starts(rng, farms)
     days = rng.integers(2, 12, (farms, 1)) * 30.4 + np.zeros((farms, MONTHS))
@@ -63,5 +49,5 @@ def panel_saving(rng, farms):
 
 
 if __name__ == "__main__":
-    work = {"A": output_change, "B": spoilage, "C": panel_saving}[sys.argv[1]]
+    work = {"A": output_change, "C": panel_saving}[sys.argv[1]]
     print(work(np.random.default_rng(1), int(sys.argv[2])))

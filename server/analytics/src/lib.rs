@@ -8,7 +8,7 @@
 //!
 //! Start at the question: [`records`] (records to farm-months), [`panel`] (month effects),
 //! [`member_effect`] (one member), [`programme`] and [`callaway`] (all members), [`spoilage`]
-//! (who keeps spoiling), [`lots`] (seed lot or farm), [`eaten`] (purchases to feed eaten),
+//! (who keeps spoiling), [`why`] (what goes with it), [`lots`] (seed lot or farm), [`eaten`] (purchases to feed eaten),
 //! [`feed_saving`] (feed cost) with [`season`], [`net`] (the partial budget); [`sentences`] says
 //! the answers in words.
 //! `NOTES.md` beside the sources says where the specification was unclear and what was chosen.
@@ -39,3 +39,4 @@ pub mod spoilage;
 pub mod stats;
 pub mod trial;
 pub mod variance;
+pub mod why;

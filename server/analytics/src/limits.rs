@@ -22,6 +22,9 @@ pub const TRAYS_MAX: u32 = 100_000;
 /// Most seed lots compared at once: the lot system is dense and is solved in its cube.
 pub const LOTS_MAX: usize = 3_000;
 
+/// Seed lots told apart by their position; further ones count as not recorded.
+pub(crate) const LOT_POSITIONS_MAX: u32 = 1_000_000;
+
 /// Farms handled as one piece of parallel work. Fixed, so that sums do not depend on the
 /// number of processors.
 pub(crate) const CHUNK_FARMS: usize = 128;
@@ -44,3 +47,9 @@ pub const PRICE_AGE_MONTHS_MAX: usize = 3;
 /// Fewest records a cell can hold and count as observed: a count is 1 or more, and a weight
 /// still makes sense far below that.
 pub const RECORDS_MIN: f64 = 1e-6;
+
+/// Most conditions of batches compared at once: some twenty are recorded; the system is dense.
+pub const CONDITIONS_MAX: usize = 64;
+
+/// Batches handled as one piece of parallel work; fixed, as [`CHUNK_FARMS`].
+pub(crate) const CHUNK_BATCHES: usize = 4_096;

@@ -11,7 +11,10 @@ use crate::member_effect::{Evidence, MemberEffect, MemberRules, MemberStatus, Ve
 use crate::programme::{Programme, programmes_disagree};
 use crate::records::Output;
 use crate::settled::DoseResponse;
-use crate::spoilage::{FlagCause, SpoilageChart, SpoilageRules, SpoilageStatus};
+use crate::spoilage::{
+    BATCHES_MIN, FarmChart, FlagSource, QUIET_DAYS, RECENT_DAYS, RESET_DAYS, SpoilageStatus,
+    TRAYS_MIN,
+};
 use crate::stats::{Interval, LogEstimate};
 
 /// What a sentence about output speaks of.
@@ -269,48 +272,53 @@ fn counted(count: usize, noun: &str) -> String {
     format!("{count} {noun}{end}")
 }
 
-/// What is said of one farm's spoilage; `cause` from [`crate::spoilage::flag_cause`] when seed
-/// lots are known.
+/// What is said of the spoilage of one farm or shed.
 ///
 /// # Units
-/// Chart values are logarithms of likelihood ratios; the flag goes up at
-/// [`SpoilageRules::flag_at`].
-pub fn spoilage_sentence(chart: &SpoilageChart, cause: Option<FlagCause>) -> String {
-    let rules = SpoilageRules::default();
-    match chart.status {
-        SpoilageStatus::Recurring => recurring(chart, cause),
+/// Chart values are logarithms of likelihood ratios.
+pub fn spoilage_sentence(of: &FarmChart) -> String {
+    let chart = of.shown();
+    let raised = counted(chart.raised().map_or(0, |range| range.count()), "batch");
+    match of.status {
+        SpoilageStatus::Recurring => {
+            let points = if of.source == Some(FlagSource::FarmOrLot) {
+                "it may be the farm, or the one seed lot that carries it"
+            } else {
+                "look at the farm"
+            };
+            format!(
+                "Batch after batch spoils: {raised} raised the flag, and it has not come down; {points}"
+            )
+        }
+        SpoilageStatus::RecurringQuiet => format!(
+            "Batch after batch spoiled: {raised} raised the flag, and no batch has ended for more \
+             than {QUIET_DAYS} days"
+        ),
+        SpoilageStatus::RecurringLot => format!(
+            "Batch after batch spoils, and its seed lots spoil on other farms too ({raised}): look \
+             at the lot, not at the farm"
+        ),
+        SpoilageStatus::NothingCounted => {
+            format!("cannot tell yet: no batch was counted in the last {RESET_DAYS} days")
+        }
         SpoilageStatus::InsufficientData => {
-            let (found, wanted) = (chart.batches_used, rules.batches_min);
-            format!("cannot tell yet: {found} of {wanted} batches needed")
+            let (batches, trays) = chart.recent;
+            format!(
+                "cannot tell yet: {batches} of {BATCHES_MIN} batches and {trays} of {TRAYS_MIN} \
+                 trays needed in {RECENT_DAYS} days"
+            )
         }
         SpoilageStatus::OneBadBatch => "The last batch spoiled far more than a farm in order \
              would see; one batch alone does not raise the flag"
             .to_owned(),
         SpoilageStatus::Watch => format!(
-            "More trays spoil than should: the chart stands at {:.1}, and {} raises the flag",
-            chart.value, rules.flag_at
+            "More trays spoil than should: the chart stands at {:.1}, and {:.1} raises the flag",
+            chart.value,
+            chart.threshold.unwrap_or(0.0)
         ),
         SpoilageStatus::Ok => {
             format!("Nothing stands out in {}", counted(chart.batches_used, "batch"))
         }
-    }
-}
-
-fn recurring(chart: &SpoilageChart, cause: Option<FlagCause>) -> String {
-    let batches = chart.raised_by().map_or(0, |range| range.count());
-    let batches = counted(batches, "batch");
-    match cause {
-        None => {
-            format!("Batch after batch spoils: {batches} raised the flag, and it has not come down")
-        }
-        Some(FlagCause::SeedLot) => format!(
-            "Batch after batch spoils, and the seed is the likely cause: {batches} raised the \
-             flag, and without those of the suspect lots there is none"
-        ),
-        Some(FlagCause::Farm) => format!(
-            "Batch after batch spoils: {batches} raised the flag, and it stays without those of \
-             the suspect lots, so look at the farm"
-        ),
     }
 }
 

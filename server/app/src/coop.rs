@@ -6,7 +6,7 @@ use chrono_tz::Tz;
 use std::collections::HashMap;
 use traybook_domain::field::ReadCtx;
 use traybook_domain::guide::Guide;
-use traybook_domain::kinds::{Cooperative, GrowingGuideValue};
+use traybook_domain::kinds::Cooperative;
 use traybook_domain::money::currency_digits;
 use traybook_domain::record::Record as _;
 use traybook_domain::time::{local_date, parse_zone};
@@ -76,19 +76,7 @@ impl Coop {
     /// # Errors
     /// Those of the store.
     pub fn guide(&self, conn: &mut Conn) -> Result<Guide, AppError> {
-        let kind = Kind::GrowingGuideValue;
-        let all = records::page(
-            conn,
-            self.number,
-            kind,
-            &Visible::All,
-            &Filter::default(),
-            None,
-            10_000,
-        )?;
-        let entry = |r: &records::Record| GrowingGuideValue::from_values(&r.values)?.entry();
-        let entries = all.iter().rev().filter_map(entry);
-        Ok(Guide::new(entries.collect()))
+        Ok(traybook_storage::guide::guide(conn, self.number)?)
     }
 }
 

@@ -26,6 +26,7 @@ pub mod review;
 pub mod seed_stock;
 pub mod thi;
 pub mod time;
+pub mod trays;
 pub mod value;
 
 pub use field::{FieldError, FieldKind, FieldSpec};

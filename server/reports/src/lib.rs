@@ -5,6 +5,7 @@
 
 pub mod calendar;
 pub mod charts;
+pub mod conditions;
 pub mod csv_text;
 pub mod labels;
 pub mod pdf;

@@ -358,6 +358,7 @@ refused-in_use = Other records refer to it: take these back or correct them firs
 refused-work_recorded = This work is recorded with other figures: correct that record instead.
 refused-too_many = There are too many of these: end one first.
 refused-photo_stored = This photo has another file: make a new photo.
+refused-months = Give months from 1 to 12, each once, with commas between: 3,4,5,11.
 refused-month_closed = The month is closed: read its report as it was sent.
 refused-month_order = Months close in order: close the earlier ones first.
 refused-inactive = This person may not sign in: allow it first.
@@ -819,6 +820,10 @@ on-off-on = with fodder
 on-off-off = without fodder
 on-off-not-used = (not used)
 output-order-followed = { $as } of { $all } farms started as the order “{ $name }” says.
+stage-milk = Days since calving, mean of the cows milked
+stage-hint-milk = Once a month. It makes the answer on milk firmer; leave it empty where you do not know.
+stage-eggs = Age of the flock, weeks
+stage-hint-eggs = Once a month. It makes the answer on eggs firmer; correct it when a new flock has come.
 from-farms = ({ $farms ->
     [one] one farm
    *[other] { $farms } farms
@@ -829,6 +834,41 @@ spoilage-recurring = Batch after batch spoils: an officer should look at the she
 spoilage-insufficient-data = Cannot tell yet: too few batches.
 spoilage-one-bad-batch = One batch went bad; it does not keep happening.
 spoilage-watch = More trays are lost than usual; not enough to say that it keeps happening.
+spoilage-in-shed = In shed { $shed }:
+spoilage-recurring-quiet = Batch after batch spoiled, and no batch has ended for more than four weeks.
+spoilage-recurring-lot = Batch after batch spoils, and its seed lots spoil on other farms too: look at the lot.
+spoilage-nothing-counted = No batch can be counted yet, or none for three months.
+spoilage-counted = { $batches ->
+    [one] One batch
+   *[other] { $batches } batches
+ } of the last 400 days counted: { $lost } of { $begun } trays lost, before spreading, on the shelf or thrown away after harvest.
+not-counted-growing = { $batches ->
+    [one] One batch is still growing.
+   *[other] { $batches } batches are still growing.
+ }
+not-counted-unaccounted = Not counted: { $batches ->
+    [one] one batch
+   *[other] { $batches } batches
+ } with { $trays } trays unaccounted for after 14 days. Record their harvest or discard.
+not-counted-more-lost-than-begun = Not counted: { $batches ->
+    [one] one batch
+   *[other] { $batches } batches
+ } with more trays lost than begun. Correct the records.
+not-counted-thrown-unweighed = { $batches ->
+    [one] One batch counted
+   *[other] { $batches } batches counted
+ } without what was thrown away, since the harvest was not weighed.
+batch-not-counted-growing = still growing
+batch-not-counted-unaccounted = { $trays } trays unaccounted for after 14 days
+batch-not-counted-more-lost-than-begun = more trays lost than begun
+batch-not-counted-thrown-unweighed = counted, but not what was thrown away: the harvest was not weighed
+conditions-title = What goes with losses
+conditions-none = Nothing that is recorded goes with losses so far.
+conditions-basis = Batches of the last 24 months: { $batches } on { $farms } farms.
+conditions-left-out = { $batches } batches are left out: their seed lots spoil on other farms too.
+conditions-too-few = Cannot tell yet: there are too few trays or losses.
+conditions-others = What else was compared
+conditions-made = Compared on { $date }, once a day.
 spoilage-ok = Trays do not keep spoiling.
 # Seed account
 account-title = Seed account of { $farm }
@@ -1174,7 +1214,11 @@ spoilage-word-recurring = keeps happening
 spoilage-word-insufficient-data = cannot tell yet
 spoilage-word-one-bad-batch = one bad batch
 spoilage-word-watch = more than usual
+spoilage-word-recurring-quiet = kept happening, nothing lately
+spoilage-word-recurring-lot = the seed lot spoils
+spoilage-word-nothing-counted = nothing counted
 spoilage-word-ok = does not keep happening
+points-at-farm_or_lot = the farm or one seed lot
 points-at-farm = the farm
 points-at-seed_lot = the seed lot
 points-at-not_known = not known
@@ -1183,8 +1227,17 @@ evidence-to = The evidence points at { $what }.
 evidence-chart = Evidence from batch to batch
 evidence-chart-text = The line rises with batches that lost more trays than usual and falls with good ones; a flag goes up where it reaches the dashed line.
 evidence-axis = Evidence
-evidence-across = batches by day of soak
+evidence-across = batches by the day on which they ended
 evidence-threshold = flag
+evidence-flag-at = Flag at
+evidence-skipped = not held against the farm: its lot spoils elsewhere
+evidence-sheds = Sheds
+evidence-not-counted = Batches that are not counted
+evidence-why-not = Why not
+batch-ended-on = Ended on
+soak-not-recorded = not recorded
+trays-begun = Trays begun
+batches-not-counted = Not counted
 evidence-raised = raised the flag
 evidence-batches = Batches behind it, the newest first
 flag-raised = Flag raised on { $date }
@@ -1193,7 +1246,7 @@ flag-cause = Cause found
 flag-finding = What was found and done
 flags-before = Earlier flags
 flag-period = { $from } to { $to }
-spoilage-method = Each batch counts by its trays spread and lost: how much likelier these are at 15 % lost than at 4 %, trays of one batch not counted as independent. A flag goes up at 6 and comes down at 0; no single bad batch can raise it.
+spoilage-method = Each batch counts by its trays begun and lost, whatever its size: how much likelier these are when far more is lost than the co-operative accepts; trays of one batch are not counted as independent. A flag goes up where a farm in order would have one in ten years. It takes at least three bad batches, and good ones bring it down. Batches of a seed lot that spoils on other farms too are not held against the farm.
 lots-title = Seed lots
 lots-table = Seed lots of the last 90 days
 lots-seed-lot = The evidence points at seed lots.
@@ -1202,6 +1255,8 @@ lots-both = The evidence points at both farms and seed lots.
 lots-neither = Neither seed lots nor farms stand out.
 lots-not-identifiable = Cannot tell yet: seed and farm cannot be told apart before several lots were grown on several farms each.
 lot-suspect = suspect
+lot-spoils-elsewhere = Batches of this lot lost { $times } times as many trays as expected, on several farms.
+lot-carries-flags = These farms would have a flag, were it not for this lot:
 lot-not-suspect = not suspect
 supplier = Supplier
 growing-at = Growing now at
@@ -1809,3 +1864,36 @@ problem-ration_not_bought-more = { $what }: the ration stated at enrolment is { 
 problem-ration_not_bought-less = { $what }: the ration stated at enrolment is { $percent } % less than what was bought before the start.
 fix-ration_not_bought = Correct the ration or the purchases before the start. If own crops were fed, accept it and say so.
 wait-left = Say how much { $feed } was left
+
+# What goes with losses. Never a cause: they go together.
+condition-soaked-hot = soaked above { $degrees } °C
+condition-humid = soaked in air above { $percent } % humidity
+condition-water-source = grown with { $value }
+condition-crop = of { $value }
+condition-checklist-no = of farms where the last visit answered no to “{ $question }”
+condition-harvested-late = harvested a day or more late
+condition-seed-deep = with more than { $times } times the full load of seed on a tray
+condition-wet-season = soaked in the wet season
+condition-poor-germination = with less than { $percent } % of the seeds germinated
+condition-is-linked = Batches { $condition } lost { $times } times as many trays ({ $low } to { $high }; { $with } against { $without } batches).
+condition-no-difference = Batches { $condition } lost about as many trays as others: { $times } times ({ $low } to { $high }; { $with } against { $without } batches).
+condition-cannot-tell = Batches { $condition }: cannot tell yet, { $times } times as many trays lost ({ $low } to { $high }; { $with } against { $without } batches).
+condition-too-few = Batches { $condition }: cannot tell yet: seen in { $with } batches, { $needed } are needed.
+condition-too-few-without = Batches { $condition }: cannot tell yet: { $without } batches were otherwise, { $needed } are needed.
+condition-too-few-else = Batches { $condition }: cannot tell yet: recorded for too few batches, on too few farms, or with too few losses.
+condition-compared = Compared with { $value }.
+source-piped = piped water
+source-borehole = borehole water
+source-shallow_well = well water
+source-rainwater = rainwater
+source-river = river water
+source-vendor = bought water
+source-other = water of another source
+condition-between-farms = This compares between farms, not batches of one farm.
+condition-own-shed = In this shed, batches { $condition } lost { $times } times as many trays ({ $low } to { $high }).
+condition-own-farm = On this farm, batches { $condition } lost { $times } times as many trays ({ $low } to { $high }).
+condition-own-not-told = Batches { $condition }: this farm cannot be told apart from the others yet.
+condition-caution = They go together; the records cannot say that one causes the other.
+wet-months-title = Wet season
+wet-months = Wet months
+wet-months-hint = Numbers from 1 to 12 with commas between, such as 3,4,5,11. Empty: losses are not compared with the season.

@@ -353,15 +353,28 @@ fn kept(dialect: Dialect) -> String {
         "batch_trays",
         &[
             ("coop_id", Int, false),
-            ("soaked_at", Instant, false),
+            ("last_at", Instant, false),
             ("batch_id", Id, false),
             ("farm_id", Id, false),
+            ("shed_id", Id, false),
             ("lot_id", Id, true),
-            ("spread", Int, false),
-            ("harvested", Int, false),
+            ("soaked_at", Instant, true),
+            ("seed_g", Int, false),
+            ("soaked_for", Int, true),
+            ("spread", Int, true),
+            ("before_spread", Int, false),
             ("discarded", Int, false),
+            ("harvested", Int, false),
+            ("harvested_g", Int, true),
+            ("thrown_g", Int, false),
+            ("harvested_at", Instant, true),
+            ("ended_at", Instant, true),
+            ("germinated", Int, true),
+            ("begun", Int, true),
+            ("lost", Int, true),
+            ("not_counted", Text, true),
         ],
-        "coop_id, soaked_at, batch_id",
+        "coop_id, last_at, batch_id",
         &format!("FOREIGN KEY (coop_id, batch_id) REFERENCES batches (coop_id, id),\n  {farm}"),
     );
     table(
@@ -409,6 +422,17 @@ fn kept(dialect: Dialect) -> String {
         ],
         "coop_id, farm_id",
         farm,
+    );
+    table(
+        "why_snapshots",
+        &[
+            ("coop_id", Int, false),
+            ("day", ColumnType::Date, false),
+            ("format", Int, false),
+            ("body", Text, false),
+        ],
+        "coop_id",
+        coop,
     );
     table(
         "reported_savings",
@@ -501,7 +525,7 @@ fn kept(dialect: Dialect) -> String {
     );
     out.push_str("CREATE UNIQUE INDEX batch_trays_batch ON batch_trays (coop_id, batch_id);\n");
     out.push_str(
-        "CREATE INDEX batch_trays_farm ON batch_trays (coop_id, farm_id, soaked_at, batch_id);\n",
+        "CREATE INDEX batch_trays_farm ON batch_trays (coop_id, farm_id, last_at, batch_id);\n",
     );
     out.push_str("CREATE INDEX calendar_links_farm ON calendar_links (coop_id, farm_id, id);\n");
     out.push_str("CREATE INDEX sessions_family ON sessions (family_id);\n");

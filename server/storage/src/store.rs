@@ -4,6 +4,7 @@
 //! once, and only then answers each caller; readers have connections of their own. PostgreSQL: a
 //! pool; a write that meets another one is run again, a few times.
 
+use crate::batch_trays;
 use crate::conn::Conn;
 use crate::error::StoreError;
 use crate::{migrate, settings};
@@ -52,6 +53,7 @@ impl Store {
             }
             let mut writer = settings::open_sqlite(path)?;
             migrate::run(&mut writer)?;
+            batch_trays::fill(&mut writer)?;
             // A connection reads the planner's figures once, when it reads the tables first: one
             // that has just made them would go on without.
             drop(writer);
@@ -74,6 +76,7 @@ impl Store {
         if config.url.starts_with("postgres://") || config.url.starts_with("postgresql://") {
             let mut first = settings::open_postgres(&config.url)?;
             migrate::run(&mut first)?;
+            batch_trays::fill(&mut first)?;
             let url = config.url.clone();
             drop(first);
             let pool = pool(connections, true, move || settings::open_postgres(&url));

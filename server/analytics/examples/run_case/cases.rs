@@ -1,15 +1,13 @@
 //! Reads a case, asks the crate, and writes the answer in the shape of the case's `expected`.
 
-use serde_json::{Map, Value, json};
+use serde_json::{Value, json};
 use traybook_analytics::callaway::{Control, GroupTimeEffect, group_times};
-use traybook_analytics::lots::{LotBatch, LotRules, lot_or_farm};
 use traybook_analytics::panel::{Panel, fit_untreated};
 use traybook_analytics::programme::{Averaging, Reference, imputation_effect};
 use traybook_analytics::records::{Output, OutputRecord, farm_months, fill_stage, stage_basis};
-use traybook_analytics::spoilage::{Batch, SpoilageChart, SpoilageRules, spoilage};
 use traybook_analytics::stats::LogEstimate;
 
-use crate::{cases_money, cases_output, cases_saving};
+use crate::{cases_money, cases_output, cases_saving, cases_spoilage};
 
 /// Computes one case; an error says what is wrong with the case.
 pub fn compute(case: &Value) -> Result<Value, String> {
@@ -22,8 +20,11 @@ pub fn compute(case: &Value) -> Result<Value, String> {
         "design" => cases_output::design_case(config, input),
         "callaway_santanna" => callaway_case(config, input),
         "imputation" => imputation_case(config, input),
-        "spoilage" => spoilage_case(config, input),
-        "lot_vs_farm" => lots_case(config, input),
+        "spoilage_v2" => cases_spoilage::charts_case(input),
+        "spoilage_lots" => cases_spoilage::farms_case(input),
+        "batch_trays" => cases_spoilage::trays_case(input),
+        "why" => cases_spoilage::why_case(config, input),
+        "lot_vs_farm" => cases_spoilage::lots_case(config, input),
         "purchase_spread" => cases_saving::spread_case(config, input),
         "saving_money" => cases_money::money_case(config, input),
         "saving_worked" => cases_money::worked_case(input),
@@ -169,144 +170,4 @@ fn imputation_case(config: &Value, input: &Value) -> Result<Value, String> {
         "horizon": of(Reference::Horizon),
         "all": of(Reference::All),
     }))
-}
-
-fn spoilage_rules(config: &Value) -> SpoilageRules {
-    let house = SpoilageRules::default();
-    SpoilageRules {
-        share_ok: real(&config["p0"], house.share_ok),
-        share_bad: real(&config["p1"], house.share_bad),
-        flag_at: real(&config["h"], house.flag_at),
-        step_max: real(&config["cap"], house.step_max),
-        chart_max: real(&config["smax"], house.chart_max),
-        batches_min: count(&config["min_batches"], house.batches_min),
-        trays_min: whole(&config["min_trays"]).map_or(house.trays_min, |n| n as u32),
-        one_bad_p: real(&config["one_bad_p"], house.one_bad_p),
-        correlation_min: real(&config["rho_lo"], house.correlation_min),
-        correlation_max: real(&config["rho_hi"], house.correlation_max),
-        correlation_default: real(&config["rho_default"], house.correlation_default),
-        trim_share: real(&config["trim"], house.trim_share),
-    }
-}
-
-fn trays(value: &Value) -> u32 {
-    value.as_f64().map_or(0, |n| n as u32)
-}
-
-fn spoilage_case(config: &Value, input: &Value) -> Result<Value, String> {
-    let farms = list(&input["farms"]);
-    let mut classes: Vec<&str> =
-        farms.iter().flat_map(|f| list(&f["temp_class"])).filter_map(Value::as_str).collect();
-    classes.sort_unstable();
-    classes.dedup();
-    let class = |name: &Value| {
-        let place = classes.iter().position(|c| Some(*c) == name.as_str());
-        place.and_then(|k| u8::try_from(k).ok())
-    };
-    let batches = |farm: &Value| -> Vec<Batch> {
-        let each = list(&farm["started"]).iter().zip(list(&farm["discarded"])).enumerate();
-        each.map(|(k, (n, d))| Batch {
-            started: trays(n),
-            discarded: trays(d),
-            temperature_class: class(&farm["temp_class"][k]),
-        })
-        .collect()
-    };
-    let farms: Vec<Vec<Batch>> = farms.iter().map(batches).collect();
-    let answer = spoilage(&farms, &spoilage_rules(config));
-    let named = classes.iter().zip(&answer.class_multipliers);
-    let multipliers: Map<String, Value> =
-        named.map(|(name, m)| ((*name).to_owned(), json!(m))).collect();
-    Ok(json!({
-        "rho": answer.correlation,
-        "multipliers": multipliers,
-        "farms": answer.farms.iter().map(chart_json).collect::<Vec<_>>(),
-    }))
-}
-
-fn chart_json(chart: &SpoilageChart) -> Value {
-    json!({
-        "status": chart.status,
-        "S": chart.value,
-        "path": chart.path,
-        "since": chart.flagged_since,
-        "first_alarm": chart.flagged_first,
-        "used": chart.batches_used,
-        "last_p": chart.last_p,
-    })
-}
-
-fn lots_case(config: &Value, input: &Value) -> Result<Value, String> {
-    let house = LotRules::default();
-    let rules = LotRules {
-        correlation: real(&config["rho"], house.correlation),
-        discovery_rate: real(&config["q"], house.discovery_rate),
-        level: real(&config["alpha"], house.level),
-        batches_min: count(&config["min_batches"], house.batches_min),
-        farms_min: count(&config["min_farms"], house.farms_min),
-    };
-    let (farms, lots) = (Names::new(&input["farm"]), Names::new(&input["lot"]));
-    let batch = |k: usize| LotBatch {
-        farm: farms.code[k],
-        lot: lots.code[k],
-        started: trays(&input["started"][k]),
-        discarded: trays(&input["discarded"][k]),
-    };
-    let size = farms.code.len().min(lots.code.len());
-    let batches: Vec<LotBatch> = (0..size).map(batch).collect();
-    let answer = lot_or_farm(&batches, &rules);
-    let mut shown = json!({
-        "verdict": answer.verdict,
-        "df_lot": answer.degrees.lot,
-        "df_farm": answer.degrees.farm,
-        "df_error": answer.degrees.error,
-    });
-    let Some(tests) = answer.tests else {
-        return Ok(shown);
-    };
-    shown["F_lot"] = json!(tests.lot.f);
-    shown["F_farm"] = json!(tests.farm.f);
-    shown["p_lot"] = json!(tests.lot.p);
-    shown["p_farm"] = json!(tests.farm.p);
-    shown["var_lot"] = json!(tests.lot.variance);
-    shown["var_farm"] = json!(tests.farm.variance);
-    shown["mse"] = json!(tests.mean_square);
-    shown["bad_lots"] = tests.bad_lots.iter().map(|lot| lots.name(*lot).clone()).collect();
-    let by_lot = |f: &dyn Fn(&traybook_analytics::lots::LotEffect) -> f64| -> Value {
-        let each = tests.lots.iter().map(|l| (lots.text(l.lot), json!(f(l))));
-        Value::Object(each.collect())
-    };
-    shown["lot_effects"] = by_lot(&|l| l.effect);
-    shown["lot_p"] = by_lot(&|l| l.p);
-    Ok(shown)
-}
-
-/// Ids of a case, numbers or words, as codes in their own order.
-struct Names {
-    names: Vec<Value>,
-    code: Vec<u32>,
-}
-
-impl Names {
-    fn new(ids: &Value) -> Self {
-        let order = |a: &Value, b: &Value| match (a.as_f64(), b.as_f64()) {
-            (Some(a), Some(b)) => a.total_cmp(&b),
-            _ => a.to_string().cmp(&b.to_string()),
-        };
-        let mut names = list(ids).to_vec();
-        names.sort_by(order);
-        names.dedup();
-        let code = |id: &Value| names.binary_search_by(|n| order(n, id)).map_or(0, |k| k as u32);
-        let code = list(ids).iter().map(code).collect();
-        Self { names, code }
-    }
-
-    fn name(&self, code: u32) -> &Value {
-        &self.names[code as usize]
-    }
-
-    fn text(&self, code: u32) -> String {
-        let name = self.name(code);
-        name.as_str().map_or_else(|| name.to_string(), str::to_owned)
-    }
 }

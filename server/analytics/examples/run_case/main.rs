@@ -10,6 +10,7 @@ mod cases_money;
 mod cases_output;
 mod cases_plan;
 mod cases_saving;
+mod cases_spoilage;
 mod compare;
 
 use std::process::ExitCode;

@@ -11,10 +11,13 @@ mod cases_output;
 mod cases_plan;
 #[path = "../../examples/run_case/cases_saving.rs"]
 mod cases_saving;
+#[path = "../../examples/run_case/cases_spoilage.rs"]
+mod cases_spoilage;
 
 mod eaten;
 mod error_model;
 mod feed_saving;
+mod lots;
 mod made_up;
 mod members;
 mod net;
@@ -26,3 +29,5 @@ mod screens;
 mod sentences;
 mod simulation;
 mod spoilage;
+mod spoilage_promises;
+mod why;

@@ -14,7 +14,6 @@ use traybook_analytics::panel::Panel;
 use traybook_analytics::records::{
     Covariates, Output, OutputRecord, farm_months, fill_stage, stage_basis, stage_covariates,
 };
-use traybook_analytics::spoilage::{Batch, SpoilageRules, SpoilageStatus, spoilage};
 
 fn config() -> ProptestConfig {
     let persistence = FileFailurePersistence::WithSource("regressions");
@@ -267,53 +266,6 @@ proptest! {
             prop_assert!(effects.programme.is_none());
             assert_finite(&effects);
         }
-    }
-
-    #[test]
-    fn charts_are_finite_and_within_bounds_whatever_comes_in(
-        farms in proptest::collection::vec(proptest::collection::vec(
-            (prop_oneof![3 => 0_u32..60, 1 => Just(u32::MAX)], prop_oneof![3 => 0_u32..30,
-             1 => Just(u32::MAX)], proptest::option::of(0_u8..4)), 0..30), 0..14),
-    ) {
-        let batch = |(started, discarded, temperature_class)| {
-            Batch { started, discarded, temperature_class }
-        };
-        let farms: Vec<Vec<Batch>> =
-            farms.into_iter().map(|f| f.into_iter().map(batch).collect()).collect();
-        let answer = spoilage(&farms, &SpoilageRules::default());
-        assert_finite(&answer);
-        prop_assert!((0.02..=0.15).contains(&answer.correlation));
-        prop_assert!(answer.class_multipliers.iter().all(|m| (0.5..=2.0).contains(m)));
-        for (chart, batches) in answer.farms.iter().zip(&farms) {
-            prop_assert_eq!(chart.path.len(), batches.len());
-            prop_assert!(chart.path.iter().all(|s| (0.0..=9.0).contains(s)));
-            prop_assert!((0.0..=1.0).contains(&chart.last_p));
-            let is_up = chart.flagged_since.is_some();
-            prop_assert_eq!(is_up, chart.status == SpoilageStatus::Recurring);
-        }
-        // Charts of the same farms in another order are the same charts.
-        let backwards: Vec<Vec<Batch>> = farms.iter().rev().cloned().collect();
-        let other = spoilage(&backwards, &SpoilageRules::default());
-        prop_assert!(near(answer.correlation, other.correlation, 0.0));
-        for (a, b) in answer.farms.iter().zip(other.farms.iter().rev()) {
-            prop_assert!(near(a.value, b.value, 1.0));
-        }
-    }
-
-    #[test]
-    fn more_discards_never_lower_a_chart(
-        rows in proptest::collection::vec((4_u32..60, 0_u32..40), 1..30),
-        at in any::<proptest::sample::Index>(),
-    ) {
-        let batch = |(started, discarded): &(u32, u32)| {
-            Batch { started: *started, discarded: *discarded.min(started), temperature_class: None }
-        };
-        let batches: Vec<Batch> = rows.iter().map(batch).collect();
-        let mut worse = batches.clone();
-        let k = at.index(worse.len());
-        worse[k].discarded = worse[k].started;
-        let value = |b: &Vec<Batch>| spoilage(&[b], &SpoilageRules::default()).farms[0].value;
-        prop_assert!(value(&worse) >= value(&batches) - 1e-12);
     }
 
     #[test]

@@ -11,7 +11,7 @@ use traybook_analytics::callaway::{Control, GroupTimes, group_times};
 use traybook_analytics::net::depreciation_per_month;
 use traybook_analytics::panel::{Panel, fit_untreated};
 use traybook_analytics::records::{Covariates, OutputRecord, farm_months};
-use traybook_analytics::spoilage::{BetaBinomial, SpoilageRules, beta_binomial_ln, chart_step};
+use traybook_analytics::spoilage::{BetaBinomial, beta_binomial_ln, step};
 use traybook_analytics::stats::{
     benjamini_hochberg, student_t_critical_95, wilson_interval, wilson_of_share,
 };
@@ -244,9 +244,9 @@ fn beta_binomial_meets_the_likelihood_of_crowders_seeds() {
     close(total, -53.7668, 1e-3);
 }
 
-/// Steps without any cap, as textbook charts have them.
-fn plain_rules() -> SpoilageRules {
-    SpoilageRules { step_max: 1e9, chart_max: 1e9, ..SpoilageRules::default() }
+/// A step without any cap, as textbook charts have them.
+fn plain_step(value: f64, evidence: f64) -> f64 {
+    step(value, evidence, 1e9, 1e9)
 }
 
 /// Mean number of steps from state 0 until a state is left for good, by the chain's matrix.
@@ -275,7 +275,7 @@ fn chart_step_gives_the_run_lengths_of_the_bernoulli_chart() {
         let mut stay = DMatrix::zeros(limit, limit);
         for state in 0..limit {
             for (step, probability) in [(f64::from(m - 1), p), (-1.0, 1.0 - p)] {
-                let next = chart_step(state as f64, step, &plain_rules()) as usize;
+                let next = plain_step(state as f64, step) as usize;
                 if next < limit {
                     stay[(state, next)] += probability;
                 }
@@ -304,7 +304,7 @@ fn chart_step_gives_the_run_lengths_of_the_normal_chart() {
                 let at = |edge: f64| normal((f64::from(jump) + edge) * width + 0.5 - shift);
                 let below = if jump == -states { 0.0 } else { at(-0.5) };
                 let step = f64::from(jump) * width;
-                let next = chart_step(f64::from(state) * width, step, &plain_rules());
+                let next = plain_step(f64::from(state) * width, step);
                 let next = (next / width).round() as usize;
                 if next < 150 {
                     stay[(state as usize, next)] += at(0.5) - below;

@@ -8,9 +8,7 @@ use traybook_analytics::sentences::{
     Measure, estimate_sentence, lots_sentence, output_change_sentence, programme_sentence,
     saving_sentence, spoilage_sentence, warning_sentence,
 };
-use traybook_analytics::spoilage::{
-    Batch, FlagCause, Spoilage, SpoilageChart, SpoilageRules, spoilage,
-};
+use traybook_analytics::spoilage::{Batch, spoilage};
 use traybook_analytics::stats::{Interval, LogEstimate};
 
 /// An estimate from per cents.
@@ -171,41 +169,42 @@ fn the_programme_has_its_sentence_and_its_warning() {
     assert!(warning.contains("1 % lower, the first 6 % higher"), "{warning}");
 }
 
-fn charts(batches: &[(u32, u32)]) -> Spoilage {
-    let batch = |(started, discarded): &(u32, u32)| Batch {
+/// A batch a week, and the sentence some days after the last.
+fn say(batches: &[(u32, u32)], days_after: i32) -> String {
+    let batch = |(day, (started, discarded)): (i32, &(u32, u32))| Batch {
+        day,
         started: *started,
         discarded: *discarded,
+        lot: Some(u32::try_from(day).unwrap_or(0)),
         temperature_class: None,
     };
-    let batches: Vec<Batch> = batches.iter().map(batch).collect();
-    spoilage(&[batches], &SpoilageRules::default())
-}
-
-fn chart(batches: &[(u32, u32)]) -> SpoilageChart {
-    charts(batches).farms.remove(0)
+    let batches: Vec<Batch> = (0..).step_by(7).zip(batches).map(batch).collect();
+    let today = batches.last().map_or(0, |b| b.day) + days_after;
+    spoilage_sentence(&spoilage(&[batches], today).farms[0])
 }
 
 #[test]
 fn spoilage_is_said_by_status() {
-    let say = |batches: &[(u32, u32)]| spoilage_sentence(&chart(batches), None);
-    assert_eq!(say(&[(20, 0); 3]), "cannot tell yet: 3 of 5 batches needed");
-    assert_eq!(say(&[]), "cannot tell yet: 0 of 5 batches needed");
-    assert_eq!(say(&[(20, 0); 12]), "Nothing stands out in 12 batches");
+    let few = "cannot tell yet: 3 of 5 batches and 60 of 8 trays needed in 180 days";
+    assert_eq!(say(&[(20, 0); 3], 0), few);
+    let none = "cannot tell yet: no batch was counted in the last 90 days";
+    assert_eq!(say(&[], 0), none);
+    assert_eq!(say(&[(20, 0); 12], 91), none);
+    assert_eq!(say(&[(20, 0); 12], 0), "Nothing stands out in 12 batches");
     let mut bad = vec![(20, 0); 5];
     bad.push((20, 18));
-    assert!(say(&bad).starts_with("The last batch spoiled"), "{}", say(&bad));
+    assert!(say(&bad, 0).starts_with("The last batch spoiled"), "{}", say(&bad, 0));
     bad.extend([(20, 15); 1]);
     bad.push((20, 2));
-    assert!(say(&bad).starts_with("More trays spoil than should: the chart stands at "));
+    assert!(say(&bad, 0).starts_with("More trays spoil than should: the chart stands at "));
     bad.extend([(20, 15); 2]);
-    let flagged = chart(&bad);
     // Five batches in order end at 0; the flag goes up with the fourth of the bad ones.
-    let text = "Batch after batch spoils: 4 batches raised the flag, and it has not come down";
-    assert_eq!(spoilage_sentence(&flagged, None), text);
-    let seed = spoilage_sentence(&flagged, Some(FlagCause::SeedLot));
-    assert!(seed.contains("the seed is the likely cause"), "{seed}");
-    let farm = spoilage_sentence(&flagged, Some(FlagCause::Farm));
-    assert!(farm.ends_with("so look at the farm"), "{farm}");
+    let text = "Batch after batch spoils: 4 batches raised the flag, and it has not come down; \
+        look at the farm";
+    assert_eq!(say(&bad, 0), text);
+    let quiet = "Batch after batch spoiled: 4 batches raised the flag, and no batch has ended for \
+        more than 28 days";
+    assert_eq!(say(&bad, 29), quiet);
 }
 
 /// Four farms grow each of the lots; discards of 40 trays by lot and farm.

@@ -1,11 +1,10 @@
 //! Does it hold what it promises? Made-up co-operatives with a known truth; fixed seeds.
 
-use crate::made_up::{Herds, Numbers};
+use crate::made_up::Herds;
 use traybook_analytics::callaway::{Control, group_times};
 use traybook_analytics::member_effect::{Background, MemberRules, member_effects};
 use traybook_analytics::panel::Panel;
 use traybook_analytics::programme::programmes_disagree;
-use traybook_analytics::spoilage::{Batch, SpoilageRules, spoilage};
 use traybook_analytics::stats::LogEstimate;
 
 fn covers(estimate: &LogEstimate, truth: f64) -> bool {
@@ -63,68 +62,4 @@ fn programme_interval_covers_the_known_truth() {
     let ratio = (claimed / found).sqrt();
     assert!((1.0..=1.6).contains(&ratio), "errors are {ratio} times the true ones");
     assert!(warned <= 10, "{warned} of 100 warned");
-}
-
-/// Discards of a batch with correlation 0.05 between trays: beta-binomial by urn.
-fn discards(numbers: &mut Numbers, trays: u32, share: f64) -> u32 {
-    let s = 0.95 / 0.05;
-    let mut discards = 0;
-    for tray in 0..trays {
-        let p = (share * s + f64::from(discards)) / (s + f64::from(tray));
-        discards += u32::from(numbers.unit() < p);
-    }
-    discards
-}
-
-fn batch(numbers: &mut Numbers, share: f64) -> Batch {
-    let started = numbers.whole(10, 40);
-    let discarded = discards(numbers, started, share);
-    Batch { started, discarded, temperature_class: None }
-}
-
-/// How often a flag goes up on a path of chart values.
-fn flags(path: &[f64]) -> usize {
-    let (mut count, mut is_up) = (0, false);
-    for value in path {
-        if !is_up && *value >= 6.0 {
-            count += 1;
-            is_up = true;
-        } else if *value <= 0.0 {
-            is_up = false;
-        }
-    }
-    count
-}
-
-/// Farms in order, a batch a week: at most 5 false flags in 100 farm-years.
-#[test]
-fn farms_in_order_are_rarely_flagged() {
-    let mut numbers = Numbers(21);
-    let farms: Vec<Vec<Batch>> =
-        (0..1_000).map(|_| (0..104).map(|_| batch(&mut numbers, 0.04)).collect()).collect();
-    let answer = spoilage(&farms, &SpoilageRules::default());
-    let raised: usize = answer.farms.iter().map(|f| flags(&f.path)).sum();
-    let per_100_years = 100.0 * raised as f64 / 2_000.0;
-    assert!(per_100_years <= 5.0, "{per_100_years} false flags in 100 farm-years");
-}
-
-/// A rise from 4 % to 15 % on one farm in ten is flagged within 9 weekly batches at the median.
-#[test]
-fn a_rise_is_flagged_within_nine_batches() {
-    let mut numbers = Numbers(22);
-    let farms: Vec<Vec<Batch>> = (0..2_000)
-        .map(|farm| {
-            let share = |week| if farm % 10 == 0 && week >= 30 { 0.15 } else { 0.04 };
-            (0..80).map(|week| batch(&mut numbers, share(week))).collect()
-        })
-        .collect();
-    let answer = spoilage(&farms, &SpoilageRules::default());
-    let wait = |k: usize| {
-        let path = &answer.farms[k].path[30..];
-        path.iter().position(|value| *value >= 6.0).map_or(usize::MAX, |week| week + 1)
-    };
-    let mut waits: Vec<usize> = (0..2_000).step_by(10).map(wait).collect();
-    waits.sort_unstable();
-    let median = waits[waits.len() / 2];
-    assert!(median <= 9, "flagged after {median} batches at the median");
 }

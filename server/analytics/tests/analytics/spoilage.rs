@@ -1,143 +1,308 @@
-//! Charts and lots at the edges of their rules.
+//! Charts at the edges of their rules.
 
 #![expect(clippy::float_cmp, reason = "these values are exact in binary")]
 
-use traybook_analytics::limits::LOTS_MAX;
-use traybook_analytics::lots::{LotBatch, LotRules, LotVerdict, lot_or_farm};
 use traybook_analytics::spoilage::{
-    Batch, BetaBinomial, FlagCause, Spoilage, SpoilageRules, SpoilageStatus, beta_binomial_ln,
-    chart_step, class_multipliers, flag_cause, spoilage, tray_correlation,
+    Batch, BetaBinomial, Chart, Charter, FarmChart, FlagSource, Shared, SpoilageStatus,
+    beta_binomial_ln, class_multipliers, information, lot_levels, rates, serial_correlation,
+    share_ok, spoilage, step, tray_correlation,
 };
 
-fn batch(started: u32, discarded: u32) -> Batch {
-    Batch { started, discarded, temperature_class: None }
-}
-
-fn chart_of(batches: &[Batch]) -> Spoilage {
-    spoilage(&[batches], &SpoilageRules::default())
-}
-
-fn status(batches: &[Batch]) -> SpoilageStatus {
-    chart_of(batches).farms[0].status
+fn batch(day: i32, started: u32, discarded: u32) -> Batch {
+    Batch { day, started, discarded, lot: None, temperature_class: None }
 }
 
 const GOOD: (u32, u32) = (20, 0);
 const BAD: (u32, u32) = (20, 12);
 
-fn batches(kinds: &[(u32, u32)]) -> Vec<Batch> {
-    kinds.iter().map(|(n, d)| batch(*n, *d)).collect()
+/// A batch a week.
+fn weekly(kinds: &[(u32, u32)]) -> Vec<Batch> {
+    (0..).step_by(7).zip(kinds).map(|(day, (n, d))| batch(day, *n, *d)).collect()
+}
+
+fn house() -> Shared {
+    Shared { correlation: 0.05, serial: 0.0, share_ok: 0.04, class_multipliers: Vec::new() }
+}
+
+fn last_day(batches: &[Batch]) -> i32 {
+    batches.last().map_or(0, |b| b.day)
+}
+
+fn chart_at(batches: &[Batch], today: i32) -> (Chart, Vec<f64>) {
+    let mut charter = Charter::new(&house());
+    let chart = charter.chart(batches, |_| Some(1.0), today);
+    (chart, charter.steps().iter().map(|s| s.value).collect())
+}
+
+fn chart(kinds: &[(u32, u32)]) -> (Chart, Vec<f64>) {
+    let batches = weekly(kinds);
+    chart_at(&batches, last_day(&batches))
+}
+
+fn status(kinds: &[(u32, u32)]) -> SpoilageStatus {
+    chart(kinds).0.status
 }
 
 #[test]
-fn a_flag_needs_three_bad_batches_and_comes_down_at_zero() {
-    let two = chart_of(&batches(&[GOOD, GOOD, GOOD, BAD, BAD]));
-    assert_eq!(two.farms[0].path, [0.0, 0.0, 0.0, 2.0, 4.0]);
-    assert_eq!(two.farms[0].flagged_first, None);
-    let three = chart_of(&batches(&[BAD, BAD, BAD]));
-    assert_eq!(three.farms[0].status, SpoilageStatus::Recurring);
-    assert_eq!(three.farms[0].flagged_since, Some(2));
-    let mut long = vec![BAD; 8];
-    let high = chart_of(&batches(&long));
-    assert_eq!(high.farms[0].value, 9.0);
-    long.extend([GOOD; 30]);
-    let over = chart_of(&batches(&long));
-    let farm = &over.farms[0];
-    assert_eq!((farm.flagged_since, farm.flagged_first), (None, Some(2)));
-    assert_eq!((farm.status, farm.batches_used), (SpoilageStatus::Ok, 38));
-    // The flag is up until the chart is back at 0, not only below 6.
-    let first_zero = farm.path.iter().skip(8).position(|s| *s <= 0.0).unwrap() + 8;
-    let still_up = chart_of(&batches(&long[..first_zero]));
-    assert!(still_up.farms[0].value < 3.0);
-    assert_eq!(still_up.farms[0].status, SpoilageStatus::Recurring);
-    let down = chart_of(&batches(&long[..=first_zero]));
-    assert_eq!(down.farms[0].status, SpoilageStatus::Ok);
+fn a_flag_needs_three_bad_batches_and_good_ones_clear_it() {
+    let (two, path) = chart(&[GOOD, GOOD, GOOD, BAD, BAD]);
+    assert_eq!(path[..3], [0.0; 3]);
+    assert!(path[4] < two.threshold.unwrap());
+    assert_eq!(two.flagged_first, None);
+    let after = |more: &[(u32, u32)]| chart(&[&[GOOD; 5], more].concat()).0;
+    let three = after(&[BAD; 3]);
+    assert_eq!(three.status, SpoilageStatus::Recurring);
+    assert_eq!((three.flagged_since(), three.raised()), (Some(7), Some(5..=7)));
+    // However long it was bad: the fourth good batch clears it, not the third.
+    for bad in [3, 8, 40] {
+        let mut kinds = vec![BAD; bad];
+        kinds.extend([GOOD; 3]);
+        assert_eq!(after(&kinds).status, SpoilageStatus::Recurring, "{bad}");
+        kinds.push(GOOD);
+        let over = after(&kinds);
+        assert_eq!(over.flagged_since(), None, "{bad}");
+        assert_eq!((over.cleared, over.value), (Some(5 + bad + 3), 0.0));
+        assert_eq!((over.flagged_first, over.onsets), (Some(7), 1));
+    }
 }
 
 #[test]
 fn raised_by_begins_after_the_last_zero() {
-    let raised = |kinds: &[(u32, u32)]| chart_of(&batches(kinds)).farms[0].raised_by();
-    assert_eq!(raised(&[BAD, GOOD, GOOD, GOOD, GOOD, BAD, (3, 3), BAD, BAD, BAD]), Some(5..=8));
-    assert_eq!(raised(&[BAD, BAD, BAD]), Some(0..=2));
+    let raised = |kinds: &[(u32, u32)]| chart(kinds).0.raised();
+    assert_eq!(raised(&[BAD, GOOD, GOOD, GOOD, GOOD, BAD, BAD, BAD]), Some(5..=7));
     assert_eq!(raised(&[BAD, BAD]), None);
 }
 
+/// A day's single tray is judged too.
 #[test]
-fn status_goes_by_batches_then_last_batch_then_chart() {
-    assert_eq!(status(&[]), SpoilageStatus::InsufficientData);
-    assert_eq!(status(&batches(&[GOOD; 4])), SpoilageStatus::InsufficientData);
-    assert_eq!(status(&batches(&[GOOD; 5])), SpoilageStatus::Ok);
-    assert_eq!(status(&batches(&[GOOD, GOOD, GOOD, GOOD, BAD])), SpoilageStatus::OneBadBatch);
-    // Less likely than the limit, not as likely.
-    let last_bad = batches(&[GOOD, GOOD, GOOD, GOOD, BAD]);
-    let one_bad_p = chart_of(&last_bad).farms[0].last_p;
-    let at = SpoilageRules { one_bad_p, ..SpoilageRules::default() };
-    assert_ne!(spoilage(&[last_bad], &at).farms[0].status, SpoilageStatus::OneBadBatch);
-    let watched = [GOOD, GOOD, GOOD, BAD, BAD, (20, 1)];
-    assert_eq!(status(&batches(&watched)), SpoilageStatus::Watch);
+fn one_tray_a_day_is_judged() {
+    let daily = |lost: &dyn Fn(i32) -> bool| {
+        let batches: Vec<Batch> = (0..60).map(|k| batch(k, 1, u32::from(lost(k)))).collect();
+        chart_at(&batches, 59).0
+    };
+    assert_eq!(daily(&|_| false).status, SpoilageStatus::Ok);
+    let bad = daily(&|k| k > 30 && k % 3 == 0);
+    assert_eq!(bad.status, SpoilageStatus::Recurring);
+    assert_eq!(daily(&|k| k == 40).status, SpoilageStatus::Ok);
 }
 
 #[test]
-fn small_and_impossible_batches_do_not_move_the_chart() {
-    let rows =
-        [batch(3, 3), batch(0, 0), batch(5, 6), batch(200_000, 9), batch(4, 4), batch(20, 0)];
-    let answer = chart_of(&rows);
-    let farm = &answer.farms[0];
-    assert_eq!((farm.path.len(), farm.batches_used), (6, 2));
-    assert_eq!(farm.path[..4], [0.0; 4]);
-    assert_eq!(farm.path[4], 2.0);
-    let p = chart_of(&rows[..4]).farms[0].last_p;
-    assert_eq!(p, 1.0);
+fn status_goes_by_age_then_number_then_last_batch_then_chart() {
+    assert_eq!(status(&[]), SpoilageStatus::NothingCounted);
+    assert_eq!(status(&[GOOD; 4]), SpoilageStatus::InsufficientData);
+    assert_eq!(status(&[(1, 0); 7]), SpoilageStatus::InsufficientData);
+    assert_eq!(status(&[(1, 0); 8]), SpoilageStatus::Ok);
+    assert_eq!(status(&[GOOD; 5]), SpoilageStatus::Ok);
+    assert_eq!(status(&[GOOD, GOOD, GOOD, GOOD, BAD]), SpoilageStatus::OneBadBatch);
+    let (watched, _) = chart(&[GOOD, GOOD, GOOD, BAD, BAD, (20, 1)]);
+    assert_eq!(watched.status, SpoilageStatus::Watch);
+    assert!(watched.value >= watched.threshold.unwrap() / 2.0);
+}
+
+/// A flag grows quiet after four weeks and is over after ninety days.
+#[test]
+fn a_flag_ages() {
+    let batches = weekly(&[GOOD, GOOD, GOOD, GOOD, GOOD, BAD, BAD, BAD]);
+    let last = last_day(&batches);
+    let at = |quiet: i32| chart_at(&batches, last + quiet).0.status;
+    assert_eq!(at(28), SpoilageStatus::Recurring);
+    assert_eq!(at(29), SpoilageStatus::RecurringQuiet);
+    assert_eq!(at(90), SpoilageStatus::RecurringQuiet);
+    assert_eq!(at(91), SpoilageStatus::NothingCounted);
+    // A batch after so long begins anew; one after ninety days does not.
+    let again = |gap: i32| {
+        let mut more = batches.clone();
+        more.push(batch(last + gap, 20, 12));
+        chart_at(&more, last + gap).0
+    };
+    assert_eq!(again(90).status, SpoilageStatus::Recurring);
+    let anew = again(91);
+    assert_eq!((anew.status, anew.batches_used), (SpoilageStatus::InsufficientData, 1));
+    assert_eq!(anew.zero, Some(7));
 }
 
 #[test]
-fn chart_step_is_capped_on_three_sides() {
-    let rules = SpoilageRules::default();
-    assert_eq!(chart_step(1.0, 5.0, &rules), 3.0);
-    assert_eq!(chart_step(8.5, 1.5, &rules), 9.0);
-    assert_eq!(chart_step(1.0, -4.0, &rules), 0.0);
-    assert_eq!(chart_step(1.0, -0.5, &rules), 0.5);
+fn impossible_batches_do_not_move_the_chart() {
+    let rows = [batch(0, 0, 0), batch(1, 5, 6), batch(2, 200_000, 9), batch(3, 20, 0)];
+    let (chart, path) = chart_at(&rows, 3);
+    assert_eq!((path.len(), chart.batches_used, chart.recent), (4, 1, (1, 20)));
+    assert_eq!(chart_at(&rows[..3], 3).0.last_p, 1.0);
+    // What lies near the ends of the days does not overflow.
+    let far = [batch(i32::MIN, 5, 1), batch(i32::MAX, 5, 1)];
+    assert_eq!(chart_at(&far, i32::MAX).0.batches_used, 1);
+}
+
+#[test]
+fn step_is_capped_on_three_sides() {
+    assert_eq!(step(1.0, 5.0, 2.0, 9.0), 3.0);
+    assert_eq!(step(8.5, 1.5, 2.0, 9.0), 9.0);
+    assert_eq!(step(1.0, -4.0, 2.0, 9.0), 0.0);
+    assert_eq!(step(1.0, -0.5, 2.0, 9.0), 0.5);
 }
 
 #[test]
 fn tray_correlation_needs_ten_farms_of_three_batches() {
-    let rules = SpoilageRules::default();
-    let farm = batches(&[(20, 0), (20, 6), (20, 1)]);
-    assert_eq!(tray_correlation(&vec![farm.clone(); 9], &rules), 0.05);
-    let ten = tray_correlation(&vec![farm.clone(); 10], &rules);
-    assert_eq!(ten, 0.15);
-    // A disaster above 35 % is left out; one at 35 % is not.
-    let trimmed = batches(&[(20, 1), (20, 1), (20, 1), (20, 8)]);
-    assert_eq!(tray_correlation(&vec![trimmed; 10], &rules), 0.02);
-    let kept = batches(&[(20, 1), (20, 1), (20, 1), (20, 7)]);
-    assert_eq!(tray_correlation(&vec![kept; 10], &rules), 0.15);
-    let two = batches(&[(20, 0), (20, 6)]);
-    assert_eq!(tray_correlation(&vec![two; 20], &rules), 0.05);
-    assert_eq!(tray_correlation(&vec![batches(&[GOOD; 5]); 20], &rules), 0.05);
+    let farm = weekly(&[(20, 0), (20, 6), (20, 1)]);
+    assert_eq!(tray_correlation(&vec![farm.clone(); 9]), 0.05);
+    assert_eq!(tray_correlation(&vec![farm; 10]), 0.15);
+    // A disaster above 35 % is left out; one at 35 % is not, nor two trays of a small batch.
+    let of = |kinds: &[(u32, u32)]| tray_correlation(&vec![weekly(kinds); 10]);
+    assert_eq!(of(&[(20, 1), (20, 1), (20, 1), (20, 8)]), 0.02);
+    assert_eq!(of(&[(20, 1), (20, 1), (20, 1), (20, 7)]), 0.15);
+    assert_eq!(of(&[(4, 0), (4, 0), (4, 2), (4, 0)]), 0.15);
+    assert_eq!(of(&[(3, 0), (3, 0), (3, 2), (3, 0)]), 0.05);
+    assert_eq!(tray_correlation(&vec![weekly(&[(20, 0), (20, 6)]); 20]), 0.05);
+    assert_eq!(tray_correlation(&vec![weekly(&[GOOD; 5]); 20]), 0.05);
 }
 
-/// [ARITH] by hand: n = 10 throughout, shares 0.1, 0.2, 0.3; p = 0.2, pq = 0.16, squares
-/// 10 (0.01 + 0 + 0.01) = 0.2, leverage 2, so (0.2 - 0.32) / (0.16 · 2 · 9) < 0 for one kind;
-/// 0, 0.2, 0.4 leaves 0.8: (0.8 - 0.32) / 2.88 = 1/6 without the trim.
+/// [ARITH] by hand: n = 10 throughout, shares 0.1, 0.2, 0.3, 0, 0, 0: p = 0.1, pq = 0.09, squares
+/// 10 (0 + 0.01 + 0.04 + 0.03) = 0.8, leverage 5: (0.8 - 0.45) / (0.09 · 5 · 9).
 #[test]
 fn tray_correlation_meets_a_sum_by_hand() {
-    let open = SpoilageRules {
-        correlation_min: -1.0,
-        correlation_max: 1.0,
-        trim_share: 0.4,
-        ..SpoilageRules::default()
+    let farm = weekly(&[(10, 1), (10, 2), (10, 3), (10, 0), (10, 0), (10, 0)]);
+    let rho = tray_correlation(&vec![farm; 10]);
+    assert!((rho - 0.35 / 4.05).abs() < 1e-12, "{rho}");
+}
+
+/// [ARITH] by hand: each of ten farms has three blocks of two batches of 10 trays; one block loses
+/// 2 and 2, the others nothing: p = 1/15. Residuals 4/3 twice and -2/3 four times.
+#[test]
+fn serial_correlation_meets_a_sum_by_hand() {
+    let days = [(0, 2), (5, 2), (28, 0), (30, 0), (56, 0), (60, 0)];
+    let farm: Vec<Batch> = days.iter().map(|(day, d)| batch(*day, 10, *d)).collect();
+    let farms = vec![farm; 10];
+    let levels = lot_levels(&farms, 0.15);
+    let expected = (32.0 / 9.0 + 16.0 / 9.0) / (14.0 / 225.0 * 600.0);
+    let rho = serial_correlation(&farms, &levels, 0.15, 10);
+    assert!((rho - expected).abs() < 1e-12, "{rho} {expected}");
+    assert_eq!(serial_correlation(&farms, &levels, 0.05, 10), 0.05);
+    assert_eq!(serial_correlation(&farms[..9], &levels, 0.15, 10), 0.0);
+}
+
+/// Bad weeks say less: a second batch of the same weeks adds less evidence.
+#[test]
+fn batches_of_one_bad_week_count_less() {
+    let batches = [batch(0, 20, 4), batch(1, 20, 4), batch(40, 20, 4)];
+    let evidence = |serial: f64| {
+        let mut charter = Charter::new(&Shared { serial, ..house() });
+        charter.chart(&batches, |_| Some(1.0), 40);
+        charter.steps().iter().map(|s| s.evidence).collect::<Vec<f64>>()
     };
-    let calm = batches(&[(10, 1), (10, 2), (10, 3)]);
-    let rho = tray_correlation(&vec![calm; 10], &open);
-    assert!((rho + 0.12 / 2.88).abs() < 1e-12, "{rho}");
-    let wild = batches(&[(10, 0), (10, 2), (10, 4)]);
-    let rho = tray_correlation(&vec![wild; 10], &open);
-    assert!((rho - 0.48 / 2.88).abs() < 1e-12, "{rho}");
+    let (calm, weeks) = (evidence(0.0), evidence(0.02));
+    assert_eq!((calm[0], calm[1]), (weeks[0], calm[2]));
+    assert!((weeks[1] - calm[1] / (1.0 + 1.5 * 0.02 * 20.0 / 1.95)).abs() < 1e-12);
+    assert_eq!(weeks[2], calm[2]);
+}
+
+/// The threshold follows the information of a year, within its limits.
+#[test]
+fn more_batches_raise_the_threshold() {
+    let threshold = |trays: u32, every: usize| {
+        let days = (0..120).step_by(every);
+        let batches: Vec<Batch> = days.map(|day| batch(day, trays, 0)).collect();
+        chart_at(&batches, 119).0.threshold.unwrap()
+    };
+    assert_eq!(threshold(1, 30), 4.0);
+    assert!(threshold(3, 1) > threshold(3, 7) && threshold(8, 7) > threshold(3, 7));
+    // Ten years' worth of a year's information, by hand.
+    let year = 365.0 / 90.0 * 90.0 * information(8, 0.04, 0.15, 0.05);
+    assert!((threshold(8, 1) - (year / 0.1).ln()).abs() < 1e-9);
+}
+
+#[test]
+fn the_accepted_share_follows_the_median_farm() {
+    let of = |rates: &[f64]| {
+        let rates: Vec<(f64, u64)> = rates.iter().map(|r| (*r, 60)).collect();
+        share_ok(&rates)
+    };
+    assert_eq!(of(&[0.06; 9]), 0.04);
+    assert_eq!(of(&[0.06; 10]), 0.075);
+    assert_eq!(of(&[0.01; 10]), 0.04);
+    assert_eq!(of(&[0.2; 10]), 0.08);
+    assert_eq!(share_ok(&[(0.06, 59); 20]), 0.04);
+    // A year and no longer.
+    let farm = [batch(0, 30, 30), batch(35, 30, 3), batch(365, 30, 3)];
+    let levels = lot_levels(&[farm], 0.05);
+    assert_eq!(rates(&[farm], &levels, 365), [(0.1, 60)]);
+}
+
+/// Farms 0 to 3 grow lot 1, which spoils; lot 2 does not.
+fn bad_lot() -> Vec<Vec<Batch>> {
+    let farm = |of: i32| -> Vec<Batch> {
+        let lots = (0..12).map(|k| (7 * k + of, if k >= 6 { 1 } else { 2 }));
+        let lost = |lot: u32| if lot == 1 { 8 } else { 0 };
+        lots.map(|(day, lot)| Batch { lot: Some(lot), ..batch(day, 20, lost(lot)) }).collect()
+    };
+    (0..4).map(farm).collect()
+}
+
+#[test]
+fn a_lot_that_spoils_elsewhere_clears_the_farm() {
+    let made = spoilage(&bad_lot(), 90);
+    for (k, farm) in made.farms.iter().enumerate() {
+        assert_eq!(farm.status, SpoilageStatus::RecurringLot);
+        assert_eq!(farm.source, Some(FlagSource::SeedLot));
+        assert!(made.lots.of(k, Some(1)).is_bad());
+        assert_eq!(made.lots.of(k, Some(2)).multiplier, 1.0);
+        assert_eq!(made.lots.of(k, Some(1)).other_farms, 3);
+        assert_eq!(farm.shown().raised().map(|r| *r.start()), Some(6));
+        assert_eq!(farm.chart.value, 0.0);
+    }
+    // With one other farm alone nothing is said against the lot.
+    let two = spoilage(&bad_lot()[..2], 90);
+    assert_eq!(two.lots.of(0, Some(1)).multiplier, 1.0);
+    assert_eq!(two.farms[0].source, Some(FlagSource::FarmOrLot));
+}
+
+fn flag_of(batches: Vec<Batch>) -> FarmChart {
+    spoilage(&[batches], 90).farms.remove(0)
+}
+
+/// One lot that carries a flag may be to blame; several lots point at the farm.
+#[test]
+fn a_flag_of_one_lot_points_at_the_farm_or_the_lot() {
+    let of = |lots: [Option<u32>; 6]| {
+        let days = (30..).step_by(7).zip(lots);
+        flag_of(days.map(|(day, lot)| Batch { lot, ..batch(day, 20, 8) }).collect())
+    };
+    assert_eq!(of([Some(1); 6]).source, Some(FlagSource::FarmOrLot));
+    assert_eq!(of([None; 6]).source, Some(FlagSource::FarmOrLot));
+    let each = [1, 2, 3, 4, 5, 6].map(Some);
+    assert_eq!(of(each).source, Some(FlagSource::Farm));
+}
+
+/// Skipped batches move nothing, but the farm is not quiet.
+#[test]
+fn a_skipped_batch_keeps_the_farm_from_being_quiet() {
+    let mut batches = weekly(&[GOOD, GOOD, GOOD, GOOD, GOOD, BAD, BAD, BAD]);
+    batches.push(batch(79, 20, 20));
+    let mut charter = Charter::new(&house());
+    let chart = charter.chart(&batches, |k| (k < 8).then_some(1.0), 84);
+    assert_eq!(chart.status, SpoilageStatus::Recurring);
+    assert_eq!((chart.batches_used, chart.recent), (8, (8, 160)));
+    assert_eq!(charter.steps()[8].evidence, 0.0);
+    assert_eq!(chart_at(&batches[..8], 84).0.status, SpoilageStatus::RecurringQuiet);
+}
+
+#[test]
+fn information_meets_the_sum_over_all_outcomes() {
+    for (n, rho) in [(1, 0.05), (3, 0.02), (20, 0.15), (300, 0.05)] {
+        let [ok, bad] = [0.04, 0.15].map(|share| BetaBinomial::new(share, rho, n));
+        let term = |d| {
+            let (a, b) = (bad.ln_probability(d, n).unwrap(), ok.ln_probability(d, n).unwrap());
+            a.exp() * (a - b)
+        };
+        let sum: f64 = (0..=n).map(term).sum();
+        assert!((information(n, 0.04, 0.15, rho) - sum).abs() < 1e-9 * sum, "{n}");
+    }
 }
 
 #[test]
 fn class_multipliers_shrink_and_are_clamped() {
-    let of =
-        |started, discarded, class| Batch { started, discarded, temperature_class: Some(class) };
+    let of = |started, discarded, class| Batch {
+        temperature_class: Some(class),
+        ..batch(0, started, discarded)
+    };
     // P = 0.1 over 4,000 trays: hot 0.19, cold 0.01; each mixed with 1,000 trays at 0.1.
     let both = [of(2000, 380, 0), of(2000, 20, 2)];
     let found = class_multipliers(&[both]);
@@ -147,7 +312,7 @@ fn class_multipliers_shrink_and_are_clamped() {
     assert_eq!(found[2], 0.5);
     assert_eq!(class_multipliers(&[[of(20, 0, 1)]]), [1.0, 1.0]);
     // A batch without a class counts in the overall share only.
-    let mixed = [of(1000, 100, 0), batch(1000, 300)];
+    let mixed = [of(1000, 100, 0), batch(0, 1000, 300)];
     let expected = (100.0 + 1000.0 * 0.2) / 2000.0 / 0.2;
     assert!((class_multipliers(&[mixed])[0] - expected).abs() < 1e-12);
     assert_eq!(class_multipliers::<&[Batch]>(&[]), Vec::<f64>::new());
@@ -155,15 +320,18 @@ fn class_multipliers_shrink_and_are_clamped() {
 
 #[test]
 fn a_hot_class_is_forgiven_what_heat_does() {
-    let of = |d, class| Batch { started: 50, discarded: d, temperature_class: Some(class) };
-    let mut farms = vec![vec![of(1, 0); 40]; 20];
-    farms.push(vec![of(8, 1); 40]);
-    let classed = spoilage(&farms, &SpoilageRules::default());
-    assert_eq!(classed.class_multipliers[1], 2.0);
-    let plain: Vec<Vec<Batch>> =
-        farms.iter().map(|f| f.iter().map(|b| batch(b.started, b.discarded)).collect()).collect();
-    let unclassed = spoilage(&plain, &SpoilageRules::default());
-    assert!(classed.farms[20].path[0] < unclassed.farms[20].path[0]);
+    let of = |k: i32, d, class| Batch { temperature_class: Some(class), ..batch(7 * k, 50, d) };
+    let mut farms = vec![(0..40).map(|k| of(k, 1, 0)).collect::<Vec<_>>(); 20];
+    farms.push((0..40).map(|k| of(k, 8, 1)).collect());
+    let classed = spoilage(&farms, 280);
+    assert_eq!(classed.shared.class_multipliers[1], 2.0);
+    let plain = |f: &Vec<Batch>| -> Vec<Batch> {
+        f.iter().map(|b| Batch { temperature_class: None, ..*b }).collect()
+    };
+    let plain: Vec<Vec<Batch>> = farms.iter().map(plain).collect();
+    let unclassed = spoilage(&plain, 280);
+    assert_eq!(unclassed.farms[20].status, SpoilageStatus::Recurring);
+    assert!(classed.farms[20].chart.value < unclassed.farms[20].chart.value);
 }
 
 #[test]
@@ -192,194 +360,4 @@ fn beta_binomial_ln_refuses_what_is_no_probability() {
     for (share, correlation) in [(0.0, 0.05), (1.0, 0.05), (0.1, 0.0), (0.1, 1.0)] {
         assert_eq!(beta_binomial_ln(2, 5, share, correlation), None);
     }
-}
-
-#[test]
-fn flag_cause_tells_seed_from_farm() {
-    let rules = SpoilageRules::default();
-    let rows = batches(&[GOOD, BAD, BAD, BAD, GOOD, BAD, BAD, BAD]);
-    let all = chart_of(&rows);
-    assert_eq!(all.farms[0].status, SpoilageStatus::Recurring);
-    let cause = |bad: [bool; 8]| flag_cause(&rows, &bad, &all, &rules);
-    let (t, f) = (true, false);
-    assert_eq!(cause([f, t, t, t, f, t, t, t]), Some(FlagCause::SeedLot));
-    assert_eq!(cause([f, f, f, f, f, t, t, t]), Some(FlagCause::Farm));
-    assert_eq!(cause([f; 8]), None);
-    assert_eq!(flag_cause(&rows, &[f, t], &all, &rules), Some(FlagCause::Farm));
-    let calm = batches(&[GOOD; 8]);
-    assert_eq!(flag_cause(&calm, &[true; 8], &chart_of(&calm), &rules), None);
-}
-
-fn lot_batch(farm: u32, lot: u32, discarded: u32) -> LotBatch {
-    LotBatch { farm, lot, started: 20, discarded }
-}
-
-/// Four farms, three lots, two batches of each; lot 3 spoils, a little noise elsewhere.
-fn crossed(bad: impl Fn(u32, u32) -> u32) -> Vec<LotBatch> {
-    let noise = |farm: u32, lot: u32, k: u32| (farm * 7 + lot * 5 + k * 3) % 3;
-    let cells = (1..=4).flat_map(|farm| (1..=3).map(move |lot| (farm, lot)));
-    let two = cells.flat_map(|(farm, lot)| (0..2).map(move |k| (farm, lot, k)));
-    two.map(|(f, l, k)| lot_batch(f, l, bad(f, l) + noise(f, l, k))).collect()
-}
-
-#[test]
-fn lot_or_farm_tells_where_the_difference_lies() {
-    let rules = LotRules::default();
-    let verdict = |bad: &dyn Fn(u32, u32) -> u32| lot_or_farm(&crossed(bad), &rules);
-    let lot = verdict(&|_, lot| if lot == 3 { 9 } else { 1 });
-    assert_eq!(lot.verdict, LotVerdict::SeedLot);
-    assert_eq!(lot.tests.unwrap().bad_lots, [3]);
-    let farm = verdict(&|farm, _| if farm == 3 { 9 } else { 1 });
-    assert_eq!(farm.verdict, LotVerdict::Farm);
-    assert_eq!(farm.tests.unwrap().bad_lots, Vec::<u32>::new());
-    let both =
-        verdict(&|farm, lot| 1 + if farm == 3 { 6 } else { 0 } + if lot == 3 { 6 } else { 0 });
-    assert_eq!(both.verdict, LotVerdict::Both);
-    let neither = verdict(&|_, _| 2);
-    assert_eq!(neither.verdict, LotVerdict::Neither);
-    assert_eq!((neither.degrees.lot, neither.degrees.farm, neither.degrees.error), (2, 3, 18));
-}
-
-#[test]
-fn lot_or_farm_names_only_lots_with_enough_batches_and_farms() {
-    let rows = crossed(|_, lot| if lot == 3 { 9 } else { 1 });
-    let with = |batches_min, farms_min| {
-        let rules = LotRules { batches_min, farms_min, ..LotRules::default() };
-        lot_or_farm(&rows, &rules).tests.unwrap().bad_lots
-    };
-    assert_eq!(with(8, 4), [3]);
-    assert_eq!(with(9, 4), Vec::<u32>::new());
-    assert_eq!(with(8, 5), Vec::<u32>::new());
-}
-
-#[test]
-fn lot_or_farm_says_nothing_without_error_or_when_nested() {
-    let rules = LotRules::default();
-    let none = lot_or_farm(&[], &rules);
-    assert_eq!((none.verdict, none.tests), (LotVerdict::NotIdentifiable, None));
-    // Two farms and two lots: three parameters. Seven batches leave four for error, eight five.
-    let rows: Vec<LotBatch> = (0..8)
-        .map(|k| lot_batch(k % 2, (k / 2) % 2, [0, 3, 1, 2, 4, 1, 0, 2][k as usize]))
-        .collect();
-    assert_eq!(lot_or_farm(&rows[..7], &rules).verdict, LotVerdict::NotIdentifiable);
-    assert_ne!(lot_or_farm(&rows, &rules).verdict, LotVerdict::NotIdentifiable);
-    let nested: Vec<LotBatch> = (0..20).map(|k| lot_batch(k % 4, k % 4, k % 3)).collect();
-    let answer = lot_or_farm(&nested, &rules);
-    assert_eq!((answer.verdict, answer.degrees.lot), (LotVerdict::NotIdentifiable, 0));
-}
-
-#[test]
-fn lot_or_farm_of_batches_all_alike_is_neither() {
-    let alike = crossed(|_, _| 0).into_iter().map(|b| LotBatch { discarded: 1, ..b });
-    let answer = lot_or_farm(&alike.collect::<Vec<_>>(), &LotRules::default());
-    assert_eq!(answer.verdict, LotVerdict::Neither);
-    let tests = answer.tests.unwrap();
-    assert_eq!((tests.lot.p, tests.farm.p), (1.0, 1.0));
-}
-
-/// "All alike" goes by what is left of the whole, so that it holds for huge batches too.
-#[test]
-fn lot_or_farm_of_huge_batches_all_alike_is_neither() {
-    let rules = LotRules { correlation: 0.0, ..LotRules::default() };
-    let of = |step: u32| {
-        let cells = (0..20).flat_map(|farm| (0..20).map(move |lot| (farm, lot)));
-        let huge = |(farm, lot)| {
-            let discarded = 30_001 + step * lot;
-            LotBatch { farm, lot, started: 100_000, discarded }
-        };
-        lot_or_farm(&cells.map(huge).collect::<Vec<_>>(), &rules)
-    };
-    let answer = of(0);
-    assert_eq!(answer.verdict, LotVerdict::Neither);
-    let tests = answer.tests.unwrap();
-    assert_eq!((tests.lot.f, tests.lot.p, tests.farm.f, tests.farm.p), (0.0, 1.0, 0.0, 1.0));
-    // Lots that differ and nothing else: a perfect fit, in which farms are alike.
-    let answer = of(1_000);
-    assert_eq!(answer.verdict, LotVerdict::SeedLot);
-    let tests = answer.tests.unwrap();
-    assert_eq!((tests.lot.p, tests.farm.f, tests.farm.p), (0.0, 0.0, 1.0));
-}
-
-/// [ARITH] balanced two-way analysis of variance by hand, four farms and two lots, two batches of
-/// 20 trays each that do not correlate: sums of squares about the means of each factor.
-#[test]
-fn lot_or_farm_of_a_balanced_layout_meets_the_textbook_sums() {
-    let discarded = [[[1, 2], [6, 8]], [[0, 2], [4, 9]], [[3, 1], [7, 5]], [[2, 2], [10, 6]]];
-    let mut rows = Vec::new();
-    for (farm, of_farm) in (0_u32..).zip(discarded) {
-        for (lot, of_lot) in (0_u32..).zip(of_farm) {
-            rows.extend(of_lot.map(|d| lot_batch(farm, lot, d)));
-        }
-    }
-    let angle = |b: &LotBatch| ((f64::from(b.discarded) + 0.375) / 20.75).sqrt().asin();
-    let mean = |of: &dyn Fn(&LotBatch) -> bool| {
-        let angles: Vec<f64> = rows.iter().filter(|b| of(b)).map(angle).collect();
-        angles.iter().sum::<f64>() / angles.len() as f64
-    };
-    let grand = mean(&|_| true);
-    let by_lot = [0, 1].map(|lot| (mean(&|b| b.lot == lot) - grand).powi(2));
-    let by_farm = [0, 1, 2, 3].map(|farm| (mean(&|b| b.farm == farm) - grand).powi(2));
-    let (of_lot, of_farm) =
-        (160.0 * by_lot.iter().sum::<f64>(), 80.0 * by_farm.iter().sum::<f64>());
-    let whole: f64 = rows.iter().map(|b| 20.0 * (angle(b) - grand).powi(2)).sum();
-    let error = (whole - of_lot - of_farm) / 11.0;
-    let rules = LotRules { correlation: 0.0, ..LotRules::default() };
-    let answer = lot_or_farm(&rows, &rules);
-    assert_eq!((answer.degrees.lot, answer.degrees.farm, answer.degrees.error), (1, 3, 11));
-    let tests = answer.tests.unwrap();
-    let close = |x: f64, wanted: f64| assert!((x - wanted).abs() < 1e-9 * wanted, "{x} {wanted}");
-    close(tests.mean_square, error);
-    close(tests.lot.f, of_lot / error);
-    close(tests.farm.f, of_farm / 3.0 / error);
-    close(tests.lot.variance, (of_lot - error) / 160.0);
-    assert_eq!(tests.farm.variance, ((of_farm / 3.0 - error) / 80.0).max(0.0));
-}
-
-#[test]
-fn lot_or_farm_leaves_out_impossible_batches() {
-    let mut rows = crossed(|_, _| 2);
-    let before = lot_or_farm(&rows, &LotRules::default());
-    rows.push(LotBatch { farm: 9, lot: 9, started: 0, discarded: 0 });
-    rows.push(LotBatch { farm: 9, lot: 9, started: 5, discarded: 6 });
-    assert_eq!(lot_or_farm(&rows, &LotRules::default()), before);
-}
-
-/// [ARITH] four farms with two batches of each of two lots, 1 and 10 of 20 discarded: the fit is
-/// perfect, farms are alike, and balanced lots a step apart have half its square as variance.
-#[test]
-fn lot_or_farm_of_a_perfect_fit_names_the_factor() {
-    let cells = (0..4).flat_map(|farm| (0..4).map(move |k| (farm, k % 2)));
-    let rows: Vec<LotBatch> = cells.map(|(f, l)| lot_batch(f, l, 1 + 9 * l)).collect();
-    let answer = lot_or_farm(&rows, &LotRules::default());
-    assert_eq!(answer.verdict, LotVerdict::SeedLot);
-    let tests = answer.tests.unwrap();
-    assert_eq!((tests.lot.p, tests.farm.p), (0.0, 1.0));
-    let angle = |d: f64| ((d + 0.375) / 20.75).sqrt().asin();
-    let step = angle(10.0) - angle(1.0);
-    assert!((tests.lot.variance - step * step / 2.0).abs() < 1e-12);
-    assert!((tests.lots[1].effect - step / 2.0).abs() < 1e-12);
-}
-
-#[test]
-fn lot_or_farm_refuses_more_lots_than_the_limit() {
-    let lots = LOTS_MAX as u32 + 1;
-    let rows: Vec<LotBatch> =
-        (0..lots).flat_map(|lot| (0..3).map(move |farm| lot_batch(farm, lot, lot % 3))).collect();
-    let answer = lot_or_farm(&rows, &LotRules::default());
-    assert!(answer.degrees.error > 5 && answer.degrees.farm == 2);
-    assert_eq!(answer.verdict, LotVerdict::NotIdentifiable);
-}
-
-#[test]
-fn lot_or_farm_rejects_below_the_level_and_not_at_it() {
-    let rows =
-        crossed(|farm, lot| 1 + if farm == 3 { 6 } else { 0 } + if lot == 3 { 6 } else { 0 });
-    let at = |level: f64| lot_or_farm(&rows, &LotRules { level, ..LotRules::default() });
-    let tests = at(0.01).tests.unwrap();
-    assert_ne!(tests.lot.p, tests.farm.p);
-    let of_lot = at(tests.lot.p);
-    assert!(matches!(of_lot.verdict, LotVerdict::Farm | LotVerdict::Neither));
-    assert_eq!(of_lot.tests.unwrap().bad_lots, Vec::<u32>::new());
-    let of_farm = at(tests.farm.p);
-    assert!(matches!(of_farm.verdict, LotVerdict::SeedLot | LotVerdict::Neither));
 }

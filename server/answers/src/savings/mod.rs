@@ -340,8 +340,8 @@ impl FarmLine {
     /// Whether trays keep spoiling, whatever the evidence points at.
     #[must_use]
     pub fn keeps_spoiling(&self) -> bool {
-        use Spoiling::{Recurring, RecurringSeedLot};
-        matches!(self.spoilage_status, Some(Recurring | RecurringSeedLot))
+        use Spoiling::{Recurring, RecurringQuiet, RecurringSeedLot};
+        matches!(self.spoilage_status, Some(Recurring | RecurringQuiet | RecurringSeedLot))
     }
 
     /// Whether they do, and the evidence points at a seed lot.

@@ -138,6 +138,10 @@ choice! {
         Recurring = "recurring",
         /// They do, and the evidence points at a seed lot.
         RecurringSeedLot = "recurring (seed lot)",
+        /// They did, and nothing was harvested or discarded for four weeks.
+        RecurringQuiet = "recurring (quiet)",
+        /// No batch is counted.
+        NothingCounted = "nothing_counted",
     }
 }
 

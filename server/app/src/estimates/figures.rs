@@ -7,6 +7,7 @@ use crate::savings::{Basis, Effect, Effects, Extras, FeedPrices, Made};
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashMap};
+use traybook_analytics::spoilage::Shared;
 use traybook_answers::estimates::{
     AreaOutputChange, AsOf, Comparison, Enterprise, LotVerdict, OutputFigures,
     ProgrammeOutputChange, ProgrammeSaving, SavingFigures, SavingMonth, SpoilageFigures, Verdict,
@@ -22,7 +23,7 @@ use traybook_storage::{Conn, changes};
 use uuid::Uuid;
 
 /// Version of the form of the stored bodies. Where it is another, the figures are made anew.
-pub(super) const FORMAT: i64 = 3;
+pub(super) const FORMAT: i64 = 4;
 
 /// What is said of one farm, as it is stored.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -34,6 +35,9 @@ pub(crate) struct FarmFigures {
     pub eggs: Option<OutputFigures>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub spoilage: Option<SpoilageFigures>,
+    /// How its seed lots do on other farms.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub lots: Vec<LotShare>,
     #[serde(skip_serializing_if = "Option::is_none")]
     pub saving: Option<SavingFigures>,
     /// What its baselines rest on.
@@ -140,10 +144,29 @@ pub(crate) fn scatter(
 }
 
 /// What the charts of all farms share.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub(crate) struct SharedCharts {
     pub correlation: f64,
-    pub class_multipliers: Vec<f64>,
+    pub serial: f64,
+    pub share_ok: f64,
+}
+
+impl SharedCharts {
+    /// Before the figures were first made: the house rules.
+    pub(super) const NOTHING_KNOWN: Self = Self { correlation: 0.05, serial: 0.0, share_ok: 0.04 };
+
+    pub(super) const fn of_charts(&self) -> Shared {
+        let Self { correlation, serial, share_ok } = *self;
+        Shared { correlation, serial, share_ok, class_multipliers: Vec::new() }
+    }
+}
+
+/// How a lot of a farm does on other farms.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub(crate) struct LotShare {
+    pub lot: Uuid,
+    pub multiplier: f64,
+    pub other_farms: u32,
 }
 
 /// What is held against seed lots.
@@ -161,11 +184,15 @@ pub(crate) struct Lots {
 pub(crate) struct Lot {
     pub lot: Uuid,
     pub is_suspect: bool,
-    pub effect: f64,
-    pub p: f64,
+    pub effect: Option<f64>,
+    pub p: Option<f64>,
+    /// How many times as many trays it lets expect, by all other farms, where it is highest.
+    pub multiplier: f64,
     pub batches: u64,
     pub farms: u64,
     pub growing_at: Vec<Uuid>,
+    /// Farms that would have a flag, were it not for this lot.
+    pub carries_flags_at: Vec<Uuid>,
 }
 
 impl CoopFigures {
@@ -174,11 +201,6 @@ impl CoopFigures {
             Enterprise::Milk => &self.milk,
             Enterprise::Eggs => &self.eggs,
         }
-    }
-
-    /// The lots that are named.
-    pub(super) fn suspects(&self) -> Vec<Uuid> {
-        self.lots.lots.iter().filter(|l| l.is_suspect).map(|l| l.lot).collect()
     }
 }
 
@@ -207,7 +229,7 @@ impl FarmFigures {
             spoilage_status: self
                 .spoilage
                 .as_ref()
-                .filter(|s| s.trays_spread > 0)
+                .filter(|s| s.batches_counted > 0)
                 .map(spoilage::for_report),
         }
     }
@@ -262,11 +284,13 @@ impl Figures {
         memory.keep(&mut all);
         let trays = spoilage::Charts::make(conn, coop, day, &farms)?;
         let lots = lots::compare(&trays, lots::names(conn, number)?);
-        let spoiling = trays.figures(&lots.suspects);
-        let standing = trays.standing(&spoiling);
+        let spoiling = trays.figures();
+        let standing = spoilage::standing(&spoiling);
         let order = spoilage::order(&spoiling);
-        for (farm, figures) in spoiling {
-            all.entry(farm).or_default().spoilage = Some(figures);
+        for ((farm, figures), of) in spoiling.into_iter().zip(&trays.farms) {
+            let slot = all.entry(farm).or_default();
+            slot.spoilage = Some(figures);
+            slot.lots.clone_from(&of.lots);
         }
         savings.put_effects(effects(&all, [&milk.coop, &eggs.coop]));
         for (farm, figures, basis) in savings.farm_figures(coop.digits) {
@@ -279,7 +303,7 @@ impl Figures {
             eggs: eggs.coop,
             charts: trays.shared(),
             spoiling: order,
-            lots: lots.figures,
+            lots,
             first_month: savings.first_month().map(wire::Month),
             saving: savings.programme(coop.digits),
             prices: savings.prices(),

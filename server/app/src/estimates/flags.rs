@@ -9,6 +9,7 @@ use traybook_answers::estimates::PointsAt;
 use traybook_domain::import_id::import_id;
 use traybook_domain::kinds::Flag;
 use traybook_domain::record::Record as _;
+use traybook_domain::time::start_of_day;
 use traybook_domain::{Kind, Value};
 use traybook_storage::Conn;
 use traybook_storage::farm_rows::Farms;
@@ -18,8 +19,8 @@ use uuid::Uuid;
 /// A farm's standing as its chart has it.
 pub(crate) struct Standing {
     pub farm: Uuid,
-    /// Batch that raised the flag that is up, and its soak.
-    pub raised_by: Option<(Uuid, i64)>,
+    /// Batch that raised the flag that is up, and the day on which it ended.
+    pub raised_by: Option<(Uuid, NaiveDate)>,
     pub points_at: Option<PointsAt>,
     /// The evidence in words.
     pub sentence: String,
@@ -54,7 +55,8 @@ impl Asked {
 }
 
 /// What flags the charts ask for: one for every farm whose chart has one and that has none
-/// standing; those are cleared whose chart has come back. One raised by hand is cleared by hand.
+/// standing; those are cleared whose chart has come back. One raised by hand is cleared by hand; one
+/// closed by a person is not raised again before the chart has cleared.
 ///
 /// # Errors
 /// Those of the store.
@@ -67,12 +69,14 @@ pub(super) fn ask(
     let open = open_flags(conn, coop.number, None)?;
     let mut asked = Asked::default();
     for s in standing {
-        let Some((batch, soaked_at)) = s.raised_by else { continue };
-        if open.iter().any(|(_, f)| f.farm_id == s.farm) {
+        let Some((batch, ended_on)) = s.raised_by else { continue };
+        let is_open = open.iter().any(|(_, f)| f.farm_id == s.farm);
+        if is_open || is_closed_by_hand(conn, coop.number, s.farm, ended_on)? {
             continue;
         }
-        let key = format!("{} {batch}", s.farm);
-        let id = import_id(&coop.id.to_string(), "flag", &key, soaked_at);
+        let key = format!("{} {batch} {today}", s.farm);
+        let made = start_of_day(today, coop.zone).0;
+        let id = import_id(&coop.id.to_string(), "flag", &key, made);
         if records::find(conn, coop.number, Kind::Flag, id)?.is_none() {
             asked.raise.push((id, flag(s, batch, today)));
         }
@@ -85,6 +89,27 @@ pub(super) fn ask(
     }
     Ok(asked)
 }
+
+/// Whether a person closed a flag of the farm since its chart raised the one that is up.
+fn is_closed_by_hand(
+    conn: &mut Conn,
+    coop: i64,
+    farm: Uuid,
+    raised: NaiveDate,
+) -> Result<bool, AppError> {
+    let field = Kind::Flag.spec().index("farm_id");
+    let equals = field.map(|field| (field, Value::Id(farm))).into_iter().collect();
+    let filter = Filter { equals, ..Filter::default() };
+    let all = records::page(conn, coop, Kind::Flag, &Visible::All, &filter, None, FLAGS_MAX)?;
+    let is_closed = |r: &Record| {
+        let cleared = Flag::from_values(&r.values).and_then(|flag| flag.cleared_on);
+        !r.changed_by.is_nil() && cleared.is_some_and(|day| day >= raised)
+    };
+    Ok(all.iter().any(is_closed))
+}
+
+/// Flags of a farm that are looked at, the newest.
+const FLAGS_MAX: usize = 100;
 
 /// Raises and clears. Repeating it changes nothing.
 ///

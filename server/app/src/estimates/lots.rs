@@ -1,11 +1,12 @@
 //! Is it the farm or the seed?
 
 use super::figures::{Lot, Lots};
-use super::spoilage::{Charts, round};
+use super::spoilage::{Charts, LotPositions, round};
 use crate::error::AppError;
-use std::collections::{HashMap, HashSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use traybook_analytics::lots::{self, LotAnswer, LotBatch, LotRules, lot_or_farm};
 use traybook_analytics::sentences::lots_sentence;
+use traybook_analytics::spoilage::{LOT_BAD, SpoilageStatus};
 use traybook_answers::estimates::LotVerdict;
 use traybook_domain::Kind;
 use traybook_domain::kinds::{SeedLot, Supplier};
@@ -14,21 +15,14 @@ use traybook_storage::Conn;
 use traybook_storage::records::{self, Filter, Visible};
 use uuid::Uuid;
 
-const DAY_MS: i64 = 86_400_000;
 /// How far back seed lots are compared, days.
 pub const LOT_DAYS: i64 = 90;
 
 /// Lots with the names of their suppliers.
 pub(super) type LotNames = HashMap<Uuid, (SeedLot, Option<String>)>;
 
-/// What is held against lots, and those that are named.
-pub(super) struct Compared {
-    pub figures: Lots,
-    pub suspects: HashSet<Uuid>,
-}
-
 /// Compares the lots of the last days over all farms.
-pub(super) fn compare(charts: &Charts, names: LotNames) -> Compared {
+pub(super) fn compare(charts: &Charts, names: LotNames) -> Lots {
     let (answer, ids) = answer(charts);
     let id = |lot: u32| usize::try_from(lot).ok().and_then(|i| ids.get(i)).copied();
     let name = |lot: u32| {
@@ -36,25 +30,26 @@ pub(super) fn compare(charts: &Charts, names: LotNames) -> Compared {
         known.map_or_else(|| "unknown".to_owned(), |(lot, _)| lot.code.clone())
     };
     let tests = answer.tests.as_ref();
-    let named = tests.into_iter().flat_map(|t| &t.bad_lots);
-    let suspects: HashSet<Uuid> = named.filter_map(|lot| id(*lot)).collect();
-    let growing_at = |lot: Uuid| {
-        let grows = move |f: &&super::spoilage::FarmTrays| f.grown.lots.contains(&lot);
-        charts.farms.iter().filter(grows).map(|f| f.farm).collect()
-    };
-    let lots = tests.into_iter().flat_map(|t| &t.lots).filter_map(|l| {
-        let lot = id(l.lot)?;
-        Some(Lot {
-            lot,
-            is_suspect: suspects.contains(&lot),
-            effect: round(l.effect),
-            p: l.p,
-            batches: u64::try_from(l.batches).unwrap_or(u64::MAX),
-            farms: u64::try_from(l.farms).unwrap_or(u64::MAX),
-            growing_at: growing_at(lot),
-        })
-    });
-    let figures = Lots {
+    let suspects: HashSet<Uuid> =
+        tests.into_iter().flat_map(|t| &t.bad_lots).filter_map(|lot| id(*lot)).collect();
+    let mut lots: BTreeMap<Uuid, Lot> = BTreeMap::new();
+    for l in tests.into_iter().flat_map(|t| &t.lots) {
+        let Some(lot) = id(l.lot) else { continue };
+        let slot = lots.entry(lot).or_insert_with(|| empty(lot));
+        (slot.effect, slot.p) = (Some(round(l.effect)), Some(l.p));
+        slot.is_suspect = suspects.contains(&lot);
+        slot.batches = u64::try_from(l.batches).unwrap_or(u64::MAX);
+        slot.farms = u64::try_from(l.farms).unwrap_or(u64::MAX);
+    }
+    carried(charts, &mut lots);
+    for f in &charts.farms {
+        for lot in f.grown.growing_lots().collect::<BTreeSet<Uuid>>() {
+            if let Some(slot) = lots.get_mut(&lot) {
+                slot.growing_at.push(f.farm);
+            }
+        }
+    }
+    Lots {
         verdict: match answer.verdict {
             lots::LotVerdict::SeedLot => LotVerdict::SeedLot,
             lots::LotVerdict::Farm => LotVerdict::Farm,
@@ -65,32 +60,59 @@ pub(super) fn compare(charts: &Charts, names: LotNames) -> Compared {
         sentence: lots_sentence(&answer, &name),
         p_lots: tests.map(|t| t.lot.p),
         p_farms: tests.map(|t| t.farm.p),
-        lots: lots.collect(),
-    };
-    Compared { figures, suspects }
+        lots: lots.into_values().collect(),
+    }
+}
+
+const fn empty(lot: Uuid) -> Lot {
+    Lot {
+        lot,
+        is_suspect: false,
+        effect: None,
+        p: None,
+        multiplier: 1.0,
+        batches: 0,
+        farms: 0,
+        growing_at: Vec::new(),
+        carries_flags_at: Vec::new(),
+    }
+}
+
+/// Lots that spoil on other farms too, and the farms that would have a flag without that.
+fn carried(charts: &Charts, lots: &mut BTreeMap<Uuid, Lot>) {
+    for f in &charts.farms {
+        let is_lot = f.chart.status == SpoilageStatus::RecurringLot;
+        for share in f.lots.iter().filter(|share| share.multiplier >= LOT_BAD) {
+            let own = f.grown.counted.iter().filter(|b| b.of.lot == Some(share.lot));
+            let own = u64::try_from(own.count()).unwrap_or(u64::MAX);
+            let slot = lots.entry(share.lot).or_insert_with(|| empty(share.lot));
+            slot.multiplier = slot.multiplier.max(round(share.multiplier));
+            if slot.effect.is_none() {
+                slot.batches += own;
+                slot.farms += 1;
+            }
+            if is_lot {
+                slot.carries_flags_at.push(f.farm);
+            }
+        }
+    }
 }
 
 /// The comparison, and the lots in its order.
 fn answer(charts: &Charts) -> (LotAnswer, Vec<Uuid>) {
-    let since = charts.now.0 - LOT_DAYS * DAY_MS;
-    let mut lot_ids: Vec<Uuid> = Vec::new();
-    let mut index: HashMap<Uuid, u32> = HashMap::new();
+    let mut ids = LotPositions::default();
     let mut rows = Vec::new();
     for (farm, grown) in charts.farms.iter().map(|f| &f.grown).enumerate() {
-        let first = grown.over.partition_point(|b| b.soaked_at < since);
-        for (b, t) in grown.over.iter().zip(&grown.trays).skip(first) {
-            let Some(lot) = b.lot else { continue };
-            let next = u32::try_from(lot_ids.len()).unwrap_or(u32::MAX);
-            let at = *index.entry(lot).or_insert_with(|| {
-                lot_ids.push(lot);
-                next
-            });
-            let farm = u32::try_from(farm).unwrap_or(u32::MAX);
-            rows.push(LotBatch { farm, lot: at, started: t.started, discarded: t.discarded });
+        let farm = u32::try_from(farm).unwrap_or(u32::MAX);
+        for (b, t) in grown.counted.iter().zip(&grown.batches) {
+            let is_recent = (charts.today - b.ended_on).num_days() < LOT_DAYS;
+            let Some(lot) = b.of.lot.filter(|_| is_recent) else { continue };
+            let lot = ids.position(lot);
+            rows.push(LotBatch { farm, lot, started: t.started, discarded: t.discarded });
         }
     }
-    let rules = LotRules { correlation: charts.correlation(), ..LotRules::default() };
-    (lot_or_farm(&rows, &rules), lot_ids)
+    let rules = LotRules { correlation: charts.shared.correlation, ..LotRules::default() };
+    (lot_or_farm(&rows, &rules), ids.ids)
 }
 
 /// All lots, withdrawn ones too, with the names of their suppliers.

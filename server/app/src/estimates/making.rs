@@ -2,12 +2,13 @@
 //! day is another, one at a time, by whoever of several servers takes the lease.
 
 use super::figures::{FORMAT, Figures, day_after};
-use super::flags;
+use super::{flags, why};
 use crate::error::AppError;
 use crate::planning;
 use crate::records::Txn;
 use crate::review;
 use crate::{Actor, App, Coop};
+use chrono::NaiveDate;
 use std::collections::{BTreeMap, HashMap};
 use std::hash::{DefaultHasher, Hash as _, Hasher as _};
 use std::sync::Arc;
@@ -15,7 +16,7 @@ use traybook_domain::Month;
 use traybook_domain::limits::{MAKING_LEASE_MS, MAKING_PAUSE_MS, MAKING_REST, MAKINGS_AT_ONCE};
 use traybook_domain::time::start_of_day;
 use traybook_storage::snapshots::{self, Due, MonthSnapshot};
-use traybook_storage::{Conn, Writing, changes, in_coop, learned_rows};
+use traybook_storage::{Conn, Writing, changes, in_coop, learned_rows, spoilage_rows};
 use uuid::Uuid;
 
 impl App {
@@ -101,6 +102,20 @@ impl App {
         Ok(())
     }
 
+    /// Makes what goes with losses, once a day.
+    async fn keep_why(&self, coop: &Coop, day: NaiveDate) -> Result<(), AppError> {
+        let (number, of) = (coop.number, coop.clone());
+        let made = self.store.read(move |conn| {
+            let is_due = why::is_due(conn, of.number, day)?;
+            if is_due { why::make(conn, &of, day).map(Some) } else { Ok::<_, AppError>(None) }
+        });
+        let Some(made) = made.await? else { return Ok(()) };
+        let body = serde_json::to_string(&made).map_err(|e| AppError::Internal(e.to_string()))?;
+        let keep =
+            move |conn: &mut Conn| spoilage_rows::keep_why(conn, number, (day, why::FORMAT, &body));
+        Ok(self.store.write(keep).await?)
+    }
+
     async fn make_figures(&self, coop: Coop, lease: Uuid) -> Result<(), AppError> {
         let began = self.now();
         let of = coop.clone();
@@ -117,6 +132,7 @@ impl App {
             Ok::<_, AppError>((figures.row()?, looked, rows, (flags, learned), figures))
         });
         let (row, looked, rows, (flags, learned), figures) = read.await?;
+        self.keep_why(&coop, figures.state.day).await?;
         self.keep_months(&coop, figures).await?;
         let took = (self.now().0 - began.0).max(0);
         let day = day_after(row.state.day);

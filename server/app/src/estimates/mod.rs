@@ -5,6 +5,7 @@
 //! ([`making`]), stored in the database ([`figures`]) and read from there ([`read`]). The methods
 //! are those of `traybook-analytics`.
 
+mod conditions;
 mod figures;
 mod flags;
 mod lots;
@@ -13,6 +14,7 @@ mod output;
 mod read;
 mod spoilage;
 mod visits;
+mod why;
 
 pub(crate) use figures::{Figures, Scatter, as_of, saving_basis, saving_months, scatter};
 pub use lots::LOT_DAYS;

@@ -1,24 +1,27 @@
 //! Reading the figures: as they were last made, within what the person may see.
 
-use super::figures::{self, CoopFigures, FarmFigures};
-use super::spoilage::Charts;
-use super::{lots, output, spoilage};
+use super::figures::SharedCharts;
+use super::figures::{self, FarmFigures};
+use super::spoilage::{Charts, FarmTrays};
+use super::{lots, output, spoilage, why};
 use crate::error::AppError;
 use crate::savings::area_names;
 use crate::{Actor, App};
-use std::collections::{BTreeMap, HashMap, HashSet};
+use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;
+use traybook_analytics::spoilage::LOT_BAD;
 use traybook_answers::estimates::{
-    AreaOutputChange, AsOf, ChartedBatch, Enterprise, FarmChart, FarmOfMember, FarmOutputChange,
-    FarmSavingEstimate, FarmSpoilage, GrowingAt, LotEvidence, OutputChange, ProgrammeOutputChange,
-    SavingEstimates, SeedLotEvidence, Spoilage, SpoilageFigures,
+    AreaOutputChange, AsOf, BatchNotCounted, ChartedBatch, Enterprise, FarmChart, FarmConditions,
+    FarmOfMember, FarmOutputChange, FarmSavingEstimate, FarmSpoilage, GrowingAt, LotEvidence,
+    NotCountedReason, OutputChange, ProgrammeOutputChange, SavingEstimates, SeedLotEvidence,
+    ShedSpoilage, Spoilage, SpoilageConditions, SpoilageFigures,
 };
 use traybook_domain::authz::Task;
 use traybook_domain::time::local_date;
-use traybook_domain::value::Instant;
+use traybook_storage::batch_trays::BatchTrays;
 use traybook_storage::farm_rows::{self, FarmRow};
 use traybook_storage::records::Visible;
-use traybook_storage::{Conn, snapshots};
+use traybook_storage::{Conn, snapshots, spoilage_rows};
 use uuid::Uuid;
 
 /// Farms that are read by name rather than with all others.
@@ -209,11 +212,12 @@ impl App {
             };
             Ok(Spoilage {
                 method: spoilage::METHOD.to_owned(),
-                units: "trays; chart values are log likelihood ratios, a flag goes up at 6"
+                units: "trays; chart values are log likelihood ratios, a flag goes up at flag_at"
                     .to_owned(),
                 caution: spoilage::CAUTION.to_owned(),
                 as_of,
                 tray_correlation: made.as_ref().map(|m| spoilage::round(m.charts.correlation)),
+                accepted_percent: made.as_ref().map(|m| spoilage::round(100.0 * m.charts.share_ok)),
                 recurring: u64::try_from(own().filter(|(_, r)| *r).count()).unwrap_or(u64::MAX),
                 farms: shown.iter().filter_map(line).collect(),
             })
@@ -232,16 +236,22 @@ impl App {
             let seen = Seen::among(conn, coop.number, visible, Some(&[farm]))?;
             let row = seen.farms.first().ok_or(AppError::NotFound)?;
             let (as_of, made) = figures::coop(conn, coop.number)?;
-            let shared = made.as_ref().map(|m| m.charts.clone()).unwrap_or_default();
-            let suspects: HashSet<Uuid> = made.iter().flat_map(CoopFigures::suspects).collect();
-            let charts = Charts::of_farm(conn, coop, coop.today(now), farm, &shared)?;
-            let Some((_, line)) = charts.figures(&suspects).pop() else {
-                return Err(AppError::NotFound);
-            };
+            let shared = made.map_or(SharedCharts::NOTHING_KNOWN, |m| m.charts);
+            let shares = seen.figures.get(&farm).map(|f| f.lots.clone()).unwrap_or_default();
+            let today = coop.today(now);
+            let charts = Charts::of_farm(conn, coop, (farm, today), (&shared, shares))?;
+            let of = charts.farms.first().ok_or(AppError::NotFound)?;
             let names = lots::names(conn, coop.number)?;
+            let sheds = of.sheds.iter().map(|s| ShedSpoilage {
+                shed_id: s.shed,
+                shed: s.code.clone(),
+                figures: s.figures(today),
+            });
             Ok(FarmChart {
-                farm: seen.spoilage(row, line),
-                path: path(&charts, &names, coop.zone),
+                farm: seen.spoilage(row, of.figures(today)),
+                path: path(of, &names, coop.zone),
+                not_counted_batches: not_counted(of, coop.zone),
+                sheds: sheds.collect(),
                 method: spoilage::METHOD.to_owned(),
                 caution: spoilage::CAUTION.to_owned(),
                 as_of,
@@ -264,7 +274,7 @@ impl App {
             let grows: Vec<Uuid> = lots
                 .iter()
                 .flat_map(|l| &l.lots)
-                .flat_map(|l| l.growing_at.iter().copied())
+                .flat_map(|l| l.growing_at.iter().chain(&l.carries_flags_at).copied())
                 .collect();
             let farms = farm_rows::farms(
                 conn,
@@ -286,14 +296,16 @@ impl App {
                     is_suspect: l.is_suspect,
                     effect: l.effect,
                     p: l.p,
+                    multiplier: l.multiplier,
                     batches: l.batches,
                     farms: l.farms,
                     growing_at: l.growing_at.iter().filter_map(at).collect(),
+                    carries_flags_at: l.carries_flags_at.iter().filter_map(at).collect(),
                 }
             };
             Ok(SeedLotEvidence {
                 method: spoilage::METHOD.to_owned(),
-                units: "effect on the arcsine root of the share of trays discarded".to_owned(),
+                units: "effect on the arcsine root of the share of trays lost".to_owned(),
                 caution: spoilage::CAUTION.to_owned(),
                 as_of,
                 verdict: lots.as_ref().map(|l| l.verdict),
@@ -302,6 +314,37 @@ impl App {
                 seed_lots: lots.iter().flat_map(|l| &l.lots).map(line).collect(),
                 sentence: lots.map(|l| l.sentence),
             })
+        })
+        .await
+    }
+
+    /// Which conditions of batches go with losses, over the co-operative.
+    ///
+    /// # Errors
+    /// `Forbidden`.
+    pub async fn spoilage_conditions(&self, actor: &Actor) -> Result<SpoilageConditions, AppError> {
+        self.estimated(actor, |conn, actor, _| {
+            let stored = why::stored(conn, actor.coop.number)?;
+            Ok(stored.map_or_else(why::empty, |why| why.answer))
+        })
+        .await
+    }
+
+    /// What goes with losses on one farm: its own ratio where it is told apart from none.
+    ///
+    /// # Errors
+    /// `Forbidden`; `NotFound` for a farm out of reach.
+    pub async fn farm_conditions(
+        &self,
+        actor: &Actor,
+        farm: Uuid,
+    ) -> Result<FarmConditions, AppError> {
+        self.estimated(actor, move |conn, actor, visible| {
+            let seen = Seen::among(conn, actor.coop.number, visible, Some(&[farm]))?;
+            let row = seen.farms.first().ok_or(AppError::NotFound)?;
+            let stored = why::stored(conn, actor.coop.number)?;
+            let sheds = spoilage_rows::shed_codes(conn, actor.coop.number, Some(farm))?.len();
+            Ok(why::of_farm(stored, (farm, sheds), seen.farm(row)))
         })
         .await
     }
@@ -342,18 +385,38 @@ impl App {
 /// Farms whose rows are asked for by name; of more all are read.
 const BY_NAME_MAX: usize = 200;
 
-fn path(charts: &Charts, names: &lots::LotNames, zone: chrono_tz::Tz) -> Vec<ChartedBatch> {
-    let Some(farm) = charts.farms.first() else { return Vec::new() };
-    let raised = farm.chart.raised_by();
-    let batches = farm.grown.over.iter().zip(&farm.chart.path).enumerate();
-    let batch = batches.map(|(i, (b, value))| ChartedBatch {
-        batch_id: b.batch,
-        soaked_on: local_date(Instant(b.soaked_at), zone),
-        trays_spread: b.spread,
-        trays_discarded: b.discarded,
-        seed_lot: b.lot.and_then(|l| names.get(&l)).map(|l| l.0.code.clone()),
-        chart_value: spoilage::round(*value),
-        raised_the_flag: raised.as_ref().is_some_and(|r| r.contains(&i)),
+fn path(of: &FarmTrays, names: &lots::LotNames, zone: chrono_tz::Tz) -> Vec<ChartedBatch> {
+    let raised = of.raised();
+    let sheds: HashMap<Uuid, &String> =
+        of.sheds.iter().filter_map(|s| Some((s.shed, s.code.as_ref()?))).collect();
+    let batches = of.grown.counted.iter().zip(&of.steps).enumerate();
+    let batch = batches.map(|(i, (b, step))| {
+        let share = of.lots.iter().find(|share| Some(share.lot) == b.of.lot);
+        let multiplier = share.map_or(1.0, |share| share.multiplier);
+        ChartedBatch {
+            batch_id: b.of.batch,
+            soaked_on: b.of.sums.soaked_at.map(|at| local_date(at, zone)),
+            ended_on: b.ended_on,
+            shed: sheds.get(&b.of.shed).map(|code| (*code).clone()),
+            trays_begun: b.begun,
+            trays_lost: b.lost,
+            seed_lot: b.of.lot.and_then(|l| names.get(&l)).map(|l| l.0.code.clone()),
+            lot_multiplier: spoilage::round(multiplier),
+            is_skipped: multiplier >= LOT_BAD,
+            chart_value: spoilage::round(step.value),
+            flag_at: spoilage::round(step.threshold()),
+            raised_the_flag: raised.as_ref().is_some_and(|r| r.contains(&i)),
+        }
     });
     batch.collect()
+}
+
+fn not_counted(of: &FarmTrays, zone: chrono_tz::Tz) -> Vec<BatchNotCounted> {
+    let batch = |(b, reason): &(BatchTrays, NotCountedReason)| BatchNotCounted {
+        batch_id: b.batch,
+        soaked_on: b.sums.soaked_at.map(|at| local_date(at, zone)),
+        reason: *reason,
+        trays: spoilage::open_trays(b, *reason),
+    };
+    of.grown.others.iter().map(batch).collect()
 }

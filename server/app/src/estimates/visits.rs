@@ -1,8 +1,8 @@
 //! Whom to visit next, and why. From the records of this moment; only how pressing a flag is comes
 //! from the figures as they were last made.
 
-use super::figures;
 use super::flags::open_flags;
+use super::{figures, spoilage};
 use crate::error::AppError;
 use crate::savings::area_names;
 use crate::{Actor, App};
@@ -19,6 +19,8 @@ use traybook_storage::records::Visible;
 use traybook_storage::{Conn, estimate_rows};
 use uuid::Uuid;
 
+/// More than any two charts differ: what sets flags of different kinds apart.
+const QUIET_LESS: f64 = 1_000.0;
 /// Days after the start in which a farm is a new starter.
 const NEW_DAYS: i64 = 30;
 
@@ -142,13 +144,18 @@ fn standing_reasons(
     let figures = figures::farms(conn, coop, Some(&flagged))?;
     for (_, flag) in flags {
         let spoilage = figures.get(&flag.farm_id).and_then(|f| f.spoilage.as_ref());
+        // A quiet flag comes after all others; within each, the chart highest above what raises one.
+        let strength = spoilage.map_or(0.0, |s| {
+            let (kind, excess, _) = spoilage::rank(s);
+            QUIET_LESS * f64::from(kind) + excess.clamp(-QUIET_LESS / 4.0, QUIET_LESS / 4.0)
+        });
         let reason = Reason {
             reason: VisitReason::Flag,
             since: flag.raised_on,
             sentence: flag.evidence,
             action: None,
         };
-        let weighed = Weighed::new(spoilage.map_or(0.0, |s| s.chart_value), reason);
+        let weighed = Weighed::new(strength, reason);
         reasons.entry(flag.farm_id).or_default().push(weighed);
     }
     for (farm, due_on, action) in estimate_rows::overdue_follow_ups(conn, coop, today, of)? {

@@ -5,7 +5,7 @@ use crate::error::AppError;
 use crate::seed::lots;
 use crate::{Actor, App};
 use std::collections::{BTreeMap, HashMap, HashSet};
-use traybook_analytics::spoilage::{Batch, SpoilageRules, tray_correlation};
+use traybook_analytics::spoilage::{Batch, tray_correlation};
 use traybook_analytics::stats::wilson_of_share;
 use traybook_answers::Decimal;
 use traybook_answers::seed::{SupplierComparison, SupplierLine};
@@ -15,7 +15,7 @@ use traybook_domain::kinds::{SeedLot, SeedPurchase, Supplier};
 use traybook_domain::money::mul_div;
 use traybook_domain::record::Record as _;
 use traybook_domain::time::{plus_days, start_of_day};
-use traybook_domain::value::{Instant, real};
+use traybook_domain::value::real;
 use traybook_storage::Conn;
 use traybook_storage::batch_trays::{BatchTrays, batch_trays};
 use traybook_storage::records::{self, Filter, Visible};
@@ -29,12 +29,10 @@ pub const DAYS_MAX: i64 = 1_096;
 const BATCHES_MIN: usize = 10;
 /// Farms on which these must have grown: the trays of one farm share its water and its care.
 const FARMS_MIN: usize = 3;
-/// After so many days a batch is over, whether or not all its trays were recorded.
-const BATCH_DAYS: i64 = 14;
-const DAY_MS: i64 = 86_400_000;
+/// How suppliers are compared.
 const METHOD: &str = "prices include transport to the store; germination is weighted by kg; the \
-    price of viable seed counts only deliveries with a test. Spoilage: trays discarded of trays \
-    spread in batches that are over; 95 % interval of Wilson on the effective number of trays, \
+    price of viable seed counts only deliveries with a test. Spoilage: trays lost of trays \
+    begun in batches that are counted; 95 % interval of Wilson on the effective number of trays, \
     since trays of one batch share its fate (design effect 1 + (n - 1) φ, φ the correlation \
     between trays of a batch). No figure with fewer than 10 batches on 3 farms. Farms differ too: \
     seed-lot-evidence compares lots within farms";
@@ -149,11 +147,13 @@ impl App {
                 for p in bought.iter().filter_map(|r| SeedPurchase::from_values(&r.values)) {
                     tallies.entry(p.seed_lot_id).or_default().buy(&p);
                 }
-                let over = over(batch_trays(conn, number, since, None)?, now);
+                let mut over = batch_trays(conn, number, since, None)?;
+                over.retain(|b| b.sums.soaked_at.is_some_and(|at| at.0 >= since));
                 let correlation = correlation(&over);
                 for b in &over {
-                    if let Some(tally) = b.lot.and_then(|lot| tallies.get_mut(&lot)) {
-                        tally.trays.push((b.spread, b.discarded.min(b.spread)));
+                    let tally = b.lot.and_then(|lot| tallies.get_mut(&lot));
+                    if let Some((tally, trays)) = tally.zip(b.counted()) {
+                        tally.trays.push(trays);
                         tally.farms.insert(b.farm);
                     }
                 }
@@ -175,28 +175,23 @@ impl App {
     }
 }
 
-/// Batches of which nothing stands any more.
-fn over(batches: Vec<BatchTrays>, now: Instant) -> Vec<BatchTrays> {
-    let over = |b: &BatchTrays| {
-        b.harvested + b.discarded >= b.spread || b.soaked_at < now.0 - BATCH_DAYS * DAY_MS
-    };
-    batches.into_iter().filter(over).collect()
-}
-
 fn correlation(batches: &[BatchTrays]) -> f64 {
     let mut by_farm: HashMap<Uuid, Vec<Batch>> = HashMap::new();
     let count = |n: i64| u32::try_from(n.max(0)).unwrap_or(u32::MAX);
     for b in batches {
+        let Some((begun, lost)) = b.counted() else { continue };
         by_farm.entry(b.farm).or_default().push(Batch {
-            started: count(b.spread),
-            discarded: count(b.discarded.min(b.spread)),
+            day: 0,
+            started: count(begun),
+            discarded: count(lost),
+            lot: None,
             temperature_class: None,
         });
     }
     let mut farms: Vec<(Uuid, Vec<Batch>)> = by_farm.into_iter().collect();
     farms.sort_unstable_by_key(|f| f.0);
     let farms: Vec<Vec<Batch>> = farms.into_iter().map(|f| f.1).collect();
-    tray_correlation(&farms, &SpoilageRules::default())
+    tray_correlation(&farms)
 }
 
 fn suppliers(conn: &mut Conn, number: i64) -> Result<HashMap<Uuid, String>, AppError> {

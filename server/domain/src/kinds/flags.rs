@@ -8,7 +8,7 @@ use chrono::NaiveDate;
 use uuid::Uuid;
 
 /// What the evidence of a flag points at.
-pub const FLAG_EVIDENCE: &[&str] = &["farm", "seed_lot", "not_known"];
+pub const FLAG_EVIDENCE: &[&str] = &["farm", "farm_or_lot", "seed_lot", "not_known"];
 
 record! {
     /// A farm whose trays keep spoiling. The server raises a flag when the farm's chart does, and

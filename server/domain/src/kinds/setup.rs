@@ -71,7 +71,25 @@ record! {
         language: String = choice(LANGUAGES);
         /// First day on which records are expected.
         started_on: NaiveDate = past_date();
+        /// Months of the wet season, 1 to 12 with commas between, such as 3,4,5,11; none: spoilage
+        /// is not compared with the season.
+        wet_months: Option<String> = text(30);
     }
+    rules(self, _ctx, errors) {
+        if self.wet_months.as_deref().is_some_and(|months| read_months(months).is_none()) {
+            let detail = "give months from 1 to 12, each once, with commas between: 3,4,5,11";
+            errors.push(FieldError::new("wet_months", "months", detail));
+        }
+    }
+}
+
+/// Months as `wet_months` has them; none where the text is no such list.
+#[must_use]
+pub fn read_months(text: &str) -> Option<Vec<u32>> {
+    let read = |part: &str| part.trim().parse().ok().filter(|month| (1..=12).contains(month));
+    let months: Vec<u32> = text.split(',').map(read).collect::<Option<_>>()?;
+    let is_once = months.iter().all(|month| months.iter().filter(|m| *m == month).count() == 1);
+    is_once.then_some(months)
 }
 
 record! {

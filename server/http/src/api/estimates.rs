@@ -42,6 +42,22 @@ pub async fn farm_spoilage(r: Request) -> Answer {
     r.answer_json(&body)
 }
 
+/// What goes with losses.
+pub async fn spoilage_conditions(r: Request) -> Answer {
+    r.accepts(JSON)?;
+    r.known_query([])?;
+    let body = r.app().spoilage_conditions(r.actor()?).await?;
+    r.answer_json(&body)
+}
+
+/// What goes with losses on a farm.
+pub async fn farm_conditions(r: Request) -> Answer {
+    r.accepts(JSON)?;
+    r.known_query([])?;
+    let body = r.app().farm_conditions(r.actor()?, r.id()?).await?;
+    r.answer_json(&body)
+}
+
 /// Seed lots against farms.
 pub async fn seed_lot_evidence(r: Request) -> Answer {
     r.accepts(JSON)?;

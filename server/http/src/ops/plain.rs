@@ -299,8 +299,8 @@ pub(super) fn other_ops() -> Vec<Op> {
             "/v1/spoilage",
             "get_spoilage",
             "Who keeps spoiling",
-            "Every farm's status, the strongest evidence first, and whether it points at the farm \
-             or at a seed lot.",
+            "Every farm's status, the strongest evidence first, whether it points at the farm or at a \
+             seed lot, and how many batches are counted and how many not, and why.",
             "Estimates",
             vec![manager, officer, member],
             Reply::json::<answers::Spoilage>(),
@@ -312,13 +312,42 @@ pub(super) fn other_ops() -> Vec<Op> {
             "/v1/spoilage/{id}",
             "get_farm_spoilage",
             "A farm's spoilage chart",
-            "The chart's path with the batches behind it, and which of them raised the flag.",
+            "The chart's path with the batches behind it, which of them raised the flag, its sheds, and \
+             the batches that are not counted.",
             "Estimates",
             vec![manager, officer, member],
             Reply::json::<answers::FarmChart>(),
             vec![],
             vec![304, 403, 404, 406, 422],
             handler!(estimates::farm_spoilage),
+        ),
+        get(
+            "/v1/spoilage-conditions",
+            "get_spoilage_conditions",
+            "What goes with losses",
+            "Conditions of batches over the last 24 months and how many times as many trays were lost \
+             with them, with 95 % interval: temperature, humidity, water source, crop, answers at \
+             visits, late harvests, seed depth, wet season, germination. They go together; the \
+             records cannot say that one causes the other. Made once a day.",
+            "Estimates",
+            vec![manager, officer, member],
+            Reply::json::<answers::SpoilageConditions>(),
+            vec![],
+            vec![304, 403, 406, 422],
+            handler!(estimates::spoilage_conditions),
+        ),
+        get(
+            "/v1/spoilage/{id}/conditions",
+            "get_farm_spoilage_conditions",
+            "What goes with losses on a farm",
+            "The conditions that losses go with, and the farm's own ratio where it is told apart from \
+             none.",
+            "Estimates",
+            vec![manager, officer, member],
+            Reply::json::<answers::FarmConditions>(),
+            vec![],
+            vec![304, 403, 404, 406, 422],
+            handler!(estimates::farm_conditions),
         ),
         get(
             "/v1/seed-lot-evidence",

@@ -12,6 +12,7 @@ mod calendar;
 mod farms;
 mod figures;
 mod forms;
+mod losses;
 mod manager;
 mod member;
 mod nothing_bought;

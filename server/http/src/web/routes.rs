@@ -103,6 +103,7 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     page!("/people/{id}/code", post => people::make_code);
     page!("/people/{id}/areas", post => people::change_areas);
     page!("/guide", get => guide::show_guide, post => guide::set);
+    page!("/guide/wet-months", post => guide::set_wet_months);
     page!("/service", get => service::show_levels, post => service::set);
     page!("/review", get => review::show_review);
     page!("/review/accept", get => review::show_accept, post => review::accept);

@@ -77,6 +77,8 @@ pub struct Txn<'a, 'c> {
     read: ReadCtx,
     /// The growing guide, once a rule has asked for it.
     guide: Option<Guide>,
+    /// Whether the growing guide or a shed has changed: full loads may be others.
+    loads_moved: bool,
     parents: HashMap<(Kind, Uuid), Option<Parent>>,
     /// Holds of the seed lots of which something was handed out.
     holds: HashMap<Uuid, Vec<LotHold>>,
@@ -108,6 +110,7 @@ impl<'a, 'c> Txn<'a, 'c> {
             actor,
             now,
             guide: None,
+            loads_moved: false,
             parents: HashMap::new(),
             holds: HashMap::new(),
             effects: Effects::default(),
@@ -360,8 +363,10 @@ impl<'a, 'c> Txn<'a, 'c> {
         for group in &self.herds {
             sums::recount_herd(writing, *group)?;
         }
-        for batch in &self.batches {
-            batch_trays::recount(writing, *batch)?;
+        let batches: Vec<Uuid> = self.batches.iter().copied().collect();
+        batch_trays::recount(writing, &batches)?;
+        if self.loads_moved {
+            batch_trays::recount_unspread(writing)?;
         }
         let touched: BTreeSet<Month> = effects.touched().collect();
         let touched: Vec<Month> = touched.into_iter().collect();

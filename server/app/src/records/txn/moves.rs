@@ -132,6 +132,8 @@ impl Txn<'_, '_> {
         if kind == Kind::GrowingGuideValue {
             self.guide = None;
         }
+        self.loads_moved |=
+            kind == Kind::GrowingGuideValue || (kind == Kind::Shed && old.is_some());
         let parent = Parent {
             values: record.values.clone(),
             live: record.withdrawn_at.is_none(),

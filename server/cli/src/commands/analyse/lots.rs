@@ -8,7 +8,7 @@ use chrono::NaiveDate;
 use serde_json::{Value, json};
 use traybook_analytics::lots::{FactorTest, LotAnswer, LotBatch, LotEffect, LotRules, lot_or_farm};
 use traybook_analytics::sentences::lots_sentence;
-use traybook_analytics::spoilage::{Batch, SpoilageRules, tray_correlation};
+use traybook_analytics::spoilage::{Batch, tray_correlation};
 use traybook_analytics::stats::{Interval, wilson_of_share};
 use traybook_domain::time::parse_date;
 
@@ -36,10 +36,10 @@ pub fn answer(asked: &Asked) -> Result<Answer, String> {
     let mut farms = vec![Vec::new(); all.farms.len()];
     for b in &all.batches {
         let (started, discarded) = (b.started, b.discarded);
-        let batch = Batch { started, discarded, temperature_class: None };
+        let batch = Batch { day: 0, started, discarded, lot: None, temperature_class: None };
         farms[place(b.farm)].push(batch);
     }
-    let correlation = tray_correlation(&farms, &SpoilageRules::default());
+    let correlation = tray_correlation(&farms);
     let rules = LotRules { correlation, ..LotRules::default() };
     let compared = lot_or_farm(&all.batches, &rules);
     let numbers = json!({

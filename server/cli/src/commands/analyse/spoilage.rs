@@ -4,16 +4,15 @@ use super::answer::{Answer, interval};
 use super::args::Spoilage as Asked;
 use super::lots::{TRAILING_DAYS, share_interval};
 use super::read::{Column, Names, Row, Table};
-use chrono::NaiveDate;
+use chrono::{Datelike as _, NaiveDate};
 use serde_json::{Value, json};
 use traybook_analytics::lots::{LotAnswer, LotBatch, LotRules, lot_or_farm};
 use traybook_analytics::sentences::{lots_sentence, spoilage_sentence};
-use traybook_analytics::spoilage::{
-    Batch, FlagCause, Spoilage, SpoilageRules, SpoilageStatus, flag_cause, spoilage,
-};
+use traybook_analytics::spoilage::{Batch, Charter, FarmChart, Spoilage as Made, Step, spoilage};
 
-const METHOD: &str = "capped cumulative sum of beta-binomial likelihood ratios, 4 % against 15 % \
-    discarded (Page 1954; Lucas & Crosier 1982); discard share with 95 % Wilson interval on \
+const METHOD: &str = "capped cumulative sum of beta-binomial likelihood ratios of the accepted share \
+    discarded, 4 to 8 %, against 11 percentage points more (Page 1954; Lorden 1971; Lucas & Crosier \
+    1982), batches of lots that spoil on other farms skipped; discard share with 95 % Wilson interval on \
     effective trays";
 
 struct Entry {
@@ -54,29 +53,27 @@ pub fn answer(asked: &Asked) -> Result<Answer, String> {
     let all = read(asked)?;
     let farms: Vec<Vec<Batch>> =
         all.by_farm.iter().map(|f| f.iter().map(counted).collect()).collect();
-    let rules = SpoilageRules::default();
-    let charts = spoilage(&farms, &rules);
-    let lots = all.has_lots.then(|| compare_lots(&all, charts.correlation));
-    let bad = lots.as_ref().and_then(|l| l.tests.as_ref()).map(|t| t.bad_lots.as_slice());
-    let bad = bad.unwrap_or(&[]);
-    let mut rows = Vec::with_capacity(farms.len());
-    for (farm, entries) in all.by_farm.iter().enumerate() {
-        let is_bad = |e: &Entry| {
-            let lot = e.lot.and_then(|lot| u32::try_from(lot).ok());
-            lot.is_some_and(|lot| bad.contains(&lot))
-        };
-        let marks: Vec<bool> = entries.iter().map(is_bad).collect();
-        let cause = flag_cause(&farms[farm], &marks, &charts, &rules);
-        rows.push(farm_row(&all, farm, &charts, cause));
+    let today = all.by_farm.iter().flatten().map(|e| e.date).max().unwrap_or_default();
+    let today = today.num_days_from_ce();
+    let made = spoilage(&farms, today);
+    let mut charter = Charter::new(&made.shared);
+    let (mut rows, mut path) = (Vec::with_capacity(farms.len()), Vec::new());
+    for (farm, batches) in farms.iter().enumerate() {
+        let chart = charter.farm(batches, |lot| made.lots.of(farm, lot), today);
+        rows.push(farm_row(&all, farm, (&chart, &made)));
+        for (entry, step) in all.by_farm[farm].iter().zip(charter.steps()) {
+            path.push(path_row(&all, farm, entry, step));
+        }
     }
+    let lots = all.has_lots.then(|| compare_lots(&all, made.shared.correlation));
     let units = json!({
-        "chart_value": "logarithm of likelihood ratio; the flag goes up at 6 and down at 0",
+        "chart_value": "logarithm of likelihood ratio; the flag goes up at flag_at",
         "share_discarded": "share of trays, 0 to 1",
     });
-    Ok(Answer::new("spoilage", METHOD, units, numbers(&all, &charts))
+    Ok(Answer::new("spoilage", METHOD, units, numbers(&all, &made))
         .with("farms", Value::Array(rows))
         .with("lots", lots.as_ref().map_or(Value::Null, |l| lots_row(l, &all.lots)))
-        .with("path", path(&all, &charts)))
+        .with("path", Value::Array(path)))
 }
 
 fn read(asked: &Asked) -> Result<Batches, String> {
@@ -140,7 +137,8 @@ pub fn trays(
 fn counted(entry: &Entry) -> Batch {
     let (started, discarded) = entry.batch.unwrap_or((0, 0));
     let temperature_class = entry.class.and_then(|c| u8::try_from(c).ok());
-    Batch { started, discarded, temperature_class }
+    let lot = entry.lot.and_then(|lot| u32::try_from(lot).ok());
+    Batch { day: entry.date.num_days_from_ce(), started, discarded, lot, temperature_class }
 }
 
 /// The lots of the last 90 days of the file, on all farms.
@@ -157,39 +155,36 @@ fn compare_lots(all: &Batches, correlation: f64) -> LotAnswer {
     lot_or_farm(&batches, &LotRules { correlation, ..LotRules::default() })
 }
 
-fn numbers(all: &Batches, charts: &Spoilage) -> Value {
-    let multipliers = charts.class_multipliers.iter().enumerate();
+fn numbers(all: &Batches, made: &Made) -> Value {
+    let multipliers = made.shared.class_multipliers.iter().enumerate();
     let multipliers = multipliers.filter(|(class, _)| *class < all.classes.len());
     let named: serde_json::Map<String, Value> =
         multipliers.map(|(class, m)| (all.classes.name(class).to_owned(), json!(m))).collect();
-    let flagged =
-        |c: &&traybook_analytics::spoilage::SpoilageChart| c.status == SpoilageStatus::Recurring;
     json!({
         "farms": all.farms.len(),
-        "farms_flagged": charts.farms.iter().filter(flagged).count(),
+        "farms_flagged": made.farms.iter().filter(|f| f.status.is_flagged()).count(),
         "batches": all.by_farm.iter().map(Vec::len).sum::<usize>(),
         "batches_left_out": all.left_out,
-        "tray_correlation": charts.correlation,
+        "tray_correlation": made.shared.correlation,
+        "weeks_correlation": made.shared.serial,
+        "share_accepted": made.shared.share_ok,
         "class_multipliers": named,
     })
 }
 
-fn farm_row(all: &Batches, farm: usize, charts: &Spoilage, cause: Option<FlagCause>) -> Value {
-    let (chart, entries) = (&charts.farms[farm], &all.by_farm[farm]);
-    let trays_min = SpoilageRules::default().trays_min;
-    let raised = chart.raised_by().into_iter().flatten().filter_map(|k| entries.get(k));
-    let raised: Vec<&str> = raised
-        .filter(|e| e.batch.is_some_and(|(n, _)| n >= trays_min))
-        .map(|e| e.name.as_str())
-        .collect();
-    let since = chart.flagged_since.and_then(|k| entries.get(k));
+fn farm_row(all: &Batches, farm: usize, (of, made): (&FarmChart, &Made)) -> Value {
+    let (chart, entries) = (of.shown(), &all.by_farm[farm]);
+    let raised = chart.raised().into_iter().flatten().filter_map(|k| entries.get(k));
+    let raised: Vec<&str> = raised.map(|e| e.name.as_str()).collect();
+    let since = chart.flagged_since().and_then(|k| entries.get(k));
     let counts: Vec<(u32, u32)> = entries.iter().filter_map(|e| e.batch).collect();
-    let (share, ends) = share_interval(&counts, charts.correlation);
+    let (share, ends) = share_interval(&counts, made.shared.correlation);
     json!({
         "farm": all.farms.name(farm),
-        "status": chart.status,
-        "cause": cause,
+        "status": of.status,
+        "points_at": of.source,
         "chart_value": chart.value,
+        "flag_at": chart.threshold,
         "flagged_since": since.map(|e| e.date.to_string()),
         "flagged_since_batch": since.map(|e| &e.name),
         "raised_by": raised,
@@ -198,7 +193,7 @@ fn farm_row(all: &Batches, farm: usize, charts: &Spoilage, cause: Option<FlagCau
         "last_p": chart.last_p,
         "share_discarded": share,
         "interval": interval(ends.as_ref()),
-        "sentence": spoilage_sentence(chart, cause),
+        "sentence": spoilage_sentence(of),
     })
 }
 
@@ -213,22 +208,17 @@ fn lots_row(lots: &LotAnswer, names: &Names) -> Value {
     })
 }
 
-/// The chart after each batch.
-fn path(all: &Batches, charts: &Spoilage) -> Value {
-    let mut rows = Vec::new();
-    for (farm, entries) in all.by_farm.iter().enumerate() {
-        for (entry, value) in entries.iter().zip(&charts.farms[farm].path) {
-            let (started, discarded) = entry.batch.unwrap_or((0, 0));
-            rows.push(json!({
-                "farm": all.farms.name(farm),
-                "batch": entry.name,
-                "date": entry.date.to_string(),
-                "lot": entry.lot.map(|lot| all.lots.name(lot)),
-                "started": started,
-                "discarded": discarded,
-                "chart_value": value,
-            }));
-        }
-    }
-    Value::Array(rows)
+/// The chart after a batch.
+fn path_row(all: &Batches, farm: usize, entry: &Entry, step: &Step) -> Value {
+    let (started, discarded) = entry.batch.unwrap_or((0, 0));
+    json!({
+        "farm": all.farms.name(farm),
+        "batch": entry.name,
+        "date": entry.date.to_string(),
+        "lot": entry.lot.map(|lot| all.lots.name(lot)),
+        "started": started,
+        "discarded": discarded,
+        "chart_value": step.value,
+        "flag_at": step.threshold(),
+    })
 }

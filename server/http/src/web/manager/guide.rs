@@ -1,11 +1,12 @@
 //! The growing guide: every standard with its value in force, and a form for the next one.
 
 use crate::web::blocks::{Block, Cell, Column, Field, Form, Input, Leaf, Refusal, Table};
-use crate::web::forms::{choices, or_none};
+use crate::web::farms::{one, text};
+use crate::web::forms::{choices, correct, or_none};
 use crate::web::page::{Page, counted, shown};
 use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
-use serde_json::json;
+use serde_json::{Value as Json, json};
 use traybook_answers::planning::GuideValue;
 use traybook_domain::Kind;
 use traybook_domain::authz::Action;
@@ -67,7 +68,37 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
         .field(Field::new("note", page.say("guide-why"), Input::Text));
     leaf.form(visit, refusal, form);
     leaf.text("sorghum-about");
+    if actor.visible(Action::Correct, Kind::Cooperative).is_ok() {
+        let coop = one(visit, Kind::Cooperative, actor.coop.id).await?;
+        leaf.form(visit, refusal, wet_months(&page, &coop));
+    }
     leaf.answer(refusal)
+}
+
+/// The months of the wet season: losses are compared with it where they are given.
+fn wet_months(page: &Page, coop: &Json) -> Form {
+    Form::new("/guide/wet-months", "wet_months", page.say("save"))
+        .hide("version", shown(&coop["version"], 0))
+        .field(
+            Field::new("wet_months", page.say("wet-months"), Input::Text)
+                .value(text(coop, "wet_months"))
+                .hint(page.say("wet-months-hint"))
+                .group(page.say("wet-months-title")),
+        )
+}
+
+/// Sets the months of the wet season.
+pub(crate) async fn set_wet_months(visit: Visit) -> Shown {
+    let coop = visit.actor()?.coop.id;
+    let mut patch = visit.record(&["wet_months"], &[]);
+    patch.entry("wet_months").or_insert(Json::Null);
+    match correct(&visit, Kind::Cooperative, coop, patch).await {
+        Ok(_) => Ok(go("/guide?saved=1")),
+        Err(error) => {
+            let refusal = Refusal::of(&visit, "wet_months", error)?;
+            page(&visit, Some(&refusal)).await
+        }
+    }
 }
 
 fn row(page: &Page, value: &GuideValue) -> Vec<Cell> {

@@ -6,15 +6,15 @@ use crate::web::blocks::{
 };
 use crate::web::farms::{held_lots, list, text};
 use crate::web::forms::{choices, correct, or_none};
-use crate::web::member::result::spoilage_sentence;
+use crate::web::losses;
 use crate::web::page::{Page, shown};
 use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
 use serde_json::{Value as Json, json};
 use std::collections::HashSet;
 use traybook_answers::estimates::{
-    ChartedBatch, FarmChart, FarmSpoilage, LotEvidence, SeedLotEvidence, SpoilageFigures,
-    SpoilageStatus,
+    BatchNotCounted, ChartedBatch, FarmChart, FarmSpoilage, GrowingAt, LotEvidence,
+    NotCountedReason, SeedLotEvidence, ShedSpoilage, SpoilageFigures, SpoilageStatus,
 };
 use traybook_answers::seed_trace::TraceLine;
 use traybook_domain::Kind;
@@ -50,7 +50,8 @@ pub(crate) async fn show_spoilage(visit: Visit) -> Shown {
             f.of.area.clone().unwrap_or_default().into(),
             page.say(&format!("spoilage-word-{status}")).into(),
             points_at(&page, figures).into(),
-            figures.batches_used.to_string().into(),
+            figures.batches_counted.to_string().into(),
+            left_out(figures).to_string().into(),
             share(figures).into(),
         ]
     };
@@ -62,11 +63,13 @@ pub(crate) async fn show_spoilage(visit: Visit) -> Shown {
             Column::text(page.say("spoilage-status")),
             Column::text(page.say("evidence-points-at")),
             Column::number(page.say("batches-counted")),
+            Column::number(page.say("batches-not-counted")),
             Column::number(page.say("trays-lost-percent")),
         ],
         rows: spoiling.farms.iter().map(row).collect(),
         total: None,
     }));
+    losses::of_all(&page, &mut leaf, &visit.state.app.spoilage_conditions(actor).await?);
     leaf.heading("lots-title");
     verdict(&page, &mut leaf, &lots, &held_lots(&visit).await?);
     leaf.show()
@@ -77,8 +80,15 @@ fn points_at(page: &Page, figures: &SpoilageFigures) -> String {
 }
 
 fn share(figures: &SpoilageFigures) -> String {
-    let (spread, lost) = (real(figures.trays_spread), real(figures.trays_discarded));
-    if spread > 0.0 { crate::web::page::figure(100.0 * lost / spread, 1) } else { String::new() }
+    let (begun, lost) = (real(figures.trays_begun), real(figures.trays_lost));
+    if begun > 0.0 { crate::web::page::figure(100.0 * lost / begun, 1) } else { String::new() }
+}
+
+/// Batches that are not counted at all.
+fn left_out(figures: &SpoilageFigures) -> u64 {
+    let lines = figures.not_counted.iter();
+    let whole = lines.filter(|line| line.reason != NotCountedReason::ThrownUnweighed);
+    whole.map(|line| line.batches).sum()
 }
 
 fn verdict(page: &Page, leaf: &mut Leaf, lots: &SeedLotEvidence, held: &HashSet<String>) {
@@ -95,7 +105,7 @@ fn verdict(page: &Page, leaf: &mut Leaf, lots: &SeedLotEvidence, held: &HashSet<
             Cell::link(l.seed_lot.clone().unwrap_or_default(), format!("/lots/{id}")),
             page.crop(l.crop.as_deref().unwrap_or_default()).into(),
             l.supplier.clone().unwrap_or_default().into(),
-            match (held.contains(&id), l.is_suspect) {
+            match (held.contains(&id), l.is_suspect || l.spoils_elsewhere()) {
                 (true, _) => page.say("lot-is-held"),
                 (false, true) => page.say("lot-suspect"),
                 (false, false) => page.say("lot-not-suspect"),
@@ -136,14 +146,15 @@ async fn evidence(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     let mut leaf = Leaf::new(page.clone(), page.with("evidence-of", "farm", name))
         .back("/spoilage", page.say("spoilage-list-title"));
     leaf.saved(visit);
-    leaf.add(Block::Lead(spoilage_sentence(&page, figures.status)));
-    if figures.status == SpoilageStatus::Recurring {
+    leaf.add(Block::Lead(losses::sentence(&page, figures)));
+    if figures.status.is_flagged() || figures.status == SpoilageStatus::RecurringLot {
         leaf.add(Block::Caution(page.say("caution-mould")));
         let points = points_at(&page, figures);
         if !points.is_empty() {
             leaf.add(Block::Text(page.with("evidence-to", "what", points)));
         }
     }
+    losses::counted(&page, &mut leaf, figures);
     if let Some(chart) = chart(&page, &spoiling) {
         leaf.add(Block::Chart(chart));
     }
@@ -152,7 +163,14 @@ async fn evidence(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     if let Some(flag) = open.filter(|_| actor.visible(Action::Correct, Kind::Flag).is_ok()) {
         leaf.form(visit, refusal, flag_form(&page, flag));
     }
+    if !spoiling.sheds.is_empty() {
+        leaf.add(Block::Table(sheds(&page, &spoiling)));
+    }
     leaf.add(Block::Table(batches(&page, &spoiling)));
+    if !spoiling.not_counted_batches.is_empty() {
+        leaf.add(Block::Table(not_counted(&page, &spoiling)));
+    }
+    losses::of_farm(visit, &page, &mut leaf, farm).await?;
     let old: Vec<&Json> = flags.iter().filter(|f| !f["cleared_on"].is_null()).collect();
     if !old.is_empty() {
         leaf.heading("flags-before");
@@ -221,7 +239,7 @@ fn chart(page: &Page, spoiling: &FarmChart) -> Option<String> {
     let newest = all.len().saturating_sub(POINTS_MAX);
     let first = all.iter().position(|b| b.raised_the_flag).unwrap_or(newest).min(newest);
     let points = all.iter().skip(first).map(|b| PathPoint {
-        label: page.short_day(&json!(b.soaked_on)),
+        label: page.short_day(&json!(b.ended_on)),
         value: b.chart_value,
         raised: b.raised_the_flag,
     });
@@ -233,26 +251,29 @@ fn chart(page: &Page, spoiling: &FarmChart) -> Option<String> {
         },
         axis: page.say("evidence-axis"),
         across: page.say("evidence-across"),
-        threshold: FLAG_AT,
+        threshold: spoiling.farm.figures.flag_at.unwrap_or_default(),
         threshold_label: page.say("evidence-threshold"),
         raised_label: page.say("evidence-raised"),
         points: points.collect(),
     })
 }
 
-/// Where a flag goes up; the interface says the same.
-const FLAG_AT: f64 = 6.0;
-
 fn batches(page: &Page, spoiling: &FarmChart) -> Table {
     let all = &spoiling.path;
     let row = |b: &ChartedBatch| {
         vec![
-            Cell::link(page.date(b.soaked_on), format!("/batches/{}", b.batch_id)),
+            Cell::link(page.date(b.ended_on), format!("/batches/{}", b.batch_id)),
             b.seed_lot.clone().unwrap_or_default().into(),
-            shown(&json!(b.trays_spread), 0).into(),
-            shown(&json!(b.trays_discarded), 0).into(),
+            shown(&json!(b.trays_begun), 0).into(),
+            shown(&json!(b.trays_lost), 0).into(),
             shown(&json!(b.chart_value), 1).into(),
-            page.say(if b.raised_the_flag { "yes" } else { "no" }).into(),
+            shown(&json!(b.flag_at), 1).into(),
+            page.say(match (b.raised_the_flag, b.is_skipped) {
+                (true, _) => "yes",
+                (false, true) => "evidence-skipped",
+                (false, false) => "no",
+            })
+            .into(),
         ]
     };
     // The newest, and those behind the flag however old they are.
@@ -261,16 +282,80 @@ fn batches(page: &Page, spoiling: &FarmChart) -> Table {
     Table {
         caption: page.say("evidence-batches"),
         columns: vec![
-            Column::text(page.say("soaked-on")),
+            Column::text(page.say("batch-ended-on")),
             Column::text(page.say("seed-lot")),
-            Column::number(page.say("trays-spread")),
+            Column::number(page.say("trays-begun")),
             Column::number(page.say("trays-lost")),
             Column::number(page.say("evidence-axis")),
+            Column::number(page.say("evidence-flag-at")),
             Column::text(page.say("evidence-raised")),
         ],
         rows: shown_rows.map(|(_, b)| row(b)).collect(),
         total: None,
     }
+}
+
+/// The sheds of a farm that has several.
+fn sheds(page: &Page, spoiling: &FarmChart) -> Table {
+    let row = |s: &ShedSpoilage| {
+        let status = s.figures.status.text().replace('_', "-");
+        vec![
+            s.shed.clone().unwrap_or_default().into(),
+            page.say(&format!("spoilage-word-{status}")).into(),
+            s.figures.batches_counted.to_string().into(),
+            left_out(&s.figures).to_string().into(),
+            share(&s.figures).into(),
+        ]
+    };
+    Table {
+        caption: page.say("evidence-sheds"),
+        columns: vec![
+            Column::text(page.say("shed-title")),
+            Column::text(page.say("spoilage-status")),
+            Column::number(page.say("batches-counted")),
+            Column::number(page.say("batches-not-counted")),
+            Column::number(page.say("trays-lost-percent")),
+        ],
+        rows: spoiling.sheds.iter().map(row).collect(),
+        total: None,
+    }
+}
+
+/// Batches that are not counted, the newest, and why.
+fn not_counted(page: &Page, spoiling: &FarmChart) -> Table {
+    let row = |b: &BatchNotCounted| {
+        let day = b.soaked_on.map_or_else(|| page.say("soak-not-recorded"), |day| page.date(day));
+        let reason = format!("batch-not-counted-{}", b.reason.text().replace('_', "-"));
+        vec![
+            Cell::link(day, format!("/batches/{}", b.batch_id)),
+            page.with(&reason, "trays", b.trays).into(),
+        ]
+    };
+    let newest = spoiling.not_counted_batches.iter().rev().take(BATCHES_MAX);
+    Table {
+        caption: page.say("evidence-not-counted"),
+        columns: vec![
+            Column::text(page.say("soaked-on")),
+            Column::text(page.say("evidence-why-not")),
+        ],
+        rows: newest.map(row).collect(),
+        total: None,
+    }
+}
+
+/// What is held against a lot: that it spoils on other farms, and whose flags it stands for.
+fn held_against(page: &Page, leaf: &mut Leaf, of: &LotEvidence) {
+    if of.spoils_elsewhere() {
+        let times = crate::web::page::figure(of.multiplier, 1);
+        leaf.add(Block::Lead(page.with("lot-spoils-elsewhere", "times", times)));
+        leaf.add(Block::Caution(page.say("caution-mould")));
+    }
+    if of.carries_flags_at.is_empty() {
+        return;
+    }
+    leaf.text("lot-carries-flags");
+    let to = |f: &GrowingAt| Link::to(format!("/spoilage/{}", f.farm_id), f.farm.clone());
+    leaf.add(Block::Links(of.carries_flags_at.iter().map(to).collect()));
 }
 
 /// One seed lot: where it came from, where it went, and a hold on it.
@@ -293,6 +378,10 @@ async fn lot(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
         leaf.add(Block::Caution(page.say("caution-held")));
     }
     leaf.add(Block::Facts(vec![(page.say("crop"), page.crop(text(&record, "crop")))]));
+    let evidence = visit.state.app.seed_lot_evidence(actor).await?;
+    if let Some(of) = evidence.seed_lots.iter().find(|l| l.seed_lot_id == Some(lot_id)) {
+        held_against(&page, &mut leaf, of);
+    }
     let today = actor.coop.today(visit.state.app.now()).to_string();
     if let Some(hold) = held {
         let form =

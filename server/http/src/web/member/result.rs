@@ -3,6 +3,7 @@
 
 use crate::web::blocks::{Block, Field, Form, Input, Leaf, Link};
 use crate::web::farms::{chosen, other_farms, text};
+use crate::web::losses;
 use crate::web::output_words::{output_notes, output_sentence};
 use crate::web::page::{Page, figure};
 use crate::web::site::Shown;
@@ -10,7 +11,7 @@ use crate::web::visit::Visit;
 use crate::web::waits;
 use serde_json::Value as Json;
 use traybook_answers::Decimal;
-use traybook_answers::estimates::{Enterprise, OutputFigures, SpoilageStatus};
+use traybook_answers::estimates::{Enterprise, OutputFigures};
 use traybook_answers::savings::{FarmLine, Interval as Between, Money, SinceStart};
 use traybook_app::AppError;
 use traybook_app::savings::{FarmMonth, Output};
@@ -82,8 +83,10 @@ pub(crate) async fn show_result(visit: Visit) -> Shown {
     let spoiling = app.farm_spoilage(actor, visit_id(farm_id)?).await;
     match spoiling {
         Ok(spoiling) => {
-            leaf.add(Block::Text(spoilage_sentence(&page, spoiling.farm.figures.status)));
+            leaf.add(Block::Text(losses::sentence(&page, &spoiling.farm.figures)));
+            losses::counted(&page, &mut leaf, &spoiling.farm.figures);
             leaf.add(Block::Text(page.figures_of(spoiling.as_of)));
+            losses::of_farm(&visit, &page, &mut leaf, visit_id(farm_id)?).await?;
         }
         Err(AppError::NotFound) => {
             leaf.text("spoilage-none");
@@ -225,11 +228,6 @@ pub(crate) async fn changes(
         found.extend(change.map(|c| (enterprise, c.figures)));
     }
     Ok(found)
-}
-
-/// Whether trays keep spoiling, in one sentence.
-pub(crate) fn spoilage_sentence(page: &Page, status: SpoilageStatus) -> String {
-    page.say(&format!("spoilage-{}", status.text().replace('_', "-")))
 }
 
 fn choose(page: &Page, farm: &str, month: Month) -> Form {

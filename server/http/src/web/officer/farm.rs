@@ -4,8 +4,9 @@ use super::round::reason;
 use crate::web::blocks::{Block, Column, Field, Form, Input, Item, Leaf, Link, Table};
 use crate::web::farms::{Names, growing, id, list, one, rows, text};
 use crate::web::figures::Figure as _;
+use crate::web::losses;
 use crate::web::member::batches;
-use crate::web::member::result::{changes, spoilage_sentence};
+use crate::web::member::result::changes;
 use crate::web::output_words::output_sentence;
 use crate::web::page::{Page, counted, figure, shown};
 use crate::web::site::{Shown, query};
@@ -277,10 +278,12 @@ async fn estimates(
     }
     match visit.state.app.farm_spoilage(visit.actor()?, farm).await {
         Ok(spoiling) => {
-            leaf.add(Block::Text(spoilage_sentence(page, spoiling.farm.figures.status)));
+            leaf.add(Block::Text(losses::sentence(page, &spoiling.farm.figures)));
+            losses::counted(page, leaf, &spoiling.farm.figures);
             leaf.add(Block::Text(page.figures_of(spoiling.as_of)));
             let to = format!("/spoilage/{farm}");
             leaf.add(Block::Links(vec![Link::to(to, page.say("see-evidence"))]));
+            losses::of_farm(visit, page, leaf, farm).await?;
         }
         Err(AppError::NotFound) => drop(leaf.text("spoilage-none")),
         Err(other) => return Err(other),
