@@ -193,7 +193,7 @@ fn the_service_level_is_chosen_by_its_prices(w: World) {
         "cost": 90_000 });
     w.make(&w.a, Kind::FeedPurchase, bought);
     let page = browser.page("/service");
-    for said in ["157", "130", "55 days in 100"] {
+    for said in ["TZS 156.67", "TZS 130", "55 days in 100"] {
         assert!(page.contains(said), "{said}: {page}");
     }
     let set = [("value", "8.0"), ("valid_from", "2026-03-20"), ("note", "dear feed")];
