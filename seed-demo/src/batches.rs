@@ -202,6 +202,7 @@ impl Farm {
                 trays: Some(lost),
                 cause: Some(cause.to_owned()),
                 mould_seen: Some(cause == "mould"),
+                mould_trays: None,
                 ..blank("discarded")
             };
             queue.push((at(seen, 6 * 60 + rng.int(0, 20)), event));
@@ -304,6 +305,7 @@ fn blank(batch_id: Uuid, event: &str) -> BatchEvent {
         kg: None,
         cause: None,
         mould_seen: None,
+        mould_trays: None,
         germinated_percent: None,
         animal_group_id: None,
         reason: None,

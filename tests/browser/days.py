@@ -341,7 +341,7 @@ def main(binary, folder, pictures=None):
             other = LAPTOP if size == PHONE else PHONE
             person = Person(playwright, server, role, "en", other)
             for path in sorted(p for p in {"member": ["/today", "/result", "/batches"], "officer": ["/round", "/farms"],
-                                           "manager": ["/month", "/savings", "/spoilage", "/seed", "/people", "/guide"],
+                                           "manager": ["/month", "/savings", "/spoilage", "/seed", "/people", "/guide", "/service"],
                                            "programme_reader": ["/totals"], "operator": ["/people"]}[role]):
                 person.go(path)
             person.end()

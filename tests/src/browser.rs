@@ -59,6 +59,18 @@ impl Browser {
         self.send("GET", path, None)
     }
 
+    /// The text of a page, which is there.
+    pub fn page(&mut self, path: &str) -> String {
+        self.get(path).expect(200).text
+    }
+
+    /// Chooses a language.
+    pub fn speak(&mut self, language: &str) {
+        let csrf = hidden(&self.page("/phone"), "csrf");
+        let form = [("csrf", csrf.as_str()), ("language", language), ("back", "/phone")];
+        assert_eq!(self.post("/language", &form).status, 303);
+    }
+
     /// Sends a form.
     pub fn post(&mut self, path: &str, fields: &[(&str, &str)]) -> Answer {
         let pair = |(n, v): &(&str, &str)| {

@@ -6,11 +6,13 @@ use acceptance::{World, both};
 use serde_json::json;
 use traybook_domain::Kind;
 use traybook_domain::time::parse_instant;
+use traybook_domain::value::Instant;
 
 both!(
     a_member_signs_in_and_does_a_line_of_work,
     forms_from_elsewhere_are_refused,
     milk_is_recorded_in_two_fields_and_once,
+    the_age_of_a_flock_is_asked_once_a_month,
     pages_are_small_and_speak_both_languages,
     nobody_sees_a_page_without_signing_in,
     signing_in_leads_back_and_keeps_the_language,
@@ -128,6 +130,40 @@ fn forms_from_elsewhere_are_refused(w: World) {
     let mut officer = Browser::sign_in(&w, "officer");
     let other = hidden(&officer.get("/today").expect(200).text, "csrf");
     assert_eq!(browser.post("/today", &[("csrf", &other), ("line", &line)]).status, 403);
+}
+
+/// The age of a flock is asked once a month, and grows by itself.
+fn the_age_of_a_flock_is_asked_once_a_month(w: World) {
+    farm(&w);
+    let hens = w.a.id("hens").to_string();
+    let asks = |browser: &mut Browser| {
+        let page = browser.get("/output").expect(200).text;
+        let field = format!("id=\"stage-{hens}\"");
+        let at = page.find(&field).map(|at| page[at..].split('>').next().unwrap_or("").to_owned());
+        (page, at)
+    };
+    let mut browser = Browser::sign_in(&w, "member");
+    let (page, field) = asks(&mut browser);
+    assert!(field.expect("asked").contains("value=\"\""), "nothing is known yet");
+    let at = page.find(&format!("value=\"{hens}\"")).expect("the hens' form");
+    let (csrf, id) = (hidden(&page, "csrf"), hidden(&page[at..], "id"));
+    let form = [
+        ("csrf", csrf.as_str()),
+        ("group", &hens),
+        ("id", &id),
+        ("amount", "40"),
+        ("animals", "50"),
+        ("stage", "34"),
+    ];
+    assert_eq!(browser.post("/output", &form).header("location"), Some("/output?saved=1"));
+    let member = w.sign_in("member");
+    let kept = member.get(&format!("/v1/egg-records?animal_group_id={hens}")).expect(200).items();
+    assert_eq!(kept[0]["flock_age_weeks"], 34);
+    assert_eq!(asks(&mut browser).1, None, "it is known this month");
+    w.clock.set(Instant(w.app.now().0 + 35 * 86_400_000));
+    let mut browser = Browser::sign_in(&w, "member");
+    let field = asks(&mut browser).1.expect("asked in the next month");
+    assert!(field.contains("value=\"39\""), "five weeks later: {field}");
 }
 
 fn milk_is_recorded_in_two_fields_and_once(w: World) {

@@ -432,7 +432,10 @@ fn a_farm_is_registered_with_its_animals_and_shows_its_plan(w: World) {
     w.clock.set(traybook_domain::time::parse_instant("2026-03-21T06:00:00Z").expect("an instant"));
     assert!(officer.get(&format!("/farms/{farm}")).expect(200).text.contains("Neema Mfano"));
     let sheet = officer.get(&format!("/farms/{farm}/sheet")).expect(200);
-    assert!(sheet.text.contains("F77") && sheet.text.contains("soak 6 kg"), "{}", sheet.text);
+    // The shed has places for one cow: a tray a day, not three on one day and none on the next.
+    assert!(sheet.text.contains("F77") && sheet.text.contains("soak 2 kg"), "{}", sheet.text);
+    let plan = officer.get(&format!("/farms/{farm}/plan")).expect(200).text;
+    assert!(plan.contains("12 of the places needed are missing"), "{plan}");
     let policy = sheet.header("content-security-policy").expect("a policy");
     assert!(policy.contains("style-src 'sha256-"), "{policy}");
 }

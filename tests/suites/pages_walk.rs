@@ -1,7 +1,7 @@
 //! Every page by every role in both languages: allowed or not, whole, sound, without a text that
 //! is missing.
 
-use crate::review;
+use crate::{review, review_rules};
 use acceptance::browser::{Browser, hidden};
 use acceptance::{World, both};
 use serde_json::{Value as Json, json};
@@ -67,6 +67,7 @@ fn pages(w: &World) -> Vec<(String, &'static str)> {
         own("/people", "mx"),
         (format!("/people/{person}"), "mx"),
         own("/guide", "mob"),
+        own("/service", "m"),
         own("/review", "mo"),
         own("/import", "m"),
         own("/totals", "mp"),
@@ -118,6 +119,7 @@ fn findings_are_said_in_the_language_of_the_page(w: World) {
     review::contradict(&w);
     review::make_up(&w);
     review::misfeed(&w);
+    review_rules::slip(&w);
     let given = json!({ "seed_lot_id": w.a.id("lot"), "farm_id": w.a.id("farm"),
         "date": "2026-03-12", "kg": 10, "payment": "paid" });
     w.make(&w.a, Kind::SeedIssue, given);
@@ -151,7 +153,10 @@ fn findings_are_said_in_the_language_of_the_page(w: World) {
             seen.insert(text("rule"));
         }
     }
-    let rules: BTreeSet<String> = REVIEW_RULES.iter().map(|r| (*r).to_owned()).collect();
+    // A jump that holds an output change back takes years of records: its sentence is looked at in
+    // the tests of the page.
+    let others = REVIEW_RULES.iter().filter(|r| **r != "check_level");
+    let rules: BTreeSet<String> = others.map(|r| (*r).to_owned()).collect();
     assert_eq!(seen, rules, "every rule was looked at");
 }
 

@@ -22,8 +22,8 @@ fn near(got: &Json, want: f64) {
 /// 12 MJ) 100 kg for 90,000: 900 a kg, 1,000 a kg dry matter, 2,500 a kg protein, 83.3333 a MJ.
 /// F2 paid 1,100 a kg: the median of the two is 1,000. Bran was bought in December by F2 only, 50 kg
 /// for 20,000: 400. Seed: 500 kg for 470,000 with transport, 940 a kg; 56 kg soaked: 52,640. Labour
-/// 30,000. 28 trays spread, 7 discarded: 25 %. 200 kg fed at 15 % dry matter: 30 kg. So 82,640 in
-/// all: 413.20 a kg fresh, 2,754.6667 a kg of dry matter. Cake's protein and energy are made up.
+/// 30,000. 28 trays spread, 7 discarded: 25 %. 200 kg fed at 13 % dry matter: 26 kg. So 82,640 in
+/// all: 413.20 a kg fresh, 3,178.4615 a kg of dry matter. Cake's protein and energy are made up.
 fn month(w: &World) -> Json {
     let a = &w.a;
     let add = |kind, body| w.make(a, kind, body);
@@ -98,8 +98,8 @@ fn feed_values_follow_the_price_rule_and_a_worked_farm(w: World) {
     assert_eq!((&meal["price_is"], &meal["cost_per_kg_fresh"]), (&Json::Null, &Json::Null));
     let fodder = &got["fodder"];
     near(&fodder["cost"], 82_640.0);
-    near(&fodder["dry_matter_fed_kg"], 30.0);
-    near(&fodder["cost_per_kg_dry_matter"], 2_754.666_7);
+    near(&fodder["dry_matter_fed_kg"], 26.0);
+    near(&fodder["cost_per_kg_dry_matter"], 3_178.461_538);
     near(&fodder["cost_per_kg_fresh_misleading"], 413.2);
     assert_eq!(
         (&fodder["cost_per_kg_protein"], &fodder["cost_per_mj"]),
@@ -110,7 +110,7 @@ fn feed_values_follow_the_price_rule_and_a_worked_farm(w: World) {
     let all = manager.get("/v1/feed-values?month=2026-02").expect(200).json();
     assert_eq!(feed(&all, "Sunflower cake")["price_is"], "median");
     near(&feed(&all, "Sunflower cake")["cost_per_kg_fresh"], 1_000.0);
-    near(&all["fodder"]["cost_per_kg_dry_matter"], 2_754.666_7);
+    near(&all["fodder"]["cost_per_kg_dry_matter"], 3_178.461_538);
     // A month without records has no number, and says why.
     let none = manager.get("/v1/feed-values?month=2025-08").expect(200).json();
     assert_eq!(none["fodder"]["cost_per_kg_dry_matter"], Json::Null);
@@ -219,17 +219,17 @@ fn mix_answers_the_cheapest_and_what_clashes(w: World) {
 fn break_even_reads_the_farm_and_takes_what_is_given(w: World) {
     let cake = month(&w);
     let manager = w.sign_in("manager");
-    // [ARITH] 200 kg fed of three quarters of the trays: 266.667 kg grown, 40 kg of dry matter from
-    // 49.28 kg sown; 30 kg fed stand for 33.3333 kg cake at 900: 30,000. Cost 82,640: a loss of
-    // 52,640. It pays from 82,640 / 33.3333 = 2,479.2 a kg on.
+    // [ARITH] 200 kg fed of three quarters of the trays: 266.667 kg grown, 34.667 kg of dry matter
+    // from 49.28 kg sown; 26 kg fed stand for 28.8889 kg cake at 900: 26,000. Cost 82,640: a loss of
+    // 56,640. It pays from 82,640 / 28.8889 = 2,860.6154 a kg on.
     let mut body = json!({ "month": "2026-02", "farm_id": w.a.id("farm"),
         "replaces": { "feed_id": cake } });
     let got = manager.post("/v1/fodder-break-even", &body).expect(200).json();
     near(&got["cost"], 82_640.0);
-    near(&got["dry_matter_fed_kg"], 30.0);
-    near(&got["saving"], -52_640.0);
+    near(&got["dry_matter_fed_kg"], 26.0);
+    near(&got["saving"], -56_640.0);
     near(&got["saving_by_fresh_weight_misleading"], 200.0 * 900.0 - 82_640.0);
-    near(&got["replaced_price"]["value"], 2_479.2);
+    near(&got["replaced_price"]["value"], 82_640.0 / (26.0 / 0.9));
     assert_eq!(got["fresh_kg_per_kg_seed"]["kind"], "never");
     assert_eq!(got["spoiled_percent"]["kind"], "never");
     assert_eq!(got["used"]["spoiled_percent"], 25);
@@ -239,9 +239,9 @@ fn break_even_reads_the_farm_and_takes_what_is_given(w: World) {
     body["replaces"]["price"] = json!(4_000);
     let got = manager.post("/v1/fodder-break-even", &body).expect(200).json();
     near(&got["cost"], 52_640.0);
-    near(&got["saving"], 33.333_333_3 * 4_000.0 - 52_640.0);
-    // [ARITH] All 40 kg would stand for 44.4444 kg at 4,000: 1 − 52,640 / 177,777.78 = 70.39 %.
-    near(&got["spoiled_percent"]["value"], 70.39);
+    near(&got["saving"], 26.0 / 0.9 * 4_000.0 - 52_640.0);
+    // [ARITH] All 34.667 kg would stand for 38.5185 kg at 4,000: 1 − 52,640 / 154,074.07 = 65.8346 %.
+    near(&got["spoiled_percent"]["value"], 65.834_615);
     // More dry matter than was sown is refused, not called a saving.
     body["fodder_dry_matter_percent"] = json!(30);
     let refused = manager.post("/v1/fodder-break-even", &body).expect(422);

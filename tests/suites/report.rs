@@ -139,8 +139,8 @@ fn report_follows_a_worked_example(w: World) {
         "status": "estimated", "waits": [], "animals": 4, "bought_cost": 68_000 * 3 + 16_000 * 2,
         "saving_percent_of_baseline": 25.4, "saving_per_animal_day": 958.5714,
         "saving_per_litre": 2586.988, "saving_per_egg": null,
-        "fresh_fodder_fed_kg": 200, "dry_matter_fed_kg": 30,
-        "fodder_cost_per_kg_dry_matter": 3421.3333, "fodder_cost_per_kg_fresh_misleading": 513.2,
+        "fresh_fodder_fed_kg": 200, "dry_matter_fed_kg": 26,
+        "fodder_cost_per_kg_dry_matter": 3947.6923, "fodder_cost_per_kg_fresh_misleading": 513.2,
         "trays_started": 28, "trays_discarded": 7, "trays_discarded_percent": 25,
         "litres_per_cow_day": 10.375,
     });
@@ -389,13 +389,13 @@ fn fodder_fed_by_the_tray_has_no_cost_a_kg(w: World) {
     assert_eq!(f1["saving"], 107_360, "the saving comes from what was paid");
     assert_eq!(unweighed["total"]["fodder_cost_per_kg_dry_matter"], Json::Null);
     // [ARITH] A farm that weighed all of it alone tells what a kg cost: 9,400 of seed and 600 of
-    // labour for 50 kg at 15 % dry matter are 10,000 / 7.5.
+    // labour for 50 kg at 13 % dry matter are 10,000 / 6.5.
     weighed_farm(&w);
     let both = report(&w, &manager, "2026-02");
-    assert_eq!(line(&both, "W1")["fodder_cost_per_kg_dry_matter"], 1333.3333);
+    assert_eq!(line(&both, "W1")["fodder_cost_per_kg_dry_matter"], 1538.4615);
     let total = &both["total"];
     assert_eq!((&total["farms_included"], &total["fresh_fodder_fed_kg"]), (&json!(2), &json!(250)));
-    assert_eq!(total["fodder_cost_per_kg_dry_matter"], 1333.3333);
+    assert_eq!(total["fodder_cost_per_kg_dry_matter"], 1538.4615);
     assert_eq!(total["trays_fed_unweighed"], 3);
     let next = report(&w, &manager, "2026-03");
     assert_eq!(line(&next, "F1")["trays_fed_unweighed"], 0, "the month is the co-operative's");
@@ -404,7 +404,7 @@ fn fodder_fed_by_the_tray_has_no_cost_a_kg(w: World) {
     manager.delete(&path, &version).expect(204);
     let cost =
         line(&report(&w, &manager, "2026-02"), "F1")["fodder_cost_per_kg_dry_matter"].clone();
-    assert_eq!(cost, 3421.3333);
+    assert_eq!(cost, 3947.6923);
 }
 
 /// Per litre only over what has both a number and milk.

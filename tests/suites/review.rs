@@ -77,11 +77,11 @@ pub(crate) fn contradict(w: &World) -> Uuid {
         &[
             ("soaked", "2026-03-01T05:00:00Z", json!({ "kg": 8 })),
             ("spread", "2026-03-03T05:00:00Z", json!({ "trays": 4 })),
-            ("harvested", "2026-03-09T05:00:00Z", json!({ "trays": 5, "kg": 60 })),
+            ("harvested", "2026-03-09T05:00:00Z", json!({ "trays": 5, "kg": 90 })),
             (
                 "fed_out",
                 "2026-03-09T06:00:00Z",
-                json!({ "kg": 61, "mould_seen": true,
+                json!({ "kg": 100, "mould_seen": true,
             "reason": "nothing else to feed" }),
             ),
         ],
@@ -187,7 +187,7 @@ fn an_accepted_finding_returns_when_its_figures_change(w: World) {
         &[
             ("soaked", "2026-03-01T05:00:00Z", json!({ "kg": 8 })),
             ("spread", "2026-03-03T05:00:00Z", json!({ "trays": 4 })),
-            ("harvested", "2026-03-09T05:00:00Z", json!({ "trays": 4, "kg": 60 })),
+            ("harvested", "2026-03-09T05:00:00Z", json!({ "trays": 4, "kg": 100 })),
         ],
     );
     let found = one(&w, "yield_impossible");
@@ -206,8 +206,8 @@ fn an_accepted_finding_returns_when_its_figures_change(w: World) {
     let path = format!("/v1/batch-events?batch_id={grown}&event=harvested");
     let event = manager.get(&path).expect(200).items().remove(0);
     let path = format!("/v1/batch-events/{}", event["id"].as_str().expect("id"));
-    manager.patch(&path, "\"1\"", &json!({ "kg": 61 })).expect(200);
-    assert_eq!(one(&w, "yield_impossible")["figures"]["harvested_kg"], json!(61));
+    manager.patch(&path, "\"1\"", &json!({ "kg": 101 })).expect(200);
+    assert_eq!(one(&w, "yield_impossible")["figures"]["harvested_kg"], json!(101));
     assert_eq!(items(&w, "?accepted=true"), Vec::<Json>::new());
 }
 
@@ -264,7 +264,7 @@ fn figures_that_look_made_up_are_listed_and_honest_ones_are_not(w: World) {
     );
     assert_eq!(repeated["figures"]["amount"], "21.7 litres");
     assert!(repeated["problem"].as_str().is_some_and(|p| p.contains("14 records")), "{repeated}");
-    let jump = one(&w, "output_jump");
+    let jump = one(&w, "unit_slip");
     assert_eq!((&jump["records"][0]["id"], &jump["since"]), (&json!(slip), &json!(day_of_slip)));
     let rounded = one(&w, "rounded_values");
     assert_eq!(rounded["records"][0]["id"], json!(guessed));

@@ -347,9 +347,9 @@ fn a_batch_shows_yield_and_germination_against_what_was_expected(w: World) {
     let (own, _) = grown(&w);
     let batch = w.sign_in("member").get(&format!("/v1/batches/{own}")).expect(200).json();
     // [ARITH] 8 kg of seed × 6 = 48 kg expected; 34.8 / 48 = 72.5 %; dry matter in 8 × 0.88 = 7.04,
-    // out 34.8 × 0.15 = 5.22, kept 74.1 %.
+    // out 34.8 × 0.13 = 4.524, kept 64.3 %.
     let want = json!({ "expected_kg": 48, "yield_of_expected_percent": 72.5,
-        "dry_matter_in_kg": 7.04, "dry_matter_out_kg": 5.22, "dry_matter_kept_percent": 74.1,
+        "dry_matter_in_kg": 7.04, "dry_matter_out_kg": 4.524, "dry_matter_kept_percent": 64.3,
         "germinated_percent": 88, "tested_percent": 92.5 });
     for (name, value) in want.as_object().expect("members") {
         assert_eq!(&batch[name], value, "{name}");

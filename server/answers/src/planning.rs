@@ -1,6 +1,7 @@
 //! Plans and work, and the growing guide that they follow.
 
 use crate::Decimal;
+use crate::work::SoakReason;
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -10,6 +11,10 @@ use uuid::Uuid;
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct GrowingGuide {
     pub day: NaiveDate,
+    /// Dry matter of fresh fodder over that of its seed, by the guide's own values, per cent.
+    pub dry_matter_kept_percent: Decimal,
+    /// That is more than germinating seed leaves.
+    pub is_dry_matter_doubtful: bool,
     pub values: Vec<GuideValue>,
 }
 
@@ -99,6 +104,7 @@ pub struct ShedPlan {
     pub places: i64,
     pub places_in_steady_state: i64,
     pub places_wanted_at_most: i64,
+    /// Places without which not every group is fed, or lost trays can not be replaced.
     pub places_missing: i64,
     pub places_spare: i64,
     pub places_taken_at_most: Option<i64>,
@@ -143,6 +149,8 @@ pub struct PlannedSoak {
     /// The day it would have been on, but for a rest day.
     pub moved_from: Option<NaiveDate>,
     pub is_late: bool,
+    /// What it is made of, of today's soaks.
+    pub soak: Option<SoakReason>,
 }
 
 /// What a group is fed on a day.
@@ -172,4 +180,29 @@ choice! {
         AgeTooLow = "age_too_low",
         NoShed = "no_shed",
     }
+}
+
+/// The service level of a co-operative's plans, with what each level costs.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct ServiceLevels {
+    /// Days of a hundred on which any fodder may be missing, as the growing guide has it.
+    pub short_days: Decimal,
+    /// Fresh fodder that all farms with a plan need a day.
+    pub need_kg_a_day: Decimal,
+    /// The level in force, and the steps to choose from.
+    pub levels: Vec<ServiceLevel>,
+}
+
+/// A service level and its three prices.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct ServiceLevel {
+    /// Days of a hundred on which any fodder is missing.
+    pub short_days: Decimal,
+    /// Days of a hundred on which more than a tenth is missing.
+    pub short_tenth_days: Decimal,
+    /// Fresh fodder thrown away a day.
+    pub wasted_kg_a_day: Decimal,
+    /// Dry seed a day.
+    pub seed_kg_a_day: Decimal,
+    pub is_in_force: bool,
 }

@@ -1,6 +1,7 @@
 //! What contradicts itself across records, or looks unlikely.
 
 use crate::estimates::AsOf;
+use crate::wire::Time;
 use crate::{Column, Sheet, columns};
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
@@ -35,7 +36,49 @@ choice! {
         FeedGap = "feed_gap",
         FeedStock = "feed_stock",
         RationNotBought = "ration_not_bought",
+        GuideDryMatter = "guide_dry_matter",
+        ThrownWithoutWeight = "thrown_without_weight",
+        PriceOutlier = "price_outlier",
+        AmountOutlier = "amount_outlier",
+        RationTooMuch = "ration_too_much",
+        RationCost = "ration_cost",
+        UnitSlip = "unit_slip",
+        LevelShift = "level_shift",
+        HerdImplied = "herd_implied",
+        CheckLevel = "check_level",
     }
+}
+
+choice! {
+    /// A figure that a finding bears on.
+    BearsOn {
+        FeedSaving = "feed_saving",
+        OutputChange = "output_change",
+        Spoilage = "spoilage",
+        PlannedYield = "planned_yield",
+        SeedStock = "seed_stock",
+    }
+}
+
+/// A figure that a finding bears on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct FindingBearing {
+    pub figure: BearsOn,
+    /// The figure leaves out what the finding is about until it is put right or accepted; else it
+    /// counts it as it stands.
+    pub is_held_back: bool,
+}
+
+/// How far the looking through of farms' whole history is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct ReviewRun {
+    /// Farms to look through.
+    pub farms: i64,
+    /// Of them done.
+    pub done: i64,
+    pub began_at: Time,
+    /// None while it runs.
+    pub ended_at: Option<Time>,
 }
 
 /// A figure behind a finding.
@@ -103,8 +146,16 @@ pub struct Finding {
     pub problem: String,
     /// What most likely puts it right, English.
     pub fix: String,
-    /// First day on which it was so.
+    /// First day on which it was so, of the case told: the worst.
     pub since: NaiveDate,
+    /// Cases of the rule on this farm in the quarter.
+    pub cases: i64,
+    /// Days of the first and the last of them.
+    pub first_on: NaiveDate,
+    /// See `first_on`.
+    pub last_on: NaiveDate,
+    /// Figures that it bears on, and whether it holds them back.
+    pub bears_on: Vec<FindingBearing>,
     /// The record that accepts it.
     pub acceptance_id: Option<Uuid>,
     /// Day of acceptance.
@@ -166,6 +217,8 @@ pub struct ReviewList {
     pub findings: usize,
     /// Findings whose records have changed since: they are looked at again within minutes.
     pub looked_at_again: usize,
+    /// How far the looking through of whole histories is; none before the first.
+    pub run: Option<ReviewRun>,
     /// Findings by rule.
     pub by_rule: BTreeMap<ReviewRule, usize>,
     /// Findings that are not listed.
@@ -183,7 +236,7 @@ impl Sheet for ReviewList {
 
     fn columns() -> Vec<Column<Finding>> {
         columns!(Finding: since, rule, farm, member_name, problem, fix, evidence, finding,
-            accepted_on, accepted_because)
+            accepted_on, accepted_because, cases, first_on, last_on)
     }
 }
 

@@ -94,7 +94,11 @@ pub struct WorkLine {
     pub watering: Option<i64>,
     /// Waterings of the day.
     pub waterings: Option<i64>,
-    /// Why it is late, or on another day than usual.
+    /// Days that a harvest is early, since today's harvest falls short.
+    pub early_days: Option<i64>,
+    /// Why today's soak is what it is.
+    pub soak: Option<SoakReason>,
+    /// Why it is late, on another day than usual, or more than usual.
     pub why: Option<String>,
     pub sentence: String,
     pub cautions: Vec<String>,
@@ -106,6 +110,54 @@ impl WorkLine {
     pub fn warns(&self, caution: &str) -> bool {
         self.cautions.iter().any(|c| c == caution)
     }
+}
+
+choice! {
+    /// What a soak makes up for.
+    SoakCause {
+        /// Trays were thrown away.
+        TraysLost = "trays_lost",
+        /// Trays have mould, and feed nobody.
+        TraysMouldy = "trays_mouldy",
+        /// Trays were harvested early.
+        TraysTakenEarly = "trays_taken_early",
+        /// Nothing was soaked on a day.
+        SoakMissed = "soak_missed",
+        /// There are more animals than what stands was soaked for.
+        MoreAnimals = "more_animals",
+        /// Less stands than the animals need, for another reason.
+        TooLittle = "too_little",
+    }
+}
+
+/// One thing that a soak makes up for.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct SoakPart {
+    pub cause: SoakCause,
+    /// Trays concerned.
+    pub trays: Option<i64>,
+    /// The day of it, the last of several.
+    pub on: Option<NaiveDate>,
+    /// Animals before and after.
+    pub head_from: Option<i64>,
+    pub head_to: Option<i64>,
+}
+
+/// What today's soak is made of. Dry seed.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct SoakReason {
+    /// For the animals of its feeding day, by the farm's own yield.
+    pub need_kg: Decimal,
+    /// Ahead of trays that will spoil and harvests that vary.
+    pub reserve_kg: Decimal,
+    /// For what is missing on the days before.
+    pub owed_kg: Decimal,
+    /// Trays more than without what is owed.
+    pub trays_more: i64,
+    /// Trays that found no place.
+    pub trays_left_out: i64,
+    /// What is owed for, the latest first.
+    pub parts: Vec<SoakPart>,
 }
 
 /// What a group gets on the day, where that is not what it needs.
@@ -192,6 +244,9 @@ pub struct RecordWorkRequest {
     pub germinated_percent: Option<Decimal>,
     #[schema(nullable = false)]
     pub mould_seen: Option<bool>,
+    /// Trays that had mould, where they were counted.
+    #[schema(nullable = false)]
+    pub mould_trays: Option<i64>,
     #[schema(nullable = false)]
     pub cause: Option<String>,
     /// Why it was fed although a caution stands.

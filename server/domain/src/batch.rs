@@ -178,6 +178,7 @@ mod tests {
             kg: (kg > 0).then_some(kg),
             cause: None,
             mould_seen: None,
+            mould_trays: None,
             germinated_percent: None,
             animal_group_id: None,
             reason: None,

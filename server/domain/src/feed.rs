@@ -23,15 +23,6 @@ pub fn protein_after_loss(before_percent: f64, dry_matter_loss: f64) -> Option<f
     cost_per_kg_of(before_percent, 1.0 - dry_matter_loss)
 }
 
-/// Whether fresh fodder holds more dry matter than the seed did: impossible, so a slip.
-///
-/// # Units
-/// Grams fresh, grams seed, both dry matter shares in hundredths of a per cent.
-#[must_use]
-pub fn makes_dry_matter(fresh_g: i64, fodder_dm: i64, seed_g: i64, seed_dm: i64) -> bool {
-    i128::from(fresh_g) * i128::from(fodder_dm) > i128::from(seed_g) * i128::from(seed_dm)
-}
-
 /// Depreciation of one month by the straight line, minor units: the months of a whole life add up
 /// to cost minus salvage exactly.
 ///
@@ -91,14 +82,6 @@ mod tests {
         }
         // [READ + ARITH] CHECKS 1.21: 7.6 to 14.56 % would need 48 % of the dry matter to be lost.
         near(protein_after_loss(7.6, 0.478), 14.56, 0.01);
-    }
-
-    #[test]
-    fn claim_of_more_dry_matter_out_than_in_is_caught() {
-        // [READ + ARITH] CHECKS 1.17: 5.5 kg barley at 88 % to 55 kg at 12 %.
-        assert!(makes_dry_matter(55_000, 1_200, 5_500, 8_800));
-        // [READ] CHECKS 1.8 and 1.9: 300 g wheat to 1.23 kg fresh, at the 17.57 % of 1.5.
-        assert!(!makes_dry_matter(1_230, 1_757, 300, 8_800));
     }
 
     #[test]

@@ -1,9 +1,9 @@
 //! Lines of work in words, by their numbers and codes, for the pages and for the printed sheet. The
 //! sheet in English keeps the sentences that the list gives.
 
-use chrono::NaiveDate;
+use chrono::{Datelike as _, NaiveDate};
 use traybook_answers::Decimal;
-use traybook_answers::work::{FarmWork, WorkLine, WorkState, WorkTask};
+use traybook_answers::work::{FarmWork, SoakPart, SoakReason, WorkLine, WorkState, WorkTask};
 use traybook_app::planning::{OVER_AGE_CAUTION, SheetTexts, SheetWords, Worded};
 use traybook_domain::kinds::{HOLD_CAUTION, MOULD_CAUTION, SORGHUM_CAUTION};
 use traybook_domain::time::local_date;
@@ -88,8 +88,8 @@ impl Words {
             WorkState::Late if is_mouldy => self.say("sheet-mould"),
             WorkState::Late if days > 0 => self.tell("why-due", &[("days", days.into())]),
             WorkState::Late => self.say("why-passed"),
-            WorkState::Open if line.why.is_some() => self.say("why-moved"),
-            _ => String::new(),
+            WorkState::Open => open_why(self.0, line).unwrap_or_default(),
+            WorkState::Done => String::new(),
         }
     }
 
@@ -109,6 +109,46 @@ impl Words {
         add("shed", "code", line.shed.clone());
         parts.join(" · ")
     }
+}
+
+/// Why an open line is on another day, or more, than usual.
+pub(crate) fn open_why(language: Language, line: &WorkLine) -> Option<String> {
+    match &line.soak {
+        Some(soak) => soak_why(language, soak),
+        None if line.early_days.is_some() => Some(language.say("why-early", &[])),
+        None => line.why.is_some().then(|| language.say("why-moved", &[])),
+    }
+}
+
+/// Why today's soak is more than usual; none where nothing is owed.
+pub(crate) fn soak_why(language: Language, soak: &SoakReason) -> Option<String> {
+    if soak.parts.is_empty() {
+        return None;
+    }
+    let parts: Vec<String> = soak.parts.iter().map(|p| soak_part(language, p)).collect();
+    let more = match soak.trays_more {
+        trays if trays > 0 => language.say("soak-trays-more", &[("trays", trays.into())]),
+        _ => language.say("soak-seed-more", &[("kg", soak.owed_kg.rounded(2).to_string().into())]),
+    };
+    let mut sentence = format!("{more}: {}", parts.join("; "));
+    if soak.trays_left_out > 0 {
+        let left = language.say("soak-left-out", &[("trays", soak.trays_left_out.into())]);
+        sentence = format!("{sentence}. {left}");
+    }
+    Some(sentence)
+}
+
+fn soak_part(language: Language, part: &SoakPart) -> String {
+    let weekday = |on: NaiveDate| {
+        language.say(&format!("sheet-day-{}", on.weekday().number_from_monday()), &[])
+    };
+    let args: [(&'static str, Arg); 4] = [
+        ("trays", part.trays.unwrap_or(0).into()),
+        ("day", part.on.map(weekday).unwrap_or_default().into()),
+        ("from", part.head_from.unwrap_or(0).into()),
+        ("to", part.head_to.unwrap_or(0).into()),
+    ];
+    language.say(&format!("soak-for-{}", part.cause.text()), &args)
 }
 
 /// A caution in a language. One without a translation is said in English rather than left out.
@@ -143,15 +183,17 @@ pub(crate) fn task(
         WorkTask::Discard if harvested.is_some() || line.trays.is_none() => {
             "sheet-throw-away".to_owned()
         }
+        WorkTask::Harvest if line.early_days.is_some() => "task-harvest-early".to_owned(),
         task => format!("task-{}", task.text()),
     };
-    let args: [(&'static str, Arg); 8] = [
+    let args: [(&'static str, Arg); 9] = [
         ("kg", kg.into()),
         ("crop", crop.into()),
         ("group", group.into()),
         ("trays", line.trays.unwrap_or(0).into()),
         ("number", line.watering.unwrap_or(1).into()),
         ("times", line.waterings.unwrap_or(1).into()),
+        ("days", line.early_days.unwrap_or(1).into()),
         ("what", fodder(language, line).into()),
         ("date", harvested.unwrap_or_default().into()),
     ];

@@ -10,7 +10,7 @@ use traybook_domain::time::{LocalDays, at_local, local_date};
 use traybook_domain::value::Instant;
 use traybook_planning::forecast::{CROP_SLOTS, add, seed_need};
 use traybook_planning::work::{Asked, Batch, LotStock, Out, Scene, Task};
-use traybook_planning::{Day, Farm, Group, RestDays, Shed, Standards, date_of, day_of};
+use traybook_planning::{Day, Farm, Group, Learned, RestDays, Shed, Standards, date_of, day_of};
 use uuid::Uuid;
 
 const WEEKS: usize = 12;
@@ -43,6 +43,7 @@ fn scene(number: usize, today: Day) -> Scene {
             rest,
             pauses: Vec::new(),
             started_on: Some(today - 300),
+            learned: Some(Learned { fresh: vec![5.8; CROP_SLOTS], spoil: 0.05, sd: 0.12 }),
         },
         batches: (0..18).rev().map(|age| batch(number, cows, today, age)).collect(),
         recorded: Vec::new(),
@@ -72,6 +73,7 @@ fn batch(number: usize, cows: i64, today: Day, age: i32) -> Batch {
         age: None,
         soaked_at: at(soaked, 420),
         seed_g: cows * 2_000,
+        planned: None,
         spread_at: spread.then(|| at(soaked + 2, 660)),
         spread: trays,
         outs: if out { outs(trays, at(soaked + 8, 420), at(soaked + 8, 480)) } else { Vec::new() },

@@ -20,7 +20,7 @@ pub fn date_of(day: Day) -> NaiveDate {
 }
 
 /// A farm with its sheds and animal groups.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Farm {
     /// Sheds; a group without a shed of its own grows in the first.
     pub sheds: Vec<Shed>,
@@ -32,6 +32,29 @@ pub struct Farm {
     pub pauses: Vec<Pause>,
     /// First day on which seed may be soaked; none where the farm has not begun.
     pub started_on: Option<Day>,
+    /// What its records have taught; none before the first night: then the plan is exact, without
+    /// any reserve.
+    pub learned: Option<Learned>,
+}
+
+/// What a farm's records have taught of its harvests.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Learned {
+    /// Fresh fodder from a kg of seed at full age, kg, by crop; last of a crop that is not known.
+    pub fresh: Vec<f64>,
+    /// Share of trays expected to spoil.
+    pub spoil: f64,
+    /// Spread of a harvest's yield, log scale.
+    pub sd: f64,
+}
+
+impl Learned {
+    /// Fresh fodder from a kg of a crop's seed, grams.
+    #[must_use]
+    pub fn fresh_g_per_kg(&self, crop: Option<usize>) -> i64 {
+        let of = crop.and_then(|crop| self.fresh.get(crop)).or_else(|| self.fresh.last());
+        of.map_or(0, |kg| (kg * 1_000.0).round() as i64)
+    }
 }
 
 /// A shed.

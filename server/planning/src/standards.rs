@@ -1,11 +1,13 @@
 //! The growing guide laid out by day, so that a plan reads each value once.
 
 use crate::farm::{Day, date_of};
+use crate::service::level_of;
+use crate::sizing::real;
 use traybook_domain::guide::{Guide, GuideName};
 use traybook_domain::kinds::ANIMAL_CLASSES;
 
 /// What the growing guide says for seed soaked on one day, whatever the class of animal.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Common {
     /// Dry seed on a full tray, grams.
     pub load_g: i64,
@@ -25,6 +27,12 @@ pub struct Common {
     pub labour_milli_minutes: i64,
     /// Waterings a day.
     pub waterings: i64,
+    /// The most seed on a tray over its full load.
+    pub load_most: f64,
+    /// Share of its weight that a tray lacks when it is harvested a day early.
+    pub young: f64,
+    /// Seed above the default promise, as a share of the need.
+    pub extra: f64,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -112,7 +120,13 @@ const NOTHING: Common = Common {
     water_ml_per_kg: 0,
     labour_milli_minutes: 0,
     waterings: 0,
+    load_most: 1.0,
+    young: 0.0,
+    extra: 0.0,
 };
+
+/// Thousandths of a per cent.
+const PERCENT: f64 = 100_000.0;
 
 fn common(guide: &Guide, day: Day) -> Common {
     let date = date_of(day);
@@ -128,5 +142,8 @@ fn common(guide: &Guide, day: Day) -> Common {
         water_ml_per_kg: value(GuideName::WaterLitresPerKgFresh),
         labour_milli_minutes: value(GuideName::LabourMinutesPerTray),
         waterings: value(GuideName::WateringsPerDay) / 1_000,
+        load_most: real(value(GuideName::TrayMostPercent)) / PERCENT,
+        young: real(value(GuideName::YoungLossPercent)) / PERCENT,
+        extra: level_of(real(value(GuideName::ShortDaysPercent)) / 1_000.0).extra,
     }
 }

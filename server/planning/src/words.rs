@@ -1,9 +1,9 @@
 //! Work and plans in plain English sentences. The sentences are made from codes and numbers that
 //! stand beside them, so that another language can say the same.
 
-use crate::farm::date_of;
+use crate::farm::{Day, date_of};
 use crate::plan::{Feed, Short};
-use crate::work::{Line, Scene, State, Task};
+use crate::work::{Line, Reason, Scene, SoakWhy, State, Task};
 use traybook_domain::kinds::{CROPS, HOLD_CAUTION};
 use traybook_domain::money::format_decimal;
 
@@ -80,6 +80,15 @@ pub fn sentence(line: &Line, scene: &Scene, lot: Option<&str>) -> String {
             let (number, times) = line.watering.unwrap_or((1, 1));
             format!("water {count} in {shed}, round {number} of {times}")
         }
+        Task::Harvest if line.early.is_some() => {
+            let expected = of("expected").map(|e| format!(", {e}")).unwrap_or_default();
+            let days = line.early.unwrap_or(1);
+            let days = if days == 1 { "1 day".to_owned() } else { format!("{days} days") };
+            format!(
+                "harvest {count}{batch} in {shed} {days} early{to}{expected}: today's harvest \
+                 falls short"
+            )
+        }
         Task::Harvest => {
             let expected = of("expected").map(|e| format!(", {e}")).unwrap_or_default();
             // Beside the caution of a held lot nothing may ask to feed it.
@@ -97,6 +106,45 @@ pub fn sentence(line: &Line, scene: &Scene, lot: Option<&str>) -> String {
             format!("discard {count}{batch} in {shed}: bury or compost away from animals")
         }
         Task::Clean => format!("scrub, disinfect, rinse and dry {count} in {shed}"),
+    }
+}
+
+/// Why today's soak is another than usual, in one sentence; none where nothing is owed.
+#[must_use]
+pub fn soak_why(why: &SoakWhy) -> Option<String> {
+    let reasons: Vec<String> = why.reasons.iter().map(reason).collect();
+    if reasons.is_empty() {
+        return None;
+    }
+    let more = match why.trays_more() {
+        more if more > 0 => format!("{} more", trays(more)),
+        _ => format!("{} more seed", kg(why.sized.debt_g)),
+    };
+    let left_out = match why.sized.trays_left_out {
+        0 => String::new(),
+        count => format!("; {} found no place", trays(count)),
+    };
+    Some(format!("{more}: {}{left_out}", reasons.join("; ")))
+}
+
+fn reason(reason: &Reason) -> String {
+    let on = |day: Day| date_of(day).format("%A").to_string();
+    let were = |count: i64| if count == 1 { "was" } else { "were" };
+    match *reason {
+        Reason::Lost { trays: count, on: day } => {
+            let last = if count == 1 { "" } else { ", the last" };
+            format!("{} {} lost{last} on {}", trays(count), were(count), on(day))
+        }
+        Reason::Mould { trays: count } => {
+            let has = if count == 1 { "has" } else { "have" };
+            format!("{} {has} mould", trays(count))
+        }
+        Reason::TakenEarly { trays: count, on: day } => {
+            format!("{} {} harvested early on {}", trays(count), were(count), on(day))
+        }
+        Reason::Missed { on: day } => format!("nothing was soaked on {}", on(day)),
+        Reason::MoreAnimals { from, to } => format!("{to} animals where there were {from}"),
+        Reason::TooLittle => "less stands than the animals need".to_owned(),
     }
 }
 

@@ -56,6 +56,13 @@ task-harvest = Harvest { $trays ->
     [one] 1 tray
    *[other] { $trays } trays
   } for { $group }
+task-harvest-early = Harvest { $trays ->
+    [one] 1 tray
+   *[other] { $trays } trays
+  } { $days ->
+    [one] a day
+   *[other] { $days } days
+  } early for { $group }
 task-harvest-kg = about { $kg } kg expected
 task-discard = Throw away { $trays ->
     [one] 1 tray
@@ -93,6 +100,31 @@ why-due = it was due { $days ->
   }
 why-passed = its time today has passed
 why-moved = moved from a rest day
+why-early = today’s harvest falls short
+soak-trays-more = { $trays ->
+    [one] One tray more
+   *[other] { $trays } trays more
+  }
+soak-seed-more = { $kg } kg of seed more
+soak-left-out = { $trays ->
+    [one] One tray found no place.
+   *[other] { $trays } trays found no place.
+  }
+soak-for-trays_lost = { $trays ->
+    [one] a tray was lost on { $day }
+   *[other] { $trays } trays were lost, the last on { $day }
+  }
+soak-for-trays_mouldy = { $trays ->
+    [one] a tray has mould
+   *[other] { $trays } trays have mould
+  }
+soak-for-trays_taken_early = { $trays ->
+    [one] a tray was harvested early on { $day }
+   *[other] { $trays } trays were harvested early, the last on { $day }
+  }
+soak-for-soak_missed = nothing was soaked on { $day }
+soak-for-more_animals = there are { $to } animals, no longer { $from }
+soak-for-too_little = less stands than the animals need
 footer = Mouldy fodder and treated seed are poisonous: do not feed them, and ask a veterinary officer. Rations are for the local livestock service to advise on.
 milk-title = Milk and eggs
 milk-litres = Litres today, { $group }
@@ -575,6 +607,8 @@ timeline-axis = days from the soak
 now = now
 event = Event
 cause-of-loss = Why trays were lost
+mould-trays = Trays with mould
+mould-trays-hint = Throw these away before the rest is fed
 mould-seen = Mould was seen
 kg-hint = Dry seed when soaking, fresh fodder otherwise
 reason-in-spite = Reason, where it was done in spite of a caution
@@ -786,6 +820,10 @@ on-off-on = with fodder
 on-off-off = without fodder
 on-off-not-used = (not used)
 output-order-followed = { $as } of { $all } farms started as the order “{ $name }” says.
+stage-milk = Days since calving, mean of the cows milked
+stage-hint-milk = Once a month. It makes the answer on milk firmer; leave it empty where you do not know.
+stage-eggs = Age of the flock, weeks
+stage-hint-eggs = Once a month. It makes the answer on eggs firmer; correct it when a new flock has come.
 from-farms = ({ $farms ->
     [one] one farm
    *[other] { $farms } farms
@@ -1105,6 +1143,19 @@ review-title-about = What contradicts itself in the records
 round-title-about = Flags, overdue agreements, silent farms, new starters
 people-title = People and roles
 people-title-about = Who signs in, and one-time codes
+service-title = How often fodder may be missing
+service-title-about = What fewer days without enough fodder cost in seed
+service-intro = Trays spoil and harvests vary. Seed kept in reserve makes days without enough fodder rarer, and more of it is thrown away. Choose what suits your members.
+service-need = The farms need { $kg } kg of fresh fodder a day.
+service-short-days = Days in 100 with any missing
+service-short-tenth = Days in 100 with more than a tenth missing
+service-wasted = Fodder thrown away, kg a day
+service-seed = Seed, kg a day
+service-now = In force
+service-in-force = now
+service-measured = From simulated farms that lose one tray in twenty. Yours may differ: the plan learns from what each farm records.
+service-choose = Days in 100 on which some may be missing
+service-choice = { $days } days
 guide-title = Growing guide
 guide-title-about = The co-operative’s own standards
 import-title = Read in files
@@ -1283,6 +1334,9 @@ guide-fresh_kg_per_kg_seed = fresh yield
 guide-fodder_water_percent = water in fresh fodder
 guide-seed_dry_matter_percent = dry matter of seed
 guide-full_trays = full trays instead of scaled
+guide-tray_most_percent = most seed on a tray, of its full load
+guide-young_loss_percent = weight lost by harvesting a day early
+guide-short_days_percent = days on which fodder may be missing
 guide-water_litres_per_kg_fresh = water for fresh fodder
 guide-labour_minutes_per_tray = work for a tray
 guide-seed_lead_days = days from order to delivery
@@ -1754,6 +1808,56 @@ saving-short-missing = missing
 saving-short-start_lot = old feed
 saving-short-ration_only = a number
 saving-short-estimated = a number
+rule-guide_dry_matter = growing guide contradicts itself
+rule-thrown_without_weight = thrown away, harvest not weighed
+rule-price_outlier = price far from other farms’
+rule-amount_outlier = amount far from the farm’s own
+rule-ration_too_much = ration too large
+rule-ration_cost = ration far from others’ cost
+rule-unit_slip = a digit or unit slipped
+rule-level_shift = lasting step in milk or eggs
+rule-herd_implied = fewer animals would fit
+rule-check_level = level of milk or eggs to look at
+problem-guide_dry_matter = By the growing guide fresh fodder holds { $percent } % of the seed’s dry matter on { $date }; it can not hold more than all of it.
+problem-thrown_without_weight = { $what }: { $kg } kg were thrown away, but the harvest was not weighed.
+problem-price_outlier = { $what }: the { $kg } kg bought on { $date } cost { $price } { $currency } a kg, { $ratio } times what other farms paid.
+problem-amount_outlier = { $what }: the { $kg } kg bought on { $date } are { $ratio } times what this farm usually buys.
+problem-ration_too_much = { $what }: the ration is { $dry } kg of dry matter an animal and day, more than it can eat.
+problem-ration_cost = { $what }: the ration costs { $ratio } times what it costs on other farms.
+problem-unit_slip-milk = { $each } litres an animal on { $date }, far from the days around it.
+problem-unit_slip-eggs = { $each } eggs an animal on { $date }, far from the days around it.
+problem-level_shift = From { $date } on milk or eggs are { $ratio } times what they were before.
+problem-herd_implied = From { $date } on milk or eggs are { $ratio } times what they were before, with { $animals } animals all the while: { $fit } would fit.
+problem-check_level = From { $date } on milk or eggs are { $ratio } times what they were before, and stay so.
+fix-guide_dry_matter = Set a lower yield, or more water in fresh fodder.
+fix-thrown_without_weight = Add the weight harvested, or say how many trays were thrown away.
+fix-price_outlier = Correct the kg or what was paid for it, or say why the price was so.
+fix-amount_outlier = Correct the kg, or say why so much or so little was bought.
+fix-ration_too_much = Correct the ration: grams for kg, or feed for the whole herd?
+fix-ration_cost = Correct the ration or the price of a feed in it, or say why it is so.
+fix-unit_slip = Correct the amount: look for a digit or a unit that slipped.
+fix-level_shift = Ask whether a milking is left out or the measure changed, or say what changed.
+fix-herd_implied = Enter the animals sold, dead or dry, or correct the amounts from that day on.
+fix-check_level = Look at the records around the step; accept it if it was so.
+unit-slip-digit = A digit too many or too few?
+unit-slip-trays = Trays of 30 instead of eggs, or the other way round?
+unit-slip-bags = Bags instead of kg, or the other way round?
+unit-slip-grams = Grams instead of kg, or the other way round?
+finding-cases = { $cases } cases from { $first } to { $last }; this is the worst.
+finding-holds-back = Held back until it is settled: { $figures }.
+finding-counts-in = Counted as it stands in: { $figures }.
+bears-on-feed_saving = saving on feed
+bears-on-output_change = change in milk or eggs
+bears-on-spoilage = spoilage
+bears-on-planned_yield = yield to plan with
+bears-on-seed_stock = seed stock
+review-run = The whole history is being looked through: { $done } of { $farms } farms done.
+review-run-ended = The whole history of { $farms ->
+    [one] 1 farm
+   *[other] { $farms } farms
+  } was looked through, last on { $date }.
+guide-doubtful = By these values fresh fodder holds { $percent } % of the seed’s dry matter. Germinating seed uses up some of it: look at yield and water again.
+refused-dry_matter = With this value fresh fodder would hold { $percent } % of the seed’s dry matter. Give a lower yield or more water.
 rule-ration_not_bought = ration against purchases
 problem-ration_not_bought-more = { $what }: the ration stated at enrolment is { $percent } % more than what was bought before the start.
 problem-ration_not_bought-less = { $what }: the ration stated at enrolment is { $percent } % less than what was bought before the start.

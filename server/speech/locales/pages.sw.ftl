@@ -56,6 +56,10 @@ task-harvest = Vuna { $trays ->
     [one] trei 1
    *[other] trei { $trays }
   } kwa { $group }
+task-harvest-early = Vuna mapema { $trays ->
+    [one] trei 1
+   *[other] trei { $trays }
+  } kwa { $group }, siku { $days } kabla ya wakati wake
 task-harvest-kg = takribani kilo { $kg } zinatarajiwa
 task-discard = Tupa { $trays ->
     [one] trei 1
@@ -93,6 +97,31 @@ why-due = ilipaswa kufanyika { $days ->
   }
 why-passed = muda wake wa leo umepita
 why-moved = imehamishwa kutoka siku ya mapumziko
+why-early = mavuno ya leo hayatoshi
+soak-trays-more = { $trays ->
+    [one] Trei moja zaidi
+   *[other] Trei { $trays } zaidi
+  }
+soak-seed-more = Kilo { $kg } za mbegu zaidi
+soak-left-out = { $trays ->
+    [one] Trei moja haikupata nafasi.
+   *[other] Trei { $trays } hazikupata nafasi.
+  }
+soak-for-trays_lost = { $trays ->
+    [one] trei moja ilipotea siku ya { $day }
+   *[other] trei { $trays } zilipotea, ya mwisho siku ya { $day }
+  }
+soak-for-trays_mouldy = { $trays ->
+    [one] trei moja ina ukungu
+   *[other] trei { $trays } zina ukungu
+  }
+soak-for-trays_taken_early = { $trays ->
+    [one] trei moja ilivunwa mapema siku ya { $day }
+   *[other] trei { $trays } zilivunwa mapema, ya mwisho siku ya { $day }
+  }
+soak-for-soak_missed = hakuna mbegu iliyolowekwa siku ya { $day }
+soak-for-more_animals = wanyama sasa ni { $to }, si { $from } tena
+soak-for-too_little = kilichopo kwenye trei ni kidogo kuliko mahitaji ya wanyama
 footer = Lishe yenye ukungu na mbegu zilizotiwa dawa ni sumu: usilishe, muulize daktari wa mifugo. Ushauri wa malisho hutolewa na huduma za mifugo za eneo lako.
 milk-title = Maziwa na mayai
 milk-litres = Lita leo, { $group }
@@ -575,6 +604,8 @@ timeline-axis = siku tangu kulowekwa
 now = sasa
 event = Tukio
 cause-of-loss = Sababu ya trei kupotea
+mould-trays = Trei zenye ukungu
+mould-trays-hint = Zitupe hizi kabla ya kulisha zilizobaki
 mould-seen = Ukungu umeonekana
 kg-hint = Mbegu kavu wakati wa kuloweka, vinginevyo lishe mbichi
 reason-in-spite = Sababu, kama ilifanyika licha ya tahadhari
@@ -774,6 +805,10 @@ on-off-on = yenye malisho
 on-off-off = bila malisho
 on-off-not-used = (haitumiki)
 output-order-followed = Mashamba { $as } kati ya { $all } yalianza kama mpangilio “{ $name }” unavyosema.
+stage-milk = Siku tangu kuzaa, wastani wa ng’ombe wanaokamuliwa
+stage-hint-milk = Mara moja kwa mwezi. Hufanya jibu kuhusu maziwa liwe imara zaidi; acha wazi kama hujui.
+stage-eggs = Umri wa kundi, wiki
+stage-hint-eggs = Mara moja kwa mwezi. Hufanya jibu kuhusu mayai liwe imara zaidi; sahihisha kundi jipya likija.
 from-farms = ({ $farms ->
     [one] shamba moja
    *[other] mashamba { $farms }
@@ -1072,6 +1107,19 @@ review-title-about = Yanayopingana kwenye rekodi
 round-title-about = Bendera, makubaliano yaliyochelewa, mashamba kimya, wanaoanza
 people-title = Watu na kazi zao
 people-title-about = Nani anaingia, na namba za mara moja
+service-title = Lishe inaweza kukosekana mara ngapi
+service-title-about = Gharama ya mbegu ya kupunguza siku zisizo na lishe ya kutosha
+service-intro = Trei huharibika na mavuno hutofautiana. Mbegu za akiba hupunguza siku zisizo na lishe ya kutosha, lakini lishe nyingi zaidi hutupwa. Chagua kinachowafaa wanachama wenu.
+service-need = Mashamba yanahitaji kilo { $kg } za lishe mbichi kwa siku.
+service-short-days = Siku kati ya 100 zenye upungufu wowote
+service-short-tenth = Siku kati ya 100 zenye upungufu wa zaidi ya sehemu ya kumi
+service-wasted = Lishe inayotupwa, kilo kwa siku
+service-seed = Mbegu, kilo kwa siku
+service-now = Inayotumika
+service-in-force = sasa
+service-measured = Kutoka kwa mashamba ya mfano yanayopoteza trei moja kati ya ishirini. Yenu yanaweza kutofautiana: mpango hujifunza kutokana na rekodi za kila shamba.
+service-choose = Siku kati ya 100 ambazo kiasi kinaweza kukosekana
+service-choice = siku { $days }
 guide-title = Mwongozo wa ukuzaji
 guide-title-about = Viwango vya chama chenyewe
 import-title = Ingiza mafaili
@@ -1250,6 +1298,9 @@ guide-fresh_kg_per_kg_seed = mavuno mabichi
 guide-fodder_water_percent = maji katika lishe mbichi
 guide-seed_dry_matter_percent = kavu ya mbegu
 guide-full_trays = trei kamili badala ya kupimwa
+guide-tray_most_percent = mbegu nyingi zaidi kwa trei, kati ya mzigo kamili
+guide-young_loss_percent = uzito unaopotea kwa kuvuna siku moja mapema
+guide-short_days_percent = siku ambazo lishe inaweza kukosekana
 guide-water_litres_per_kg_fresh = maji kwa lishe mbichi
 guide-labour_minutes_per_tray = kazi kwa trei
 guide-seed_lead_days = siku kutoka agizo hadi kufika
@@ -1690,6 +1741,56 @@ saving-short-missing = inakosekana
 saving-short-start_lot = chakula cha zamani
 saving-short-ration_only = ina namba
 saving-short-estimated = ina namba
+rule-guide_dry_matter = mwongozo wa ukuzaji unajipinga
+rule-thrown_without_weight = imetupwa, mavuno hayakupimwa
+rule-price_outlier = bei iliyo mbali na ya mashamba mengine
+rule-amount_outlier = kiasi kilicho mbali na cha kawaida cha shamba
+rule-ration_too_much = mgao mkubwa mno
+rule-ration_cost = gharama ya mgao iliyo mbali na ya wengine
+rule-unit_slip = tarakimu au kipimo kimekosewa
+rule-level_shift = mabadiliko ya kudumu ya maziwa au mayai
+rule-herd_implied = wanyama wachache zaidi wangelingana
+rule-check_level = kiwango cha maziwa au mayai cha kuangaliwa
+problem-guide_dry_matter = Kwa mwongozo wa ukuzaji, lishe mbichi ina asilimia { $percent } ya mata kavu ya mbegu tarehe { $date }; haiwezi kuwa na zaidi ya yote.
+problem-thrown_without_weight = { $what }: kilo { $kg } zilitupwa, lakini mavuno hayakupimwa.
+problem-price_outlier = { $what }: kilo { $kg } zilizonunuliwa { $date } ziligharimu { $currency } { $price } kwa kilo, mara { $ratio } ya bei ya mashamba mengine.
+problem-amount_outlier = { $what }: kilo { $kg } zilizonunuliwa { $date } ni mara { $ratio } ya ununuzi wa kawaida wa shamba hili.
+problem-ration_too_much = { $what }: mgao ni kilo { $dry } za mata kavu kwa mnyama kwa siku, zaidi ya anavyoweza kula.
+problem-ration_cost = { $what }: mgao unagharimu mara { $ratio } ya gharama ya mashamba mengine.
+problem-unit_slip-milk = Lita { $each } kwa mnyama tarehe { $date }, mbali na siku za karibu.
+problem-unit_slip-eggs = Mayai { $each } kwa mnyama tarehe { $date }, mbali na siku za karibu.
+problem-level_shift = Kuanzia { $date } maziwa au mayai ni mara { $ratio } ya yalivyokuwa.
+problem-herd_implied = Kuanzia { $date } maziwa au mayai ni mara { $ratio } ya yalivyokuwa, huku wanyama wakiwa { $animals }: { $fit } wangelingana.
+problem-check_level = Kuanzia { $date } maziwa au mayai ni mara { $ratio } ya yalivyokuwa, na yanabaki hivyo.
+fix-guide_dry_matter = Weka mavuno madogo zaidi, au maji mengi zaidi kwenye lishe mbichi.
+fix-thrown_without_weight = Ongeza uzito uliovunwa, au sema trei ngapi zilitupwa.
+fix-price_outlier = Sahihisha kilo au kiasi kilicholipwa, au sema kwa nini bei ilikuwa hivyo.
+fix-amount_outlier = Sahihisha kilo, au sema kwa nini zilinunuliwa nyingi au chache hivyo.
+fix-ration_too_much = Sahihisha mgao: gramu badala ya kilo, au chakula cha kundi lote?
+fix-ration_cost = Sahihisha mgao au bei ya chakula ndani yake, au sema kwa nini ni hivyo.
+fix-unit_slip = Sahihisha kiasi: angalia tarakimu au kipimo kilichokosewa.
+fix-level_shift = Uliza kama ukamuaji mmoja umeachwa au kipimo kimebadilika, au sema kilichobadilika.
+fix-herd_implied = Andika wanyama waliouzwa, waliokufa au waliokauka, au sahihisha kiasi kuanzia siku hiyo.
+fix-check_level = Angalia rekodi za karibu na mabadiliko; kubali kama ilikuwa hivyo.
+unit-slip-digit = Tarakimu moja zaidi au pungufu?
+unit-slip-trays = Trei za 30 badala ya mayai, au kinyume chake?
+unit-slip-bags = Magunia badala ya kilo, au kinyume chake?
+unit-slip-grams = Gramu badala ya kilo, au kinyume chake?
+finding-cases = Mara { $cases } kuanzia { $first } hadi { $last }; hii ndiyo mbaya zaidi.
+finding-holds-back = Imezuiwa hadi itatuliwe: { $figures }.
+finding-counts-in = Inahesabiwa kama ilivyo katika: { $figures }.
+bears-on-feed_saving = akiba ya chakula
+bears-on-output_change = mabadiliko ya maziwa au mayai
+bears-on-spoilage = uharibifu
+bears-on-planned_yield = mavuno ya kupangia
+bears-on-seed_stock = akiba ya mbegu
+review-run = Historia yote inaangaliwa: mashamba { $done } kati ya { $farms } yamemalizika.
+review-run-ended = Historia yote ya { $farms ->
+    [one] shamba 1
+   *[other] mashamba { $farms }
+  } iliangaliwa, mara ya mwisho { $date }.
+guide-doubtful = Kwa thamani hizi lishe mbichi ina asilimia { $percent } ya mata kavu ya mbegu. Mbegu inayoota hutumia sehemu yake: angalia tena mavuno na maji.
+refused-dry_matter = Kwa thamani hii lishe mbichi ingekuwa na asilimia { $percent } ya mata kavu ya mbegu. Toa mavuno madogo zaidi au maji mengi zaidi.
 rule-ration_not_bought = mgao dhidi ya manunuzi
 problem-ration_not_bought-more = { $what }: mgao uliosemwa wakati wa kujiunga ni { $percent } % zaidi ya kilichonunuliwa kabla ya kuanza.
 problem-ration_not_bought-less = { $what }: mgao uliosemwa wakati wa kujiunga ni { $percent } % pungufu ya kilichonunuliwa kabla ya kuanza.

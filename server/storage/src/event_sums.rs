@@ -44,5 +44,5 @@ pub fn last(event: &str) -> String {
 /// [`saw_mould`](traybook_domain::kinds::BatchEvent::saw_mould).
 #[must_use]
 pub fn of_mould(then: &str) -> String {
-    format!("CASE WHEN mould_seen OR cause = 'mould' THEN {then} END")
+    format!("CASE WHEN mould_seen OR cause = 'mould' OR mould_trays > 0 THEN {then} END")
 }

@@ -151,6 +151,8 @@ pub struct BatchRow {
     pub soaked_at: i64,
     /// See [`BatchRow::soaked_at`].
     pub seed_g: i64,
+    /// Trays that it was soaked for, where the soak says so.
+    pub planned: Option<i64>,
     /// First spreading.
     pub spread_at: Option<i64>,
     /// Trays spread.
@@ -209,6 +211,7 @@ fn batch_columns(soaked: &str) -> Columns<(BatchRow, bool)> {
         age: Option<i64> = "b.harvest_age_days",
         soaked_at: Instant = soaked,
         seed_g: i64 = sum("soaked", "kg"),
+        planned: Option<i64> = sum_known("soaked", "trays"),
         spread_at: Option<Instant> = first("spread"),
         spread: i64 = sum("spread", "trays"),
         mould: Option<i64> = format!("CAST(MAX({}) AS BIGINT)", of_mould("1")),
@@ -233,6 +236,7 @@ fn batch_columns(soaked: &str) -> Columns<(BatchRow, bool)> {
             age,
             soaked_at,
             seed_g,
+            planned,
             spread_at,
             spread,
             outs: outs.collect(),

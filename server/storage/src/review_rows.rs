@@ -11,6 +11,7 @@ use traybook_domain::Kind;
 use traybook_domain::effects::DayRecord;
 use traybook_domain::herd::HeadEvent;
 use traybook_domain::review::batches::BatchFigures;
+use traybook_domain::review::mould::Feeding;
 use traybook_domain::review::values::{Output, OutputRow};
 use uuid::Uuid;
 
@@ -40,7 +41,9 @@ pub fn batches(
         ("fed_reason", "MAX(CASE WHEN event = 'fed_out' THEN reason END)".to_owned()),
         ("discarded_at", first("discarded")),
         ("discarded", sum("discarded", "trays")),
+        ("thrown_g", sum("discarded", "kg")),
         ("mould_at", format!("MIN({})", of_mould("at"))),
+        ("mould_trays", "MAX(mould_trays)".to_owned()),
         ("first_at", "MIN(at)".to_owned()),
     ];
     let sums = sums.map(|(name, sum)| format!("{sum} AS {name}")).join(", ");
@@ -59,7 +62,47 @@ pub fn batches(
     let mut binds = vec![Bind::int(coop), Bind::instant(since_ms)];
     binds.extend(farms);
     binds.extend([Bind::int(coop), Bind::instant(since_ms)]);
-    conn.select(&columns, &sql, &binds)
+    let mut all = conn.select(&columns, &sql, &binds)?;
+    mouldy_events(conn, coop, &mut all)?;
+    Ok(all)
+}
+
+/// A discard or a feeding: when, which, its trays, whether it says that there was mould.
+type Outcome = (i64, String, Option<i64>, bool);
+
+/// Of batches with mould, when trays were discarded and when they were fed.
+fn mouldy_events(conn: &mut Conn, coop: i64, all: &mut [BatchFigures]) -> Result<(), StoreError> {
+    let columns = columns!("review_rows::mouldy_events" {
+        batch: Uuid = "batch_id",
+        at: Instant,
+        event: String,
+        trays: Option<i64>,
+        mould: Option<i64> = format!("CAST({} AS BIGINT)", of_mould("1")),
+    } => (batch, at, event, trays, mould.is_some()));
+    let of: Vec<Uuid> = all.iter().filter(|b| b.mould.is_some()).map(|b| b.batch).collect();
+    let mut found: HashMap<Uuid, Vec<Outcome>> = HashMap::new();
+    for chunk in of.chunks(64) {
+        let pad = std::iter::repeat(chunk.last().copied().unwrap_or_default());
+        let mut binds = vec![Bind::int(coop)];
+        binds.extend(chunk.iter().copied().chain(pad).take(64).map(Bind::id));
+        let sql = format!(
+            "SELECT {columns} FROM batch_events WHERE coop_id = ? AND batch_id IN ({}) \
+             AND withdrawn_at IS NULL AND event IN ('discarded', 'fed_out')",
+            vec!["?"; 64].join(", ")
+        );
+        for (batch, at, event, trays, mouldy) in conn.select(&columns, &sql, &binds)? {
+            found.entry(batch).or_default().push((at, event, trays, mouldy));
+        }
+    }
+    for batch in all {
+        for (at, event, trays, mouldy) in found.remove(&batch.batch).unwrap_or_default() {
+            match event.as_str() {
+                "discarded" => batch.thrown.push((at, trays.unwrap_or(0))),
+                _ => batch.feedings.push(Feeding { at, mouldy }),
+            }
+        }
+    }
+    Ok(())
 }
 
 fn batch_columns() -> Columns<BatchFigures> {
@@ -85,7 +128,9 @@ fn batch_columns() -> Columns<BatchFigures> {
         fed_reason: Option<String> = "t.fed_reason",
         discarded_at: Option<Instant> = "t.discarded_at",
         discarded: i64 = "t.discarded",
+        thrown_g: i64 = "t.thrown_g",
         mould: Option<Instant> = "t.mould_at",
+        mould_trays: Option<i64> = "t.mould_trays",
     } => BatchFigures {
         batch,
         code,
@@ -102,7 +147,11 @@ fn batch_columns() -> Columns<BatchFigures> {
         fed: (fed_first, fed_last, fed_g),
         fed_reason,
         discarded: (discarded_at, discarded),
+        thrown_g,
         mould,
+        mould_trays,
+        thrown: Vec::new(),
+        feedings: Vec::new(),
     })
 }
 
@@ -160,7 +209,7 @@ pub fn outputs(
 /// A change of a group's head: group, farm, record, change.
 pub type HeadRow = (Uuid, Uuid, Uuid, HeadEvent);
 
-/// Changes of head from a day on, by group in the order in which they apply.
+/// Changes of head from a day on, of all farms or of these, by group in the order in which they apply.
 ///
 /// # Errors
 /// Those of the database.
@@ -168,6 +217,7 @@ pub fn head_counts(
     conn: &mut Conn,
     coop: i64,
     from: NaiveDate,
+    of: Farms<'_>,
 ) -> Result<Vec<HeadRow>, StoreError> {
     let columns = columns!("review_rows::head_counts" {
         group: Uuid = "animal_group_id",
@@ -177,12 +227,14 @@ pub fn head_counts(
         reason: String,
         head: i64,
     } => (group, farm, id, HeadEvent { date, reason, head }));
-    let sql = format!(
+    let mut sql = format!(
         "SELECT {columns} FROM head_counts \
-         WHERE coop_id = ? AND date >= ? AND withdrawn_at IS NULL \
-         ORDER BY animal_group_id, date, created_at, id"
+         WHERE coop_id = ? AND date >= ? AND withdrawn_at IS NULL"
     );
-    conn.select(&columns, &sql, &[Bind::int(coop), Bind::date(from)])
+    let mut binds = vec![Bind::int(coop), Bind::date(from)];
+    only(of, "farm_id", &mut sql, &mut binds);
+    sql.push_str(" ORDER BY animal_group_id, date, created_at, id");
+    conn.select(&columns, &sql, &binds)
 }
 
 /// Codes of the animal groups.

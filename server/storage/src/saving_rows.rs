@@ -101,6 +101,8 @@ pub fn counts(
 /// One feed of a group's ration before fodder.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct RationRow {
+    /// The record.
+    pub id: Uuid,
     /// Farm.
     pub farm: Uuid,
     /// Group.
@@ -119,12 +121,13 @@ pub struct RationRow {
 /// Those of the database.
 pub fn rations(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<Vec<RationRow>, StoreError> {
     let columns = columns!("saving_rows::rations" {
+        id: Uuid,
         farm: Uuid = "farm_id",
         group: Uuid = "animal_group_id",
         feed: Uuid = "feed_id",
         grams: i64 = "kg_per_animal_day",
         on: NaiveDate = "recorded_on",
-    } => RationRow { farm, group, feed, grams, on });
+    } => RationRow { id, farm, group, feed, grams, on });
     let mut sql = format!(
         "SELECT {columns} FROM baseline_rations WHERE coop_id = ? AND withdrawn_at IS NULL"
     );

@@ -149,6 +149,18 @@ pub fn keep(
     Ok(done == 1)
 }
 
+/// Asks for another making as soon as may be.
+///
+/// # Errors
+/// Those of the database.
+pub fn ask_again(conn: &mut Conn, coop: i64, now: i64) -> Result<(), StoreError> {
+    conn.exec(
+        "UPDATE coop_snapshots SET next_at = ?, day_ends_at = ? WHERE coop_id = ?",
+        &[Bind::instant(now), Bind::instant(now), Bind::int(coop)],
+    )
+    .map(drop)
+}
+
 /// Notes that a making failed, and gives the lease back.
 ///
 /// # Errors

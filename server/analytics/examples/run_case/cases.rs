@@ -29,6 +29,8 @@ pub fn compute(case: &Value) -> Result<Value, String> {
         "saving_money" => cases_money::money_case(config, input),
         "saving_worked" => cases_money::worked_case(input),
         "saving_month" => cases_saving::month_case(config, input),
+        "plan_noise" => Ok(crate::cases_plan::plan_case(input)),
+        "review_rules" => Ok(crate::cases_plan::review_case(input)),
         kind => Err(format!("has the unknown kind {kind:?}")),
     }
 }

@@ -8,6 +8,7 @@
 mod cases;
 mod cases_money;
 mod cases_output;
+mod cases_plan;
 mod cases_saving;
 mod cases_spoilage;
 mod compare;

@@ -7,6 +7,8 @@ mod cases;
 mod cases_money;
 #[path = "../../examples/run_case/cases_output.rs"]
 mod cases_output;
+#[path = "../../examples/run_case/cases_plan.rs"]
+mod cases_plan;
 #[path = "../../examples/run_case/cases_saving.rs"]
 mod cases_saving;
 #[path = "../../examples/run_case/cases_spoilage.rs"]

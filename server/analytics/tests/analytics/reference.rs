@@ -74,6 +74,8 @@ cases! {
     purchases_with_counts_are_spread_as_the_specification_adds: "c31_purchase_spread_plus",
     savings_with_frozen_baselines_agree: "c32_saving_month_frozen",
     the_worked_example_agrees_with_its_arithmetic: "c_worked_example",
+    plans_under_noise_agree_with_the_reference: "b23_plan_noise",
+    rules_of_the_review_list_agree_with_the_reference: "b24_review",
 }
 
 /// [READ] figures printed by the sources: R `did` README for mpdta (not-yet-treated), R

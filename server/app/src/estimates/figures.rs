@@ -311,6 +311,17 @@ impl Figures {
         Ok(Self { state, coop, farms: all, standing, savings })
     }
 
+    /// Jumps that hold an output change back, for the review list.
+    pub fn level_findings(&self) -> Vec<traybook_domain::review::Finding> {
+        let of = |(farm, f): (&Uuid, &FarmFigures)| {
+            let milk = f.milk.as_ref().map(|f| (Enterprise::Milk, f));
+            let eggs = f.eggs.as_ref().map(|f| (Enterprise::Eggs, f));
+            let both = milk.into_iter().chain(eggs);
+            both.filter_map(|(e, f)| output::level_jump(e, *farm, f)).collect::<Vec<_>>()
+        };
+        self.farms.iter().flat_map(of).collect()
+    }
+
     /// The report of a month.
     ///
     /// # Errors

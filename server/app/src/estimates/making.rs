@@ -4,6 +4,7 @@
 use super::figures::{FORMAT, Figures, day_after};
 use super::{flags, why};
 use crate::error::AppError;
+use crate::planning;
 use crate::records::Txn;
 use crate::review;
 use crate::{Actor, App, Coop};
@@ -15,7 +16,7 @@ use traybook_domain::Month;
 use traybook_domain::limits::{MAKING_LEASE_MS, MAKING_PAUSE_MS, MAKING_REST, MAKINGS_AT_ONCE};
 use traybook_domain::time::start_of_day;
 use traybook_storage::snapshots::{self, Due, MonthSnapshot};
-use traybook_storage::{Conn, Writing, changes, in_coop, spoilage_rows};
+use traybook_storage::{Conn, Writing, changes, in_coop, learned_rows, spoilage_rows};
 use uuid::Uuid;
 
 impl App {
@@ -121,14 +122,16 @@ impl App {
         let number = coop.number;
         let read = self.store.read(move |conn| {
             let figures = Figures::make(conn, &of, began)?;
-            let findings = review::find(conn, &of, began, &figures.savings)?;
+            let looked =
+                review::find(conn, &of, began, (&figures.savings, figures.level_findings()))?;
             let stored: HashMap<Uuid, String> =
                 snapshots::of_farms(conn, of.number, None)?.into_iter().collect();
             let rows = figures.changed(&stored)?;
             let flags = flags::ask(conn, &of, &figures.standing, figures.state.day)?;
-            Ok::<_, AppError>((figures.row()?, findings, rows, flags, figures))
+            let learned = planning::learn_due(conn, &of, figures.state.day)?;
+            Ok::<_, AppError>((figures.row()?, looked, rows, (flags, learned), figures))
         });
-        let (row, findings, rows, flags, figures) = read.await?;
+        let (row, looked, rows, (flags, learned), figures) = read.await?;
         self.keep_why(&coop, figures.state.day).await?;
         self.keep_months(&coop, figures).await?;
         let took = (self.now().0 - began.0).max(0);
@@ -152,9 +155,13 @@ impl App {
                 // The flags say what the figures say: they ask for no other making.
                 row.state.revision = changes::counters(conn, number)?.revision;
             }
-            if snapshots::keep(conn, number, lease, &row, &findings, due)? {
+            if snapshots::keep(conn, number, lease, &row, &looked.findings, due)? {
+                looked.keep(conn, number, began.0)?;
                 let revision = row.state.revision;
                 snapshots::keep_farms(conn, number, revision, &rows.changed, &rows.gone)?;
+                if let Some(body) = &learned {
+                    learned_rows::keep(conn, number, row.state.day, body)?;
+                }
             }
             Ok::<_, AppError>(())
         });

@@ -1,5 +1,6 @@
 //! The farms with what grows on them, kept in memory and read again when they change.
 
+use super::learned::{self, LearnedFarms};
 use crate::error::AppError;
 use crate::seed::lots;
 use crate::{App, Coop};
@@ -20,7 +21,7 @@ use traybook_planning::{Group, Pause, RestDays, Setting, Shed, day_of};
 use traybook_storage::farm_rows::{self, Farms};
 use traybook_storage::planning_rows;
 use traybook_storage::records::{self, Filter, Visible};
-use traybook_storage::{Conn, changes};
+use traybook_storage::{Conn, changes, learned_rows};
 use uuid::Uuid;
 
 /// Days before the day asked for from which batches are read: the oldest harvest age there is,
@@ -59,6 +60,8 @@ pub struct Board {
     pub held: HashMap<Uuid, LotHold>,
     /// Farms by code.
     pub farms: Vec<Arc<FarmBoard>>,
+    /// What the records have taught, with its day; none before the first night.
+    pub learned: Known,
     /// Seed in the store, lot and grams; of the board of today.
     pub store: Option<Vec<(Uuid, i64)>>,
 }
@@ -95,6 +98,11 @@ impl Board {
         self.farms.len() * FARM_BYTES + batches * BATCH_BYTES
     }
 
+    /// The day of what the records have taught.
+    fn learned_on(&self) -> Option<NaiveDate> {
+        self.learned.as_ref().map(|(day, _)| *day)
+    }
+
     /// A lot's number.
     #[must_use]
     pub fn lot(&self, lot: Option<Uuid>) -> Option<&str> {
@@ -120,11 +128,13 @@ pub fn today(
 ) -> Result<Arc<Board>, AppError> {
     let (number, day) = (coop.number, coop.today(now));
     let seq = changes::counters(conn, number)?.change_seq;
+    let learned = learned_rows::day(conn, number)?;
+    let is_same = |board: &Board| board.day == day && board.learned_on() == learned;
     app.boards.renew(
         number,
-        |kept| kept.day == day && kept.seq >= seq,
+        |kept| is_same(kept) && kept.seq >= seq,
         |old| {
-            let old = old.filter(|old| old.day == day && old.seq <= seq);
+            let old = old.filter(|old| is_same(old) && old.seq <= seq);
             let changed = match &old {
                 Some(old) => changed_since(conn, number, old.seq)?,
                 None => None,
@@ -135,7 +145,7 @@ pub fn today(
             };
             let board = match (old, changed) {
                 (Some(old), Some(changed)) => renew(conn, coop, &old, seq, &changed.farms)?,
-                _ => load(conn, coop, day, seq, None)?,
+                _ => load(conn, coop, (day, seq), None, None)?,
             };
             Ok(Board { store, ..board })
         },
@@ -153,7 +163,7 @@ pub fn on_day(
     of: Farms<'_>,
 ) -> Result<Board, AppError> {
     let seq = changes::counters(conn, coop.number)?.change_seq;
-    load(conn, coop, day, seq, of)
+    load(conn, coop, (day, seq), of, None)
 }
 
 /// The farms whose work list may have changed since a number; none where it may be any.
@@ -212,9 +222,9 @@ fn renew(
 ) -> Result<Board, AppError> {
     let ids: Vec<Uuid> = changed.iter().copied().collect();
     let mut board = if ids.is_empty() {
-        shell(conn, coop, old.day, seq)?
+        shell(conn, coop, (old.day, seq), Some(old.learned.clone()))?
     } else {
-        load(conn, coop, old.day, seq, Some(&ids))?
+        load(conn, coop, (old.day, seq), Some(&ids), Some(old.learned.clone()))?
     };
     let kept = old.farms.iter().filter(|f| !changed.contains(&f.row.farm)).map(Arc::clone);
     board.farms.extend(kept);
@@ -222,9 +232,24 @@ fn renew(
     Ok(board)
 }
 
-/// A board without farms.
-fn shell(conn: &mut Conn, coop: &Coop, day: NaiveDate, seq: i64) -> Result<Board, AppError> {
+/// What the records have taught, with its day.
+type Known = Option<(NaiveDate, Arc<LearnedFarms>)>;
+
+/// A board without farms. `known` is what the records have taught, where it is at hand.
+fn shell(
+    conn: &mut Conn,
+    coop: &Coop,
+    (day, seq): (NaiveDate, i64),
+    known: Option<Known>,
+) -> Result<Board, AppError> {
     let number = coop.number;
+    let learned = match known {
+        Some(known) => known,
+        None => {
+            let day = learned_rows::day(conn, number)?;
+            learned::read(conn, number, day)?
+        }
+    };
     let live = Filter::default();
     let holds = records::page(conn, number, Kind::LotHold, &Visible::All, &live, None, 100_000)?;
     let holds = holds.into_iter().filter_map(|r| LotHold::from_values(&r.values));
@@ -237,6 +262,7 @@ fn shell(conn: &mut Conn, coop: &Coop, day: NaiveDate, seq: i64) -> Result<Board
         lots: lots(conn, number)?,
         held: held.collect(),
         farms: Vec::new(),
+        learned,
         store: None,
     })
 }
@@ -244,17 +270,18 @@ fn shell(conn: &mut Conn, coop: &Coop, day: NaiveDate, seq: i64) -> Result<Board
 fn load(
     conn: &mut Conn,
     coop: &Coop,
-    day: NaiveDate,
-    seq: i64,
+    (day, seq): (NaiveDate, i64),
     of: Farms<'_>,
+    known: Option<Known>,
 ) -> Result<Board, AppError> {
-    let mut board = shell(conn, coop, day, seq)?;
+    let mut board = shell(conn, coop, (day, seq), known)?;
     let rows = farm_rows::farms(conn, coop.number, of)?;
     let mut scenes: HashMap<Uuid, Scene> =
         rows.iter().map(|r| (r.farm, Scene::default())).collect();
     for row in &rows {
         if let Some(scene) = scenes.get_mut(&row.farm) {
             scene.farm.started_on = row.started_on.map(day_of);
+            scene.farm.learned = board.learned.as_ref().map(|(_, of)| of.of(row.farm));
         }
     }
     standing(conn, coop, day, of, &mut scenes)?;
@@ -386,6 +413,7 @@ fn growing(
             age: row.age.and_then(|a| i32::try_from(a).ok()),
             soaked_at: Instant(row.soaked_at),
             seed_g: row.seed_g,
+            planned: row.planned.filter(|trays| *trays > 0),
             spread_at: row.spread_at.map(Instant),
             spread: row.spread,
             outs: row.outs.iter().map(out).collect(),

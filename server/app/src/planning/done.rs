@@ -118,11 +118,13 @@ const fn members(task: Task) -> &'static [&'static str] {
     match task {
         Task::Soak => &["at", "kg", "crop", "seed_lot_id", "shed_id", "note"],
         Task::Drain => &["at", "note"],
-        Task::Spread => &["at", "trays", "germinated_percent", "mould_seen", "note"],
+        Task::Spread => &["at", "trays", "germinated_percent", "mould_seen", "mould_trays", "note"],
         Task::Water | Task::Clean => &["at", "trays", "note"],
-        Task::Harvest => &["at", "trays", "kg", "mould_seen", "note"],
-        Task::Feed => &["at", "kg", "trays", "animal_group_id", "mould_seen", "reason", "note"],
-        Task::Discard => &["at", "trays", "kg", "cause", "mould_seen", "note"],
+        Task::Harvest => &["at", "trays", "kg", "mould_seen", "mould_trays", "note"],
+        Task::Feed => {
+            &["at", "kg", "trays", "animal_group_id", "mould_seen", "mould_trays", "reason", "note"]
+        }
+        Task::Discard => &["at", "trays", "kg", "cause", "mould_seen", "mould_trays", "note"],
     }
 }
 
@@ -401,7 +403,7 @@ impl Call<'_> {
         );
         let mut event = Map::new();
         event.insert("at".to_owned(), json!(format_instant(at)));
-        for name in ["mould_seen", "germinated_percent", "note", "reason"] {
+        for name in ["mould_seen", "mould_trays", "germinated_percent", "note", "reason"] {
             if members(self.key.task()).contains(&name) {
                 self.say(&mut event, name, None);
             }
@@ -415,6 +417,10 @@ impl Call<'_> {
                 put("batch_id", json!(id));
                 put("event", json!("soaked"));
                 first = Some((Kind::Batch, id, batch));
+                // Trays are those of the line's own seed.
+                if let Some(trays) = trays.filter(|_| !self.body.contains_key("kg")) {
+                    put("trays", trays);
+                }
                 self.say(&mut event, "kg", kg);
             }
             Key::Shed { task, shed, watering, .. } => {

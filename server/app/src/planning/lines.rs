@@ -4,9 +4,11 @@ use super::board::{Board, FarmBoard};
 use traybook_answers::Decimal;
 use traybook_answers::planning::{SeedNote, ShortReason};
 use traybook_answers::wire::Time;
-use traybook_answers::work::{FeedNote, WorkLine, WorkState, WorkTask};
+use traybook_answers::work::{
+    FeedNote, SoakCause, SoakPart, SoakReason, WorkLine, WorkState, WorkTask,
+};
 use traybook_domain::kinds::{CROPS, HOLD_CAUTION};
-use traybook_planning::work::{Asked, Line, Scene, State, Task};
+use traybook_planning::work::{Asked, Line, Reason, Scene, SoakWhy, State, Task};
 use traybook_planning::{Day, Feed, Plan, Short, date_of, words};
 use uuid::Uuid;
 
@@ -68,11 +70,48 @@ pub fn work_line(line: &Line, scene: &Scene, board: &Board) -> WorkLine {
         seed_lot: lot.map(str::to_owned),
         feed_on: line.feed_on.map(date_of),
         harvested_on: line.harvested_on.map(date_of),
+        early_days: line.early.map(i64::from),
+        soak: line.soak.as_ref().map(soak_reason),
         watering: line.watering.map(|w| w.0),
         waterings: line.watering.map(|w| w.1),
         why: line.why.clone(),
         sentence: words::sentence(line, scene, lot),
         cautions: line.cautions.iter().map(|c| (*c).to_owned()).collect(),
+    }
+}
+
+/// What today's soak is made of, for answers.
+#[must_use]
+pub fn soak_reason(why: &SoakWhy) -> SoakReason {
+    SoakReason {
+        need_kg: Decimal::kg(why.sized.need_g),
+        reserve_kg: Decimal::kg(why.sized.reserve_g),
+        owed_kg: Decimal::kg(why.sized.debt_g),
+        trays_more: why.trays_more(),
+        trays_left_out: why.sized.trays_left_out,
+        parts: why.reasons.iter().map(soak_part).collect(),
+    }
+}
+
+fn soak_part(reason: &Reason) -> SoakPart {
+    let part = |cause, trays, on: Option<Day>| SoakPart {
+        cause,
+        trays,
+        on: on.map(date_of),
+        head_from: None,
+        head_to: None,
+    };
+    match *reason {
+        Reason::Lost { trays, on } => part(SoakCause::TraysLost, Some(trays), Some(on)),
+        Reason::Mould { trays } => part(SoakCause::TraysMouldy, Some(trays), None),
+        Reason::TakenEarly { trays, on } => part(SoakCause::TraysTakenEarly, Some(trays), Some(on)),
+        Reason::Missed { on } => part(SoakCause::SoakMissed, None, Some(on)),
+        Reason::MoreAnimals { from, to } => SoakPart {
+            head_from: Some(from),
+            head_to: Some(to),
+            ..part(SoakCause::MoreAnimals, None, None)
+        },
+        Reason::TooLittle => part(SoakCause::TooLittle, None, None),
     }
 }
 

@@ -1,7 +1,7 @@
 //! A farm's plan: places, trays, seed, water and work a day, and day by day.
 
 use super::board;
-use super::lines::{crop_name, feed_note, reason, seed_note};
+use super::lines::{crop_name, feed_note, reason, seed_note, soak_reason};
 use crate::error::AppError;
 use crate::{Actor, App};
 use std::collections::BTreeMap;
@@ -59,7 +59,7 @@ impl App {
                 }
                 let plan = scene.plan(&asked, days);
                 let seed = seed_note(&scene, &board, &plan, first, days);
-                let view = View { scene: &scene, standards: &standards, plan: &plan, first, days };
+                let view = View { scene: &scene, asked: &asked, plan: &plan, first, days };
                 Ok(FarmPlan {
                     farm_id: farm,
                     farm: found.row.code.clone(),
@@ -122,7 +122,7 @@ type Note = (Day, i64, i64, String);
 
 struct View<'a> {
     scene: &'a Scene,
-    standards: &'a Standards,
+    asked: &'a Asked<'a>,
     plan: &'a Plan,
     first: Day,
     days: usize,
@@ -130,7 +130,7 @@ struct View<'a> {
 
 impl View<'_> {
     fn steady(&self) -> Vec<GroupDay> {
-        steady(&self.scene.farm, self.standards, self.first)
+        steady(&self.scene.farm, self.asked.standards, self.first)
     }
 
     fn groups(&self, guide: &traybook_domain::guide::Guide) -> Vec<GroupPlan> {
@@ -185,7 +185,12 @@ impl View<'_> {
                     places: shed.places,
                     places_in_steady_state: needed,
                     places_wanted_at_most: wanted,
-                    places_missing: (wanted - shed.places).max(0),
+                    // Where trays may carry more than a full load, what is wanted is not what is
+                    // missing.
+                    places_missing: match self.scene.farm.learned {
+                        Some(_) => plan.places_missing,
+                        None => (wanted - shed.places).max(0),
+                    },
                     places_spare: (shed.places - wanted).max(0),
                     places_taken_at_most: plan.standing.iter().max().copied(),
                 }
@@ -257,7 +262,7 @@ impl View<'_> {
     /// Day by day: soaks, feeding, places, seed, water and work.
     fn schedule(&self, growing: &[Growing]) -> Vec<PlanDay> {
         let water = self.water(growing);
-        let labour = self.standards.common(self.first).labour_milli_minutes;
+        let labour = self.asked.standards.common(self.first).labour_milli_minutes;
         (0..self.days)
             .map(|at| {
                 let day = self.first + i32::try_from(at).unwrap_or(0);
@@ -292,6 +297,7 @@ impl View<'_> {
             feed_on: date_of(s.feed_on),
             moved_from: s.moved_from.map(date_of),
             is_late: s.is_late,
+            soak: self.scene.soak_why(s, self.asked, self.plan).as_ref().map(soak_reason),
         }
     }
 
@@ -314,7 +320,7 @@ impl View<'_> {
     fn water(&self, growing: &[Growing]) -> Vec<i64> {
         let mut water = vec![0; self.days];
         let mut add = |spread_on: Day, feed_on: Day, seed_g: i64| {
-            let common = self.standards.common(spread_on);
+            let common = self.asked.standards.common(spread_on);
             let days = i64::from((feed_on - spread_on).max(1));
             let mul = traybook_domain::money::mul_div;
             let fresh = mul(seed_g, common.yield_g_per_kg, 1_000).unwrap_or(0);

@@ -76,6 +76,7 @@ impl File<'_> {
                 kg: kg.as_int(),
                 cause: cause.as_text().map(str::to_owned),
                 mould_seen: None,
+                mould_trays: None,
                 germinated_percent: None,
                 animal_group_id: None,
                 reason: reason.as_text().map(str::to_owned),

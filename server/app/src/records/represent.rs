@@ -13,9 +13,11 @@ use traybook_domain::kinds::{
 };
 use traybook_domain::money::mul_div;
 use traybook_domain::record::Record as _;
+use traybook_domain::review::mould::Verdict;
+use traybook_domain::review::yields::yield_verdict;
 use traybook_domain::time::format_instant;
-use traybook_domain::value::Instant;
-use traybook_domain::{Kind, Value, feed, thi};
+use traybook_domain::value::{Instant, real};
+use traybook_domain::{Kind, Value, thi};
 use traybook_planning::work::OVER_AGE_CAUTION;
 use traybook_storage::Conn;
 use traybook_storage::records::{self, Record};
@@ -192,9 +194,19 @@ impl<'a> Presenter<'a> {
         let dry_matter = |day| of.fodder_dry_matter(day);
         let day = p.soaked_at.map(|at| traybook_domain::time::local_date(at, self.coop.zone));
         let impossible = day.is_some_and(|day| {
-            let seed_dm = of.value(GuideName::SeedDryMatterPercent, None, day) / 10;
-            p.seed_g > 0
-                && feed::makes_dry_matter(p.harvested_g, dry_matter(day), p.seed_g, seed_dm)
+            let percent = of.value(GuideName::SeedDryMatterPercent, None, day);
+            let trays = (p.trays_spread, p.trays_harvested.min(p.trays_spread));
+            let seed_g = match trays {
+                (spread, trays) if trays > 0 => mul_div(p.seed_g, trays, spread),
+                _ => Some(p.seed_g),
+            };
+            // How wet the fodder was is not measured: the guide's own figure is no evidence.
+            let of_seed = |seed: i64| {
+                let share = real(percent) / 100_000.0;
+                yield_verdict(real(p.harvested_g), real(seed), None, share)
+            };
+            let verdict = seed_g.filter(|g| *g > 0).and_then(of_seed);
+            verdict == Some(Verdict::YieldImpossible)
         });
         let yield_g = mul_div(p.harvested_g, 1000, p.seed_g);
         let guide = |name, day| of.value(name, None, day);

@@ -13,6 +13,8 @@ use traybook_domain::authz::{Action, Task};
 use traybook_domain::guide::{GuideName, animals_per_tray_is_derived};
 use traybook_domain::kinds::{ANIMAL_CLASSES, SeedLot};
 use traybook_domain::record::Record as _;
+use traybook_domain::review::priced::guide_share;
+use traybook_domain::review::yields::GUIDE_WARNED;
 use traybook_domain::time::{local_date, plus_days, start_of_day};
 use traybook_domain::value::Instant;
 use traybook_storage::farm_rows::Farms;
@@ -191,7 +193,13 @@ impl App {
                         });
                     }
                 }
-                Ok(GrowingGuide { day, values })
+                let kept = guide_share(&guide, day);
+                Ok(GrowingGuide {
+                    day,
+                    dry_matter_kept_percent: Decimal::new((kept * 1_000.0).round() as i64, 1),
+                    is_dry_matter_doubtful: kept > GUIDE_WARNED,
+                    values,
+                })
             })
             .await
     }

@@ -31,13 +31,18 @@ const POOL_DF: f64 = 60.0;
 const BEFORE_MAX: usize = 12;
 /// Months of the usual plans.
 const USUAL_MONTHS: [usize; 2] = [6, 12];
-/// Share of farms that waits to the end in the usual plans, and the fewest.
+/// Share of farms that waits to the end in the usual plans, and the fewest: below it no month can be
+/// compared.
 const WAIT_SHARE: f64 = 0.3;
-const WAIT_MIN: usize = 8;
+const WAIT_MIN: usize = 5;
 
-const METHOD: &str = "the smallest change that 80 of 100 such trials would show, with output as it \
-    wandered by itself in this co-operative before farms started; records as they are made now; 6 \
-    months are recorded after the last start";
+fn method() -> String {
+    format!(
+        "the smallest change that {POWER} of 100 such trials would show, with output as it wandered \
+         by itself in this co-operative before farms started; records as they are made now; \
+         {MONTHS_AFTER} months are recorded after the last start"
+    )
+}
 
 /// A farm that could take part.
 #[derive(Clone)]
@@ -118,7 +123,9 @@ fn usual(farms: usize) -> Vec<Vec<usize>> {
     let starting = farms.saturating_sub(share.max(WAIT_MIN));
     let mut plans = vec![vec![farms]];
     if starting > 0 {
-        plans.extend(USUAL_MONTHS.map(|months| evenly(starting, months)));
+        let mut months = USUAL_MONTHS.map(|months| months.min(starting)).to_vec();
+        months.dedup();
+        plans.extend(months.into_iter().map(|months| evenly(starting, months)));
     }
     plans
 }
@@ -160,7 +167,7 @@ impl App {
                 farms: count(farms.len()),
                 months_before: count(before),
                 shown_of_100: POWER,
-                method: METHOD.to_owned(),
+                method: method(),
                 options: plans.map(|plan| judge.option(&plan, coop.digits)).collect(),
             })
         };
@@ -265,7 +272,8 @@ mod tests {
         let plans = usual(60);
         assert_eq!(plans.len(), 3);
         assert_eq!(plans.iter().map(|p| p.iter().sum::<usize>()).collect::<Vec<_>>(), [60, 42, 42]);
-        assert_eq!(usual(6), [[6]]);
+        assert_eq!(usual(5), [[5]]);
+        assert_eq!(usual(8), [vec![8], vec![1, 1, 1]]);
     }
 
     #[test]

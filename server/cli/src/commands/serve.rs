@@ -62,7 +62,8 @@ pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
 /// Threads of each worker that wait for the database or hash passwords.
 const BLOCKING_THREADS: usize = 8;
 
-/// Fills up sums of an older program, then makes the figures that are due as long as the server runs. A failure is logged and tried again.
+/// Fills up sums of an older program, then makes the figures that are due as long as the server
+/// runs, and looks through histories that wait. A failure is logged and tried again.
 async fn make_figures(app: App) {
     while let Err(error) = app.fill_sums().await {
         tracing::warn!(%error, "sums of an older program could not be filled up");
@@ -71,6 +72,9 @@ async fn make_figures(app: App) {
     loop {
         if let Err(error) = app.make_due_figures().await {
             tracing::warn!(%error, "the figures that are due could not be found");
+        }
+        if let Err(error) = app.review_waiting().await {
+            tracing::warn!(%error, "the histories that wait could not be looked through");
         }
         actix_web::rt::time::sleep(Duration::from_millis(MAKING_LOOK_MS)).await;
     }

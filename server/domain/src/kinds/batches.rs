@@ -77,6 +77,8 @@ record! {
         cause: Option<String> = choice(LOSS_CAUSES);
         /// Whether mould was seen.
         mould_seen: Option<bool> = flag();
+        /// Trays that had mould, where they were counted.
+        mould_trays: Option<i64> = int(0, TRAYS_MAX);
         /// Seeds that had germinated when they were spread, of those counted, per cent.
         germinated_percent: Option<i64> = percent();
         /// The group that was fed.
@@ -120,6 +122,10 @@ record! {
             let detail = "leave this out: only discarded trays have a cause";
             errors.push(FieldError::new("cause", "combination", detail));
         }
+        if self.mould_trays.is_some_and(|trays| trays > 0) && self.mould_seen == Some(false) {
+            let detail = "leave this out, or say that mould was seen";
+            errors.push(FieldError::new("mould_trays", "combination", detail));
+        }
         if self.germinated_percent.is_some() && self.event != "spread" {
             let detail = "leave this out: germination is counted when the seed is spread";
             errors.push(FieldError::new("germinated_percent", "combination", detail));
@@ -135,6 +141,8 @@ impl BatchEvent {
     /// Whether this event says that there was mould.
     #[must_use]
     pub fn saw_mould(&self) -> bool {
-        self.mould_seen == Some(true) || self.cause.as_deref() == Some("mould")
+        self.mould_seen == Some(true)
+            || self.cause.as_deref() == Some("mould")
+            || self.mould_trays.is_some_and(|trays| trays > 0)
     }
 }

@@ -4,7 +4,7 @@ use crate::field::{
     FieldError, any_date, choice, code, currency, decimal, past_date, percent, reference, text,
     zone,
 };
-use crate::guide::{GUIDE_NAMES, GuideName};
+use crate::guide::{GUIDE_NAMES, GuideEntry, GuideName};
 use crate::kind::{Kind, Scope};
 use crate::money::format_decimal;
 use crate::record::record;
@@ -137,6 +137,19 @@ record! {
             let [low, high] = [low, high].map(|limit| format_decimal(limit, 3));
             errors.push(error.naming("low", low).naming("high", high));
         }
+    }
+}
+
+impl GrowingGuideValue {
+    /// The entry of the guide that it is; none of a standard that is not known.
+    #[must_use]
+    pub fn entry(&self) -> Option<GuideEntry> {
+        Some(GuideEntry {
+            name: GuideName::parse(&self.name)?,
+            class: self.animal_class.clone(),
+            valid_from: self.valid_from,
+            value: self.value,
+        })
     }
 }
 

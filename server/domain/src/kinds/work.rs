@@ -174,6 +174,16 @@ pub const REVIEW_RULES: &[&str] = &[
     "feed_gap",
     "feed_stock",
     "ration_not_bought",
+    "guide_dry_matter",
+    "thrown_without_weight",
+    "price_outlier",
+    "amount_outlier",
+    "ration_too_much",
+    "ration_cost",
+    "unit_slip",
+    "level_shift",
+    "herd_implied",
+    "check_level",
 ];
 
 record! {

@@ -1,7 +1,8 @@
 //! Rules over the sums and instants of one batch, and over the trays of one shed.
 
+use super::mould::{Feeding, Verdict, mould_verdict};
+use super::yields::yield_verdict;
 use super::{Finding, ReviewCtx, json_kg, kg};
-use crate::feed::makes_dry_matter;
 use crate::guide::GuideName;
 use crate::kind::Kind;
 use crate::kinds::LotHold;
@@ -12,13 +13,10 @@ use serde_json::{Value as Json, json};
 use std::collections::{BTreeMap, HashMap};
 use uuid::Uuid;
 
-/// Fresh fodder from one kg of seed above which a yield is unlikely, grams: the highest that trials
-/// published (CHECKS 1.2 to 1.13: 3 to 8.4). With the guide's default of water a yield is
-/// impossible before it gets there; the rule matters where a guide sets wetter fodder.
-pub const YIELD_HIGH_G: i64 = 8_400;
-/// The same below which it is unlikely: two thirds of the lowest published. Poor germination goes
-/// below 3 on working farms, so a low but honest batch is not listed.
-pub const YIELD_LOW_G: i64 = 2_000;
+/// What scales differ by, per cent: more fed than harvested is listed beyond it.
+pub const SCALE_PERCENT: i64 = 5;
+/// Fresh fodder from a kg of seed between what is little and what is much.
+pub const MIDDLE: f64 = 4.0;
 /// Days after the soak on which a batch's trays leave the shelf for the count of a shed, where
 /// nothing says when they did: a forgotten record must not fill a shed for ever.
 pub const STANDS_DAYS_MAX: u64 = 14;
@@ -56,8 +54,16 @@ pub struct BatchFigures {
     pub fed_reason: Option<String>,
     /// First discard, and trays.
     pub discarded: (Option<i64>, i64),
+    /// Grams thrown away after the harvest.
+    pub thrown_g: i64,
     /// First time mould was seen.
     pub mould: Option<i64>,
+    /// Trays that had it, where they were counted.
+    pub mould_trays: Option<i64>,
+    /// When how many trays were discarded, of a batch with mould.
+    pub thrown: Vec<(i64, i64)>,
+    /// Feedings of a batch with mould.
+    pub feedings: Vec<Feeding>,
 }
 
 impl BatchFigures {
@@ -94,6 +100,7 @@ impl BatchFigures {
             problem: String::new(),
             fix: "",
             since: since.unwrap_or_else(|| self.first_day(ctx)),
+            weight: 1.0,
         }
     }
 }
@@ -112,8 +119,8 @@ pub fn batches(
     for b in all {
         found.extend(trays_out(b, ctx));
         found.extend(fed_amount(b, ctx));
-        found.extend(dry_matter(b, ctx));
-        found.extend(unlikely(b, ctx));
+        found.extend(yields(b, ctx));
+        found.extend(unweighed(b, ctx));
         found.extend(order(b, ctx));
         found.extend(over_age(b, ctx));
         found.extend(mouldy(b, ctx));
@@ -134,6 +141,7 @@ fn trays_out(b: &BatchFigures, ctx: &ReviewCtx<'_>) -> Option<Finding> {
     }
     let since = b.day(b.harvested.0.max(b.discarded.0), ctx);
     Some(Finding {
+        weight: (out - spread) as f64,
         evidence: format!("spread {spread}, harvested {}, discarded {}", b.harvested.1, discarded),
         figures: vec![
             ("trays_spread", json!(spread)),
@@ -149,14 +157,16 @@ fn trays_out(b: &BatchFigures, ctx: &ReviewCtx<'_>) -> Option<Finding> {
     })
 }
 
-/// More fed than harvested. Both are weighed, so a difference within the scale's error is listed
-/// too; where a harvest has no weight nothing is known.
+/// More fed than harvested, by more than [`SCALE_PERCENT`]; where a harvest has no weight nothing is
+/// known.
 fn fed_amount(b: &BatchFigures, ctx: &ReviewCtx<'_>) -> Option<Finding> {
     let (harvested, fed) = (b.harvested_g, b.fed.2);
-    if b.unweighed > 0 || b.harvested.0.is_none() || fed <= harvested {
+    let is_within = fed * 100 <= harvested * (100 + SCALE_PERCENT);
+    if b.unweighed > 0 || b.harvested.0.is_none() || is_within {
         return None;
     }
     Some(Finding {
+        weight: (fed - harvested) as f64,
         evidence: format!("harvested {} kg, fed {} kg", kg(harvested), kg(fed)),
         figures: vec![("harvested_kg", json_kg(harvested)), ("fed_kg", json_kg(fed))],
         problem: format!(
@@ -170,42 +180,50 @@ fn fed_amount(b: &BatchFigures, ctx: &ReviewCtx<'_>) -> Option<Finding> {
     })
 }
 
-/// Dry matter in and out of a batch, both in grams × hundredths of a per cent.
-fn makes(b: &BatchFigures, ctx: &ReviewCtx<'_>) -> bool {
-    let Some(day) = b.day(b.soaked.0, ctx) else { return false };
-    let seed = ctx.guide.value(GuideName::SeedDryMatterPercent, None, day) / 10;
-    let seed_g = b.soaked.1;
-    seed_g > 0 && makes_dry_matter(b.harvested_g, ctx.guide.fodder_dry_matter(day), seed_g, seed)
+/// Seed of the trays harvested, grams: a batch with spoiled trays is not listed for these. Where no
+/// spreading is recorded, all of it.
+fn seed_harvested(b: &BatchFigures) -> Option<i64> {
+    match (b.spread.1, b.harvested.1) {
+        (spread, trays) if spread > 0 && trays > 0 => {
+            crate::money::mul_div(b.soaked.1, trays.min(spread), spread)
+        }
+        _ => Some(b.soaked.1),
+    }
+    .filter(|seed| *seed > 0)
 }
 
-fn dry_matter(b: &BatchFigures, ctx: &ReviewCtx<'_>) -> Option<Finding> {
-    makes(b, ctx).then(|| Finding {
-        evidence: yield_text(b),
-        figures: yield_figures(b),
-        problem: format!(
-            "{}: {} kg of fodder hold more dry matter than the {} kg of seed did.",
-            b.named(),
-            kg(b.harvested_g),
-            kg(b.soaked.1)
-        ),
-        fix: "Correct the seed soaked or the weight harvested; dripping trays weigh too much.",
-        ..b.finding("yield_impossible", b.day(b.harvested.0, ctx), ctx)
-    })
-}
-
-/// A yield outside of what is known. It is taken on the seed of the trays harvested, so that a batch
-/// with spoiled trays is not listed for these.
-fn unlikely(b: &BatchFigures, ctx: &ReviewCtx<'_>) -> Option<Finding> {
+/// A yield that can not be, or outside of what is known. How wet the mat was is not measured, so
+/// the wettest credible one is taken; the guide's own figure is no evidence.
+fn yields(b: &BatchFigures, ctx: &ReviewCtx<'_>) -> Option<Finding> {
+    let day = b.day(b.soaked.0, ctx)?;
+    let seed = seed_harvested(b)?;
+    let percent = ctx.guide.value(GuideName::SeedDryMatterPercent, None, day);
+    let share = percent as f64 / 100_000.0;
+    let (harvested, of) = (b.harvested_g as f64, seed as f64);
+    let verdict = yield_verdict(harvested, of, None, share)?;
     let whole = b.spread.1 > 0 && b.harvested.1 + b.discarded.1 >= b.spread.1;
-    if makes(b, ctx) || b.unweighed > 0 || b.harvested_g == 0 || !whole || b.harvested.1 == 0 {
-        return None;
-    }
-    let seed = crate::money::mul_div(b.soaked.1, b.harvested.1, b.spread.1)?;
     let per_kg = crate::money::mul_div(b.harvested_g, 1_000, seed)?;
-    if (YIELD_LOW_G..=YIELD_HIGH_G).contains(&per_kg) {
+    let weight = (harvested / of / 6.0).max(f64::MIN_POSITIVE).ln().abs();
+    let since = b.day(b.harvested.0, ctx);
+    if verdict == Verdict::YieldImpossible {
+        return Some(Finding {
+            evidence: yield_text(b),
+            figures: yield_figures(b),
+            problem: format!(
+                "{}: {} kg of fodder hold more dry matter than the {} kg of seed did.",
+                b.named(),
+                kg(b.harvested_g),
+                kg(b.soaked.1)
+            ),
+            fix: "Correct the seed soaked or the weight harvested; dripping trays weigh too much.",
+            weight,
+            ..b.finding("yield_impossible", since, ctx)
+        });
+    }
+    if b.unweighed > 0 || b.harvested_g == 0 || b.harvested.1 == 0 || !whole {
         return None;
     }
-    let word = if per_kg < YIELD_LOW_G { "little" } else { "much" };
+    let word = if harvested < of * MIDDLE { "little" } else { "much" };
     let mut figures = yield_figures(b);
     figures.push(("fresh_kg_per_kg_seed", json_kg(per_kg)));
     Some(Finding {
@@ -217,7 +235,25 @@ fn unlikely(b: &BatchFigures, ctx: &ReviewCtx<'_>) -> Option<Finding> {
             kg(per_kg)
         ),
         fix: "Look at the seed soaked and the weight harvested; accept it if the batch was poor.",
-        ..b.finding("yield_unlikely", b.day(b.harvested.0, ctx), ctx)
+        weight,
+        ..b.finding("yield_unlikely", since, ctx)
+    })
+}
+
+/// Fodder thrown away by weight where its harvest was not weighed: how many trays that were is not
+/// known, and they are counted nowhere.
+fn unweighed(b: &BatchFigures, ctx: &ReviewCtx<'_>) -> Option<Finding> {
+    (b.thrown_g > 0 && b.unweighed > 0).then(|| Finding {
+        evidence: format!("thrown {} kg", kg(b.thrown_g)),
+        figures: vec![("thrown_kg", json_kg(b.thrown_g))],
+        problem: format!(
+            "{}: {} kg were thrown away, but the harvest was not weighed.",
+            b.named(),
+            kg(b.thrown_g)
+        ),
+        fix: "Add the weight harvested, or say how many trays were thrown away.",
+        weight: b.thrown_g as f64,
+        ..b.finding("thrown_without_weight", b.day(b.discarded.0, ctx), ctx)
     })
 }
 
@@ -283,6 +319,7 @@ fn over_age(b: &BatchFigures, ctx: &ReviewCtx<'_>) -> Option<Finding> {
     let age = b.harvest_age_days.unwrap_or_else(|| ctx.guide.harvest_age_days(class, soaked));
     let due = plus_days(soaked, u64::try_from(age).unwrap_or(0));
     (fed > due).then(|| Finding {
+        weight: (fed - due).num_days() as f64,
         evidence: format!("due {due}, fed {fed}"),
         figures: vec![
             ("due_on", json!(due)),
@@ -295,12 +332,11 @@ fn over_age(b: &BatchFigures, ctx: &ReviewCtx<'_>) -> Option<Finding> {
     })
 }
 
-/// Fed after mould was seen in the batch, with a reason or without.
+/// Fed although what was fed may have been mouldy, with a reason or without. Where the mouldy trays
+/// were thrown away before, the batch keeps its caution and is no finding.
 fn mouldy(b: &BatchFigures, ctx: &ReviewCtx<'_>) -> Option<Finding> {
     let (seen, fed) = (b.mould?, b.fed.1?);
-    if fed < seen {
-        return None;
-    }
+    mould_verdict(seen, b.mould_trays, &b.thrown, &b.feedings)?;
     let (seen, fed) = (b.day(Some(seen), ctx)?, b.day(Some(fed), ctx)?);
     Some(Finding {
         evidence: format!("mould {seen}, fed {fed}, {} kg", kg(b.fed.2)),
@@ -310,6 +346,7 @@ fn mouldy(b: &BatchFigures, ctx: &ReviewCtx<'_>) -> Option<Finding> {
             ("fed_kg", json_kg(b.fed.2)),
             ("reason", json!(b.fed_reason)),
         ],
+        weight: b.fed.2 as f64,
         problem: format!("{}: mould was seen on {seen}, and it was fed on {fed}.", b.named()),
         fix: "Ask what was fed and how the animals are; a veterinary officer should know of it.",
         ..b.finding("fed_with_mould", Some(fed), ctx)
@@ -413,5 +450,6 @@ fn shed_full(
         problem: format!("On {day} {trays} trays stood in a shed that has {places} places."),
         fix: "Correct the trays spread or the shed's places, or add harvests that are missing.",
         since,
+        weight: 1.0,
     })
 }

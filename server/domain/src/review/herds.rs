@@ -67,5 +67,6 @@ fn finding(herd: &HerdEvents, record: Uuid, (was, is): (i64, i64), event: &HeadE
         ),
         fix: "Add births, purchases, sales or deaths that are missing, or correct the count.",
         since: event.date,
+        weight: 1.0,
     }
 }

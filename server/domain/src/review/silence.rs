@@ -75,6 +75,7 @@ pub fn silent(
             problem: format!("Farm {} has recorded nothing for {quiet} days; {what}.", f.code),
             fix: "Ask whether records wait on a phone, or enter a pause if the farm has stopped.",
             since: plus_days(last, u64::try_from(days).unwrap_or(0)),
+            weight: 1.0,
         });
     }
     found

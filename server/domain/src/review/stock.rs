@@ -105,5 +105,6 @@ fn finding(
             "Add the purchase that is missing, correct an issue or its lot, or count the stock."
         },
         since,
+        weight: 1.0,
     }
 }

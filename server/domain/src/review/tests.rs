@@ -2,6 +2,7 @@
 
 use super::batches::{BatchFigures, batches, sheds};
 use super::herds::{HerdEvents, jumps};
+use super::mould::Feeding;
 use super::silence::{FarmDays, silent};
 use super::stock::{Movement, below_zero};
 use super::values::{Output, OutputRow, findings, watch};
@@ -27,7 +28,7 @@ fn id(n: u128) -> Uuid {
 fn with<T>(work: impl FnOnce(&ReviewCtx<'_>) -> T) -> T {
     let guide = Guide::default();
     let zone = chrono_tz::Africa::Dar_es_Salaam;
-    work(&ReviewCtx { guide: &guide, zone, today: day("2026-03-20") })
+    work(&ReviewCtx { guide: &guide, zone, today: day("2026-03-20"), from: day("2000-01-01") })
 }
 
 fn ms(text: &str) -> Option<i64> {
@@ -74,7 +75,8 @@ fn outputs(output: Output, rows: &[OutputRow], ctx: &ReviewCtx<'_>) -> Vec<Findi
     for row in rows {
         farms.entry(row.group.1).or_default().push(row.clone());
     }
-    let watched: Vec<_> = farms.values().map(|rows| watch(output, rows, ctx)).collect();
+    let watched: Vec<_> =
+        farms.values().map(|rows| watch(output, rows, &HashMap::new(), ctx)).collect();
     findings(output, watched.iter())
 }
 
@@ -91,25 +93,52 @@ fn a_sound_batch_has_no_finding_and_each_slip_has_its_own() {
     let five = BatchFigures { harvested: (ms("09T05"), 5), ..rotten };
     assert_eq!(rules(five), ["more_trays_out_than_spread"]);
     let fed = |grams| BatchFigures { fed: (ms("09T06"), ms("09T07"), grams), ..sound() };
-    assert_eq!(rules(fed(40_001)), ["more_fed_than_harvested"]);
+    // Both are weighed: scales differ by 5 %.
+    assert_eq!(rules(fed(42_000)), none);
+    assert_eq!(rules(fed(42_001)), ["more_fed_than_harvested"]);
     // A harvest without a weight: nothing is known.
-    assert_eq!(rules(BatchFigures { unweighed: 1, ..fed(40_001) }), none);
-    // [ARITH] 8 kg × 88 % = 7.04 kg of dry matter; at 15 % that is 46.933 kg fresh.
+    assert_eq!(rules(BatchFigures { unweighed: 1, ..fed(42_001) }), none);
+    let thrown = BatchFigures { unweighed: 1, thrown_g: 500, ..sound() };
+    assert_eq!(rules(thrown), ["thrown_without_weight"]);
+    assert_eq!(rules(BatchFigures { thrown_g: 500, ..sound() }), none);
+    // [ARITH] 8 kg × 88 % × 1.05² = 7.7616 kg of dry matter; at 10 % that is 77.616 kg fresh. 8.4 kg
+    // a kg are 67.2 kg, with the scales 74.088.
     let weighs = |grams| BatchFigures { harvested_g: grams, ..sound() };
-    assert_eq!(rules(weighs(46_933)), none);
-    assert_eq!(rules(weighs(46_934)), ["yield_impossible"]);
+    assert_eq!(rules(weighs(74_088)), none);
+    assert_eq!(rules(weighs(74_089)), ["yield_unlikely"]);
+    assert_eq!(rules(weighs(77_616)), ["yield_unlikely"]);
+    assert_eq!(rules(weighs(77_617)), ["yield_impossible"]);
     let low = |grams| BatchFigures { fed: (None, None, 0), ..weighs(grams) };
-    assert_eq!(rules(low(16_000)), none);
-    assert_eq!(rules(low(15_990)), ["yield_unlikely"]);
+    // [ARITH] 16 kg / 1.05² = 14.512 kg.
+    assert_eq!(rules(low(14_513)), none);
+    assert_eq!(rules(low(14_512)), ["yield_unlikely"]);
     // Half of the trays spoiled: the yield is that of the others.
-    let half =
-        BatchFigures { harvested: (ms("09T05"), 2), discarded: (ms("08T05"), 2), ..low(16_000) };
-    assert_eq!(rules(half), none);
+    let half = |grams| BatchFigures {
+        harvested: (ms("09T05"), 2),
+        discarded: (ms("08T05"), 2),
+        ..low(grams)
+    };
+    assert_eq!(rules(half(16_000)), none);
+    assert_eq!(rules(half(38_809)), ["yield_impossible"]);
     let late = BatchFigures { fed: (ms("09T06"), ms("10T05"), 40_000), ..sound() };
     assert_eq!(rules(late.clone()), ["fed_over_age"]);
     assert_eq!(rules(BatchFigures { harvest_age_days: Some(9), ..late }), none);
-    assert_eq!(rules(BatchFigures { mould: ms("09T07"), ..sound() }), ["fed_with_mould"]);
-    assert_eq!(rules(BatchFigures { mould: ms("09T08"), ..sound() }), none);
+    let feeding = |mouldy| Feeding { at: ms("09T07").expect("a time"), mouldy };
+    let mouldy = |seen: &str, trays, thrown: i64| BatchFigures {
+        mould: ms(seen),
+        mould_trays: trays,
+        thrown: vec![(ms(seen).expect("a time"), thrown)],
+        feedings: vec![feeding(false)],
+        ..sound()
+    };
+    assert_eq!(rules(mouldy("09T07", None, 0)), ["fed_with_mould"]);
+    assert_eq!(rules(mouldy("09T08", None, 0)), none);
+    // What was mouldy is thrown away before the rest is fed.
+    assert_eq!(rules(mouldy("09T06", None, 1)), none);
+    assert_eq!(rules(mouldy("09T06", Some(1), 1)), none);
+    assert_eq!(rules(mouldy("09T06", Some(2), 1)), ["fed_with_mould"]);
+    let marked = BatchFigures { feedings: vec![feeding(true)], ..mouldy("09T06", None, 1) };
+    assert_eq!(rules(marked), ["fed_with_mould"]);
     assert_eq!(rules(BatchFigures { lot: Some(id(9)), ..sound() }), ["held_lot_soaked"]);
     assert_eq!(
         rules(BatchFigures { spread: (ms("01T04"), 4), ..sound() }),
@@ -318,13 +347,17 @@ fn an_odd_day_is_listed_and_a_lasting_change_is_not() {
     let mut draws = Draws(17);
     let found = |amounts: &[i64]| {
         let all = with(|ctx| outputs(Output::Milk, &rows(10, amounts, 2), ctx));
-        all.iter().filter(|f| f.rule == "output_jump").map(|f| f.since).collect::<Vec<_>>()
+        let of_day = all.iter().filter(|f| f.rule == "output_jump" || f.rule == "unit_slip");
+        of_day.map(|f| (f.rule, f.since)).collect::<Vec<_>>()
     };
     let base: Vec<i64> = (0..60).map(|_| 20_000 + draws.below(3_000)).collect();
     assert!(found(&base).is_empty());
     let mut slip = base.clone();
     slip[30] *= 10;
-    assert_eq!(found(&slip), [day("2026-02-19")]);
+    // A digit too many says more than a jump: one finding of the day.
+    assert_eq!(found(&slip), [("unit_slip", day("2026-02-19"))]);
+    slip[30] = base[30] * 3 / 10;
+    assert_eq!(found(&slip), [("output_jump", day("2026-02-19"))]);
     let fallen: Vec<i64> =
         base.iter().enumerate().map(|(i, v)| if i < 30 { *v } else { *v / 2 }).collect();
     assert!(found(&fallen).is_empty(), "{:?}", found(&fallen));

@@ -3,13 +3,13 @@
 //! These rules accuse nobody of lying: each says how likely an honest farm shows the same, and its
 //! threshold keeps a co-operative of 2,000 farms at a false finding or so a window.
 
-use super::{Finding, RECORDS_MAX, ReviewCtx};
+use super::{Finding, RECORDS_MAX, ReviewCtx, leveled};
 use crate::effects::{DayRecord, day_total};
 use crate::kind::Kind;
 use crate::money::format_decimal;
 use chrono::NaiveDate;
 use serde_json::json;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 use uuid::Uuid;
 
 /// Chance below which a pattern is listed: with 4,000 series of records it comes up by itself in
@@ -47,7 +47,7 @@ pub enum Output {
 }
 
 impl Output {
-    const fn kind(self) -> Kind {
+    pub(super) const fn kind(self) -> Kind {
         match self {
             Self::Milk => Kind::MilkRecord,
             Self::Eggs => Kind::EggRecord,
@@ -55,7 +55,7 @@ impl Output {
     }
 
     /// What a farm writes down one of: a litre, an egg.
-    const fn unit(self) -> i64 {
+    pub(super) const fn unit(self) -> i64 {
         match self {
             Self::Milk => 1_000,
             Self::Eggs => 1,
@@ -90,15 +90,29 @@ pub struct Watched {
     found: Vec<Finding>,
 }
 
-/// What the milk or egg records of one farm in a window show.
+/// What the milk or egg records of one farm show. Records before the day from which it is looked
+/// through are for comparison only.
 ///
 /// # Shape
-/// `rows` in any order.
+/// `rows` in any order; `events` are days on which the head of a group changed.
 #[must_use]
-pub fn watch(output: Output, rows: &[OutputRow], ctx: &ReviewCtx<'_>) -> Watched {
-    let series = series(rows);
+pub fn watch(
+    output: Output,
+    rows: &[OutputRow],
+    events: &HashMap<Uuid, Vec<NaiveDate>>,
+    ctx: &ReviewCtx<'_>,
+) -> Watched {
+    let recent: Vec<OutputRow> = rows.iter().filter(|r| r.date >= ctx.from).cloned().collect();
+    let series = series(&recent);
     let mut found: Vec<Finding> = series.values().filter_map(|s| rounded(output, s)).collect();
-    found.extend(jumps(output, rows, ctx));
+    let (leveled, slipped) = leveled::leveled(output, rows, events, ctx);
+    // A slip says more of its day than a jump does.
+    let is_other = |f: &Finding| {
+        let group = f.records.first().map(|r| r.1).unwrap_or_default();
+        !slipped.contains(&(group, f.since))
+    };
+    found.extend(jumps(output, &recent, ctx).into_iter().filter(is_other));
+    found.extend(leveled);
     Watched { runs: series.values().filter_map(|s| Run::of(s)).collect(), found }
 }
 
@@ -274,6 +288,7 @@ fn repeats(output: Output, runs: &[&Run]) -> Vec<Finding> {
             ),
             fix: "Ask how it is measured; correct the records, or accept them if they are right.",
             since: first,
+            weight: 1.0,
         });
     }
     found
@@ -334,6 +349,7 @@ fn rounded(output: Output, series: &[&OutputRow]) -> Option<Finding> {
         problem: format!("The last {length} records are all multiples of {step}."),
         fix: "Ask whether it is measured or guessed; show how to read the measure to the unit.",
         since: first.date,
+        weight: 1.0,
     })
 }
 
@@ -431,5 +447,6 @@ fn jump(
         ),
         fix: "Correct the amount or the animals of that day, or say why it was so.",
         since: date,
+        weight: 1.0,
     })
 }

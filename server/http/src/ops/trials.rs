@@ -41,8 +41,8 @@ pub(super) fn ops() -> Vec<Op> {
             "/v1/trial-power",
             "get_trial_power",
             "What ways to start farms could show",
-            "The smallest change of the programme, of areas and of a member that 80 of 100 such \
-             trials would show, for the way asked and for usual ones, and what waiting costs.",
+            "The smallest change of the programme, of areas and of a member that most such trials \
+             would show (`shown_of_100`), for the way asked and for usual ones, and what waiting costs.",
             vec![Role::Manager],
             Reply::json::<TrialPower>(),
             vec![

@@ -10,6 +10,7 @@ use askama::Template;
 use serde_json::{Map, Value as Json, json};
 use traybook_app::AppError;
 use traybook_app::records::Query;
+use traybook_domain::time::parse_date;
 use traybook_domain::{Kind, kinds};
 
 #[derive(Template)]
@@ -31,6 +32,15 @@ struct GroupView {
     animals_label: String,
     amount: String,
     animals: String,
+    /// Days in milk or age of the flock, asked once a month.
+    stage: Option<StageView>,
+}
+
+struct StageView {
+    label: String,
+    hint: String,
+    /// What the last answer has become by today.
+    value: String,
 }
 
 struct RecentView {
@@ -41,7 +51,11 @@ struct RecentView {
 }
 
 /// Records of a group that the page lists.
-const RECENT: &str = "5";
+const RECENT: usize = 5;
+/// Records of a group that are read, to find the stage that was given last.
+const READ: &str = "50";
+/// Days after which a stage is asked anew without a guess.
+const STAGE_DAYS_MAX: i64 = 120;
 
 /// The page.
 pub(super) async fn show_output(visit: Visit) -> Shown {
@@ -64,6 +78,10 @@ pub(super) async fn record(visit: Visit) -> Shown {
     put("id", json!(given("id")));
     put("animal_group_id", group["id"].clone());
     put("date", json!(today));
+    let stage = given("stage");
+    if !stage.trim().is_empty() {
+        put(stage_member(&group), number(&stage));
+    }
     let kind = if gives_milk(&group) {
         put("session", json!("day"));
         put("litres", number(&given("amount")));
@@ -113,7 +131,9 @@ async fn page(visit: &Visit, saved: bool, error: Option<String>, status: StatusC
             true => ("milk-litres", "milk-cows"),
             false => ("eggs-count", "eggs-hens"),
         };
-        let recent = recent(visit, &page, &group).await?;
+        let records = records_of(visit, &group).await?;
+        let recent = recent(&page, &group, &records);
+        let stage = stage(&page, &group, &records, &today, sent(&group, "stage"));
         views.push(GroupView {
             recent,
             day: match sent(&group, "date") {
@@ -127,18 +147,58 @@ async fn page(visit: &Visit, saved: bool, error: Option<String>, status: StatusC
             animals_label: page.say(animals),
             amount: sent(&group, "amount"),
             animals: sent(&group, "animals"),
+            stage,
         });
     }
     show(&OutputPage { page, saved, error, groups: views }, status)
 }
 
+fn kind_of(group: &Json) -> Kind {
+    if gives_milk(group) { Kind::MilkRecord } else { Kind::EggRecord }
+}
+
+fn stage_member(group: &Json) -> &'static str {
+    if gives_milk(group) { "mean_days_in_milk" } else { "flock_age_weeks" }
+}
+
+/// The last records of a group, the newest first.
+async fn records_of(visit: &Visit, group: &Json) -> Result<Vec<Json>, AppError> {
+    let of = [("animal_group_id", text(group, "id").to_owned()), ("limit", READ.to_owned())];
+    list(visit, kind_of(group), &of).await
+}
+
+/// The stage of a group, unless it was given this month. What was given last has grown since.
+fn stage(
+    page: &Page,
+    group: &Json,
+    records: &[Json],
+    today: &str,
+    sent: String,
+) -> Option<StageView> {
+    let member = stage_member(group);
+    let known = records.iter().find(|r| !r[member].is_null());
+    let month = today.get(..7).unwrap_or(today);
+    if sent.is_empty() && known.is_some_and(|r| text(r, "date").starts_with(month)) {
+        return None;
+    }
+    let name = if gives_milk(group) { "milk" } else { "eggs" };
+    let grown = known.and_then(|r| {
+        let days = (parse_date(today)? - parse_date(text(r, "date"))?).num_days();
+        let (was, a_day) = (r[member].as_i64()?, if gives_milk(group) { 1 } else { 7 });
+        (0..=STAGE_DAYS_MAX).contains(&days).then(|| (was + days / a_day).to_string())
+    });
+    Some(StageView {
+        label: page.word("stage", name),
+        hint: page.word("stage-hint", name),
+        value: if sent.is_empty() { grown.unwrap_or_default() } else { sent },
+    })
+}
+
 /// What was recorded of a group last, the newest first.
-async fn recent(visit: &Visit, page: &Page, group: &Json) -> Result<Vec<RecentView>, AppError> {
-    let kind = if gives_milk(group) { Kind::MilkRecord } else { Kind::EggRecord };
+fn recent(page: &Page, group: &Json, records: &[Json]) -> Vec<RecentView> {
+    let kind = kind_of(group);
     let (member, key) =
         if gives_milk(group) { ("litres", "milk-recorded") } else { ("eggs", "eggs-recorded") };
-    let of = [("animal_group_id", text(group, "id").to_owned()), ("limit", RECENT.to_owned())];
-    let records = list(visit, kind, &of).await?;
     let view = |r: &Json| {
         let args = [("date", page.day(&r["date"]).into()), ("amount", counted(&r[member], 2))];
         RecentView {
@@ -148,7 +208,7 @@ async fn recent(visit: &Visit, page: &Page, group: &Json) -> Result<Vec<RecentVi
             words: page.tell(key, &args),
         }
     };
-    Ok(records.iter().map(view).collect())
+    records.iter().take(RECENT).map(view).collect()
 }
 
 /// Takes a record of milk or eggs back; it stays in the history.

@@ -2,7 +2,7 @@
 
 use super::manager::{
     close, guide, import, labels, month, output_change, people, purchases, review, savings,
-    spoilage, trials,
+    service, spoilage, trials,
 };
 use super::member::{account, ask, batches, how, result};
 use super::officer::{batch, batch_events, farm, log, phone, register, round};
@@ -104,6 +104,7 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     page!("/people/{id}/areas", post => people::change_areas);
     page!("/guide", get => guide::show_guide, post => guide::set);
     page!("/guide/wet-months", post => guide::set_wet_months);
+    page!("/service", get => service::show_levels, post => service::set);
     page!("/review", get => review::show_review);
     page!("/review/accept", get => review::show_accept, post => review::accept);
     page!("/import", get => import::show_import, post => import::preview);

@@ -3,7 +3,7 @@
 use super::page::{Page, clock};
 use super::site::{Shown, go, query, show};
 use super::visit::{Visit, number};
-use crate::work_words::{caution, task};
+use crate::work_words::{caution, open_why, task};
 use actix_web::http::StatusCode;
 use askama::Template;
 use serde_json::{Map, json};
@@ -226,8 +226,8 @@ impl View<'_> {
         let tell = |key: &str, name: &'static str, value: &Option<String>| {
             value.as_ref().map(|v| page.tell(key, &[(name, v.as_str().into())]))
         };
-        if line.state == WorkState::Open && line.why.is_some() {
-            parts.push(page.say("why-moved"));
+        if line.state == WorkState::Open {
+            parts.extend(open_why(page.language, line));
         }
         if line.task == WorkTask::Harvest && line.state != WorkState::Done && line.kg.is_some() {
             parts.push(page.tell("task-harvest-kg", &[("kg", text(line.kg).into())]));

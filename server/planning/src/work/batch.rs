@@ -43,6 +43,8 @@ pub struct Batch {
     pub soaked_at: Instant,
     /// Dry seed, grams.
     pub seed_g: i64,
+    /// Trays that it was soaked for, where the soak says so.
+    pub planned: Option<i64>,
     /// First spreading.
     pub spread_at: Option<Instant>,
     /// Trays spread.
@@ -278,6 +280,7 @@ mod tests {
             age: None,
             soaked_at: Instant(0),
             seed_g: 8_000,
+            planned: None,
             spread_at: Some(Instant(48 * HOUR)),
             spread,
             outs: outs.iter().map(out).collect(),

@@ -31,7 +31,7 @@ impl Lines<'_> {
         at.filter(|at| self.asked.day(*at) == self.date)
     }
 
-    fn line(&self, task: Task, batch: usize, due: Instant) -> Option<Line> {
+    pub(super) fn line(&self, task: Task, batch: usize, due: Instant) -> Option<Line> {
         let of = self.scene.batches.get(batch)?;
         let mut line = self.empty(task, of.shed, due);
         line.batch = Some(batch);
@@ -58,6 +58,8 @@ impl Lines<'_> {
             feed_on: None,
             harvested_on: None,
             watering: None,
+            early: None,
+            soak: None,
             why: None,
             cautions: Vec::new(),
         }
@@ -108,7 +110,7 @@ impl Lines<'_> {
             None => self.is_here(self.asked.day(due), false),
         };
         if here {
-            let trays = self.scene.trays(batch, self.asked);
+            let trays = self.scene.trays_to_spread(at, batch, self.asked);
             lines.extend(self.line(Task::Spread, at, due).map(|line| Line {
                 key: format!("spread.{}", batch.id),
                 trays: Some(if batch.spread > 0 { batch.spread } else { trays.max(1) }),
@@ -198,15 +200,17 @@ impl Lines<'_> {
         }
     }
 
-    /// Fresh fodder expected of so many of a batch's trays, grams.
-    fn fresh_g(&self, batch: &Batch, trays: i64) -> i64 {
+    /// Fresh fodder expected of so many of a batch's trays at their full age, grams: by the farm's
+    /// own yield, where its records tell.
+    pub(super) fn fresh_g(&self, batch: &Batch, trays: i64) -> i64 {
         let common = self.asked.standards.common(self.asked.day(batch.soaked_at));
+        let own = self.scene.farm.learned.as_ref().map(|l| l.fresh_g_per_kg(Some(batch.crop)));
         let seed = self.scene.seed_left(batch, self.asked);
         let seed = match batch.spread {
             0 => seed,
             spread => mul_div(seed, trays, spread).unwrap_or(0),
         };
-        mul_div(seed, common.yield_g_per_kg, 1_000).unwrap_or(0)
+        mul_div(seed, own.unwrap_or(common.yield_g_per_kg), 1_000).unwrap_or(0)
     }
 
     /// A soak that the plan asks for.

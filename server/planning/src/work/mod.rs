@@ -5,10 +5,13 @@
 //! shows what was due and done on it; a day to come shows what will be due if all goes as planned.
 
 mod batch;
+mod early;
 mod lines;
+mod why;
 
 use crate::farm::{Day, Farm, date_of, day_of};
-use crate::plan::{Growing, Plan, Span, plan};
+use crate::plan::{Growing, Plan, Soak, Span, plan};
+use crate::sizing::{floor, real};
 use crate::standards::Standards;
 use traybook_domain::money::mul_div;
 use traybook_domain::time::LocalDays;
@@ -17,6 +20,7 @@ use uuid::Uuid;
 
 pub use batch::{Batch, Heap, Out};
 use lines::Lines;
+pub use why::{Reason, SoakWhy};
 
 /// What is said beside fodder past its harvest age, and beside what was harvested on an earlier day.
 pub const OVER_AGE_CAUTION: &str = "past its day: look for mould and a sour smell; \
@@ -184,6 +188,10 @@ pub struct Line {
     pub harvested_on: Option<Day>,
     /// Which watering of how many.
     pub watering: Option<(i64, i64)>,
+    /// Days that a harvest is early, where it stands in for trays that are missing today.
+    pub early: Option<i32>,
+    /// Why today's soak is what it is.
+    pub soak: Option<SoakWhy>,
     /// Why it is late, or another day than usual.
     pub why: Option<String>,
     /// Cautions.
@@ -260,6 +268,8 @@ impl Scene {
                 let over = Growing {
                     group: batch.group,
                     shed: batch.shed,
+                    crop: Some(batch.crop),
+                    soaked_on: soaked,
                     spread_on,
                     feed_on: today + 1,
                     trays,
@@ -286,6 +296,8 @@ impl Scene {
             Some(Growing {
                 group: batch.group,
                 shed: batch.shed,
+                crop: Some(batch.crop),
+                soaked_on: soaked,
                 spread_on,
                 feed_on,
                 trays,
@@ -302,14 +314,39 @@ impl Scene {
 
     /// A batch's seed less what was discarded before it was spread, grams.
     fn seed_left(&self, batch: &Batch, asked: &Asked<'_>) -> i64 {
+        if let Some(planned) = batch.planned.filter(|p| *p > 0) {
+            let kept = (planned - batch.lost()).max(0);
+            return mul_div(batch.seed_g, kept, planned).unwrap_or(0);
+        }
         let load = self.load(batch.shed, asked.day(batch.soaked_at), asked);
         (batch.seed_g - batch.lost() * load).max(0)
     }
 
-    /// Trays that a batch which is not spread will take.
+    /// Trays that a batch which is not spread will take: those that it was soaked for, else as many
+    /// as its seed fills.
     fn trays(&self, batch: &Batch, asked: &Asked<'_>) -> i64 {
+        if let Some(planned) = batch.planned.filter(|p| *p > 0) {
+            return (planned - batch.lost()).max(0);
+        }
         let load = self.load(batch.shed, asked.day(batch.soaked_at), asked);
         (self.seed_left(batch, asked) + load - 1) / load
+    }
+
+    /// Trays to spread a batch on: those it was soaked for, fewer where the shed has no places for
+    /// them and each can carry what is left.
+    fn trays_to_spread(&self, at: usize, batch: &Batch, asked: &Asked<'_>) -> i64 {
+        let trays = self.trays(batch, asked);
+        let places = self.farm.sheds.get(batch.shed).map_or(i64::MAX, |s| s.places);
+        let others = self
+            .batches
+            .iter()
+            .enumerate()
+            .filter(|(other, b)| *other != at && b.shed == batch.shed && b.spread > 0);
+        let free = places - others.map(|(_, b)| b.standing()).sum::<i64>();
+        let common = asked.standards.common(asked.day(batch.soaked_at));
+        let load = real(self.load(batch.shed, asked.day(batch.soaked_at), asked));
+        let least = real(self.seed_left(batch, asked)) / (load * common.load_most);
+        trays.min(free.max(floor(least.ceil()))).max(1)
     }
 
     fn load(&self, shed: usize, day: Day, asked: &Asked<'_>) -> i64 {
@@ -333,6 +370,14 @@ impl Scene {
         plan(&farm, asked.standards, &self.growing(asked), Span { first: today, days })
     }
 
+    /// Why a soak of today is what it is; none of another day, and where nothing is planned for.
+    #[must_use]
+    pub fn soak_why(&self, soak: &Soak, asked: &Asked<'_>, made: &Plan) -> Option<SoakWhy> {
+        let today = asked.today();
+        let day = Lines { scene: self, date: soak.day, asked, today };
+        day.soak_of(soak, made).soak
+    }
+
     /// The work of a day: late work first, then by time. `made` is the plan from today on and
     /// reaches the day; for a past day it is not looked at.
     #[must_use]
@@ -344,9 +389,12 @@ impl Scene {
             day.batch(at, &mut lines);
         }
         let soaks = if date >= today { made.soaks.as_slice() } else { &[] };
-        lines.extend(soaks.iter().filter(|s| s.day == date).map(|s| day.soak(s)));
+        lines.extend(soaks.iter().filter(|s| s.day == date).map(|s| day.soak_of(s, made)));
         if date > today {
             lines.extend(soaks.iter().flat_map(|s| day.later(s)));
+        }
+        if date == today {
+            day.early(made, &mut lines);
         }
         day.water(soaks, &mut lines);
         day.clean(&mut lines);

@@ -3,7 +3,9 @@
 #![expect(clippy::expect_used, reason = "a test fails by it")]
 
 mod harvests;
+mod noise;
 mod plan;
 mod simulated;
+mod simulator;
 mod support;
 mod work;

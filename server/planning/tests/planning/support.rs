@@ -51,6 +51,8 @@ pub fn growing(soaks: &[Soak], today: Day) -> Vec<Growing> {
     made.map(|s| Growing {
         group: Some(s.group),
         shed: s.shed,
+        crop: s.crop,
+        soaked_on: s.day,
         spread_on: s.spread_on,
         feed_on: s.feed_on,
         trays: s.trays,

@@ -11,6 +11,7 @@ use crate::trials::followed;
 use crate::{Coop, coop};
 use chrono::NaiveDate;
 use panel::FarmPanel;
+use serde_json::json;
 use std::collections::HashMap;
 use std::sync::Arc;
 use traybook_analytics::callaway::{Control, group_times};
@@ -30,6 +31,7 @@ use traybook_answers::trials::OrderFollowed;
 use traybook_answers::wire;
 use traybook_domain::kinds::ReviewAcceptance;
 use traybook_domain::record::Record as _;
+use traybook_domain::review::Finding as Found;
 use traybook_domain::{Kind, Month};
 use traybook_storage::Conn;
 use traybook_storage::farm_rows::FarmRow;
@@ -54,7 +56,7 @@ const AREA_FARMS_MIN: usize = 5;
 /// Farms of an area below which its farms count with the area above it.
 const AREA_OWN_MIN: usize = 3;
 /// Rule of the review list for a lasting jump.
-pub(crate) const CHECK_LEVEL: &str = "check_level";
+const CHECK_LEVEL: &str = "check_level";
 
 /// The figures of one enterprise.
 pub(super) struct Made {
@@ -88,14 +90,44 @@ pub(super) fn parents(conn: &mut Conn, number: i64) -> Result<HashMap<Uuid, Uuid
     Ok(pairs.collect())
 }
 
+/// A jump that holds a farm's output change back, for the review list; none where nothing jumps.
+pub(super) fn level_jump(
+    enterprise: Enterprise,
+    farm: Uuid,
+    figures: &OutputFigures,
+) -> Option<Found> {
+    let level = figures.level?;
+    let month = level.month.0;
+    let (what, factor) = (enterprise.text(), (level.factor * 100.0).round() / 100.0);
+    Some(Found {
+        rule: CHECK_LEVEL,
+        farm: Some(farm),
+        finding: level_finding(enterprise, farm),
+        subject: None,
+        evidence: level_evidence(month, level.factor > 1.0),
+        figures: vec![
+            ("ratio", json!(factor)),
+            ("month", json!(month.to_string())),
+            ("enterprise", json!(what)),
+        ],
+        records: vec![(Kind::Farm, farm)],
+        problem: format!(
+            "The records of {what} jump to {factor} times the old level in {month} and stay there."
+        ),
+        fix: "Look at the records around the step; accept it if it was so.",
+        since: month.first_day(),
+        weight: level.factor.ln().abs(),
+    })
+}
+
 /// Name of a jump on the review list.
-pub(crate) fn level_finding(enterprise: Enterprise, farm: Uuid) -> String {
+fn level_finding(enterprise: Enterprise, farm: Uuid) -> String {
     format!("{CHECK_LEVEL}:{}:{farm}", enterprise.text())
 }
 
 /// What an acceptance of a jump is of: month and direction alone, so that a later record does not
 /// undo it.
-pub(crate) fn level_evidence(month: Month, is_up: bool) -> String {
+fn level_evidence(month: Month, is_up: bool) -> String {
     format!("{month} {}", if is_up { "up" } else { "down" })
 }
 

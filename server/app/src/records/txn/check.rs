@@ -131,6 +131,9 @@ impl Txn<'_, '_> {
         }
         match kind {
             Kind::Area => self.check_tree(id, values, errors)?,
+            Kind::GrowingGuideValue if !self.is_restoring => {
+                super::guide::check(self.guide()?, values, old, errors);
+            }
             Kind::BatchEvent if !self.is_restoring => self.check_feeding(id, values, errors)?,
             Kind::SeedIssue if !self.is_restoring => self.check_hold(values, old, errors)?,
             Kind::Person => {

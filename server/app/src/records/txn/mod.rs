@@ -5,6 +5,7 @@
 //! the store undo the whole transaction.
 
 mod check;
+mod guide;
 mod moves;
 
 use crate::error::AppError;

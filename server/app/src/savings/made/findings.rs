@@ -64,6 +64,7 @@ impl Made {
             problem: problem(f, &name),
             fix: fix(f.rule),
             since: f.on,
+            weight: 1.0,
         }
     }
 }
@@ -83,6 +84,7 @@ fn ration(farm: &FarmRow, class: &str, off: f64) -> Found {
         problem: format!("the ration stated for {class} is {by} % {more} than what was bought"),
         fix: "correct the ration or the purchases before the start; if own crops were fed, accept it and say so",
         since: farm.started_on.unwrap_or(farm.joined.0),
+        weight: off.abs(),
     }
 }
 

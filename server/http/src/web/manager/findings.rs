@@ -5,7 +5,7 @@ use crate::web::page::{NONE, Page, shown};
 use chrono::{Days, NaiveDate};
 use traybook_answers::review::{Finding, ReviewRule};
 use traybook_domain::Kind;
-use traybook_domain::review::batches::YIELD_LOW_G;
+use traybook_domain::review::batches::MIDDLE;
 use traybook_speech::Arg;
 
 type Args = Vec<(&'static str, Arg)>;
@@ -22,6 +22,15 @@ pub(super) fn problem(page: &Page, finding: &Finding) -> String {
         | ReviewRule::FeedKg
         | ReviewRule::FeedGap
         | ReviewRule::FeedStock => of_feed(page, finding, rule),
+        ReviewRule::PriceOutlier
+        | ReviewRule::AmountOutlier
+        | ReviewRule::RationTooMuch
+        | ReviewRule::RationCost
+        | ReviewRule::UnitSlip
+        | ReviewRule::LevelShift
+        | ReviewRule::HerdImplied
+        | ReviewRule::CheckLevel
+        | ReviewRule::GuideDryMatter => of_ratio(page, finding),
         _ => of_counts(page, finding, rule),
     };
     let what = match (&finding.subject, rule) {
@@ -34,7 +43,11 @@ pub(super) fn problem(page: &Page, finding: &Finding) -> String {
             | ReviewRule::FeedPrice
             | ReviewRule::FeedKg
             | ReviewRule::FeedGap
-            | ReviewRule::FeedStock,
+            | ReviewRule::FeedStock
+            | ReviewRule::PriceOutlier
+            | ReviewRule::AmountOutlier
+            | ReviewRule::RationTooMuch
+            | ReviewRule::RationCost,
         ) => code.clone().unwrap_or_else(|| NONE.to_owned()),
         (Some(class), ReviewRule::RationNotBought) => page.word("class", class),
         (None, _) => page.say("finding-batch-unnamed"),
@@ -42,12 +55,50 @@ pub(super) fn problem(page: &Page, finding: &Finding) -> String {
     };
     args.push(("what", what.into()));
     let problem = page.tell(&format!("problem-{}{}", rule.text(), variant(finding, rule)), &args);
+    let problem = match finding.word("unit") {
+        "" => problem,
+        unit => format!("{problem} {}", page.say(unit_key(unit))),
+    };
     match finding.day("uncounted_from").zip(finding.day("uncounted_until")) {
         Some((from, until)) => {
             let days = [("from", page.date(from).into()), ("until", page.date(until).into())];
             format!("{problem} {}", page.tell("finding-uncounted", &days))
         }
         None => problem,
+    }
+}
+
+/// The cases of a rule on a farm in a quarter, where there are several.
+pub(super) fn cases(page: &Page, finding: &Finding) -> Option<String> {
+    let args = [
+        ("cases", Arg::Count(finding.cases)),
+        ("first", page.date(finding.first_on).into()),
+        ("last", page.date(finding.last_on).into()),
+    ];
+    (finding.cases > 1).then(|| page.tell("finding-cases", &args))
+}
+
+/// The figures that leave it out, and those that count it as it stands.
+pub(super) fn bearing(page: &Page, finding: &Finding) -> Option<String> {
+    let of = |is_held: bool| -> Vec<String> {
+        let those = finding.bears_on.iter().filter(|b| b.is_held_back == is_held);
+        those.map(|b| page.word("bears-on", b.figure.text())).collect()
+    };
+    let say = |key: &str, of: Vec<String>| {
+        (!of.is_empty()).then(|| page.with(key, "figures", of.join(", ")))
+    };
+    let both = [say("finding-holds-back", of(true)), say("finding-counts-in", of(false))];
+    let said: Vec<String> = both.into_iter().flatten().collect();
+    (!said.is_empty()).then(|| said.join(" "))
+}
+
+/// The likely slip, by the unit that would explain it.
+fn unit_key(unit: &str) -> &'static str {
+    match unit {
+        "x30" | "d30" => "unit-slip-trays",
+        "x50" | "d50" => "unit-slip-bags",
+        "x1000" | "d1000" => "unit-slip-grams",
+        _ => "unit-slip-digit",
     }
 }
 
@@ -90,6 +141,7 @@ fn of_counts(page: &Page, finding: &Finding, rule: ReviewRule) -> Args {
         ReviewRule::FedWithMould => {
             vec![("seen", day("mould_seen_on")), ("fed", day("last_fed_on"))]
         }
+        ReviewRule::ThrownWithoutWeight => vec![("kg", kg("thrown_kg"))],
         ReviewRule::HeldLotSoaked => vec![("held", day("held_from")), ("soaked", day("soaked_on"))],
         ReviewRule::ShedOverFull => {
             vec![("day", day("day")), ("trays", count("trays")), ("places", count("tray_places"))]
@@ -130,6 +182,23 @@ fn of_records(page: &Page, finding: &Finding, rule: ReviewRule) -> Args {
     }
 }
 
+/// Figures of something that is so many times what is usual.
+fn of_ratio(page: &Page, finding: &Finding) -> Args {
+    let amount = |name: &str, digits: usize| Arg::Text(number(finding, name, digits));
+    vec![
+        ("date", page.date(finding.since).into()),
+        ("ratio", amount("ratio", 2)),
+        ("kg", amount("kg", 3)),
+        ("dry", amount("dry_matter_kg", 2)),
+        ("price", amount("per_kg", 2)),
+        ("currency", page.currency.as_str().into()),
+        ("each", amount("per_animal", 2)),
+        ("animals", Arg::Count(finding.count("animals"))),
+        ("fit", Arg::Count(finding.count("animals_that_fit"))),
+        ("percent", amount("percent", 0)),
+    ]
+}
+
 /// Figures of a purchase of feed, or of what was left of it; the subject is the feed.
 fn of_feed(page: &Page, finding: &Finding, rule: ReviewRule) -> Args {
     let count = |name: &str| Arg::Count(finding.count(name));
@@ -157,8 +226,7 @@ fn of_feed(page: &Page, finding: &Finding, rule: ReviewRule) -> Args {
 fn variant(finding: &Finding, rule: ReviewRule) -> &'static str {
     match rule {
         ReviewRule::YieldUnlikely => {
-            let low = YIELD_LOW_G as f64 / 1_000.0;
-            let is_low = finding.amount("fresh_kg_per_kg_seed").is_some_and(|kg| kg < low);
+            let is_low = finding.amount("fresh_kg_per_kg_seed").is_some_and(|kg| kg < MIDDLE);
             if is_low { "-little" } else { "-much" }
         }
         ReviewRule::EventsOutOfOrder if !finding.figures.contains_key("follows_on") => "-missing",
@@ -167,7 +235,8 @@ fn variant(finding: &Finding, rule: ReviewRule) -> &'static str {
             let recorded = finding.day("last_record_on");
             if recorded.is_some() && recorded == last_day(finding) { "-last" } else { "-none" }
         }
-        ReviewRule::OutputJump if is_eggs(finding) => "-eggs",
+        ReviewRule::OutputJump | ReviewRule::UnitSlip if is_eggs(finding) => "-eggs",
+        ReviewRule::UnitSlip => "-milk",
         ReviewRule::OutputJump => "-milk",
         ReviewRule::RationNotBought if finding.count("percent") > 0 => "-more",
         ReviewRule::RationNotBought => "-less",
@@ -217,7 +286,8 @@ mod tests {
         let finding = json!({
             "rule": rule, "farm_id": null, "farm": null, "member_name": null, "finding": rule,
             "subject": "Layer mash", "evidence": "", "figures": figures, "records": [],
-            "problem": "", "fix": "", "since": "2026-10-05", "acceptance_id": null,
+            "problem": "", "fix": "", "since": "2026-10-05", "cases": 1, "first_on": "2026-10-05",
+            "last_on": "2026-10-05", "bears_on": [], "acceptance_id": null,
             "accepted_on": null, "accepted_because": null,
         });
         problem(&page, &serde_json::from_value(finding).expect("a finding"))
@@ -255,6 +325,18 @@ mod tests {
                  counted, and the figures that need these days wait.",
             ),
             (
+                "price_outlier",
+                json!({ "date": day, "kg": 1, "per_kg": 4_500, "ratio": 50.12, "unit": "x50" }),
+                "Layer mash: the 1 kg bought on 5 October 2026 cost 4500 TZS a kg, 50.12 times \
+                 what other farms paid. Bags instead of kg, or the other way round?",
+            ),
+            (
+                "check_level",
+                json!({ "ratio": 0.49, "month": "2026-10" }),
+                "From 5 October 2026 on milk or eggs are 0.49 times what they were before, and \
+                 stay so.",
+            ),
+            (
                 "feed_stock",
                 json!({ "date": day, "left_kg": 80, "kg": 70 }),
                 "Layer mash: 80 kg were left on 5 October 2026, but by the records there were at \
@@ -277,7 +359,7 @@ mod tests {
                     "yield_unlikely" => &["-little", "-much"],
                     "events_out_of_order" => &["-missing", "-order"],
                     "silent_farm" => &["-last", "-none"],
-                    "output_jump" => &["-eggs", "-milk"],
+                    "output_jump" | "unit_slip" => &["-eggs", "-milk"],
                     "feed_price" => &["-far", "-none"],
                     "ration_not_bought" => &["-more", "-less"],
                     _ => &[""],

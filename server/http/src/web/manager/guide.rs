@@ -23,6 +23,10 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     let guide = visit.state.app.growing_guide(actor, None).await?;
     let mut leaf = Leaf::new(page.clone(), page.say("guide-title"));
     leaf.saved(visit).text("guide-intro");
+    if guide.is_dry_matter_doubtful {
+        let percent = shown(&guide.dry_matter_kept_percent, 0);
+        leaf.add(Block::Caution(page.with("guide-doubtful", "percent", percent)));
+    }
     leaf.add(Block::Table(Table {
         caption: page.say("guide-title"),
         columns: vec![

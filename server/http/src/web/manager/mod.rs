@@ -11,5 +11,6 @@ pub(super) mod people;
 pub(super) mod purchases;
 pub(super) mod review;
 pub(super) mod savings;
+pub(super) mod service;
 pub(super) mod spoilage;
 pub(super) mod trials;

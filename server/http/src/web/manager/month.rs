@@ -117,6 +117,7 @@ pub(crate) async fn show_office(visit: Visit) -> Shown {
         item("/store", "store-title"),
         item("/people", "people-title"),
         item("/guide", "guide-title"),
+        item("/service", "service-title"),
         item("/import", "import-title"),
         item("/today", "work-title"),
     ]));

@@ -1,13 +1,13 @@
 //! What contradicts itself across records, with the likely fix; accepted with a reason or put
 //! right in the records.
 
-use super::findings::{fix, problem};
+use super::findings::{bearing, cases, fix, problem};
 use crate::web::blocks::{Block, Field, Form, Input, Item, Leaf, Link, Refusal};
 use crate::web::page::Page;
 use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
 use serde_json::json;
-use traybook_answers::review::{Finding, FindingRecord};
+use traybook_answers::review::{Finding, FindingRecord, ReviewRun};
 use traybook_app::review::Asked;
 use traybook_domain::Kind;
 
@@ -23,6 +23,9 @@ pub(crate) async fn show_review(visit: Visit) -> Shown {
     let mut leaf = Leaf::new(page.clone(), page.say("review-title"));
     leaf.saved(&visit).text("review-intro");
     leaf.add(Block::Text(page.figures_of(review.as_of)));
+    if let Some(run) = review.run {
+        leaf.add(Block::Notice(run_line(&page, &run)));
+    }
     let links: Vec<Link> = review
         .by_rule
         .iter()
@@ -43,6 +46,17 @@ pub(crate) async fn show_review(visit: Visit) -> Shown {
         leaf.add(Block::Text(page.with("review-more", "count", review.left_off)));
     }
     leaf.show()
+}
+
+/// How far the looking through of whole histories is.
+fn run_line(page: &Page, run: &ReviewRun) -> String {
+    let ended = run.ended_at.map(|at| page.day(&at));
+    let args = [
+        ("done", run.done.into()),
+        ("farms", run.farms.into()),
+        ("date", ended.clone().unwrap_or_default().into()),
+    ];
+    page.tell(if ended.is_some() { "review-run-ended" } else { "review-run" }, &args)
 }
 
 fn item(page: &Page, finding: &Finding) -> Item {
@@ -67,7 +81,11 @@ fn item(page: &Page, finding: &Finding) -> Item {
             None => rule,
             Some(farm) => format!("{farm} · {rule}"),
         },
-        lines: vec![problem(page, finding), fix(page, finding)],
+        lines: [problem(page, finding), fix(page, finding)]
+            .into_iter()
+            .chain(cases(page, finding))
+            .chain(bearing(page, finding))
+            .collect(),
         links,
         ..Item::default()
     }
@@ -91,6 +109,9 @@ async fn accept_page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
         .back("/review", page.say("review-title"));
     leaf.add(Block::Text(problem(&page, &finding)));
     leaf.add(Block::Text(fix(&page, &finding)));
+    for line in cases(&page, &finding).into_iter().chain(bearing(&page, &finding)) {
+        leaf.add(Block::Text(line));
+    }
     let form = Form::new("/review/accept", "accept", page.say("review-accept"))
         .id("id", visit.state.app.new_id()?)
         .hide("finding", finding.finding.as_str())

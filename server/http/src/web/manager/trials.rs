@@ -136,7 +136,7 @@ fn ways(leaf: &mut Leaf, page: &Page, power: &TrialPower) {
     }));
     leaf.text("trials-read");
     // The picture is of the way asked for, else of the first that lets farms wait.
-    let shown = power.options.iter().find(|o| o.waiting > 0).or(power.options.first());
+    let shown = power.options.iter().find(|o| o.waiting > 0 && o.starts.len() > 1);
     if let Some(chart) = shown.and_then(|o| picture(page, o)) {
         leaf.add(Block::Chart(chart));
     }

@@ -25,6 +25,8 @@ fn fields(page: &Page, groups: &Names) -> Vec<Field> {
             Input::Choice(or_none(choices(page, "cause", LOSS_CAUSES))),
         ),
         Field::new("mould_seen", page.say("mould-seen"), Input::Tick),
+        Field::new("mould_trays", page.say("mould-trays"), Input::Whole)
+            .hint(page.say("mould-trays-hint")),
         Field::new("germinated_percent", page.say("germinated-percent"), Input::Decimal),
         Field::new(
             "animal_group_id",
@@ -96,7 +98,7 @@ async fn events(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     leaf.answer(refusal)
 }
 
-const NUMBERS: &[&str] = &["trays", "kg", "germinated_percent"];
+const NUMBERS: &[&str] = &["trays", "kg", "germinated_percent", "mould_trays"];
 const TEXTS: &[&str] = &["cause", "animal_group_id", "reason", "note"];
 
 /// Records an event.

@@ -12,6 +12,7 @@ use crate::web::page::{Page, counted, figure, shown};
 use crate::web::site::{Shown, query};
 use crate::web::visit::Visit;
 use crate::work_words;
+use crate::work_words::soak_why;
 use chrono::NaiveDate;
 use serde_json::Value as Json;
 use std::collections::{BTreeMap, HashMap};
@@ -401,7 +402,11 @@ fn schedule(page: &Page, plan: &FarmPlan) -> Table {
                 ("trays", s.trays.into()),
                 ("group", s.animal_group.clone().unwrap_or_default().into()),
             ];
-            page.tell("plan-soak", &args)
+            let line = page.tell("plan-soak", &args);
+            match s.soak.as_ref().and_then(|soak| soak_why(page.language, soak)) {
+                Some(why) => format!("{line} ({why})"),
+                None => line,
+            }
         };
         let soaks: Vec<String> = day.soaks.iter().map(soak).collect();
         let sum = |of: fn(&PlannedFeed) -> Decimal| -> i64 {

@@ -1,0 +1,11 @@
+DELETE FROM growing_guide_values WHERE name IN ('tray_most_percent', 'young_loss_percent', 'short_days_percent');
+ALTER TABLE growing_guide_values DROP CONSTRAINT growing_guide_values_name_check;
+ALTER TABLE growing_guide_values ADD CONSTRAINT growing_guide_values_name_check CHECK (name IN ('soak_hours', 'incubate_hours', 'seed_kg_per_tray', 'drain_gap_cm', 'waterings_per_day', 'harvest_age_days', 'animals_per_tray', 'fresh_kg_per_kg_seed', 'fodder_water_percent', 'seed_dry_matter_percent', 'full_trays', 'water_litres_per_kg_fresh', 'labour_minutes_per_tray', 'seed_lead_days', 'seed_service_percent', 'seed_bag_kg', 'silent_days', 'sorghum_allowed'));
+DELETE FROM review_acceptances WHERE rule IN ('guide_dry_matter', 'thrown_without_weight', 'price_outlier', 'amount_outlier', 'ration_too_much', 'ration_cost', 'unit_slip', 'level_shift', 'herd_implied', 'check_level');
+ALTER TABLE review_acceptances DROP CONSTRAINT review_acceptances_rule_check;
+ALTER TABLE review_acceptances ADD CONSTRAINT review_acceptances_rule_check CHECK (rule IN ('store_stock_below_zero', 'farm_stock_below_zero', 'more_trays_out_than_spread', 'more_fed_than_harvested', 'yield_impossible', 'yield_unlikely', 'events_out_of_order', 'fed_over_age', 'fed_with_mould', 'held_lot_soaked', 'shed_over_full', 'silent_farm', 'repeated_values', 'rounded_values', 'output_jump', 'head_jump', 'feed_price', 'feed_kg', 'feed_gap', 'feed_stock', 'ration_not_bought'));
+DROP TABLE review_runs;
+DROP TABLE review_queue;
+DROP TABLE review_cases;
+DROP TABLE plan_learned;
+ALTER TABLE batch_events DROP COLUMN mould_trays;

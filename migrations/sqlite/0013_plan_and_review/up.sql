@@ -1,0 +1,106 @@
+-- Trays that had mould, where somebody counted them.
+ALTER TABLE batch_events ADD COLUMN mould_trays INTEGER CHECK (mould_trays BETWEEN 0 AND 100000);
+
+-- What each farm's records have taught the plan, made with the first figures of the day: a row a
+-- co-operative.
+CREATE TABLE plan_learned (
+  coop_id INTEGER NOT NULL,
+  day TEXT NOT NULL,
+  body TEXT NOT NULL,
+  PRIMARY KEY (coop_id),
+  FOREIGN KEY (coop_id) REFERENCES coop_counters (coop_id)
+) STRICT, WITHOUT ROWID;
+
+-- What the rules of the review list found, a row a case; a run replaces those of its days and farms.
+CREATE TABLE review_cases (
+  coop_id INTEGER NOT NULL,
+  farm_id BLOB NOT NULL,
+  day TEXT NOT NULL,
+  finding TEXT NOT NULL,
+  body TEXT NOT NULL,
+  PRIMARY KEY (coop_id, farm_id, finding),
+  FOREIGN KEY (coop_id, farm_id) REFERENCES farms (coop_id, id)
+) STRICT, WITHOUT ROWID;
+CREATE INDEX review_cases_day ON review_cases (coop_id, day, farm_id, finding);
+
+-- Farms whose whole history is still to be looked through, and how many there were to begin with.
+CREATE TABLE review_queue (
+  coop_id INTEGER NOT NULL,
+  farm_id BLOB NOT NULL,
+  queued_at INTEGER NOT NULL,
+  PRIMARY KEY (coop_id, farm_id),
+  FOREIGN KEY (coop_id, farm_id) REFERENCES farms (coop_id, id)
+) STRICT, WITHOUT ROWID;
+CREATE TABLE review_runs (
+  coop_id INTEGER NOT NULL,
+  farms INTEGER NOT NULL,
+  began_at INTEGER NOT NULL,
+  ended_at INTEGER,
+  PRIMARY KEY (coop_id),
+  FOREIGN KEY (coop_id) REFERENCES coop_counters (coop_id)
+) STRICT, WITHOUT ROWID;
+INSERT INTO sqlite_stat1 VALUES
+  ('plan_learned', 'plan_learned', '1000 1'),
+  ('review_cases', 'review_cases', '100000 100000 100 1'),
+  ('review_cases', 'review_cases_day', '100000 100000 100 2 1'),
+  ('review_queue', 'review_queue', '2000 2000 1'),
+  ('review_runs', 'review_runs', '1000 1');
+
+-- The growing guide and the review list know more names; SQLite changes a CHECK by making the table
+-- anew.
+ALTER TABLE growing_guide_values RENAME TO old_guide_values;
+DROP INDEX growing_guide_values_order;
+CREATE TABLE growing_guide_values (
+  coop_id INTEGER NOT NULL,
+  id BLOB NOT NULL,
+  name TEXT NOT NULL CHECK (name IN ('soak_hours', 'incubate_hours', 'seed_kg_per_tray', 'drain_gap_cm', 'waterings_per_day', 'harvest_age_days', 'animals_per_tray', 'fresh_kg_per_kg_seed', 'fodder_water_percent', 'seed_dry_matter_percent', 'full_trays', 'tray_most_percent', 'young_loss_percent', 'short_days_percent', 'water_litres_per_kg_fresh', 'labour_minutes_per_tray', 'seed_lead_days', 'seed_service_percent', 'seed_bag_kg', 'silent_days', 'sorghum_allowed')),
+  animal_class TEXT CHECK (animal_class IN ('dairy_cows', 'other_cattle', 'goats', 'sheep', 'pigs', 'rabbits', 'indigenous_chickens', 'layers', 'broilers')),
+  value INTEGER NOT NULL CHECK (value BETWEEN 0 AND 1000000000),
+  valid_from TEXT NOT NULL,
+  note TEXT,
+  version INTEGER NOT NULL,
+  created_at INTEGER NOT NULL,
+  created_by BLOB NOT NULL,
+  changed_at INTEGER NOT NULL,
+  changed_by BLOB NOT NULL,
+  withdrawn_at INTEGER,
+  PRIMARY KEY (coop_id, id),
+  FOREIGN KEY (coop_id) REFERENCES coop_counters (coop_id)
+) STRICT, WITHOUT ROWID;
+INSERT INTO growing_guide_values (coop_id, id, name, animal_class, value, valid_from, note, version, created_at, created_by, changed_at, changed_by, withdrawn_at) SELECT coop_id, id, name, animal_class, value, valid_from, note, version, created_at, created_by, changed_at, changed_by, withdrawn_at FROM old_guide_values;
+DROP TABLE old_guide_values;
+CREATE INDEX growing_guide_values_order ON growing_guide_values (coop_id, valid_from, id);
+DELETE FROM sqlite_stat1 WHERE tbl IN ('growing_guide_values', 'old_guide_values');
+INSERT INTO sqlite_stat1 VALUES ('growing_guide_values', 'growing_guide_values', '1000000 1000000 1');
+INSERT INTO sqlite_stat1 VALUES ('growing_guide_values', 'growing_guide_values_order', '1000000 1000000 1000 1');
+
+ALTER TABLE review_acceptances RENAME TO old_review_acceptances;
+DROP INDEX review_acceptances_order;
+DROP INDEX review_acceptances_farm_order;
+CREATE TABLE review_acceptances (
+  coop_id INTEGER NOT NULL,
+  id BLOB NOT NULL,
+  farm_id BLOB,
+  rule TEXT NOT NULL CHECK (rule IN ('store_stock_below_zero', 'farm_stock_below_zero', 'more_trays_out_than_spread', 'more_fed_than_harvested', 'yield_impossible', 'yield_unlikely', 'events_out_of_order', 'fed_over_age', 'fed_with_mould', 'held_lot_soaked', 'shed_over_full', 'silent_farm', 'repeated_values', 'rounded_values', 'output_jump', 'head_jump', 'feed_price', 'feed_kg', 'feed_gap', 'feed_stock', 'ration_not_bought', 'guide_dry_matter', 'thrown_without_weight', 'price_outlier', 'amount_outlier', 'ration_too_much', 'ration_cost', 'unit_slip', 'level_shift', 'herd_implied', 'check_level')),
+  finding TEXT NOT NULL,
+  evidence TEXT NOT NULL,
+  accepted_on TEXT NOT NULL,
+  reason TEXT NOT NULL,
+  version INTEGER NOT NULL,
+  created_at INTEGER NOT NULL,
+  created_by BLOB NOT NULL,
+  changed_at INTEGER NOT NULL,
+  changed_by BLOB NOT NULL,
+  withdrawn_at INTEGER,
+  PRIMARY KEY (coop_id, id),
+  FOREIGN KEY (coop_id, farm_id) REFERENCES farms (coop_id, id),
+  FOREIGN KEY (coop_id) REFERENCES coop_counters (coop_id)
+) STRICT, WITHOUT ROWID;
+INSERT INTO review_acceptances (coop_id, id, farm_id, rule, finding, evidence, accepted_on, reason, version, created_at, created_by, changed_at, changed_by, withdrawn_at) SELECT coop_id, id, farm_id, rule, finding, evidence, accepted_on, reason, version, created_at, created_by, changed_at, changed_by, withdrawn_at FROM old_review_acceptances;
+DROP TABLE old_review_acceptances;
+CREATE INDEX review_acceptances_order ON review_acceptances (coop_id, accepted_on, id);
+CREATE INDEX review_acceptances_farm_order ON review_acceptances (coop_id, farm_id, accepted_on, id);
+DELETE FROM sqlite_stat1 WHERE tbl IN ('review_acceptances', 'old_review_acceptances');
+INSERT INTO sqlite_stat1 VALUES ('review_acceptances', 'review_acceptances', '1000000 1000000 1');
+INSERT INTO sqlite_stat1 VALUES ('review_acceptances', 'review_acceptances_order', '1000000 1000000 1000 1');
+INSERT INTO sqlite_stat1 VALUES ('review_acceptances', 'review_acceptances_farm_order', '1000000 1000000 500 3 1');
