@@ -169,7 +169,9 @@ const YEAR_1_MS: i64 = -62_135_596_800_000;
 pub fn dump(conn: &mut Conn, coop: i64) -> Result<Vec<String>, StoreError> {
     let month: &[&str] = &["month"];
     let bin: &[&str] = &["month", "half_octave", "CASE WHEN is_milk THEN 1 ELSE 0 END"];
-    let tables: [(&str, &[&str], &[&str], &[&str]); 7] = [
+    type Table =
+        (&'static str, &'static [&'static str], &'static [&'static str], &'static [&'static str]);
+    let tables: [Table; 7] = [
         ("farm_months", month, &["farm_id"], MEASURE_COLUMNS),
         ("farm_month_feeds", month, &["farm_id", "feed_id"], &["grams", "cost_minor", "records"]),
         ("farm_month_lots", month, &["farm_id", "lot_id"], &["grams"]),

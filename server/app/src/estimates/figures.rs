@@ -137,7 +137,7 @@ pub(crate) fn scatter(
 ) -> Result<Option<Scatter>, AppError> {
     let Some(made) = coop(conn, number)?.1 else { return Ok(None) };
     let since = made.saving.since_start.filter(|s| s.farm_months > 0);
-    let months = |s: &SinceStart| real(i64::try_from(s.farm_months).unwrap_or(0));
+    let months = |s: &SinceStart| real(s.farm_months);
     let saving = since.map(|s| s.saving.real() / months(&s));
     let of = made.output(enterprise).scatter.clone();
     Ok(of.map(|of| Scatter { saving_a_farm_month: saving, ..of }))

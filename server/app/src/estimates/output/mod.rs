@@ -73,7 +73,7 @@ pub(super) struct Ground<'a> {
     /// Area of each farm, and the area above it.
     pub parents: &'a HashMap<Uuid, Uuid>,
     /// Jumps that somebody accepted.
-    pub accepted: &'a HashMap<(Enterprise, Uuid), (Month, bool)>,
+    pub accepted: &'a Levels,
     /// What was said at the last making that began a day.
     pub kept: &'a HashMap<(Enterprise, Uuid), Verdict>,
 }
@@ -131,14 +131,14 @@ fn level_evidence(month: Month, is_up: bool) -> String {
     format!("{month} {}", if is_up { "up" } else { "down" })
 }
 
+/// Jumps that somebody accepted: the month, and whether upwards.
+type Levels = HashMap<(Enterprise, Uuid), (Month, bool)>;
+
 /// The jumps that somebody accepted.
 ///
 /// # Errors
 /// Those of the store.
-pub(super) fn accepted(
-    conn: &mut Conn,
-    number: i64,
-) -> Result<HashMap<(Enterprise, Uuid), (Month, bool)>, AppError> {
+pub(super) fn accepted(conn: &mut Conn, number: i64) -> Result<Levels, AppError> {
     let (all, filter) = (Visible::All, Filter::default());
     let found = records::page(conn, number, Kind::ReviewAcceptance, &all, &filter, None, 100_000)?;
     let each = found.iter().filter_map(|r| ReviewAcceptance::from_values(&r.values));
