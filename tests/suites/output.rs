@@ -2,7 +2,7 @@
 //!
 //! The table of many seeds: `cargo run --release -p acceptance --example herds -- 40 60 1`.
 
-use acceptance::herds::{FIELD, first_day, herds};
+use acceptance::herds::{FIELD, Herd, first_day, herds, today};
 use acceptance::herds_served::{Count, enter_herds, share};
 use acceptance::{Db, World, both};
 use chrono::{Days, NaiveDate};
@@ -11,6 +11,7 @@ use traybook_domain::Kind;
 use traybook_domain::value::Instant;
 
 both!(
+    a_lasting_jump_is_held_until_somebody_accepts_it,
     half_days_and_slips_are_counted_and_left_out,
     older_sums_are_filled_up,
     what_was_said_is_remembered_from_day_to_day,
@@ -95,6 +96,41 @@ fn older_sums_are_filled_up(w: World) {
     assert_eq!(w.wait(w.app.fill_sums()).expect("nothing"), 0);
     let after = of_farm(&w);
     assert_eq!(after["records_after"], before["records_after"]);
+}
+
+/// A farm that counts half from a month on is held, stands on the review list with month, factor and
+/// the likely reason, and comes back when somebody accepts the jump as true.
+fn a_lasting_jump_is_held_until_somebody_accepts_it(w: World) {
+    // Of these herds at least three with cows changed what they count.
+    let changed = |h: &&Herd| h.is_milk && h.changes_count;
+    let three = |seed: &u64| herds(*seed, 60, FIELD).herds.iter().filter(changed).count() >= 3;
+    let made = herds((41..99).find(three).expect("such herds"), 60, FIELD);
+    let there = enter_herds(&w, "jump", &made);
+    let path = "/v1/output-change?enterprise=milk";
+    let held = |answer: &Json| -> Vec<Json> {
+        let farms = answer["farms"].as_array().expect("farms").iter();
+        farms.filter(|f| f["status"] == "check_level").cloned().collect()
+    };
+    let answer = there.manager.get(path).expect(200).json();
+    let first = held(&answer);
+    let jumped =
+        |farm: &Json| made.herds.iter().any(|h| farm["farm"] == h.farm.as_str() && h.changes_count);
+    let farm = first.iter().find(|f| jumped(f)).expect("a farm that changed what it counts");
+    assert_eq!(farm["level"]["likely"], "halved", "{farm}");
+    assert!(farm["percent"].is_null() && farm["verdict"].is_null(), "{farm}");
+    let without = answer["programme"]["not_estimated"].as_array().expect("reasons");
+    let counted = without.iter().find(|n| n["status"] == "check_level").expect("counted");
+    assert_eq!(counted["farms"], first.len());
+    let list = there.manager.get("/v1/review?rule=check_level").expect(200).json();
+    let mut finding = list["items"].as_array().expect("items").iter();
+    let finding = finding.find(|f| f["farm_id"] == farm["farm_id"]).expect("on the list");
+    let body = json!({ "farm_id": farm["farm_id"], "rule": "check_level",
+        "finding": finding["finding"], "evidence": finding["evidence"],
+        "accepted_on": today().to_string(), "reason": "they sold half of the herd" });
+    there.manager.post("/v1/review-acceptances", &body).expect(201);
+    w.wait(w.app.make_figures_now(&there.coop)).expect("figures");
+    let after = held(&there.manager.get(path).expect(200).json());
+    assert!(!after.iter().any(|f| f["farm_id"] == farm["farm_id"]), "{after:?}");
 }
 
 /// The first making of a day stores what it says; later ones of the day leave that as it is.

@@ -158,6 +158,10 @@ pub fn recount_herd(writing: &mut Writing<'_>, group: Uuid) -> Result<(), StoreE
     Ok(())
 }
 
+/// A kept table: its name, whole numbers and ids of its key, and its sums.
+type KeptTable =
+    (&'static str, &'static [&'static str], &'static [&'static str], &'static [&'static str]);
+
 /// Before any record: the year 1, milliseconds.
 const YEAR_1_MS: i64 = -62_135_596_800_000;
 
@@ -169,9 +173,7 @@ const YEAR_1_MS: i64 = -62_135_596_800_000;
 pub fn dump(conn: &mut Conn, coop: i64) -> Result<Vec<String>, StoreError> {
     let month: &[&str] = &["month"];
     let bin: &[&str] = &["month", "half_octave", "CASE WHEN is_milk THEN 1 ELSE 0 END"];
-    type Table =
-        (&'static str, &'static [&'static str], &'static [&'static str], &'static [&'static str]);
-    let tables: [Table; 7] = [
+    let tables: [KeptTable; 7] = [
         ("farm_months", month, &["farm_id"], MEASURE_COLUMNS),
         ("farm_month_feeds", month, &["farm_id", "feed_id"], &["grams", "cost_minor", "records"]),
         ("farm_month_lots", month, &["farm_id", "lot_id"], &["grams"]),

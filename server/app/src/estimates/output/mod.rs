@@ -64,6 +64,9 @@ pub(super) struct Made {
     pub farms: Vec<(Uuid, OutputFigures)>,
 }
 
+/// Accepted jumps by enterprise and farm: first month of the new level, and whether it is higher.
+pub(super) type Jumps = HashMap<(Enterprise, Uuid), (Month, bool)>;
+
 /// What the figures are made from besides the records.
 pub(super) struct Ground<'a> {
     pub coop: &'a Coop,
@@ -73,7 +76,7 @@ pub(super) struct Ground<'a> {
     /// Area of each farm, and the area above it.
     pub parents: &'a HashMap<Uuid, Uuid>,
     /// Jumps that somebody accepted.
-    pub accepted: &'a Levels,
+    pub accepted: &'a Jumps,
     /// What was said at the last making that began a day.
     pub kept: &'a HashMap<(Enterprise, Uuid), Verdict>,
 }
@@ -131,14 +134,11 @@ fn level_evidence(month: Month, is_up: bool) -> String {
     format!("{month} {}", if is_up { "up" } else { "down" })
 }
 
-/// Jumps that somebody accepted: the month, and whether upwards.
-type Levels = HashMap<(Enterprise, Uuid), (Month, bool)>;
-
 /// The jumps that somebody accepted.
 ///
 /// # Errors
 /// Those of the store.
-pub(super) fn accepted(conn: &mut Conn, number: i64) -> Result<Levels, AppError> {
+pub(super) fn accepted(conn: &mut Conn, number: i64) -> Result<Jumps, AppError> {
     let (all, filter) = (Visible::All, Filter::default());
     let found = records::page(conn, number, Kind::ReviewAcceptance, &all, &filter, None, 100_000)?;
     let each = found.iter().filter_map(|r| ReviewAcceptance::from_values(&r.values));

@@ -20,7 +20,7 @@ pub(crate) async fn show_output_change(visit: Visit) -> Shown {
     let (page, actor) = (visit.page(), visit.actor()?);
     actor.task(Task::CloseMonth)?;
     let leaf = Leaf::new(page.clone(), page.say("output-title"));
-    let mut leaf = leaf.back("/month".to_owned(), page.say("nav-month"));
+    let mut leaf = leaf.back("/month", page.say("nav-month"));
     leaf.text("output-about");
     for (place, enterprise) in Enterprise::ALL.iter().copied().enumerate() {
         let of = visit.state.app.output_change(actor, enterprise.text()).await?;
