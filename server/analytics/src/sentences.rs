@@ -3,8 +3,7 @@
 //! Wording only: nothing is estimated here. An interval across zero, and every lack of data,
 //! begins with "cannot tell yet"; nothing is ever called "no effect". Numbers keep as many
 //! decimals as it takes that none of them reads 0 without being 0. Minimum data are those of
-//! the house rules ([`MemberRules::default`], [`SpoilageRules::default`],
-//! [`SavingRules::default`]).
+//! the house rules ([`MemberRules::default`] and those beside each question).
 
 use crate::lots::{LotAnswer, LotVerdict};
 use crate::member_effect::{Evidence, MemberEffect, MemberRules, MemberStatus, Verdict};
