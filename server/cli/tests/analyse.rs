@@ -216,8 +216,8 @@ fn intervals_across_zero_cannot_tell_yet() {
     for farm in 0..14_u32 {
         let start = if farm < 4 { "2025-06" } else { "" };
         for month in 1..=12_u32 {
-            // A fixed pattern without mean: every farm another phase.
-            let wave = f64::from((farm * 7 + month * 5) % 11) / 50.0;
+            // A fixed pattern without mean, with as many steps up as down: every farm another phase.
+            let wave = 0.1 * f64::sin(2.1 * f64::from(farm) + 1.7 * f64::from(month));
             text += &format!("H{farm},2025-{month:02},{},4,{start}\n", 1.0 + wave);
         }
     }
