@@ -215,12 +215,18 @@ impl FarmFigures {
     /// What the savings report of a month says of the farm besides its own figures.
     fn extras(&self) -> Extras {
         let tenth = |v: f64| (v * 10.0).round() / 10.0;
-        let change = |(enterprise, f): (Enterprise, &OutputFigures)| OutputChange {
-            enterprise,
-            percent: f.percent.map(tenth),
-            low: f.low.map(tenth),
-            high: f.high.map(tenth),
-            sentence: f.sentence.clone(),
+        let change = |(enterprise, f): (Enterprise, &OutputFigures)| {
+            // A weaker answer is a sentence in the report, and no number beside the others.
+            let shown = |v: Option<f64>| {
+                v.filter(|_| f.comparison != Some(Comparison::Settled)).map(tenth)
+            };
+            OutputChange {
+                enterprise,
+                percent: shown(f.percent),
+                low: shown(f.low),
+                high: shown(f.high),
+                sentence: f.sentence.clone(),
+            }
         };
         let milk = self.milk.as_ref().map(|f| (Enterprise::Milk, f));
         let eggs = self.eggs.as_ref().map(|f| (Enterprise::Eggs, f));
