@@ -5,7 +5,8 @@ use chrono::{Datelike, NaiveDate};
 /// How large the demo is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Size {
-    /// 12 farms over 8 months, recorded by the day: to look around in.
+    /// 24 farms over 14 months, recorded by the day: to look around in, and enough to tell something
+    /// of some farms.
     Small,
     /// 60 farms over 24 months, recorded every second day: a co-operative of the usual size.
     Medium,
@@ -29,7 +30,7 @@ impl Size {
     #[must_use]
     pub fn farms(self) -> usize {
         match self {
-            Self::Small => 12,
+            Self::Small => 24,
             Self::Medium => 60,
             Self::Large => 2_000,
         }
@@ -39,7 +40,7 @@ impl Size {
     #[must_use]
     pub fn months(self) -> usize {
         match self {
-            Self::Small => 8,
+            Self::Small => 14,
             Self::Medium => 24,
             Self::Large => 36,
         }

@@ -60,7 +60,7 @@ pub enum Command {
 /// Arguments of `demo`.
 #[derive(clap::Args)]
 pub struct Demo {
-    /// small (12 farms, 8 months), medium (60, 24) or large (2,000, 36).
+    /// small (24 farms, 14 months), medium (60, 24) or large (2,000, 36).
     #[arg(long, default_value = "small")]
     pub size: String,
     /// Whole months of history, where it is to be another number than the size's; for measuring.

@@ -217,9 +217,8 @@ impl FarmFigures {
         let tenth = |v: f64| (v * 10.0).round() / 10.0;
         let change = |(enterprise, f): (Enterprise, &OutputFigures)| {
             // A weaker answer is a sentence in the report, and no number beside the others.
-            let shown = |v: Option<f64>| {
-                v.filter(|_| f.comparison != Some(Comparison::Settled)).map(tenth)
-            };
+            let shown =
+                |v: Option<f64>| v.filter(|_| f.comparison != Some(Comparison::Settled)).map(tenth);
             OutputChange {
                 enterprise,
                 percent: shown(f.percent),
