@@ -193,7 +193,7 @@ async fn some_farms_save_and_at_least_one_loses() {
             lose += i32::from(saving.is_negative());
         }
         let intervals = report.farms.iter().filter_map(|f| f.figures.money.saving_interval);
-        sure += intervals.filter(|i| i.ends().0.is_positive()).count();
+        sure += intervals.filter(|i| i.ends().0 > 0.0).count();
     }
     assert!(lose >= 1 && save > lose, "{save} save, {lose} lose");
     assert!(sure >= 1, "of no farm it can be said that it saved");
