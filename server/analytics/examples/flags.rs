@@ -36,7 +36,9 @@ fn year(numbers: &mut SplitMix64, trays: u32, every: usize, share: f64) -> Vec<B
 }
 
 fn main() {
-    println!("| trays a batch, days between | false flags in 100 farm-years | rise to 10 %: flagged within 90 days | to 15 % | to 20 % |");
+    println!(
+        "| trays a batch, days between | false flags in 100 farm-years | rise to 10 %: flagged within 90 days | to 15 % | to 20 % |"
+    );
     println!("|---|---|---|---|---|");
     for (trays, every) in [(1, 7), (1, 2), (1, 1), (3, 7), (3, 1), (8, 7), (8, 1), (20, 7)] {
         let mut numbers = SplitMix64::new(u64::from(trays) * 1_000 + every as u64);

@@ -99,7 +99,7 @@ impl Words {
             parts.extend(value.map(|value| self.tell(key, &[(name, value.into())])));
         };
         if line.task == WorkTask::Harvest && line.state != WorkState::Done {
-            add("task-harvest-kg", "kg", line.kg.map(|kg| kg.to_string()));
+            add("task-harvest-kg", "kg", line.kg.map(|kg| about_kg(kg).to_string()));
         }
         if line.task == WorkTask::Soak {
             add("task-soak-lot", "lot", line.seed_lot.clone());
@@ -109,6 +109,11 @@ impl Words {
         add("shed", "code", line.shed.clone());
         parts.join(" · ")
     }
+}
+
+/// Fodder that is expected or lacks, to 0.1 kg: no field scale shows more.
+pub(crate) fn about_kg(kg: Decimal) -> Decimal {
+    kg.rounded(1)
 }
 
 /// Why an open line is on another day, or more, than usual.

@@ -1844,6 +1844,7 @@ unit-slip-digit = A digit too many or too few?
 unit-slip-trays = Trays of 30 instead of eggs, or the other way round?
 unit-slip-bags = Bags instead of kg, or the other way round?
 unit-slip-grams = Grams instead of kg, or the other way round?
+finding-cases-day = { $cases } cases on { $first }; this is the worst.
 finding-cases = { $cases } cases from { $first } to { $last }; this is the worst.
 finding-holds-back = Held back until it is settled: { $figures }.
 finding-counts-in = Counted as it stands in: { $figures }.

@@ -1777,6 +1777,7 @@ unit-slip-digit = Tarakimu moja zaidi au pungufu?
 unit-slip-trays = Trei za 30 badala ya mayai, au kinyume chake?
 unit-slip-bags = Magunia badala ya kilo, au kinyume chake?
 unit-slip-grams = Gramu badala ya kilo, au kinyume chake?
+finding-cases-day = Mara { $cases } tarehe { $first }; hii ndiyo mbaya zaidi.
 finding-cases = Mara { $cases } kuanzia { $first } hadi { $last }; hii ndiyo mbaya zaidi.
 finding-holds-back = Imezuiwa hadi itatuliwe: { $figures }.
 finding-counts-in = Inahesabiwa kama ilivyo katika: { $figures }.

@@ -418,5 +418,7 @@ fn not_counted(of: &FarmTrays, zone: chrono_tz::Tz) -> Vec<BatchNotCounted> {
         reason: *reason,
         trays: spoilage::open_trays(b, *reason),
     };
-    of.grown.others.iter().map(batch).collect()
+    let mut batches: Vec<BatchNotCounted> = of.grown.others.iter().map(batch).collect();
+    batches.sort_by_key(|b| (b.soaked_on, b.batch_id));
+    batches
 }

@@ -3,7 +3,7 @@
 use super::page::{Page, clock};
 use super::site::{Shown, go, query, show};
 use super::visit::{Visit, number};
-use crate::work_words::{caution, open_why, task};
+use crate::work_words::{about_kg, caution, open_why, task};
 use actix_web::http::StatusCode;
 use askama::Template;
 use serde_json::{Map, json};
@@ -153,8 +153,10 @@ impl View<'_> {
         for note in &farm.feeding {
             let short = note.reason.is_some();
             let kg = if short { &note.short_kg } else { &note.surplus_kg };
-            let args =
-                [("group", note.animal_group.as_str().into()), ("kg", kg.to_string().into())];
+            let args = [
+                ("group", note.animal_group.as_str().into()),
+                ("kg", about_kg(*kg).to_string().into()),
+            ];
             warnings.push(page.tell(if short { "short" } else { "surplus" }, &args));
         }
         let seed = match (&farm.seed.on_farm_kg, farm.seed.days_left) {
@@ -230,7 +232,7 @@ impl View<'_> {
             parts.extend(open_why(page.language, line));
         }
         if line.task == WorkTask::Harvest && line.state != WorkState::Done && line.kg.is_some() {
-            parts.push(page.tell("task-harvest-kg", &[("kg", text(line.kg).into())]));
+            parts.push(page.tell("task-harvest-kg", &[("kg", text(line.kg.map(about_kg)).into())]));
         }
         if line.task == WorkTask::Soak {
             parts.extend(tell("task-soak-lot", "lot", &line.seed_lot));

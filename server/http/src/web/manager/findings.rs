@@ -75,7 +75,9 @@ pub(super) fn cases(page: &Page, finding: &Finding) -> Option<String> {
         ("first", page.date(finding.first_on).into()),
         ("last", page.date(finding.last_on).into()),
     ];
-    (finding.cases > 1).then(|| page.tell("finding-cases", &args))
+    let key =
+        if finding.first_on == finding.last_on { "finding-cases-day" } else { "finding-cases" };
+    (finding.cases > 1).then(|| page.tell(key, &args))
 }
 
 /// The figures that leave it out, and those that count it as it stands.

@@ -158,6 +158,7 @@ async fn evidence(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     if let Some(chart) = chart(&page, &spoiling) {
         leaf.add(Block::Chart(chart));
     }
+    losses::of_farm(visit, &page, &mut leaf, farm).await?;
     let flags = list(visit, Kind::Flag, &[("farm_id", farm.to_string())]).await?;
     let open = flags.iter().find(|f| f["cleared_on"].is_null());
     if let Some(flag) = open.filter(|_| actor.visible(Action::Correct, Kind::Flag).is_ok()) {
@@ -166,11 +167,6 @@ async fn evidence(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     if !spoiling.sheds.is_empty() {
         leaf.add(Block::Table(sheds(&page, &spoiling)));
     }
-    leaf.add(Block::Table(batches(&page, &spoiling)));
-    if !spoiling.not_counted_batches.is_empty() {
-        leaf.add(Block::Table(not_counted(&page, &spoiling)));
-    }
-    losses::of_farm(visit, &page, &mut leaf, farm).await?;
     let old: Vec<&Json> = flags.iter().filter(|f| !f["cleared_on"].is_null()).collect();
     if !old.is_empty() {
         leaf.heading("flags-before");
@@ -188,6 +184,10 @@ async fn evidence(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
         };
         leaf.add(Block::List(old.iter().map(item).collect()));
     }
+    if !spoiling.not_counted_batches.is_empty() {
+        leaf.add(Block::Table(not_counted(&page, &spoiling)));
+    }
+    leaf.add(Block::Table(batches(&page, &spoiling)));
     leaf.heading("method-title");
     leaf.text("spoilage-method");
     leaf.add(Block::Links(vec![Link::to(format!("/farms/{farm}"), page.say("see-farm"))]));
