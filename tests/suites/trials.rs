@@ -1,13 +1,28 @@
 //! Trials: drawn by the server, stored at once, drawn again by whoever reads; and what a plan could
 //! show on herds whose truth is known.
 
+use acceptance::browser::Browser;
 use acceptance::herds::{FIELD, herds};
 use acceptance::herds_served::enter_herds;
 use acceptance::{World, both};
 use serde_json::{Value as Json, json};
 use traybook_domain::Kind;
 
-both!(an_order_is_drawn_once_and_can_be_checked, a_plan_says_what_it_could_show);
+both!(
+    an_order_is_drawn_once_and_can_be_checked,
+    a_plan_says_what_it_could_show,
+    numbers_that_cannot_be_read_are_asked_back,
+);
+
+/// The page keeps the usual ways, and says at the field what is wrong with those typed.
+fn numbers_that_cannot_be_read_are_asked_back(w: World) {
+    let mut browser = Browser::sign_in(&w, "manager");
+    for bad in ["five", "0", "5;5", "900%20900"] {
+        let page = browser.get(&format!("/trials?enterprise=milk&starts={bad}")).expect(422).text;
+        assert!(page.contains(r#"aria-invalid="true""#), "{bad}: {page}");
+    }
+    browser.get("/trials?enterprise=milk&starts=").expect(200);
+}
 
 fn next_month(w: &World) -> String {
     let today = w.a.coop.today(w.app.now());

@@ -763,7 +763,6 @@ trials-farms = { $farms ->
     [one] 1 month
    *[other] { $months } months
   } of records; 6 are better than 3, 12 are best.
-trials-too-many = There are not so many farms that have not started.
 trials-ways = What ways to start could show: the smallest change that { $of } of 100 such trials would show
 trials-start = Start
 trials-waiting = Farms that wait

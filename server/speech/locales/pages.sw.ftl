@@ -748,7 +748,6 @@ trials-farms = { $farms ->
     [one] mwezi 1
    *[other] miezi { $months }
   }; 6 ni bora kuliko 3, 12 ni bora zaidi.
-trials-too-many = Hakuna mashamba mengi hivyo ambayo hayajaanza.
 trials-ways = Njia za kuanza zitaonyesha nini: badiliko dogo kabisa ambalo majaribio { $of } kati ya 100 yangeonyesha
 trials-start = Kuanza
 trials-waiting = Mashamba yanayosubiri

@@ -39,15 +39,22 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     leaf.text("trials-about");
     leaf.text("trials-about-lot");
     let enterprise = asked(visit);
-    leaf.add(Block::Form(choose(&page, enterprise)));
-    let starts = visit.field("plan").and_then(starts);
-    let starts = starts.map(|all| all.into_iter().map(|n| n as u64).collect());
-    let power = app.trial_power(actor, enterprise.text(), starts).await;
-    match power {
-        Ok(power) => ways(&mut leaf, &page, &power),
-        Err(AppError::Invalid(_)) => drop(leaf.text("trials-too-many")),
+    // The forms that draw have a field of the same name.
+    let typed = visit.field("starts").filter(|_| refusal.is_none());
+    let power = match asked_starts(typed) {
+        Ok(starts) => app.trial_power(actor, enterprise.text(), starts).await,
+        Err(error) => Err(error),
+    };
+    let (power, asked_wrong) = match power {
+        Ok(power) => (power, None),
+        Err(error @ AppError::Invalid(_)) => {
+            let wrong = Refusal::of(visit, "ways", error)?;
+            (app.trial_power(actor, enterprise.text(), None).await?, Some(wrong))
+        }
         Err(other) => return Err(other),
-    }
+    };
+    leaf.form(visit, asked_wrong.as_ref(), choose(&page, enterprise));
+    ways(&mut leaf, &page, &power);
     leaf.heading("trials-draw");
     leaf.text("trials-draw-about");
     leaf.form(visit, refusal, draw_form(visit, &page, enterprise)?);
@@ -66,11 +73,20 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     leaf.heading("on-off-title");
     leaf.text("on-off-about");
     leaf.form(visit, refusal, on_off_form(visit, &page, enterprise).await?);
-    leaf.answer(refusal)
+    leaf.answer(refusal.or(asked_wrong.as_ref()))
 }
 
 fn asked(visit: &Visit) -> Enterprise {
     visit.field("enterprise").and_then(Enterprise::parse).unwrap_or(Enterprise::Milk)
+}
+
+/// The farms to start in each month; none where nothing was typed.
+fn asked_starts(text: Option<&str>) -> Result<Option<Vec<u64>>, AppError> {
+    let Some(text) = text.filter(|text| !text.trim().is_empty()) else { return Ok(None) };
+    let numbers = starts(text).ok_or_else(|| {
+        AppError::field("starts", "type", "give the farms of each month, such as 5 5 4")
+    })?;
+    Ok(Some(numbers.into_iter().map(|n| n as u64).collect()))
 }
 
 fn kinds(page: &Page) -> Input {
@@ -86,7 +102,7 @@ fn choose(page: &Page, enterprise: Enterprise) -> Form {
                 .value(enterprise.text()),
         )
         .field(
-            Field::new("plan", page.say("trials-starts"), Input::Text)
+            Field::new("starts", page.say("trials-starts"), Input::Text)
                 .hint(page.say("trials-starts-hint")),
         )
 }
@@ -264,17 +280,14 @@ fn enterprise_of(visit: &Visit) -> Result<Enterprise, AppError> {
 }
 
 async fn draw_starts(visit: &Visit) -> Result<String, AppError> {
-    let text = visit.field("starts").unwrap_or_default();
-    let numbers = starts(text).ok_or_else(|| {
-        AppError::field("starts", "type", "give the farms of each month, such as 5 5 4")
-    })?;
+    let numbers = asked_starts(visit.field("starts"))?;
     let id = visit.form_id("id")?;
     let asked = NewStartOrder {
         id: Some(id),
         name: visit.field("name").unwrap_or_default().to_owned(),
         enterprise: enterprise_of(visit)?,
         first_month: visit.field("first_month").unwrap_or_default().to_owned(),
-        starts: numbers.into_iter().map(|n| n as u64).collect(),
+        starts: numbers.unwrap_or_default(),
     };
     let drawn = visit.state.app.draw_start_order(visit.actor()?, id, asked).await?;
     Ok(format!("/trials/{}?saved=1", drawn.id))
