@@ -15,6 +15,9 @@ use crate::stats::{
     CriticalPoints, LogEstimate, VariancePrior, moderate_variances, student_t_upper,
 };
 
+/// Fewest farms that still wait in a month for it to be compared.
+pub const CONTROLS_MIN: usize = 5;
+
 /// Minimum data and windows of a member effect. [`MemberRules::default`] is the house rule.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct MemberRules {
@@ -52,7 +55,7 @@ impl Default for MemberRules {
             months_post_min: 2,
             records_pre_min: 6.0,
             records_post_min: 4.0,
-            controls_min: 5,
+            controls_min: CONTROLS_MIN,
             members_shrunk_min: 8,
             // So that the word and the 95 % interval agree.
             wrong_sign_max: 0.025,

@@ -6,6 +6,7 @@ use serde::Serialize;
 
 use crate::area_shock::half_squares;
 use crate::errors::{Entry, spread};
+use crate::member_effect::CONTROLS_MIN;
 use crate::panel::{Cell, MonthFit, Panel, fit_untreated};
 use crate::programme::imputation_weights;
 use crate::stats::{median, student_t_critical_95, student_t_upper_point};
@@ -185,7 +186,7 @@ pub fn plan_power(starts: &[Option<usize>], areas: &[usize], of: &PlanSetting) -
     let mut plan = PlanPower { months, usable_months: 0, waiting, effects: None };
     let Ok(panel) = Panel::new(months, &zeros, &records, &start, None) else { return plan };
     let fit = fit_untreated(&panel, of.kappa);
-    let is_usable: Vec<bool> = (0..months).map(|t| untreated(&start, t) >= 5).collect();
+    let is_usable: Vec<bool> = (0..months).map(|t| untreated(&start, t) >= CONTROLS_MIN).collect();
     plan.usable_months = is_usable.iter().filter(|usable| **usable).count();
     let work = PlanWork { of, panel, fit, start: &start, is_usable, areas };
     plan.effects = work.effects();

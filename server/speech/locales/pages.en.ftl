@@ -707,8 +707,8 @@ level-cause-thirtieth = Perhaps trays of 30 were written in place of eggs.
 level-cause-unknown = Perhaps another group was counted, or animals were sold.
 output-see = Change in milk and eggs
 output-about = Each farm is compared with itself before the start, and with farms that had not started in the same months. Cannot tell does not mean that nothing changed. Write bad days, too: if only good days are written, nobody can see it here.
-output-few-comparisons = Few farms were still waiting, so the range rests on a model as well.
-output-by-area = Whole areas started together. A drought or a price in one area cannot be told from fodder; read the number with care.
+output-few-comparisons = Few farms were still waiting, so part of the range comes from a model.
+output-by-area = Whole areas started together. A drought or a price in one area looks like an effect of fodder; read the number with care.
 output-area-unknown = What hits one area in a month is not in the range: there are too few waiting farms in two areas.
 output-apart = A second method says something else. Use neither number before the reason is known.
 output-start-low = Farms started when their output was low. The three months before the starts are left out, as output would have risen by itself.
@@ -777,7 +777,7 @@ trials-by-month = { $numbers } (in { $months ->
    *[other] { $months } months
   })
 trials-read = If you expect fodder to change milk by 6 %, choose a way that shows 6 % or less. If all start at once, nothing can be compared.
-trials-status-no_controls = cannot be told: nobody waits
+trials-status-no_controls = shows nothing: nobody waits
 trials-status-no_records = cannot tell yet: too few records
 trials-chart = Farms that feed and farms that wait
 trials-chart-text = Month by month from the first start.

@@ -692,8 +692,8 @@ level-cause-thirtieth = Labda trei za 30 ziliandikwa badala ya mayai.
 level-cause-unknown = Labda kundi lingine lilihesabiwa, au mifugo iliuzwa.
 output-see = Badiliko la maziwa na mayai
 output-about = Kila shamba linalinganishwa na lenyewe kabla ya kuanza, na na mashamba ambayo hayakuwa yameanza miezi hiyo. Kutojua bado hakumaanishi kuwa hakuna kilichobadilika. Andika pia siku mbaya: zikiandikwa siku nzuri tu, hakuna anayeweza kuliona hapa.
-output-few-comparisons = Mashamba machache tu yalikuwa bado yanasubiri, kwa hiyo kiwango kinategemea pia kielelezo.
-output-by-area = Maeneo mazima yalianza pamoja. Ukame au bei ya eneo moja haiwezi kutofautishwa na malisho; soma namba kwa uangalifu.
+output-few-comparisons = Mashamba machache tu yalikuwa bado yanasubiri, kwa hiyo sehemu ya kiwango inatoka kwenye kielelezo.
+output-by-area = Maeneo mazima yalianza pamoja. Ukame au bei ya eneo moja huonekana kama athari ya malisho; soma namba kwa uangalifu.
 output-area-unknown = Kinachopata eneo moja katika mwezi hakimo katika kiwango: mashamba yanayosubiri katika maeneo mawili ni machache mno.
 output-apart = Njia ya pili inasema jambo lingine. Usitumie namba yoyote kabla sababu haijajulikana.
 output-start-low = Mashamba yalianza mazao yakiwa chini. Miezi mitatu kabla ya kuanza imeachwa, kwa kuwa mazao yangepanda yenyewe.
@@ -762,7 +762,7 @@ trials-by-month = { $numbers } (kwa { $months ->
    *[other] miezi { $months }
   })
 trials-read = Ukitarajia malisho yabadilishe maziwa kwa 6 %, chagua njia inayoonyesha 6 % au chini. Yote yakianza kwa mara moja, hakuna kinachoweza kulinganishwa.
-trials-status-no_controls = haiwezi kujulikana: hakuna anayesubiri
+trials-status-no_controls = haionyeshi kitu: hakuna anayesubiri
 trials-status-no_records = bado haijulikani: rekodi ni chache mno
 trials-chart = Mashamba yanayolisha na yanayosubiri
 trials-chart-text = Mwezi kwa mwezi tangu wa kwanza aanze.

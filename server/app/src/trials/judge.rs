@@ -7,7 +7,7 @@ use crate::{Actor, App};
 use chrono::NaiveDate;
 use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;
-use traybook_analytics::member_effect::MemberRules;
+use traybook_analytics::member_effect::{CONTROLS_MIN, MemberRules};
 use traybook_analytics::trial::{PlanSetting, plan_power};
 use traybook_answers::Decimal;
 use traybook_answers::estimates::Enterprise;
@@ -31,10 +31,8 @@ const POOL_DF: f64 = 60.0;
 const BEFORE_MAX: usize = 12;
 /// Months of the usual plans.
 const USUAL_MONTHS: [usize; 2] = [6, 12];
-/// Share of farms that waits to the end in the usual plans, and the fewest: below it no month can be
-/// compared.
+/// Share of farms that waits to the end in the usual plans; never fewer than a month needs.
 const WAIT_SHARE: f64 = 0.3;
-const WAIT_MIN: usize = 5;
 
 fn method() -> String {
     format!(
@@ -120,7 +118,7 @@ fn evenly(farms: usize, months: usize) -> Vec<usize> {
 fn usual(farms: usize) -> Vec<Vec<usize>> {
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a share of farms")]
     let share = (real(i64::try_from(farms).unwrap_or(0)) * WAIT_SHARE).ceil() as usize;
-    let starting = farms.saturating_sub(share.max(WAIT_MIN));
+    let starting = farms.saturating_sub(share.max(CONTROLS_MIN));
     let mut plans = vec![vec![farms]];
     if starting > 0 {
         let mut months = USUAL_MONTHS.map(|months| months.min(starting)).to_vec();

@@ -51,7 +51,7 @@ fn count(n: usize) -> u64 {
 /// Spread of effects where no population could be estimated.
 const EFFECT_SD: f64 = 0.07;
 
-/// How output wanders by itself; none where it rests on a model alone.
+/// How output wanders by itself; none where only a model gives it.
 pub(super) fn scatter(of: &Estimates, found: &FarmPanel) -> Option<Scatter> {
     let (errors, shock) = (&of.effects.errors, &of.effects.area_shock);
     let observed = found.months.records.iter().filter(|n| **n > 0.0).count();
