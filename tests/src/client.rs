@@ -27,6 +27,11 @@ impl Answer {
     pub fn header(&self, name: &str) -> Option<&str> {
         self.headers.iter().find(|(n, _)| n == name).map(|(_, v)| v.as_str())
     }
+    /// Whether it leads to a page, whatever that page is to say.
+    pub fn leads_to(&self, page: &str) -> bool {
+        let to = self.header("location").unwrap_or_default();
+        self.status == 303 && to.split('?').next() == Some(page)
+    }
     /// The body as JSON; null when it is none.
     pub fn json(&self) -> Json {
         serde_json::from_str(&self.text).unwrap_or(Json::Null)

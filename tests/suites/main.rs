@@ -14,6 +14,7 @@ mod pages_book;
 mod pages_feed;
 mod pages_manager;
 mod pages_officer;
+mod pages_output;
 mod pages_walk;
 mod plan_noise;
 mod protocol;

@@ -6,13 +6,10 @@ use acceptance::{World, both};
 use serde_json::json;
 use traybook_domain::Kind;
 use traybook_domain::time::parse_instant;
-use traybook_domain::value::Instant;
 
 both!(
     a_member_signs_in_and_does_a_line_of_work,
     forms_from_elsewhere_are_refused,
-    milk_is_recorded_in_two_fields_and_once,
-    the_age_of_a_flock_is_asked_once_a_month,
     pages_are_small_and_speak_both_languages,
     nobody_sees_a_page_without_signing_in,
     signing_in_leads_back_and_keeps_the_language,
@@ -49,6 +46,10 @@ fn a_member_signs_in_and_does_a_line_of_work(w: World) {
     for _ in 0..2 {
         let done = browser.post("/today", &[("csrf", &csrf), ("line", &line)]);
         assert_eq!(done.status, 303, "{}", done.text);
+        // What was saved is said, with the place where it is corrected.
+        let said = browser.get(done.header("location").expect("a page")).expect(200).text;
+        assert!(said.contains("Saved: Spread") && said.contains("trays 2"), "{said}");
+        assert!(said.contains("/events/"), "{said}");
     }
     let page = browser.get("/today").expect(200).text;
     assert!(page.contains("<span class=\"state\">done</span> done at 08:00"), "{page}");
@@ -56,6 +57,7 @@ fn a_member_signs_in_and_does_a_line_of_work(w: World) {
     let refused = browser.post("/today", &[("csrf", &csrf), ("line", "soak.nonsense")]);
     assert_eq!(refused.status, 422);
     assert!(refused.text.contains("Please check"));
+    trays_spoil_on_a_line(&w, &mut browser, &csrf);
     let out = browser.post("/sign-out", &[("csrf", &csrf)]);
     assert_eq!(out.header("location"), Some("/sign-in"));
     assert_eq!(browser.get("/today").header("location"), Some("/sign-in?to=%2Ftoday"));
@@ -81,7 +83,7 @@ fn a_form_waits_for_signing_in_again(w: World) {
     assert!(!browser.get("/ask").expect(200).text.contains("3 kg"));
     for _ in 0..2 {
         let sent = browser.fill_in(&waits.text, "/ask", &[]);
-        assert_eq!(sent.header("location"), Some("/ask?saved=1"), "{}", sent.text);
+        assert!(sent.leads_to("/ask"), "{}", sent.text);
     }
     let page = browser.get("/ask").expect(200).text;
     assert_eq!(page.matches("It was 3 kg &#38; &#34;not&#34; 4.").count(), 1, "{page}");
@@ -109,6 +111,37 @@ fn a_form_waits_for_signing_in_again(w: World) {
     assert_eq!(other.post("/sign-in", &away).header("location"), Some("/today"));
 }
 
+/// Two taps: the line's "spoiled", then the cause. One tray is the usual case.
+fn trays_spoil_on_a_line(w: &World, browser: &mut Browser, csrf: &str) {
+    let events = |event: &str| {
+        let all = w.sign_in("member").get("/v1/batch-events?limit=200").expect(200).items();
+        all.into_iter().filter(|e| e["event"] == event).collect::<Vec<_>>()
+    };
+    let page = browser.get("/today").expect(200).text;
+    let at = page.find("class=\"spoils\"").expect("a line of a batch that grows");
+    let (id, of) = (hidden(&page[at..], "id"), hidden(&page[at..], "batch_id"));
+    let tap = [
+        ("csrf", csrf),
+        ("batch_id", of.as_str()),
+        ("id", &id),
+        ("trays", "1"),
+        ("cause", "mould"),
+    ];
+    for _ in 0..2 {
+        let done = browser.post("/today", &tap);
+        assert_eq!(done.status, 303, "{}", done.text);
+        let said = browser.get(done.header("location").expect("a page")).expect(200).text;
+        assert!(said.contains("trays 1") && said.contains("mould"), "{said}");
+    }
+    let thrown = events("discarded");
+    assert_eq!(thrown.len(), 1, "the same form sent twice is one event");
+    assert_eq!((&thrown[0]["trays"], &thrown[0]["cause"]), (&json!(1), &json!("mould")));
+    assert_eq!(thrown[0]["mould_seen"], json!(true));
+    let mut many = tap;
+    (many[2].1, many[3].1) = ("", "9");
+    assert_eq!(browser.post("/today", &many).status, 422, "more than stand are refused");
+}
+
 fn forms_from_elsewhere_are_refused(w: World) {
     farm(&w);
     let mut browser = Browser::sign_in(&w, "member");
@@ -130,87 +163,6 @@ fn forms_from_elsewhere_are_refused(w: World) {
     let mut officer = Browser::sign_in(&w, "officer");
     let other = hidden(&officer.get("/today").expect(200).text, "csrf");
     assert_eq!(browser.post("/today", &[("csrf", &other), ("line", &line)]).status, 403);
-}
-
-/// The age of a flock is asked once a month, and grows by itself.
-fn the_age_of_a_flock_is_asked_once_a_month(w: World) {
-    farm(&w);
-    let hens = w.a.id("hens").to_string();
-    let asks = |browser: &mut Browser| {
-        let page = browser.get("/output").expect(200).text;
-        let field = format!("id=\"stage-{hens}\"");
-        let at = page.find(&field).map(|at| page[at..].split('>').next().unwrap_or("").to_owned());
-        (page, at)
-    };
-    let mut browser = Browser::sign_in(&w, "member");
-    let (page, field) = asks(&mut browser);
-    assert!(field.expect("asked").contains("value=\"\""), "nothing is known yet");
-    let at = page.find(&format!("value=\"{hens}\"")).expect("the hens' form");
-    let (csrf, id) = (hidden(&page, "csrf"), hidden(&page[at..], "id"));
-    let form = [
-        ("csrf", csrf.as_str()),
-        ("group", &hens),
-        ("id", &id),
-        ("amount", "40"),
-        ("animals", "50"),
-        ("stage", "34"),
-    ];
-    assert_eq!(browser.post("/output", &form).header("location"), Some("/output?saved=1"));
-    let member = w.sign_in("member");
-    let kept = member.get(&format!("/v1/egg-records?animal_group_id={hens}")).expect(200).items();
-    assert_eq!(kept[0]["flock_age_weeks"], 34);
-    assert_eq!(asks(&mut browser).1, None, "it is known this month");
-    w.clock.set(Instant(w.app.now().0 + 35 * 86_400_000));
-    let mut browser = Browser::sign_in(&w, "member");
-    let field = asks(&mut browser).1.expect("asked in the next month");
-    assert!(field.contains("value=\"39\""), "five weeks later: {field}");
-}
-
-fn milk_is_recorded_in_two_fields_and_once(w: World) {
-    farm(&w);
-    let mut browser = Browser::sign_in(&w, "member");
-    let page = browser.get("/output").expect(200).text;
-    assert!(page.contains("Litres today, F1-cows") && page.contains("Eggs today, F1-hens"));
-    let (csrf, cows) = (hidden(&page, "csrf"), w.a.id("cows").to_string());
-    let at = page.find(&format!("value=\"{cows}\"")).expect("the cows' form");
-    let id = hidden(&page[at..], "id");
-    let form = [
-        ("csrf", csrf.as_str()),
-        ("group", &cows),
-        ("id", &id),
-        ("amount", "11,5"),
-        ("animals", "1"),
-    ];
-    for _ in 0..2 {
-        let saved = browser.post("/output", &form);
-        assert_eq!(saved.header("location"), Some("/output?saved=1"), "{}", saved.text);
-    }
-    assert!(browser.get("/output?saved=1").expect(200).text.contains("Saved."));
-    let member = w.sign_in("member");
-    let kept = member.get(&format!("/v1/milk-records?animal_group_id={cows}")).expect(200).items();
-    assert_eq!((kept.len(), &kept[0]["litres"]), (1, &json!(11.5)));
-    let mut wrong = form;
-    wrong[3].1 = "much";
-    wrong[2].1 = "";
-    let refused = browser.post("/output", &wrong);
-    assert_eq!(refused.status, 422);
-    assert!(refused.text.contains("value=\"much\""), "what was typed stays");
-    // It can be taken back; thousands and a comma are not guessed at.
-    let id = kept[0]["id"].as_str().expect("an id");
-    let mut odd = form;
-    odd[2].1 = "";
-    odd[3].1 = "1,250";
-    assert_eq!(browser.post("/output", &odd).status, 422);
-    let back = [("csrf", csrf.as_str()), ("kind", "milk_record"), ("version", "1")];
-    let back = browser.post(&format!("/output/{id}/back"), &back);
-    assert_eq!(back.header("location"), Some("/output?saved=1"), "{}", back.text);
-    let left = member.get(&format!("/v1/milk-records?animal_group_id={cows}")).expect(200).items();
-    assert!(left.is_empty(), "{left:?}");
-    // Another farm's animals are not there.
-    let other = w.a.id("other_cows").to_string();
-    let foreign =
-        [("csrf", csrf.as_str()), ("group", &other), ("id", id), ("amount", "3"), ("animals", "1")];
-    assert_eq!(browser.post("/output", &foreign).status, 404);
 }
 
 fn pages_are_small_and_speak_both_languages(w: World) {
@@ -313,7 +265,7 @@ fn a_member_sees_batches_result_account_and_asks_for_a_correction(w: World) {
         ("wish", "It was 3 kg, not 4."),
     ];
     for _ in 0..2 {
-        assert_eq!(browser.post("/ask", &wish).header("location"), Some("/ask?saved=1"));
+        assert!(browser.post("/ask", &wish).leads_to("/ask"));
     }
     let page = browser.get("/ask").expect(200).text;
     assert_eq!(page.matches("It was 3 kg, not 4.").count(), 1, "{page}");

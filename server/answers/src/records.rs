@@ -19,6 +19,8 @@ choice! {
         Created = "created",
         Corrected = "corrected",
         Withdrawn = "withdrawn",
+        /// A withdrawal was undone.
+        PutBack = "put_back",
     }
 }
 

@@ -130,6 +130,23 @@ pub struct DayTotal {
     pub is_whole: bool,
 }
 
+/// Milkings of a day, in order.
+const MILKINGS: [&str; 3] = ["morning", "midday", "evening"];
+
+/// The record of a session that counts: the last entered.
+fn last_of<'a>(records: &'a [DayRecord], session: &str) -> Option<&'a DayRecord> {
+    records.iter().filter(|r| r.session == session).max_by_key(|r| (r.entered, r.id))
+}
+
+/// Which of a day's records count, as [`day_total`] takes them.
+#[must_use]
+pub fn counting(records: &[DayRecord]) -> Vec<Uuid> {
+    match last_of(records, "day") {
+        Some(day) => vec![day.id],
+        None => MILKINGS.iter().filter_map(|s| last_of(records, s)).map(|r| r.id).collect(),
+    }
+}
+
 /// What a group gave on one day.
 ///
 /// Of several records of the same session the last entered counts. A record of the whole day
@@ -137,9 +154,7 @@ pub struct DayTotal {
 /// milked at one of them.
 #[must_use]
 pub fn day_total(records: &[DayRecord]) -> Option<DayTotal> {
-    let last = |session: &str| {
-        records.iter().filter(|r| r.session == session).max_by_key(|r| (r.entered, r.id))
-    };
+    let last = |session: &str| last_of(records, session);
     let of = |r: &DayRecord| DayTotal {
         amount: r.amount,
         animals: r.animals,
@@ -151,7 +166,7 @@ pub fn day_total(records: &[DayRecord]) -> Option<DayTotal> {
         return Some(of(day));
     }
     let mut total: Option<DayTotal> = None;
-    for session in ["morning", "midday", "evening"] {
+    for session in MILKINGS {
         if let Some(r) = last(session) {
             let t = total.unwrap_or_default();
             total = Some(DayTotal {

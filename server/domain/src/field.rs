@@ -5,6 +5,7 @@ use crate::limits;
 use crate::money::{DecimalError, currency_digits, format_decimal, parse_decimal};
 use crate::time;
 use crate::value::{ColumnType, Instant, Value};
+use crate::written::{self, read as read_written};
 use chrono::{Datelike, NaiveDate};
 use serde_json::{Map, Value as Json};
 use unicode_normalization::UnicodeNormalization;
@@ -265,6 +266,17 @@ pub struct ReadCtx {
 
 type Reading = Result<Value, (&'static str, String)>;
 
+/// First year that a field of years takes.
+const YEAR_MIN: i64 = 1900;
+
+/// A number that can be read in two ways is asked back, with both.
+#[must_use]
+pub fn two_readings(field: &str, text: &str, whole: &str, part: &str) -> FieldError {
+    let detail = format!("{text} can be {whole} or {part}: write {whole} or {part}");
+    let error = FieldError::new(field, "two_readings", detail);
+    error.naming("text", text).naming("whole", whole).naming("part", part)
+}
+
 impl FieldSpec {
     /// How the field is stored.
     #[must_use]
@@ -309,6 +321,9 @@ impl FieldSpec {
                 self.number(&n.to_string(), ctx)
             }
             (Json::String(s), kind) if Self::is_textual(kind) => self.textual(s, ctx),
+            (Json::String(s), _) if self.scale(ctx.money_digits).is_some() => {
+                return Err(self.not_a_number(s, ctx));
+            }
             (_, kind) => Err(("type", format!("give {}", Self::wanted(kind)))),
         };
         reading
@@ -334,6 +349,41 @@ impl FieldSpec {
         };
         reading
             .map_err(|(code, detail)| FieldError::new(self.name, code, detail).wanting(self.kind))
+    }
+
+    /// A number as people write it. Of two readings, one that the field cannot hold is none.
+    #[must_use]
+    pub fn written(&self, text: &str, money_digits: u8) -> written::Reading {
+        let scale = self.scale(money_digits).unwrap_or(0);
+        let reading = read_written(text, scale);
+        let written::Reading::Two(whole, part) = reading else { return reading };
+        let (min, max) = self.bounds();
+        let holds = |t: &str| parse_decimal(t, scale).is_ok_and(|v| (min..=max).contains(&v));
+        match (holds(&whole), holds(&part)) {
+            (true, false) => written::Reading::One(whole),
+            (false, true) => written::Reading::One(part),
+            _ => written::Reading::Two(whole, part),
+        }
+    }
+
+    /// Text where a number belongs: asked back where it can be two numbers.
+    fn not_a_number(&self, text: &str, ctx: &ReadCtx) -> FieldError {
+        match self.written(text, ctx.money_digits) {
+            written::Reading::Two(whole, part) => two_readings(self.name, text, &whole, &part),
+            _ => {
+                let detail = format!("give {}", Self::wanted(self.kind));
+                FieldError::new(self.name, "type", detail).wanting(self.kind)
+            }
+        }
+    }
+
+    /// Smallest and largest number of the field, in stored units.
+    const fn bounds(&self) -> (i64, i64) {
+        match self.kind {
+            FieldKind::Int { min, max } | FieldKind::Decimal { min, max, .. } => (min, max),
+            FieldKind::Year => (YEAR_MIN, i64::MAX),
+            _ => (0, limits::MONEY_MINOR_MAX),
+        }
     }
 
     fn missing(&self) -> Result<Value, FieldError> {
@@ -389,9 +439,8 @@ impl FieldSpec {
             DecimalError::TooLarge => ("range", format!("give {}", Self::wanted(self.kind))),
         })?;
         let (min, max) = match self.kind {
-            FieldKind::Int { min, max } | FieldKind::Decimal { min, max, .. } => (min, max),
-            FieldKind::Year => (1900, i64::from(ctx.today.year())),
-            _ => (0, limits::MONEY_MINOR_MAX),
+            FieldKind::Year => (YEAR_MIN, i64::from(ctx.today.year())),
+            _ => self.bounds(),
         };
         if value < min || value > max {
             let (low, high) = (format_decimal(min, scale), format_decimal(max, scale));

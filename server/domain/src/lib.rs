@@ -9,6 +9,7 @@
 
 pub mod authz;
 pub mod batch;
+pub mod collected;
 pub mod effects;
 pub mod feed;
 pub mod field;
@@ -28,6 +29,7 @@ pub mod thi;
 pub mod time;
 pub mod trays;
 pub mod value;
+pub mod written;
 
 pub use field::{FieldError, FieldKind, FieldSpec};
 pub use kind::{Kind, KindSpec, Scope};

@@ -143,6 +143,12 @@ pub fn plus_days(date: NaiveDate, by: u64) -> NaiveDate {
     date.checked_add_days(Days::new(by)).unwrap_or(date)
 }
 
+/// A day so many days earlier.
+#[must_use]
+pub fn minus_days(date: NaiveDate, by: u64) -> NaiveDate {
+    date.checked_sub_days(Days::new(by)).unwrap_or(date)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -493,6 +493,7 @@ const refuse = (form, errors) => {
     const words = make('p', detail, { className: 'wrong', id: `${field.id}-error` });
     field.setAttribute('aria-invalid', 'true');
     field.setAttribute('aria-describedby', words.id);
+    field.closest('.asked')?.removeAttribute('hidden');
     field.after(words);
     first ??= field;
   }

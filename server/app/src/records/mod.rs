@@ -3,6 +3,7 @@
 
 pub mod changes;
 pub mod check;
+pub mod collected;
 pub mod csv_files;
 pub mod export;
 mod fill;
@@ -11,6 +12,7 @@ mod import_batches;
 mod import_order;
 pub mod nothing_bought;
 pub mod photos;
+pub mod put_back;
 pub mod represent;
 pub mod rows;
 pub mod single;

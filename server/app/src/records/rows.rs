@@ -18,6 +18,8 @@ pub struct Row<T> {
     pub id: Uuid,
     /// Its version, for a correction.
     pub version: i64,
+    /// When it was made, ms since 1970.
+    pub created_at: i64,
     /// What it says.
     pub value: T,
 }
@@ -32,9 +34,9 @@ pub struct Rows<T> {
 }
 
 fn row<T: Declared>(record: &Record) -> Result<Row<T>, AppError> {
-    let (id, version) = (record.id, record.version);
+    let (id, version, created_at) = (record.id, record.version, record.created_at);
     let unlike = || AppError::Internal(format!("{} {id} is not of its kind", T::KIND.spec().one));
-    Ok(Row { id, version, value: T::from_values(&record.values).ok_or_else(unlike)? })
+    Ok(Row { id, version, created_at, value: T::from_values(&record.values).ok_or_else(unlike)? })
 }
 
 impl App {

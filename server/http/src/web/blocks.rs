@@ -198,6 +198,8 @@ pub(super) struct Field {
     pub group: String,
     /// Whether it holds the present, which a page kept on a phone sets anew.
     pub is_now: bool,
+    /// Whether it is asked only where an answer is missing: until then it is not seen.
+    pub is_asked: bool,
 }
 
 impl Field {
@@ -213,6 +215,7 @@ impl Field {
             is_required: false,
             group: String::new(),
             is_now: false,
+            is_asked: false,
         }
     }
 
@@ -220,6 +223,17 @@ impl Field {
     pub fn required(mut self) -> Self {
         self.is_required = true;
         self
+    }
+
+    /// Is seen only once its answer is missing.
+    pub fn asked(mut self) -> Self {
+        self.is_asked = true;
+        self
+    }
+
+    /// Whether it is not seen yet.
+    pub fn is_hidden(&self) -> bool {
+        self.is_asked && self.error.is_none() && self.value.is_empty()
     }
 
     /// Holds the present at first.
@@ -528,9 +542,11 @@ impl Leaf {
         self.add(Block::Text(text))
     }
 
-    /// Says that something was saved, where the address says so.
+    /// Says what was saved or taken back, where the address says so.
     pub fn saved(&mut self, visit: &Visit) -> &mut Self {
-        if visit.field("saved").is_some() {
+        if let Some(echo) = visit.echo.clone() {
+            echo.show(visit, self);
+        } else if visit.field("saved").is_some() {
             let text = self.page.say("saved");
             self.add(Block::Notice(text));
         }

@@ -3,9 +3,11 @@
 //! to a record is asked for here as well; a test finds one without a label.
 
 use super::blocks::{Block, Cell, Column, Field, Form, Input, Leaf, Link, Refusal, Table};
+use super::echo::{saved, saved_record, taken};
 use super::farms::{self, Names, all, one, text};
 use super::forms::{
-    Options, choices, correct, emptied, is_taken_back, or_none, put, take_back, version, why,
+    Options, as_it_stood, choices, correct, is_taken_back, or_none, put, stands, take_back,
+    version, why,
 };
 use super::nothing_bought;
 use super::page::{NONE, Page, figure, shown};
@@ -117,21 +119,33 @@ impl Called {
 
     /// A value of a record as it reads.
     fn reads(&self, page: &Page, kind: Kind, field: &FieldSpec, record: &Json) -> String {
-        let value = &record[field.name];
-        if value.is_null() {
-            return NONE.to_owned();
-        }
         match field.kind {
-            FieldKind::Ref(of) => {
+            FieldKind::Ref(of) if !record[field.name].is_null() => {
                 self.0.get(&of).map(|n| n.of_member(record, field.name)).unwrap_or_default()
             }
-            FieldKind::Choice(_) => page.word(set(kind, field), text(record, field.name)),
-            FieldKind::Date { .. } => page.day(value),
-            FieldKind::Money => value.as_f64().map_or_else(|| NONE.to_owned(), exact),
-            FieldKind::Bool => page.say(if value == &json!(true) { "yes" } else { "no" }),
-            FieldKind::Decimal { .. } | FieldKind::Int { .. } => shown(value, 3),
-            _ => text(record, field.name).to_owned(),
+            FieldKind::Money => record[field.name].as_f64().map_or_else(|| NONE.to_owned(), exact),
+            _ => reads_alone(page, kind, field, record),
         }
+    }
+}
+
+/// A value that refers to nothing, as it reads; money with its currency.
+pub(super) fn reads_alone(page: &Page, kind: Kind, field: &FieldSpec, record: &Json) -> String {
+    let value = &record[field.name];
+    if value.is_null() {
+        return NONE.to_owned();
+    }
+    match field.kind {
+        FieldKind::Choice(_) => page.word(set(kind, field), text(record, field.name)),
+        FieldKind::Date { .. } => page.day(value),
+        FieldKind::Instant => page.moment(value),
+        FieldKind::Money => {
+            let amount = value.as_f64().map_or_else(|| NONE.to_owned(), exact);
+            format!("{} {amount}", page.currency)
+        }
+        FieldKind::Bool => page.say(if value == &json!(true) { "yes" } else { "no" }),
+        FieldKind::Decimal { .. } | FieldKind::Int { .. } => shown(value, 3),
+        _ => text(record, field.name).to_owned(),
     }
 }
 
@@ -142,9 +156,18 @@ fn exact(amount: f64) -> String {
 }
 
 /// The set of words that a field chooses from.
-fn set(kind: Kind, field: &FieldSpec) -> &'static str {
+pub(super) fn set(kind: Kind, field: &FieldSpec) -> &'static str {
     match (kind, field.name) {
         (_, "crop") => "crop",
+        (_, "session") => "session",
+        (_, "event") => "event",
+        (_, "cause") => "cause",
+        (_, "outcome") => "outcome",
+        (Kind::CorrectionRequest, "about") => "subject",
+        (Kind::GrowingGuideValue, "name") => "guide",
+        (Kind::WorkRecord, "task") => "worked",
+        (_, "animal_class") => "class",
+        (Kind::HeadCount, "reason") => "head",
         (_, "paid_by") => "paid-by",
         (Kind::SeedAdjustment, "reason") => "adjustment",
         (_, "category") => "cost",
@@ -389,19 +412,9 @@ fn field(page: &Page, kind: Kind, spec: &FieldSpec, called: &Called) -> Field {
 }
 
 /// What a form says of a record: its fields of these kinds by name.
-fn filled(visit: &Visit, fields: &[&FieldSpec]) -> serde_json::Map<String, Json> {
-    let names = |number: bool| -> Vec<&str> {
-        let of = fields.iter().filter(|f| f.kind != FieldKind::Bool);
-        let of = of.filter(|f| {
-            let is_number = matches!(
-                f.kind,
-                FieldKind::Int { .. } | FieldKind::Decimal { .. } | FieldKind::Money
-            );
-            is_number == number
-        });
-        of.map(|f| f.name).collect()
-    };
-    let mut body = visit.record(&names(false), &names(true));
+fn filled(visit: &Visit, kind: Kind, fields: &[&FieldSpec]) -> serde_json::Map<String, Json> {
+    let names = fields.iter().filter(|f| f.kind != FieldKind::Bool).map(|f| f.name);
+    let mut body = visit.record(kind, &names.collect::<Vec<_>>());
     for field in fields.iter().filter(|f| f.kind == FieldKind::Bool) {
         let given = visit.field(field.name);
         // A tick that is not set says no; a question that is left open says nothing.
@@ -417,7 +430,7 @@ pub(super) async fn record(visit: Visit) -> Shown {
     let book = Book::of(&visit).await?;
     let (kind, actor) = (named(&visit, book.kinds)?, visit.actor()?);
     let fields: Vec<&FieldSpec> = book.fields(kind).collect();
-    let mut body = filled(&visit, &fields);
+    let mut body = filled(&visit, kind, &fields);
     put(&mut body, [("id", json!(visit.form_id("id")?))]);
     // Of what belongs to a group the farm follows from the group.
     let of_farm = kind.spec().fields.iter().any(|f| f.name == "farm_id" && !f.derived);
@@ -425,7 +438,7 @@ pub(super) async fn record(visit: Visit) -> Shown {
         put(&mut body, [("farm_id", json!(farm))]);
     }
     match visit.state.app.create(actor, kind, body).await {
-        Ok(_) => Ok(go(&format!("{}?saved=1", book.path()))),
+        Ok(done) => Ok(go(&format!("{}?{}", book.path(), saved_record(kind, &done.json)))),
         Err(error) => {
             let refusal = Refusal::of(&visit, "book", error)?;
             new(&visit, Some(&refusal)).await
@@ -495,17 +508,6 @@ async fn standing(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     leaf.answer(refusal)
 }
 
-/// A value as a form's field holds it.
-fn stands(value: &Json) -> String {
-    match value {
-        Json::String(text) => text.clone(),
-        Json::Number(number) => number.to_string(),
-        Json::Bool(true) => "true".to_owned(),
-        Json::Bool(false) => "false".to_owned(),
-        _ => String::new(),
-    }
-}
-
 /// Corrects a record; its earlier values stay in the history.
 pub(super) async fn correct_record(visit: Visit) -> Shown {
     let kind = kind_of(&visit)?;
@@ -513,14 +515,14 @@ pub(super) async fn correct_record(visit: Visit) -> Shown {
     let before = one(&visit, kind, id).await?;
     let book = Book::with(&visit, kind, &before).await?;
     let fields: Vec<&FieldSpec> = book.fields(kind).filter(|f| !f.fixed).collect();
-    let mut patch = filled(&visit, &fields);
+    let mut patch = filled(&visit, kind, &fields);
     let names: Vec<&str> = fields.iter().map(|f| f.name).collect();
-    emptied(&mut patch, &before, &names);
+    as_it_stood(&visit, &mut patch, &before, &names);
     if let Some(why) = visit.field("change_reason") {
         put(&mut patch, [("change_reason", json!(why))]);
     }
     match correct(&visit, kind, id, patch).await {
-        Ok(_) => Ok(go(&format!("{}?saved=1", book.path()))),
+        Ok(_) => Ok(go(&format!("{}?{}", book.path(), saved(kind, id)))),
         Err(error) => {
             let refusal = Refusal::of(&visit, "book", error)?;
             standing(&visit, Some(&refusal)).await
@@ -539,7 +541,7 @@ pub(super) async fn withdraw(visit: Visit) -> Shown {
         (Err(missing), _) => Err(missing),
     };
     match done {
-        Ok(()) => Ok(go(&format!("{}?saved=1", book.path()))),
+        Ok(()) => Ok(go(&format!("{}?{}", book.path(), taken(kind, id)))),
         Err(error) => {
             let refusal = Refusal::of(&visit, "withdraw", error)?;
             standing(&visit, Some(&refusal)).await

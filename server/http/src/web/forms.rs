@@ -74,11 +74,30 @@ pub(super) async fn correct(
     }
 }
 
-/// Takes away what a correction emptied: members that the record had and the form leaves out.
-pub(super) fn emptied(patch: &mut Map<String, Json>, before: &Json, names: &[&str]) {
+/// A value as a form's field holds it.
+pub(super) fn stands(value: &Json) -> String {
+    match value {
+        Json::String(text) => text.clone(),
+        Json::Null => String::new(),
+        other => other.to_string(),
+    }
+}
+
+/// Compares a correction with the record that its form was made of: what was emptied goes; a
+/// number that was left as it stood stays that number, also where a person could mean another.
+pub(super) fn as_it_stood(
+    visit: &Visit,
+    patch: &mut Map<String, Json>,
+    before: &Json,
+    names: &[&str],
+) {
     for name in names {
-        if !patch.contains_key(*name) && !before[*name].is_null() {
+        let stood = &before[*name];
+        let is_emptied = !patch.contains_key(*name) && !stood.is_null();
+        if is_emptied {
             patch.insert((*name).to_owned(), Json::Null);
+        } else if stood.is_number() && visit.field(name) == Some(&stands(stood)) {
+            patch.insert((*name).to_owned(), stood.clone());
         }
     }
 }

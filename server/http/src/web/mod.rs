@@ -9,6 +9,7 @@ mod assets;
 mod blocks;
 mod book;
 mod calendar;
+mod echo;
 mod farms;
 mod figures;
 mod forms;
@@ -54,7 +55,6 @@ mod tests {
             include_str!("../../templates/blocks.html"),
             include_str!("../../templates/form.html"),
             include_str!("../../templates/missing.html"),
-            include_str!("../../templates/output.html"),
             include_str!("../../templates/phone.html"),
             include_str!("../../templates/sign_in.html"),
             include_str!("../../templates/today.html"),

@@ -49,7 +49,7 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
 /// Answers.
 pub(super) async fn answer(visit: Visit) -> Shown {
     let (actor, id) = (visit.actor()?, visit.id("id")?);
-    let mut patch = visit.record(&["answer"], &[]);
+    let mut patch = visit.record(Kind::CorrectionRequest, &["answer"]);
     patch.insert("answered_on".to_owned(), visit.day("answered_on", actor));
     match correct(&visit, Kind::CorrectionRequest, id, patch).await {
         Ok(_) => Ok(go(&format!("/requests/{id}"))),

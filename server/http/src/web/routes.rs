@@ -7,7 +7,9 @@ use super::manager::{
 use super::member::{account, ask, batches, how, result};
 use super::officer::{batch, batch_events, farm, log, phone, register, round};
 use super::site::{answer, home};
-use super::{assets, book, calendar, nothing_bought, output, requests, sign_in, today, totals};
+use super::{
+    assets, book, calendar, echo, nothing_bought, output, requests, sign_in, today, totals,
+};
 use crate::serve::State;
 use actix_web::HttpRequest;
 use actix_web::web::{self, Payload, ServiceConfig};
@@ -36,7 +38,8 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     page!("/language", post => sign_in::choose_language);
     page!("/today", get => today::show_today, post => today::record);
     page!("/output", get => output::show_output, post => output::record);
-    page!("/output/{id}/back", post => output::take_back);
+    page!("/output/{id}/back", get => output::show_back, post => output::take_back);
+    page!("/put-back/{kind}/{id}", post => echo::put_back);
     page!("/batches", get => batches::show_batches);
     page!("/batches/{id}", get => batches::show_batch);
     page!("/result", get => result::show_result);

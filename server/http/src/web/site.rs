@@ -1,6 +1,7 @@
 //! How a page is answered: who is signed in, in which language, whether a form is ours, and what
 //! an error looks like.
 
+use super::echo::Echo;
 use super::page::{Page, is_token, start};
 use super::sign_in::{Kept, sign_in_first};
 use super::visit::{Visit, Who, pairs, read_form};
@@ -133,7 +134,7 @@ where
         }),
     };
     let nonce = state.app.new_secret().unwrap_or_default();
-    let visit = Visit {
+    let mut visit = Visit {
         state: Arc::clone(state),
         language,
         who,
@@ -144,6 +145,7 @@ where
         client: state.client_address(http),
         here: http.uri().path_and_query().map(ToString::to_string).unwrap_or_default(),
         from_phone: http.headers().contains_key(FROM_PHONE),
+        echo: None,
         nonce: nonce.get(..8).unwrap_or_default().to_owned(),
     };
     // Only what is surely ours goes along with signing in: no token tells it then.
@@ -155,6 +157,9 @@ where
     }
     if is_form && !is_own_form(&visit, http) {
         return Err((AppError::Forbidden, asked));
+    }
+    if !is_form {
+        visit.echo = Echo::of(&visit).await;
     }
     let from_phone = visit.from_phone;
     match handler(visit).await {

@@ -1,22 +1,30 @@
 //! Today's work, one tap a line.
 
+use super::echo::{Echo, saved, saved_record};
+use super::farms::one;
+use super::forms::put;
 use super::page::{Page, clock};
 use super::site::{Shown, go, query, show};
-use super::visit::{Visit, number};
+use super::visit::Visit;
 use crate::work_words::{about_kg, caution, open_why, task};
 use actix_web::http::StatusCode;
 use askama::Template;
-use serde_json::{Map, json};
+use serde_json::{Map, Value as Json, json};
 use traybook_answers::Decimal;
-use traybook_answers::work::{FarmWork, WorkLine, WorkState, WorkTask};
-use traybook_app::Actor;
+use traybook_answers::work::{FarmWork, WorkKind, WorkLine, WorkState, WorkTask};
+use traybook_app::{Actor, App, AppError};
 use traybook_domain::authz::Role;
 use traybook_domain::kinds::{LOSS_CAUSES, MOULD_CAUTION};
-use traybook_domain::time::local_date;
+use traybook_domain::time::{format_instant, local_date};
 use traybook_domain::value::Instant;
+use traybook_domain::{FieldError, Kind};
+use uuid::Uuid;
 
 /// Farms on one page: more would be more than a phone should load.
 const FARMS_MAX: usize = 10;
+/// Farms up to which each line has a form for trays that spoiled: of many farms these would be half
+/// of the page.
+const FEW: usize = 2;
 
 #[derive(Template)]
 #[template(path = "today.html")]
@@ -24,6 +32,7 @@ struct TodayPage {
     page: Page,
     heading: String,
     error: Option<String>,
+    echo: Option<Echo>,
     farms: Vec<FarmView>,
     causes: Vec<(&'static str, String)>,
     more: Option<String>,
@@ -52,6 +61,8 @@ struct LineView {
     asks_kg: bool,
     asks_cause: bool,
     asks_reason: bool,
+    /// The batch of which trays can be written off from this line, with the id of that event.
+    spoils: Option<(String, String)>,
     cause: &'static str,
     /// What a phone sends along when the line is kept there, as the query of an address.
     along: String,
@@ -62,8 +73,62 @@ pub(super) async fn show_today(visit: Visit) -> Shown {
     page(&visit, None, StatusCode::OK).await
 }
 
-/// Records a line, and shows the page again.
+/// Records a line, or trays that spoiled, and shows the page again.
 pub(super) async fn record(visit: Visit) -> Shown {
+    let saved = match visit.field("batch_id") {
+        Some(batch) => spoiled(&visit, batch).await,
+        None => line_done(&visit).await,
+    };
+    match saved {
+        Ok(saved) => {
+            let farm = visit.field("farm").filter(|f| f.len() == 36).unwrap_or_default();
+            let only = visit.field("only").filter(|f| f.len() == 36);
+            let only = only.map(|f| format!("farm_id={f}&")).unwrap_or_default();
+            Ok(go(&format!("/today?{only}{saved}#{farm}")))
+        }
+        Err(error) if visit.from_phone => Err(error),
+        Err(error) => {
+            let (words, status) = visit.page().in_one_line(error)?;
+            page(&visit, Some(words), status).await
+        }
+    }
+}
+
+/// Trays that spoiled, thrown away now or when the phone says.
+async fn spoiled(visit: &Visit, batch: &str) -> Result<String, AppError> {
+    let actor = visit.actor()?;
+    let mut body = visit.record(Kind::BatchEvent, &["trays", "cause"]);
+    check_standing(visit, batch, body.get("trays").and_then(Json::as_i64)).await?;
+    let at = visit.field("at").map_or_else(|| format_instant(visit.state.app.now()), str::to_owned);
+    let members = [("event", json!("discarded")), ("at", json!(at)), ("batch_id", json!(batch))];
+    put(&mut body, members);
+    put(&mut body, [("id", json!(visit.form_id("id")?))]);
+    if visit.field("cause") == Some("mould") {
+        put(&mut body, [("mould_seen", json!(true))]);
+    }
+    let done = visit.state.app.create(actor, Kind::BatchEvent, body).await?;
+    Ok(saved_record(Kind::BatchEvent, &done.json))
+}
+
+/// A batch loses no more trays than stand of it. A form that came before is no news.
+async fn check_standing(visit: &Visit, batch: &str, trays: Option<i64>) -> Result<(), AppError> {
+    let id = Uuid::try_parse(batch).ok().ok_or(AppError::NotFound)?;
+    let batch = one(visit, Kind::Batch, id).await?;
+    let count = |name: &str| batch[name].as_i64().unwrap_or(0);
+    let spread = count("trays_spread");
+    let standing = spread - count("trays_harvested") - count("trays_discarded");
+    let event = visit.form_id("id")?;
+    let is_new = || async { one(visit, Kind::BatchEvent, event).await.is_err() };
+    if spread > 0 && trays.is_some_and(|t| t > standing) && is_new().await {
+        let detail = format!("{standing} trays of this batch stand: give at most so many");
+        let error = FieldError::new("trays", "beyond_standing", detail);
+        return Err(AppError::Invalid(vec![error.naming("standing", standing)]));
+    }
+    Ok(())
+}
+
+/// The line as done; what the page that follows says of it.
+async fn line_done(visit: &Visit) -> Result<String, AppError> {
     let actor = visit.actor()?;
     let mut body = Map::new();
     // A phone that was without signal sends the time and the line's figures along.
@@ -72,23 +137,17 @@ pub(super) async fn record(visit: Visit) -> Shown {
             body.insert(name.to_owned(), json!(value));
         }
     }
-    for name in ["kg", "trays"] {
-        if let Some(value) = visit.field(name) {
-            body.insert(name.to_owned(), number(value));
-        }
-    }
-    match visit.state.app.record_work(actor, body).await {
-        Ok(_) => {
-            let farm = visit.field("farm").filter(|f| f.len() == 36).unwrap_or_default();
-            let only = visit.field("only").filter(|f| f.len() == 36);
-            let query = only.map(|f| format!("?farm_id={f}")).unwrap_or_default();
-            Ok(go(&format!("/today{query}#{farm}")))
-        }
-        Err(error) if visit.from_phone => Err(error),
-        Err(error) => {
-            let (words, status) = visit.page().in_one_line(error)?;
-            page(&visit, Some(words), status).await
-        }
+    body.extend(visit.record(Kind::BatchEvent, &["kg", "trays"]));
+    let done = visit.state.app.record_work(actor, body).await?;
+    // Of a soak the event says kg and day; the batch before it only where it grows.
+    Ok(done.work.records.last().map_or_else(String::new, |r| saved(kind_of(r.kind), r.id)))
+}
+
+const fn kind_of(kind: WorkKind) -> Kind {
+    match kind {
+        WorkKind::Batch => Kind::Batch,
+        WorkKind::BatchEvent => Kind::BatchEvent,
+        WorkKind::WorkRecord => Kind::WorkRecord,
     }
 }
 
@@ -99,20 +158,25 @@ async fn page(visit: &Visit, error: Option<String>, status: StatusCode) -> Shown
     let (work, left) = app.pressing_work(actor, only.clone(), FARMS_MAX).await?;
     let page = visit.page();
     let shows_name = actor.role != Role::Member;
-    let view = View { page: &page, actor, today: work.today };
+    let view =
+        View { page: &page, actor, app, today: work.today, writes_off: work.farms.len() <= FEW };
     let farms = work.farms.iter().map(|f| view.farm(f, shows_name)).collect();
     let heading = page.with("today-title", "date", page.date(work.today));
     let more = (left > 0).then(|| page.with("more-farms", "count", left));
     let causes =
         LOSS_CAUSES.iter().map(|c| (*c, page.say(&format!("cause-{c}")))).collect::<Vec<_>>();
     let only = only.unwrap_or_default();
-    show(&TodayPage { page, heading, error, farms, causes, more, only }, status)
+    let echo = visit.echo.clone();
+    show(&TodayPage { page, heading, error, echo, farms, causes, more, only }, status)
 }
 
 struct View<'a> {
     page: &'a Page,
     actor: &'a Actor,
+    app: &'a App,
     today: chrono::NaiveDate,
+    /// Whether lines have a form for trays that spoiled.
+    writes_off: bool,
 }
 
 fn text(kg: Option<Decimal>) -> String {
@@ -199,10 +263,24 @@ impl View<'_> {
                     && line.harvested_on.is_some()
                     && line.kg.is_none()),
             asks_cause: line.task == WorkTask::Discard,
+            spoils: self.spoils(line),
             asks_reason: line.task == WorkTask::Feed && !line.cautions.is_empty(),
             cause: if is_mouldy { "mould" } else { "left_too_long" },
             along: along(line),
         }
+    }
+
+    /// Trays can spoil while a batch grows: after soaking, until it is cut.
+    fn spoils(&self, line: &WorkLine) -> Option<(String, String)> {
+        let grows = matches!(line.task, WorkTask::Spread | WorkTask::Water | WorkTask::Harvest);
+        let grows = grows && self.writes_off && line.harvested_on.is_none();
+        let batch = line.batch_id.filter(|_| grows)?;
+        Some((batch.to_string(), self.new_id()?))
+    }
+
+    /// The id of an event that a form may make.
+    fn new_id(&self) -> Option<String> {
+        self.app.new_id().ok().map(|id| id.to_string())
     }
 
     fn about(&self, line: &WorkLine) -> String {

@@ -1,5 +1,6 @@
 //! What a page is asked: who, in which language, with which fields and files.
 
+use super::echo::Echo;
 use super::page::{Page, form_token};
 use crate::serve::State;
 use actix_web::FromRequest as _;
@@ -9,7 +10,8 @@ use serde_json::{Map, Value as Json, json};
 use std::collections::HashMap;
 use std::sync::Arc;
 use traybook_app::{Actor, AppError};
-use traybook_domain::{FieldError, Month, limits};
+use traybook_domain::written::Reading;
+use traybook_domain::{FieldError, Kind, Month, limits};
 use traybook_speech::Language;
 use uuid::Uuid;
 
@@ -48,6 +50,8 @@ pub(super) struct Visit {
     pub here: String,
     /// Whether a script on a phone asks, which sends what was kept there.
     pub from_phone: bool,
+    /// What was saved or taken back before this page.
+    pub echo: Option<Echo>,
     /// What makes this page's form token differ from that of every other page.
     pub nonce: String,
 }
@@ -123,18 +127,22 @@ impl Visit {
         }
     }
 
-    /// The named fields that were filled in, as members of a record. `numbers` are read as people
-    /// write them, with a comma or a point.
-    pub fn record(&self, texts: &[&str], numbers: &[&str]) -> Map<String, Json> {
-        self.part("", texts, numbers)
+    /// The named fields that were filled in, as members of a record of a kind. Numbers are read as
+    /// people write them; what is none, or can be two, is left for the rules to ask back.
+    pub fn record(&self, kind: Kind, names: &[&str]) -> Map<String, Json> {
+        self.part("", kind, names)
     }
 
     /// The same of a form that holds several records, whose fields begin with different words.
-    pub fn part(&self, prefix: &str, texts: &[&str], numbers: &[&str]) -> Map<String, Json> {
-        let given = |name: &str| self.field(&format!("{prefix}{name}"));
-        let texts = texts.iter().filter_map(|n| Some(((*n).to_owned(), json!(given(n)?))));
-        let numbers = numbers.iter().filter_map(|n| Some(((*n).to_owned(), number(given(n)?))));
-        texts.chain(numbers).collect()
+    pub fn part(&self, prefix: &str, kind: Kind, names: &[&str]) -> Map<String, Json> {
+        let digits = self.who.as_ref().map_or(0, |(actor, ..)| actor.coop.digits);
+        let read = |name: &&str| {
+            let text = self.field(&format!("{prefix}{name}"))?;
+            let spec = kind.spec().field(name).filter(|f| f.scale(digits).is_some());
+            let value = spec.map_or_else(|| json!(text), |f| plain(text, f.written(text, digits)));
+            Some(((*name).to_owned(), value))
+        };
+        names.iter().filter_map(read).collect()
     }
 
     /// The day that a form says, which a phone sets when it keeps it; today where it says none.
@@ -149,26 +157,15 @@ impl Visit {
     }
 }
 
-/// A number as people write it, with a comma or a point; other text is left for the rules to
-/// refuse, and so is "1,250", which may be a thousand or one and a quarter.
-pub(super) fn number(text: &str) -> Json {
-    if may_be_thousands(text) {
-        return json!(text);
-    }
-    let plain = text.replace(',', ".");
-    match serde_json::from_str::<Json>(&plain) {
-        Ok(value) if value.is_number() => value,
-        _ => json!(text),
-    }
-}
-
-/// Whether a comma stands where one parts thousands.
-fn may_be_thousands(text: &str) -> bool {
-    let mut groups = text.split('.').next().unwrap_or_default().split(',');
-    let first = groups.next().unwrap_or_default().trim_start_matches('-');
-    let mut rest = groups.peekable();
-    let leads = (1..=3).contains(&first.len()) && !first.starts_with('0');
-    leads && rest.peek().is_some() && rest.all(|g| g.len() == 3)
+/// A number that was read, as JSON; the text where it is not one number.
+fn plain(text: &str, reading: Reading) -> Json {
+    let Reading::One(number) = reading else { return json!(text) };
+    // "007" is a number for people, none for JSON.
+    let (sign, digits) = number.strip_prefix('-').map_or(("", &*number), |rest| ("-", rest));
+    let digits = digits.trim_start_matches('0');
+    let lead = if digits.is_empty() || digits.starts_with('.') { "0" } else { "" };
+    let value = serde_json::from_str::<Json>(&format!("{sign}{lead}{digits}"));
+    value.ok().filter(Json::is_number).unwrap_or_else(|| json!(text))
 }
 
 /// Fields and files of a body.
@@ -253,14 +250,10 @@ mod tests {
     use super::*;
 
     #[test]
-    fn numbers_are_read_as_people_write_them() {
-        for (text, value) in
-            [("7,5", 7.5), ("7.5", 7.5), ("0,125", 0.125), ("12", 12.0), ("-3", -3.0)]
-        {
-            assert_eq!(number(text).as_f64(), Some(value), "{text}");
+    fn a_number_that_was_read_is_a_number_in_json() {
+        for (text, value) in [("7.5", 7.5), ("007", 7.0), ("0.50", 0.5), ("-3", -3.0), ("0", 0.0)] {
+            assert_eq!(plain("", Reading::One(text.to_owned())).as_f64(), Some(value), "{text}");
         }
-        for text in ["1,250", "12,000", "1,250.5", "much", ""] {
-            assert!(number(text).is_string(), "{text}");
-        }
+        assert_eq!(plain("much", Reading::Not), json!("much"));
     }
 }

@@ -135,15 +135,32 @@ impl<'a, 'c> Txn<'a, 'c> {
         body: &Map<String, Json>,
     ) -> Result<Written, AppError> {
         let visible = self.actor.visible(Action::Create, kind)?;
+        let values = self.read_body(kind, id, body)?;
+        self.create_values(kind, id, values, &visible)
+    }
+
+    /// The values of a body, field by field.
+    ///
+    /// # Errors
+    /// `Invalid` with all field errors.
+    pub(super) fn read_body(
+        &self,
+        kind: Kind,
+        id: Uuid,
+        body: &Map<String, Json>,
+    ) -> Result<Vec<Value>, AppError> {
         let mut errors = Vec::new();
         self.check_id(id, &mut errors);
-        let read = read_object(kind.spec().fields, body, None, &["id"], &self.read);
-        let values = match read {
-            Ok(values) if errors.is_empty() => values,
-            Ok(_) => return Err(AppError::Invalid(errors)),
-            Err(more) => return Err(AppError::Invalid([errors, more].concat())),
-        };
-        self.create_values(kind, id, values, &visible)
+        match read_object(kind.spec().fields, body, None, &["id"], &self.read) {
+            Ok(values) if errors.is_empty() => Ok(values),
+            Ok(_) => Err(AppError::Invalid(errors)),
+            Err(more) => Err(AppError::Invalid([errors, more].concat())),
+        }
+    }
+
+    /// Who changes the records.
+    pub(super) const fn actor(&self) -> &'a Actor {
+        self.actor
     }
 
     /// Makes a record from values that are already read.
@@ -335,6 +352,45 @@ impl<'a, 'c> Txn<'a, 'c> {
         Ok(Written::Now(new))
     }
 
+    /// Undoes a withdrawal: the record counts again. The rules are asked anew, since other records
+    /// may have come meanwhile.
+    ///
+    /// # Errors
+    /// `NotFound`, `Stale`, `Invalid` and `Conflict` as [`Txn::create`].
+    pub(super) fn put_back(
+        &mut self,
+        kind: Kind,
+        id: Uuid,
+        version: i64,
+        visible: &Visible,
+    ) -> Result<Written, AppError> {
+        let old = self.find_visible(kind, id, visible)?;
+        if old.withdrawn_at.is_none() {
+            return Ok(Written::Before(old));
+        }
+        if old.version != version {
+            return Err(AppError::Stale { current: old.version });
+        }
+        let mut values = old.values.clone();
+        self.check(kind, id, &mut values, None, visible)?;
+        let new = Record {
+            values,
+            version: old.version + 1,
+            changed_at: self.now.0,
+            changed_by: self.actor.person,
+            withdrawn_at: None,
+            ..old.clone()
+        };
+        self.keep_and_update(kind, &old, &new, ("put_back", None))?;
+        self.move_days(kind, None, Some(&new))?;
+        self.moved(kind, None, Some(&new))?;
+        if kind == Kind::Batch {
+            self.batches.insert(id);
+        }
+        self.loads_moved |= kind == Kind::Shed;
+        Ok(Written::Now(new))
+    }
+
     /// A record that the person may see.
     ///
     /// # Errors
@@ -444,6 +500,19 @@ impl<'a, 'c> Txn<'a, 'c> {
         action: &str,
         reason: Option<String>,
     ) -> Result<(), AppError> {
+        self.move_days(kind, Some(old), Some(new).filter(|n| n.withdrawn_at.is_none()))?;
+        self.keep_and_update(kind, old, new, (action, reason))?;
+        self.moved(kind, Some(old), Some(new))
+    }
+
+    /// Keeps the old version and writes the new one.
+    fn keep_and_update(
+        &mut self,
+        kind: Kind,
+        old: &Record,
+        new: &Record,
+        (action, reason): (&str, Option<String>),
+    ) -> Result<(), AppError> {
         let kept = OldVersion {
             version: old.version,
             body: Json::Object(body_json(kind, &old.values, self.actor.coop.digits)).to_string(),
@@ -454,12 +523,11 @@ impl<'a, 'c> Txn<'a, 'c> {
             action: action.to_owned(),
             reason,
         };
-        self.move_days(kind, Some(old), Some(new).filter(|n| n.withdrawn_at.is_none()))?;
         records::keep_version(self.writing, kind, old.id, &kept)?;
         if !records::update_if_version(self.writing, kind, new)? {
             return Err(AppError::Retry);
         }
-        self.moved(kind, Some(old), Some(new))
+        Ok(())
     }
 }
 

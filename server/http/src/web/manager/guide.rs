@@ -1,6 +1,7 @@
 //! The growing guide: every standard with its value in force, and a form for the next one.
 
 use crate::web::blocks::{Block, Cell, Column, Field, Form, Input, Leaf, Refusal, Table};
+use crate::web::echo::saved_record;
 use crate::web::farms::{one, text};
 use crate::web::forms::{choices, correct, or_none};
 use crate::web::page::{Page, counted, shown};
@@ -90,7 +91,7 @@ fn wet_months(page: &Page, coop: &Json) -> Form {
 /// Sets the months of the wet season.
 pub(crate) async fn set_wet_months(visit: Visit) -> Shown {
     let coop = visit.actor()?.coop.id;
-    let mut patch = visit.record(&["wet_months"], &[]);
+    let mut patch = visit.record(Kind::Cooperative, &["wet_months"]);
     patch.entry("wet_months").or_insert(Json::Null);
     match correct(&visit, Kind::Cooperative, coop, patch).await {
         Ok(_) => Ok(go("/guide?saved=1")),
@@ -121,10 +122,14 @@ fn row(page: &Page, value: &GuideValue) -> Vec<Cell> {
 /// Sets a standard from a day on.
 pub(crate) async fn set(visit: Visit) -> Shown {
     let actor = visit.actor()?;
-    let mut body = visit.record(&["name", "animal_class", "valid_from", "note"], &["value"]);
+    let mut body = visit
+        .record(Kind::GrowingGuideValue, &["name", "animal_class", "valid_from", "note", "value"]);
     body.insert("id".to_owned(), json!(visit.form_id("id")?));
     match visit.state.app.create(actor, Kind::GrowingGuideValue, body).await {
-        Ok(_) => Ok(go("/guide?saved=1")),
+        Ok(done) => {
+            let saved = saved_record(Kind::GrowingGuideValue, &done.json);
+            Ok(go(&format!("/guide?{saved}")))
+        }
         Err(error) => {
             let refusal = Refusal::of(&visit, "value", error)?;
             page(&visit, Some(&refusal)).await

@@ -129,7 +129,7 @@ async fn member(visit: &Visit) -> Result<Option<Json>, AppError> {
 pub(crate) async fn add(visit: Visit) -> Shown {
     let actor = visit.actor()?;
     let id = visit.form_id("id")?;
-    let mut body = visit.record(TEXTS, &[]);
+    let mut body = visit.record(Kind::Person, TEXTS);
     body.insert("id".to_owned(), json!(id));
     body.insert("active".to_owned(), json!(visit.field("active") == Some("true")));
     let done = match member(&visit).await {
@@ -223,7 +223,7 @@ pub(crate) async fn change_areas(visit: Visit) -> Shown {
             app.withdraw(actor, Kind::OfficerArea, area, version(&visit)?, None).await
         }
         _ => {
-            let mut body = visit.record(&["area_id"], &[]);
+            let mut body = visit.record(Kind::OfficerArea, &["area_id"]);
             body.insert("id".to_owned(), json!(visit.form_id("id")?));
             body.insert("person_id".to_owned(), json!(id));
             app.create(actor, Kind::OfficerArea, body).await.map(drop)
@@ -242,7 +242,7 @@ pub(crate) async fn change_areas(visit: Visit) -> Shown {
 pub(crate) async fn correct_person(visit: Visit) -> Shown {
     let id = visit.id("id")?;
     let before = one(&visit, Kind::Person, id).await?;
-    let mut patch = visit.record(TEXTS, &[]);
+    let mut patch = visit.record(Kind::Person, TEXTS);
     for name in ["email", "phone"] {
         if !patch.contains_key(name) && !before[name].is_null() {
             patch.insert(name.to_owned(), Json::Null);

@@ -124,7 +124,7 @@ async fn accept_page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
 pub(crate) async fn accept(visit: Visit) -> Shown {
     let finding = found(&visit).await?;
     let actor = visit.actor()?;
-    let mut body = visit.record(&["reason"], &[]);
+    let mut body = visit.record(Kind::ReviewAcceptance, &["reason"]);
     body.insert("id".to_owned(), json!(visit.form_id("id")?));
     if let Some(farm) = finding.farm_id {
         body.insert("farm_id".to_owned(), json!(farm));

@@ -85,7 +85,7 @@ fn row(page: &Page, level: &ServiceLevel) -> Vec<Cell> {
 /// Sets the level from a day on.
 pub(crate) async fn set(visit: Visit) -> Shown {
     let actor = visit.actor()?;
-    let mut body = visit.record(&["valid_from", "note"], &["value"]);
+    let mut body = visit.record(Kind::GrowingGuideValue, &["valid_from", "note", "value"]);
     body.insert("id".to_owned(), json!(visit.form_id("id")?));
     body.insert("name".to_owned(), json!(GuideName::ShortDaysPercent.text()));
     match visit.state.app.create(actor, Kind::GrowingGuideValue, body).await {

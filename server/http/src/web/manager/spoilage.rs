@@ -217,7 +217,7 @@ fn flag_form(page: &Page, flag: &Json) -> Form {
 /// Notes when a flagged farm was seen, and what was found.
 pub(crate) async fn note_flag(visit: Visit) -> Shown {
     let id = visit.id("id")?;
-    let mut patch = visit.record(&["seen_on", "cause", "finding"], &[]);
+    let mut patch = visit.record(Kind::Flag, &["seen_on", "cause", "finding"]);
     for name in ["seen_on", "cause", "finding"] {
         patch.entry(name).or_insert(Json::Null);
     }
@@ -434,7 +434,7 @@ async fn lot(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
 /// Lets a held lot go, with what was found.
 pub(crate) async fn release(visit: Visit) -> Shown {
     let (actor, id) = (visit.actor()?, visit.id("id")?);
-    let mut patch = visit.record(&["finding"], &[]);
+    let mut patch = visit.record(Kind::LotHold, &["finding"]);
     patch.insert("released_on".to_owned(), json!(actor.coop.today(visit.state.app.now())));
     match correct(&visit, Kind::LotHold, id, patch).await {
         Ok(hold) => Ok(go(&format!("/lots/{}?saved=1", text(&hold, "seed_lot_id")))),
@@ -451,7 +451,7 @@ pub(crate) async fn release(visit: Visit) -> Shown {
 /// Holds a lot.
 pub(crate) async fn hold(visit: Visit) -> Shown {
     let (actor, lot_id) = (visit.actor()?, visit.id("id")?);
-    let mut body = visit.record(&["reason", "held_from"], &[]);
+    let mut body = visit.record(Kind::LotHold, &["reason", "held_from"]);
     body.insert("id".to_owned(), json!(visit.form_id("id")?));
     body.insert("seed_lot_id".to_owned(), json!(lot_id));
     match visit.state.app.create(actor, Kind::LotHold, body).await {

@@ -1,6 +1,7 @@
 //! What a member asks to have put right, and what became of it.
 
 use crate::web::blocks::{Block, Field, Form, Input, Item, Leaf, Refusal};
+use crate::web::echo::saved_record;
 use crate::web::farms::{chosen, id, one, rows, text};
 use crate::web::member::batches::{cautions, name};
 use crate::web::page::Page;
@@ -21,12 +22,15 @@ pub(crate) async fn show_requests(visit: Visit) -> Shown {
 pub(crate) async fn ask(visit: Visit) -> Shown {
     let farm = chosen(&visit).await?;
     let actor = visit.actor()?;
-    let mut body = visit.record(&["about", "batch_id", "wish"], &[]);
+    let mut body = visit.record(Kind::CorrectionRequest, &["about", "batch_id", "wish"]);
     body.insert("id".to_owned(), json!(visit.form_id("id")?));
     body.insert("farm_id".to_owned(), farm["id"].clone());
     body.insert("asked_on".to_owned(), visit.day("asked_on", actor));
     match visit.state.app.create(actor, Kind::CorrectionRequest, body).await {
-        Ok(_) => Ok(go("/ask?saved=1")),
+        Ok(done) => {
+            let saved = saved_record(Kind::CorrectionRequest, &done.json);
+            Ok(go(&format!("/ask?{saved}")))
+        }
         Err(error) => {
             let refusal = Refusal::of(&visit, "ask", error)?;
             page(&visit, Some(&refusal)).await

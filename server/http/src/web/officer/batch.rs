@@ -2,16 +2,17 @@
 
 use super::farm::batch_option;
 use crate::web::blocks::{Block, Field, Form, Input, Leaf, Link, Refusal};
+use crate::web::echo::{saved, taken};
 use crate::web::farms::{Names, all, held_lots, list, one, text};
 use crate::web::forms::{
-    Options, choices, correct, emptied, instant, is_taken_back, minute, or_none, put, take_back,
-    version, why,
+    Options, as_it_stood, choices, correct, instant, is_taken_back, minute, or_none, put, stands,
+    take_back, version, why,
 };
 use crate::web::member::batches::{cautions, name};
 use crate::web::page::{Page, shown};
 use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
-use serde_json::{Value as Json, json};
+use serde_json::json;
 use traybook_answers::seed::StockLine;
 use traybook_app::records::together::{Piece, following};
 use traybook_app::{Actor, AppError};
@@ -106,8 +107,9 @@ async fn new(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
 pub(crate) async fn start(visit: Visit) -> Shown {
     let actor = visit.actor()?;
     let id = visit.form_id("id")?;
-    let batch = visit.record(&["shed_id", "animal_group_id", "crop", "seed_lot_id", "note"], &[]);
-    let mut soak = visit.record(&[], &["kg"]);
+    let batch =
+        visit.record(Kind::Batch, &["shed_id", "animal_group_id", "crop", "seed_lot_id", "note"]);
+    let mut soak = visit.record(Kind::BatchEvent, &["kg"]);
     put(&mut soak, [("batch_id", json!(id)), ("event", json!("soaked"))]);
     put(&mut soak, [("at", instant(&visit, actor, "at"))]);
     let soaked = following(actor, id, Kind::BatchEvent, "soaked");
@@ -122,9 +124,9 @@ pub(crate) async fn start(visit: Visit) -> Shown {
     }
 }
 
-/// Texts of a batch that can be corrected; its shed can not.
-const TEXTS: &[&str] = &["code", "animal_group_id", "crop", "seed_lot_id", "note"];
-const NUMBERS: &[&str] = &["harvest_age_days"];
+/// What of a batch can be corrected; its shed can not.
+const FIELDS: &[&str] =
+    &["code", "animal_group_id", "crop", "seed_lot_id", "note", "harvest_age_days"];
 
 /// A batch, to be corrected.
 pub(crate) async fn show_batch(visit: Visit) -> Shown {
@@ -154,10 +156,7 @@ async fn batch(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
         .hide("version", shown(&batch["version"], 0))
         .keep(page.with("correct-of", "what", title.as_str()));
     for mut field in fields(&page, &groups, lots) {
-        field.value = match field.name.as_str() {
-            name if NUMBERS.contains(&name) => shown_plain(&batch[name]),
-            name => text(&batch, name).to_owned(),
-        };
+        field.value = stands(&batch[field.name.as_str()]);
         form = form.field(field);
     }
     form = form.field(Field::new("change_reason", page.say("why-corrected"), Input::Text));
@@ -184,22 +183,17 @@ fn fields(page: &Page, groups: &Names, lots: Options) -> Vec<Field> {
     ]
 }
 
-fn shown_plain(value: &Json) -> String {
-    value.as_i64().map(|v| v.to_string()).unwrap_or_default()
-}
-
 /// Corrects a batch; its earlier values stay in the history.
 pub(crate) async fn correct_batch(visit: Visit) -> Shown {
     let id = visit.id("id")?;
     let before = one(&visit, Kind::Batch, id).await?;
-    let mut patch = visit.record(TEXTS, NUMBERS);
-    emptied(&mut patch, &before, TEXTS);
-    emptied(&mut patch, &before, NUMBERS);
+    let mut patch = visit.record(Kind::Batch, FIELDS);
+    as_it_stood(&visit, &mut patch, &before, FIELDS);
     if let Some(why) = visit.field("change_reason") {
         patch.insert("change_reason".to_owned(), json!(why));
     }
     match correct(&visit, Kind::Batch, id, patch).await {
-        Ok(_) => Ok(go(&format!("/batches/{id}?saved=1"))),
+        Ok(_) => Ok(go(&format!("/batches/{id}?{}", saved(Kind::Batch, id)))),
         Err(error) => {
             let refusal = Refusal::of(&visit, "batch", error)?;
             batch(&visit, Some(&refusal)).await
@@ -212,7 +206,10 @@ pub(crate) async fn withdraw_batch(visit: Visit) -> Shown {
     let id = visit.id("id")?;
     let before = one(&visit, Kind::Batch, id).await?;
     match take(&visit, id).await {
-        Ok(()) => Ok(go(&format!("/farms/{}?saved=1", text(&before, "farm_id")))),
+        Ok(()) => {
+            let farm = text(&before, "farm_id");
+            Ok(go(&format!("/farms/{farm}?{}", taken(Kind::Batch, id))))
+        }
         Err(error) => {
             let refusal = Refusal::of(&visit, "withdraw", error)?;
             batch(&visit, Some(&refusal)).await

@@ -1,9 +1,10 @@
 //! Recording and correcting what happened to a batch, on behalf of the member.
 
 use crate::web::blocks::{Block, Cell, Column, Field, Form, Input, Leaf, Refusal, Table};
+use crate::web::echo::{saved, saved_record, taken};
 use crate::web::farms::{Names, id, list, one, text};
 use crate::web::forms::{
-    choices, correct, emptied, instant, minute, or_none, take_back, version, why,
+    as_it_stood, choices, correct, instant, minute, or_none, stands, take_back, version, why,
 };
 use crate::web::member::batches::{cautions, name};
 use crate::web::page::{Page, shown};
@@ -98,13 +99,21 @@ async fn events(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     leaf.answer(refusal)
 }
 
-const NUMBERS: &[&str] = &["trays", "kg", "germinated_percent", "mould_trays"];
-const TEXTS: &[&str] = &["cause", "animal_group_id", "reason", "note"];
+const FIELDS: &[&str] = &[
+    "trays",
+    "kg",
+    "germinated_percent",
+    "mould_trays",
+    "cause",
+    "animal_group_id",
+    "reason",
+    "note",
+];
 
 /// Records an event.
 pub(crate) async fn record(visit: Visit) -> Shown {
     let (actor, batch) = (visit.actor()?, visit.id("id")?);
-    let mut body = visit.record(TEXTS, NUMBERS);
+    let mut body = visit.record(Kind::BatchEvent, FIELDS);
     body.insert("id".to_owned(), json!(visit.form_id("id")?));
     body.insert("batch_id".to_owned(), json!(batch));
     body.insert("event".to_owned(), json!(visit.field("event")));
@@ -113,7 +122,10 @@ pub(crate) async fn record(visit: Visit) -> Shown {
         body.insert("mould_seen".to_owned(), json!(true));
     }
     match visit.state.app.create(actor, Kind::BatchEvent, body).await {
-        Ok(_) => Ok(go(&format!("/batches/{batch}/events?saved=1"))),
+        Ok(done) => {
+            let saved = saved_record(Kind::BatchEvent, &done.json);
+            Ok(go(&format!("/batches/{batch}/events?{saved}")))
+        }
         Err(error) => {
             let refusal = Refusal::of(&visit, "event", error)?;
             events(&visit, Some(&refusal)).await
@@ -155,17 +167,9 @@ async fn event(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
                 let at = parse_instant(text(&event, "at"));
                 at.map(|at| minute(actor, at)).unwrap_or_default()
             }
-            "mould_seen" => {
-                if value == &json!(true) {
-                    "true".to_owned()
-                } else {
-                    String::new()
-                }
-            }
-            name if NUMBERS.contains(&name) => {
-                value.as_f64().map(|v| v.to_string()).unwrap_or_default()
-            }
-            name => text(&event, name).to_owned(),
+            // A tick is there or not: "false" would set it.
+            "mould_seen" if value == &json!(false) => String::new(),
+            _ => stands(value),
         };
         form = form.field(field);
     }
@@ -187,7 +191,10 @@ pub(crate) async fn withdraw(visit: Visit) -> Shown {
         Err(missing) => Err(missing),
     };
     match done {
-        Ok(()) => Ok(go(&format!("/batches/{}?saved=1", text(&before, "batch_id")))),
+        Ok(()) => {
+            let batch = text(&before, "batch_id");
+            Ok(go(&format!("/batches/{batch}?{}", taken(Kind::BatchEvent, id))))
+        }
         Err(error) => {
             let refusal = Refusal::of(&visit, "withdraw", error)?;
             event(&visit, Some(&refusal)).await
@@ -199,9 +206,8 @@ pub(crate) async fn withdraw(visit: Visit) -> Shown {
 pub(crate) async fn correct_event(visit: Visit) -> Shown {
     let (actor, id) = (visit.actor()?, visit.id("id")?);
     let before = one(&visit, Kind::BatchEvent, id).await?;
-    let mut patch = visit.record(TEXTS, NUMBERS);
-    emptied(&mut patch, &before, TEXTS);
-    emptied(&mut patch, &before, NUMBERS);
+    let mut patch = visit.record(Kind::BatchEvent, FIELDS);
+    as_it_stood(&visit, &mut patch, &before, FIELDS);
     let seen = visit.field("mould_seen") == Some("true");
     if seen || before["mould_seen"] == json!(true) {
         patch.insert("mould_seen".to_owned(), json!(seen));
@@ -212,7 +218,10 @@ pub(crate) async fn correct_event(visit: Visit) -> Shown {
     }
     let done = correct(&visit, Kind::BatchEvent, id, patch).await;
     match done {
-        Ok(record) => Ok(go(&format!("/batches/{}/events?saved=1", text(&record, "batch_id")))),
+        Ok(record) => {
+            let batch = text(&record, "batch_id");
+            Ok(go(&format!("/batches/{batch}/events?{}", saved(Kind::BatchEvent, id))))
+        }
         Err(error) => {
             let refusal = Refusal::of(&visit, "event", error)?;
             event(&visit, Some(&refusal)).await

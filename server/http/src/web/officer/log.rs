@@ -2,6 +2,7 @@
 //! it was logged.
 
 use crate::web::blocks::{Block, Field, Form, Input, Item, Leaf, Link, Refusal};
+use crate::web::echo::saved;
 use crate::web::farms::{all_rows, row, rows, text};
 use crate::web::forms::{choices, correct, instant, minute, put};
 use crate::web::page::{Page, shown};
@@ -174,7 +175,7 @@ fn photos(visit: &Visit) -> Result<Vec<&Upload>, AppError> {
 fn pieces(visit: &Visit, actor: &Actor, farm: Uuid, id: Uuid) -> Vec<Piece> {
     let following = |kind: Kind, key: &str| following(actor, id, kind, key);
     let begun = instant(visit, actor, "started_at");
-    let mut body = visit.record(&["note", "advice"], &[]);
+    let mut body = visit.record(Kind::Visit, &["note", "advice"]);
     put(&mut body, [("farm_id", json!(farm)), ("officer_id", json!(actor.person))]);
     put(&mut body, [("started_at", begun.clone())]);
     if visit.field("ended_at").is_some() {
@@ -186,22 +187,22 @@ fn pieces(visit: &Visit, actor: &Actor, farm: Uuid, id: Uuid) -> Vec<Piece> {
         let item = name.strip_prefix(CHECK).and_then(|n| n.strip_suffix(ANSWER));
         let Some(item) = item else { continue };
         let prefix = format!("{CHECK}{item}-");
-        let mut body = visit.part(&prefix, &["answer"], &[]);
+        let mut body = visit.part(&prefix, Kind::VisitCheck, &["answer"]);
         if !body.is_empty() {
             put(&mut body, [("visit_id", json!(id)), ("checklist_item_id", json!(item))]);
             let check = Piece::new(Kind::VisitCheck, following(Kind::VisitCheck, item), body);
             pieces.push(check.within(prefix));
         }
     }
-    let mut body = visit.record(&[], &["temperature_c", "humidity_percent"]);
+    let mut body = visit.record(Kind::Reading, &["temperature_c", "humidity_percent"]);
     if !body.is_empty() {
-        body.extend(visit.record(&["shed_id"], &[]));
+        body.extend(visit.record(Kind::Reading, &["shed_id"]));
         put(&mut body, [("farm_id", json!(farm)), ("visit_id", json!(id)), ("at", begun)]);
         pieces.push(Piece::new(Kind::Reading, following(Kind::Reading, ""), body));
     }
     for at in 1..=FOLLOW_UPS {
         let prefix = follow_up_prefix(at);
-        let mut body = visit.part(&prefix, &["action", "due_on"], &[]);
+        let mut body = visit.part(&prefix, Kind::FollowUp, &["action", "due_on"]);
         if !body.is_empty() {
             put(&mut body, [("farm_id", json!(farm)), ("visit_id", json!(id))]);
             let key = at.to_string();
@@ -334,7 +335,7 @@ pub(crate) async fn show_follow_up(visit: Visit) -> Shown {
 }
 
 async fn follow_up(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
-    let Row { id, version, value: follow } = row::<FollowUp>(visit, visit.id("id")?).await?;
+    let Row { id, version, value: follow, .. } = row::<FollowUp>(visit, visit.id("id")?).await?;
     let farm: Row<Farm> = row(visit, follow.farm_id).await?;
     let page = visit.page();
     let mut leaf = Leaf::new(page.clone(), follow.action.as_str())
@@ -361,11 +362,14 @@ async fn follow_up(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
 /// Closes what was agreed on.
 pub(crate) async fn close_follow_up(visit: Visit) -> Shown {
     let (actor, id) = (visit.actor()?, visit.id("id")?);
-    let mut patch = visit.record(&["outcome", "note"], &[]);
+    let mut patch = visit.record(Kind::FollowUp, &["outcome", "note"]);
     patch.insert("ended_on".to_owned(), visit.day("ended_on", actor));
     let done = correct(&visit, Kind::FollowUp, id, patch).await;
     match done {
-        Ok(record) => Ok(go(&format!("/farms/{}?saved=1", text(&record, "farm_id")))),
+        Ok(record) => {
+            let farm = text(&record, "farm_id");
+            Ok(go(&format!("/farms/{farm}?{}", saved(Kind::FollowUp, id))))
+        }
         Err(error) => {
             let refusal = Refusal::of(&visit, "follow", error)?;
             follow_up(&visit, Some(&refusal)).await

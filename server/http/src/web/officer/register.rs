@@ -1,6 +1,7 @@
 //! Registering a farm with its member, shed and animals, in one form; head counts later on.
 
 use crate::web::blocks::{Block, Field, Form, Input, Item, Leaf, Refusal};
+use crate::web::echo::saved_record;
 use crate::web::farms::{Names, list, one, text};
 use crate::web::forms::{choices, or_none, put};
 use crate::web::page::{Page, shown};
@@ -158,16 +159,16 @@ fn pieces(visit: &Visit, actor: &Actor, farm: Uuid) -> Vec<Piece> {
     let member = following(actor, farm, Kind::Member, "");
     let agreed = visit.field("consent") == Some("true");
     let mut body = visit.record(
-        &["number", "name", "phone", "sex", "language", "joined_on", "area_id"],
-        &["birth_year"],
+        Kind::Member,
+        &["number", "name", "phone", "sex", "language", "joined_on", "area_id", "birth_year"],
     );
     put(&mut body, [("consent", json!(agreed)), ("consent_on", today.clone())]);
     let mut pieces = vec![Piece::new(Kind::Member, member, body)];
-    let mut body =
-        visit.record(&["code", "area_id", "place", "water_source", "fodder_started_on"], &[]);
+    let mut body = visit
+        .record(Kind::Farm, &["code", "area_id", "place", "water_source", "fodder_started_on"]);
     put(&mut body, [("member_id", json!(member))]);
     pieces.push(Piece::new(Kind::Farm, farm, body));
-    let mut body = visit.part(SHED, &["code"], &["tray_places"]);
+    let mut body = visit.part(SHED, Kind::Shed, &["code", "tray_places"]);
     if !body.is_empty() {
         put(&mut body, [("farm_id", json!(farm))]);
         let shed = following(actor, farm, Kind::Shed, "1");
@@ -187,7 +188,7 @@ fn group_pieces(
     today: &Json,
 ) -> Vec<Piece> {
     let prefix = group_prefix(at);
-    let mut body = visit.part(&prefix, &["animal_class"], &[]);
+    let mut body = visit.part(&prefix, Kind::AnimalGroup, &["animal_class"]);
     if body.is_empty() {
         return Vec::new();
     }
@@ -201,12 +202,12 @@ fn group_pieces(
             pieces.push(Piece::new(kind, following(actor, group, kind, ""), body));
         }
     };
-    let mut counted = visit.part(&prefix, &[], &["head"]);
+    let mut counted = visit.part(&prefix, Kind::HeadCount, &["head"]);
     if !counted.is_empty() {
         put(&mut counted, [("reason", json!("counted"))]);
     }
     add(Kind::HeadCount, counted, "date");
-    let ration = visit.part(&prefix, &["feed_id"], &["kg_per_animal_day"]);
+    let ration = visit.part(&prefix, Kind::BaselineRation, &["feed_id", "kg_per_animal_day"]);
     add(Kind::BaselineRation, ration, "recorded_on");
     pieces.into_iter().map(|p| p.within(prefix.clone())).collect()
 }
@@ -292,10 +293,13 @@ fn group(page: &Page, group: &Json, counts: &[Json]) -> Item {
 /// Records a head count.
 pub(crate) async fn count(visit: Visit) -> Shown {
     let (actor, farm) = (visit.actor()?, visit.id("id")?);
-    let mut body = visit.record(&["animal_group_id", "reason", "date"], &["head"]);
+    let mut body = visit.record(Kind::HeadCount, &["animal_group_id", "reason", "date", "head"]);
     body.insert("id".to_owned(), json!(visit.form_id("id")?));
     match visit.state.app.create(actor, Kind::HeadCount, body).await {
-        Ok(_) => Ok(go(&format!("/farms/{farm}/animals?saved=1"))),
+        Ok(done) => {
+            let saved = saved_record(Kind::HeadCount, &done.json);
+            Ok(go(&format!("/farms/{farm}/animals?{saved}")))
+        }
         Err(error) => {
             let refusal = Refusal::of(&visit, "count", error)?;
             animals(&visit, Some(&refusal)).await
@@ -306,11 +310,14 @@ pub(crate) async fn count(visit: Visit) -> Shown {
 /// Adds a group of animals.
 pub(crate) async fn add_group(visit: Visit) -> Shown {
     let (actor, farm) = (visit.actor()?, visit.id("id")?);
-    let mut body = visit.record(&["code", "animal_class"], &[]);
+    let mut body = visit.record(Kind::AnimalGroup, &["code", "animal_class"]);
     body.insert("id".to_owned(), json!(visit.form_id("id")?));
     body.insert("farm_id".to_owned(), json!(farm));
     match visit.state.app.create(actor, Kind::AnimalGroup, body).await {
-        Ok(_) => Ok(go(&format!("/farms/{farm}/animals?saved=1"))),
+        Ok(done) => {
+            let saved = saved_record(Kind::AnimalGroup, &done.json);
+            Ok(go(&format!("/farms/{farm}/animals?{saved}")))
+        }
         Err(error) => {
             let refusal = Refusal::of(&visit, "group", error)?;
             animals(&visit, Some(&refusal)).await
