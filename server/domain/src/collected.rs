@@ -87,8 +87,8 @@ fn sum(a: Option<i64>, b: Option<i64>) -> Option<i64> {
     }
 }
 
-/// Days back in which the usual is looked for.
-pub const USUAL_DAYS: u64 = 21;
+/// Days back in which the usual is looked for: a farm may write one week of a month.
+pub const USUAL_DAYS: u64 = 45;
 /// Days of a group that make its usual: about a week.
 const WEEK: usize = 7;
 /// Days that are needed for a usual.

@@ -202,14 +202,16 @@ fn far_off_error(kind: Kind, summed: &DayRecord, far: FarOff) -> FieldError {
     let (now, unit) = (amount(kind, summed.amount), unit(kind));
     let animals = summed.animals;
     let Some(usual) = far.usual else {
-        let detail = format!("{now} {unit} of {animals} is very much: mend it, or say it is right");
+        let detail = format!(
+            "{now} {unit} is very much for so many animals ({animals}): mend it, or say it is right"
+        );
         let error = FieldError::new(SURE, "very_much", detail);
         return error.naming("now", now).naming("animals", animals);
     };
     let usual = amount(kind, usual.round() as i64);
     let detail = format!(
-        "{now} {unit} of {animals}: this group usually gives about {usual}. Mend it, or say it is \
-         right"
+        "{now} {unit}: so many animals of this group ({animals}) usually give about {usual}. Mend \
+         it, or say it is right"
     );
     let error = FieldError::new(SURE, "far_off", detail);
     error.naming("now", now).naming("animals", animals).naming("usual", usual)

@@ -48,6 +48,7 @@ pub(super) struct Label {
 }
 
 /// A link.
+#[derive(Clone)]
 pub(super) struct Link {
     /// Address.
     pub href: String,

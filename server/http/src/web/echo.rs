@@ -27,8 +27,8 @@ pub(super) struct Echo {
     pub text: String,
     /// What is missing.
     pub more: Vec<String>,
-    /// Where the record is corrected.
-    pub see: Option<String>,
+    /// Where the record is mended, and the text of the link.
+    pub see: Option<Link>,
     undo: Option<(String, String)>,
 }
 
@@ -66,7 +66,7 @@ impl Echo {
         if what == What::Saved || !is_withdrawn {
             let text = page.with("saved-what", "what", facts);
             let more = missing(&page, kind, &record);
-            return Some(Self { text, more, see: corrected_at(kind, id), undo: None });
+            return Some(Self { text, more, see: mended_at(&page, kind, id), undo: None });
         }
         let path = format!("/put-back/{}/{id}", kind.spec().path);
         let undo = can_come_back(kind).then(|| (path, shown(&record["version"], 0)));
@@ -78,7 +78,7 @@ impl Echo {
     pub fn show(&self, visit: &Visit, leaf: &mut Leaf) {
         leaf.add(Block::Notice(self.text.clone()));
         if let Some(see) = &self.see {
-            leaf.add(Block::Links(vec![Link::to(see.as_str(), leaf.page.say("correct-it"))]));
+            leaf.add(Block::Links(vec![see.clone()]));
         }
         for line in &self.more {
             leaf.add(Block::Caution(line.clone()));
@@ -94,15 +94,20 @@ impl Echo {
 }
 
 /// The page on which a record is corrected or taken back.
-fn corrected_at(kind: Kind, id: Uuid) -> Option<String> {
+fn mended_at(page: &Page, kind: Kind, id: Uuid) -> Option<Link> {
     let path = kind.spec().path;
-    match kind {
-        Kind::BatchEvent => Some(format!("/events/{id}")),
-        Kind::Batch => Some(format!("/batches/{id}/correct")),
-        Kind::MilkRecord | Kind::EggRecord => Some(format!("/output/{id}/back?kind={path}")),
-        _ if FARM.contains(&kind) || STORE.contains(&kind) => Some(format!("/book/{path}/{id}")),
-        _ => None,
-    }
+    let (to, key) = match kind {
+        Kind::BatchEvent => (format!("/events/{id}"), "correct-it"),
+        Kind::Batch => (format!("/batches/{id}/correct"), "correct-it"),
+        Kind::MilkRecord | Kind::EggRecord => {
+            (format!("/output/{id}/back?kind={path}"), "take-back")
+        }
+        _ if FARM.contains(&kind) || STORE.contains(&kind) => {
+            (format!("/book/{path}/{id}"), "correct-it")
+        }
+        _ => return None,
+    };
+    Some(Link::to(to, page.say(key)))
 }
 
 /// Whether a page offers to put a record of this kind back.

@@ -120,7 +120,12 @@ pub(super) async fn record(visit: Visit) -> Shown {
     let mut pieces = Vec::new();
     let mut names = vec![group.animals_member(), group.stage_member()];
     names.extend(group.sold_members());
-    let common = visit.record(group.kind, &names);
+    let mut common = visit.record(group.kind, &names);
+    let [sold, price] = group.sold_members();
+    if !common.contains_key(sold) {
+        // The price stands on the form from the last sale.
+        common.remove(price);
+    }
     let common = |session: Option<&str>| {
         let mut body = common.clone();
         body.insert("animal_group_id".to_owned(), json!(group.row.id));
@@ -287,6 +292,9 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
         }
         leaf.add(Block::Links(links));
         let lines = group.lines.iter().take(RECENT);
+        if !group.lines.is_empty() {
+            leaf.text("written-last");
+        }
         leaf.add(Block::List(lines.map(|l| item(&page, group, l)).collect()));
     }
     leaf.answer(refusal)
@@ -389,8 +397,8 @@ fn item(page: &Page, group: &Group, line: &Line) -> Item {
     let path = format!("/output/{}/back?kind={}", line.id, group.kind.spec().path);
     Item {
         title,
+        href: Some(path),
         mark: (!line.counts).then(|| page.say("counts-not")),
-        links: vec![Link::to(path, page.say("take-back"))],
         ..Item::default()
     }
 }
