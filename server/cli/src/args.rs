@@ -80,11 +80,14 @@ pub struct Demo {
     pub serve: Serve,
 }
 
+/// Where `serve` listens if nothing else is said.
+pub const LISTEN: &str = "127.0.0.1:8080";
+
 /// Arguments of `serve`.
 #[derive(clap::Args)]
 pub struct Serve {
     /// Address to listen on.
-    #[arg(long, env = "TRAYBOOK_LISTEN", default_value = "127.0.0.1:8080")]
+    #[arg(long, env = "TRAYBOOK_LISTEN", default_value = LISTEN)]
     pub listen: String,
     /// Threads that answer; as many as processors where none is given.
     #[arg(long)]
@@ -133,6 +136,9 @@ pub struct Found {
     /// E-mail address of the manager.
     #[arg(long)]
     pub manager_email: String,
+    /// Address under which people will reach the server; where `serve` listens if none is given.
+    #[arg(long, env = "TRAYBOOK_PUBLIC_ADDRESS", value_parser = public_address)]
+    pub public_address: Option<String>,
 }
 
 /// Which co-operative.

@@ -1,11 +1,12 @@
 //! The first start of a co-operative.
 
-use crate::args::{Args, Found};
+use crate::args::{Args, Found, LISTEN};
 use crate::world;
 use serde_json::{Map, Value as Json, json};
 use std::process::ExitCode;
 use traybook_app::{Actor, App, AppError};
 use traybook_domain::Kind;
+use traybook_domain::limits::INVITATION_S;
 
 /// Makes a co-operative and prints one-time codes for its operator and manager.
 ///
@@ -13,6 +14,8 @@ use traybook_domain::Kind;
 /// What is wrong, in plain words.
 pub fn run(args: &Args, found: &Found) -> Result<ExitCode, String> {
     let app = world::open(args)?;
+    let here = || format!("http://{LISTEN}");
+    let address = found.public_address.clone().unwrap_or_else(here);
     world::wait(async {
         let id = app.new_id()?;
         let coop = app
@@ -29,9 +32,13 @@ pub fn run(args: &Args, found: &Found) -> Result<ExitCode, String> {
         let people = [("operator", &found.operator_email), ("manager", &found.manager_email)];
         for (role, email) in people {
             let code = person(&app, &machine, role, email, &found.language).await?;
-            println!("{role} {email}: one-time code {code}");
+            println!("{role} {email}: {address}/invitation?code={code}");
         }
-        println!("Set a password within 7 days: POST /v1/session/invitation {{code, password}}");
+        println!(
+            "Run `traybook serve`, then open each address within {} days and choose a password. The \
+             manager's first page leads through the first steps.",
+            INVITATION_S / 86_400
+        );
         Ok(ExitCode::SUCCESS)
     })
 }

@@ -1,5 +1,5 @@
-//! The book of a farm and the co-operative's store: what was bought, issued, paid and fed before
-//! fodder. The forms are made of the fields that the records have, so that a field that is added
+//! Lists and forms of the shelves: the book of a farm, its sheds, the store, the co-operative's
+//! setup. The forms are made of the fields that the records have, so that a field that is added
 //! to a record is asked for here as well; a test finds one without a label.
 
 use super::blocks::{Block, Cell, Column, Field, Form, Input, Leaf, Link, Refusal, Table};
@@ -10,32 +10,16 @@ use super::forms::{
     version, why,
 };
 use super::nothing_bought;
-use super::page::{NONE, Page, figure, shown};
+use super::page::{NONE, Page, shown};
+use super::shelf::{Book, Shelf, exact, label, reads_alone, set};
 use super::site::{Shown, go, query};
 use super::visit::Visit;
 use serde_json::{Value as Json, json};
 use std::collections::HashMap;
-use traybook_app::{Actor, AppError};
+use traybook_app::AppError;
 use traybook_domain::Kind;
 use traybook_domain::authz::Action;
 use traybook_domain::field::{FieldKind, FieldSpec};
-use uuid::Uuid;
-
-/// What stands in the book of a farm, in the order of its page.
-pub(super) const FARM: [Kind; 9] = [
-    Kind::FeedPurchase,
-    Kind::FeedCount,
-    Kind::OtherCost,
-    Kind::Asset,
-    Kind::BaselineRation,
-    Kind::FodderPlan,
-    Kind::SeedIssue,
-    Kind::SeedPayment,
-    Kind::SeedAdjustment,
-];
-/// What stands in the co-operative's store.
-pub(super) const STORE: [Kind; 5] =
-    [Kind::SeedPurchase, Kind::SeedLot, Kind::SeedAdjustment, Kind::Supplier, Kind::Feed];
 
 /// Lines of one kind beside the others: the newest.
 const LINES: usize = 6;
@@ -45,52 +29,6 @@ const PAGES_MAX: usize = 20;
 const LONG: usize = 300;
 /// Lines of one kind on a page of its own.
 const LINES_ALONE: usize = 50;
-
-/// A page of the book: a farm's, or the store's.
-struct Book {
-    kinds: &'static [Kind],
-    farm: Option<Json>,
-}
-
-impl Book {
-    /// The farm's that the address names, else the store.
-    async fn of(visit: &Visit) -> Result<Self, AppError> {
-        if !visit.parts.contains_key("id") {
-            return Ok(Self { kinds: &STORE, farm: None });
-        }
-        Ok(Self { kinds: &FARM, farm: Some(one(visit, Kind::Farm, visit.id("id")?).await?) })
-    }
-
-    /// The one that a record stands in.
-    async fn with(visit: &Visit, kind: Kind, record: &Json) -> Result<Self, AppError> {
-        let farm = Uuid::try_parse(text(record, "farm_id")).ok();
-        match farm.filter(|_| FARM.contains(&kind)) {
-            Some(id) => Ok(Self { kinds: &FARM, farm: Some(one(visit, Kind::Farm, id).await?) }),
-            None => Ok(Self { kinds: &STORE, farm: None }),
-        }
-    }
-
-    fn farm_id(&self) -> Option<&str> {
-        self.farm.as_ref().map(|f| text(f, "id"))
-    }
-
-    /// Address of its page.
-    fn path(&self) -> String {
-        self.farm_id().map_or_else(|| "/store".to_owned(), |id| format!("/farms/{id}/book"))
-    }
-
-    fn title(&self, page: &Page) -> String {
-        match &self.farm {
-            Some(farm) => page.with("book-of", "farm", text(farm, "code")),
-            None => page.say("store-title"),
-        }
-    }
-
-    /// Fields of a kind that are asked for: the farm is known, and what is derived is not sent.
-    fn fields(&self, kind: Kind) -> impl Iterator<Item = &'static FieldSpec> {
-        kind.spec().fields.iter().filter(|f| !f.derived && f.name != "farm_id")
-    }
-}
 
 /// What records that these refer to are called, by kind.
 struct Called(HashMap<Kind, Names>);
@@ -129,62 +67,6 @@ impl Called {
     }
 }
 
-/// A value that refers to nothing, as it reads; money with its currency.
-pub(super) fn reads_alone(page: &Page, kind: Kind, field: &FieldSpec, record: &Json) -> String {
-    let value = &record[field.name];
-    if value.is_null() {
-        return NONE.to_owned();
-    }
-    match field.kind {
-        FieldKind::Choice(_) => page.word(set(kind, field), text(record, field.name)),
-        FieldKind::Date { .. } => page.day(value),
-        FieldKind::Instant => page.moment(value),
-        FieldKind::Money => {
-            let amount = value.as_f64().map_or_else(|| NONE.to_owned(), exact);
-            format!("{} {amount}", page.currency)
-        }
-        FieldKind::Bool => page.say(if value == &json!(true) { "yes" } else { "no" }),
-        FieldKind::Decimal { .. } | FieldKind::Int { .. } => shown(value, 3),
-        _ => text(record, field.name).to_owned(),
-    }
-}
-
-/// Money as it was written down: a book is not rounded.
-fn exact(amount: f64) -> String {
-    let is_whole = (amount - amount.round()).abs() < 0.000_5;
-    figure(amount, if is_whole { 0 } else { 2 })
-}
-
-/// The set of words that a field chooses from.
-pub(super) fn set(kind: Kind, field: &FieldSpec) -> &'static str {
-    match (kind, field.name) {
-        (_, "crop") => "crop",
-        (_, "session") => "session",
-        (_, "event") => "event",
-        (_, "cause") => "cause",
-        (_, "outcome") => "outcome",
-        (Kind::CorrectionRequest, "about") => "subject",
-        (Kind::GrowingGuideValue, "name") => "guide",
-        (Kind::WorkRecord, "task") => "worked",
-        (_, "animal_class") => "class",
-        (Kind::HeadCount, "reason") => "head",
-        (_, "paid_by") => "paid-by",
-        (Kind::SeedAdjustment, "reason") => "adjustment",
-        (_, "category") => "cost",
-        (_, "payment") => "payment",
-        _ => "tray-load",
-    }
-}
-
-/// What a field is called: by its kind where the name alone does not say enough.
-pub(super) fn label(page: &Page, kind: Kind, field: &FieldSpec) -> String {
-    let name = field.name.replace('_', "-");
-    let own = format!("book-{}-{name}", kind.spec().one.replace('_', "-"));
-    let text = page.language.known(&own, &[]);
-    let text = text.unwrap_or_else(|| page.say(&format!("book-{name}")));
-    if field.kind == FieldKind::Money { format!("{text}, {}", page.currency) } else { text }
-}
-
 /// The page.
 pub(super) async fn show_book(visit: Visit) -> Shown {
     let book = Book::of(&visit).await?;
@@ -194,21 +76,22 @@ pub(super) async fn show_book(visit: Visit) -> Shown {
     let is_seen = |k: &Kind| {
         actor.visible(Action::Read, *k).is_ok() && only.is_none_or(|path| k.spec().path == path)
     };
-    let seen: Vec<Kind> = book.kinds.iter().copied().filter(is_seen).collect();
+    let seen: Vec<Kind> = book.shelf.kinds().iter().copied().filter(is_seen).collect();
     if alone && seen.is_empty() {
         return Err(AppError::NotFound);
     }
-    if seen.is_empty() || (book.farm.is_none() && !may_keep_store(actor)) {
+    if seen.is_empty() || !book.shelf.may_open(actor) {
         return Err(AppError::Forbidden);
     }
     let called = Called::by(&visit, &book, &seen).await?;
     let mut leaf = Leaf::new(page.clone(), book.title(&page));
-    leaf = match &book.farm {
-        Some(farm) => leaf.back(format!("/farms/{}", text(farm, "id")), text(farm, "code")),
-        None => leaf.back("/seed", page.say("nav-seed")),
+    leaf = match (&book.farm, book.shelf) {
+        (Some(farm), _) => leaf.back(format!("/farms/{}", text(farm, "id")), text(farm, "code")),
+        (None, Shelf::Setup) => leaf.back("/first", page.say("first-title")),
+        (None, _) => leaf.back("/seed", page.say("nav-seed")),
     };
     nothing_bought::echo(&visit, &mut leaf).await?;
-    if let Some(farm) = book.farm_id() {
+    if let Some(farm) = book.farm_id().filter(|_| book.shelf == Shelf::Book) {
         leaf.text("book-about");
         let animals = Link::to(format!("/farms/{farm}/animals"), page.say("animals-title"));
         leaf.add(Block::Links(vec![animals]));
@@ -291,11 +174,6 @@ async fn newest(
     Ok((records, next.map(|cursor| if alone { cursor } else { String::new() })))
 }
 
-/// Whether this person keeps the store: takes seed in.
-pub(super) fn may_keep_store(actor: &Actor) -> bool {
-    actor.visible(Action::Create, Kind::SeedPurchase).is_ok()
-}
-
 /// The newest records of a kind; the first column leads to each.
 fn table(
     page: &Page,
@@ -348,7 +226,7 @@ pub(super) async fn show_new(visit: Visit) -> Shown {
 
 async fn new(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     let book = Book::of(visit).await?;
-    let (page, kind) = (visit.page(), named(visit, book.kinds)?);
+    let (page, kind) = (visit.page(), named(visit, book.shelf.kinds())?);
     visit.actor()?.visible(Action::Create, kind)?;
     let one = page.say(&format!("book-{}", kind.spec().one.replace('_', "-")));
     let mut leaf = Leaf::new(page.clone(), page.with("book-add", "what", one.as_str()))
@@ -428,7 +306,7 @@ fn filled(visit: &Visit, kind: Kind, fields: &[&FieldSpec]) -> serde_json::Map<S
 /// Records what was filled in.
 pub(super) async fn record(visit: Visit) -> Shown {
     let book = Book::of(&visit).await?;
-    let (kind, actor) = (named(&visit, book.kinds)?, visit.actor()?);
+    let (kind, actor) = (named(&visit, book.shelf.kinds())?, visit.actor()?);
     let fields: Vec<&FieldSpec> = book.fields(kind).collect();
     let mut body = filled(&visit, kind, &fields);
     put(&mut body, [("id", json!(visit.form_id("id")?))]);
@@ -448,7 +326,8 @@ pub(super) async fn record(visit: Visit) -> Shown {
 
 /// The kind of record that the address names.
 fn kind_of(visit: &Visit) -> Result<Kind, AppError> {
-    named(visit, &FARM).or_else(|_| named(visit, &STORE))
+    let all = Shelf::ALL.iter().map(|shelf| named(visit, shelf.kinds()));
+    all.flatten().next().ok_or(AppError::NotFound)
 }
 
 /// The one of these kinds that the address names.
@@ -560,7 +439,7 @@ mod tests {
             let both = [Language::En, Language::Sw].map(|l| l.known(key, &[]));
             both.iter().all(Option::is_some)
         };
-        for kind in FARM.iter().chain(&STORE) {
+        for kind in Shelf::ALL.iter().flat_map(|shelf| shelf.kinds()) {
             let one = kind.spec().one.replace('_', "-");
             assert!(known(&format!("book-{one}")), "{one}");
             let fields = kind.spec().fields.iter();

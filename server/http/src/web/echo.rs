@@ -2,9 +2,9 @@
 //! back with one tap.
 
 use super::blocks::{Block, Form, Leaf, Link};
-use super::book::{FARM, STORE, reads_alone};
 use super::farms::text;
 use super::page::{Page, shown};
+use super::shelf::{Shelf, reads_alone};
 use super::site::{Shown, go, own_address};
 use super::visit::Visit;
 use serde_json::Value as Json;
@@ -102,9 +102,7 @@ fn mended_at(page: &Page, kind: Kind, id: Uuid) -> Option<Link> {
         Kind::MilkRecord | Kind::EggRecord => {
             (format!("/output/{id}/back?kind={path}"), "take-back")
         }
-        _ if FARM.contains(&kind) || STORE.contains(&kind) => {
-            (format!("/book/{path}/{id}"), "correct-it")
-        }
+        _ if Shelf::holds(kind) => (format!("/book/{path}/{id}"), "correct-it"),
         _ => return None,
     };
     Some(Link::to(to, page.say(key)))
@@ -152,7 +150,7 @@ pub(super) async fn put_back(visit: Visit) -> Shown {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::web::book::set;
+    use crate::web::shelf::set;
     use traybook_speech::Language;
 
     /// Kinds that pages save one by one.
@@ -174,7 +172,8 @@ mod tests {
             let both = [Language::En, Language::Sw].map(|l| l.known(key, &[]));
             both.iter().all(Option::is_some)
         };
-        let kinds = SAVED.iter().chain(&[Kind::GrowingGuideValue]).chain(&FARM).chain(&STORE);
+        let shelves = Shelf::ALL.iter().flat_map(|shelf| shelf.kinds());
+        let kinds = SAVED.iter().chain(&[Kind::GrowingGuideValue]).chain(shelves);
         for kind in kinds {
             for field in kind.spec().fields {
                 if let FieldKind::Choice(words) = field.kind {

@@ -24,6 +24,7 @@ mod page;
 mod refusals;
 mod requests;
 pub mod routes;
+mod shelf;
 mod sign_in;
 mod site;
 mod today;

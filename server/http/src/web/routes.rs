@@ -1,7 +1,7 @@
 //! Addresses of the pages.
 
 use super::manager::{
-    close, guide, import, labels, month, output_change, people, purchases, review, savings,
+    close, first, guide, import, labels, month, output_change, people, purchases, review, savings,
     service, spoilage, trials,
 };
 use super::member::{account, ask, batches, how, result};
@@ -63,6 +63,11 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     page!("/farms/{id}/nothing-bought", get => nothing_bought::show_form,
         post => nothing_bought::record);
     page!("/farms/{id}/how", get => how::show_how);
+    page!("/farms/{id}/sheds", get => book::show_book);
+    page!("/farms/{id}/sheds/{kind}", get => book::show_new, post => book::record);
+    page!("/first", get => first::show_first);
+    page!("/setup", get => book::show_book);
+    page!("/setup/{kind}", get => book::show_new, post => book::record);
     page!("/store", get => book::show_book);
     page!("/store/{kind}", get => book::show_new, post => book::record);
     page!("/book/{kind}/{id}", get => book::show_record, post => book::correct_record);

@@ -2,6 +2,7 @@
 
 pub(super) mod close;
 mod findings;
+pub(super) mod first;
 pub(super) mod guide;
 pub mod import;
 pub(super) mod labels;

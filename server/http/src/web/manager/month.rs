@@ -4,7 +4,7 @@ use super::savings::{since_sentence, total_sentence};
 use crate::web::blocks::{Block, Field, Form, Input, Item, Leaf, Link};
 use crate::web::output_words::programme_sentence;
 use crate::web::page::{Page, figure, shown};
-use crate::web::site::Shown;
+use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
 use traybook_answers::estimates::{Enterprise, FarmSpoilage, SpoilageStatus};
 use traybook_answers::savings::Total;
@@ -19,6 +19,9 @@ const FLAGGED_MAX: usize = 5;
 pub(crate) async fn show_month(visit: Visit) -> Shown {
     let (page, actor) = (visit.page(), visit.actor()?);
     actor.task(Task::CloseMonth)?;
+    if visit.field("month").is_none() && super::first::is_new(&visit).await? {
+        return Ok(go("/first"));
+    }
     let app = &visit.state.app;
     let month = visit.month(actor)?;
     let report = app.savings_report(actor, month).await?;
@@ -119,6 +122,8 @@ pub(crate) async fn show_office(visit: Visit) -> Shown {
         item("/guide", "guide-title"),
         item("/service", "service-title"),
         item("/import", "import-title"),
+        item("/setup", "setup-title"),
+        item("/first", "first-title"),
         item("/today", "work-title"),
     ]));
     leaf.show()

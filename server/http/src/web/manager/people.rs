@@ -70,11 +70,10 @@ async fn people(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     leaf.heading("person-new");
     let form =
         Form::new("/people", "person", page.say("person-add")).id("id", visit.state.app.new_id()?);
-    leaf.form(
-        visit,
-        refusal,
-        fields(visit, &page, form, &json!({ "active": true, "language": "sw" })).await?,
-    );
+    // Most people who are added are members; a first officer is asked for by the first steps.
+    let role = asked("role").unwrap_or_else(|| Role::Member.text().to_owned());
+    let new = json!({ "active": true, "language": page.lang(), "role": role });
+    leaf.form(visit, refusal, fields(visit, &page, form, &new).await?);
     leaf.answer(refusal)
 }
 

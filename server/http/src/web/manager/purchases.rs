@@ -1,8 +1,8 @@
 //! What seed to buy, when, and what each issue point hands out.
 
 use crate::web::blocks::{Block, Cell, Column, Leaf, Link, Table};
-use crate::web::book::may_keep_store;
 use crate::web::page::{Page, shown};
+use crate::web::shelf::Shelf;
 use crate::web::site::{Shown, file};
 use crate::web::visit::Visit;
 use traybook_answers::Decimal;
@@ -58,7 +58,7 @@ pub(crate) async fn show_seed(visit: Visit) -> Shown {
         Link::to(format!("/seed.csv?weeks={weeks}"), page.say("as-csv")),
         Link::to("/spoilage#lots-title", page.say("lots-title")),
     ];
-    if may_keep_store(visit.actor()?) {
+    if Shelf::Store.may_open(visit.actor()?) {
         links.push(Link::to("/store", page.say("store-title")));
     }
     leaf.add(Block::Links(links));

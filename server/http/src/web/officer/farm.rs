@@ -153,6 +153,7 @@ fn links(page: &Page, farm: Uuid) -> Vec<Link> {
         Link::to(format!("/farms/{farm}/batch"), page.say("batch-start")),
         Link::to(format!("/farms/{farm}/plan"), page.say("plan-title")),
         Link::to(format!("/farms/{farm}/book"), page.say("book-link")),
+        Link::to(format!("/farms/{farm}/sheds"), page.say("sheds-title")),
         Link::to(format!("/farms/{farm}/sheet"), page.say("sheet-print")),
         Link::to(format!("/farms/{farm}/calendar"), page.say("calendar-title")),
         Link::to(format!("/farms/{farm}/animals"), page.say("animals-title")),
