@@ -354,6 +354,7 @@ fn a_flagged_batch_is_not_a_members_to_take_back(w: World) {
 fn a_farm_is_registered_with_its_animals_and_shows_its_plan(w: World) {
     let mut officer = Browser::sign_in(&w, "officer");
     let (area, feed) = (w.a.id("sub_area").to_string(), w.a.id("feed").to_string());
+    let bran = w.make(&w.a, Kind::Feed, json!({ "name": "Wheat bran" })).to_string();
     let fields = [
         ("number", "M77"),
         ("name", "Neema Mfano"),
@@ -367,8 +368,10 @@ fn a_farm_is_registered_with_its_animals_and_shows_its_plan(w: World) {
         ("shed-tray_places", "6"),
         ("group-1-animal_class", "dairy_cows"),
         ("group-1-head", "1"),
-        ("group-1-feed_id", &feed),
-        ("group-1-kg_per_animal_day", "4"),
+        ("group-1-ration-1-feed_id", &feed),
+        ("group-1-ration-1-kg_per_animal_day", "4"),
+        ("group-1-ration-2-feed_id", &bran),
+        ("group-1-ration-2-kg_per_animal_day", "1,5"),
     ];
     let mut twice = fields;
     twice[5].1 = "F1";
@@ -381,13 +384,13 @@ fn a_farm_is_registered_with_its_animals_and_shows_its_plan(w: World) {
         let error = format!("farm-{at}-error");
         assert!(refused.status == 422 && refused.text.contains(&error), "{at}: {}", refused.text);
     };
-    for without in ["group-1-animal_class", "group-1-kg_per_animal_day"] {
+    for without in ["group-1-animal_class", "group-1-ration-1-kg_per_animal_day"] {
         let mut part = fields.to_vec();
         part.retain(|(name, _)| *name != without);
         refused(&mut officer, &part, without);
     }
     // What breaks a rule stands beside its own field.
-    for wrong in ["shed-tray_places", "group-1-head", "group-1-kg_per_animal_day"] {
+    for wrong in ["shed-tray_places", "group-1-head", "group-1-ration-1-kg_per_animal_day"] {
         let mut part = fields.to_vec();
         part.iter_mut().filter(|(name, _)| *name == wrong).for_each(|f| f.1 = "many");
         refused(&mut officer, &part, wrong);
@@ -409,7 +412,25 @@ fn a_farm_is_registered_with_its_animals_and_shows_its_plan(w: World) {
         assert!(plan.contains(part), "{part}: {plan}");
     }
     let farm = to.split('/').nth(2).expect("an id").to_owned();
-    assert_eq!(list(&w, &format!("/v1/baseline-rations?farm_id={farm}")).len(), 1);
+    let rations = list(&w, &format!("/v1/baseline-rations?farm_id={farm}"));
+    assert_eq!(rations.len(), 2, "every feed of the ration is taken");
+    // A form that names nothing by a code: the server makes the next of each pattern, once.
+    let page = officer.get("/farms/new").expect(200).text;
+    let (csrf, id) = (hidden(&page, "csrf"), hidden(&page, "id"));
+    let joined = ("joined_on", "2026-03-20");
+    let mut unnamed = vec![("csrf", csrf.as_str()), ("id", id.as_str()), joined];
+    unnamed.extend(fields.iter().filter(|(n, _)| !n.ends_with("code") && *n != "number"));
+    for _ in 0..2 {
+        let made = officer.post("/farms/new", &unnamed);
+        assert_eq!(made.status, 303, "{}", made.text);
+    }
+    let made = w.sign_in("officer").get(&format!("/v1/farms/{id}")).expect(200).json();
+    assert_eq!(made["code"], "F78");
+    let member = made["member_id"].as_str().expect("an id");
+    let member = w.sign_in("officer").get(&format!("/v1/members/{member}")).expect(200).json();
+    assert_eq!(member["number"], "M78");
+    let of = |path: &str| list(&w, &format!("/v1/{path}?farm_id={id}"))[0]["code"].clone();
+    assert_eq!((of("sheds"), of("animal-groups")), (json!("F78-S1"), json!("F78-1")));
     let animals = format!("/farms/{farm}/animals");
     // Later than the first count: of two made in one instant either may come first.
     w.clock.set(traybook_domain::value::Instant(w.app.now().0 + 60_000));

@@ -494,6 +494,7 @@ const refuse = (form, errors) => {
     field.setAttribute('aria-invalid', 'true');
     field.setAttribute('aria-describedby', words.id);
     field.closest('.asked')?.removeAttribute('hidden');
+    field.closest('details')?.setAttribute('open', '');
     field.after(words);
     first ??= field;
   }

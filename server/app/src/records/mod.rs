@@ -3,6 +3,7 @@
 
 pub mod changes;
 pub mod check;
+mod codes;
 pub mod collected;
 pub mod csv_files;
 pub mod export;

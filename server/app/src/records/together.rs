@@ -95,7 +95,8 @@ pub(super) fn create_all(txn: &mut Txn<'_, '_>, pieces: &[Piece]) -> Result<(), 
     let mut errors = Vec::new();
     let mut made: Vec<Uuid> = Vec::new();
     for piece in pieces {
-        match txn.create(piece.kind, piece.id, &piece.body) {
+        let body = txn.with_code(piece.kind, piece.id, &piece.body)?;
+        match txn.create(piece.kind, piece.id, &body) {
             Ok(_) => made.push(piece.id),
             Err(AppError::Invalid(found)) => {
                 // What only refers to a record that was refused itself is no news.

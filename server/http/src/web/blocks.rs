@@ -199,6 +199,10 @@ pub(super) struct Field {
     pub group: String,
     /// Whether it holds the present, which a page kept on a phone sets anew.
     pub is_now: bool,
+    /// Whether it stands beside another one, both half as wide.
+    pub is_half: bool,
+    /// Whether it stands folded away, with others that are seldom needed.
+    pub is_more: bool,
     /// Whether it is asked only where an answer is missing: until then it is not seen.
     pub is_asked: bool,
 }
@@ -217,12 +221,26 @@ impl Field {
             group: String::new(),
             is_now: false,
             is_asked: false,
+            is_half: false,
+            is_more: false,
         }
     }
 
     /// Must be filled in.
     pub fn required(mut self) -> Self {
         self.is_required = true;
+        self
+    }
+
+    /// Half as wide.
+    pub fn half(mut self) -> Self {
+        self.is_half = true;
+        self
+    }
+
+    /// Folded away with others.
+    pub fn more(mut self) -> Self {
+        self.is_more = true;
         self
     }
 
@@ -407,6 +425,21 @@ impl Form {
     pub fn plain(mut self) -> Self {
         self.is_plain = true;
         self
+    }
+
+    /// Fields that are seen at once.
+    pub fn plain_fields(&self) -> impl Iterator<Item = &Field> {
+        self.fields.iter().filter(|f| !f.is_more)
+    }
+
+    /// Fields that are folded away.
+    pub fn more_fields(&self) -> Vec<&Field> {
+        self.fields.iter().filter(|f| f.is_more).collect()
+    }
+
+    /// Whether a field that is folded away needs a look.
+    pub fn is_more_open(&self) -> bool {
+        self.fields.iter().any(|f| f.is_more && f.error.is_some())
     }
 
     /// Whether files come with it.

@@ -54,6 +54,7 @@ mod tests {
         for template in [
             include_str!("../../templates/base.html"),
             include_str!("../../templates/blocks.html"),
+            include_str!("../../templates/field.html"),
             include_str!("../../templates/form.html"),
             include_str!("../../templates/missing.html"),
             include_str!("../../templates/phone.html"),

@@ -326,6 +326,22 @@ pub fn page(
     conn.rows(&sql, &binds, types)?.into_iter().map(record).collect()
 }
 
+/// The records of a kind that were made last, withdrawn ones too.
+///
+/// # Errors
+/// Those of the database.
+pub fn newest(
+    conn: &mut Conn,
+    coop: i64,
+    kind: Kind,
+    limit: usize,
+) -> Result<Vec<Record>, StoreError> {
+    let Texts { select, types, .. } = texts(kind);
+    let sql = format!("{select} WHERE coop_id = ? ORDER BY id DESC {LIMIT}");
+    let limit = Bind::int(i64::try_from(limit).unwrap_or(i64::MAX));
+    conn.rows(&sql, &[Bind::int(coop), limit], types)?.into_iter().map(record).collect()
+}
+
 /// Lengths that lists of ids are filled up to, so that few statements are prepared.
 const LENGTHS: [usize; 4] = [1, 16, 256, 1_000];
 

@@ -1,7 +1,7 @@
 //! Registering a farm with its member, shed and animals, in one form; head counts later on.
 
 use crate::web::blocks::{Block, Field, Form, Input, Item, Leaf, Refusal};
-use crate::web::echo::saved_record;
+use crate::web::echo::{saved, saved_record};
 use crate::web::farms::{Names, list, one, text};
 use crate::web::forms::{choices, or_none, put};
 use crate::web::page::{Page, shown};
@@ -17,6 +17,8 @@ use uuid::Uuid;
 
 /// Animal groups that the form asks for; more are added on the farm's page.
 const GROUPS: usize = 2;
+/// Feeds of a ration before fodder that the form asks for; more are written in the farm's book.
+const RATION_FEEDS: usize = 4;
 
 /// The form.
 pub(crate) async fn show_form(visit: Visit) -> Shown {
@@ -49,23 +51,30 @@ async fn form(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
         .keep(page.say("register-title"));
     let field = |name: &str, key: &str, input: Input| Field::new(name, page.say(key), input);
     let member = [
-        field("number", "member-number", Input::Text).required().group(page.say("member-title")),
-        field("name", "member-name", Input::Text).required(),
+        field("name", "member-name", Input::Text).required().group(page.say("member-title")),
         field("phone", "phone-number", Input::Phone),
-        field("sex", "sex", choice("sex", SEXES)).value("not_stated").required(),
-        field("birth_year", "birth-year", Input::Whole),
-        field("language", "speaks", choice("language-name", LANGUAGES)).value("sw").required(),
-        field("joined_on", "joined-on", Input::Date).now(&*today).required(),
+        field("sex", "sex", choice("sex", SEXES)).value("not_stated").required().half(),
+        field("language", "speaks", choice("language-name", LANGUAGES))
+            .value(page.lang())
+            .required()
+            .half(),
         field("consent", "consent", Input::Tick),
     ];
     let farm = [
-        field("code", "farm-code", Input::Text).required().group(page.say("farm-title")),
-        field("area_id", "area", Input::Choice(areas(visit, actor).await?)).required(),
+        field("area_id", "area", Input::Choice(areas(visit, actor).await?))
+            .required()
+            .group(page.say("farm-title")),
         field("place", "place", Input::Text).hint(page.say("place-hint")),
-        field("water_source", "water-source", any("water", WATER_SOURCES)),
-        field("fodder_started_on", "started-on", Input::Date).hint(page.say("started-hint")),
-        field("shed-code", "shed-code", Input::Text).group(page.say("shed-title")),
-        field("shed-tray_places", "tray-places", Input::Whole),
+        field("water_source", "water-source", any("water", WATER_SOURCES)).half(),
+        field("shed-tray_places", "tray-places", Input::Whole).half(),
+    ];
+    let more = [
+        field("number", "member-number", Input::Text).hint(page.say("made-by-server")).more(),
+        field("birth_year", "birth-year", Input::Whole).more(),
+        field("joined_on", "joined-on", Input::Date).now(&*today).required().more(),
+        field("code", "farm-code", Input::Text).hint(page.say("made-by-server")).more(),
+        field("fodder_started_on", "started-on", Input::Date).hint(page.say("started-hint")).more(),
+        field("shed-code", "shed-code", Input::Text).hint(page.say("made-by-server")).more(),
     ];
     for field in member.into_iter().chain(farm) {
         form = form.field(field);
@@ -74,17 +83,30 @@ async fn form(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
         let prefix = group_prefix(at);
         let named = |name: &str| format!("{prefix}{name}");
         let number = i64::try_from(at).unwrap_or(0);
-        form = form
-            .field(
-                field(&named("animal_class"), "animal-class", any("class", ANIMAL_CLASSES))
-                    .group(page.with("group-title", "number", number)),
-            )
-            .field(field(&named("head"), "head", Input::Whole))
-            .field(
-                field(&named("feed_id"), "ration-feed", Input::Choice(feeds.clone()))
-                    .hint(page.say("ration-hint")),
-            )
-            .field(field(&named("kg_per_animal_day"), "ration-kg", Input::Decimal));
+        let mut group = vec![
+            field(&named("animal_class"), "animal-class", any("class", ANIMAL_CLASSES))
+                .group(page.with("group-title", "number", number))
+                .half(),
+            field(&named("head"), "head", Input::Whole).half(),
+        ];
+        for line in 1..=RATION_FEEDS {
+            let named = |name: &str| format!("{}{name}", ration_prefix(at, line));
+            let number = i64::try_from(line).unwrap_or(0);
+            let label = page.with("ration-feed", "number", number);
+            let mut feed = Field::new(named("feed_id"), label, Input::Choice(feeds.clone())).half();
+            if line == 1 {
+                feed = feed.group(page.say("ration-title"));
+            }
+            group.push(feed);
+            group.push(field(&named("kg_per_animal_day"), "ration-kg", Input::Decimal).half());
+        }
+        // One kind of animals is the usual case.
+        for field in group {
+            form = form.field(if at == 1 { field } else { field.more() });
+        }
+    }
+    for field in more {
+        form = form.field(field);
     }
     leaf.form(visit, refusal, form);
     leaf.answer(refusal)
@@ -131,24 +153,36 @@ fn group_prefix(at: usize) -> String {
     format!("group-{at}-")
 }
 
+/// What the names of a ration's fields begin with.
+fn ration_prefix(at: usize, line: usize) -> String {
+    format!("{}ration-{line}-", group_prefix(at))
+}
+
 /// What was typed of a group that can not be recorded without the rest of it.
 fn missing(visit: &Visit) -> Vec<FieldError> {
     let mut errors = Vec::new();
+    let given = |name: &str| visit.field(name).is_some();
     for at in 1..=GROUPS {
         let prefix = group_prefix(at);
-        let given = |name: &str| visit.field(&format!("{prefix}{name}")).is_some();
-        let mut need = |name: &str, detail: &str| {
-            errors.push(FieldError::new(&format!("{prefix}{name}"), "required", detail));
+        let mut need = |name: String, detail: &str| {
+            errors.push(FieldError::new(&name, "required", detail));
         };
-        let (feed, kg) = (given("feed_id"), given("kg_per_animal_day"));
-        if !given("animal_class") && (given("head") || feed || kg) {
-            need("animal_class", "choose the animals, or empty the fields below");
+        let mut is_begun = given(&format!("{prefix}head"));
+        for line in 1..=RATION_FEEDS {
+            let named = |name: &str| format!("{}{name}", ration_prefix(at, line));
+            let (feed, kg) = (given(&named("feed_id")), given(&named("kg_per_animal_day")));
+            is_begun |= feed || kg;
+            if feed && !kg {
+                let detail = "give kg per animal and day, or choose no feed";
+                need(named("kg_per_animal_day"), detail);
+            }
+            if kg && !feed {
+                need(named("feed_id"), "choose the feed, or empty the kg");
+            }
         }
-        if feed && !kg {
-            need("kg_per_animal_day", "give kg per animal and day, or choose no feed");
-        }
-        if kg && !feed {
-            need("feed_id", "choose the feed, or empty the kg");
+        let class = format!("{prefix}animal_class");
+        if is_begun && !given(&class) {
+            need(class, "choose the animals, or empty the fields below");
         }
     }
     errors
@@ -193,23 +227,26 @@ fn group_pieces(
         return Vec::new();
     }
     let group = following(actor, farm, Kind::AnimalGroup, &at.to_string());
-    let code = format!("{}-{at}", visit.field("code").unwrap_or_default());
-    put(&mut body, [("farm_id", json!(farm)), ("code", json!(code))]);
-    let mut pieces = vec![Piece::new(Kind::AnimalGroup, group, body)];
-    let mut add = |kind: Kind, mut body: Map<String, Json>, day: &str| {
+    put(&mut body, [("farm_id", json!(farm))]);
+    let mut pieces = vec![Piece::new(Kind::AnimalGroup, group, body).within(&*prefix)];
+    let mut add = |kind: Kind, mut body: Map<String, Json>, day: &str, key: &str, within: &str| {
         if !body.is_empty() {
             put(&mut body, [("animal_group_id", json!(group)), (day, today.clone())]);
-            pieces.push(Piece::new(kind, following(actor, group, kind, ""), body));
+            let id = following(actor, group, kind, key);
+            pieces.push(Piece::new(kind, id, body).within(within));
         }
     };
     let mut counted = visit.part(&prefix, Kind::HeadCount, &["head"]);
     if !counted.is_empty() {
         put(&mut counted, [("reason", json!("counted"))]);
     }
-    add(Kind::HeadCount, counted, "date");
-    let ration = visit.part(&prefix, Kind::BaselineRation, &["feed_id", "kg_per_animal_day"]);
-    add(Kind::BaselineRation, ration, "recorded_on");
-    pieces.into_iter().map(|p| p.within(prefix.clone())).collect()
+    add(Kind::HeadCount, counted, "date", "", &prefix);
+    for line in 1..=RATION_FEEDS {
+        let within = ration_prefix(at, line);
+        let ration = visit.part(&within, Kind::BaselineRation, &["feed_id", "kg_per_animal_day"]);
+        add(Kind::BaselineRation, ration, "recorded_on", &line.to_string(), &within);
+    }
+    pieces
 }
 
 /// The animals of a farm: counts, and a form for the next one.
@@ -256,7 +293,10 @@ async fn animals(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     let add = Form::new(format!("/farms/{farm_id}/groups"), "group", page.say("group-add"))
         .id("id", visit.state.app.new_id()?)
         .keep(page.say("group-add"))
-        .field(Field::new("code", page.say("group-code"), Input::Text).required())
+        .field(
+            Field::new("code", page.say("group-code"), Input::Text)
+                .hint(page.say("made-by-server")),
+        )
         .field(
             Field::new(
                 "animal_class",
@@ -311,11 +351,12 @@ pub(crate) async fn count(visit: Visit) -> Shown {
 pub(crate) async fn add_group(visit: Visit) -> Shown {
     let (actor, farm) = (visit.actor()?, visit.id("id")?);
     let mut body = visit.record(Kind::AnimalGroup, &["code", "animal_class"]);
-    body.insert("id".to_owned(), json!(visit.form_id("id")?));
+    let id = visit.form_id("id")?;
     body.insert("farm_id".to_owned(), json!(farm));
-    match visit.state.app.create(actor, Kind::AnimalGroup, body).await {
-        Ok(done) => {
-            let saved = saved_record(Kind::AnimalGroup, &done.json);
+    let pieces = vec![Piece::new(Kind::AnimalGroup, id, body)];
+    match visit.state.app.create_together(actor, pieces).await {
+        Ok(()) => {
+            let saved = saved(Kind::AnimalGroup, id);
             Ok(go(&format!("/farms/{farm}/animals?{saved}")))
         }
         Err(error) => {
