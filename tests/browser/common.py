@@ -28,21 +28,22 @@ def free_port():
 
 
 class Server:
-    """The demo, which can be stopped and started again on the same files and address."""
+    """The demo, or a database of its own, which can be stopped and started again on the same files
+    and address."""
 
-    def __init__(self, binary, folder, port=None):
-        self.binary, self.folder = binary, Path(folder)
+    def __init__(self, binary, folder, port=None, command="demo"):
+        self.binary, self.folder, self.command = binary, Path(folder), command
         self.folder.mkdir(parents=True, exist_ok=True)
         self.port = port or free_port()
         self.base = f"http://127.0.0.1:{self.port}"
         self.process = None
         atexit.register(self.end)
         self.start()
-        self.logins = self.read_logins()
+        self.logins = self.read_logins() if command == "demo" else {}
 
     def start(self):
         out = open(self.folder / "demo.log", "a+")
-        command = [self.binary, "--data", str(self.folder), "demo", "--listen", f"127.0.0.1:{self.port}"]
+        command = [self.binary, "--data", str(self.folder), self.command, "--listen", f"127.0.0.1:{self.port}"]
         self.process = subprocess.Popen(command, stdout=out, stderr=subprocess.STDOUT)
         for _ in range(600):
             try:
