@@ -13,6 +13,7 @@ pub mod collected;
 pub mod effects;
 pub mod feed;
 pub mod field;
+mod field_error;
 pub mod guide;
 pub mod half_octave;
 pub mod herd;
