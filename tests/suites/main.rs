@@ -15,6 +15,7 @@ mod pages_feed;
 mod pages_manager;
 mod pages_officer;
 mod pages_output;
+mod pages_people;
 mod pages_walk;
 mod plan_noise;
 mod protocol;

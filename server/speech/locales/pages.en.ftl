@@ -968,7 +968,7 @@ last-visit = last visit { $date }
 log-visit = Log a visit
 farms-title = Farms
 farms-none = No farm is found.
-find-farm = Code of the farm
+find-farm = Name, number, telephone or code
 find = Find
 not-started = fodder not started
 area = Area
@@ -1303,12 +1303,12 @@ purchases-about = All farms’ plans for the next weeks, less what farms and the
 buy-by = { $crop }: order { $bags ->
     [one] 1 bag
    *[other] { $bags } bags
-  } ({ $kg } kg) by { $date }.
+  } ({ $kg } kg) by { $date }, for the next { $weeks } weeks.
 buy-some = { $crop }: order { $bags ->
     [one] 1 bag
    *[other] { $bags } bags
-  } ({ $kg } kg).
-buy-nothing = { $crop }: nothing to order.
+  } ({ $kg } kg) for the next { $weeks } weeks.
+buy-nothing = { $crop }: nothing to order for the next { $weeks } weeks.
 purchases-list = By crop
 need-kg = To soak, kg
 on-farms-kg = On farms, kg
@@ -2023,3 +2023,23 @@ weekday-thursday = Thursday
 weekday-friday = Friday
 weekday-saturday = Saturday
 weekday-sunday = Sunday
+invitation-line = Code { $code }. Sign in later with { $login }.
+invite-many-title = Invite members
+invite-many-about = Makes one sheet to print, with a code for each member who has set no password yet: at most { $most } at once. A new sheet ends the codes of the sheet before.
+invite-many-make = Make the sheet
+invite-many-done = { $count ->
+    [0] Nobody needs a code: all members with a telephone have set a password.
+    [one] One member is invited.
+   *[other] { $count } members are invited.
+  }
+invite-many-once = Print this page now: the codes are not shown again. Cut it, and give each member the own piece. A code holds a week and works once.
+invite-many-left = { $count } more have set no password. Make the next sheet when these have.
+invite-many-without = Without a telephone number in the register, and so not invited: { $names }
+lost-title = Telephone lost?
+lost-about = This signs the person out on every device at once, and gives a new code. Records that wait on the lost telephone are not sent any more.
+lost-make = End all sign-ins, give a new code
+recall-title = Farms that had this lot
+recall-got-kg = Got, kg
+recall-left-kg = Left, kg
+recall-growing = Batches growing
+recall-animals = Animals fed

@@ -938,7 +938,7 @@ last-visit = ziara ya mwisho { $date }
 log-visit = Rekodi ziara
 farms-title = Mashamba
 farms-none = Hakuna shamba lililopatikana.
-find-farm = Namba ya shamba
+find-farm = Jina, namba, simu au msimbo
 find = Tafuta
 not-started = lishe haijaanza
 area = Eneo
@@ -1267,12 +1267,12 @@ purchases-about = Mipango ya mashamba yote kwa wiki zijazo, kutoa iliyopo masham
 buy-by = { $crop }: agiza { $bags ->
     [one] mfuko 1
    *[other] mifuko { $bags }
-  } (kilo { $kg }) kabla ya { $date }.
+  } (kilo { $kg }) kabla ya { $date }, kwa wiki { $weeks } zijazo.
 buy-some = { $crop }: agiza { $bags ->
     [one] mfuko 1
    *[other] mifuko { $bags }
-  } (kilo { $kg }).
-buy-nothing = { $crop }: hakuna cha kuagiza.
+  } (kilo { $kg }) kwa wiki { $weeks } zijazo.
+buy-nothing = { $crop }: hakuna cha kuagiza kwa wiki { $weeks } zijazo.
 purchases-list = Kwa zao
 need-kg = Ya kuloweka, kg
 on-farms-kg = Mashambani, kg
@@ -1956,3 +1956,23 @@ weekday-thursday = Alhamisi
 weekday-friday = Ijumaa
 weekday-saturday = Jumamosi
 weekday-sunday = Jumapili
+invitation-line = Msimbo { $code }. Baadaye ingia kwa { $login }.
+invite-many-title = Alika wanachama
+invite-many-about = Hutengeneza karatasi moja ya kuchapisha, yenye msimbo kwa kila mwanachama asiye na nenosiri: si zaidi ya { $most } kwa mara moja. Karatasi mpya hufuta misimbo ya iliyotangulia.
+invite-many-make = Tengeneza karatasi
+invite-many-done = { $count ->
+    [0] Hakuna anayehitaji msimbo: wanachama wote wenye simu wana nenosiri.
+    [one] Mwanachama mmoja amealikwa.
+   *[other] Wanachama { $count } wamealikwa.
+  }
+invite-many-once = Chapisha ukurasa huu sasa: misimbo haionyeshwi tena. Kata, na umpe kila mwanachama kipande chake. Msimbo hudumu wiki moja na hutumika mara moja.
+invite-many-left = Wengine { $count } hawana nenosiri. Tengeneza karatasi nyingine hawa wakimaliza.
+invite-many-without = Bila namba ya simu kwenye daftari, kwa hiyo hawakualikwa: { $names }
+lost-title = Simu imepotea?
+lost-about = Hii inamtoa mtu kwenye vifaa vyote mara moja, na kutoa msimbo mpya. Kumbukumbu zinazosubiri kwenye simu iliyopotea hazitatumwa tena.
+lost-make = Funga vyote, toa msimbo mpya
+recall-title = Mashamba yaliyopata fungu hili
+recall-got-kg = Yalipata, kg
+recall-left-kg = Imebaki, kg
+recall-growing = Makundi yanayokua
+recall-animals = Wanyama waliolishwa

@@ -4,6 +4,7 @@ use crate::columns::{Instant, columns};
 use crate::conn::{Bind, Conn};
 use crate::error::StoreError;
 use crate::records::{self, Record};
+use std::collections::HashSet;
 use traybook_domain::{ColumnType, Kind, Value};
 use uuid::Uuid;
 
@@ -139,23 +140,47 @@ pub fn cooperatives(conn: &mut Conn) -> Result<Vec<(i64, Uuid)>, StoreError> {
     conn.select(&columns, &sql, &[])
 }
 
-/// Keeps an invitation; only the hash of its code is stored.
+/// Keeps an invitation of a person. The person's earlier ones end.
 ///
 /// # Errors
 /// Those of the database.
 pub fn invite(
     conn: &mut Conn,
     code_hash: &str,
-    coop: i64,
-    person: Uuid,
+    (coop, person): (i64, Uuid),
     expires_at: i64,
+    now: i64,
 ) -> Result<(), StoreError> {
+    end_invitations(conn, (coop, person), now)?;
     conn.exec(
         "INSERT INTO invitations (code_hash, coop_id, person_id, expires_at, used_at) \
          VALUES (?, ?, ?, ?, NULL)",
         &[Bind::text(code_hash), Bind::int(coop), Bind::id(person), Bind::instant(expires_at)],
     )
     .map(drop)
+}
+
+/// Ends the invitations of a person that are not used yet.
+fn end_invitations(
+    conn: &mut Conn,
+    (coop, person): (i64, Uuid),
+    now: i64,
+) -> Result<(), StoreError> {
+    conn.exec(
+        "UPDATE invitations SET used_at = ? WHERE coop_id = ? AND person_id = ? AND used_at IS NULL",
+        &[Bind::instant(now), Bind::int(coop), Bind::id(person)],
+    )
+    .map(drop)
+}
+
+/// People of a co-operative who have set a password.
+///
+/// # Errors
+/// Those of the database.
+pub fn with_password(conn: &mut Conn, coop: i64) -> Result<HashSet<Uuid>, StoreError> {
+    let columns = columns!("accounts::with_password" { person_id: Uuid } => person_id);
+    let sql = format!("SELECT {columns} FROM passwords WHERE coop_id = ?");
+    Ok(conn.select(&columns, &sql, &[Bind::int(coop)])?.into_iter().collect())
 }
 
 /// Whom an invitation is for, if it is there, unused and in time.
@@ -191,7 +216,11 @@ pub fn use_invitation(
         "UPDATE invitations SET used_at = ? WHERE code_hash = ? AND used_at IS NULL",
         &[Bind::instant(now), Bind::text(code_hash)],
     )?;
-    Ok(found.filter(|_| used == 1))
+    let found = found.filter(|_| used == 1);
+    if let Some(whose) = found {
+        end_invitations(conn, whose, now)?;
+    }
+    Ok(found)
 }
 
 /// A refresh token as stored.

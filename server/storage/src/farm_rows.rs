@@ -99,6 +99,83 @@ pub fn farms(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<Vec<Arc<FarmRo
     conn.select(&columns, &sql, &binds)
 }
 
+/// A farm that was looked for.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct FoundFarm {
+    /// Farm.
+    pub farm: Uuid,
+    /// Farm code.
+    pub code: String,
+    /// Area.
+    pub area: Uuid,
+    /// Membership number.
+    pub number: String,
+    /// Name of the member.
+    pub name: String,
+    /// Telephone.
+    pub phone: Option<String>,
+    /// Day of the first soak.
+    pub started_on: Option<NaiveDate>,
+    /// How to find it.
+    pub place: Option<String>,
+}
+
+/// Digits from which on a text is looked for in telephone numbers.
+const PHONE_DIGITS_MIN: usize = 4;
+
+/// Farms by the member's name. A text is looked for in name, number, code and telephone number;
+/// the 0 before a number in the country's own form does not matter.
+///
+/// # Errors
+/// Those of the database.
+pub fn search(
+    conn: &mut Conn,
+    coop: i64,
+    visible: &Visible,
+    text: &str,
+    (skip, limit): (usize, usize),
+) -> Result<Vec<FoundFarm>, StoreError> {
+    let columns = columns!("farm_rows::search" {
+        farm: Uuid = "f.id",
+        code: String = "f.code",
+        area: Uuid = "f.area_id",
+        number: String = "m.number",
+        name: String = "m.name",
+        phone: Option<String> = "m.phone",
+        started_on: Option<NaiveDate> = "f.fodder_started_on",
+        place: Option<String> = "f.place",
+    } => FoundFarm { farm, code, area, number, name, phone, started_on, place });
+    let mut sql = format!(
+        "SELECT {columns} FROM farms f \
+         JOIN members m ON m.coop_id = f.coop_id AND m.id = f.member_id \
+         WHERE f.coop_id = ? AND f.withdrawn_at IS NULL"
+    );
+    let mut binds = vec![Bind::int(coop)];
+    match visible {
+        Visible::All => {}
+        Visible::Areas(areas) => only(Some(areas), "f.area_id", &mut sql, &mut binds),
+        Visible::Member(member) => only(Some(&[*member]), "f.member_id", &mut sql, &mut binds),
+    }
+    if !text.is_empty() {
+        let escaped = text.to_lowercase().replace('!', "!!").replace('%', "!%").replace('_', "!_");
+        let fits =
+            ["m.name", "m.number", "f.code"].map(|c| format!("LOWER({c}) LIKE ? ESCAPE '!'"));
+        binds.extend(std::iter::repeat_n(Bind::text(format!("%{escaped}%")), fits.len()));
+        let mut fits = fits.to_vec();
+        let digits: String = text.chars().filter(char::is_ascii_digit).collect();
+        let digits = digits.trim_start_matches('0');
+        if digits.len() >= PHONE_DIGITS_MIN {
+            fits.push("REPLACE(REPLACE(m.phone, ' ', ''), '-', '') LIKE ?".to_owned());
+            binds.push(Bind::text(format!("%{digits}%")));
+        }
+        sql.push_str(&format!(" AND ({})", fits.join(" OR ")));
+    }
+    sql.push_str(&format!(" ORDER BY LOWER(m.name), f.code, f.id {LIMIT} OFFSET ?"));
+    let int = |n: usize| Bind::int(i64::try_from(n).unwrap_or(i64::MAX));
+    binds.extend([int(limit), int(skip)]);
+    conn.select(&columns, &sql, &binds)
+}
+
 /// The farms that somebody may see where they are few; none where they are more than `most`, which
 /// are read faster with all others.
 ///

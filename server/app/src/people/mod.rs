@@ -1,6 +1,7 @@
 //! Co-operatives, people and how they sign in.
 
 pub mod cooperatives;
+pub mod invitations;
 pub mod keys;
 pub mod passwords;
 pub mod session;

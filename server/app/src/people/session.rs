@@ -1,13 +1,13 @@
-//! Signing in and out, refresh tokens, invitations.
+//! Signing in and out, refresh tokens.
 
 use crate::error::AppError;
 use crate::people::keys::Subject;
 use crate::people::passwords;
-use crate::records::{Txn, find_visible, normal_login};
+use crate::records::{Txn, normal_login};
 use crate::{Actor, App, Coop};
 use serde_json::{Map, Value as Json};
 use sha2::{Digest, Sha256};
-use traybook_domain::authz::{Action, Role, Task};
+use traybook_domain::authz::{Role, Task};
 use traybook_domain::kinds::Person;
 use traybook_domain::record::Record as _;
 use traybook_domain::value::Instant;
@@ -256,64 +256,6 @@ impl App {
             .await
     }
 
-    /// Makes a one-time code with which a person sets a password. It is shown once.
-    ///
-    /// # Errors
-    /// `Forbidden`, `NotFound`; `Invalid` when only an operator may invite this person.
-    pub async fn invite(&self, actor: &Actor, person: Uuid) -> Result<(String, i64), AppError> {
-        let visible = actor.task(Task::Invite)?;
-        actor.visible(Action::Correct, Kind::Person)?;
-        let (code, now) = (self.new_secret()?, self.now());
-        let expires_at = now.0 + limits::INVITATION_S * 1000;
-        let (actor, hash) = (actor.clone(), digest(&code));
-        self.store
-            .write(move |conn| {
-                let record = find_visible(conn, &actor, Kind::Person, person, &visible)?;
-                let p = Person::from_values(&record.values).ok_or(AppError::NotFound)?;
-                if record.withdrawn_at.is_some() || !p.active {
-                    let detail = "this person may not sign in; make the person active first";
-                    return Err(AppError::conflict("inactive", detail));
-                }
-                if p.role == "operator" && actor.role != Role::Operator && !actor.is_machine() {
-                    return Err(AppError::Forbidden);
-                }
-                accounts::invite(conn, &hash, actor.coop.number, person, expires_at)?;
-                Ok(())
-            })
-            .await?;
-        Ok((code, expires_at))
-    }
-
-    /// Sets the password of an invited person, or the PIN of a member, in the co-operative that
-    /// invited. It opens nothing elsewhere, and the person's earlier sign-ins end.
-    ///
-    /// # Errors
-    /// `Invalid` for a weak password or a code that is unknown, used or too old.
-    pub async fn accept(&self, code: &str, password: String) -> Result<(), AppError> {
-        let (code_hash, now) = (digest(code), self.now().0);
-        let peek = code_hash.clone();
-        let role = self.store.read(move |conn| {
-            let Some((coop, person)) = accounts::invited(conn, &peek, now)? else {
-                return Ok(None);
-            };
-            let record = records::find(conn, coop, Kind::Person, person)?;
-            let person = record.and_then(|r| Person::from_values(&r.values));
-            Ok::<_, AppError>(person.and_then(|p| Role::parse(&p.role)))
-        });
-        let role = role.await?.ok_or_else(bad_code)?;
-        passwords::check_for(role, &password)?;
-        let hash = self.hasher.hash(password, self.random.clone()).await?;
-        self.store
-            .write(move |conn| {
-                let invited = accounts::use_invitation(conn, &code_hash, now)?;
-                let (coop, person) = invited.ok_or_else(bad_code)?;
-                accounts::set_password(conn, coop, person, &hash, now)?;
-                accounts::end_person(conn, coop, person, now)?;
-                Ok(())
-            })
-            .await
-    }
-
     /// Keeps the language that a person chose for the pages, in the person's own record.
     ///
     /// # Errors
@@ -357,10 +299,6 @@ impl App {
 
 /// Co-operatives that one login is tried in: each costs a password hash.
 const COOPERATIVES_MAX: usize = 8;
-
-fn bad_code() -> AppError {
-    AppError::field("code", "unknown_code", "ask for a new code: this one is unknown, used or old")
-}
 
 fn choose(all: &[Membership], wanted: Option<Uuid>) -> Result<Membership, AppError> {
     let fits = |m: &&Membership| wanted.is_none_or(|w| w == m.cooperative);

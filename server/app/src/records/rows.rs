@@ -8,6 +8,8 @@ use traybook_domain::authz::Action;
 use traybook_domain::kinds::CorrectionRequest;
 use traybook_domain::record::Record as Declared;
 use traybook_domain::{Kind, limits};
+use traybook_storage::farm_rows;
+pub use traybook_storage::farm_rows::FoundFarm;
 use traybook_storage::records::{self, Filter, Record};
 use uuid::Uuid;
 
@@ -67,6 +69,35 @@ impl App {
                 let (found, next) = find(conn)?;
                 let items: Result<Vec<Row<T>>, AppError> = found.iter().map(row).collect();
                 Ok(Rows { items: items?, next })
+            })
+            .await
+    }
+
+    /// Farms by the member's name, those that fit a text: name, number, code or telephone.
+    ///
+    /// # Errors
+    /// `Forbidden`; `Invalid` for a text that is too long.
+    pub async fn find_farms(
+        &self,
+        actor: &Actor,
+        text: &str,
+        (skip, limit): (usize, usize),
+    ) -> Result<Vec<FoundFarm>, AppError> {
+        let visible = actor.visible(Action::Read, Kind::Farm)?;
+        let text = text.trim().to_owned();
+        if text.chars().count() > 100 || text.chars().any(char::is_control) {
+            return Err(AppError::field("q", "length", "give at most 100 plain characters"));
+        }
+        let coop = actor.coop.number;
+        self.store
+            .read(move |conn| {
+                Ok(farm_rows::search(
+                    conn,
+                    coop,
+                    &visible,
+                    &text,
+                    (skip, limit.min(limits::PAGE_MAX)),
+                )?)
             })
             .await
     }

@@ -156,7 +156,8 @@ pub async fn refresh(r: Request) -> Answer {
 pub async fn accept(r: Request) -> Answer {
     r.known_query([])?;
     let asked: AcceptRequest = r.json()?;
-    r.app().accept(&asked.code, asked.password).await?;
+    let address = r.state.client_address(&r.http);
+    r.app().accept(&asked.code, asked.password, &address).await?;
     Ok(HttpResponse::NoContent().finish())
 }
 

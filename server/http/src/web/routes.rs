@@ -1,8 +1,8 @@
 //! Addresses of the pages.
 
 use super::manager::{
-    close, first, guide, import, labels, month, output_change, people, purchases, review, savings,
-    service, spoilage, trials,
+    close, first, guide, import, invitations, labels, lot, month, output_change, people, purchases,
+    review, savings, service, spoilage, trials,
 };
 use super::member::{account, ask, batches, how, result};
 use super::officer::{batch, batch_events, farm, log, phone, register, round};
@@ -101,14 +101,17 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     page!("/spoilage", get => spoilage::show_spoilage);
     page!("/spoilage/{id}", get => spoilage::show_evidence);
     page!("/flags/{id}", post => spoilage::note_flag);
-    page!("/lots/{id}", get => spoilage::show_lot);
-    page!("/lots/{id}/hold", post => spoilage::hold);
-    page!("/holds/{id}", post => spoilage::release);
+    page!("/lots/{id}", get => lot::show_lot);
+    page!("/lots/{id}/farms.csv", get => lot::farms_csv);
+    page!("/lots/{id}/hold", post => lot::hold);
+    page!("/holds/{id}", post => lot::release);
     page!("/seed", get => purchases::show_seed);
     page!("/seed.csv", get => purchases::csv);
     page!("/people", get => people::show_people, post => people::add);
+    page!("/people/invitations", get => invitations::show_form, post => invitations::make);
     page!("/people/{id}", get => people::show_person, post => people::correct_person);
     page!("/people/{id}/code", post => people::make_code);
+    page!("/people/{id}/lost", post => people::lost_telephone);
     page!("/people/{id}/areas", post => people::change_areas);
     page!("/guide", get => guide::show_guide, post => guide::set);
     page!("/guide/wet-months", post => guide::set_wet_months);

@@ -240,7 +240,7 @@ pub(super) async fn accept_invitation(visit: Visit) -> Shown {
     let code = visit.field("code").unwrap_or_default().to_owned();
     let password = visit.fields.iter().find(|(n, _)| n == "password");
     let password = password.map(|(_, p)| p.clone()).unwrap_or_default();
-    match visit.state.app.accept(&code, password).await {
+    match visit.state.app.accept(&code, password, &visit.client).await {
         Ok(()) => Ok(go("/sign-in?ready=1")),
         Err(error) => {
             let refusal = Refusal::of(&visit, "invitation", error)?;

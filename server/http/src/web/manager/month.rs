@@ -1,5 +1,6 @@
 //! The month at a glance: saving, output, spoilage, seed; and the office's other pages.
 
+use super::purchases::{WEEKS, crop_sentence};
 use super::savings::{since_sentence, total_sentence};
 use crate::web::blocks::{Block, Field, Form, Input, Item, Leaf, Link};
 use crate::web::output_words::programme_sentence;
@@ -69,9 +70,9 @@ pub(crate) async fn show_month(visit: Visit) -> Shown {
     leaf.add(Block::Text(page.figures_of(spoiling.as_of)));
     leaf.add(Block::Links(vec![Link::to("/spoilage", page.say("nav-spoilage"))]));
     leaf.heading("seed-title");
-    let forecast = app.seed_forecast(actor, Some("4".to_owned())).await?;
+    let forecast = app.seed_forecast(actor, Some(WEEKS.to_owned())).await?;
     for crop in &forecast.crops {
-        leaf.add(Block::Text(super::purchases::crop_sentence(&page, crop)));
+        leaf.add(Block::Text(crop_sentence(&page, crop, WEEKS)));
     }
     leaf.add(Block::Links(vec![Link::to("/seed", page.say("nav-seed"))]));
     leaf.show()

@@ -1,8 +1,7 @@
 //! Who signs in, in which role, and one-time codes to set a password with.
 
-use crate::web::blocks::{
-    Block, Cell, Column, Field, Form, Input, Label, Leaf, Link, Refusal, Table,
-};
+use super::invitations::{address, label};
+use crate::web::blocks::{Block, Cell, Column, Field, Form, Input, Leaf, Link, Refusal, Table};
 use crate::web::farms::{Names, all, id, list, one, page as records, text};
 use crate::web::forms::{choices, correct, version};
 use crate::web::page::{Page, shown};
@@ -10,10 +9,10 @@ use crate::web::site::{Shown, go, query};
 use crate::web::visit::Visit;
 use serde_json::{Value as Json, json};
 use traybook_app::AppError;
+use traybook_app::people::invitations::Invited;
 use traybook_domain::Kind;
 use traybook_domain::authz::{ROLES, Role};
 use traybook_domain::kinds::LANGUAGES;
-use traybook_reports::labels::qr_svg;
 
 const TEXTS: &[&str] = &["code", "name", "role", "email", "phone", "language"];
 
@@ -44,11 +43,10 @@ async fn people(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     let field = Field::new("q", page.say("find-person"), Input::Text).value(&*find);
     leaf.add(Block::Form(Form::new("/people", "find", page.say("find")).question().field(field)));
     let row = |p: &Json| -> Vec<Cell> {
-        let login = if text(p, "phone").is_empty() { text(p, "email") } else { text(p, "phone") };
         vec![
             Cell::link(text(p, "name"), format!("/people/{}", text(p, "id"))),
             page.word("role", text(p, "role")).into(),
-            login.to_owned().into(),
+            login(p).to_owned().into(),
             page.say(if p["active"] == json!(true) { "yes" } else { "no" }).into(),
         ]
     };
@@ -67,6 +65,7 @@ async fn people(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
         let to = format!("/people?{}", query(&[("q", &find), ("after", &next)]));
         leaf.add(Block::Links(vec![Link::to(to, page.say("more"))]));
     }
+    leaf.add(Block::Links(vec![Link::to("/people/invitations", page.say("invite-many-title"))]));
     leaf.heading("person-new");
     let form =
         Form::new("/people", "person", page.say("person-add")).id("id", visit.state.app.new_id()?);
@@ -160,15 +159,12 @@ async fn person(visit: &Visit, refusal: Option<&Refusal>, code: Option<String>) 
         Leaf::new(page.clone(), text(&record, "name")).back("/people", page.say("people-title"));
     leaf.saved(visit);
     if let Some(code) = code {
-        let to = format!("{}/invitation?{}", visit.origin, query(&[("code", &code)]));
-        leaf.add(Block::Notice(page.with("invitation-code", "code", code)));
+        let to = address(visit, &code);
+        leaf.add(Block::Notice(page.with("invitation-code", "code", code.as_str())));
         leaf.add(Block::Text(page.with("invitation-link", "link", to.as_str())));
-        let label = Label {
-            code: qr_svg(&to, 4).map_err(AppError::Internal)?,
-            title: text(&record, "name").to_owned(),
-            line: page.say("invitation-once"),
-        };
-        leaf.add(Block::Labels(vec![label]));
+        leaf.text("invitation-once");
+        let (name, login) = (text(&record, "name").to_owned(), login(&record).to_owned());
+        leaf.add(Block::Labels(vec![label(visit, &page, &Invited { name, login, code })?]));
     }
     leaf.text("invitation-about");
     leaf.add(Block::Form(Form::new(
@@ -176,6 +172,9 @@ async fn person(visit: &Visit, refusal: Option<&Refusal>, code: Option<String>) 
         "code",
         page.say("invitation-make"),
     )));
+    leaf.heading("lost-title");
+    leaf.text("lost-about");
+    leaf.add(Block::Form(Form::new(format!("/people/{id}/lost"), "lost", page.say("lost-make"))));
     leaf.heading("correct");
     let form = Form::new(format!("/people/{id}"), "person", page.say("save"))
         .hide("version", shown(&record["version"], 0));
@@ -265,6 +264,18 @@ pub(crate) async fn correct_person(visit: Visit) -> Shown {
             person(&visit, Some(&refusal), None).await
         }
     }
+}
+
+/// Ends all sign-ins of a person whose telephone is lost, and makes a new code.
+pub(crate) async fn lost_telephone(visit: Visit) -> Shown {
+    let (actor, id) = (visit.actor()?, visit.id("id")?);
+    let (code, _) = visit.state.app.lost_telephone(actor, id).await?;
+    person(&visit, None, Some(code)).await
+}
+
+/// What a person signs in with.
+fn login(person: &Json) -> &str {
+    if text(person, "phone").is_empty() { text(person, "email") } else { text(person, "phone") }
 }
 
 /// Makes a one-time code. It is shown on this page, once.

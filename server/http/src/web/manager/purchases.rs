@@ -11,7 +11,7 @@ use traybook_answers::sheet::Cell as _;
 use traybook_app::AppError;
 
 /// Weeks that the page looks ahead where none are named.
-const WEEKS: &str = "8";
+pub(super) const WEEKS: &str = "8";
 
 /// The crops of the forecast.
 async fn forecast(visit: &Visit, weeks: &str) -> Result<Vec<CropNeed>, AppError> {
@@ -20,7 +20,7 @@ async fn forecast(visit: &Visit, weeks: &str) -> Result<Vec<CropNeed>, AppError>
 }
 
 /// What to buy of a crop and by when, in one sentence.
-pub(crate) fn crop_sentence(page: &Page, crop: &CropNeed) -> String {
+pub(crate) fn crop_sentence(page: &Page, crop: &CropNeed, weeks: &str) -> String {
     let store = crop.store.as_ref();
     let bags = store.map_or(0, |s| s.to_buy_bags);
     let order_by = store.and_then(|s| s.order_by);
@@ -29,6 +29,7 @@ pub(crate) fn crop_sentence(page: &Page, crop: &CropNeed) -> String {
         ("kg", shown(&store.map(|s| s.to_buy_kg), 0).into()),
         ("bags", bags.into()),
         ("date", page.day(&order_by).into()),
+        ("weeks", weeks.into()),
     ];
     let key = match (bags == 0, order_by.is_none()) {
         (true, _) => "buy-nothing",
@@ -50,7 +51,7 @@ pub(crate) async fn show_seed(visit: Visit) -> Shown {
     let mut leaf = Leaf::new(page.clone(), page.say("purchases-title"));
     leaf.text("purchases-about");
     for crop in &crops {
-        leaf.add(Block::Lead(crop_sentence(&page, crop)));
+        leaf.add(Block::Lead(crop_sentence(&page, crop, &weeks)));
     }
     leaf.add(Block::Table(list(&page, &crops)));
     leaf.add(Block::Table(points(&page, &crops)));

@@ -13,10 +13,9 @@ use crate::web::visit::Visit;
 use serde_json::{Value as Json, json};
 use std::collections::HashSet;
 use traybook_answers::estimates::{
-    BatchNotCounted, ChartedBatch, FarmChart, FarmSpoilage, GrowingAt, LotEvidence,
-    NotCountedReason, SeedLotEvidence, ShedSpoilage, SpoilageFigures, SpoilageStatus,
+    BatchNotCounted, ChartedBatch, FarmChart, FarmSpoilage, LotEvidence, NotCountedReason,
+    SeedLotEvidence, ShedSpoilage, SpoilageFigures, SpoilageStatus,
 };
-use traybook_answers::seed_trace::TraceLine;
 use traybook_domain::Kind;
 use traybook_domain::authz::Action;
 use traybook_domain::kinds::LOSS_CAUSES;
@@ -340,125 +339,5 @@ fn not_counted(page: &Page, spoiling: &FarmChart) -> Table {
         ],
         rows: newest.map(row).collect(),
         total: None,
-    }
-}
-
-/// What is held against a lot: that it spoils on other farms, and whose flags it stands for.
-fn held_against(page: &Page, leaf: &mut Leaf, of: &LotEvidence) {
-    if of.spoils_elsewhere() {
-        let times = crate::web::page::figure(of.multiplier, 1);
-        leaf.add(Block::Lead(page.with("lot-spoils-elsewhere", "times", times)));
-        leaf.add(Block::Caution(page.say("caution-mould")));
-    }
-    if of.carries_flags_at.is_empty() {
-        return;
-    }
-    leaf.text("lot-carries-flags");
-    let to = |f: &GrowingAt| Link::to(format!("/spoilage/{}", f.farm_id), f.farm.clone());
-    leaf.add(Block::Links(of.carries_flags_at.iter().map(to).collect()));
-}
-
-/// One seed lot: where it came from, where it went, and a hold on it.
-pub(crate) async fn show_lot(visit: Visit) -> Shown {
-    lot(&visit, None).await
-}
-
-async fn lot(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
-    let lot_id = visit.id("id")?;
-    let (page, actor) = (visit.page(), visit.actor()?);
-    let record = crate::web::farms::one(visit, Kind::SeedLot, lot_id).await?;
-    let trace = visit.state.app.lot_trace(actor, lot_id).await?;
-    let mut leaf =
-        Leaf::new(page.clone(), page.with("task-soak-lot", "lot", text(&record, "code")))
-            .back("/spoilage", page.say("spoilage-list-title"));
-    leaf.saved(visit);
-    let holds = list(visit, Kind::LotHold, &[("seed_lot_id", lot_id.to_string())]).await?;
-    let held = holds.iter().find(|h| h["released_on"].is_null());
-    if held.is_some() {
-        leaf.add(Block::Caution(page.say("caution-held")));
-    }
-    leaf.add(Block::Facts(vec![(page.say("crop"), page.crop(text(&record, "crop")))]));
-    let evidence = visit.state.app.seed_lot_evidence(actor).await?;
-    if let Some(of) = evidence.seed_lots.iter().find(|l| l.seed_lot_id == Some(lot_id)) {
-        held_against(&page, &mut leaf, of);
-    }
-    let today = actor.coop.today(visit.state.app.now()).to_string();
-    if let Some(hold) = held {
-        let form =
-            Form::new(format!("/holds/{}", text(hold, "id")), "release", page.say("hold-end"))
-                .hide("version", shown(&hold["version"], 0))
-                .field(Field::new("finding", page.say("flag-finding"), Input::Long).required());
-        leaf.add(Block::Text(page.with("hold-because", "why", text(hold, "reason"))));
-        if actor.visible(Action::Correct, Kind::LotHold).is_ok() {
-            leaf.form(visit, refusal, form);
-        }
-    }
-    if held.is_none() && actor.visible(Action::Create, Kind::LotHold).is_ok() {
-        let form = Form::new(format!("/lots/{lot_id}/hold"), "hold", page.say("hold-do"))
-            .id("id", visit.state.app.new_id()?)
-            .field(
-                Field::new("reason", page.say("hold-why"), Input::Text)
-                    .required()
-                    .group(page.say("hold-title")),
-            )
-            .field(
-                Field::new("held_from", page.say("hold-from"), Input::Date).value(today).required(),
-            );
-        leaf.form(visit, refusal, form);
-    }
-    let columns = ["date", "what", "farm", "batch", "animal_group", "kg", "trays"];
-    let row = |r: &TraceLine| -> Vec<Cell> {
-        let or_empty = |text: &Option<String>| text.clone().unwrap_or_default();
-        vec![
-            page.day(&r.date).into(),
-            page.word("trace-what", r.what.text()).into(),
-            or_empty(&r.farm).into(),
-            or_empty(&r.batch).into(),
-            or_empty(&r.animal_group).into(),
-            r.kg.map_or_else(String::new, |kg| shown(&kg, 2)).into(),
-            r.trays.map_or_else(String::new, |trays| shown(&trays, 2)).into(),
-        ]
-    };
-    leaf.add(Block::Table(Table {
-        caption: page.say("lot-trace"),
-        columns: columns
-            .iter()
-            .map(|c| Column::text(page.say(&format!("trace-{}", c.replace('_', "-")))))
-            .collect(),
-        rows: trace.lines.iter().take(BATCHES_MAX * 5).map(row).collect(),
-        total: None,
-    }));
-    leaf.answer(refusal)
-}
-
-/// Lets a held lot go, with what was found.
-pub(crate) async fn release(visit: Visit) -> Shown {
-    let (actor, id) = (visit.actor()?, visit.id("id")?);
-    let mut patch = visit.record(Kind::LotHold, &["finding"]);
-    patch.insert("released_on".to_owned(), json!(actor.coop.today(visit.state.app.now())));
-    match correct(&visit, Kind::LotHold, id, patch).await {
-        Ok(hold) => Ok(go(&format!("/lots/{}?saved=1", text(&hold, "seed_lot_id")))),
-        Err(error) => {
-            let refusal = Refusal::of(&visit, "release", error)?;
-            let hold = crate::web::farms::one(&visit, Kind::LotHold, id).await?;
-            let mut visit = visit;
-            visit.parts.insert("id".to_owned(), text(&hold, "seed_lot_id").to_owned());
-            lot(&visit, Some(&refusal)).await
-        }
-    }
-}
-
-/// Holds a lot.
-pub(crate) async fn hold(visit: Visit) -> Shown {
-    let (actor, lot_id) = (visit.actor()?, visit.id("id")?);
-    let mut body = visit.record(Kind::LotHold, &["reason", "held_from"]);
-    body.insert("id".to_owned(), json!(visit.form_id("id")?));
-    body.insert("seed_lot_id".to_owned(), json!(lot_id));
-    match visit.state.app.create(actor, Kind::LotHold, body).await {
-        Ok(_) => Ok(go(&format!("/lots/{lot_id}?saved=1"))),
-        Err(error) => {
-            let refusal = Refusal::of(&visit, "hold", error)?;
-            lot(&visit, Some(&refusal)).await
-        }
     }
 }

@@ -2,7 +2,7 @@
 
 use super::round::reason;
 use crate::web::blocks::{Block, Column, Field, Form, Input, Item, Leaf, Link, Table};
-use crate::web::farms::{Names, growing, id, list, one, rows, text};
+use crate::web::farms::{Names, growing, id, list, one, text};
 use crate::web::figures::Figure as _;
 use crate::web::losses;
 use crate::web::member::batches;
@@ -15,36 +15,30 @@ use crate::work_words;
 use crate::work_words::soak_why;
 use chrono::NaiveDate;
 use serde_json::Value as Json;
-use std::collections::{BTreeMap, HashMap};
+use std::collections::BTreeMap;
 use traybook_answers::Decimal;
 use traybook_answers::estimates::VisitReason;
 use traybook_answers::planning::{FarmPlan, PlanDay, PlannedFeed, PlannedSoak};
 use traybook_answers::work::{FarmWork, WorkState};
 use traybook_app::AppError;
 use traybook_app::planning::{SheetForm, WorkQuery};
-use traybook_app::records::rows::{Row, Rows};
+use traybook_app::records::rows::FoundFarm;
 use traybook_domain::Kind;
 use traybook_domain::authz::Role;
-use traybook_domain::kinds::{Farm, Member};
 use traybook_reports::charts::{self, Shelf, ShelfAge, Words};
 use uuid::Uuid;
 
 /// Farms on one page.
-const ON_PAGE: &str = "50";
+const ON_PAGE: usize = 30;
 
-/// The list, with a search by code.
+/// The list by name, with a search.
 pub(crate) async fn show_farms(visit: Visit) -> Shown {
     let (page, actor) = (visit.page(), visit.actor()?);
     let asked = visit.field("q").unwrap_or_default().to_owned();
-    let mut pairs = vec![("limit", ON_PAGE.to_owned())];
-    if !asked.is_empty() {
-        pairs.push(("q", asked.clone()));
-    }
-    pairs.extend(visit.field("after").map(|c| ("cursor", c.to_owned())));
-    let Rows { items: farms, next } = rows::<Farm>(&visit, &pairs).await?;
-    let ids = farms.iter().map(|f| f.value.member_id).collect();
-    let members = visit.state.app.rows_of::<Member>(actor, ids).await?;
-    let members: HashMap<Uuid, &Member> = members.iter().map(|m| (m.id, &m.value)).collect();
+    let skip = visit.skip()?;
+    let mut farms = visit.state.app.find_farms(actor, &asked, (skip, ON_PAGE + 1)).await?;
+    let is_more = farms.len() > ON_PAGE;
+    farms.truncate(ON_PAGE);
     let areas = Names::of(&visit, Kind::Area, "name", &[]).await?;
     let mut leaf = Leaf::new(page.clone(), page.say("farms-title"));
     let find = Field::new("q", page.say("find-farm"), Input::Text).value(&*asked);
@@ -53,25 +47,31 @@ pub(crate) async fn show_farms(visit: Visit) -> Shown {
     if farms.is_empty() {
         leaf.text("farms-none");
     }
-    let item = |row: &Row<Farm>| {
-        let farm = &row.value;
-        let name = members.get(&farm.member_id).map_or("", |m| m.name.as_str());
-        let mut lines = vec![areas.get(&farm.area_id.to_string()).to_owned()];
-        lines.extend(farm.place.clone());
+    let item = |farm: &FoundFarm| {
+        let area = areas.get(&farm.area.to_string()).to_owned();
+        let place = farm.place.clone();
         Item {
-            title: format!("{} · {name}", farm.code),
-            href: Some(format!("/farms/{}", row.id)),
-            mark: farm.fodder_started_on.is_none().then(|| page.say("not-started")),
-            lines,
+            title: format!("{} · {}", farm.name, farm.code),
+            href: Some(format!("/farms/{}", farm.farm)),
+            mark: farm.started_on.is_none().then(|| page.say("not-started")),
+            lines: vec![std::iter::once(area).chain(place).collect::<Vec<_>>().join(" · ")],
+            links: farm.phone.as_deref().map(telephone).into_iter().collect(),
             ..Item::default()
         }
     };
     leaf.add(Block::List(farms.iter().map(item).collect()));
-    if let Some(next) = next {
-        let to = format!("/farms?{}", query(&[("q", &asked), ("after", &next)]));
+    if is_more {
+        let next = (skip + ON_PAGE).to_string();
+        let to = format!("/farms?{}", query(&[("q", &asked), ("skip", &next)]));
         leaf.add(Block::Links(vec![Link::to(to, page.say("more"))]));
     }
     leaf.show()
+}
+
+/// A telephone number that a tap calls (RFC 3966).
+fn telephone(number: &str) -> Link {
+    let digits: String = number.chars().filter(|c| c.is_ascii_digit() || *c == '+').collect();
+    Link::to(format!("tel:{digits}"), number)
 }
 
 /// What the glance is made of.
@@ -110,6 +110,10 @@ pub(crate) async fn show_farm(visit: Visit) -> Shown {
         leaf = leaf.back("/farms", page.say("nav-farms"));
     }
     leaf.saved(&visit);
+    let phone = text(&glance.member, "phone");
+    if !is_own && !phone.is_empty() {
+        leaf.add(Block::Links(vec![telephone(phone)]));
+    }
     if !is_own {
         reasons(&visit, &page, &mut leaf, farm_id).await?;
         leaf.add(Block::Links(vec![
@@ -181,7 +185,6 @@ fn facts(page: &Page, glance: &Glance, areas: &Names) -> Vec<(String, String)> {
     let mut facts = vec![
         (page.say("area"), areas.of_member(farm, "area_id")),
         (page.say("place"), text(farm, "place").to_owned()),
-        (page.say("phone-number"), text(member, "phone").to_owned()),
         (page.say("member-number"), text(member, "number").to_owned()),
         (page.say("speaks"), page.word("language-name", text(member, "language"))),
     ];

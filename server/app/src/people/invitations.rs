@@ -1,0 +1,308 @@
+//! One-time codes with which people set a password, and what is done when a telephone is lost.
+
+use super::session::digest;
+use crate::error::AppError;
+use crate::people::passwords;
+use crate::records::{Txn, find_visible};
+use crate::{Actor, App};
+use serde_json::{Map, Value as Json, json};
+use traybook_domain::authz::{Action, Role, Task};
+use traybook_domain::kinds::{Member, Person};
+use traybook_domain::record::Record as _;
+use traybook_domain::{Kind, Value, limits};
+use traybook_storage::Conn;
+use traybook_storage::accounts;
+use traybook_storage::records::{self, Filter, Record};
+use uuid::Uuid;
+
+/// Letters and digits of codes: none that looks or sounds like another. 10 of 31 signs are about 49
+/// bits; tries are counted by address.
+const SIGNS: &[u8; 31] = b"ABCDEFGHJKMNPQRSTUVWXYZ23456789";
+/// Signs of a code.
+const LENGTH: usize = 10;
+/// Members that one sheet invites.
+pub const SHEET_MAX: usize = 60;
+/// Members that are looked through for a sheet.
+const MEMBERS_MAX: usize = 20_000;
+
+/// Somebody who was invited.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Invited {
+    /// Name.
+    pub name: String,
+    /// Telephone number or address to sign in with.
+    pub login: String,
+    /// One-time code.
+    pub code: String,
+}
+
+/// Members that were invited at once.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Sheet {
+    /// Invited now.
+    pub invited: Vec<Invited>,
+    /// Names of members who have no telephone number, and so can not sign in.
+    pub without_phone: Vec<String>,
+    /// Members who have set no password and did not fit on this sheet.
+    pub left: usize,
+}
+
+/// A code as its holder may write it: in any case, with gaps.
+fn plain(code: &str) -> String {
+    let signs = code.chars().filter(char::is_ascii_alphanumeric);
+    let plain: String = signs.map(|c| c.to_ascii_uppercase()).collect();
+    if plain.len() == LENGTH { plain } else { code.trim().to_owned() }
+}
+
+fn hash_of(code: &str) -> String {
+    digest(&plain(code))
+}
+
+fn bad_code() -> AppError {
+    AppError::field("code", "unknown_code", "ask for a new code: this one is unknown, used or old")
+}
+
+/// Who may be invited, by whom.
+fn check(actor: &Actor, record: &Record) -> Result<Person, AppError> {
+    let person = Person::from_values(&record.values).ok_or(AppError::NotFound)?;
+    if record.withdrawn_at.is_some() || !person.active {
+        let detail = "this person may not sign in; make the person active first";
+        return Err(AppError::conflict("inactive", detail));
+    }
+    if person.role == "operator" && actor.role != Role::Operator && !actor.is_machine() {
+        return Err(AppError::Forbidden);
+    }
+    Ok(person)
+}
+
+impl App {
+    /// A code of [`LENGTH`] signs, in two halves.
+    fn new_code(&self) -> Result<String, AppError> {
+        let mut code = String::new();
+        while code.len() < LENGTH + 1 {
+            let mut random = [0_u8; 16];
+            self.random.fill(&mut random).map_err(AppError::Internal)?;
+            // 248 is 8 times 31: each sign is as likely as the others.
+            for sign in random.iter().filter(|b| **b < 248) {
+                let sign = SIGNS.get(usize::from(*sign) % SIGNS.len()).copied().unwrap_or(b'A');
+                if code.len() == LENGTH / 2 {
+                    code.push('-');
+                }
+                if code.len() < LENGTH + 1 {
+                    code.push(char::from(sign));
+                }
+            }
+        }
+        Ok(code)
+    }
+
+    /// Makes a one-time code with which a person sets a password. It is shown once; the person's
+    /// older codes end.
+    ///
+    /// # Errors
+    /// `Forbidden`, `NotFound`; `Invalid` when only an operator may invite this person.
+    pub async fn invite(&self, actor: &Actor, person: Uuid) -> Result<(String, i64), AppError> {
+        self.invite_anew(actor, person, false).await
+    }
+
+    /// The same for somebody whose telephone is lost: all sign-ins of the person end first.
+    ///
+    /// # Errors
+    /// As [`App::invite`].
+    pub async fn lost_telephone(
+        &self,
+        actor: &Actor,
+        person: Uuid,
+    ) -> Result<(String, i64), AppError> {
+        self.invite_anew(actor, person, true).await
+    }
+
+    async fn invite_anew(
+        &self,
+        actor: &Actor,
+        person: Uuid,
+        is_lost: bool,
+    ) -> Result<(String, i64), AppError> {
+        let visible = actor.task(Task::Invite)?;
+        actor.visible(Action::Correct, Kind::Person)?;
+        let (code, now) = (self.new_code()?, self.now().0);
+        let expires_at = now + limits::INVITATION_S * 1000;
+        let (actor, hash) = (actor.clone(), hash_of(&code));
+        self.store
+            .write(move |conn| {
+                let record = find_visible(conn, &actor, Kind::Person, person, &visible)?;
+                check(&actor, &record)?;
+                let coop = actor.coop.number;
+                if is_lost {
+                    accounts::end_person(conn, coop, person, now)?;
+                }
+                accounts::invite(conn, &hash, (coop, person), expires_at, now)?;
+                Ok::<_, AppError>(())
+            })
+            .await?;
+        Ok((code, expires_at))
+    }
+
+    /// Invites members who have set no password yet, up to a sheet full; of an area, or all. Who is
+    /// no person yet becomes one, with the telephone number of the register.
+    ///
+    /// # Errors
+    /// `Forbidden`; `Invalid` where a member's own record breaks a rule.
+    pub async fn invite_members(
+        &self,
+        actor: &Actor,
+        area: Option<Uuid>,
+    ) -> Result<Sheet, AppError> {
+        actor.task(Task::Invite)?;
+        actor.visible(Action::Create, Kind::Person)?;
+        let now = self.now().0;
+        let expires_at = now + limits::INVITATION_S * 1000;
+        let mut fresh = Vec::new();
+        for _ in 0..SHEET_MAX {
+            fresh.push((self.new_id()?, self.new_code()?));
+        }
+        let by = actor.clone();
+        self.change(actor, move |txn| {
+            let mut sheet = Sheet::default();
+            let mut fresh = fresh.iter();
+            let coop = by.coop.number;
+            for (member, person) in without_password(txn, &by, area)? {
+                let phone = member.1.phone.clone();
+                let Some(login) =
+                    person.as_ref().map_or(phone, |(_, p)| p.phone.clone().or(p.email.clone()))
+                else {
+                    sheet.without_phone.push(member.1.name);
+                    continue;
+                };
+                let Some((new, code)) = fresh.next() else {
+                    sheet.left += 1;
+                    continue;
+                };
+                let id = match person {
+                    Some((id, _)) => id,
+                    None => {
+                        let body = person_of(&member, &login);
+                        let id = txn.create(Kind::Person, *new, &body)?.record().id;
+                        id
+                    }
+                };
+                accounts::invite(txn.conn(), &hash_of(code), (coop, id), expires_at, now)?;
+                sheet.invited.push(Invited { name: member.1.name, login, code: code.clone() });
+            }
+            Ok(sheet)
+        })
+        .await
+    }
+
+    /// Sets the password of an invited person, or the PIN of a member, in the co-operative that
+    /// invited. It opens nothing elsewhere; the person's earlier sign-ins and other codes end.
+    ///
+    /// # Errors
+    /// `Invalid` for a weak password or a code that is unknown, used or too old; `TooMany` after
+    /// repeated failures of the address.
+    pub async fn accept(
+        &self,
+        code: &str,
+        password: String,
+        address: &str,
+    ) -> Result<(), AppError> {
+        let (code_hash, now) = (hash_of(code), self.now().0);
+        let by_address = format!("code {address}");
+        let tried = self.throttle.begin(&[by_address.as_str()], now);
+        tried.map_err(|retry_after_s| AppError::TooMany { retry_after_s })?;
+        let peek = code_hash.clone();
+        let role = self.store.read(move |conn| role_of_code(conn, &peek, now));
+        let role = role.await?.ok_or_else(bad_code)?;
+        // Whoever has a code that holds is no stranger: a weak password is no try.
+        self.throttle.succeeded("", &by_address);
+        passwords::check_for(role, &password)?;
+        let hash = self.hasher.hash(password, self.random.clone()).await?;
+        self.store
+            .write(move |conn| {
+                role_of_code(conn, &code_hash, now)?.ok_or_else(bad_code)?;
+                let invited = accounts::use_invitation(conn, &code_hash, now)?;
+                let (coop, person) = invited.ok_or_else(bad_code)?;
+                accounts::set_password(conn, coop, person, &hash, now)?;
+                accounts::end_person(conn, coop, person, now)?;
+                Ok(())
+            })
+            .await
+    }
+}
+
+/// The role of whoever a code is for; none where it no longer holds or the person is not active.
+fn role_of_code(conn: &mut Conn, hash: &str, now: i64) -> Result<Option<Role>, AppError> {
+    let Some((coop, person)) = accounts::invited(conn, hash, now)? else { return Ok(None) };
+    let record = records::find(conn, coop, Kind::Person, person)?;
+    let record = record.filter(|r| r.withdrawn_at.is_none());
+    let person = record.and_then(|r| Person::from_values(&r.values)).filter(|p| p.active);
+    Ok(person.and_then(|p| Role::parse(&p.role)))
+}
+
+type OfMember = ((Uuid, Member), Option<(Uuid, Person)>);
+
+/// Members who have set no password, by name, with the person that signs in for each.
+fn without_password(
+    txn: &mut Txn<'_, '_>,
+    actor: &Actor,
+    area: Option<Uuid>,
+) -> Result<Vec<OfMember>, AppError> {
+    let coop = actor.coop.number;
+    let visible = actor.visible(Action::Read, Kind::Member)?;
+    let spec = Kind::Member.spec();
+    let of_area = area.and_then(|id| Some((spec.index("area_id")?, Value::Id(id))));
+    let filter = Filter { equals: of_area.into_iter().collect(), ..Filter::default() };
+    let conn = txn.conn();
+    let found = records::page(conn, coop, Kind::Member, &visible, &filter, None, MEMBERS_MAX)?;
+    let ids: Vec<Uuid> = found.iter().map(|m| m.id).collect();
+    let people = records::by_reference(conn, coop, Kind::Person, "member_id", &ids)?;
+    let have = accounts::with_password(conn, coop)?;
+    let mut all = Vec::new();
+    for record in &found {
+        let Some(member) = Member::from_values(&record.values) else { continue };
+        let own = people.iter().filter_map(|p| Some((p.id, Person::from_values(&p.values)?)));
+        let own: Vec<(Uuid, Person)> =
+            own.filter(|(_, p)| p.member_id == Some(record.id)).collect();
+        let is_ready = own.iter().any(|(id, _)| have.contains(id));
+        // Whoever was made inactive is not invited by a sheet.
+        let is_closed = !own.is_empty() && own.iter().all(|(_, p)| !p.active);
+        if !is_ready && !is_closed {
+            let person = own.into_iter().find(|(_, p)| p.active);
+            all.push(((record.id, member), person));
+        }
+    }
+    all.sort_by(|a, b| a.0.1.name.cmp(&b.0.1.name));
+    Ok(all)
+}
+
+/// The record of a person that a member becomes.
+fn person_of((id, member): &(Uuid, Member), phone: &str) -> Map<String, Json> {
+    let members = [
+        ("code", json!(format!("member-{}", member.number))),
+        ("name", json!(member.name)),
+        ("phone", json!(phone)),
+        ("language", json!(member.language)),
+        ("role", json!(Role::Member.text())),
+        ("active", json!(true)),
+        ("member_id", json!(id)),
+    ];
+    members.into_iter().map(|(name, value)| (name.to_owned(), value)).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_code_is_read_as_it_is_read_out() {
+        for text in ["ABCDE-FGHJK", "abcde fghjk", " Abcdefghjk "] {
+            assert_eq!(plain(text), "ABCDEFGHJK");
+        }
+        // Secrets of an earlier release hold until they end.
+        let old = "0f".repeat(32);
+        assert_eq!(plain(&old), old);
+        for alike in [b'I', b'L', b'O', b'0', b'1'] {
+            assert!(!SIGNS.contains(&alike));
+        }
+    }
+}
