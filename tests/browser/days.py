@@ -16,6 +16,7 @@ from common import LAPTOP, PHONE, Server, choose_language, fits, launch, no_text
 
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 FORM_BYTES = 14_000  # page and style, compressed: what the first view of a form needs
+SCREENS = 6  # of a phone, for any page
 PAGE_BYTES = 50_000  # everything that a page loads, compressed
 
 
@@ -71,6 +72,10 @@ class Person:
         assert not bad, f"{self.role} {path}: " + "; ".join(
             f"{v['id']}: {v['help']}: {[n['html'][:160] for n in v['nodes'][:3]]}" for v in bad)
         self.weigh(path)
+        # First what needs a decision, the rest one tap away.
+        screens = page.evaluate("document.documentElement.scrollHeight") / PHONE["height"]
+        is_phone = page.viewport_size["width"] == PHONE["width"]
+        assert not is_phone or screens <= SCREENS, f"{path}: {screens:.1f} screens of a phone"
 
     def weigh(self, path):
         html = [n for url, n in self.bytes.items() if url.split("#")[0] == self.page.url.split("#")[0]]
@@ -135,6 +140,9 @@ def member(p):
     assert p.page.locator(".notice").count(), "what was saved is said"
     p.look()
     p.go("/batches")
+    more = p.page.locator(".unfold").first
+    if more.is_visible():
+        more.click()  # On a telephone the rest of a list is one tap away.
     p.click("ul.list .what a >> nth=4")
     assert p.page.locator("svg[role=img]").count() == 1
     p.picture("member-batch")

@@ -2043,3 +2043,4 @@ recall-got-kg = Got, kg
 recall-left-kg = Left, kg
 recall-growing = Batches growing
 recall-animals = Animals fed
+show-all = Show all { $count }

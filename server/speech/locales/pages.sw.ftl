@@ -1976,3 +1976,4 @@ recall-got-kg = Yalipata, kg
 recall-left-kg = Imebaki, kg
 recall-growing = Makundi yanayokua
 recall-animals = Wanyama waliolishwa
+show-all = Onyesha zote { $count }

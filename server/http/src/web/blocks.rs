@@ -1,6 +1,7 @@
 //! What pages are made of: headings, figures, tables, charts, lists and forms. One template
 //! (`blocks.html`) draws them, so that every page looks and reads alike.
 
+use super::fold::Fold;
 pub(super) use super::form::{Field, Form, Input, Refusal};
 use super::page::Page;
 use super::site::{Shown, show};
@@ -10,6 +11,8 @@ use askama::Template;
 
 /// A part of a page.
 pub(super) enum Block {
+    /// Paragraphs behind a heading that is tapped.
+    Folded(String, Vec<String>),
     /// A heading, with a name that links can point at.
     Heading(String, String),
     /// The sentence that matters most.

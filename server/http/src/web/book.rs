@@ -99,30 +99,28 @@ pub(super) async fn show_book(visit: Visit) -> Shown {
     for kind in seen {
         let one = kind.spec().one.replace('_', "-");
         leaf.add(Block::Heading(page.say(&format!("book-{one}")), one.clone()));
-        if let Some(about) = page.language.known(&format!("book-{one}-about"), &[]) {
-            leaf.add(Block::Text(about));
-        }
+        let (records, older) = newest(&visit, &book, kind, alone).await?;
+        let mut links = Vec::new();
         if actor.visible(Action::Create, kind).is_ok() {
             let to = format!("{}/{}", book.path(), kind.spec().path);
             let add = page.with("book-add", "what", page.say(&format!("book-{one}")));
-            let mut links = vec![Link::to(to, add)];
+            links.push(Link::to(to, add));
             if let Some(farm) = book.farm_id().filter(|_| kind == Kind::FeedPurchase) {
                 let to = nothing_bought::address(farm);
                 links.push(Link::to(to, page.say("nothing-bought")));
             }
-            leaf.add(Block::Links(links));
-        }
-        let (records, older) = newest(&visit, &book, kind, alone).await?;
-        if !records.is_empty() {
-            let caption = if alone { format!("book-{one}") } else { "book-newest".to_owned() };
-            let caption = page.with(&caption, "what", page.say(&format!("book-{one}")));
-            leaf.add(Block::Table(table(&page, &book, kind, &called, &records, caption)));
         }
         if let Some(cursor) = older {
             let mut pairs = vec![("kind", kind.spec().path)];
             pairs.extend((!cursor.is_empty()).then_some(("after", cursor.as_str())));
             let to = format!("{}?{}", book.path(), query(&pairs));
-            leaf.add(Block::Links(vec![Link::to(to, page.say("older"))]));
+            links.push(Link::to(to, page.say("older")));
+        }
+        leaf.add(Block::Links(links));
+        if !records.is_empty() {
+            let caption = if alone { format!("book-{one}") } else { "book-newest".to_owned() };
+            let caption = page.with(&caption, "what", page.say(&format!("book-{one}")));
+            leaf.add(Block::Table(table(&page, &book, kind, &called, &records, caption)));
         }
     }
     leaf.show()
@@ -206,6 +204,8 @@ fn table(
                     let to = format!("/book/{}/{}", kind.spec().path, text(record, "id"));
                     Cell::link(reads, to)
                 }
+                // What was not filled in takes no line of a telephone.
+                false if reads == NONE => String::new().into(),
                 false => reads.into(),
             });
         }
@@ -232,6 +232,7 @@ async fn new(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     let mut leaf = Leaf::new(page.clone(), page.with("book-add", "what", one.as_str()))
         .back(book.path(), book.title(&page));
     leaf.saved(visit);
+    about(&mut leaf, &page, kind);
     cautions(&mut leaf, &page, kind);
     let called = Called::by(visit, &book, &[kind]).await?;
     let kept_as = format!("{one} · {}", book.title(&page));
@@ -249,6 +250,14 @@ async fn new(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     }
     leaf.form(visit, refusal, form);
     leaf.answer(refusal)
+}
+
+/// What is written there, and what for.
+fn about(leaf: &mut Leaf, page: &Page, kind: Kind) {
+    let key = format!("book-{}-about", kind.spec().one.replace('_', "-"));
+    if let Some(about) = page.language.known(&key, &[]) {
+        leaf.add(Block::Text(about));
+    }
 }
 
 /// What to beware of where these are written down.

@@ -12,6 +12,7 @@ mod calendar;
 mod echo;
 mod farms;
 mod figures;
+mod fold;
 mod form;
 mod forms;
 mod losses;

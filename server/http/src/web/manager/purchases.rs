@@ -64,8 +64,8 @@ pub(crate) async fn show_seed(visit: Visit) -> Shown {
     }
     leaf.add(Block::Links(links));
     leaf.text("treated-seed");
-    leaf.heading("method-title");
-    leaf.text("purchases-method");
+    let method = vec![page.say("purchases-method")];
+    leaf.add(Block::Folded(page.say("method-title"), method));
     leaf.show()
 }
 

@@ -118,8 +118,8 @@ pub(crate) async fn show_savings(visit: Visit) -> Shown {
         let to = query(&[("month", &month), ("area", area), ("skip", &skip)]);
         leaf.add(Block::Links(vec![Link::to(format!("/savings?{to}"), page.say("more"))]));
     }
-    leaf.heading("method-title");
-    leaf.text("savings-method");
+    let method = vec![page.say("savings-method")];
+    leaf.add(Block::Folded(page.say("method-title"), method));
     leaf.add(Block::Caution(page.say("caution-rations")));
     leaf.show()
 }

@@ -38,11 +38,9 @@ pub(crate) async fn show_round(visit: Visit) -> Shown {
     // The area with the most pressing farm comes first.
     let mut areas: Vec<_> = areas.into_iter().collect();
     areas.sort_by_key(|(_, farms)| farms.first().map(|(rank, _)| *rank));
-    for (at, (area, farms)) in areas.into_iter().enumerate() {
-        leaf.add(Block::Heading(area.to_owned(), format!("area-{}", at + 1)));
-        let items = farms.iter().map(|(_, farm)| item(&page, farm, &seed, &wishes));
-        leaf.add(Block::List(items.collect()));
-    }
+    let farms = areas.into_iter().flat_map(|(_, farms)| farms);
+    let items = farms.map(|(_, farm)| item(&page, farm, &seed, &wishes));
+    leaf.add(Block::List(items.collect()));
     if left > 0 {
         let count = i64::try_from(left).unwrap_or(0);
         leaf.add(Block::Text(page.with("round-more", "count", count)));
@@ -124,10 +122,8 @@ fn item(
         None => page.say("never-visited"),
         Some(day) => page.with("last-visit", "date", page.date(day)),
     };
-    lines.push(match &farm.place {
-        None => last,
-        Some(place) => format!("{last} · {place}"),
-    });
+    let whereabouts = farm.area.iter().chain(&farm.place).map(String::as_str);
+    lines.push(whereabouts.chain([last.as_str()]).collect::<Vec<_>>().join(" · "));
     let flagged = farm.reasons.iter().any(|r| r.reason == VisitReason::Flag);
     Item {
         title: format!("{} · {}", farm.farm, farm.member_name),
