@@ -23,7 +23,7 @@ use traybook_storage::{Conn, changes};
 use uuid::Uuid;
 
 /// Version of the form of the stored bodies. Where it is another, the figures are made anew.
-pub(super) const FORMAT: i64 = 4;
+pub(super) const FORMAT: i64 = 5;
 
 /// What is said of one farm, as it is stored.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
