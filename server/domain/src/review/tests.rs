@@ -220,6 +220,7 @@ fn a_finding_names_its_numbers_and_weighs_by_them() {
     let of = |trays: i64| only(BatchFigures { harvested: (ms("09T05"), trays), ..sound() });
     let (one, three) = (of(5), of(7));
     assert_eq!((one.weight, three.weight), (1.0, 3.0));
+    assert_eq!(three.evidence, "spread 4, harvested 7, discarded 0");
     has(&three, &[("trays_spread", "4"), ("trays_harvested", "7"), ("trays_discarded", "0")]);
     let fed = only(BatchFigures { fed: (ms("09T06"), ms("09T07"), 45_000), ..sound() });
     has(&fed, &[("harvested_kg", "40"), ("fed_kg", "45")]);
@@ -256,6 +257,8 @@ fn an_unlikely_yield_needs_the_whole_batch() {
     assert_eq!(rules(BatchFigures { unweighed: 1, ..low.clone() }), none);
     assert_eq!(rules(BatchFigures { harvested_g: 0, ..low.clone() }), none);
     assert_eq!(rules(BatchFigures { harvested: (ms("09T05"), 0), ..low.clone() }), none);
+    let unspread = BatchFigures { spread: (None, 0), ..low.clone() };
+    assert_eq!(rules(unspread), ["events_out_of_order"]);
     // Three trays of four: the fourth may still be weighed, unless it was thrown away.
     let three = BatchFigures { harvested: (ms("09T05"), 3), ..low };
     assert_eq!(rules(three.clone()), none);
