@@ -1,12 +1,12 @@
 //! Feed bought, money spent on growing, sheds and trays.
 
-use crate::calendar::at;
+use crate::calendar::{at, later};
 use crate::farm::Farm;
 use crate::generate::World;
 use crate::prices::{FeedKind, MINOR, cost};
 use crate::random::{float, round, round_to};
 use crate::sizes::Rhythm;
-use crate::story::{LABOUR, TRAY_G, UPKEEP, WATER};
+use crate::story::{LABOUR, Slip, TRAY_G, UPKEEP, WATER};
 use crate::writes::Out;
 use chrono::NaiveDate;
 use traybook_domain::kinds::{Asset, FeedPurchase, OtherCost};
@@ -17,14 +17,15 @@ impl Farm {
         world.plan.size.soak_rhythm(months_ago).share()
     }
 
-    /// Places on the shelves for the trays of the densest months.
+    /// Places on the shelves for the trays of the densest months, and for a ripe batch that still
+    /// stands.
     pub(crate) fn places(&self, world: &World, trays: i64) -> i64 {
         let days = self.story.class.harvest_age() - 2;
         let at_once = match world.plan.size.soak_rhythm(0) {
             Rhythm::EveryDays(every) => (days + i64::from(every) - 1) / i64::from(every),
             Rhythm::Weekly | Rhythm::TwiceAWeek => 1,
         };
-        (trays * at_once).max(1)
+        (trays * (at_once + 1)).max(1)
     }
 
     /// What the shed and its trays cost.
@@ -119,6 +120,12 @@ impl Farm {
                 animal_group_id: None,
                 note: None,
             };
+            let is_last = number + 1 == world.calendar.months && time == 0 && kg > 0;
+            if self.story.slip == Some(Slip::Copied) && feed == FeedKind::DairyMeal && is_last {
+                let note = Some("From the receipt, written down at the visit".to_owned());
+                let date = later(date, 1);
+                out.add(at(date, 15 * 60), FeedPurchase { date, note, ..purchase.clone() });
+            }
             out.add(at(date, 10 * 60), purchase);
         }
     }

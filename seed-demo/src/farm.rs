@@ -36,6 +36,8 @@ pub(crate) struct Farm {
     pub(crate) follow_ups: Vec<Open>,
     /// What carries over from month to month in output, log scale.
     pub(crate) noise: f64,
+    /// Whether the day without a decimal point was written.
+    pub(crate) has_slipped: bool,
     /// Feed that was not bought last month, g, by feed.
     pub(crate) feed_short: Vec<i64>,
     /// Streams of numbers, one for each part of the farm's life.
@@ -69,6 +71,7 @@ impl Farm {
             growing: Growing::default(),
             follow_ups: Vec::new(),
             noise: 0.0,
+            has_slipped: false,
             feed_short: vec![0; crate::prices::FeedKind::ALL.len()],
             streams: Streams {
                 herd: stream("herd"),

@@ -1,22 +1,24 @@
 //! Milk and eggs.
 
-use crate::calendar::at;
+use crate::calendar::{at, later};
 use crate::farm::Farm;
 use crate::generate::World;
 use crate::prices::{MINOR, season};
 use crate::random::{Rng, exp, float, ln, round, round_to};
 use crate::sizes::Size;
-use crate::story::Class;
+use crate::story::{Class, Slip};
 use crate::writes::Out;
 use chrono::NaiveDate;
 use traybook_domain::Kind;
 use traybook_domain::field::json_decimal;
-use traybook_domain::kinds::{EggRecord, MilkRecord};
+use traybook_domain::kinds::{EggRecord, MILLILITRES_PER_ANIMAL_MAX, MilkRecord};
 use uuid::Uuid;
 
 /// Shape of a lactation (Wood 1967): day of the peak, rise and decline.
 const PEAK_DAY: f64 = 57.0;
 const RISE: f64 = 0.2;
+/// Days before today from which a milking is written without its decimal point.
+const SLIP_DAYS_AGO: i64 = 24;
 /// Share of the day's milk that is milked in the morning.
 const MORNING: f64 = 0.57;
 
@@ -47,6 +49,10 @@ impl Farm {
         if number < self.story.reports_from || missing {
             return;
         }
+        let forgets = self.story.slip == Some(Slip::ForgottenMonth);
+        if forgets && number + 1 == world.calendar.months {
+            return;
+        }
         let month = world.calendar.month(number);
         let mut log = self.noise + world.market.shock(number);
         if self.story.class == Class::Cows {
@@ -73,7 +79,7 @@ impl Farm {
 
     fn milk(&mut self, world: &World, day: NaiveDate, factor: f64, price: i64, out: &mut Out) {
         let Some(group) = self.groups.first() else { return };
-        let stages = group.in_milk(day);
+        let (stages, animal_group_id) = (group.in_milk(day), group.id);
         let animals = i64::try_from(stages.len()).unwrap_or(0);
         if animals == 0 {
             return;
@@ -88,12 +94,13 @@ impl Farm {
         for (session, share, minute) in parts {
             let ml = round_to(litres * share * 1000.0, 100);
             let home = 500.min(ml);
+            let slips = self.forgets_the_point(world, day, (ml, animals));
             let record = MilkRecord {
-                animal_group_id: group.id,
+                animal_group_id,
                 farm_id: Uuid::nil(),
                 date: day,
                 session: (*session).to_owned(),
-                litres: ml,
+                litres: if slips { ml * 10 } else { ml },
                 animals_in_milk: animals,
                 mean_days_in_milk: Some(mean),
                 sold_litres: Some(round_to(float(ml - home) * 0.88, 100).min(ml - home)),
@@ -105,6 +112,22 @@ impl Farm {
             let slip = world.plan.size != Size::Large && self.streams.output.chance(0.003);
             enter(out, day, *minute, record, slip);
         }
+    }
+
+    /// Whether this is the milking that is written down without its decimal point: the first of
+    /// the last weeks whose tenfold is still taken.
+    fn forgets_the_point(
+        &mut self,
+        world: &World,
+        day: NaiveDate,
+        (ml, animals): (i64, i64),
+    ) -> bool {
+        let is_time = later(day, SLIP_DAYS_AGO) >= world.calendar.today;
+        let is_taken = ml * 10 <= animals * MILLILITRES_PER_ANIMAL_MAX;
+        let forgets = self.story.slip == Some(Slip::MissingPoint);
+        let slips = forgets && is_time && is_taken && !self.has_slipped;
+        self.has_slipped |= slips;
+        slips
     }
 
     fn eggs(&mut self, day: NaiveDate, factor: f64, price: i64, out: &mut Out) {

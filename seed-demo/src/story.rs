@@ -4,7 +4,9 @@ use crate::calendar::Calendar;
 use crate::generate::Plan;
 use crate::prices::{FeedKind, seed_usual};
 use crate::random::{Rng, float, round};
+use crate::sizes::Size;
 use chrono::NaiveDate;
+use std::cmp::Reverse;
 use traybook_domain::money::mul_div;
 
 /// Names of the areas.
@@ -69,6 +71,17 @@ pub(crate) enum Side {
     Pigs,
 }
 
+/// A slip that nobody has put right yet.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Slip {
+    /// A day's milk without its decimal point: ten times as much.
+    MissingPoint,
+    /// No milk written down in the last whole month.
+    ForgottenMonth,
+    /// A purchase of that month copied by a second person, under the day after.
+    Copied,
+}
+
 /// What a farm is like.
 #[derive(Clone, Debug)]
 pub(crate) struct Story {
@@ -108,6 +121,8 @@ pub(crate) struct Story {
     pub(crate) saved: f64,
     /// Whether the shed is bad.
     pub(crate) bad_shed: bool,
+    /// What was written down wrong.
+    pub(crate) slip: Option<Slip>,
     /// Whether milk is recorded by milking.
     pub(crate) by_milking: bool,
     /// Share of checks that are answered no.
@@ -167,6 +182,7 @@ pub(crate) fn stories(plan: &Plan) -> Vec<Story> {
     let mut all: Vec<Story> =
         starts.into_iter().enumerate().map(|(i, s)| story(plan, &calendar, i, s)).collect();
     spoil_one_shed(&mut all);
+    slip(plan, &mut all);
     let mut rng = Rng::of(plan.seed, "payback", 0);
     let mut starting: Vec<&mut Story> =
         all.iter_mut().filter(|s| s.start.is_some() && !s.bad_shed).collect();
@@ -184,6 +200,26 @@ pub(crate) fn stories(plan: &Plan) -> Vec<Story> {
 fn payback(rank: f64) -> f64 {
     const LOSE: f64 = 0.26;
     if rank < LOSE { 0.6 + 0.3 * rank / LOSE } else { 1.1 + 0.8 * (rank - LOSE) / (1.0 - LOSE) }
+}
+
+/// Three dairy farms have a slip each: that whose cows give least, as ten times more than a cow can
+/// give is refused, and of the others the two with most cows. The large demo has none: it measures.
+fn slip(plan: &Plan, all: &mut [Story]) {
+    if plan.size == Size::Large {
+        return;
+    }
+    let fits = |s: &&mut Story| s.class == Class::Cows && s.start.is_some() && !s.bad_shed;
+    let mut farms: Vec<&mut Story> = all.iter_mut().filter(fits).collect();
+    farms.sort_by(|a, b| a.level.total_cmp(&b.level));
+    let mut farms = farms.into_iter();
+    if let Some(least) = farms.next() {
+        least.slip = Some(Slip::MissingPoint);
+    }
+    let mut others: Vec<&mut Story> = farms.collect();
+    others.sort_by_key(|s| (Reverse(s.head), s.number));
+    for (story, slip) in others.into_iter().zip([Slip::ForgottenMonth, Slip::Copied]) {
+        story.slip = Some(slip);
+    }
 }
 
 /// The earliest dairy farm to start has the bad shed, and loses by it.
@@ -280,6 +316,7 @@ fn story(
         water,
         saved: 0.0,
         bad_shed: false,
+        slip: None,
         by_milking: rng.chance(0.15),
         slack: rng.between(0.03, 0.22),
         offset: i32::try_from(rng.int(0, 839)).unwrap_or(0),

@@ -11,6 +11,7 @@ pub mod farms_milk;
 pub mod farms_served;
 pub mod farms_store;
 pub mod feeding;
+pub mod growers;
 pub mod herds;
 pub mod herds_served;
 pub mod random;

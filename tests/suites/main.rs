@@ -7,6 +7,7 @@ mod documents;
 mod estimates;
 mod figures;
 mod files;
+mod flags;
 mod floors;
 mod output;
 mod pages;

@@ -2,7 +2,7 @@
 
 use crate::review::items;
 use acceptance::browser::Browser;
-use acceptance::feeding::{Place, add_all, bought, day, days, place_of};
+use acceptance::feeding::{Place, add_all, bought, day, days, place, place_of, regular_but};
 use acceptance::world::app_on;
 use acceptance::{World, both};
 use chrono::NaiveDate;
@@ -18,6 +18,7 @@ both!(
     a_ration_in_grams_is_found,
     a_guide_can_not_contradict_itself,
     ninety_cases_are_one_finding,
+    purchases_held_in_a_quarter_are_one_finding,
     a_whole_history_is_looked_through_in_the_background
 );
 
@@ -326,6 +327,86 @@ fn ninety_cases_are_one_finding(w: World) {
     let quarters: Vec<&str> = found.iter().filter_map(|f| f["finding"].as_str()).collect();
     assert!(quarters.iter().any(|q| q.ends_with("2025Q4")), "{quarters:?}");
     assert_eq!(quarters.len(), 2);
+}
+
+fn purchases_held_in_a_quarter_are_one_finding(w: World) {
+    add_all(&w, regular_but(&w, place(&w, "R1"), &[]));
+    // Three prices out by a digit: two in the first quarter of 2026, one in the last of 2025.
+    let slips = [("2025-12-27", 6_800), ("2026-01-26", 680_000), ("2026-02-15", 3_400)];
+    let here = place(&w, "H1");
+    let mut rows = regular_but(&w, here, &slips.map(|s| s.0));
+    let wrong = slips.map(|(on, cost)| bought(here.farm, w.a.id("feed"), day(on), 80, cost));
+    rows.extend(wrong);
+    add_all(&w, rows);
+    let since =
+        |found: &[Json]| -> Vec<Json> { found.iter().map(|f| f["since"].clone()).collect() };
+    let found = of_rule(&w, "feed_price");
+    // Of the quarter the worst is told: 20 times too little, against 10 times too much.
+    assert_eq!(since(&found), ["2026-02-15", "2025-12-27"], "{found:#?}");
+    let (one, other) = (&found[0], &found[0]["others"][0]);
+    assert_eq!(
+        (&one["cases"], &one["first_on"], &one["last_on"]),
+        (&json!(2), &json!("2026-01-26"), &json!("2026-02-15"))
+    );
+    assert_eq!(
+        (&other["since"], &other["figures"]["per_kg"]),
+        (&json!("2026-01-26"), &json!(8500))
+    );
+    assert_eq!(one["records"].as_array().map(Vec::len), Some(2), "both purchases are named");
+    assert_eq!((&found[1]["cases"], &found[1]["others"]), (&json!(1), &json!([])));
+    let list = w.sign_in("manager").get("/v1/review").expect(200).json();
+    assert_eq!(list["by_rule"]["feed_price"], 2);
+    // Accepted by itself, one case goes and the other is told; the saving still waits for it.
+    let waits = |w: &World| {
+        let of = |month: &str| {
+            let report = w.sign_in("manager").get(&format!("/v1/reports/savings?month={month}"));
+            let farms = report.expect(200).json()["farms"].as_array().cloned().unwrap_or_default();
+            let line = farms.into_iter().find(|l| l["farm"] == "H1").expect("the farm");
+            line["waits"].as_array().map_or(0, Vec::len)
+        };
+        ["2026-01", "2026-02"].map(of)
+    };
+    // A lot lasts ten days: those of December and January reach into the month after.
+    assert_eq!(waits(&w), [2, 2]);
+    let accept = json!({ "farm_id": here.farm, "rule": "feed_price", "finding": one["finding"],
+        "evidence": one["evidence"], "accepted_on": "2026-03-20", "reason": "a gift" });
+    w.sign_in("manager").post("/v1/review-acceptances", &accept).expect(201);
+    let found = of_rule(&w, "feed_price");
+    assert_eq!(since(&found), ["2026-01-26", "2025-12-27"], "{found:#?}");
+    // Four days of February are still without a number: few enough for the month to have one.
+    assert_eq!(waits(&w), [2, 0]);
+    // The page shows every case and accepts all of them at once.
+    add_all(&w, vec![bought(here.farm, w.a.id("feed"), day("2026-02-16"), 80, 680_000)]);
+    let found = of_rule(&w, "feed_price");
+    assert_eq!(found[0]["cases"], 2, "{found:#?}");
+    let mut browser = Browser::sign_in(&w, "manager");
+    let name = found[0]["finding"].as_str().expect("a name");
+    let address = format!("/review/accept?finding={}", name.replace(' ', "+"));
+    let page = browser.page(&address);
+    for sentence in ["26 January 2026", "16 February 2026", "All 2 cases are accepted"] {
+        assert!(page.contains(sentence), "{sentence}: {page}");
+    }
+    assert!(browser.page("/review").contains("26 January 2026"), "the list names both");
+    browser.fill(&address, "/review/accept", &[("reason", "prices of a drought")]);
+    assert_eq!(since(&of_rule(&w, "feed_price")), ["2025-12-27"]);
+    assert_eq!(waits(&w), [0, 0]);
+    // Each has an acceptance of its own.
+    let manager = w.sign_in("manager");
+    let mut accepted: Vec<(Json, Json)> = manager
+        .get("/v1/review-acceptances")
+        .expect(200)
+        .items()
+        .into_iter()
+        .map(|a| (a["evidence"].clone(), a["reason"].clone()))
+        .collect();
+    accepted.sort_by_key(|a| a.0.to_string());
+    let [drought, gift] = ["prices of a drought", "a gift"];
+    let expected = [
+        ("2026-01-26 80 kg 68000000", drought),
+        ("2026-02-15 80 kg 340000", gift),
+        ("2026-02-16 80 kg 68000000", drought),
+    ];
+    assert_eq!(accepted, expected.map(|(evidence, why)| (json!(evidence), json!(why))));
 }
 
 /// One slip for each of the rules that the other records of the tests do not break.

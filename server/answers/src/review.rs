@@ -121,6 +121,25 @@ pub struct FindingRecord {
     pub version: Option<i64>,
 }
 
+/// One more case of a finding: an acceptance names its `finding` and `evidence`.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct FindingCase {
+    /// What it is about, the same each time.
+    pub finding: String,
+    /// What it is about by name.
+    pub subject: Option<String>,
+    /// The figures that an acceptance holds for.
+    pub evidence: String,
+    /// All figures behind it that are known, by name.
+    pub figures: BTreeMap<String, Figure>,
+    /// The records concerned.
+    pub records: Vec<FindingRecord>,
+    /// What is wrong, English.
+    pub problem: String,
+    /// First day on which it was so.
+    pub since: NaiveDate,
+}
+
 /// Something for somebody to look at.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct Finding {
@@ -150,6 +169,8 @@ pub struct Finding {
     pub since: NaiveDate,
     /// Cases of the rule on this farm in the quarter.
     pub cases: i64,
+    /// The cases beside the one told, where each is accepted by itself; the worst first.
+    pub others: Vec<FindingCase>,
     /// Days of the first and the last of them.
     pub first_on: NaiveDate,
     /// See `first_on`.
@@ -164,7 +185,25 @@ pub struct Finding {
     pub accepted_because: Option<String>,
 }
 
+impl From<Finding> for FindingCase {
+    fn from(of: Finding) -> Self {
+        let Finding { finding, subject, evidence, figures, records, problem, since, .. } = of;
+        Self { finding, subject, evidence, figures, records, problem, since }
+    }
+}
+
 impl Finding {
+    /// The cases beside the one told, each as a finding of its own.
+    pub fn each_other(&self) -> impl Iterator<Item = Self> {
+        self.others.iter().cloned().map(|of| {
+            let FindingCase { finding, subject, evidence, figures, records, problem, since } = of;
+            let (cases, others) = (1, Vec::new());
+            let this =
+                Self { finding, subject, evidence, figures, records, problem, ..self.clone() };
+            Self { since, cases, others, first_on: since, last_on: since, ..this }
+        })
+    }
+
     /// A figure that is a count; 0 where it is not known.
     #[must_use]
     pub fn count(&self, name: &str) -> i64 {

@@ -140,6 +140,57 @@ mod tests {
         assert!((made.farms[&0] - mean).abs() < 0.01, "{}", made.farms[&0]);
     }
 
+    /// Numbers of the reference of the method (`learn_yield`), to nine places.
+    #[test]
+    fn yields_are_those_of_the_reference() {
+        let all = [
+            (0, vec![5.0, 5.5, 6.0]),
+            (1, vec![6.5, 6.0, 7.2, 6.1]),
+            (2, vec![4.4, 5.2, 4.9]),
+            (3, vec![5.8, 6.6, 6.1, 5.9, 7.0]),
+            (4, vec![7.4, 6.9, 8.0]),
+            (5, vec![6.2, 5.0]),
+            (6, vec![]),
+            // Twice its median and a bit more is a slip; a bit less is none.
+            (7, vec![6.0, 12.1, 3.1, 5.8]),
+        ];
+        let near = |made: &Yields<i32>, expected: &[f64], (mean, sd, tau): (f64, f64, f64)| {
+            for (of, value) in made.farms.values().zip(expected) {
+                assert!((of - value).abs() < 1e-9, "{of} {value}");
+            }
+            assert_eq!(made.farms.len(), expected.len());
+            for (of, value) in [(made.mean, mean), (made.sd, sd), (made.tau, tau)] {
+                assert!((of - value).abs() < 1e-9, "{of} {value}");
+            }
+        };
+        let expected = [
+            5.629_175_25,
+            6.372_302_861,
+            5.114_898_138,
+            6.255_447_742,
+            7.047_661_816,
+            5.711_158_104,
+            5.859_886_712,
+            5.066_336_906,
+        ];
+        let told = (1.755_989_010_135, 0.155_828_501_013, 0.153_269_945_146);
+        near(&learn_yield(&BTreeMap::from(all.clone()), 6.0), &expected, told);
+        // Four farms tell no spread: the usual ones hold, about the guide's yield.
+        let few = BTreeMap::from_iter(all.into_iter().take(4));
+        let expected = [5.612_335_286, 6.417_738_784, 5.047_030_844, 6.278_492_767];
+        near(&learn_yield(&few, 6.0), &expected, (6.0_f64.ln(), YIELD_SD, YIELD_TAU));
+    }
+
+    /// Numbers of the reference of the method (`learn_spoilage`).
+    #[test]
+    fn spoilage_is_that_of_the_reference() {
+        let of = |batches: &[(f64, f64)], usual| learn_spoilage(batches, 0.05, usual);
+        let some = [(1.0, 0.0), (5.0, 2.0), (8.0, 1.0), (4.0, 0.0)];
+        assert!((of(&some, 0.07) - 0.095_424_701_594_936).abs() < 1e-12);
+        assert!((of(&[], 0.06) - 0.06).abs() < 1e-12);
+        assert!((of(&[(5.0, 4.0); 30], 0.05) - SPOIL_MOST).abs() < 1e-12);
+    }
+
     #[test]
     fn a_tenfold_slip_teaches_nothing() {
         let with = |slip: &[f64]| {

@@ -1443,6 +1443,7 @@ review-more = { $count ->
    *[other] { $count } more findings.
   }
 review-accept = Accept with a reason
+review-accept-each = All { $cases } cases are accepted with this reason.
 review-reason = Why it may stand
 rule-store_stock_below_zero = store below zero
 rule-farm_stock_below_zero = seed on the farm below zero

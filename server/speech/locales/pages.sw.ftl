@@ -1403,6 +1403,7 @@ review-more = { $count ->
    *[other] Mambo mengine { $count }.
   }
 review-accept = Kubali kwa sababu
+review-accept-each = Mara zote { $cases } zinakubaliwa kwa sababu hii.
 review-reason = Kwa nini inaweza kubaki
 rule-store_stock_below_zero = stoo chini ya sifuri
 rule-farm_stock_below_zero = mbegu shambani chini ya sifuri

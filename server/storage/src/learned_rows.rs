@@ -16,6 +16,8 @@ pub struct GrownRow {
     pub farm: Uuid,
     /// See [`GrownRow::batch`].
     pub class: Option<String>,
+    /// Its seed lot.
+    pub lot: Option<Uuid>,
     /// Crop.
     pub crop: String,
     /// Age at harvest set for it, days.
@@ -46,6 +48,7 @@ pub fn grown(conn: &mut Conn, coop: i64, span: (i64, i64)) -> Result<Vec<GrownRo
         batch: Uuid = "b.id",
         farm: Uuid = "b.farm_id",
         class: Option<String> = "MAX(g.animal_class)",
+        lot: Option<Uuid> = "b.seed_lot_id",
         crop: String = "b.crop",
         age: Option<i64> = "b.harvest_age_days",
         soaked_at: Instant = soaked.clone(),
@@ -57,7 +60,7 @@ pub fn grown(conn: &mut Conn, coop: i64, span: (i64, i64)) -> Result<Vec<GrownRo
         unweighed: i64 = without("harvested", "kg"),
         uncounted: i64 = without("harvested", "trays"),
     } => GrownRow {
-        batch, farm, class, crop, age, soaked_at, seed_g, spread_at, spread, harvested, discarded,
+        batch, farm, class, lot, crop, age, soaked_at, seed_g, spread_at, spread, harvested, discarded,
         untold: unweighed + uncounted,
     });
     let sql = format!(
@@ -65,7 +68,7 @@ pub fn grown(conn: &mut Conn, coop: i64, span: (i64, i64)) -> Result<Vec<GrownRo
          JOIN batches b ON b.coop_id = e.coop_id AND b.id = e.batch_id \
          LEFT JOIN animal_groups g ON g.coop_id = b.coop_id AND g.id = b.animal_group_id \
          WHERE e.coop_id = ? AND e.at >= ? AND e.withdrawn_at IS NULL AND b.withdrawn_at IS NULL \
-         GROUP BY b.coop_id, b.id, b.farm_id, b.crop, b.harvest_age_days \
+         GROUP BY b.coop_id, b.id, b.farm_id, b.seed_lot_id, b.crop, b.harvest_age_days \
          HAVING {soaked} < ? ORDER BY b.id"
     );
     let binds = [Bind::int(coop), Bind::instant(span.0), Bind::instant(span.1)];

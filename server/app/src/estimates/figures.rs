@@ -3,11 +3,12 @@
 use super::{lots, output, spoilage};
 use crate::Coop;
 use crate::error::AppError;
+use crate::planning::BadLots;
 use crate::savings::{Basis, Effect, Effects, Extras, FeedPrices, Made};
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashMap};
-use traybook_analytics::spoilage::Shared;
+use traybook_analytics::spoilage::{LOT_BAD, Shared};
 use traybook_answers::estimates::{
     AreaOutputChange, AsOf, Comparison, Enterprise, LotVerdict, OutputFigures,
     ProgrammeOutputChange, ProgrammeSaving, SavingFigures, SavingMonth, SpoilageFigures, Verdict,
@@ -23,7 +24,7 @@ use traybook_storage::{Conn, changes};
 use uuid::Uuid;
 
 /// Version of the form of the stored bodies. Where it is another, the figures are made anew.
-pub(super) const FORMAT: i64 = 4;
+pub(super) const FORMAT: i64 = 5;
 
 /// What is said of one farm, as it is stored.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -314,6 +315,12 @@ impl Figures {
             prices: savings.prices(),
         };
         Ok(Self { state, coop, farms: all, standing, savings })
+    }
+
+    /// Farms with the lots of theirs that spoil on other farms too.
+    pub fn bad_lots(&self) -> BadLots {
+        let of = self.farms.iter().flat_map(|(farm, f)| f.lots.iter().map(|lot| (*farm, lot)));
+        of.filter(|(_, lot)| lot.multiplier >= LOT_BAD).map(|(farm, lot)| (farm, lot.lot)).collect()
     }
 
     /// Jumps that hold an output change back, for the review list.

@@ -128,7 +128,7 @@ impl App {
                 snapshots::of_farms(conn, of.number, None)?.into_iter().collect();
             let rows = figures.changed(&stored)?;
             let flags = flags::ask(conn, &of, &figures.standing, figures.state.day)?;
-            let learned = planning::learn_due(conn, &of, figures.state.day)?;
+            let learned = planning::learn_due(conn, &of, figures.state.day, &figures.bad_lots())?;
             Ok::<_, AppError>((figures.row()?, looked, rows, (flags, learned), figures))
         });
         let (row, looked, rows, (flags, learned), figures) = read.await?;

@@ -4,7 +4,7 @@ use crate::Coop;
 use crate::error::AppError;
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::Arc;
 use traybook_domain::guide::{Guide, GuideName};
 use traybook_domain::kinds::CROPS;
@@ -63,22 +63,35 @@ pub fn read(
     Ok(Some((day, Arc::new(learned))))
 }
 
+/// Farms with the lots that spoil on other farms too.
+pub type BadLots = HashSet<(Uuid, Uuid)>;
+
 /// What is to be kept of today; none where today's is kept already.
 ///
 /// # Errors
 /// Those of the store.
-pub fn make_due(conn: &mut Conn, coop: &Coop, day: NaiveDate) -> Result<Option<String>, AppError> {
+pub fn make_due(
+    conn: &mut Conn,
+    coop: &Coop,
+    day: NaiveDate,
+    bad: &BadLots,
+) -> Result<Option<String>, AppError> {
     if learned_rows::day(conn, coop.number)?.is_some_and(|kept| kept >= day) {
         return Ok(None);
     }
-    let made = make(conn, coop, day)?;
+    let made = make(conn, coop, day, bad)?;
     serde_json::to_string(&made).map(Some).map_err(|e| AppError::Internal(e.to_string()))
 }
 
 /// Yields of weighed harvests, by crop and farm; last of all crops together.
 type Harvests = Vec<BTreeMap<Uuid, Vec<f64>>>;
 
-fn make(conn: &mut Conn, coop: &Coop, day: NaiveDate) -> Result<LearnedFarms, AppError> {
+fn make(
+    conn: &mut Conn,
+    coop: &Coop,
+    day: NaiveDate,
+    bad: &BadLots,
+) -> Result<LearnedFarms, AppError> {
     let guide = coop.guide(conn)?;
     let before = |days: u64| day.checked_sub_days(chrono::Days::new(days)).unwrap_or(day);
     let first = start_of_day(before(LEARN_DAYS), coop.zone).0;
@@ -99,7 +112,11 @@ fn make(conn: &mut Conn, coop: &Coop, day: NaiveDate) -> Result<LearnedFarms, Ap
             }
         }
     }
-    Ok(learn(&grown, &harvests, first, at.guide_yield()))
+    // What a bad lot loses says nothing of the seed that comes next.
+    let is_told = |g: &&GrownRow| {
+        g.soaked_at >= first && g.lot.is_none_or(|lot| !bad.contains(&(g.farm, lot)))
+    };
+    Ok(learn(grown.iter().filter(is_told), &harvests, at.guide_yield()))
 }
 
 struct At<'a> {
@@ -133,12 +150,17 @@ fn share(of: i64, over: f64) -> f64 {
     of as f64 / over
 }
 
-fn learn(grown: &[GrownRow], harvests: &Harvests, first: i64, guide: f64) -> LearnedFarms {
+/// `grown` are the batches whose losses count.
+fn learn<'a>(
+    grown: impl Iterator<Item = &'a GrownRow>,
+    harvests: &Harvests,
+    guide: f64,
+) -> LearnedFarms {
     let yields: Vec<Yields<Uuid>> = harvests.iter().map(|of| learn_yield(of, guide)).collect();
     let sd = yields.last().map_or(0.0, |y| y.sd);
     let mut trays: BTreeMap<Uuid, Vec<(f64, f64)>> = BTreeMap::new();
     let (mut all, mut lost) = (0, 0);
-    for batch in grown.iter().filter(|g| g.soaked_at >= first) {
+    for batch in grown {
         // One that has ended, and says what became of its trays.
         let is_over = batch.spread > 0 && batch.harvested + batch.discarded == batch.spread;
         if is_over {

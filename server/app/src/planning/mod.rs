@@ -19,7 +19,7 @@ mod work;
 pub use boards::Boards;
 pub use done::Done;
 pub use forecast::WEEKS;
-pub(crate) use learned::make_due as learn_due;
+pub(crate) use learned::{BadLots, make_due as learn_due};
 pub use plans::DAYS as PLAN_DAYS;
 pub use sheets::{SHEET_STYLE, SheetForm, SheetWords, Worded};
 pub use traybook_planning::work::OVER_AGE_CAUTION;

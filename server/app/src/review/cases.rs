@@ -1,8 +1,9 @@
-//! Cases of the review list: kept, and gathered into one finding a rule, farm and quarter.
+//! Cases of the review list: kept, and put together into one finding a rule, farm and quarter.
 
 use crate::error::AppError;
 use chrono::{Datelike as _, NaiveDate};
 use serde::{Deserialize, Serialize};
+use std::cmp::Reverse;
 use std::collections::{BTreeMap, HashMap, HashSet};
 use traybook_answers::review::{BearsOn, Finding, FindingBearing, FindingRecord, ReviewRule};
 use traybook_domain::Kind;
@@ -17,7 +18,7 @@ const EVIDENCE_MAX: usize = 120;
 /// One case, as it is stored.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub(super) struct Case {
-    finding: Finding,
+    pub finding: Finding,
     /// How bad it is, against others of its rule.
     weight: f64,
 }
@@ -36,9 +37,9 @@ impl Case {
         })
     }
 
-    fn is_alone(&self) -> bool {
-        // The saving takes an acceptance of these for one purchase; the silence of a farm and the
-        // guide are one case anyway.
+    /// Whether each case is accepted by itself: the saving and the output change take an
+    /// acceptance for one purchase or jump.
+    fn is_accepted_alone(&self) -> bool {
         matches!(
             self.finding.rule,
             ReviewRule::FeedPrice
@@ -72,46 +73,67 @@ pub(super) fn earlier(
 }
 
 /// One finding of the cases of a rule on a farm in a quarter: the worst of them, with how many
-/// there are; the newest first.
+/// there are; the newest first. Cases that are accepted by themselves stay apart.
 ///
 /// An acceptance holds for the worst record as it is: when it changes, or a worse one comes, the
 /// finding stands on the list again. That there are more or fewer others does not matter.
-pub(super) fn gathered(all: Vec<Case>) -> Vec<Finding> {
+pub(super) fn gathered(all: Vec<Case>) -> Vec<Case> {
+    let (mut found, rest): (Vec<Case>, Vec<Case>) =
+        all.into_iter().partition(Case::is_accepted_alone);
+    for (name, cases) in quarters(rest) {
+        found.extend(worst_of(cases).map(|(worst, _)| {
+            let own = evidence(&worst.finding);
+            let finding = Finding { evidence: own, finding: name, ..worst.finding };
+            Case { finding, ..worst }
+        }));
+    }
+    let order = |c: &Case| (Reverse(c.finding.since), c.finding.finding.clone());
+    found.sort_by_cached_key(order);
+    found
+}
+
+/// The same of open cases that are accepted by themselves: the worst of a quarter is told, with the
+/// others beside it.
+pub(super) fn together(open: Vec<Case>) -> Vec<Finding> {
+    let (alone, rest): (Vec<Case>, Vec<Case>) = open.into_iter().partition(Case::is_accepted_alone);
+    let mut found: Vec<Finding> = rest.into_iter().map(|c| c.finding).collect();
+    for (_, cases) in quarters(alone) {
+        found.extend(worst_of(cases).map(|(worst, others)| Finding {
+            others: others.into_iter().map(|c| c.finding.into()).collect(),
+            ..worst.finding
+        }));
+    }
+    found.sort_by_cached_key(|f| (Reverse(f.since), f.finding.clone()));
+    found
+}
+
+/// Cases by rule, farm and quarter.
+fn quarters(all: Vec<Case>) -> BTreeMap<String, Vec<Case>> {
     let mut groups: BTreeMap<String, Vec<Case>> = BTreeMap::new();
-    let mut found: Vec<Finding> = Vec::new();
     for case in all {
-        if case.is_alone() {
-            found.push(case.finding);
-            continue;
-        }
         let (rule, since) = (case.finding.rule, case.finding.since);
         let farm = case.finding.farm_id.map_or_else(|| "store".to_owned(), |f| f.to_string());
         let quarter = format!("{}Q{}", since.year(), since.month0() / 3 + 1);
         groups.entry(format!("{}:{farm}:{quarter}", rule.text())).or_default().push(case);
     }
-    for (name, mut cases) in groups {
-        let newest = |c: &Case| (c.finding.since, c.finding.finding.clone());
-        cases.sort_by(|a, b| b.weight.total_cmp(&a.weight).then_with(|| newest(b).cmp(&newest(a))));
-        let count = i64::try_from(cases.len()).unwrap_or(i64::MAX);
-        let days = || cases.iter().map(|c| (c.finding.first_on, c.finding.last_on));
-        let (first, last) = (days().map(|d| d.0).min(), days().map(|d| d.1).max());
-        let others: Vec<FindingRecord> =
-            cases.iter().skip(1).flat_map(|c| c.finding.records.iter().cloned()).collect();
-        let Some(worst) = cases.into_iter().next().map(|c| c.finding) else { continue };
-        let mut records = worst.records.clone();
-        records.extend(others.into_iter().take(RECORDS_MAX.saturating_sub(records.len())));
-        found.push(Finding {
-            evidence: evidence(&worst),
-            finding: name,
-            cases: count,
-            first_on: first.unwrap_or(worst.since),
-            last_on: last.unwrap_or(worst.since),
-            records,
-            ..worst
-        });
-    }
-    found.sort_by(|a, b| b.since.cmp(&a.since).then_with(|| a.finding.cmp(&b.finding)));
-    found
+    groups
+}
+
+/// The worst of cases with their number, days and records, and the others, the worst first.
+fn worst_of(mut cases: Vec<Case>) -> Option<(Case, Vec<Case>)> {
+    let newest = |c: &Case| (c.finding.since, c.finding.finding.clone());
+    cases.sort_by(|a, b| b.weight.total_cmp(&a.weight).then_with(|| newest(b).cmp(&newest(a))));
+    let count = i64::try_from(cases.len()).unwrap_or(i64::MAX);
+    let first = cases.iter().map(|c| c.finding.first_on).min()?;
+    let last = cases.iter().map(|c| c.finding.last_on).max()?;
+    let mut cases = cases.into_iter();
+    let mut worst = cases.next()?;
+    let others: Vec<Case> = cases.collect();
+    let records = &mut worst.finding.records;
+    let of_others = others.iter().flat_map(|c| c.finding.records.iter().cloned());
+    records.extend(of_others.take(RECORDS_MAX.saturating_sub(records.len())));
+    let finding = Finding { cases: count, first_on: first, last_on: last, ..worst.finding };
+    Some((Case { finding, ..worst }, others))
 }
 
 /// The worst record with its version, and what it says.
@@ -191,6 +213,7 @@ fn finding(
         fix: f.fix.to_owned(),
         since: f.since,
         cases: 1,
+        others: Vec::new(),
         first_on: f.since,
         last_on: f.since,
         bears_on: figures_of(f.rule).iter().map(bearing).collect(),

@@ -84,12 +84,12 @@ fn first_day() -> NaiveDate {
 
 /// Records that the saving holds back already, by the findings that stand: no second finding.
 fn held(conn: &mut traybook_storage::Conn, number: i64) -> Result<HashSet<Uuid>, AppError> {
-    use traybook_answers::review::{Finding, ReviewRule};
+    use traybook_answers::review::ReviewRule;
     let Some((_, text)) = snapshots::findings(conn, number)? else { return Ok(HashSet::new()) };
-    let found: Vec<Finding> = serde_json::from_str(&text).unwrap_or_default();
-    let is_held = |f: &Finding| {
-        matches!(f.rule, ReviewRule::FeedPrice | ReviewRule::FeedKg | ReviewRule::FeedGap)
+    let found: Vec<Case> = serde_json::from_str(&text).unwrap_or_default();
+    let is_held = |c: &Case| {
+        matches!(c.finding.rule, ReviewRule::FeedPrice | ReviewRule::FeedKg | ReviewRule::FeedGap)
     };
     let held = found.into_iter().filter(is_held);
-    Ok(held.flat_map(|f| f.records).map(|r| r.id).collect())
+    Ok(held.flat_map(|c| c.finding.records).map(|r| r.id).collect())
 }

@@ -1,5 +1,6 @@
 //! The review list as it is read: what was found when the figures were last made, within reach.
 
+use super::cases::{self, Case};
 use super::find::{all, first_day};
 use crate::error::AppError;
 use crate::estimates::as_of;
@@ -87,7 +88,7 @@ impl App {
                 }
                 let stored = snapshots::findings(conn, number)?;
                 let state = stored.as_ref().map(|(state, _)| *state);
-                let found: Vec<Finding> = match &stored {
+                let found: Vec<Case> = match &stored {
                     Some((_, text)) => serde_json::from_str(text).unwrap_or_default(),
                     None => Vec::new(),
                 };
@@ -130,17 +131,23 @@ struct Reader {
 impl Reader {
     fn answer(
         &self,
-        found: Vec<Finding>,
+        found: Vec<Case>,
         asked: &Asked,
         (day, as_of): (NaiveDate, AsOf),
     ) -> ReviewList {
-        let fits = |f: &Finding| {
+        let fits = |Case { finding: f, .. }: &Case| {
             asked.farm.is_none_or(|farm| f.farm_id == Some(farm))
                 && asked.rule.as_ref().is_none_or(|rule| f.rule.text() == rule.as_str())
         };
         let seen = found.into_iter().filter(|f| fits(f)).filter_map(|f| self.seen(f));
-        let seen = seen.filter(|f| f.acceptance_id.is_some() == asked.accepted);
-        let (again, seen): (Vec<Finding>, Vec<Finding>) = seen.partition(|f| self.has_changed(f));
+        let seen = seen.filter(|c| c.finding.acceptance_id.is_some() == asked.accepted);
+        let (again, seen): (Vec<Case>, Vec<Case>) =
+            seen.partition(|c| self.has_changed(&c.finding));
+        let (again, seen) = match asked.accepted {
+            // Each has an acceptance of its own.
+            true => (again.len(), seen.into_iter().map(|c| c.finding).collect()),
+            false => (cases::together(again).len(), cases::together(seen)),
+        };
         let mut by_rule: BTreeMap<ReviewRule, usize> = BTreeMap::new();
         for finding in &seen {
             *by_rule.entry(finding.rule).or_insert(0) += 1;
@@ -151,7 +158,7 @@ impl Reader {
             from: first_day(day),
             as_of,
             findings: seen.len(),
-            looked_at_again: again.len(),
+            looked_at_again: again,
             run: None,
             by_rule,
             left_off: seen.len().saturating_sub(items_max),
@@ -167,7 +174,8 @@ impl Reader {
     }
 
     /// The finding with its farm and its acceptance; none out of reach.
-    fn seen(&self, mut f: Finding) -> Option<Finding> {
+    fn seen(&self, mut case: Case) -> Option<Case> {
+        let f = &mut case.finding;
         match f.farm_id {
             Some(farm) => {
                 let farm = self.farms.get(&farm)?;
@@ -187,6 +195,6 @@ impl Reader {
             f.accepted_on = Some(a.accepted_on);
             f.accepted_because = Some(a.reason.clone());
         }
-        Some(f)
+        Some(case)
     }
 }

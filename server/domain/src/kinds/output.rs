@@ -11,7 +11,7 @@ use uuid::Uuid;
 /// Which milking a record holds; `day` is the whole day.
 pub const MILK_SESSIONS: &[&str] = &["day", "morning", "midday", "evening"];
 /// Most milk one animal gives in a day, ml; more is a slip (the world's best cows stay below).
-const MILLILITRES_PER_ANIMAL_MAX: i64 = 100_000;
+pub const MILLILITRES_PER_ANIMAL_MAX: i64 = 100_000;
 
 record! {
     /// Milk of one group on one day or at one milking.

@@ -23,6 +23,8 @@ pub mod yields;
 
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod tests_levels;
 
 use crate::guide::Guide;
 use crate::kind::Kind;

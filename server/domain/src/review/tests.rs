@@ -6,12 +6,12 @@ use super::mould::Feeding;
 use super::silence::{FarmDays, silent};
 use super::stock::{Movement, below_zero};
 use super::values::{Output, OutputRow, findings, watch};
-use super::{Finding, ReviewCtx};
+use super::{Finding, ReviewCtx, figures_of};
 use crate::effects::DayRecord;
 use crate::guide::Guide;
 use crate::herd::HeadEvent;
 use crate::kind::Kind;
-use crate::kinds::{GrowingPause, LotHold};
+use crate::kinds::{GrowingPause, LotHold, REVIEW_RULES};
 use crate::time::{parse_instant, plus_days};
 use chrono::NaiveDate;
 use std::collections::{BTreeMap, HashMap};
@@ -172,6 +172,137 @@ fn a_shed_is_full_only_while_trays_stand() {
     let all = [forgotten, next("15T05")];
     let found = with(|ctx| sheds(&all, &HashMap::from([(id(3), 7)]), ctx));
     assert!(found.is_empty(), "{found:?}");
+}
+
+/// What is left of a batch leaves after two weeks, once: it frees no places of another.
+#[test]
+fn a_half_harvested_batch_frees_its_own_places_only() {
+    let half = BatchFigures { harvested: (ms("05T05"), 2), ..sound() };
+    let next = BatchFigures {
+        batch: id(8),
+        soaked: (ms("16T05"), 16_000),
+        spread: (ms("16T05"), 8),
+        harvested: (None, 0),
+        ..sound()
+    };
+    let all = [half, next];
+    let found = with(|ctx| sheds(&all, &HashMap::from([(id(3), 7)]), ctx));
+    assert_eq!(found.len(), 1, "{found:?}");
+    assert_eq!(found[0].evidence, "8 trays on 2026-03-16, 7 places");
+}
+
+/// The one finding of a batch.
+fn only(b: BatchFigures) -> Finding {
+    let hold = LotHold {
+        seed_lot_id: id(9),
+        held_from: day("2026-03-01"),
+        reason: "musty".to_owned(),
+        released_on: None,
+        finding: None,
+    };
+    let found = with(|ctx| batches(&[b], &HashMap::from([(id(9), vec![hold])]), ctx));
+    let [one] = found.try_into().expect("one finding");
+    one
+}
+
+/// Both numbers stand in it, and how bad it is against others of its rule: of a quarter the worst
+/// stands on the list.
+#[test]
+fn a_finding_names_its_numbers_and_weighs_by_them() {
+    let figure = |f: &Finding, name: &str| {
+        f.figures.iter().find(|(n, _)| *n == name).map(|(_, v)| v.to_string())
+    };
+    let has = |f: &Finding, all: &[(&str, &str)]| {
+        for (name, value) in all {
+            assert_eq!(figure(f, name).as_deref(), Some(*value), "{name} of {f:?}");
+        }
+    };
+    let of = |trays: i64| only(BatchFigures { harvested: (ms("09T05"), trays), ..sound() });
+    let (one, three) = (of(5), of(7));
+    assert_eq!((one.weight, three.weight), (1.0, 3.0));
+    assert_eq!(three.evidence, "spread 4, harvested 7, discarded 0");
+    has(&three, &[("trays_spread", "4"), ("trays_harvested", "7"), ("trays_discarded", "0")]);
+    let fed = only(BatchFigures { fed: (ms("09T06"), ms("09T07"), 45_000), ..sound() });
+    has(&fed, &[("harvested_kg", "40"), ("fed_kg", "45")]);
+    assert!((fed.weight - 5_000.0).abs() < 1e-9);
+    let weighs = |grams| BatchFigures { harvested_g: grams, fed: (None, None, 0), ..sound() };
+    let (much, more) = (only(weighs(75_000)), only(weighs(77_000)));
+    has(&much, &[("seed_kg", "8"), ("harvested_kg", "75"), ("fresh_kg_per_kg_seed", "9.375")]);
+    assert!(much.problem.ends_with("is unlikely much."), "{}", much.problem);
+    assert!(more.weight > much.weight, "{} {}", more.weight, much.weight);
+    let (little, less) = (only(weighs(14_000)), only(weighs(12_000)));
+    assert!(little.problem.ends_with("is unlikely little."), "{}", little.problem);
+    assert!(less.weight > little.weight, "{} {}", less.weight, little.weight);
+    let impossible = only(weighs(80_000));
+    has(&impossible, &[("seed_kg", "8"), ("harvested_kg", "80")]);
+    let late = only(BatchFigures { fed: (ms("09T06"), ms("12T05"), 40_000), ..sound() });
+    has(&late, &[("due_on", "\"2026-03-09\""), ("last_fed_on", "\"2026-03-12\"")]);
+    assert!((late.weight - 3.0).abs() < 1e-9);
+    let order = only(BatchFigures { spread: (ms("01T04"), 4), ..sound() });
+    // 04:00 UTC is 07:00 in Dar es Salaam.
+    assert_eq!(order.evidence, "spread 2026-03-01 07:00, soaked 2026-03-01 08:00");
+    has(&order, &[("event", "\"spread\""), ("must_follow", "\"soaked\"")]);
+    let held = only(BatchFigures { lot: Some(id(9)), ..sound() });
+    has(&held, &[("held_from", "\"2026-03-01\""), ("soaked_on", "\"2026-03-01\"")]);
+    assert_eq!(held.records, [(Kind::Batch, id(1)), (Kind::SeedLot, id(9))]);
+}
+
+/// A yield is unlikely only where all of it is known: every harvest weighed, every tray accounted
+/// for.
+#[test]
+fn an_unlikely_yield_needs_the_whole_batch() {
+    let low = BatchFigures { harvested_g: 8_000, fed: (None, None, 0), ..sound() };
+    let none: [&str; 0] = [];
+    assert_eq!(rules(low.clone()), ["yield_unlikely"]);
+    assert_eq!(rules(BatchFigures { unweighed: 1, ..low.clone() }), none);
+    assert_eq!(rules(BatchFigures { harvested_g: 0, ..low.clone() }), none);
+    assert_eq!(rules(BatchFigures { harvested: (ms("09T05"), 0), ..low.clone() }), none);
+    let unspread = BatchFigures { spread: (None, 0), ..low.clone() };
+    assert_eq!(rules(unspread), ["events_out_of_order"]);
+    // Three trays of four: the fourth may still be weighed, unless it was thrown away.
+    let three = BatchFigures { harvested: (ms("09T05"), 3), ..low };
+    assert_eq!(rules(three.clone()), none);
+    assert_eq!(rules(BatchFigures { discarded: (ms("08T05"), 1), ..three }), ["yield_unlikely"]);
+}
+
+/// Every rule, and what its finding bears on: with `!` what leaves it out until it is settled.
+#[test]
+fn every_rule_says_which_figures_it_bears_on() {
+    let held = |rule: &str| {
+        figures_of(rule)
+            .iter()
+            .map(|(figure, is_held)| format!("{figure:?}{}", if *is_held { "!" } else { "" }))
+            .collect::<Vec<_>>()
+            .join(" ")
+    };
+    let of: HashMap<&str, &str> = HashMap::from([
+        ("store_stock_below_zero", "SeedStock"),
+        ("farm_stock_below_zero", "SeedStock"),
+        ("more_trays_out_than_spread", "Spoilage! PlannedYield!"),
+        ("thrown_without_weight", "Spoilage! PlannedYield!"),
+        ("yield_impossible", "PlannedYield!"),
+        ("yield_unlikely", "PlannedYield"),
+        ("repeated_values", "OutputChange"),
+        ("rounded_values", "OutputChange"),
+        ("output_jump", "OutputChange"),
+        ("head_jump", "OutputChange"),
+        ("unit_slip", "OutputChange"),
+        ("level_shift", "OutputChange"),
+        ("herd_implied", "OutputChange"),
+        ("check_level", "OutputChange!"),
+        ("feed_price", "FeedSaving!"),
+        ("feed_kg", "FeedSaving!"),
+        ("feed_gap", "FeedSaving!"),
+        ("feed_stock", "FeedSaving"),
+        ("ration_not_bought", "FeedSaving"),
+        ("price_outlier", "FeedSaving"),
+        ("amount_outlier", "FeedSaving"),
+        ("ration_too_much", "FeedSaving"),
+        ("ration_cost", "FeedSaving"),
+    ]);
+    for rule in REVIEW_RULES {
+        assert_eq!(held(rule), of.get(rule).copied().unwrap_or_default(), "{rule}");
+    }
 }
 
 #[test]

@@ -64,7 +64,7 @@ impl Made {
             problem: problem(f, &name),
             fix: fix(f.rule),
             since: f.on,
-            weight: 1.0,
+            weight: weight(f),
         }
     }
 }
@@ -86,6 +86,20 @@ fn ration(farm: &FarmRow, class: &str, off: f64) -> Found {
         since: farm.started_on.unwrap_or(farm.joined.0),
         weight: off.abs(),
     }
+}
+
+/// How far off it is: the logarithm of what was found over what is usual; 0 where nothing says it.
+fn weight(f: &FeedFinding) -> f64 {
+    let usual = f.lot.and_then(|lot| Some((lot, lot.usual?)));
+    let price = f.purchase.map(|p| p.minor as f64 / (p.grams as f64 / 1000.0));
+    let pair = match f.rule {
+        Rule::Price => price.zip(f.median),
+        Rule::Kg => usual.map(|(lot, usual)| (lot.rate, usual.1)),
+        Rule::Gap => usual.map(|(lot, usual)| (lot.days, usual.0)),
+        Rule::Stock => f.left.zip(f.most),
+    };
+    let far = pair.map(|(found, usual)| (found / usual).ln().abs());
+    far.filter(|far| far.is_finite()).unwrap_or(0.0)
 }
 
 fn kg(grams: i64) -> Json {

@@ -288,7 +288,7 @@ mod tests {
         let finding = json!({
             "rule": rule, "farm_id": null, "farm": null, "member_name": null, "finding": rule,
             "subject": "Layer mash", "evidence": "", "figures": figures, "records": [],
-            "problem": "", "fix": "", "since": "2026-10-05", "cases": 1, "first_on": "2026-10-05",
+            "problem": "", "fix": "", "since": "2026-10-05", "cases": 1, "others": [], "first_on": "2026-10-05",
             "last_on": "2026-10-05", "bears_on": [], "acceptance_id": null,
             "accepted_on": null, "accepted_because": null,
         });

@@ -8,6 +8,7 @@ use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
 use serde_json::json;
 use traybook_answers::review::{Finding, FindingRecord, ReviewRun};
+use traybook_app::records::together::{Piece, following};
 use traybook_app::review::Asked;
 use traybook_domain::Kind;
 
@@ -81,14 +82,18 @@ fn item(page: &Page, finding: &Finding) -> Item {
             None => rule,
             Some(farm) => format!("{farm} · {rule}"),
         },
-        lines: [problem(page, finding), fix(page, finding)]
-            .into_iter()
-            .chain(cases(page, finding))
-            .chain(bearing(page, finding))
-            .collect(),
+        lines: lines(page, finding),
         links,
         ..Item::default()
     }
+}
+
+/// What a finding says: the case told, then the others that are accepted by themselves.
+fn lines(page: &Page, finding: &Finding) -> Vec<String> {
+    let first = [problem(page, finding), fix(page, finding)].into_iter();
+    let all = first.chain(cases(page, finding));
+    let all = all.chain(finding.each_other().map(|other| problem(page, &other)));
+    all.chain(bearing(page, finding)).collect()
 }
 
 /// One finding, to be accepted with a reason.
@@ -107,34 +112,49 @@ async fn accept_page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     let page = visit.page();
     let mut leaf = Leaf::new(page.clone(), page.say("review-accept"))
         .back("/review", page.say("review-title"));
-    leaf.add(Block::Text(problem(&page, &finding)));
-    leaf.add(Block::Text(fix(&page, &finding)));
-    for line in cases(&page, &finding).into_iter().chain(bearing(&page, &finding)) {
+    for line in lines(&page, &finding) {
         leaf.add(Block::Text(line));
     }
-    let form = Form::new("/review/accept", "accept", page.say("review-accept"))
+    if !finding.others.is_empty() {
+        leaf.add(Block::Text(page.with("review-accept-each", "cases", finding.cases)));
+    }
+    let mut form = Form::new("/review/accept", "accept", page.say("review-accept"))
         .id("id", visit.state.app.new_id()?)
         .hide("finding", finding.finding.as_str())
         .field(Field::new("reason", page.say("review-reason"), Input::Text).required());
+    for other in &finding.others {
+        form = form.hide("other", other.finding.as_str());
+    }
     leaf.form(visit, refusal, form);
     leaf.answer(refusal)
 }
 
-/// Accepts a finding.
+/// Accepts a finding with the other cases that the page showed.
 pub(crate) async fn accept(visit: Visit) -> Shown {
     let finding = found(&visit).await?;
     let actor = visit.actor()?;
-    let mut body = visit.record(Kind::ReviewAcceptance, &["reason"]);
-    body.insert("id".to_owned(), json!(visit.form_id("id")?));
-    if let Some(farm) = finding.farm_id {
-        body.insert("farm_id".to_owned(), json!(farm));
-    }
-    body.insert("rule".to_owned(), json!(finding.rule));
-    body.insert("finding".to_owned(), json!(finding.finding));
-    body.insert("evidence".to_owned(), json!(finding.evidence));
-    body.insert("accepted_on".to_owned(), json!(actor.coop.today(visit.state.app.now())));
-    match visit.state.app.create(actor, Kind::ReviewAcceptance, body).await {
-        Ok(_) => Ok(go("/review?saved=1")),
+    let (first, today) = (visit.form_id("id")?, actor.coop.today(visit.state.app.now()));
+    let was_shown = |name: &str| visit.fields.iter().any(|(n, v)| n == "other" && v == name);
+    let others = finding.each_other().filter(|other| was_shown(&other.finding));
+    let pieces = std::iter::once(finding.clone()).chain(others).map(|of| {
+        let kind = Kind::ReviewAcceptance;
+        let id = match of.finding == finding.finding {
+            true => first,
+            false => following(actor, first, kind, &of.finding),
+        };
+        let mut body = visit.record(kind, &["reason"]);
+        body.insert("id".to_owned(), json!(id));
+        if let Some(farm) = of.farm_id {
+            body.insert("farm_id".to_owned(), json!(farm));
+        }
+        body.insert("rule".to_owned(), json!(of.rule));
+        body.insert("finding".to_owned(), json!(of.finding));
+        body.insert("evidence".to_owned(), json!(of.evidence));
+        body.insert("accepted_on".to_owned(), json!(today));
+        Piece::new(kind, id, body)
+    });
+    match visit.state.app.create_together(actor, pieces.collect()).await {
+        Ok(()) => Ok(go("/review?saved=1")),
         Err(error) => {
             let refusal = Refusal::of(&visit, "accept", error)?;
             accept_page(&visit, Some(&refusal)).await
