@@ -96,9 +96,9 @@ pub(super) async fn show_book(visit: Visit) -> Shown {
         let animals = Link::to(format!("/farms/{farm}/animals"), page.say("animals-title"));
         leaf.add(Block::Links(vec![animals]));
     }
+    let mut unused = Vec::new();
     for kind in seen {
         let one = kind.spec().one.replace('_', "-");
-        leaf.add(Block::Heading(page.say(&format!("book-{one}")), one.clone()));
         let (records, older) = newest(&visit, &book, kind, alone).await?;
         let mut links = Vec::new();
         if actor.visible(Action::Create, kind).is_ok() {
@@ -110,18 +110,26 @@ pub(super) async fn show_book(visit: Visit) -> Shown {
                 links.push(Link::to(to, page.say("nothing-bought")));
             }
         }
+        if records.is_empty() {
+            unused.extend(links);
+            continue;
+        }
         if let Some(cursor) = older {
             let mut pairs = vec![("kind", kind.spec().path)];
             pairs.extend((!cursor.is_empty()).then_some(("after", cursor.as_str())));
             let to = format!("{}?{}", book.path(), query(&pairs));
             links.push(Link::to(to, page.say("older")));
         }
+        leaf.add(Block::Heading(page.say(&format!("book-{one}")), one.clone()));
         leaf.add(Block::Links(links));
-        if !records.is_empty() {
-            let caption = if alone { format!("book-{one}") } else { "book-newest".to_owned() };
-            let caption = page.with(&caption, "what", page.say(&format!("book-{one}")));
-            leaf.add(Block::Table(table(&page, &book, kind, &called, &records, caption)));
-        }
+        let caption = if alone { format!("book-{one}") } else { "book-newest".to_owned() };
+        let caption = page.with(&caption, "what", page.say(&format!("book-{one}")));
+        leaf.add(Block::Table(table(&page, &book, kind, &called, &records, caption)));
+    }
+    if !unused.is_empty() {
+        // Of what nothing is written yet, only the way to write it.
+        leaf.heading("book-unused");
+        leaf.add(Block::Links(unused));
     }
     leaf.show()
 }

@@ -4,7 +4,7 @@
 use super::blocks::{Item, Table};
 
 /// Lines of a telephone's screens that a table may take at first.
-const LINES: usize = 12;
+const LINES: usize = 8;
 /// The same of a list, whose items say more in a line.
 const LIST_LINES: usize = 30;
 /// Letters in a line of a telephone.
@@ -71,9 +71,9 @@ mod tests {
     #[test]
     fn wide_rows_show_fewer() {
         assert_eq!(Fold::of(60, 9, LINES).shown, 1);
-        assert_eq!(Fold::of(60, 4, LINES).shown, 3);
-        assert_eq!(Fold::of(60, 2, LINES).shown, 6);
-        assert_eq!(Fold::of(60, 1, LINES).shown, 12);
+        assert_eq!(Fold::of(60, 4, LINES).shown, 2);
+        assert_eq!(Fold::of(60, 2, LINES).shown, 3);
+        assert_eq!(Fold::of(60, 1, LINES).shown, 6);
         assert_eq!(Fold::of(60, 30, LINES).shown, 1);
         assert!(Fold::of(60, 9, LINES).is_needed() && !Fold::of(2, 9, LINES).is_needed());
         let style = include_str!("../../static/style.css");

@@ -79,9 +79,11 @@ async fn form(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     let sheds = rows::<Shed>(visit, &[("farm_id", farm_id.to_string())]).await?.items;
     form = form.field(
         Field::new("temperature_c", page.say("reading-temperature"), Input::Decimal)
-            .group(page.say("readings-title")),
+            .group(page.say("readings-title"))
+            .half(),
     );
-    form = form.field(Field::new("humidity_percent", page.say("reading-humidity"), Input::Decimal));
+    let humidity = Field::new("humidity_percent", page.say("reading-humidity"), Input::Decimal);
+    form = form.field(humidity.half());
     match sheds.as_slice() {
         [only] => form = form.hide("shed_id", only.id.to_string()),
         [] => {}
@@ -115,6 +117,8 @@ async fn form(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
             action = action.group(page.say("follow-ups-title"));
         }
         let due = Field::new(format!("{prefix}due_on"), page.say("follow-up-due"), Input::Date);
+        // One thing agreed on is the usual case.
+        let [action, due] = [action, due].map(|field| if at == 1 { field } else { field.more() });
         form = form.field(action).field(due);
     }
     leaf.form(visit, refusal, form);

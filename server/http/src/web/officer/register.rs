@@ -64,7 +64,7 @@ async fn form(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
         field("area_id", "area", Input::Choice(areas(visit, actor).await?))
             .required()
             .group(page.say("farm-title")),
-        field("place", "place", Input::Text).hint(page.say("place-hint")),
+        field("place", "place-hint", Input::Text),
         field("water_source", "water-source", any("water", WATER_SOURCES)).half(),
         field("shed-tray_places", "tray-places", Input::Whole).half(),
     ];
