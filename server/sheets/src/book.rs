@@ -51,7 +51,7 @@ pub fn read(bytes: &[u8], cells_max: usize) -> Result<Vec<Grid>, Unreadable> {
             put(&mut rows, u64::from(line) + 1, usize::try_from(column).unwrap_or(0), value)?;
         }
         if !rows.is_empty() {
-            grids.push(Grid { name, is_semicolon: false, rows });
+            grids.push(Grid { name, separator: None, rows });
         }
     }
     if grids.is_empty() {

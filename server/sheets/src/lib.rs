@@ -4,7 +4,13 @@
 //! Nothing is guessed silently: what could mean two things is said, and a person decides.
 
 pub mod book;
+pub mod columns;
+pub mod days;
+pub mod examples;
+pub mod layout;
 pub mod text;
+pub mod values;
+pub mod words;
 
 use traybook_domain::FieldError;
 
@@ -45,8 +51,8 @@ pub struct Row {
 pub struct Grid {
     /// Its name in the workbook; empty for a text file.
     pub name: String,
-    /// Whether a semicolon parts its cells: where people use it, the comma is the decimal one.
-    pub is_semicolon: bool,
+    /// What parts the cells of a text.
+    pub separator: Option<char>,
     /// Rows.
     pub rows: Vec<Row>,
 }

@@ -63,28 +63,35 @@ pub fn read(bytes: &[u8], cells_max: usize) -> Result<Grid, Unreadable> {
         let text = "the file is empty: one line must name the columns";
         return Err((1, of_file("empty", text)));
     }
-    Ok(Grid { name: String::new(), is_semicolon: separator == ';', rows })
+    Ok(Grid { name: String::new(), separator: Some(separator), rows })
 }
 
-/// What parts the cells: a tab or semicolon where it parts the rows evenly from the first one that
-/// has it, else the comma, which stands in numbers and sentences as well.
+/// What parts the cells: a tab or semicolon where it parts the rows about as evenly as the comma,
+/// which stands in numbers and sentences as well.
 fn separator(text: &str) -> char {
-    let parts_evenly = |separator: &char| {
-        let mut cutter = Cutter::new(text, *separator);
+    // Cells of the rows that have the most, from the first row that it parts; 0 where these are few.
+    let evenly_parted = |separator: char| {
+        let mut cutter = Cutter::new(text, separator);
         let mut counts: Vec<usize> = Vec::new();
         while let Ok(Some(row)) = cutter.next() {
             if counts.len() == LOOKED_AT {
                 break;
             }
-            if row.cells.len() > 1 || !counts.is_empty() {
-                counts.push(row.width.unwrap_or(0));
+            let width = row.width.unwrap_or(0);
+            if width > 1 || !counts.is_empty() {
+                counts.push(width);
             }
         }
         let width = counts.iter().copied().max().unwrap_or(1);
         let even = counts.iter().filter(|c| **c == width).count();
-        width > 1 && even * 2 >= counts.len()
+        if width > 1 && even * 2 >= counts.len() { width * even } else { 0 }
     };
-    ['\t', ';'].into_iter().find(parts_evenly).unwrap_or(',')
+    let commas = evenly_parted(',');
+    let wins = |separator: &char| {
+        let cells = evenly_parted(*separator);
+        cells > 0 && cells * 2 > commas
+    };
+    ['\t', ';'].into_iter().find(wins).unwrap_or(',')
 }
 
 /// Cuts a text into rows.
@@ -214,7 +221,7 @@ mod tests {
     fn separators_and_letters_are_told_apart() {
         let semicolons =
             read(b"Seed list, 2026\nname;kg;l\nA;2,5;1,5\nB;3,5;1,0\n", 99).expect("read");
-        assert!(semicolons.is_semicolon);
+        assert_eq!(semicolons.separator, Some(';'));
         assert_eq!(semicolons.rows[1].cells.len(), 3);
         let tabs =
             read("\u{FEFF}name\tkg\nA, the first; and only\t2\n".as_bytes(), 99).expect("read");
@@ -223,6 +230,9 @@ mod tests {
         let commas =
             read(b"name,note\nA,one; two\nB,three\nC,four; five; six\n", 99).expect("read");
         assert_eq!(commas.rows[3].cells.len(), 2);
+        let notes =
+            read(b"id,a,b,c,note\n1,2,3,4,one; two\n1,2,3,4,five; six\n", 99).expect("read");
+        assert_eq!(notes.separator, Some(','));
         // "José, 5 €" as Windows-1252 has it (WHATWG Encoding, index windows-1252).
         let old = read(b"name\nJos\xE9 5 \x80\n", 99).expect("read");
         assert_eq!(old.rows[1].cells[0].text, "José 5 €");
