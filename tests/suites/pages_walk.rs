@@ -71,6 +71,7 @@ fn pages(w: &World) -> Vec<(String, &'static str)> {
         own("/service", "m"),
         own("/review", "mo"),
         own("/import", "m"),
+        own("/import/templates", "m"),
         own("/totals", "mp"),
     ]
 }

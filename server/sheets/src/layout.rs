@@ -14,6 +14,11 @@ use traybook_speech::Language;
 
 /// Rows among which the header is looked for.
 const HEADER_WITHIN: usize = 40;
+/// What the name of a kind's own file weighs against the words of a header: as much as some four
+/// columns.
+const NAMED_FILE: i64 = 400;
+/// What a name weighs in which the kind stands among other words.
+const NAMED_AMONG: i64 = 150;
 /// First words of a row of sums.
 const SUMS: [&str; 6] = ["total", "totals", "grand total", "sum", "jumla", "jumla kuu"];
 
@@ -160,7 +165,7 @@ fn hint(kind: Kind, name: &str) -> i64 {
     let labels = [Language::En, Language::Sw]
         .map(|l| l.known(&format!("kind-{}", spec.one), &[]).unwrap_or_default());
     let named = [spec.path, spec.one].into_iter().chain(labels.iter().map(String::as_str));
-    if named.filter(|t| !t.is_empty()).any(is_named) { 150 } else { 0 }
+    if named.filter(|t| !t.is_empty()).any(is_named) { NAMED_AMONG } else { 0 }
 }
 
 impl Layout {
@@ -168,13 +173,12 @@ impl Layout {
     /// person has said that.
     #[must_use]
     pub fn guess(grid: &Grid, file: &str, kind: Option<Kind>) -> Self {
-        let named = || kind_of_name(&grid.name).or_else(|| kind_of_name(file));
-        let kinds = match kind.or_else(named) {
-            Some(kind) => vec![kind],
-            None => KEPT_IN_SHEETS.to_vec(),
-        };
-        let hints: Vec<i64> =
-            kinds.iter().map(|k| hint(*k, &format!("{file} {}", grid.name))).collect();
+        let named = kind_of_name(&grid.name).or_else(|| kind_of_name(file));
+        let mut kinds = kind.map_or_else(|| KEPT_IN_SHEETS.to_vec(), |kind| vec![kind]);
+        kinds.extend(named.filter(|named| kind.is_none() && !kinds.contains(named)));
+        let names = format!("{file} {}", grid.name);
+        let hint = |k: &Kind| if named == Some(*k) { NAMED_FILE } else { hint(*k, &names) };
+        let hints: Vec<i64> = kinds.iter().map(hint).collect();
         let mut best: Option<(usize, Fit)> = None;
         for (at, row) in grid.rows.iter().enumerate().take(HEADER_WITHIN) {
             // Two words at least, or one that names a column: a title may hold one of them.
@@ -187,7 +191,7 @@ impl Layout {
             }
         }
         let none = || {
-            let kind = kinds.first().copied().unwrap_or(Kind::Member);
+            let kind = kind.or(named).unwrap_or(Kind::Member);
             let header = grid.rows.first().map_or(&[][..], |row| &row.cells);
             (0, fit(kind, header, 0))
         };

@@ -33,6 +33,8 @@ const WORDS: &[(&str, &str, &[&str])] = &[
             "full name",
             "names",
             "member name",
+            "farmers name",
+            "members name",
             "farmer name",
             "mwanachama",
             "mkulima",
