@@ -186,8 +186,7 @@ fn columns_are_asked_once_and_by_each_cooperative_itself(w: World) {
     let text = "when\tfarm\tmilk out\tcows\tshoe size\n5/3/2026\tF1\t1,250\t30\t44\n";
     let files = [("files", "milk.tsv", text.as_bytes())];
     let asked = browser.fill_with_files("/import", "/import", &[], &files).expect(200).text;
-    for part in ["shoe size", "leave this column out", "5/3/2026 is 3 May", "the same in all rows"]
-    {
+    for part in ["shoe size", "leave this column out", "the same in all rows"] {
         assert!(asked.contains(part), "{part}: {asked}");
     }
     let fields = |days: &'static str| {

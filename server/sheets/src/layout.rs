@@ -291,6 +291,13 @@ impl Layout {
         self.known() > 1 && self.missing().is_empty()
     }
 
+    /// Whether the sheet looks like records: two columns are known, and at least half of them.
+    #[must_use]
+    pub fn is_likely(&self) -> bool {
+        let named = self.columns.iter().filter(|p| !p.header.is_empty()).count();
+        self.is_known() || (self.known() > 1 && self.known() * 2 >= named)
+    }
+
     fn given(&self) -> impl Iterator<Item = Target> {
         let of_columns = self.columns.iter().filter_map(|p| match p.goes {
             Goes::To(target, _) => Some(target),

@@ -23,7 +23,7 @@ use traybook_storage::records::{self, Record};
 use uuid::Uuid;
 
 /// Rows of a file that are shown as what they become.
-const SAMPLE_ROWS: usize = 5;
+const SAMPLE_ROWS: usize = 3;
 
 /// Where a file's columns stand.
 pub(super) struct Header {

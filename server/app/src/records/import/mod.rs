@@ -44,8 +44,8 @@ pub struct Source {
 }
 
 impl Source {
-    /// The sheets of a file that hold records, as far as the headers show it; the one that fits
-    /// best where none does. At most `cells_max` cells.
+    /// The sheets of a file that look like records; the one that fits best where none does. At most
+    /// `cells_max` cells.
     #[must_use]
     pub fn of_file(file: &str, bytes: &[u8], cells_max: usize) -> Vec<Self> {
         let (grids, unreadable) = match traybook_sheets::read(bytes, cells_max) {
@@ -61,12 +61,11 @@ impl Source {
             Self { file, grid, layout, unreadable, without, progress }
         };
         let all: Vec<Self> = grids.into_iter().map(source).collect();
-        let best = all.iter().map(|s| s.layout.known()).max().unwrap_or(0);
-        let is_any_known = all.iter().any(|s| s.layout.is_known());
-        let mut fits = all
-            .into_iter()
-            .filter(|s| if is_any_known { s.layout.is_known() } else { s.layout.known() == best });
-        if is_any_known { fits.collect() } else { fits.next().into_iter().collect() }
+        let likely: Vec<Self> = all.iter().filter(|s| s.layout.is_likely()).cloned().collect();
+        if likely.is_empty() {
+            return all.into_iter().rev().max_by_key(|s| s.layout.known()).into_iter().collect();
+        }
+        likely
     }
 }
 

@@ -38,7 +38,7 @@ pub(super) async fn show_preview(visit: &Visit, name: Uuid, files: Vec<Source>) 
     links.extend(refused_links(&page, name, &reports));
     leaf.add(Block::Links(links));
     let whole = reports.iter().filter(|r| r.bad_count == 0).count();
-    let rows: u64 = reports.iter().map(|r| r.made).sum();
+    let rows: u64 = reports.iter().map(|r| r.rows.saturating_sub(r.bad_count)).sum();
     let count = |n: usize| i64::try_from(n).unwrap_or(0);
     let mut buttons = Vec::new();
     if whole > 0 {
