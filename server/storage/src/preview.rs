@@ -47,7 +47,8 @@ impl Store {
 fn begin(conn: &mut Conn) -> Result<(), StoreError> {
     if conn.is_sqlite() {
         // A key can not point out of the temporary tables. The rules look references up themselves.
-        conn.batch("PRAGMA foreign_keys = OFF")?;
+        // The tables may be large, and stay out of memory.
+        conn.batch("PRAGMA foreign_keys = OFF; PRAGMA temp_store = FILE")?;
         conn.exec("BEGIN", &[]).map(drop)
     } else {
         conn.exec("BEGIN ISOLATION LEVEL REPEATABLE READ", &[]).map(drop)

@@ -14,7 +14,7 @@ use traybook_domain::Kind;
 use traybook_sheets::columns::{column_name, columns};
 use uuid::Uuid;
 
-/// Seconds after which whoever waits is told how far it is.
+/// Seconds between two lines that say how far it is; what is faster is quiet.
 const QUIET_S: u64 = 2;
 
 /// Imports a folder or a file.
@@ -121,7 +121,7 @@ fn keep_refused(folder: &Path, files: &[Source], reports: &[FileReport]) -> Resu
     let io = |e: std::io::Error| format!("{}: {e}", folder.display());
     std::fs::create_dir_all(folder).map_err(io)?;
     for (source, report) in files.iter().zip(reports).filter(|(_, r)| r.bad_count > 0) {
-        let more = "see the other rows: more were refused than are told";
+        let more = "see the other rows: more were refused than are explained";
         let words = ("why refused", "it refers to a row that was refused", more);
         let text = refused_file(source, report, words, |bad| bad.error.detail.clone());
         let stem = report.file.replace(['/', ','], "-");
@@ -143,7 +143,7 @@ fn print(reports: &[FileReport], import: &Import) -> bool {
             };
             let behind = match row.behind {
                 0 => String::new(),
-                count => format!(" (and {count} rows that refer to it)"),
+                count => format!(" (rows that refer to it: {count})"),
             };
             println!("{place}: {}{behind}", row.error.detail);
         }
@@ -153,11 +153,11 @@ fn print(reports: &[FileReport], import: &Import) -> bool {
         match (r.bad_count, import.good_rows && !import.dry_run && r.made + r.before > 0) {
             (0, _) => println!("{}: {} rows, {taken}", r.file, r.rows),
             (count, true) => {
-                println!("{}: {count} bad rows left out of {}; {taken}", r.file, r.rows)
+                println!("{}: bad rows, left out: {count} of {}; {taken}", r.file, r.rows)
             }
             (count, false) => {
                 println!(
-                    "{}: {count} bad rows of {}; nothing of this file was kept",
+                    "{}: bad rows: {count} of {}; nothing of this file was kept",
                     r.file, r.rows
                 );
             }

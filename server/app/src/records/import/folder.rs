@@ -96,7 +96,7 @@ fn one_file(path: &Path, name: &str, said: &Said) -> Result<Vec<Source>, String>
         source.layout = source.layout.clone().only_sure();
         said.put(&mut source.layout);
         let is_named = kind_of_name(name).or_else(|| kind_of_name(&source.grid.name)).is_some();
-        if !is_named && source.unreadable.is_none() && !source.layout.is_known() {
+        if !is_named && source.unreadable.is_none() && !source.layout.is_likely() {
             let known: Vec<String> = Kind::ALL.iter().map(|k| file_name(*k)).collect();
             return Err(format!(
                 "{shown}: no record kind has this name, and the columns do not show one; known \

@@ -160,7 +160,7 @@ struct Run {
 
 impl Run {
     /// Says beside each refused row how many others wait for it.
-    fn told_once(self, mut reports: Vec<FileReport>) -> Vec<FileReport> {
+    fn with_counts(self, mut reports: Vec<FileReport>) -> Vec<FileReport> {
         for ((file, line), count) in self.behind {
             let bad = reports.get_mut(file).and_then(|r| r.bad.iter_mut().find(|b| b.line == line));
             if let Some(bad) = bad {
@@ -286,7 +286,7 @@ impl App {
                 for (at, source) in files.iter().enumerate() {
                     reports.push(one_file(&mut txn, &actor, (at, source), now, &mut run)?);
                 }
-                Ok(run.told_once(reports))
+                Ok(run.with_counts(reports))
             })
             .await
     }
@@ -300,7 +300,7 @@ impl App {
                 let mut run = Run::default();
                 let report = one_file(&mut txn, &actor, (0, &source), now, &mut run)?;
                 if report.bad_count > 0 {
-                    let report = run.told_once(vec![report]).into_iter().next();
+                    let report = run.with_counts(vec![report]).into_iter().next();
                     let undone = report.map(|r| FileReport { made: 0, ..r });
                     let undone = undone.unwrap_or_else(|| FileReport::new(&source));
                     return Err(Stop::Undo(Box::new(undone)));
