@@ -218,6 +218,12 @@ fn columns_are_asked_once_and_by_each_cooperative_itself(w: World) {
     let files = [("files", "april.tsv", next.as_bytes())];
     let page = browser.fill_with_files("/import", "/import", &[], &files).expect(200).text;
     assert!(page.contains("6 March 2026") && page.contains("1.5"), "{page}");
+    // A template shows what is wanted.
+    let template = browser.get("/import/template?kind=milk_record&form=csv").expect(200).text;
+    assert!(template.contains("animal group,date,session,litres,animals in milk"), "{template}");
+    let workbook = browser.get("/import/template?kind=milk_record&form=xlsx").expect(200);
+    assert!(workbook.header("content-type").is_some_and(|t| t.contains("spreadsheetml")));
+    assert_eq!(browser.get("/import/template?kind=cooperative&form=csv").status, 403);
     // Another co-operative is asked itself.
     let mut other = Browser::sign_in_as(&w, "manager.b@coop.example");
     let files = [("files", "milk.tsv", text.as_bytes())];

@@ -123,7 +123,10 @@ fn keep_refused(folder: &Path, files: &[Source], reports: &[FileReport]) -> Resu
     for (source, report) in files.iter().zip(reports).filter(|(_, r)| r.bad_count > 0) {
         let more = "see the other rows: more were refused than are explained";
         let words = ("why refused", "it refers to a row that was refused", more);
-        let text = refused_file(source, report, words, |bad| bad.error.detail.clone());
+        let text = refused_file(source, report, words, |bad| {
+            let what = &bad.error.detail;
+            if bad.name.is_empty() { what.clone() } else { format!("{}: {what}", bad.name) }
+        });
         let stem = report.file.replace(['/', ','], "-");
         let path = folder.join(format!("{stem}.refused.csv"));
         std::fs::write(&path, text).map_err(io)?;
