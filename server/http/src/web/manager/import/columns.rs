@@ -38,7 +38,7 @@ pub(super) fn page(
     let page = visit.page();
     let mut leaf = Leaf::new(page.clone(), page.say("import-columns"))
         .back("/import", page.say("import-title"));
-    leaf.text("import-columns-intro");
+    leaf.text("import-columns-intro").heading("import-files");
     let mut form = Form::new("/import/columns", "columns", page.say("import-look"))
         .hide("name", name.to_string());
     for (at, source) in files.iter().enumerate().filter(|(_, s)| s.unreadable.is_none()) {
