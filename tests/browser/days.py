@@ -287,9 +287,9 @@ def manager(p):
              {"name": "feeds.csv", "mimeType": "text/csv", "buffer": bad}]
     p.page.set_input_files("#import-files", files)
     p.click("#import button")
-    assert "Husks,lots" in p.page.inner_text("main"), "the bad row is shown in place"
+    assert "Husks, lots" in p.page.inner_text("main"), "the bad row is shown in place"
     p.picture("manager-import")
-    p.click("#take button")
+    p.click("#take button[name=how]")
     p.go("/review")
     p.go("/close")
     p.go("/office")

@@ -67,6 +67,7 @@ fn floors_depend_downwards_only() {
         ("traybook-rations", &["traybook-domain"]),
         ("traybook-answers", &["traybook-domain"]),
         ("traybook-speech", &[]),
+        ("traybook-sheets", &["traybook-domain", "traybook-speech"]),
         (
             "traybook-reports",
             &["traybook-domain", "traybook-answers", "traybook-analytics", "traybook-speech"],
@@ -80,6 +81,7 @@ fn floors_depend_downwards_only() {
                 "traybook-analytics",
                 "traybook-planning",
                 "traybook-rations",
+                "traybook-sheets",
                 "traybook-speech",
                 "traybook-reports",
                 "traybook-storage",
@@ -90,6 +92,7 @@ fn floors_depend_downwards_only() {
             &[
                 "traybook-domain",
                 "traybook-answers",
+                "traybook-sheets",
                 "traybook-speech",
                 "traybook-reports",
                 "traybook-app",
@@ -107,8 +110,9 @@ fn floors_depend_downwards_only() {
 #[test]
 fn pure_floors_have_no_database_and_no_server_below_them() {
     let edges = edges(&metadata());
-    let pure = ["domain", "answers", "analytics", "planning", "rations", "speech", "reports"]
-        .map(|n| format!("traybook-{n}"));
+    let pure =
+        ["domain", "answers", "analytics", "planning", "rations", "sheets", "speech", "reports"]
+            .map(|n| format!("traybook-{n}"));
     for name in &pure {
         let deps = below(&edges, name);
         for banned in ["diesel", "actix-web", "tokio", "getrandom"] {

@@ -31,6 +31,7 @@ mod review_rules;
 mod rules;
 mod seed;
 mod sessions;
+mod sheets;
 mod slips;
 mod spoilage;
 mod spoilage_why;

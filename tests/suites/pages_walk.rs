@@ -6,6 +6,7 @@ use acceptance::browser::{Browser, hidden};
 use acceptance::{World, both};
 use serde_json::{Value as Json, json};
 use std::collections::BTreeSet;
+use traybook_app::records::import::Source;
 use traybook_domain::Kind;
 use traybook_domain::kinds::REVIEW_RULES;
 
@@ -70,6 +71,7 @@ fn pages(w: &World) -> Vec<(String, &'static str)> {
         own("/service", "m"),
         own("/review", "mo"),
         own("/import", "m"),
+        own("/import/templates", "m"),
         own("/totals", "mp"),
     ]
 }
@@ -192,7 +194,7 @@ fn refusals_are_said_in_the_language_of_the_page(w: World) {
         let text = text.as_bytes();
         let files = [("files", "milk.csv", text)];
         let page = browser.fill_with_files("/import", "/import", &[], &files).expect(200).text;
-        let source = vec![(Kind::MilkRecord, std::sync::Arc::new(text.to_vec()))];
+        let source = Source::of_file("milk.csv", text, 10_000);
         let machine = traybook_app::Actor::machine(w.a.coop.clone());
         let reports = w.wait(w.app.import(&machine, source, true)).expect("looked through");
         let bad = &reports[0].bad;

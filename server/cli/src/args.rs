@@ -31,7 +31,7 @@ pub enum Command {
     Serve(Serve),
     /// Make a co-operative with its first operator and manager.
     Found(Found),
-    /// Import a folder of CSV files.
+    /// Import spreadsheets (CSV, XLSX): a folder or a file.
     Import(Import),
     /// Export all records as a folder of CSV files.
     Export(Export),
@@ -194,14 +194,73 @@ pub enum TrialAction {
 /// Arguments of `import`.
 #[derive(clap::Args)]
 pub struct Import {
-    /// Folder of CSV files.
+    /// A folder of CSV and XLSX files, or one file.
     pub folder: PathBuf,
     /// Check everything and keep nothing.
     #[arg(long)]
     pub dry_run: bool,
+    /// Take the rows that can be taken, and leave the others out.
+    #[arg(long)]
+    pub good_rows: bool,
+    /// Folder for files of the refused rows, with the reason in a column.
+    #[arg(long, value_name = "FOLDER")]
+    pub refused: Option<PathBuf>,
+    /// What comes first in 5/3/2026, where the files do not show it.
+    #[arg(long, value_enum)]
+    pub days: Option<Days>,
+    /// The mark of decimals, where the files do not show it.
+    #[arg(long, value_enum)]
+    pub decimals: Option<Decimals>,
+    /// Where a column goes, or with nothing behind the sign: nowhere. May stand several times.
+    #[arg(long, value_name = "HEADER=FIELD", value_parser = pair)]
+    pub column: Vec<(String, String)>,
+    /// The value of a field in all rows, where no column gives it. May stand several times.
+    #[arg(long, value_name = "FIELD=VALUE", value_parser = pair)]
+    pub fill: Vec<(String, String)>,
     /// Which co-operative.
     #[command(flatten)]
     pub chosen: Chosen,
+}
+
+fn pair(text: &str) -> Result<(String, String), String> {
+    let (name, value) = text.split_once('=').ok_or("write it with a =")?;
+    Ok((name.trim().to_owned(), value.trim().to_owned()))
+}
+
+/// What comes first in a day written in figures.
+#[derive(Clone, Copy, clap::ValueEnum)]
+pub enum Days {
+    /// 5/3 is the fifth of March.
+    DayFirst,
+    /// 5/3 is the third of May.
+    MonthFirst,
+}
+
+impl From<Days> for traybook_sheets::days::DayOrder {
+    fn from(days: Days) -> Self {
+        match days {
+            Days::DayFirst => Self::DayFirst,
+            Days::MonthFirst => Self::MonthFirst,
+        }
+    }
+}
+
+/// The mark of decimals.
+#[derive(Clone, Copy, clap::ValueEnum)]
+pub enum Decimals {
+    /// 1,250 is one and a quarter.
+    Comma,
+    /// 1,250 is one thousand two hundred and fifty.
+    Point,
+}
+
+impl From<Decimals> for char {
+    fn from(mark: Decimals) -> Self {
+        match mark {
+            Decimals::Comma => ',',
+            Decimals::Point => '.',
+        }
+    }
 }
 
 /// Arguments of `export`.

@@ -10,6 +10,12 @@ pub const SYNC_MUTATIONS_MAX: usize = 5_000;
 pub const PHOTO_BYTES_MAX: usize = 5 * 1024 * 1024;
 /// Largest CSV file, bytes: about two million rows.
 pub const CSV_BYTES_MAX: u64 = 256 * 1024 * 1024;
+/// Cells of a file that is read on this machine: two million rows of thirty columns.
+pub const IMPORT_CELLS_MAX: usize = 60_000_000;
+/// Cells of a file that comes with a form: they take about 50 bytes of memory each.
+pub const FORM_CELLS_MAX: usize = 1_500_000;
+/// Imports that are looked through at one time: each has a connection and tables of its own.
+pub const PREVIEWS_AT_ONCE: usize = 2;
 /// Bad rows reported for one CSV file; the rest is counted.
 pub const CSV_ERRORS_MAX: usize = 1_000;
 /// Page size when none is asked for.

@@ -9,6 +9,7 @@ pub mod conditions;
 pub mod csv_text;
 pub mod labels;
 pub mod pdf;
+pub mod plain_sheet;
 pub mod savings;
 pub mod sheet;
 pub mod table;

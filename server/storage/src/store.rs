@@ -1,4 +1,5 @@
-//! The only transactions: [`Store::read`] and [`Store::write`].
+//! The only transactions that are kept: [`Store::read`] and [`Store::write`]. [`Store::preview`]
+//! tries changes out.
 //!
 //! SQLite: one writer thread takes the waiting writes together, runs each in a savepoint, commits
 //! once, and only then answers each caller; readers have connections of their own. PostgreSQL: a
@@ -13,8 +14,8 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, SyncSender, TrySendError, sync_channel};
 use std::time::Duration;
-use tokio::sync::oneshot;
-use traybook_domain::limits::{GROUP_COMMIT_MAX, PG_TRIES_MAX, WRITE_QUEUE_MAX};
+use tokio::sync::{Semaphore, oneshot};
+use traybook_domain::limits::{GROUP_COMMIT_MAX, PG_TRIES_MAX, PREVIEWS_AT_ONCE, WRITE_QUEUE_MAX};
 
 /// Where the database is.
 #[derive(Clone, Debug)]
@@ -29,6 +30,8 @@ pub struct StoreConfig {
 #[derive(Clone)]
 pub struct Store {
     inner: Arc<Inner>,
+    url: Arc<str>,
+    previews: Arc<Semaphore>,
 }
 
 enum Inner {
@@ -71,7 +74,7 @@ impl Store {
                 reader.batch("PRAGMA cache_size = -4000")?;
                 Ok(reader)
             });
-            return Ok(Self { inner: Arc::new(Inner::Sqlite { readers, writer: send }) });
+            return Ok(Self::on(&config.url, Inner::Sqlite { readers, writer: send }));
         }
         if config.url.starts_with("postgres://") || config.url.starts_with("postgresql://") {
             let mut first = settings::open_postgres(&config.url)?;
@@ -80,10 +83,28 @@ impl Store {
             let url = config.url.clone();
             drop(first);
             let pool = pool(connections, true, move || settings::open_postgres(&url));
-            return Ok(Self { inner: Arc::new(Inner::Pg { pool }) });
+            return Ok(Self::on(&config.url, Inner::Pg { pool }));
         }
         let text = "give DATABASE_URL as sqlite:PATH or postgres://USER@HOST/NAME";
         Err(StoreError::Config(text.to_owned()))
+    }
+
+    fn on(url: &str, inner: Inner) -> Self {
+        let previews = Arc::new(Semaphore::new(PREVIEWS_AT_ONCE));
+        Self { inner: Arc::new(inner), url: url.into(), previews }
+    }
+
+    /// Turns of previews, which take memory and time.
+    pub(crate) fn previews(&self) -> Arc<Semaphore> {
+        Arc::clone(&self.previews)
+    }
+
+    /// A connection outside the pool.
+    pub(crate) fn open_one(&self) -> Result<Conn, StoreError> {
+        match self.url.strip_prefix("sqlite:") {
+            Some(path) => settings::open_sqlite(path),
+            None => settings::open_postgres(&self.url),
+        }
     }
 
     /// Runs `work` on a connection that reads one consistent state.
@@ -181,7 +202,7 @@ fn gone<E: From<StoreError>>() -> E {
     E::from(StoreError::Unavailable("the writer has stopped".to_owned()))
 }
 
-async fn spawn<T, E, F>(work: F) -> Result<T, E>
+pub(crate) async fn spawn<T, E, F>(work: F) -> Result<T, E>
 where
     T: Send + 'static,
     E: From<StoreError> + Send + 'static,

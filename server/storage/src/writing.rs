@@ -39,6 +39,16 @@ pub fn in_coop<T, E: From<StoreError>>(
     Ok(value)
 }
 
+/// Runs `work` on a connection of which nothing is kept: the counters are neither locked nor stored.
+pub(crate) fn trying<T, E: From<StoreError>>(
+    conn: &mut Conn,
+    coop: i64,
+    work: impl FnOnce(&mut Writing<'_>) -> Result<T, E>,
+) -> Result<T, E> {
+    let counters = changes::counters(conn, coop)?;
+    work(&mut Writing { conn, coop, before: counters, counters })
+}
+
 impl Store {
     /// Runs `work` on a co-operative in a transaction of its own.
     ///

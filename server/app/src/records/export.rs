@@ -1,16 +1,20 @@
 //! Writing a co-operative's records as CSV files, the same bytes for the same records.
 
 use crate::error::AppError;
-use crate::records::csv_files::{Codes, column_name, columns, file_name};
 use crate::{App, Coop};
+use std::collections::HashMap;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
 use traybook_domain::field::FieldKind;
 use traybook_domain::{Kind, Value};
 use traybook_reports::csv_text;
+use traybook_sheets::columns::{column_name, columns, file_name};
 use traybook_storage::Conn;
 use traybook_storage::records;
 use uuid::Uuid;
+
+/// Codes of records that were referred to.
+type Codes = HashMap<(Kind, Uuid), Option<String>>;
 
 impl App {
     /// Writes one file a kind that has records into a folder, which must be empty or not there.
@@ -28,7 +32,7 @@ impl App {
             .read(move |conn| {
                 make_empty(&folder)?;
                 let mut written = Vec::new();
-                let mut codes = Codes::default();
+                let mut codes = Codes::new();
                 for kind in Kind::ALL {
                     let rows = one_kind(conn, &coop, *kind, &folder, &mut codes)?;
                     if rows > 0 {
@@ -103,7 +107,7 @@ fn name_of(
     id: Uuid,
     codes: &mut Codes,
 ) -> Result<String, AppError> {
-    if let Some(known) = codes.codes.get(&(kind, id)) {
+    if let Some(known) = codes.get(&(kind, id)) {
         return Ok(known.clone().unwrap_or_else(|| id.to_string()));
     }
     let spec = kind.spec();
@@ -116,7 +120,7 @@ fn name_of(
         }
         _ => None,
     };
-    codes.codes.insert((kind, id), code.clone());
+    codes.insert((kind, id), code.clone());
     Ok(code.unwrap_or_else(|| id.to_string()))
 }
 

@@ -1,48 +1,105 @@
-//! CSV in and out.
+//! Files in and out.
 
 use crate::args::{Args, Export, Import};
 use crate::world;
 use serde_json::{Map, Value as Json};
+use std::path::Path;
 use std::process::ExitCode;
 use std::sync::Arc;
-use traybook_app::records::csv_files::{column_name, columns, sheet};
-use traybook_app::records::import::{FileReport, read_folder};
-use traybook_app::{App, AppError, Coop};
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Duration;
+use traybook_app::records::import::{FileReport, Said, Source, read_files, refused_file};
+use traybook_app::{Actor, App, AppError, Coop};
 use traybook_domain::Kind;
+use traybook_sheets::columns::{column_name, columns};
 use uuid::Uuid;
 
-/// Imports a folder.
+/// Seconds between two lines that say how far it is; what is faster is quiet.
+const QUIET_S: u64 = 2;
+
+/// Imports a folder or a file.
 ///
 /// # Errors
 /// What is wrong, in plain words.
 pub fn import(args: &Args, import: &Import) -> Result<ExitCode, String> {
-    let files = read_folder(&import.folder)?;
+    let said = Said {
+        days: import.days.map(Into::into),
+        mark: import.decimals.map(Into::into),
+        columns: import.column.clone(),
+        fixed: import.fill.clone(),
+    };
+    let files = read_files(&import.folder, &said)?;
     let app = world::open(args)?;
-    let founding = files.iter().find(|(k, _)| *k == Kind::Cooperative).map(|(_, b)| Arc::clone(b));
+    let is_founding = |source: &&Source| source.layout.kind == Kind::Cooperative;
+    let founding = files.iter().find(is_founding).cloned();
+    let watch = Watch::begin(&files);
     let reports = world::wait(async {
         let coop = match app.choose_cooperative(import.chosen.cooperative.clone()).await {
             Err(AppError::NotFound) => found(&app, founding).await?,
             other => other?,
         };
-        app.import(&traybook_app::Actor::machine(coop), files, import.dry_run).await
-    })?;
-    let bad = print(&reports, import.dry_run);
+        let actor = Actor::machine(coop);
+        if import.good_rows && !import.dry_run {
+            app.import_good_rows(&actor, files.clone()).await
+        } else {
+            app.import(&actor, files.clone(), import.dry_run).await
+        }
+    });
+    watch.end();
+    let reports = reports?;
+    let bad = print(&reports, import);
+    if let Some(folder) = &import.refused {
+        keep_refused(folder, &files, &reports)?;
+    }
     Ok(if bad { ExitCode::FAILURE } else { ExitCode::SUCCESS })
 }
 
+/// Says on standard error how many rows were read, where it takes long.
+struct Watch {
+    is_over: Arc<AtomicBool>,
+    thread: std::thread::JoinHandle<()>,
+}
+
+impl Watch {
+    fn begin(files: &[Source]) -> Self {
+        let rows: usize = files.iter().map(|s| s.grid.rows.len()).sum();
+        let progress: Vec<_> = files.iter().map(|s| Arc::clone(&s.progress)).collect();
+        let is_over = Arc::new(AtomicBool::new(false));
+        let over = Arc::clone(&is_over);
+        let thread = std::thread::spawn(move || {
+            std::thread::park_timeout(Duration::from_secs(QUIET_S));
+            while !over.load(Ordering::Acquire) {
+                let read: u64 = progress.iter().map(|p| p.load(Ordering::Relaxed)).sum();
+                eprintln!("{read} of {rows} rows");
+                std::thread::park_timeout(Duration::from_secs(QUIET_S));
+            }
+        });
+        Self { is_over, thread }
+    }
+
+    fn end(self) {
+        self.is_over.store(true, Ordering::Release);
+        self.thread.thread().unpark();
+        drop(self.thread.join());
+    }
+}
+
 /// Makes the co-operative that `cooperatives.csv` describes.
-async fn found(app: &App, file: Option<Arc<Vec<u8>>>) -> Result<Coop, AppError> {
+async fn found(app: &App, file: Option<Source>) -> Result<Coop, AppError> {
     let none = || {
         let text = "the database holds no such co-operative: make one with `traybook found`, or \
                     put a cooperatives.csv into the folder";
         AppError::conflict("no_cooperative", text)
     };
     let file = file.ok_or_else(none)?;
-    let sheet = sheet(&file).map_err(|(_, e)| AppError::conflict("files", e.detail))?;
-    let [(_, cells)] = sheet.rows.as_slice() else { return Err(none()) };
+    if let Some((_, error)) = file.unreadable {
+        return Err(AppError::conflict("files", error.detail));
+    }
+    let (rows, _) = file.layout.rows(&file.grid);
+    let [row] = rows.as_slice() else { return Err(none()) };
     let cell = |name: &str| {
-        let at = sheet.header.iter().position(|h| h.trim() == name)?;
-        cells.get(at).filter(|c| !c.is_empty()).cloned()
+        let at = file.layout.columns.iter().position(|p| p.header == name)?;
+        row.cells.get(at).map(|c| c.text.clone()).filter(|text| !text.is_empty())
     };
     let id = match cell("id").map(|text| Uuid::try_parse(&text)) {
         Some(Ok(id)) => id,
@@ -59,7 +116,26 @@ async fn found(app: &App, file: Option<Arc<Vec<u8>>>) -> Result<Coop, AppError> 
     app.found(id, body).await
 }
 
-fn print(reports: &[FileReport], dry_run: bool) -> bool {
+/// Writes a file of the refused rows for each file that has some.
+fn keep_refused(folder: &Path, files: &[Source], reports: &[FileReport]) -> Result<(), String> {
+    let io = |e: std::io::Error| format!("{}: {e}", folder.display());
+    std::fs::create_dir_all(folder).map_err(io)?;
+    for (source, report) in files.iter().zip(reports).filter(|(_, r)| r.bad_count > 0) {
+        let more = "see the other rows: more were refused than are explained";
+        let words = ("why refused", "it refers to a row that was refused", more);
+        let text = refused_file(source, report, words, |bad| {
+            let what = &bad.error.detail;
+            if bad.name.is_empty() { what.clone() } else { format!("{}: {what}", bad.name) }
+        });
+        let stem = report.file.replace(['/', ','], "-");
+        let path = folder.join(format!("{stem}.refused.csv"));
+        std::fs::write(&path, text).map_err(io)?;
+        println!("{}: the refused rows, to be mended and imported again", path.display());
+    }
+    Ok(())
+}
+
+fn print(reports: &[FileReport], import: &Import) -> bool {
     let mut bad = false;
     for r in reports {
         for row in &r.bad {
@@ -68,20 +144,29 @@ fn print(reports: &[FileReport], dry_run: bool) -> bool {
                 (0, name) => format!("{}:{}: {name}", r.file, row.line),
                 (column, name) => format!("{}:{}: column {column} ({name})", r.file, row.line),
             };
-            println!("{place}: {}", row.error.detail);
+            let behind = match row.behind {
+                0 => String::new(),
+                count => format!(" (rows that refer to it: {count})"),
+            };
+            println!("{place}: {}{behind}", row.error.detail);
         }
-        if r.bad_count > 0 {
-            bad = true;
-            println!(
-                "{}: {} problems in {} rows; nothing of this file was kept",
-                r.file, r.bad_count, r.rows
-            );
-        } else {
-            let verb = if dry_run { "would be new" } else { "new" };
-            println!("{}: {} rows, {} {verb}, {} there already", r.file, r.rows, r.made, r.before);
+        bad |= r.bad_count > 0;
+        let verb = if import.dry_run { "would be new" } else { "new" };
+        let taken = format!("{} {verb}, {} there already", r.made, r.before);
+        match (r.bad_count, import.good_rows && !import.dry_run && r.made + r.before > 0) {
+            (0, _) => println!("{}: {} rows, {taken}", r.file, r.rows),
+            (count, true) => {
+                println!("{}: bad rows, left out: {count} of {}; {taken}", r.file, r.rows)
+            }
+            (count, false) => {
+                println!(
+                    "{}: bad rows: {count} of {}; nothing of this file was kept",
+                    r.file, r.rows
+                );
+            }
         }
     }
-    if dry_run {
+    if import.dry_run {
         println!("Dry run: nothing was kept.");
     }
     bad

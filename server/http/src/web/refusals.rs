@@ -178,11 +178,11 @@ mod tests {
     fn every_code_has_its_sentence_in_both_languages() {
         let server = Path::new(env!("CARGO_MANIFEST_DIR")).parent().expect("a parent");
         let mut all = Vec::new();
-        for floor in ["domain", "app", "http"] {
+        for floor in ["domain", "sheets", "app", "http"] {
             sources(&server.join(floor).join("src"), &mut all);
         }
         let found: BTreeSet<String> = all.iter().flat_map(|text| codes(text)).collect();
-        for code in ["range", "common", "held", "letters", "cells", "in_use", "precision"] {
+        for code in ["range", "common", "held", "quotes", "cells", "in_use", "precision"] {
             assert!(found.contains(code), "{code} is found in the sources: {found:?}");
         }
         for code in found {

@@ -119,7 +119,11 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     page!("/review", get => review::show_review);
     page!("/review/accept", get => review::show_accept, post => review::accept);
     page!("/import", get => import::show_import, post => import::preview);
+    page!("/import/columns", get => import::show_columns, post => import::choose);
     page!("/import/take", post => import::take);
+    page!("/import/refused", get => import::refused);
+    page!("/import/templates", get => import::show_templates);
+    page!("/import/template", get => import::show_template);
     page!("/totals", get => totals::show_totals);
     page!("/totals.csv", get => totals::csv);
     for path in assets::paths() {

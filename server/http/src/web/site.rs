@@ -33,6 +33,9 @@ const POLICY: &str = "default-src 'none'; style-src 'self'; script-src 'self'; c
 /// Header by which the script of a phone says that it sends what was kept there.
 const FROM_PHONE: &str = "x-from-phone";
 
+/// Media type of a workbook.
+pub(super) const XLSX: &str = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet";
+
 /// What a page answers.
 pub(super) type Shown = Result<HttpResponse, AppError>;
 

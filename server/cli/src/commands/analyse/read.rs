@@ -3,9 +3,8 @@
 use chrono::NaiveDate;
 use std::collections::HashMap;
 use std::path::Path;
-use traybook_app::records::csv_files;
-use traybook_domain::Month;
 use traybook_domain::time::parse_date;
+use traybook_domain::{Month, limits};
 
 /// Problems told at once: enough to see what they have in common.
 const PROBLEMS_MAX: usize = 20;
@@ -32,9 +31,11 @@ impl Table {
     pub fn open(path: &Path) -> Result<Self, String> {
         let name = path.display().to_string();
         let bytes = std::fs::read(path).map_err(|e| format!("{name}: {e}; check the path"))?;
-        let sheet =
-            csv_files::sheet(&bytes).map_err(|(line, e)| format!("{name}:{line}: {}", e.detail))?;
-        let header: Vec<String> = sheet.header.iter().map(|h| h.trim().to_owned()).collect();
+        let grid = traybook_sheets::text::read(&bytes, limits::IMPORT_CELLS_MAX)
+            .map_err(|(line, e)| format!("{name}:{line}: {}", e.detail))?;
+        let cells = |row: traybook_sheets::Row| row.cells.into_iter().map(|c| c.text).collect();
+        let mut rows = grid.rows.into_iter().map(|row| (row.line, cells(row)));
+        let header: Vec<String> = rows.next().map(|(_, header)| header).unwrap_or_default();
         for (at, column) in header.iter().enumerate() {
             if !column.is_empty() && header.iter().take(at).any(|h| h == column) {
                 let place = at + 1;
@@ -44,7 +45,7 @@ impl Table {
                 ));
             }
         }
-        Ok(Self { name, header, rows: sheet.rows })
+        Ok(Self { name, header, rows: rows.collect() })
     }
 
     /// The file as it was named.

@@ -4,7 +4,7 @@ use super::month::choose;
 use crate::web::blocks::{Block, Cell, Column, Leaf, Link, Table};
 use crate::web::member::result::{net_sentence, saving_sentence, since_start_sentence};
 use crate::web::page::{NONE, Page, figure, plain_money, shown};
-use crate::web::site::{Shown, file, query};
+use crate::web::site::{Shown, XLSX, file, query};
 use crate::web::visit::Visit;
 use traybook_answers::Decimal;
 use traybook_answers::savings::{
@@ -291,8 +291,6 @@ pub(crate) async fn workbook(visit: Visit) -> Shown {
         visit.state.app.savings_workbook(actor, from, &month, visit.page().language).await?;
     Ok(file(&format!("savings-{month}.xlsx"), XLSX, bytes))
 }
-
-const XLSX: &str = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet";
 
 /// The report as PDF, for the board.
 pub(crate) async fn pdf(visit: Visit) -> Shown {

@@ -1,14 +1,14 @@
 //! The order in which rows that lie in one another are read in.
 
 use std::collections::{HashMap, HashSet};
-
-/// Rows of a file with their lines.
-pub(crate) type Rows = Vec<(u64, Vec<String>)>;
+use traybook_sheets::Row;
+use traybook_sheets::words::normal;
 
 /// Rows in an order in which each stands after the row that it names as its parent; `name` and
 /// `parent` are the columns of both. One pass over the rows, however deep they lie.
-pub(crate) fn parents_first(rows: Rows, name: usize, parent: usize) -> Rows {
-    let cell = |row: &(u64, Vec<String>), at: usize| row.1.get(at).cloned().unwrap_or_default();
+pub(super) fn parents_first(rows: Vec<&Row>, name: usize, parent: usize) -> Vec<&Row> {
+    let cell =
+        |row: &Row, at: usize| row.cells.get(at).map(|c| normal(&c.text)).unwrap_or_default();
     let mut below: HashMap<String, Vec<usize>> = HashMap::new();
     let names: HashSet<String> = rows.iter().map(|row| cell(row, name)).collect();
     let mut next: Vec<usize> = Vec::new();
@@ -30,19 +30,23 @@ pub(crate) fn parents_first(rows: Rows, name: usize, parent: usize) -> Rows {
     let mut circles: Vec<usize> = below.into_values().flatten().collect();
     circles.sort_unstable();
     next.extend(circles);
-    let mut rows: Vec<Option<(u64, Vec<String>)>> = rows.into_iter().map(Some).collect();
-    next.into_iter().filter_map(|at| rows.get_mut(at).and_then(Option::take)).collect()
+    next.into_iter().filter_map(|at| rows.get(at).copied()).collect()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use traybook_sheets::Cell;
 
     fn order(rows: &[(&str, &str)]) -> Vec<String> {
-        let rows = rows.iter().zip(1..);
-        let rows = rows.map(|((n, p), line)| (line, vec![(*n).to_owned(), (*p).to_owned()]));
-        let ordered = parents_first(rows.collect(), 0, 1);
-        ordered.into_iter().map(|(_, cells)| cells[0].clone()).collect()
+        let row = |((n, p), line): (&(&str, &str), u64)| Row {
+            line,
+            width: None,
+            cells: vec![Cell::text(n), Cell::text(p)],
+        };
+        let rows: Vec<Row> = rows.iter().zip(1..).map(row).collect();
+        let ordered = parents_first(rows.iter().collect(), 0, 1);
+        ordered.into_iter().map(|row| row.cells[0].text.clone()).collect()
     }
 
     #[test]

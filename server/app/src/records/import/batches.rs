@@ -1,26 +1,21 @@
 //! The life of a batch in one line of its file: each event becomes a record.
 
-use super::csv_files::{BATCH_SHORTHAND, instant_text};
-use super::import::{File, FileReport};
-use super::txn::{Txn, Written};
+use super::FileReport;
+use super::file::{File, instant_text};
 use crate::error::AppError;
+use crate::records::txn::{Txn, Written};
 use traybook_domain::import_id::import_id;
 use traybook_domain::kinds::BatchEvent;
 use traybook_domain::record::Record as _;
 use traybook_domain::value::Instant;
 use traybook_domain::{FieldError, Kind, Value};
+use traybook_sheets::columns::BATCH_SHORTHAND;
 use traybook_storage::records::Visible;
 use uuid::Uuid;
 
 impl File<'_> {
     /// A field of an event that a batch's line holds; null where it holds none.
-    fn event_value(
-        &self,
-        (name, field): (&str, &str),
-        line: u64,
-        cells: &[String],
-        report: &mut FileReport,
-    ) -> Value {
+    fn event_value(&mut self, (name, field): (&str, &str), cells: &[String]) -> Value {
         let position = self.header.shorthand.get(name).copied();
         let cell = position.and_then(|p| cells.get(p)).map_or("", String::as_str);
         if cell.is_empty() {
@@ -30,7 +25,7 @@ impl File<'_> {
         match Kind::BatchEvent.spec().field(field).map(|f| f.read_text(&text, &self.ctx)) {
             Some(Ok(value)) => value,
             Some(Err(e)) => {
-                report.fail(line, position.map_or(0, |p| p + 1), name, e);
+                self.bad(position, name, e);
                 Value::Null
             }
             None => Value::Null,
@@ -41,15 +36,13 @@ impl File<'_> {
     pub(super) fn events(
         &mut self,
         txn: &mut Txn<'_, '_>,
-        line: u64,
         cells: &[String],
         batch: Uuid,
         report: &mut FileReport,
     ) -> Result<(), AppError> {
         let spec = Kind::BatchEvent.spec();
         for (event, at, trays, kg) in BATCH_SHORTHAND {
-            let mut read =
-                |name: &str, field: &str| self.event_value((name, field), line, cells, report);
+            let mut read = |name: &str, field: &str| self.event_value((name, field), cells);
             let (when, trays, kg) = (read(at, "at"), read(trays, "trays"), read(kg, "kg"));
             let cause =
                 if *event == "discarded" { read("discard_cause", "cause") } else { Value::Null };
@@ -60,7 +53,7 @@ impl File<'_> {
             let Value::Instant(ms) = when else {
                 if amounts {
                     let reason = format!("give {at} for what is recorded of it");
-                    report.fail(line, 0, at, FieldError::new(at, "event_time", reason));
+                    self.bad(None, at, FieldError::new(at, "event_time", reason));
                 }
                 continue;
             };
@@ -91,7 +84,7 @@ impl File<'_> {
             match txn.create_values(Kind::BatchEvent, id, values, &Visible::All) {
                 Ok(Written::Now(_)) => report.made += 1,
                 Ok(Written::Before(_)) => report.before += 1,
-                Err(error) => self.refused(line, error, report)?,
+                Err(error) => self.refused(error)?,
             }
         }
         Ok(())

@@ -1,0 +1,91 @@
+//! `traybook import`, run as a command on a database of its own.
+
+#![expect(clippy::expect_used, reason = "a test stops at the first thing that is not there")]
+
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+/// A folder that goes with the test.
+struct Place(PathBuf);
+
+impl Place {
+    fn new() -> Self {
+        let path = std::env::temp_dir().join(format!("traybook-import-{}", std::process::id()));
+        std::fs::create_dir_all(&path).expect("a folder");
+        Self(path)
+    }
+
+    fn run(&self, args: &[&str]) -> Output {
+        let data = self.0.join("data");
+        let mut command = Command::new(env!("CARGO_BIN_EXE_traybook"));
+        command.env_clear().arg("--data").arg(data).args(args).current_dir(&self.0);
+        command.output().expect("it runs")
+    }
+
+    fn write(&self, name: &str, text: &str) {
+        std::fs::write(self.0.join(name), text).expect("written");
+    }
+}
+
+impl Drop for Place {
+    fn drop(&mut self) {
+        drop(std::fs::remove_dir_all(&self.0));
+    }
+}
+
+fn said(output: &Output) -> String {
+    String::from_utf8_lossy(&output.stdout).into_owned()
+}
+
+fn read(path: &Path) -> String {
+    std::fs::read_to_string(path).expect("a file")
+}
+
+#[test]
+fn good_rows_go_in_and_the_others_come_back_with_their_reason() {
+    let place = Place::new();
+    let found = place.run(&[
+        "found",
+        "--name",
+        "Mfano",
+        "--currency",
+        "TZS",
+        "--zone",
+        "Africa/Dar_es_Salaam",
+        "--started-on",
+        "2026-01-01",
+        "--operator-email",
+        "o@coop.example",
+        "--manager-email",
+        "m@coop.example",
+    ]);
+    assert!(found.status.success(), "{}", String::from_utf8_lossy(&found.stderr));
+    place.write("areas.csv", "name\nNorth\n");
+    assert!(place.run(&["import", "areas.csv"]).status.success());
+    let members = "Members of the group\r\n\r\nNo.;Name;Gender;Village;Phone;Joined\r\n\
+                   M1;Asha Mfano;KE;north;0712 345 678;5/3/2025\r\n\
+                   M2;Juma Mfano;ME;Nowhere;;6/3/2025\r\n";
+    place.write("members 2025.csv", members);
+    // What the file does not say is named, with the line of the header, and nothing is guessed.
+    let open = place.run(&["import", "members 2025.csv", "--dry-run"]);
+    for part in ["members 2025.csv:3: language: add the column language", "consent"] {
+        assert!(said(&open).contains(part), "{part}: {}", said(&open));
+    }
+    let fill = ["--fill", "language=sw", "--fill", "consent=yes"];
+    let days = place.run(&[&["import", "members 2025.csv"][..], &fill].concat());
+    assert!(said(&days).contains("4: column 6 (Joined): this can be 2025-03-05 or 2025-05-03"));
+    let import = ["import", "members 2025.csv", "--days", "day-first", "--good-rows", "--refused"];
+    let done = place.run(&[&import[..], &["mend"], &fill].concat());
+    assert_eq!(done.status.code(), Some(1), "there were bad rows");
+    let part = "members 2025.csv: bad rows, left out: 1 of 2; 1 new, 0 there already";
+    assert!(said(&done).contains(part), "{}", said(&done));
+    let refused = read(&place.0.join("mend/members 2025.csv.refused.csv"));
+    assert!(refused.contains("M2,Juma Mfano,ME,Nowhere,,6/3/2025,Village: "), "{refused}");
+    // Mended, the same file comes in; once more changes nothing.
+    place.write("mended.csv", &refused.replace("Nowhere,", "North,"));
+    let import = ["import", "mended.csv", "--days", "day-first"];
+    let mended = place.run(&[&import[..], &fill].concat());
+    assert!(said(&mended).contains("mended.csv: 1 rows, 1 new"), "{}", said(&mended));
+    let again = place.run(&[&import[..], &fill].concat());
+    assert!(said(&again).contains("0 new, 1 there already"), "{}", said(&again));
+}
