@@ -109,7 +109,7 @@ class Person:
 def member(p):
     p.go("/today")
     p.picture("member-today")
-    lines = p.page.locator("form.line").filter(has_not=p.page.locator("input[name=kg], select"))
+    lines = p.page.locator("form.line:has(input[name=line])").filter(has_not=p.page.locator("input[name=kg], select"))
     key = lines.first.locator("input[name=line]").input_value()
     lines.first.locator("button").click()
     p.page.wait_for_function(
@@ -318,7 +318,7 @@ def without_script(playwright, server):
     browser = launch(playwright)
     page = browser.new_context(viewport=PHONE, java_script_enabled=False).new_page()
     sign_in(page, server, "member")
-    form = page.locator("form.line").filter(has_not=page.locator("input[name=kg], select")).first
+    form = page.locator("form.line:has(input[name=line])").filter(has_not=page.locator("input[name=kg], select")).first
     key = form.locator("input[name=line]").get_attribute("value")
     form.locator("button").click()
     page.wait_for_load_state()

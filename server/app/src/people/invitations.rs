@@ -182,8 +182,7 @@ impl App {
                     Some((id, _)) => id,
                     None => {
                         let body = person_of(&member, &login);
-                        let id = txn.create(Kind::Person, *new, &body)?.record().id;
-                        id
+                        txn.create(Kind::Person, *new, &body)?.record().id
                     }
                 };
                 accounts::invite(txn.conn(), &hash_of(code), (coop, id), expires_at, now)?;

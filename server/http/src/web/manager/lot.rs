@@ -185,6 +185,12 @@ async fn lot(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
             );
         leaf.form(visit, refusal, form);
     }
+    leaf.add(Block::Table(trace_table(&page, &trace.lines)));
+    leaf.answer(refusal)
+}
+
+/// Where the lot came from and where it went, the oldest first.
+fn trace_table(page: &Page, lines: &[TraceLine]) -> Table {
     let columns = ["date", "what", "farm", "batch", "animal_group", "kg", "trays"];
     let row = |r: &TraceLine| -> Vec<Cell> {
         let or_empty = |text: &Option<String>| text.clone().unwrap_or_default();
@@ -198,16 +204,15 @@ async fn lot(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
             r.trays.map_or_else(String::new, |trays| shown(&trays, 2)).into(),
         ]
     };
-    leaf.add(Block::Table(Table {
+    Table {
         caption: page.say("lot-trace"),
         columns: columns
             .iter()
             .map(|c| Column::text(page.say(&format!("trace-{}", c.replace('_', "-")))))
             .collect(),
-        rows: trace.lines.iter().take(LINES_MAX).map(row).collect(),
+        rows: lines.iter().take(LINES_MAX).map(row).collect(),
         total: None,
-    }));
-    leaf.answer(refusal)
+    }
 }
 
 /// Lets a held lot go, with what was found.
