@@ -17,3 +17,4 @@ pub(super) mod savings;
 pub(super) mod service;
 pub(super) mod spoilage;
 pub(super) mod trials;
+mod year;

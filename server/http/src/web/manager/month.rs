@@ -2,13 +2,16 @@
 
 use super::purchases::{WEEKS, crop_sentence};
 use super::savings::{since_sentence, total_sentence};
+use super::spoilage::points_at;
 use crate::web::blocks::{Block, Field, Form, Input, Item, Leaf, Link};
 use crate::web::output_words::programme_sentence;
 use crate::web::page::{Page, figure, shown};
 use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
+use crate::web::waits;
 use traybook_answers::estimates::{Enterprise, FarmSpoilage, SpoilageStatus};
 use traybook_answers::savings::Total;
+use traybook_app::AppError;
 use traybook_domain::Month;
 use traybook_domain::authz::Task;
 use traybook_domain::value::real;
@@ -34,6 +37,15 @@ pub(crate) async fn show_month(visit: Visit) -> Shown {
     leaf.add(Block::Lead(total_sentence(&page, &report)));
     leaf.add(Block::Text(since_sentence(&page, &report)));
     leaf.add(Block::Facts(report.total.as_ref().map(|t| counts(&page, t)).unwrap_or_default()));
+    if !report.is_closed {
+        // The same count as on the page that closes the month.
+        let lacking = i64::try_from(waits::waiting(&report).len()).unwrap_or(0);
+        let text = match lacking {
+            0 => page.say("close-nothing-missing"),
+            _ => page.with("close-missing-count", "count", lacking),
+        };
+        leaf.add(Block::Text(text));
+    }
     if let Some(total) =
         report.adjustments_total.filter(|total| total.units != 0 || !report.adjustments.is_empty())
     {
@@ -49,26 +61,14 @@ pub(crate) async fn show_month(visit: Visit) -> Shown {
             page.say(if report.is_closed { "close-done-see" } else { "close-title" }),
         ),
     ]));
+    super::year::add(&visit, &page, &mut leaf, month).await?;
     leaf.heading("output-title");
     for enterprise in Enterprise::ALL.iter().copied() {
         let change = app.programme_output_change(actor, enterprise).await?;
         leaf.add(Block::Text(programme_sentence(&page, enterprise, change.as_ref())));
     }
     leaf.add(Block::Links(vec![Link::to("/output-change", page.say("output-see"))]));
-    leaf.heading("spoilage-title");
-    let spoiling = app.most_spoiling(actor, FLAGGED_MAX).await?;
-    let first = spoiling.farms.iter();
-    let flagged = first.filter(|f| f.figures.status == SpoilageStatus::Recurring);
-    let count = i64::try_from(spoiling.recurring).unwrap_or(i64::MAX);
-    leaf.add(Block::Text(page.with("spoilage-count", "count", count)));
-    let item = |f: &FarmSpoilage| Item {
-        title: format!("{} · {}", f.of.farm, f.of.member_name),
-        href: Some(format!("/spoilage/{}", f.of.farm_id)),
-        ..Item::default()
-    };
-    leaf.add(Block::List(flagged.map(item).collect()));
-    leaf.add(Block::Text(page.figures_of(spoiling.as_of)));
-    leaf.add(Block::Links(vec![Link::to("/spoilage", page.say("nav-spoilage"))]));
+    flagged(&visit, &page, &mut leaf).await?;
     leaf.heading("seed-title");
     let forecast = app.seed_forecast(actor, Some(WEEKS.to_owned())).await?;
     for crop in &forecast.crops {
@@ -76,6 +76,38 @@ pub(crate) async fn show_month(visit: Visit) -> Shown {
     }
     leaf.add(Block::Links(vec![Link::to("/seed", page.say("nav-seed"))]));
     leaf.show()
+}
+
+/// Farms whose trays keep spoiling, each with its reason.
+async fn flagged(visit: &Visit, page: &Page, leaf: &mut Leaf) -> Result<(), AppError> {
+    leaf.heading("spoilage-title");
+    let spoiling = visit.state.app.most_spoiling(visit.actor()?, FLAGGED_MAX).await?;
+    let first = spoiling.farms.iter();
+    let flagged = first.filter(|f| f.figures.status == SpoilageStatus::Recurring);
+    let count = i64::try_from(spoiling.recurring).unwrap_or(i64::MAX);
+    leaf.add(Block::Text(page.with("spoilage-count", "count", count)));
+    let item = |f: &FarmSpoilage| {
+        let lost = f
+            .figures
+            .recent_percent
+            .map(|p| page.with("spoilage-lost-lately", "percent", figure(p, 0)));
+        let why = points_at(page, &f.figures);
+        Item {
+            title: format!("{} · {}", f.of.farm, f.of.member_name),
+            href: Some(format!("/spoilage/{}", f.of.farm_id)),
+            lines: vec![
+                lost.into_iter()
+                    .chain((!why.is_empty()).then_some(why))
+                    .collect::<Vec<_>>()
+                    .join(" · "),
+            ],
+            ..Item::default()
+        }
+    };
+    leaf.add(Block::List(flagged.map(item).collect()));
+    leaf.add(Block::Text(page.figures_of(spoiling.as_of)));
+    leaf.add(Block::Links(vec![Link::to("/spoilage", page.say("nav-spoilage"))]));
+    Ok(())
 }
 
 /// A form that leads to another month.

@@ -74,7 +74,7 @@ pub(crate) async fn show_spoilage(visit: Visit) -> Shown {
     leaf.show()
 }
 
-fn points_at(page: &Page, figures: &SpoilageFigures) -> String {
+pub(super) fn points_at(page: &Page, figures: &SpoilageFigures) -> String {
     figures.points_at.map_or_else(String::new, |to| page.word("points-at", to.text()))
 }
 
