@@ -1237,8 +1237,8 @@ close-done-see = Closed months
 close-missing = What is missing
 close-nothing-missing = Nothing is missing.
 close-missing-count = { $count ->
-    [one] One farm has no number because something is missing.
-   *[other] { $count } farms have no number because something is missing.
+    [one] One farm has no number: something is missing.
+   *[other] { $count } farms have no number: something is missing.
   }
 close-review = { $count ->
     [0] The review list is empty.

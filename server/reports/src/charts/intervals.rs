@@ -32,6 +32,10 @@ pub struct Intervals {
 
 /// Height of a row: a line of text, and the bar below.
 const ROW: f64 = 29.0;
+/// Between a name and its number.
+const GAP: f64 = 6.0;
+/// How much wider bold letters are.
+const BOLD: f64 = 1.12;
 
 pub fn draw(chart: &Intervals) -> Option<Picture> {
     if chart.rows.is_empty() {
@@ -43,7 +47,13 @@ pub fn draw(chart: &Intervals) -> Option<Picture> {
     let numbers: Vec<_> = chart.rows.iter().map(known).collect();
     let ends = numbers.iter().flatten().flat_map(|(a, b, c)| [*a, *b, *c]).chain([0.0]);
     let scale = Scale::over(ends, MARGIN + 4.0, WIDTH - MARGIN - 4.0)?;
-    let bottom = real(chart.rows.len()) * ROW + 4.0;
+    // Bold letters are a little wider. A name is never cut for the sake of its number: where one
+    // row has no room for both, the numbers of all rows stand on a line of their own.
+    let both = |row: &Interval| BOLD * text_width(&row.label) + text_width(&row.text) + GAP;
+    let is_tall = chart.rows.iter().any(|row| both(row) > WIDTH - 2.0 * MARGIN);
+    let more = if is_tall { LINE } else { 0.0 };
+    let row_height = ROW + more;
+    let bottom = real(chart.rows.len()) * row_height + 4.0;
     let has_numbers = numbers.iter().any(Option::is_some);
     let foot = if has_numbers { LETTER + 6.0 + LINE } else { 4.0 };
     let mut picture = Picture { height: bottom + foot, shapes: Vec::new() };
@@ -52,7 +62,7 @@ pub fn draw(chart: &Intervals) -> Option<Picture> {
         let zero = scale.place(0.0);
         // Beside the bars only: behind letters it would make them hard to read.
         for row in 0..chart.rows.len() {
-            let y = real(row) * ROW + 21.0;
+            let y = real(row) * row_height + 21.0 + more;
             picture.line(vec![(zero, y - 6.0), (zero, y + 7.0)], Stroke { width: 2.8, ..AXIS });
         }
         let y = bottom + LETTER + 2.0 + LINE;
@@ -62,15 +72,17 @@ pub fn draw(chart: &Intervals) -> Option<Picture> {
     let mut top = 0.0;
     for (row, number) in chart.rows.iter().zip(numbers) {
         let y = top + LETTER + 2.0;
-        let right = fit(&row.text, WIDTH * 0.62);
-        let left = fit(&row.label, WIDTH - 2.0 * MARGIN - text_width(&right) - 6.0);
+        let room = WIDTH - 2.0 * MARGIN;
+        let right = fit(&row.text, room);
+        let beside = if is_tall { 0.0 } else { text_width(&right) + GAP };
+        let left = fit(&row.label, (room - beside) / BOLD);
         picture.words((MARGIN, y), Anchor::Start, Colour::Ink, true, &left);
         let colour = if number.is_some() { Colour::Ink } else { Colour::Soft };
-        picture.text((WIDTH - MARGIN, y), Anchor::End, colour, &right);
+        picture.text((WIDTH - MARGIN, y + more), Anchor::End, colour, &right);
         if let Some(number) = number {
-            bar(&mut picture, &scale, number, top + 21.0);
+            bar(&mut picture, &scale, number, top + 21.0 + more);
         }
-        top += ROW;
+        top += row_height;
     }
     Some(picture)
 }

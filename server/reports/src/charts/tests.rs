@@ -334,3 +334,18 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn a_name_is_whole_beside_the_longest_figure() {
+    let rows = vec![
+        Interval {
+            label: "NV-0018 Mwajuma Abdallah Rashidi".to_owned(),
+            text: "−1\u{202f}070\u{202f}270 (kati ya −15\u{202f}501\u{202f}964 na 13\u{202f}361\u{202f}424)".to_owned(),
+            number: Some((-1_070_270.0, -15_501_964.0, 13_361_424.0)),
+        },
+        Interval { label: "A".to_owned(), text: "1".to_owned(), number: Some((1.0, 0.5, 2.0)) },
+    ];
+    let svg = intervals(&Intervals { rows, ..Intervals::default() }).unwrap();
+    assert!(svg.contains("Mwajuma Abdallah Rashidi") && svg.contains("13\u{202f}361\u{202f}424)"));
+    assert!(!svg.contains('…'), "{svg}");
+}
