@@ -9,6 +9,7 @@ both!(
     a_held_lot_is_not_issued_from_the_day_of_the_hold,
     fodder_past_its_day_is_not_fed_without_a_reason,
     a_seed_account_adds_up_to_the_cent,
+    a_debt_has_an_age_and_a_payment_goes_to_the_oldest,
     a_lot_is_traced_to_the_groups_fed_and_a_batch_back_to_its_purchase,
     suppliers_are_compared_and_none_is_named_while_intervals_overlap,
     a_batch_shows_yield_and_germination_against_what_was_expected
@@ -176,6 +177,58 @@ fn grown(w: &World) -> (Uuid, Uuid) {
         batches.push(batch);
     }
     (batches[0], batches[1])
+}
+
+/// By hand: 10,000, 5,000 and 2,000 handed out 100, 40 and 3 days ago; 6,000 paid. Of the oldest
+/// 4,000 are still owed, so 4,000 are over 90 days old and 9,000 over 30; 11,000 in all.
+fn a_debt_has_an_age_and_a_payment_goes_to_the_oldest(w: World) {
+    w.clock.set(traybook_domain::time::parse_instant("2026-03-20T05:00:00Z").expect("an instant"));
+    let manager = w.sign_in("manager");
+    let own = |answer: &Json| {
+        let items = answer["items"].as_array().cloned().unwrap_or_default();
+        items.into_iter().find(|i| i["farm"] == "F1").expect("the farm")
+    };
+    let accounts = || manager.get("/v1/seed-accounts").expect(200).json();
+    let farm = w.a.id("farm");
+    for record in
+        list(&manager, "/v1/seed-issues").into_iter().chain(list(&manager, "/v1/seed-payments"))
+    {
+        let kind = if record.get("kg").is_some() { "seed-issues" } else { "seed-payments" };
+        let path = format!("/v1/{kind}/{}", record["id"].as_str().expect("an id"));
+        let tag = format!("\"{}\"", record["version"]);
+        manager.send("DELETE", &path, &[("if-match", &tag)], None).expect(204);
+    }
+    for (date, price) in [("2025-12-10", 10_000), ("2026-02-08", 5_000), ("2026-03-17", 2_000)] {
+        let mut given = issue(&w, "other_lot", date);
+        given["price"] = json!(price);
+        w.make(&w.a, Kind::SeedIssue, given);
+    }
+    let paid = json!({ "farm_id": farm, "date": "2026-03-01", "amount": 6_000,
+        "paid_by": "milk_check_off" });
+    w.make(&w.a, Kind::SeedPayment, paid);
+    let all = accounts();
+    let owed = own(&all);
+    let of = |name: &str| owed[name].as_f64().expect("a number");
+    assert_eq!(
+        (of("balance"), of("owed_over_30_days"), of("owed_over_90_days")),
+        (11_000.0, 9_000.0, 4_000.0)
+    );
+    assert!(all["owed"].as_f64().expect("a number") >= 11_000.0);
+    // More is paid than was ever handed out: nothing is owed, and nothing is old.
+    let ahead = json!({ "farm_id": farm, "date": "2026-03-02", "amount": 20_000,
+        "paid_by": "cash" });
+    w.make(&w.a, Kind::SeedPayment, ahead);
+    let owed = own(&accounts());
+    assert_eq!((&owed["balance"], &owed["owed_over_30_days"]), (&json!(-9_000), &json!(0)));
+    // The page lists who owes; an officer sees the own areas, a member nothing of others.
+    let mut browser = acceptance::browser::Browser::sign_in(&w, "manager");
+    let page = browser.get("/owed").expect(200).text;
+    assert!(!page.contains(&format!("/account?farm={farm}")), "nothing is owed there: {page}");
+    assert!(browser.get("/owed.csv").expect(200).text.starts_with("member_number,member,farm,"));
+}
+
+fn list(client: &Client, path: &str) -> Vec<Json> {
+    client.get(&format!("{path}?limit=200")).expect(200).items()
 }
 
 fn a_lot_is_traced_to_the_groups_fed_and_a_batch_back_to_its_purchase(w: World) {

@@ -64,7 +64,12 @@ pub struct MovementLine {
 pub struct SeedAccounts {
     pub day: NaiveDate,
     pub currency: String,
+    /// What members owe less what was paid ahead.
     pub balance: Decimal,
+    /// What members owe.
+    pub owed: Decimal,
+    pub owed_over_30_days: Decimal,
+    pub owed_over_90_days: Decimal,
     pub items: Vec<FarmBalance>,
 }
 
@@ -79,6 +84,10 @@ pub struct FarmBalance {
     pub charged: Decimal,
     pub paid_off: Decimal,
     pub balance: Decimal,
+    /// What is owed for seed of more than 30 days ago. A payment goes to the oldest first.
+    pub owed_over_30_days: Decimal,
+    /// The same of more than 90 days ago.
+    pub owed_over_90_days: Decimal,
     pub paid_at_once: Decimal,
     pub issued_kg: Decimal,
     /// They are not counted.
@@ -95,7 +104,8 @@ impl Sheet for SeedAccounts {
 
     fn columns() -> Vec<Column<FarmBalance>> {
         columns!(FarmBalance: farm, member_number, member_name, charged, paid_off, balance,
-            paid_at_once, issued_kg, issues_without_price, last_on)
+            paid_at_once, issued_kg, issues_without_price, last_on, owed_over_30_days,
+            owed_over_90_days)
     }
 }
 

@@ -2147,3 +2147,16 @@ year-change-farms = Farms with a number: { $is }, the month before { $was }.
 year-change-unclear = Whether more was saved than in the month before cannot be told.
 year-change-more = More was saved than in the month before.
 year-change-less = Less was saved than in the month before.
+owed-title = Seed owed
+owed-title-about = Who owes for seed, how much and since when
+owed-lead = { $count ->
+    [0] Nobody owes for seed.
+    [one] One member owes { $amount } for seed.
+   *[other] { $count } members owe { $amount } for seed.
+  }
+owed-now = Owed
+owed-over-30 = Of it more than 30 days old
+owed-over-90 = Of it more than 90 days old
+owed-last = Last entry
+owed-table = Who owes, { $currency }
+owed-about = A payment goes to the oldest issue first. Take the list to the next milk or egg payment: what is held back there is written in the farm’s book as paid off by check-off.

@@ -2080,3 +2080,16 @@ year-change-farms = Mashamba yenye tarakimu: { $is }, mwezi uliotangulia { $was 
 year-change-unclear = Kama kiliokolewa zaidi ya mwezi uliotangulia haijulikani.
 year-change-more = Kiliokolewa zaidi ya mwezi uliotangulia.
 year-change-less = Kiliokolewa pungufu ya mwezi uliotangulia.
+owed-title = Madeni ya mbegu
+owed-title-about = Nani anadaiwa mbegu, kiasi gani na tangu lini
+owed-lead = { $count ->
+    [0] Hakuna anayedaiwa mbegu.
+    [one] Mwanachama mmoja anadaiwa { $amount } ya mbegu.
+   *[other] Wanachama { $count } wanadaiwa { $amount } ya mbegu.
+  }
+owed-now = Anadaiwa
+owed-over-30 = Kati yake ya zaidi ya siku 30
+owed-over-90 = Kati yake ya zaidi ya siku 90
+owed-last = Ingizo la mwisho
+owed-table = Wanaodaiwa, { $currency }
+owed-about = Malipo hulipia kwanza mgao wa zamani zaidi. Peleka orodha kwenye malipo yajayo ya maziwa au mayai: kinachokatwa huko huandikwa kwenye daftari la shamba kama kimelipwa kwa makato.

@@ -10,7 +10,7 @@ use traybook_answers::Decimal;
 use traybook_answers::seed::{AccountEntry, AccountLine, FarmBalance, SeedAccount, SeedAccounts};
 use traybook_domain::authz::Task;
 use traybook_domain::kinds::SeedLot;
-use traybook_domain::time::plus_days;
+use traybook_domain::time::{minus_days, plus_days};
 use traybook_storage::seed_rows::{self, AccountSums};
 use uuid::Uuid;
 
@@ -36,12 +36,27 @@ impl App {
                 let after = plus_days(today, 1);
                 let sums: HashMap<Uuid, AccountSums> =
                     seed_rows::account_sums(conn, number, None, after)?.into_iter().collect();
+                // A payment goes to the oldest issues: what was charged until a day and is not
+                // covered by all payments is owed since then.
+                let mut charged_until = |days: u64| -> Result<HashMap<Uuid, i64>, AppError> {
+                    let until = minus_days(after, days);
+                    let sums = seed_rows::account_sums(conn, number, None, until)?;
+                    Ok(sums.into_iter().map(|(farm, s)| (farm, s.credit_minor)).collect())
+                };
+                let [old, oldest] = [charged_until(30)?, charged_until(90)?];
+                let owed_of = |charged: &HashMap<Uuid, i64>, farm: Uuid, s: &AccountSums| {
+                    (charged.get(&farm).copied().unwrap_or(0) - s.paid_minor).max(0)
+                };
                 let money = |minor: i64| Decimal::new(minor, digits);
-                let (mut items, mut total) = (Vec::new(), 0_i64);
+                let (mut items, mut total, mut owed) = (Vec::new(), 0_i64, [0_i64; 3]);
                 for farm in seen_farms(conn, number, &visible)?.0 {
                     let s = sums.get(&farm.farm).copied().unwrap_or_default();
                     let balance = s.credit_minor - s.paid_minor;
                     total += balance;
+                    let over = [&old, &oldest].map(|of| owed_of(of, farm.farm, &s));
+                    for (sum, part) in owed.iter_mut().zip([balance.max(0), over[0], over[1]]) {
+                        *sum += part;
+                    }
                     items.push(FarmBalance {
                         farm_id: farm.farm,
                         farm: farm.code.clone(),
@@ -50,6 +65,8 @@ impl App {
                         charged: money(s.credit_minor),
                         paid_off: money(s.paid_minor),
                         balance: money(balance),
+                        owed_over_30_days: money(over[0]),
+                        owed_over_90_days: money(over[1]),
                         paid_at_once: money(s.paid_at_once_minor),
                         issued_kg: Decimal::kg(s.grams),
                         issues_without_price: s.unpriced,
@@ -57,7 +74,16 @@ impl App {
                     });
                 }
                 let currency = actor.coop.currency.clone();
-                Ok(SeedAccounts { day: today, currency, balance: money(total), items })
+                let [owed, over_30, over_90] = owed.map(money);
+                Ok(SeedAccounts {
+                    day: today,
+                    currency,
+                    balance: money(total),
+                    owed,
+                    owed_over_30_days: over_30,
+                    owed_over_90_days: over_90,
+                    items,
+                })
             })
             .await
     }

@@ -1,8 +1,8 @@
 //! Addresses of the pages.
 
 use super::manager::{
-    close, first, guide, import, invitations, labels, lot, month, output_change, people, purchases,
-    review, savings, service, spoilage, trials,
+    close, first, guide, import, invitations, labels, lot, month, output_change, owed, people,
+    purchases, review, savings, service, spoilage, trials,
 };
 use super::member::{account, ask, batches, how, result};
 use super::officer::{batch, batch_events, farm, log, phone, register, round};
@@ -107,6 +107,8 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     page!("/holds/{id}", post => lot::release);
     page!("/seed", get => purchases::show_seed);
     page!("/seed.csv", get => purchases::csv);
+    page!("/owed", get => owed::show_owed);
+    page!("/owed.csv", get => owed::csv);
     page!("/people", get => people::show_people, post => people::add);
     page!("/people/invitations", get => invitations::show_form, post => invitations::make);
     page!("/people/{id}", get => people::show_person, post => people::correct_person);

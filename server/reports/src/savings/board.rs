@@ -15,7 +15,7 @@ use traybook_domain::value::real;
 use traybook_speech::Language;
 
 /// Bars on one page of charts.
-const BARS: usize = 22;
+const BARS: usize = 14;
 /// Bars in all: beyond this many members the ends are shown and the middle is left to the table.
 const BARS_MAX: usize = 44;
 

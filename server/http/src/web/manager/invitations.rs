@@ -9,7 +9,7 @@ use crate::web::visit::Visit;
 use traybook_app::AppError;
 use traybook_app::people::invitations::{Invited, SHEET_MAX, Sheet};
 use traybook_domain::Kind;
-use traybook_domain::authz::Task;
+use traybook_domain::authz::{Action, Task};
 use traybook_reports::labels::qr_svg;
 use uuid::Uuid;
 
@@ -40,7 +40,9 @@ pub(crate) async fn show_form(visit: Visit) -> Shown {
 }
 
 async fn form(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
-    visit.actor()?.task(Task::Invite)?;
+    let actor = visit.actor()?;
+    actor.task(Task::Invite)?;
+    actor.visible(Action::Read, Kind::Member)?;
     let page = visit.page();
     let mut leaf = Leaf::new(page.clone(), page.say("invite-many-title"))
         .back("/people", page.say("people-title"));

@@ -10,6 +10,7 @@ pub(super) mod labels;
 pub(super) mod lot;
 pub(super) mod month;
 pub(super) mod output_change;
+pub(super) mod owed;
 pub(super) mod people;
 pub(super) mod purchases;
 pub(super) mod review;

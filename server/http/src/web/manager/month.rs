@@ -151,6 +151,7 @@ pub(crate) async fn show_office(visit: Visit) -> Shown {
         item("/review", "review-title"),
         item("/round", "round-title"),
         item("/store", "store-title"),
+        item("/owed", "owed-title"),
         item("/people", "people-title"),
         item("/guide", "guide-title"),
         item("/service", "service-title"),

@@ -30,14 +30,8 @@ pub(crate) async fn show_account(visit: Visit) -> Shown {
         leaf.add(Block::Caution(page.with("account-unpriced", "count", unpriced)));
     }
     let period = [("from", page.day(&account.from).into()), ("to", page.day(&account.to).into())];
-    let mut rows = vec![vec![
-        page.day(&account.from).into(),
-        page.say("account-opening").into(),
-        "".into(),
-        "".into(),
-        page.money(&account.opening_balance).into(),
-    ]];
-    for line in &account.lines {
+    let mut rows = Vec::new();
+    for line in account.lines.iter().rev() {
         let mut what = page.word("entry", line.entry.text());
         if let Some(lot) = &line.seed_lot {
             let lot = page.with("task-soak-lot", "lot", lot.as_str());
@@ -58,6 +52,13 @@ pub(crate) async fn show_account(visit: Visit) -> Shown {
             page.money(&line.balance).into(),
         ]);
     }
+    rows.push(vec![
+        page.day(&account.from).into(),
+        page.say("account-opening").into(),
+        "".into(),
+        "".into(),
+        page.money(&account.opening_balance).into(),
+    ]);
     leaf.add(Block::Table(Table {
         caption: page.tell("account-period", &period),
         columns: vec![

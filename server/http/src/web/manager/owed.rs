@@ -1,0 +1,97 @@
+//! Seed that members owe for: who, how much, since when; as a list for a check-off run.
+
+use crate::web::blocks::{Block, Cell, Column, Leaf, Link, Table};
+use crate::web::page::{Page, shown};
+use crate::web::site::{Shown, file};
+use crate::web::visit::Visit;
+use traybook_answers::seed::{FarmBalance, SeedAccounts};
+use traybook_app::AppError;
+use traybook_reports::csv_text::line;
+
+/// Who owes, the most first.
+async fn owing(visit: &Visit) -> Result<(SeedAccounts, Vec<FarmBalance>), AppError> {
+    let accounts = visit.state.app.seed_accounts(visit.actor()?).await?;
+    let mut owing: Vec<FarmBalance> =
+        accounts.items.iter().filter(|a| a.balance.units > 0).cloned().collect();
+    owing.sort_by(|a, b| (b.balance.units, &a.member_name).cmp(&(a.balance.units, &b.member_name)));
+    Ok((accounts, owing))
+}
+
+/// The page.
+pub(crate) async fn show_owed(visit: Visit) -> Shown {
+    let page = visit.page();
+    let (accounts, owing) = owing(&visit).await?;
+    let mut leaf = Leaf::new(page.clone(), page.say("owed-title"));
+    let count = i64::try_from(owing.len()).unwrap_or(0);
+    let args = [("count", count.into()), ("amount", page.money(&accounts.owed).into())];
+    leaf.add(Block::Lead(page.tell("owed-lead", &args)));
+    leaf.add(Block::Facts(vec![
+        (page.say("owed-over-30"), page.money(&accounts.owed_over_30_days)),
+        (page.say("owed-over-90"), page.money(&accounts.owed_over_90_days)),
+    ]));
+    let unpriced: i64 = accounts.items.iter().map(|a| a.issues_without_price).sum();
+    if unpriced > 0 {
+        leaf.add(Block::Caution(page.with("account-unpriced", "count", unpriced)));
+    }
+    if !owing.is_empty() {
+        leaf.add(Block::Table(table(&page, &owing)));
+    }
+    leaf.text("owed-about");
+    leaf.add(Block::Links(vec![Link::to("/owed.csv", page.say("as-csv"))]));
+    leaf.show()
+}
+
+fn table(page: &Page, owing: &[FarmBalance]) -> Table {
+    let row = |a: &FarmBalance| -> Vec<Cell> {
+        vec![
+            Cell::link(
+                format!("{} · {}", a.member_name, a.member_number),
+                format!("/account?farm={}", a.farm_id),
+            ),
+            shown(&a.balance, 0).into(),
+            shown(&a.owed_over_30_days, 0).into(),
+            shown(&a.owed_over_90_days, 0).into(),
+            page.day(&a.last_on).into(),
+        ]
+    };
+    Table {
+        caption: page.with("owed-table", "currency", page.currency.as_str()),
+        columns: vec![
+            Column::text(page.say("member-title")),
+            Column::number(page.say("owed-now")),
+            Column::number(page.say("owed-over-30")),
+            Column::number(page.say("owed-over-90")),
+            Column::text(page.say("owed-last")),
+        ],
+        rows: owing.iter().map(row).collect(),
+        total: None,
+    }
+}
+
+/// The list for a payment run, as CSV.
+pub(crate) async fn csv(visit: Visit) -> Shown {
+    let (accounts, owing) = owing(&visit).await?;
+    let mut out = line(&[
+        "member_number",
+        "member",
+        "farm",
+        "seed_due",
+        "over_30_days",
+        "over_90_days",
+        "currency",
+        "day",
+    ]);
+    for a in owing {
+        out.push_str(&line(&[
+            a.member_number,
+            a.member_name,
+            a.farm,
+            a.balance.to_string(),
+            a.owed_over_30_days.to_string(),
+            a.owed_over_90_days.to_string(),
+            accounts.currency.clone(),
+            accounts.day.to_string(),
+        ]));
+    }
+    Ok(file("seed-owed.csv", "text/csv; charset=utf-8", out.into_bytes()))
+}
