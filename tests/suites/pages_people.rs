@@ -11,6 +11,7 @@ both!(
     an_older_code_ends_with_a_newer_one,
     a_lost_telephone_is_closed_at_once,
     codes_are_not_guessed,
+    the_last_manager_and_the_operator_stay,
     a_lot_shows_the_farms_to_call,
 );
 
@@ -157,4 +158,43 @@ fn a_lot_shows_the_farms_to_call(w: World) {
     assert!(own[5].parse::<usize>().expect("batches") > 0, "{csv}");
     let mut other = Browser::sign_in_as(&w, "manager.b@coop.example");
     assert_eq!(other.get(&format!("/lots/{lot}/farms.csv")).status, 404);
+}
+
+fn the_last_manager_and_the_operator_stay(w: World) {
+    let manager = w.sign_in("manager");
+    let people = manager.get("/v1/people?limit=200").expect(200).items();
+    let of = |role: &str| {
+        let found = people.iter().find(|p| p["role"] == role && p["active"] == json!(true));
+        let path =
+            format!("/v1/people/{}", found.expect("a person")["id"].as_str().expect("an id"));
+        (path.clone(), manager.get(&path).expect(200).header("etag").expect("a tag").to_owned())
+    };
+    let ((operator, operator_tag), (own, own_tag)) = (of("operator"), of("manager"));
+    let remove = |who: &str, path: &str, tag: &str| {
+        w.sign_in(who).send("DELETE", path, &[("if-match", tag)], None).status
+    };
+    assert_eq!(remove("manager", &operator, &operator_tag), 403, "an operator is an operator's");
+    assert_eq!(remove("operator", &operator, &operator_tag), 409, "the last operator stays");
+    assert_eq!(remove("operator", &own, &own_tag), 409, "and the last manager");
+    assert_eq!(remove("manager", &own, &own_tag), 409);
+    // Nor by another door: made inactive, or given another role.
+    for patch in [json!({ "active": false }), json!({ "role": "officer" })] {
+        assert_eq!(manager.patch(&own, &own_tag, &patch).status, 409, "{patch}");
+    }
+    let id = own.trim_start_matches("/v1/people/");
+    let queue = json!({ "mutations": [
+        { "operation": "withdraw", "kind": "person", "id": id, "version": 1 },
+        { "operation": "correct", "kind": "person", "id": id, "version": 1,
+          "body": { "active": false } },
+    ] });
+    let sent = manager.post("/v1/sync", &queue).expect(200).json();
+    let results = sent["results"].as_array().expect("results");
+    assert!(results.iter().all(|r| r["status"] != "done"), "{sent}");
+    let kept = w.sign_in("manager").get(&own).expect(200).json();
+    assert_eq!((&kept["active"], &kept["withdrawn_at"]), (&json!(true), &Json::Null));
+    // With a second one the first may go.
+    let second = json!({ "code": "second", "name": "Second", "email": "second@coop.example",
+        "language": "en", "role": "manager", "active": true });
+    manager.post("/v1/people", &second).expect(201);
+    assert_eq!(remove("operator", &own, &own_tag), 204);
 }

@@ -2160,3 +2160,4 @@ owed-over-90 = Of it more than 90 days old
 owed-last = Last entry
 owed-table = Who owes, { $currency }
 owed-about = A payment goes to the oldest issue first. Take the list to the next milk or egg payment: what is held back there is written in the farm’s book as paid off by check-off.
+refused-last_keeper = This is the last person of this role who can sign in: make another first.

@@ -2093,3 +2093,4 @@ owed-over-90 = Kati yake ya zaidi ya siku 90
 owed-last = Ingizo la mwisho
 owed-table = Wanaodaiwa, { $currency }
 owed-about = Malipo hulipia kwanza mgao wa zamani zaidi. Peleka orodha kwenye malipo yajayo ya maziwa au mayai: kinachokatwa huko huandikwa kwenye daftari la shamba kama kimelipwa kwa makato.
+refused-last_keeper = Huyu ndiye wa mwisho wa kazi hii anayeweza kuingia: ongeza mwingine kwanza.

@@ -10,7 +10,7 @@ use traybook_domain::kinds::{
 use traybook_domain::record::{GUIDED, Record as _, RuleCtx};
 use traybook_domain::time::local_date;
 use traybook_domain::{FieldError, Kind, Value, limits};
-use traybook_storage::records::{self, Filter, Visible};
+use traybook_storage::records::{self, Filter, Record, Visible};
 use uuid::Uuid;
 
 impl Txn<'_, '_> {
@@ -298,6 +298,41 @@ impl Txn<'_, '_> {
             let detail = "only an operator makes or changes an operator";
             errors.push(FieldError::new("role", "outside_reach", detail));
         }
+    }
+
+    /// A co-operative keeps somebody who can sign in as its manager, and as its operator: nobody
+    /// withdraws, closes or moves the last one. An operator is an operator's to withdraw.
+    pub(super) fn check_keepers(
+        &mut self,
+        kind: Kind,
+        old: &Record,
+        becomes: Option<&[Value]>,
+    ) -> Result<(), AppError> {
+        if kind != Kind::Person || old.withdrawn_at.is_some() {
+            return Ok(());
+        }
+        let spec = Kind::Person.spec();
+        let is_active = |v: &[Value]| spec.get(v, "active") == &Value::Bool(true);
+        let role = |v: &[Value]| Role::parse(spec.get(v, "role").as_text().unwrap_or_default());
+        let Some(was) = role(&old.values) else { return Ok(()) };
+        let is_operators = was != Role::Operator || self.actor.role == Role::Operator;
+        if becomes.is_none() && !is_operators && !self.actor.is_machine() {
+            return Err(AppError::Forbidden);
+        }
+        let stays = becomes.is_some_and(|v| is_active(v) && role(v) == Some(was));
+        if stays || !is_active(&old.values) || !matches!(was, Role::Manager | Role::Operator) {
+            return Ok(());
+        }
+        let given = [("role", Value::Text(was.text().to_owned())), ("active", Value::Bool(true))];
+        let equals = given.into_iter().filter_map(|(name, v)| Some((spec.index(name)?, v)));
+        let filter = Filter { equals: equals.collect(), ..Filter::default() };
+        let (coop, all) = (self.actor.coop.number, Visible::All);
+        let found = records::page(self.writing, coop, kind, &all, &filter, None, 2)?;
+        if found.iter().any(|p| p.id != old.id) {
+            return Ok(());
+        }
+        let detail = format!("this is the last {} who can sign in: make another first", was.text());
+        Err(AppError::conflict("last_keeper", detail))
     }
 
     /// Whether a record lies within reach. Its farm is read once a transaction.

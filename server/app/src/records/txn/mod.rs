@@ -291,6 +291,7 @@ impl<'a, 'c> Txn<'a, 'c> {
             }
         }
         self.check(kind, id, &mut values, Some(&old.values), visible)?;
+        self.check_keepers(kind, &old, Some(&values))?;
         let new = Record {
             values,
             version: old.version + 1,

@@ -42,6 +42,7 @@ impl Txn<'_, '_> {
         if old.version != version {
             return Err(AppError::Stale { current: old.version });
         }
+        self.check_keepers(kind, &old, None)?;
         if let Some((other, _)) = records::referrer(self.writing, self.actor.coop.number, kind, id)?
         {
             let path = other.spec().path;
