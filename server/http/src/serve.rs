@@ -10,6 +10,7 @@ use actix_web::http::header::{ALLOW, HeaderName, HeaderValue};
 use actix_web::web::{self, Payload, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
 use std::collections::BTreeMap;
+use std::net::{IpAddr, SocketAddr};
 use std::sync::Arc;
 use std::time::Instant;
 use tracing::Instrument as _;
@@ -55,12 +56,31 @@ impl State {
     /// The address that failed sign-ins count for.
     #[must_use]
     pub fn client_address(&self, http: &HttpRequest) -> String {
-        let forwarded = http.headers().get("x-forwarded-for").and_then(|h| h.to_str().ok());
-        // The last entry is the one that our own proxy wrote.
-        let last = forwarded.and_then(|list| list.rsplit(',').next()).map(str::trim);
-        match last.filter(|_| self.settings.behind_proxy) {
-            Some(address) => address.to_owned(),
-            None => http.peer_addr().map_or_else(String::new, |a| a.ip().to_string()),
+        let lines = http.headers().get_all("x-forwarded-for").filter_map(|h| h.to_str().ok());
+        // Several lines are one list (RFC 9110, 5.3). Its last entry is the one that our own proxy
+        // wrote; what stands before it anybody may have made up.
+        let last = lines.last().and_then(|list| list.rsplit(',').next()).and_then(read_address);
+        let peer = http.peer_addr().map(|a| a.ip());
+        let address = last.filter(|_| self.settings.behind_proxy).or(peer);
+        address.map_or_else(String::new, network)
+    }
+}
+
+/// An address as proxies write it: alone, with a port, in brackets (RFC 7239 and common practice).
+fn read_address(text: &str) -> Option<IpAddr> {
+    let text = text.trim();
+    let bare = text.strip_prefix('[').and_then(|t| t.strip_suffix(']')).unwrap_or(text);
+    bare.parse().ok().or_else(|| text.parse::<SocketAddr>().ok().map(|a| a.ip()))
+}
+
+/// What one subscriber has: an IPv4 address, or a network of 64 bits (RFC 6177), whose addresses
+/// change at will.
+fn network(address: IpAddr) -> String {
+    match address.to_canonical() {
+        IpAddr::V4(v4) => v4.to_string(),
+        IpAddr::V6(v6) => {
+            let [a, b, c, d, ..] = v6.segments();
+            format!("{a:x}:{b:x}:{c:x}:{d:x}::/64")
         }
     }
 }
@@ -269,5 +289,27 @@ pub(crate) fn secure(response: &mut HttpResponse, request_id: &str) {
     }
     if let Ok(value) = HeaderValue::from_str(request_id) {
         headers.insert(HeaderName::from_static("x-request-id"), value);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_address_is_read_as_proxies_write_it() {
+        for (text, address) in [
+            ("192.0.2.7", "192.0.2.7"),
+            (" 192.0.2.7:51234", "192.0.2.7"),
+            ("[2001:db8:1:2:3:4:5:6]:443", "2001:db8:1:2::/64"),
+            ("2001:db8:1:2::9", "2001:db8:1:2::/64"),
+            ("[2001:db8::1]", "2001:db8:0:0::/64"),
+            ("::ffff:192.0.2.7", "192.0.2.7"),
+        ] {
+            assert_eq!(read_address(text).map(network).as_deref(), Some(address), "{text}");
+        }
+        for wrong in ["", "unknown", "_hidden", "192.0.2", "192.0.2.7, "] {
+            assert_eq!(read_address(wrong), None, "{wrong}");
+        }
     }
 }
