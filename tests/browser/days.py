@@ -290,9 +290,8 @@ def manager(p):
     assert "Husks, lots" in p.page.inner_text("main"), "the bad row is shown in place"
     p.picture("manager-import")
     p.click("#take button[name=how]")
-    p.go("/review")
-    p.go("/close")
-    p.go("/office")
+    for page in ("/review", "/close", "/office", "/year", "/owed", "/first", "/setup", "/people/invitations"):
+        p.go(page)
     p.go("/farms")
     p.click("ul.list .what a")
     p.go("/today")

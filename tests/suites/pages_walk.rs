@@ -58,6 +58,7 @@ fn pages(w: &World) -> Vec<(String, &'static str)> {
         own("/month", "m"),
         own("/output-change", "m"),
         own("/owed", "mob"),
+        own("/year", "m"),
         own("/first", "m"),
         own("/setup", "m"),
         own("/people/invitations", "m"),

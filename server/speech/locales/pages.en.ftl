@@ -2161,3 +2161,4 @@ owed-last = Last entry
 owed-table = Who owes, { $currency }
 owed-about = A payment goes to the oldest issue first. Take the list to the next milk or egg payment: what is held back there is written in the farm’s book as paid off by check-off.
 refused-last_keeper = This is the last person of this role who can sign in: make another first.
+year-none = Fewer than two months have figures yet.

@@ -2,7 +2,7 @@
 
 use super::manager::{
     close, first, guide, import, invitations, labels, lot, month, output_change, owed, people,
-    purchases, review, savings, service, spoilage, trials,
+    purchases, review, savings, service, spoilage, trials, year,
 };
 use super::member::{account, ask, batches, how, result};
 use super::officer::{batch, batch_events, farm, log, phone, register, round};
@@ -85,6 +85,7 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     page!("/phone/token", get => phone::token);
     page!("/phone/pages", get => phone::pages);
     page!("/month", get => month::show_month);
+    page!("/year", get => year::show_year);
     page!("/output-change", get => output_change::show_output_change);
     page!("/trials", get => trials::show_trials, post => trials::draw);
     page!("/trials/{id}", get => trials::show_order);

@@ -18,4 +18,4 @@ pub(super) mod savings;
 pub(super) mod service;
 pub(super) mod spoilage;
 pub(super) mod trials;
-mod year;
+pub(super) mod year;

@@ -54,14 +54,18 @@ pub(crate) async fn show_month(visit: Visit) -> Shown {
         let args = [("count", count.into()), ("amount", total.into())];
         leaf.add(Block::Text(page.tell("adjustments-in", &args)));
     }
+    let changed = super::year::since_last(&visit, &page, month).await?;
+    if !changed.is_empty() {
+        leaf.add(Block::Text(changed));
+    }
     leaf.add(Block::Links(vec![
         Link::to(format!("/savings?month={month}"), page.say("savings-see")),
+        Link::to(format!("/year?month={month}"), page.say("year-title")),
         Link::to(
             format!("/close?month={month}"),
             page.say(if report.is_closed { "close-done-see" } else { "close-title" }),
         ),
     ]));
-    super::year::add(&visit, &page, &mut leaf, month).await?;
     leaf.heading("output-title");
     for enterprise in Enterprise::ALL.iter().copied() {
         let change = app.programme_output_change(actor, enterprise).await?;

@@ -3,12 +3,14 @@
 
 use crate::web::blocks::{Block, Leaf};
 use crate::web::page::{Page, figure, shown};
+use crate::web::site::Shown;
 use crate::web::visit::Visit;
 use std::sync::Arc;
 use traybook_answers::Decimal;
 use traybook_answers::savings::{Interval, SavingsReport, Total};
 use traybook_app::AppError;
 use traybook_domain::Month;
+use traybook_domain::authz::Task;
 use traybook_domain::value::real;
 use traybook_reports::charts::{self, Months, Series, Words};
 
@@ -43,23 +45,41 @@ fn point(report: &Arc<SavingsReport>, month: Month) -> Point {
     }
 }
 
-/// Adds the charts to a page.
-pub(super) async fn add(
+/// So many months up to one.
+async fn points(visit: &Visit, last: Month, count: i32) -> Result<Vec<Point>, AppError> {
+    let months: Vec<Month> = (1 - count..=0).map(|by| last.plus(by)).collect();
+    let reports = visit.state.app.savings_reports(visit.actor()?, months.clone()).await?;
+    Ok(reports.iter().zip(&months).map(|(report, month)| point(report, *month)).collect())
+}
+
+/// What changed since the month before, in words; nothing where one of them has no figures.
+pub(super) async fn since_last(
     visit: &Visit,
     page: &Page,
-    leaf: &mut Leaf,
-    last: Month,
-) -> Result<(), AppError> {
-    let months: Vec<Month> = (1 - MONTHS..=0).map(|by| last.plus(by)).collect();
-    let reports = visit.state.app.savings_reports(visit.actor()?, months.clone()).await?;
-    let points: Vec<Point> =
-        reports.iter().zip(&months).map(|(report, month)| point(report, *month)).collect();
+    month: Month,
+) -> Result<String, AppError> {
+    Ok(change(page, &points(visit, month, 2).await?))
+}
+
+/// The page. It stands by itself: twelve reports of many farms take longer to read than one.
+pub(crate) async fn show_year(visit: Visit) -> Shown {
+    let (page, actor) = (visit.page(), visit.actor()?);
+    actor.task(Task::CloseMonth)?;
+    let last = visit.month(actor)?;
+    let mut leaf = Leaf::new(page.clone(), page.say("year-title"))
+        .back(format!("/month?month={last}"), page.say("nav-month"));
+    let points = points(&visit, last, MONTHS).await?;
+    charts_of(&page, &mut leaf, &points);
+    leaf.show()
+}
+
+fn charts_of(page: &Page, leaf: &mut Leaf, points: &[Point]) {
     let has_some = |p: &&Point| p.saving.is_some() || p.lost_percent.is_some();
     if points.iter().filter(has_some).count() < LEAST {
-        return Ok(());
+        leaf.text("year-none");
+        return;
     }
-    leaf.heading("year-title");
-    leaf.add(Block::Text(change(page, &points)));
+    leaf.add(Block::Text(change(page, points)));
     let saving = Series {
         label: page.say("saving"),
         values: points.iter().map(|p| p.saving).collect(),
@@ -85,11 +105,10 @@ pub(super) async fn add(
             from_zero: true,
         });
         if let Some(chart) = chart {
-            leaf.add(Block::Text(page.say(&format!("{key}-question"))));
+            leaf.heading(&format!("{key}-question"));
             leaf.add(Block::Chart(chart));
         }
     }
-    Ok(())
 }
 
 fn line(label: String, values: impl Iterator<Item = Option<f64>>) -> Series {
