@@ -1,12 +1,12 @@
 //! How much of a long table or list a telephone shows at first. The rest is there, one tap away; a
 //! wide screen and paper show all. The style sheet hides by these numbers.
 
-use super::blocks::{Item, Table};
+use super::blocks::{Block, Item, Table};
 
-/// Lines of a telephone's screens that a table may take at first.
-const LINES: usize = 8;
-/// The same of a list, whose items say more in a line.
-const LIST_LINES: usize = 30;
+/// Lines of a telephone that all long tables and lists of a page take at first, and the least that
+/// one of them gets.
+const PAGE_LINES: usize = 48;
+const LINES_MIN: usize = 8;
 /// Letters in a line of a telephone.
 const CHARS: usize = 34;
 /// Items of a menu that is shown whole.
@@ -36,26 +36,38 @@ impl Fold {
         Self { shown: all, all: i64::try_from(all).unwrap_or(i64::MAX) }
     }
 
+    /// Lines for each long block of a page: the fewer there are, the more each shows.
+    pub fn lines(blocks: &[Block]) -> usize {
+        let is_long = |b: &&Block| match b {
+            Block::Table(t) => Self::of_table(t, LINES_MIN).is_needed(),
+            Block::List(items) => Self::of_list(items, LINES_MIN).is_needed(),
+            _ => false,
+        };
+        (PAGE_LINES / blocks.iter().filter(is_long).count().max(1)).max(LINES_MIN)
+    }
+
     /// Of a table: on a telephone each column is a line.
-    pub fn of_table(table: &Table) -> Self {
-        Self::of(table.rows.len(), table.columns.len(), LINES)
+    pub fn of_table(table: &Table, lines: usize) -> Self {
+        Self::of(table.rows.len(), table.columns.len(), lines)
     }
 
     /// Of a list.
-    pub fn of_list(items: &[Item]) -> Self {
+    pub fn of_list(items: &[Item], lines: usize) -> Self {
+        let is_short = |i: &Item| i.title.chars().count() <= CHARS && i.lines.len() <= 1;
         let is_entry = |i: &Item| {
-            i.href.is_some() && i.mark.is_none() && i.cautions.is_empty() && i.links.is_empty()
+            i.href.is_some() && i.cautions.is_empty() && i.links.is_empty() && is_short(i)
         };
         if items.len() <= MENU && items.iter().all(is_entry) {
             return Self::whole(items.len());
         }
         let rows = |text: &String| text.chars().count().div_ceil(CHARS).max(1);
-        let lines = |i: &Item| {
+        let lines_of = |i: &Item| {
             let said: usize = i.lines.iter().chain(&i.cautions).map(rows).sum();
             1 + rows(&i.title) + said + 2 * i.links.len().min(1)
         };
-        let all: usize = items.iter().map(lines).sum();
-        Self::of(items.len(), (all / items.len().max(1)).max(3), LIST_LINES)
+        let all: usize = items.iter().map(lines_of).sum();
+        // An item says more in a line than a row does.
+        Self::of(items.len(), (all / items.len().max(1)).max(3), lines + lines / 2)
     }
 
     /// Whether something is hidden. One row more is shown rather than hidden.
@@ -70,12 +82,12 @@ mod tests {
 
     #[test]
     fn wide_rows_show_fewer() {
-        assert_eq!(Fold::of(60, 9, LINES).shown, 1);
-        assert_eq!(Fold::of(60, 4, LINES).shown, 2);
-        assert_eq!(Fold::of(60, 2, LINES).shown, 3);
-        assert_eq!(Fold::of(60, 1, LINES).shown, 6);
-        assert_eq!(Fold::of(60, 30, LINES).shown, 1);
-        assert!(Fold::of(60, 9, LINES).is_needed() && !Fold::of(2, 9, LINES).is_needed());
+        assert_eq!(Fold::of(60, 9, LINES_MIN).shown, 1);
+        assert_eq!(Fold::of(60, 4, LINES_MIN).shown, 2);
+        assert_eq!(Fold::of(60, 2, LINES_MIN).shown, 3);
+        assert_eq!(Fold::of(60, 1, LINES_MIN).shown, 6);
+        assert_eq!(Fold::of(60, 30, LINES_MIN).shown, 1);
+        assert!(Fold::of(60, 9, LINES_MIN).is_needed() && !Fold::of(2, 9, LINES_MIN).is_needed());
         let style = include_str!("../../static/style.css");
         for shown in SHOWN {
             assert!(
