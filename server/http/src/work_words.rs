@@ -176,7 +176,7 @@ pub(crate) fn task(
 ) -> String {
     let say = |key: &str| language.say(key, &[]);
     let crop = line.crop.as_ref().map_or_else(|| say("seed"), |c| say(&format!("crop-{c}")));
-    let group = line.animal_group.clone().unwrap_or_else(|| say("your-animals"));
+    let group = line.animal_group.clone().unwrap_or_else(|| say("the-animals"));
     let kg = line.kg.as_ref().map(Decimal::to_string).unwrap_or_default();
     let harvested = line.harvested_on.map(date);
     let key = match line.task {

@@ -35,7 +35,7 @@ lasts-days = Mbegu iliyopo shambani inatosha { $days ->
    *[other] siku { $days }.
   }
 seed-on-farm = Mbegu iliyopo shambani: kilo { $kg }.
-short = { $group } watapungukiwa kilo { $kg } za malisho mabichi leo.
+short = Leo { $group } watapungukiwa kilo { $kg } za malisho mabichi.
 surplus = Kilo { $kg } za malisho mabichi zitabaki kwa { $group } leo.
 lot-held = Mbegu ya fungu { $lot } imezuiwa: usiloweke wala kulisha. Iweke kando na umuulize afisa.
 task-soak = Loweka kilo { $kg } za { $crop } kwa { $group }: { $trays ->
@@ -90,6 +90,55 @@ due-at = { $time }
 batch = mkupuo { $code }
 shed = banda { $code }
 your-animals = mifugo yako
+the-animals = mifugo
+your-shed = banda lako
+farm-result = Matokeo
+batch-soaked = mkupuo wa { $crop } uliolowekwa { $day }
+own-dairy_cows = { $count ->
+    [0] ng’ombe wako
+    [one] ng’ombe wako mmoja
+   *[other] ng’ombe wako { $count }
+  }
+own-other_cattle = { $count ->
+    [0] ng’ombe wengine wako
+    [one] ng’ombe wengine wako mmoja
+   *[other] ng’ombe wengine wako { $count }
+  }
+own-goats = { $count ->
+    [0] mbuzi wako
+    [one] mbuzi wako mmoja
+   *[other] mbuzi wako { $count }
+  }
+own-sheep = { $count ->
+    [0] kondoo wako
+    [one] kondoo wako mmoja
+   *[other] kondoo wako { $count }
+  }
+own-pigs = { $count ->
+    [0] nguruwe wako
+    [one] nguruwe wako mmoja
+   *[other] nguruwe wako { $count }
+  }
+own-rabbits = { $count ->
+    [0] sungura wako
+    [one] sungura wako mmoja
+   *[other] sungura wako { $count }
+  }
+own-indigenous_chickens = { $count ->
+    [0] kuku wako
+    [one] kuku wako mmoja
+   *[other] kuku wako { $count }
+  }
+own-layers = { $count ->
+    [0] kuku wa mayai wako
+    [one] kuku wa mayai wako mmoja
+   *[other] kuku wa mayai wako { $count }
+  }
+own-broilers = { $count ->
+    [0] kuku wa nyama wako
+    [one] kuku wa nyama wako mmoja
+   *[other] kuku wa nyama wako { $count }
+  }
 crop-barley = shayiri
 crop-wheat = ngano
 crop-maize = mahindi
@@ -174,7 +223,7 @@ put-back = Irudishe
 take-back-question = Ufute hii?
 take-back-yes = Ndiyo, ifute
 take-back-after = Haitahesabiwa tena. Inabaki kwenye historia, na unaweza kuirudisha.
-harvest-without-kg = Mavuno haya hayana kilo. Pima malisho, kisha sahihisha: bila kilo mavuno yako hayawezi kukadiriwa.
+harvest-without-kg = Mavuno haya hayana kilo. Pima malisho, kisha sahihisha: bila kilo mavuno hayawezi kukadiriwa.
 no-milk-or-eggs = Hakuna mifugo wa maziwa au mayai waliorekodiwa. Muulize afisa wako.
 error-title = Tafadhali angalia
 error-try-again = Haikufaulu: { $detail }
@@ -1174,7 +1223,7 @@ people-title = Watu na kazi zao
 people-title-about = Nani anaingia, na namba za mara moja
 service-title = Malisho yanaweza kukosekana mara ngapi
 service-title-about = Gharama ya mbegu ya kupunguza siku zenye upungufu wa malisho
-service-intro = Trei huharibika na mavuno hutofautiana. Mbegu za ziada hupunguza siku zenye upungufu wa malisho, lakini malisho mengi zaidi hutupwa. Chagua kinachowafaa wanachama wenu.
+service-intro = Trei huharibika na mavuno hutofautiana. Mbegu za ziada hupunguza siku zenye upungufu wa malisho, lakini malisho mengi zaidi hutupwa. Chagua kinachowafaa wanachama.
 service-need = Mashamba yanahitaji kilo { $kg } za malisho mabichi kwa siku.
 service-short-days = Siku kati ya 100 zenye upungufu wowote
 service-short-tenth = Siku kati ya 100 zenye upungufu wa zaidi ya sehemu ya kumi
@@ -1398,7 +1447,7 @@ unit-minutes = { $count ->
   }
 # Reading in files
 import-refused-why = sababu ya kukataliwa
-import-intro = Chagua majedwali yako: XLSX au CSV, moja au kadhaa. Seva hutafuta kichwa cha jedwali na huuliza pale safuwima isipoeleweka. Unaona kila safu itakuwa nini. Hakuna kinachotunzwa mpaka useme.
+import-intro = Chagua majedwali: XLSX au CSV, moja au kadhaa. Seva hutafuta kichwa cha jedwali na huuliza pale safuwima isipoeleweka. Unaona kila safu itakuwa nini. Hakuna kinachotunzwa mpaka useme.
 import-files = Mafaili
 import-hint = XLSX au CSV; kadhaa kwa pamoja; hadi MB 24
 import-look = Yaangalie

@@ -145,6 +145,22 @@ impl Page {
         self.tell("date", &[("day", day.into()), ("month", month.into()), ("year", year.into())])
     }
 
+    /// A day with its weekday, without the year where that is this one; of an instant the day in
+    /// the co-operative's zone.
+    pub fn weekday(&self, value: &impl Dated) -> String {
+        let Some(day) = value.local_day(self.zone) else { return NONE.to_owned() };
+        let today = self.zone.map(|zone| local_date(Instant(self.now), zone));
+        let date = match today.is_some_and(|today| today.year() == day.year()) {
+            true => {
+                let month = self.say(&format!("month-{}", day.month()));
+                format!("{} {month}", day.day())
+            }
+            false => self.date(day),
+        };
+        let weekday = self.say(&format!("sheet-day-{}", day.weekday().number_from_monday()));
+        format!("{weekday} {date}")
+    }
+
     /// A day without its year, for charts.
     pub fn short_day(&self, value: &impl Dated) -> String {
         let Some(day) = value.local_day(None) else { return NONE.to_owned() };
@@ -210,6 +226,13 @@ pub(super) fn local(at: Instant, zone: Tz, pattern: &str) -> String {
 /// The hour of an instant by the clock of a zone.
 pub(super) fn clock(at: Instant, zone: Tz) -> String {
     local(at, zone, "%H:%M")
+}
+
+/// A text at the head of a line.
+pub(super) fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    let first = letters.next().map(char::to_uppercase);
+    first.into_iter().flatten().chain(letters).collect()
 }
 
 /// What stands where nothing is known.
