@@ -277,18 +277,18 @@ pub struct Export {
 #[derive(clap::Args)]
 pub struct Report {
     /// Which report.
-    #[arg(value_enum)]
+    #[arg(value_enum, default_value = "savings")]
     pub name: ReportName,
-    /// Month, YYYY-MM.
+    /// Month, YYYY-MM; the last that is over where none is given.
     #[arg(long)]
-    pub month: String,
+    pub month: Option<String>,
     /// First month of a workbook of several months that ends with `--month`, YYYY-MM.
     #[arg(long)]
     pub from: Option<String>,
     /// Form.
     #[arg(long, value_enum, default_value = "table")]
     pub format: ReportFormat,
-    /// Language of a workbook or PDF.
+    /// Language of a table, workbook or PDF.
     #[arg(long, value_enum, default_value = "en")]
     pub language: Tongue,
     /// File to write; standard output where none is given.

@@ -251,3 +251,11 @@ sheet-status-held = imezuiwa
 sheet-status-waiting = inasubiri
 sheet-status-start_lot = chakula cha zamani
 sheet-status-ration_only = mgao tu
+
+# The printed table
+doc-column-share = Kati ya bila chipukizi
+doc-column-output = Mazao kwa siku
+table-farms = mashamba { $farms }: { $saved } yameokoa, { $lost } yamepata hasara, { $open } bado haijulikani; { $out } hayana namba
+table-adjustments = Marekebisho { $count } ya miezi iliyofungwa, na chakula kilichokuwa kikitumika wakati wa kufunga: { $amount }
+table-since = Tangu kuanza: { $amount }; kiasi halisi huenda ni kati ya { $range } (uhakika wa 95 %). Miezi ya mashamba { $months } kati ya { $of }.
+table-closed = { $month } umefungwa. Hii ni ripoti ilivyotumwa:
