@@ -18,10 +18,11 @@ const COLUMNS: [(&str, usize); 8] = [
     ("doc-column-output", 9),
     ("doc-column-lost", 11),
 ];
-/// Characters of a member's number, of a name, and of what is written under the table.
+/// Characters of a member's number, of a name, of what is written under the table, and of a reason.
 const NUMBER: usize = 7;
 const NAME: usize = 18;
 const TEXT: usize = 110;
+const REASON: usize = 78;
 
 /// Whole currency units, as people read money.
 fn money(value: f64) -> String {
@@ -181,7 +182,8 @@ fn farm(out: &mut String, l: &FarmLine, language: Language) {
         values.push(percent(f.trays_discarded_percent));
         columns(&values)
     } else {
-        reason(language, l)
+        let under = format!("\n{} ", start(&cut("", NUMBER + 1 + NAME), ""));
+        wrapped(&reason(language, l), REASON).join(&under)
     };
     let _ = writeln!(out, "{} {rest}", start(&name, &animals));
 }
