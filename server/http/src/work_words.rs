@@ -32,7 +32,7 @@ impl SheetWords for Words {
     }
 
     fn line(&self, line: &WorkLine, today: NaiveDate, zone: chrono_tz::Tz) -> Worded {
-        if self.0 == Language::En {
+        if self.0.is_source() {
             return Worded {
                 sentence: line.sentence.clone(),
                 why: line.why.clone().unwrap_or_default(),
@@ -48,7 +48,7 @@ impl SheetWords for Words {
     }
 
     fn warnings(&self, farm: &FarmWork) -> Vec<String> {
-        if self.0 == Language::En {
+        if self.0.is_source() {
             let notes = farm.feeding.iter().map(|f| &f.sentence);
             return farm.warnings.iter().chain(notes).cloned().collect();
         }

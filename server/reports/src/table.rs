@@ -261,7 +261,7 @@ mod tests {
     /// The words of a table are of its language; no head of a column is broken within a word.
     #[test]
     fn a_table_is_of_one_language() {
-        for language in [Language::En, Language::Sw] {
+        for language in Language::ALL.iter().copied() {
             for (key, width) in COLUMNS {
                 let head = language.text(key);
                 let longest = head.split(' ').map(|w| w.chars().count()).max();

@@ -8,7 +8,6 @@ use traybook_app::savings::{Form, read_month};
 use traybook_app::{Actor, App, AppError};
 use traybook_domain::Month;
 use traybook_reports::table;
-use traybook_speech::Language;
 
 /// Prints the savings report of a month, or writes it to a file.
 ///
@@ -46,7 +45,7 @@ fn fits(format: ReportFormat, has_file: bool, to_terminal: bool) -> Result<(), S
 
 /// The report in the form that is asked for.
 async fn made(app: &App, actor: &Actor, report: &Report) -> Result<Vec<u8>, AppError> {
-    let language: Language = report.language.into();
+    let language = report.language;
     let last = Month::of(actor.coop.today(app.now())).plus(-1);
     let month = &report.month.clone().unwrap_or_else(|| last.to_string());
     match report.format {

@@ -107,9 +107,10 @@ impl Page {
         self.language.tag()
     }
 
-    /// Tag of the other language.
-    pub fn other(&self) -> &'static str {
-        self.language.other().tag()
+    /// The other languages, to choose from.
+    pub fn others(&self) -> impl Iterator<Item = Language> {
+        let own = self.language;
+        Language::ALL.iter().copied().filter(move |language| *language != own)
     }
 
     /// Whether somebody is signed in.
@@ -266,7 +267,7 @@ pub(super) fn shown(value: &impl Figure, digits: usize) -> String {
 
 /// A number for a text that has a singular and a plural.
 pub(super) fn counted(value: &impl Figure, digits: usize) -> Arg {
-    // English and Kiswahili ask only whether it is one; other numbers are written as everywhere.
+    // The languages so far ask only whether it is one; other numbers are written as everywhere.
     if value.is_one() { Arg::Count(1) } else { Arg::Text(shown(value, digits)) }
 }
 

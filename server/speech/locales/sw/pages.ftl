@@ -1,7 +1,7 @@
 # Kiswahili. Texts to be read over by members are listed in REVIEW.md.
 title = traybook
 skip = Nenda kwenye yaliyomo
-language-other = English
+language-own = Kiswahili
 sign-in = Ingia
 sign-out = Toka
 login = Namba ya simu au barua pepe

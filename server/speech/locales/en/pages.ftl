@@ -1,7 +1,7 @@
 # English. The same keys stand in sw.ftl; a test compares them.
 title = traybook
 skip = To the content
-language-other = Kiswahili
+language-own = English
 sign-in = Sign in
 sign-out = Sign out
 login = Telephone number or e-mail address
