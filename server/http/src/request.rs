@@ -41,7 +41,7 @@ impl Request {
     pub fn language(&self, asked: Option<&str>) -> Result<Language, Problem> {
         match asked {
             Some(tag) => Language::tagged(tag).ok_or_else(|| {
-                Problem::field("language", "choice", &format!("give {}", Language::tags()))
+                Problem::field("language", "choice", format!("give {}", Language::tags()))
             }),
             None => Ok(Language::parse(&self.actor()?.language).unwrap_or_default()),
         }
