@@ -2159,4 +2159,4 @@ owed-last = Ya mwisho kuandikwa
 owed-table = Wanaodaiwa, { $currency }
 owed-about = Malipo hulipia kwanza mgao wa zamani zaidi. Peleka orodha kwenye malipo yajayo ya maziwa au mayai: kinachokatwa huko huandikwa kwenye daftari la shamba kama kimelipwa kwa makato.
 refused-last_keeper = Huyu ndiye wa mwisho wa kazi hii anayeweza kuingia: ongeza mwingine kwanza.
-year-none = Bado hakuna miezi miwili yenye tarakimu.
+year-none = Bado hakuna miezi miwili yenye namba.
