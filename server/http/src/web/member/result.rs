@@ -82,22 +82,28 @@ pub(crate) async fn show_result(visit: Visit) -> Shown {
             leaf.add(Block::Text(line));
         }
     }
+    spoilage(&visit, &page, &mut leaf, visit_id(farm_id)?).await?;
+    leaf.add(Block::Caution(page.say("caution-rations")));
+    leaf.show()
+}
+
+/// Whether trays keep spoiling, and what goes with it.
+async fn spoilage(visit: &Visit, page: &Page, leaf: &mut Leaf, farm: Uuid) -> Result<(), AppError> {
     leaf.heading("spoilage-title");
-    let spoiling = app.farm_spoilage(actor, visit_id(farm_id)?).await;
+    let spoiling = visit.state.app.farm_spoilage(visit.actor()?, farm).await;
     match spoiling {
         Ok(spoiling) => {
-            leaf.add(Block::Text(losses::sentence(&page, &spoiling.farm.figures)));
-            losses::counted(&page, &mut leaf, &spoiling.farm.figures);
+            leaf.add(Block::Text(losses::sentence(page, &spoiling.farm.figures)));
+            losses::counted(page, leaf, &spoiling.farm.figures);
             leaf.add(Block::Text(page.figures_of(spoiling.as_of)));
-            losses::of_farm(&visit, &page, &mut leaf, visit_id(farm_id)?).await?;
+            losses::of_farm(visit, page, leaf, farm).await?;
         }
         Err(AppError::NotFound) => {
             leaf.text("spoilage-none");
         }
         Err(other) => return Err(other),
     }
-    leaf.add(Block::Caution(page.say("caution-rations")));
-    leaf.show()
+    Ok(())
 }
 
 fn visit_id(text: &str) -> Result<Uuid, AppError> {
