@@ -15,7 +15,12 @@ both!(
     signing_in_leads_back_and_keeps_the_language,
     a_form_waits_for_signing_in_again,
     a_member_sees_batches_result_account_and_asks_for_a_correction,
+    a_member_reads_words_and_a_code_only_where_two_things_would_be_confused,
+    pages_of_the_office_do_not_speak_to_the_member,
 );
+
+/// The member's words for the batch of these tests; 10 March 2026 is a Tuesday.
+const SOAKED: &str = "Barley soaked on Tuesday 10 March";
 
 fn farm(w: &World) {
     w.clock.set(parse_instant("2026-03-20T05:00:00Z").expect("an instant"));
@@ -41,7 +46,7 @@ fn a_member_signs_in_and_does_a_line_of_work(w: World) {
     assert!(wrong.text.contains("role=\"alert\"") && wrong.text.contains("member.a@coop.example"));
     let mut browser = Browser::sign_in(&w, "member");
     let page = browser.get("/today").expect(200);
-    assert!(page.text.contains("Soak 2 kg barley for F1-cows: 1 tray"), "{}", page.text);
+    assert!(page.text.contains("Soak 2 kg barley for your cow: 1 tray"), "{}", page.text);
     let (csrf, line) = (hidden(&page.text, "csrf"), hidden(&page.text, "line"));
     for _ in 0..2 {
         let done = browser.post("/today", &[("csrf", &csrf), ("line", &line)]);
@@ -239,7 +244,7 @@ fn a_member_sees_batches_result_account_and_asks_for_a_correction(w: World) {
     let mut browser = Browser::sign_in(&w, "member");
     let list = browser.get("/batches").expect(200).text;
     let batch = w.a.id("batch");
-    assert!(list.contains(&format!("/batches/{batch}")) && list.contains("batch B1"), "{list}");
+    assert!(list.contains(&format!("/batches/{batch}")) && list.contains(SOAKED), "{list}");
     let page = browser.get(&format!("/batches/{batch}")).expect(200).text;
     assert!(page.contains("<svg") && page.contains("role=\"img\""), "a picture of its life");
     assert!(page.contains("Soaked") && page.contains("10 March 2026, 08:00"), "{page}");
@@ -293,5 +298,78 @@ fn a_member_sees_batches_result_account_and_asks_for_a_correction(w: World) {
     }
     for path in ["/month", "/people", "/import", "/round", "/totals", "/review"] {
         assert_eq!(browser.get(path).status, 403, "{path}");
+    }
+}
+
+fn a_member_reads_words_and_a_code_only_where_two_things_would_be_confused(w: World) {
+    farm(&w);
+    let mut browser = Browser::sign_in(&w, "member");
+    let today = browser.page("/today");
+    for part in ["for your cow: 1 tray", "barley soaked on Tuesday 10 March", "your shed"] {
+        assert!(today.contains(part), "{part}: {today}");
+    }
+    let output = browser.page("/output");
+    assert!(output.contains("Milk, your cow") && output.contains("Eggs, your 100 laying hens"));
+    let batch = format!("/batches/{}", w.a.id("batch"));
+    let mut all = vec![today, output];
+    all.extend(["/batches", &batch, "/result", "/account"].map(|page| browser.page(page)));
+    for page in &all {
+        for code in ["F1-cows", "F1-hens", "F1-S1", "batch B1", "Result of", "Seed account of"] {
+            assert!(!page.contains(code), "{code}: {page}");
+        }
+    }
+    assert!(all[2].contains(SOAKED) && all[3].contains(SOAKED), "{}", all[2]);
+    let csrf = hidden(&browser.page("/today"), "csrf");
+    browser.post("/language", &[("csrf", &csrf), ("language", "sw"), ("back", "/today")]);
+    let kiswahili = browser.page("/today");
+    for part in [
+        "kwa ng’ombe wako mmoja: trei 1",
+        "mkupuo wa shayiri uliolowekwa Jumanne 10 Machi",
+        "banda lako",
+    ] {
+        assert!(kiswahili.contains(part), "{part}: {kiswahili}");
+    }
+    assert!(browser.page("/output").contains("kuku wa mayai wako 100"));
+    browser.post("/language", &[("csrf", &csrf), ("language", "en"), ("back", "/today")]);
+    // A second group of the class, a second shed, a second batch of that day and crop.
+    let farm = w.a.id("farm");
+    let heifers = json!({ "code": "F1-heifers", "farm_id": farm, "animal_class": "dairy_cows" });
+    w.make(&w.a, Kind::AnimalGroup, heifers);
+    let shed = json!({ "code": "F1-S2", "farm_id": farm, "tray_places": 8 });
+    w.make(&w.a, Kind::Shed, shed);
+    let (shed, cows, lot) = (w.a.id("shed"), w.a.id("cows"), w.a.id("lot"));
+    let second = json!({ "code": "B2", "shed_id": shed, "animal_group_id": cows,
+        "seed_lot_id": lot, "crop": "barley" });
+    let second = w.make(&w.a, Kind::Batch, second);
+    let soak = json!({ "batch_id": second, "event": "soaked", "at": "2026-03-10T06:00:00Z",
+        "kg": 2 });
+    w.make(&w.a, Kind::BatchEvent, soak);
+    let today = browser.page("/today");
+    for part in ["your cow (F1-cows)", "soaked on Tuesday 10 March (B1)", "shed F1-S1"] {
+        assert!(today.contains(part), "{part}: {today}");
+    }
+}
+
+fn pages_of_the_office_do_not_speak_to_the_member(w: World) {
+    farm(&w);
+    let (farm, batch) = (w.a.id("farm"), w.a.id("batch"));
+    for who in ["officer", "manager"] {
+        let mut browser = Browser::sign_in(&w, who);
+        for path in [
+            "/today".to_owned(),
+            format!("/today?farm_id={farm}"),
+            format!("/batches?farm={farm}"),
+            format!("/batches/{batch}"),
+            format!("/result?farm={farm}"),
+            format!("/account?farm={farm}"),
+            format!("/farms/{farm}"),
+            format!("/farms/{farm}/how?month=2026-02"),
+        ] {
+            let page = browser.page(&path);
+            for word in ["My ", " my ", "Your ", " your "] {
+                assert!(!page.contains(word), "{who} {path} {word}: {page}");
+            }
+        }
+        assert!(browser.page("/today").contains("for F1-cows: 1 tray"), "{who}");
     }
 }

@@ -76,7 +76,7 @@ fn milk_is_recorded_once_however_often_it_is_sent(w: World) {
     let cows = cows(&w);
     let mut page = Page::open(&w);
     let text = page.text();
-    assert!(text.contains("Milk, F1-cows") && text.contains("Eggs, F1-hens"));
+    assert!(text.contains("Milk, your cows") && text.contains("Eggs, your laying hens"));
     let id = page.id_of(&cows);
     for _ in 0..2 {
         let fields = [("litres", "11,5"), ("animals_in_milk", "1")];

@@ -144,7 +144,9 @@ fn a_short_harvest_is_made_up_by_young_trays(w: World) {
     assert_eq!(early(&work), [json!([batches[12], 1, 1])], "{work:#}");
     let line = lines(&work).iter().find(|l| !l["early_days"].is_null()).expect("a line").clone();
     let mut browser = Browser::sign_in(&w, "member");
-    assert!(browser.page("/today").contains("Harvest 1 tray a day early for N1-cows"));
+    assert!(
+        browser.page("/today").contains("Harvest 1 tray a day early for your 4 cows (N1-cows)")
+    );
     // Mould in the next batch: none of its trays, but one of the day after.
     let seen = json!({ "mould_seen": true });
     event(&w, batches[12], "watered", "2026-03-20T04:20:00Z", seen);

@@ -282,7 +282,7 @@ fn a_guide_can_not_contradict_itself(w: World) {
     browser.speak("sw");
     let form = [("name", "fodder_water_percent"), ("value", "70"), ("valid_from", "2026-03-20")];
     let page = browser.fill("/guide", "/guide", &form).text;
-    assert!(page.contains("mata kavu ya mbegu"), "{page}");
+    assert!(page.contains("uzito mkavu wa mbegu"), "{page}");
     assert_eq!(of_rule(&w, "guide_dry_matter"), Vec::<Json>::new());
     // What was set before this was looked at stands, and is a finding.
     let sql = "UPDATE growing_guide_values SET value = 80000 WHERE name = 'fodder_water_percent'";

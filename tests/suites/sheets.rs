@@ -254,7 +254,7 @@ fn a_preview_waits_for_nobody_and_keeps_nothing(w: World) {
 
 fn templates_fit_together(w: World) {
     let today = w.a.coop.today(w.app.now());
-    for language in [Language::En, Language::Sw] {
+    for language in Language::ALL.iter().copied() {
         let body = json!({ "name": format!("Fresh {}", language.tag()), "currency": "TZS",
             "zone": "Africa/Dar_es_Salaam", "language": language.tag(), "started_on": "2025-01-01" });
         let id = w.app.new_id().expect("an id");

@@ -124,8 +124,8 @@ pub struct Found {
     /// IANA time zone.
     #[arg(long)]
     pub zone: String,
-    /// Language: en or sw.
-    #[arg(long, default_value = "en")]
+    /// Language, by its tag.
+    #[arg(long, default_value = Language::SOURCE.tag())]
     pub language: String,
     /// First day on which records are expected, YYYY-MM-DD.
     #[arg(long)]
@@ -277,20 +277,20 @@ pub struct Export {
 #[derive(clap::Args)]
 pub struct Report {
     /// Which report.
-    #[arg(value_enum)]
+    #[arg(value_enum, default_value = "savings")]
     pub name: ReportName,
-    /// Month, YYYY-MM.
+    /// Month, YYYY-MM; the last that is over where none is given.
     #[arg(long)]
-    pub month: String,
+    pub month: Option<String>,
     /// First month of a workbook of several months that ends with `--month`, YYYY-MM.
     #[arg(long)]
     pub from: Option<String>,
     /// Form.
     #[arg(long, value_enum, default_value = "table")]
     pub format: ReportFormat,
-    /// Language of a workbook or PDF.
-    #[arg(long, value_enum, default_value = "en")]
-    pub language: Tongue,
+    /// Language of a table, workbook or PDF.
+    #[arg(long, value_parser = language, default_value = Language::SOURCE.tag())]
+    pub language: Language,
     /// File to write; standard output where none is given.
     #[arg(long)]
     pub out: Option<PathBuf>,
@@ -299,22 +299,9 @@ pub struct Report {
     pub chosen: Chosen,
 }
 
-/// Languages.
-#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub enum Tongue {
-    /// English.
-    En,
-    /// Kiswahili.
-    Sw,
-}
-
-impl From<Tongue> for Language {
-    fn from(tongue: Tongue) -> Self {
-        match tongue {
-            Tongue::En => Self::En,
-            Tongue::Sw => Self::Sw,
-        }
-    }
+/// Reads a language by its tag.
+fn language(tag: &str) -> Result<Language, String> {
+    Language::tagged(tag).ok_or_else(|| format!("give {}", Language::tags()))
 }
 
 /// Arguments of `work`.

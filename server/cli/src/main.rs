@@ -2,6 +2,7 @@
 
 mod args;
 mod commands;
+mod progress;
 mod world;
 
 use args::{Args, Command};

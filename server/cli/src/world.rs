@@ -1,8 +1,9 @@
 //! Clock, randomness, keys, database and log of a running process.
 
 use crate::args::Args;
+use crate::progress::Watch;
 use chrono::Utc;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use traybook_app::people::Hasher;
 use traybook_app::people::KeyRing;
@@ -35,6 +36,11 @@ pub fn log(json: bool) {
     }
 }
 
+/// The embedded database of the data folder.
+fn embedded(args: &Args) -> PathBuf {
+    args.data.join("traybook.sqlite")
+}
+
 /// The database's address: as given, or the embedded one in the data folder.
 ///
 /// # Errors
@@ -44,7 +50,54 @@ pub fn database_url(args: &Args) -> Result<String, String> {
         return Ok(url.clone());
     }
     folder(&args.data)?;
-    Ok(format!("sqlite:{}", args.data.join("traybook.sqlite").display()))
+    Ok(format!("sqlite:{}", embedded(args).display()))
+}
+
+/// The address of a database that is there: as given, else the embedded one, else the only demo.
+///
+/// # Errors
+/// When none is there, or several demos are.
+fn present_url(args: &Args) -> Result<String, String> {
+    const MAKE: &str = "make one with `traybook found` or `traybook demo`";
+    if let Some(url) = &args.database_url {
+        let file = url.strip_prefix("sqlite:").map(Path::new);
+        return match file.filter(|file| !file.is_file()) {
+            Some(file) => Err(format!(
+                "there is no database {}: name another with --database-url, or {MAKE}",
+                file.display()
+            )),
+            None => Ok(url.clone()),
+        };
+    }
+    if embedded(args).is_file() {
+        return Ok(format!("sqlite:{}", embedded(args).display()));
+    }
+    let demos = demos(&args.data);
+    match demos.as_slice() {
+        [demo] => Ok(format!("sqlite:{}", demo.display())),
+        [] => Err(format!(
+            "there is no database in {}: name its folder with --data, or {MAKE}",
+            args.data.display()
+        )),
+        several => {
+            let name = |demo: &PathBuf| format!("  --database-url sqlite:{}", demo.display());
+            let names: Vec<String> = several.iter().map(name).collect();
+            Err(format!("there are several demos: add one of\n{}", names.join("\n")))
+        }
+    }
+}
+
+/// The databases of demos that were made to the end: each has its note beside it.
+fn demos(folder: &Path) -> Vec<PathBuf> {
+    let files = std::fs::read_dir(folder).into_iter().flatten().flatten().map(|e| e.path());
+    let is_demo = |path: &PathBuf| {
+        let name = path.file_stem().and_then(|name| name.to_str()).unwrap_or_default();
+        let is_database = path.extension().is_some_and(|end| end == "sqlite");
+        is_database && name.starts_with("demo-") && path.with_extension("json").is_file()
+    };
+    let mut demos: Vec<PathBuf> = files.filter(is_demo).collect();
+    demos.sort();
+    demos
 }
 
 /// Makes a folder that only its owner can enter.
@@ -91,7 +144,16 @@ pub fn app(
     })
 }
 
-/// The use cases for a command of the machine itself.
+/// The use cases on a database that is there, for a command that makes none.
+///
+/// # Errors
+/// As [`app`], and where there is no database.
+pub fn open_present(args: &Args) -> Result<App, String> {
+    let url = present_url(args)?;
+    app(&url, keys(args)?, Arc::new(SystemClock), Arc::new(SystemRandom))
+}
+
+/// The use cases for a command that may begin a database.
 ///
 /// # Errors
 /// As [`app`].
@@ -130,11 +192,23 @@ pub fn say(error: AppError) -> String {
     }
 }
 
-/// Runs a use case.
+/// Runs a use case, and says on standard error that it goes on, where it takes long.
 ///
 /// # Errors
 /// The use case's error in plain words.
 pub fn wait<T>(work: impl Future<Output = Result<T, AppError>>) -> Result<T, String> {
+    wait_saying(work, |seconds| format!("still at work after {seconds} s"))
+}
+
+/// Runs a use case; `says` is how far it is after so many seconds.
+///
+/// # Errors
+/// The use case's error in plain words.
+pub fn wait_saying<T>(
+    work: impl Future<Output = Result<T, AppError>>,
+    says: impl Fn(u64) -> String + Send + 'static,
+) -> Result<T, String> {
+    let _watch = Watch::begin(says);
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
     runtime.map_err(|e| e.to_string())?.block_on(work).map_err(say)
 }

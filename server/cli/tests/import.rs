@@ -2,40 +2,10 @@
 
 #![expect(clippy::expect_used, reason = "a test stops at the first thing that is not there")]
 
-use std::path::{Path, PathBuf};
-use std::process::{Command, Output};
+mod place;
 
-/// A folder that goes with the test.
-struct Place(PathBuf);
-
-impl Place {
-    fn new() -> Self {
-        let path = std::env::temp_dir().join(format!("traybook-import-{}", std::process::id()));
-        std::fs::create_dir_all(&path).expect("a folder");
-        Self(path)
-    }
-
-    fn run(&self, args: &[&str]) -> Output {
-        let data = self.0.join("data");
-        let mut command = Command::new(env!("CARGO_BIN_EXE_traybook"));
-        command.env_clear().arg("--data").arg(data).args(args).current_dir(&self.0);
-        command.output().expect("it runs")
-    }
-
-    fn write(&self, name: &str, text: &str) {
-        std::fs::write(self.0.join(name), text).expect("written");
-    }
-}
-
-impl Drop for Place {
-    fn drop(&mut self) {
-        drop(std::fs::remove_dir_all(&self.0));
-    }
-}
-
-fn said(output: &Output) -> String {
-    String::from_utf8_lossy(&output.stdout).into_owned()
-}
+use place::{Place, said};
+use std::path::Path;
 
 fn read(path: &Path) -> String {
     std::fs::read_to_string(path).expect("a file")
@@ -43,23 +13,8 @@ fn read(path: &Path) -> String {
 
 #[test]
 fn good_rows_go_in_and_the_others_come_back_with_their_reason() {
-    let place = Place::new();
-    let found = place.run(&[
-        "found",
-        "--name",
-        "Mfano",
-        "--currency",
-        "TZS",
-        "--zone",
-        "Africa/Dar_es_Salaam",
-        "--started-on",
-        "2026-01-01",
-        "--operator-email",
-        "o@coop.example",
-        "--manager-email",
-        "m@coop.example",
-    ]);
-    assert!(found.status.success(), "{}", String::from_utf8_lossy(&found.stderr));
+    let place = Place::new("import");
+    place.found(&[]);
     place.write("areas.csv", "name\nNorth\n");
     assert!(place.run(&["import", "areas.csv"]).status.success());
     let members = "Members of the group\r\n\r\nNo.;Name;Gender;Village;Phone;Joined\r\n\

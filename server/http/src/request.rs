@@ -40,10 +40,10 @@ impl Request {
     /// 422 for one that is not spoken here.
     pub fn language(&self, asked: Option<&str>) -> Result<Language, Problem> {
         match asked {
-            Some("en") => Ok(Language::En),
-            Some("sw") => Ok(Language::Sw),
-            Some(_) => Err(Problem::field("language", "choice", "give en or sw")),
-            None => Ok(Language::parse(&self.actor()?.language).unwrap_or(Language::En)),
+            Some(tag) => Language::tagged(tag).ok_or_else(|| {
+                Problem::field("language", "choice", format!("give {}", Language::tags()))
+            }),
+            None => Ok(Language::parse(&self.actor()?.language).unwrap_or_default()),
         }
     }
 

@@ -32,7 +32,7 @@ impl SheetWords for Words {
     }
 
     fn line(&self, line: &WorkLine, today: NaiveDate, zone: chrono_tz::Tz) -> Worded {
-        if self.0 == Language::En {
+        if self.0.is_source() {
             return Worded {
                 sentence: line.sentence.clone(),
                 why: line.why.clone().unwrap_or_default(),
@@ -48,7 +48,7 @@ impl SheetWords for Words {
     }
 
     fn warnings(&self, farm: &FarmWork) -> Vec<String> {
-        if self.0 == Language::En {
+        if self.0.is_source() {
             let notes = farm.feeding.iter().map(|f| &f.sentence);
             return farm.warnings.iter().chain(notes).cloned().collect();
         }
@@ -176,7 +176,7 @@ pub(crate) fn task(
 ) -> String {
     let say = |key: &str| language.say(key, &[]);
     let crop = line.crop.as_ref().map_or_else(|| say("seed"), |c| say(&format!("crop-{c}")));
-    let group = line.animal_group.clone().unwrap_or_else(|| say("your-animals"));
+    let group = line.animal_group.clone().unwrap_or_else(|| say("the-animals"));
     let kg = line.kg.as_ref().map(Decimal::to_string).unwrap_or_default();
     let harvested = line.harvested_on.map(date);
     let key = match line.task {

@@ -156,7 +156,7 @@ mod tests {
     /// Every kind and status has its words in both languages, and none says why.
     #[test]
     fn no_sentence_says_because() {
-        for language in [Language::En, Language::Sw] {
+        for language in Language::ALL.iter().copied() {
             for kind in ConditionKind::ALL {
                 for status in ConditionStatus::ALL {
                     let of = condition(*kind, *status);

@@ -96,8 +96,8 @@ pub fn day(text: &str, this_year: i32) -> Day {
 fn month(text: &str) -> Option<u32> {
     let text = normal(text);
     let fits = |number: &u32| {
-        [Language::En, Language::Sw]
-            .into_iter()
+        Language::ALL
+            .iter()
             .any(|language| normal(&language.text(&format!("month-{number}"))).starts_with(&text))
     };
     let is_word = text.chars().count() >= 3 && text.chars().all(char::is_alphabetic);

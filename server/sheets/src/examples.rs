@@ -134,7 +134,7 @@ mod tests {
     #[test]
     fn templates_are_understood() {
         let today: NaiveDate = "2026-03-20".parse().expect("a day");
-        for language in [Language::En, Language::Sw] {
+        for language in Language::ALL.iter().copied() {
             for kind in KEPT_IN_SHEETS {
                 let (header, row) = template(language, *kind, today);
                 let row_of = |line, texts: &[String]| Row {

@@ -81,7 +81,7 @@ struct Fit {
 pub fn is_reason(header: &str) -> bool {
     let header = normal(header);
     let of = |language: Language| normal(&language.text("import-refused-why")) == header;
-    [Language::En, Language::Sw].into_iter().any(of)
+    Language::ALL.iter().copied().any(of)
 }
 
 /// The target that a name has in a kind's file.
@@ -162,8 +162,8 @@ fn hint(kind: Kind, name: &str) -> i64 {
     let words: HashSet<&str> = name.split(' ').collect();
     let spec = kind.spec();
     let is_named = |text: &str| normal(text).split(' ').all(|w| words.contains(w));
-    let labels = [Language::En, Language::Sw]
-        .map(|l| l.known(&format!("kind-{}", spec.one), &[]).unwrap_or_default());
+    let label = |l: &Language| l.known(&format!("kind-{}", spec.one), &[]).unwrap_or_default();
+    let labels: Vec<String> = Language::ALL.iter().map(label).collect();
     let named = [spec.path, spec.one].into_iter().chain(labels.iter().map(String::as_str));
     if named.filter(|t| !t.is_empty()).any(is_named) { NAMED_AMONG } else { 0 }
 }

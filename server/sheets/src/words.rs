@@ -7,9 +7,6 @@ use std::sync::OnceLock;
 use traybook_domain::Kind;
 use traybook_speech::Language;
 
-/// The languages whose words are known.
-const LANGUAGES: [Language; 2] = [Language::En, Language::Sw];
-
 /// How sure a word is of its column: it is the column's name or label.
 pub const NAMED: u32 = 100;
 /// It is a common word for it.
@@ -339,8 +336,8 @@ fn words_of(kind: Kind) -> HashMap<String, Vec<Meant>> {
         };
         add(to.name(), NAMED);
         add(to.field().map_or("id", |f| f.name), NAMED);
-        for language in LANGUAGES {
-            add(&label(language, kind, to), NAMED);
+        for language in Language::ALL {
+            add(&label(*language, kind, to), NAMED);
         }
         let own = WORDS.iter().filter(|(of, name, _)| *of == one && *name == to.name());
         own.flat_map(|(.., words)| *words).for_each(|word| add(word, COMMON + 5));
@@ -369,7 +366,7 @@ pub fn value(of: &'static [&'static str], text: &str) -> Option<&'static str> {
             let text = set.and_then(|set| language.known(&format!("{set}-{value}"), &[]));
             text.is_some_and(|text| normal(&text) == wanted)
         };
-        normal(value) == wanted || LANGUAGES.into_iter().any(of_language)
+        normal(value) == wanted || Language::ALL.iter().copied().any(of_language)
     };
     let is_common = |value: &str| {
         let mut all = VALUES.iter().filter(|(of, _)| *of == value);
@@ -397,6 +394,12 @@ pub fn yes_or_no(text: &str) -> Option<bool> {
 mod tests {
     use super::*;
     use traybook_domain::kinds;
+
+    #[test]
+    fn every_language_of_the_texts_can_be_recorded() {
+        let tags: Vec<&str> = Language::ALL.iter().map(|l| l.tag()).collect();
+        assert_eq!(tags, kinds::LANGUAGES);
+    }
 
     #[test]
     fn values_are_known_in_any_case_and_language() {

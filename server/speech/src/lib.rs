@@ -1,4 +1,4 @@
-//! What pages and documents say, in English and Kiswahili: Fluent files under `locales/`.
+//! What pages and documents say: Fluent files, a folder a language under `locales/`.
 //!
 //! ```
 //! use traybook_speech::Language;
@@ -10,7 +10,7 @@
 use fluent_bundle::concurrent::FluentBundle;
 use fluent_bundle::{FluentArgs, FluentResource};
 use std::sync::OnceLock;
-use unic_langid::langid;
+use unic_langid::LanguageIdentifier;
 
 /// A number with so many digits after the point; from five digits on thousands stand apart by a
 /// narrow space that no line breaks (ISO 80000-1): never a point or a comma, which readers of other
@@ -35,59 +35,90 @@ pub fn number(value: f64, digits: usize) -> String {
     if value < 0.0 && !is_zero { format!("\u{2212}{out}") } else { out }
 }
 
-/// A language of pages and documents.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Language {
-    /// English.
-    En,
-    /// Kiswahili.
-    Sw,
+/// Languages by variant and tag (BCP 47); the texts of each stand in the folder of its tag.
+macro_rules! languages {
+    ($($name:ident $tag:literal),+) => {
+        /// A language of pages and documents.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+        pub enum Language {
+            $(#[doc = concat!("Of the folder `locales/", $tag, "`.")] $name,)+
+        }
+
+        impl Language {
+            /// All of them.
+            pub const ALL: &[Self] = &[$(Self::$name),+];
+
+            /// Its tag.
+            #[must_use]
+            pub const fn tag(self) -> &'static str {
+                match self {
+                    $(Self::$name => $tag,)+
+                }
+            }
+
+            /// The texts as they stand in the files: those of the pages, those of the documents.
+            #[must_use]
+            pub const fn files(self) -> [&'static str; 2] {
+                match self {
+                    $(Self::$name => [
+                        include_str!(concat!("../locales/", $tag, "/pages.ftl")),
+                        include_str!(concat!("../locales/", $tag, "/documents.ftl")),
+                    ],)+
+                }
+            }
+
+            fn bundle(self) -> &'static FluentBundle<FluentResource> {
+                match self {
+                    $(Self::$name => {
+                        static TEXTS: OnceLock<FluentBundle<FluentResource>> = OnceLock::new();
+                        TEXTS.get_or_init(|| bundle(self))
+                    })+
+                }
+            }
+        }
+    };
 }
 
-/// The texts as they stand in the files: those of the pages, then those of the documents.
-pub const FILES: [(Language, &str); 4] = [
-    (Language::En, include_str!("../locales/pages.en.ftl")),
-    (Language::Sw, include_str!("../locales/pages.sw.ftl")),
-    (Language::En, include_str!("../locales/documents.en.ftl")),
-    (Language::Sw, include_str!("../locales/documents.sw.ftl")),
-];
+languages! { En "en", Sw "sw" }
+
+impl Default for Language {
+    fn default() -> Self {
+        Self::SOURCE
+    }
+}
 
 impl Language {
+    /// The language in which rules and estimates word themselves.
+    pub const SOURCE: Self = Self::En;
+
+    /// Whether texts that the program words itself are of this language already.
+    #[must_use]
+    pub fn is_source(self) -> bool {
+        self == Self::SOURCE
+    }
+
     /// The language of a BCP 47 tag that we speak.
     #[must_use]
     pub fn parse(tag: &str) -> Option<Self> {
-        match tag.split(['-', ';', ',']).next()?.trim() {
-            "en" => Some(Self::En),
-            "sw" => Some(Self::Sw),
-            _ => None,
-        }
+        Self::tagged(tag.split(['-', ';', ',']).next()?.trim())
     }
 
-    /// Its tag.
+    /// The language of exactly this tag.
     #[must_use]
-    pub const fn tag(self) -> &'static str {
-        match self {
-            Self::En => "en",
-            Self::Sw => "sw",
-        }
+    pub fn tagged(tag: &str) -> Option<Self> {
+        Self::ALL.iter().copied().find(|language| language.tag() == tag)
     }
 
-    /// The other one.
+    /// The tags in one line, for who gave another.
     #[must_use]
-    pub const fn other(self) -> Self {
-        match self {
-            Self::En => Self::Sw,
-            Self::Sw => Self::En,
-        }
+    pub fn tags() -> String {
+        Self::ALL.iter().map(|language| language.tag()).collect::<Vec<_>>().join(" or ")
     }
 
-    fn bundle(self) -> &'static FluentBundle<FluentResource> {
-        static ENGLISH: OnceLock<FluentBundle<FluentResource>> = OnceLock::new();
-        static KISWAHILI: OnceLock<FluentBundle<FluentResource>> = OnceLock::new();
-        match self {
-            Self::En => ENGLISH.get_or_init(|| bundle(self)),
-            Self::Sw => KISWAHILI.get_or_init(|| bundle(self)),
-        }
+    /// What it calls itself.
+    #[must_use]
+    pub fn own_name(self) -> String {
+        self.text("language-own")
     }
 
     /// A text with its arguments. A key that is missing shows itself; a test finds it first.
@@ -166,20 +197,15 @@ impl From<usize> for Arg {
 }
 
 fn bundle(language: Language) -> FluentBundle<FluentResource> {
-    let id = match language {
-        Language::En => langid!("en"),
-        Language::Sw => langid!("sw"),
-    };
+    let id = language.tag().parse::<LanguageIdentifier>().unwrap_or_default();
     let mut bundle = FluentBundle::new_concurrent(vec![id]);
     // The pages hold no text of both directions: isolation marks would only be copied along.
     bundle.set_use_isolating(false);
-    for (of, text) in FILES {
-        if of == language {
-            let resource = match FluentResource::try_new(text.to_owned()) {
-                Ok(resource) | Err((resource, _)) => resource,
-            };
-            drop(bundle.add_resource(resource));
-        }
+    for text in language.files() {
+        let resource = match FluentResource::try_new(text.to_owned()) {
+            Ok(resource) | Err((resource, _)) => resource,
+        };
+        drop(bundle.add_resource(resource));
     }
     bundle
 }
@@ -217,18 +243,60 @@ mod tests {
     }
 
     #[test]
-    fn both_languages_have_the_same_texts_with_the_same_arguments() {
+    fn all_languages_have_the_same_texts_with_the_same_arguments() {
+        let source = Language::SOURCE.files().map(keys);
         let mut all = BTreeSet::new();
-        for [(_, en), (_, sw)] in FILES.as_chunks().0 {
-            assert!(keys(en).len() > 60);
-            assert_eq!(keys(en), keys(sw));
-            for key in keys(en).into_keys() {
-                assert!(all.insert(key.clone()), "{key} stands in two files");
+        for key in source.iter().flat_map(BTreeMap::keys) {
+            assert!(all.insert(key.clone()), "{key} stands in two files");
+        }
+        for language in Language::ALL {
+            assert_eq!(Language::tagged(language.tag()), Some(*language));
+            for (text, source) in language.files().into_iter().zip(&source) {
+                assert!(source.len() > 60);
+                assert_eq!(keys(text), *source, "{language:?}");
+                assert!(FluentResource::try_new(text.to_owned()).is_ok(), "the file is sound");
             }
         }
-        for (_, text) in FILES {
-            assert!(FluentResource::try_new(text.to_owned()).is_ok(), "the file is sound");
+    }
+
+    /// One word for one thing: what `REVIEW.md` names beside each English term, not what stood
+    /// here before.
+    #[test]
+    fn kiswahili_keeps_to_its_terms() {
+        let given_up = [
+            "lishe",
+            "bendera",
+            "stoo",
+            "mata",
+            "kikavu",
+            "ingizo",
+            "uharibifu",
+            "haiwezi kusemwa",
+            "mtama mchanga",
+            "mifugo wako",
+            "jumla yote",
+            "kwa uhakika wa 95",
+            "yako juu kwa",
+            "yako chini kwa",
+            "trei hasara",
+        ];
+        for text in Language::Sw.files() {
+            for line in text.lines().filter_map(|l| l.split_once('=').map(|(_, said)| said)) {
+                let said = line.to_lowercase();
+                let words: Vec<&str> = said.split(|c: char| !c.is_alphanumeric()).collect();
+                let words = format!(" {} ", words.join(" "));
+                for word in given_up {
+                    assert!(!words.contains(&format!(" {word} ")), "{word}: {line}");
+                }
+            }
         }
+        let water = |number: i64| {
+            let args =
+                [("trays", 2_i64.into()), ("number", number.into()), ("times", 3_i64.into())];
+            Language::Sw.say("task-water", &args)
+        };
+        assert_eq!(water(1), "Mwagilia trei 2, mara ya kwanza kati ya tatu");
+        assert_eq!(water(3), "Mwagilia trei 2, mara ya tatu kati ya tatu");
     }
 
     #[test]

@@ -9,7 +9,7 @@ use std::process::ExitCode;
 /// # Errors
 /// What is wrong, in plain words.
 pub fn run(args: &Args, chosen: &Chosen) -> Result<ExitCode, String> {
-    let app = world::open(args)?;
+    let app = world::open_present(args)?;
     let sums = world::wait(async {
         let coop = app.choose_cooperative(chosen.cooperative.clone()).await?;
         app.rebuild_sums(&coop).await

@@ -15,6 +15,7 @@ use traybook_domain::time::{Clock as _, local_date, parse_date, plus_days};
 use traybook_domain::value::Instant;
 use traybook_reports::table;
 use traybook_seed_demo::{ManualClock, Plan, Size, generate};
+use traybook_speech::Language;
 
 /// Farms that the printed report lists at most.
 const LINES_MAX: usize = 60;
@@ -131,7 +132,7 @@ fn print_report(app: &traybook_app::App, month: Month) -> Result<(), String> {
     let mut report = Arc::unwrap_or_clone(report);
     let more = report.farms.len().saturating_sub(LINES_MAX);
     report.farms.truncate(LINES_MAX);
-    print!("{}", table::savings(&report));
+    print!("{}", table::savings(&report, Language::En));
     if more > 0 {
         println!("({more} more farms: traybook report savings --month {month})");
     }

@@ -6,16 +6,12 @@ use serde_json::{Map, Value as Json};
 use std::path::Path;
 use std::process::ExitCode;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
-use std::time::Duration;
+use std::sync::atomic::Ordering;
 use traybook_app::records::import::{FileReport, Said, Source, read_files, refused_file};
 use traybook_app::{Actor, App, AppError, Coop};
 use traybook_domain::Kind;
 use traybook_sheets::columns::{column_name, columns};
 use uuid::Uuid;
-
-/// Seconds between two lines that say how far it is; what is faster is quiet.
-const QUIET_S: u64 = 2;
 
 /// Imports a folder or a file.
 ///
@@ -32,8 +28,7 @@ pub fn import(args: &Args, import: &Import) -> Result<ExitCode, String> {
     let app = world::open(args)?;
     let is_founding = |source: &&Source| source.layout.kind == Kind::Cooperative;
     let founding = files.iter().find(is_founding).cloned();
-    let watch = Watch::begin(&files);
-    let reports = world::wait(async {
+    let work = async {
         let coop = match app.choose_cooperative(import.chosen.cooperative.clone()).await {
             Err(AppError::NotFound) => found(&app, founding).await?,
             other => other?,
@@ -44,9 +39,8 @@ pub fn import(args: &Args, import: &Import) -> Result<ExitCode, String> {
         } else {
             app.import(&actor, files.clone(), import.dry_run).await
         }
-    });
-    watch.end();
-    let reports = reports?;
+    };
+    let reports = world::wait_saying(work, rows_read(&files))?;
     let bad = print(&reports, import);
     if let Some(folder) = &import.refused {
         keep_refused(folder, &files, &reports)?;
@@ -54,33 +48,13 @@ pub fn import(args: &Args, import: &Import) -> Result<ExitCode, String> {
     Ok(if bad { ExitCode::FAILURE } else { ExitCode::SUCCESS })
 }
 
-/// Says on standard error how many rows were read, where it takes long.
-struct Watch {
-    is_over: Arc<AtomicBool>,
-    thread: std::thread::JoinHandle<()>,
-}
-
-impl Watch {
-    fn begin(files: &[Source]) -> Self {
-        let rows: usize = files.iter().map(|s| s.grid.rows.len()).sum();
-        let progress: Vec<_> = files.iter().map(|s| Arc::clone(&s.progress)).collect();
-        let is_over = Arc::new(AtomicBool::new(false));
-        let over = Arc::clone(&is_over);
-        let thread = std::thread::spawn(move || {
-            std::thread::park_timeout(Duration::from_secs(QUIET_S));
-            while !over.load(Ordering::Acquire) {
-                let read: u64 = progress.iter().map(|p| p.load(Ordering::Relaxed)).sum();
-                eprintln!("{read} of {rows} rows");
-                std::thread::park_timeout(Duration::from_secs(QUIET_S));
-            }
-        });
-        Self { is_over, thread }
-    }
-
-    fn end(self) {
-        self.is_over.store(true, Ordering::Release);
-        self.thread.thread().unpark();
-        drop(self.thread.join());
+/// How many rows were read so far.
+fn rows_read(files: &[Source]) -> impl Fn(u64) -> String + Send + 'static {
+    let rows: usize = files.iter().map(|s| s.grid.rows.len()).sum();
+    let progress: Vec<_> = files.iter().map(|s| Arc::clone(&s.progress)).collect();
+    move |_| {
+        let read: u64 = progress.iter().map(|p| p.load(Ordering::Relaxed)).sum();
+        format!("{read} of {rows} rows")
     }
 }
 
@@ -177,7 +151,7 @@ fn print(reports: &[FileReport], import: &Import) -> bool {
 /// # Errors
 /// What is wrong, in plain words.
 pub fn export(args: &Args, export: &Export) -> Result<ExitCode, String> {
-    let app = world::open(args)?;
+    let app = world::open_present(args)?;
     let written = world::wait(async {
         let coop = app.choose_cooperative(export.chosen.cooperative.clone()).await?;
         app.export(&coop, export.folder.clone()).await

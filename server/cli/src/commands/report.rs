@@ -6,6 +6,7 @@ use std::io::{IsTerminal as _, Write as _};
 use std::process::ExitCode;
 use traybook_app::savings::{Form, read_month};
 use traybook_app::{Actor, App, AppError};
+use traybook_domain::Month;
 use traybook_reports::table;
 
 /// Prints the savings report of a month, or writes it to a file.
@@ -16,11 +17,8 @@ pub fn run(args: &Args, report: &Report) -> Result<ExitCode, String> {
     if report.from.is_some() && report.format != ReportFormat::Xlsx {
         return Err("--from is for a workbook: add --format xlsx".to_owned());
     }
-    let is_file = matches!(report.format, ReportFormat::Xlsx | ReportFormat::Pdf);
-    if is_file && report.out.is_none() && std::io::stdout().is_terminal() {
-        return Err("this is no text for a terminal: add --out FILE".to_owned());
-    }
-    let app = world::open(args)?;
+    fits(report.format, report.out.is_some(), std::io::stdout().is_terminal())?;
+    let app = world::open_present(args)?;
     let body = world::wait(async {
         let coop = app.choose_cooperative(report.chosen.cooperative.clone()).await?;
         app.make_figures_now(&coop).await?;
@@ -36,9 +34,20 @@ pub fn run(args: &Args, report: &Report) -> Result<ExitCode, String> {
     Ok(ExitCode::SUCCESS)
 }
 
+/// Whether a form can go where it is to go.
+fn fits(format: ReportFormat, has_file: bool, to_terminal: bool) -> Result<(), String> {
+    let is_text = !matches!(format, ReportFormat::Xlsx | ReportFormat::Pdf);
+    match is_text || has_file || !to_terminal {
+        true => Ok(()),
+        false => Err("this is no text for a terminal: add --out FILE".to_owned()),
+    }
+}
+
 /// The report in the form that is asked for.
 async fn made(app: &App, actor: &Actor, report: &Report) -> Result<Vec<u8>, AppError> {
-    let (month, language) = (&report.month, report.language.into());
+    let language = report.language;
+    let last = Month::of(actor.coop.today(app.now())).plus(-1);
+    let month = &report.month.clone().unwrap_or_else(|| last.to_string());
     match report.format {
         ReportFormat::Xlsx => {
             let from = report.from.as_ref().unwrap_or(month);
@@ -52,8 +61,22 @@ async fn made(app: &App, actor: &Actor, report: &Report) -> Result<Vec<u8>, AppE
     let of = read_month(month, &actor.coop, app.now())?;
     let made = app.savings_report(actor, of).await?;
     if !made.is_closed {
-        return Ok(table::savings(&made).into());
+        return Ok(table::savings(&made, language).into());
     }
     let sent = app.savings_text(actor, month, Form::Csv).await?;
-    Ok(format!("{month} is closed; this is the report as it was sent:\n\n{sent}").into())
+    Ok(format!("{}\n\n{sent}", language.with("table-closed", "month", month.as_str())).into())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{ReportFormat, fits};
+
+    #[test]
+    fn what_is_no_text_never_goes_to_a_terminal() {
+        for format in [ReportFormat::Xlsx, ReportFormat::Pdf] {
+            assert!(fits(format, false, true).is_err_and(|e| e.contains("--out FILE")));
+            assert!(fits(format, true, true).is_ok() && fits(format, false, false).is_ok());
+        }
+        assert!(fits(ReportFormat::Table, false, true).is_ok());
+    }
 }

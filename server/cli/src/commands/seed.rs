@@ -15,7 +15,7 @@ use traybook_reports::sheet;
 /// # Errors
 /// What is wrong, in plain words.
 pub fn run(args: &Args, seed: &Seed) -> Result<ExitCode, String> {
-    let app = world::open(args)?;
+    let app = world::open_present(args)?;
     let shown = match &seed.asked {
         SeedAsked::Account { shown, .. }
         | SeedAsked::Trace { shown, .. }

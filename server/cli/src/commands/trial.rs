@@ -12,7 +12,7 @@ use traybook_app::{Actor, AppError};
 /// # Errors
 /// What is wrong, in plain words.
 pub fn run(args: &Args, trial: &Trial) -> Result<ExitCode, String> {
-    let app = world::open(args)?;
+    let app = world::open_present(args)?;
     world::wait(async {
         let coop = app.choose_cooperative(trial.chosen.cooperative.clone()).await?;
         let actor = Actor::machine(coop.clone());

@@ -15,7 +15,7 @@ use traybook_speech::Language;
 /// # Errors
 /// What is wrong, in plain words.
 pub fn run(args: &Args, work: &Work) -> Result<ExitCode, String> {
-    let app = world::open(args)?;
+    let app = world::open_present(args)?;
     world::wait(async {
         let coop = app.choose_cooperative(work.chosen.cooperative.clone()).await?;
         let actor = Actor::machine(coop);

@@ -143,6 +143,11 @@ impl Names {
         Ok(Self::from_records(&records, member))
     }
 
+    /// Of ids and names at hand.
+    pub fn new(pairs: impl Iterator<Item = (String, String)>) -> Self {
+        Self(pairs.collect())
+    }
+
     /// The same of records at hand.
     pub fn from_records(records: &[Json], member: &str) -> Self {
         let pair = |r: &Json| (text(r, "id").to_owned(), text(r, member).to_owned());

@@ -9,6 +9,7 @@ mod assets;
 mod blocks;
 mod book;
 mod calendar;
+mod called;
 mod echo;
 mod farms;
 mod figures;

@@ -2,6 +2,7 @@
 //! way it was last is how it is asked next.
 
 use super::blocks::{Block, Field, Form, Input, Item, Leaf, Link, Refusal};
+use super::called::Called;
 use super::echo::{facts, saved, taken};
 use super::farms::{one, rows};
 use super::forms::{choices, or_none, version};
@@ -272,11 +273,10 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     if groups.is_empty() {
         leaf.text("no-milk-or-eggs");
     }
+    let called = Called::of(visit, &[]).await?;
     for group in &groups {
-        let title = page.tell(
-            &format!("{}-of", group.word()),
-            &[("group", group.row.value.code.as_str().into())],
-        );
+        let name = called.groups.get(&group.row.id.to_string());
+        let title = page.with(&format!("{}-of", group.word()), "group", name);
         leaf.add(Block::Heading(title.clone(), format!("of-{}", group.row.id)));
         leaf.form(visit, refusal, form(visit, &page, group, today, &title)?);
         let mut links = Vec::new();

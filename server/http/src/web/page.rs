@@ -107,9 +107,10 @@ impl Page {
         self.language.tag()
     }
 
-    /// Tag of the other language.
-    pub fn other(&self) -> &'static str {
-        self.language.other().tag()
+    /// The other languages, to choose from.
+    pub fn others(&self) -> impl Iterator<Item = Language> {
+        let own = self.language;
+        Language::ALL.iter().copied().filter(move |language| *language != own)
     }
 
     /// Whether somebody is signed in.
@@ -143,6 +144,22 @@ impl Page {
         let month = self.say(&format!("month-{}", day.month()));
         let (day, year) = (day.day().to_string(), day.year().to_string());
         self.tell("date", &[("day", day.into()), ("month", month.into()), ("year", year.into())])
+    }
+
+    /// A day with its weekday, without the year where that is this one; of an instant the day in
+    /// the co-operative's zone.
+    pub fn weekday(&self, value: &impl Dated) -> String {
+        let Some(day) = value.local_day(self.zone) else { return NONE.to_owned() };
+        let today = self.zone.map(|zone| local_date(Instant(self.now), zone));
+        let date = match today.is_some_and(|today| today.year() == day.year()) {
+            true => {
+                let month = self.say(&format!("month-{}", day.month()));
+                format!("{} {month}", day.day())
+            }
+            false => self.date(day),
+        };
+        let weekday = self.say(&format!("sheet-day-{}", day.weekday().number_from_monday()));
+        format!("{weekday} {date}")
     }
 
     /// A day without its year, for charts.
@@ -212,6 +229,13 @@ pub(super) fn clock(at: Instant, zone: Tz) -> String {
     local(at, zone, "%H:%M")
 }
 
+/// A text at the head of a line.
+pub(super) fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    let first = letters.next().map(char::to_uppercase);
+    first.into_iter().flatten().chain(letters).collect()
+}
+
 /// What stands where nothing is known.
 pub(super) const NONE: &str = "–";
 
@@ -243,7 +267,7 @@ pub(super) fn shown(value: &impl Figure, digits: usize) -> String {
 
 /// A number for a text that has a singular and a plural.
 pub(super) fn counted(value: &impl Figure, digits: usize) -> Arg {
-    // English and Kiswahili ask only whether it is one; other numbers are written as everywhere.
+    // The languages so far ask only whether it is one; other numbers are written as everywhere.
     if value.is_one() { Arg::Count(1) } else { Arg::Text(shown(value, digits)) }
 }
 

@@ -9,7 +9,7 @@ use actix_web::http::StatusCode;
 use traybook_app::AppError;
 use traybook_domain::money::format_decimal;
 use traybook_domain::{FieldError, FieldKind};
-use traybook_speech::{Arg, Language};
+use traybook_speech::Arg;
 
 /// Codes whose sentence ends with what the field can be.
 const SAY_WHAT_IS_WANTED: [&str; 6] =
@@ -18,7 +18,7 @@ const SAY_WHAT_IS_WANTED: [&str; 6] =
 impl Page {
     /// What is wrong with a field.
     pub fn refusal(&self, error: &FieldError) -> String {
-        if self.language == Language::En { error.detail.clone() } else { self.anew(error) }
+        if self.language.is_source() { error.detail.clone() } else { self.anew(error) }
     }
 
     /// What contradicts what is there.
@@ -53,7 +53,7 @@ impl Page {
             (Code::Forbidden, _) => self.say("not-for-you"),
             (Code::NotFound, _) => self.say("gone-meanwhile"),
             (Code::Stale, _) => self.say("stale"),
-            _ if self.language == Language::En => problem.detail.clone(),
+            _ if self.language.is_source() => problem.detail.clone(),
             (_, Some(code)) => self.conflict(code, problem.detail.clone()),
             (Code::TooMany, _) => {
                 let seconds = problem.retry_after_s.unwrap_or(60);
@@ -126,6 +126,7 @@ mod tests {
     use super::*;
     use std::collections::BTreeSet;
     use std::path::Path;
+    use traybook_speech::Language;
 
     /// Codes that a source names: the second argument of what makes an error, the first of a
     /// reading, a row or a conflict.
@@ -186,7 +187,7 @@ mod tests {
             assert!(found.contains(code), "{code} is found in the sources: {found:?}");
         }
         for code in found {
-            for language in [Language::En, Language::Sw] {
+            for language in Language::ALL.iter().copied() {
                 let key = format!("refused-{code}");
                 assert!(language.known(&key, &[]).is_some(), "{key} is missing");
             }
@@ -198,7 +199,11 @@ mod tests {
         for code in Code::ALL.iter().map(|c| c.text()) {
             let own = ["conflict", "forbidden", "invalid", "not_found", "stale", "too_many"];
             let key = format!("problem-{code}");
-            let is_said = own.contains(&code) || Language::Sw.known(&key, &[]).is_some();
+            let is_said = own.contains(&code)
+                || Language::ALL
+                    .iter()
+                    .filter(|l| !l.is_source())
+                    .all(|l| l.known(&key, &[]).is_some());
             assert!(is_said, "{key} is missing");
         }
     }

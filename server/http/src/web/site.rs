@@ -211,7 +211,7 @@ fn language(http: &HttpRequest, actor: Option<&Actor>) -> Language {
         header.split(',').find_map(|part| Language::parse(part.trim()))
     };
     // What a person chose is kept with the person; the cookie is for those not signed in.
-    own().or(chosen).or_else(asked).unwrap_or(Language::En)
+    own().or(chosen).or_else(asked).unwrap_or_default()
 }
 
 /// Whether a form came from our own page: the browser says so where it says anything, and a form

@@ -1,5 +1,6 @@
 //! Today's work, one tap a line.
 
+use super::called::OwnWork;
 use super::echo::{Echo, saved, saved_record};
 use super::farms::one;
 use super::forms::put;
@@ -158,8 +159,9 @@ async fn page(visit: &Visit, error: Option<String>, status: StatusCode) -> Shown
     let (work, left) = app.pressing_work(actor, only.clone(), FARMS_MAX).await?;
     let page = visit.page();
     let shows_name = actor.role != Role::Member;
-    let view =
-        View { page: &page, actor, app, today: work.today, writes_off: work.farms.len() <= FEW };
+    let own = OwnWork::of(visit).await?;
+    let writes_off = work.farms.len() <= FEW;
+    let view = View { page: &page, actor, app, today: work.today, own, writes_off };
     let farms = work.farms.iter().map(|f| view.farm(f, shows_name)).collect();
     let heading = page.with("today-title", "date", page.date(work.today));
     let more = (left > 0).then(|| page.with("more-farms", "count", left));
@@ -175,6 +177,8 @@ struct View<'a> {
     actor: &'a Actor,
     app: &'a App,
     today: chrono::NaiveDate,
+    /// The words of the member whose work it is.
+    own: Option<OwnWork>,
     /// Whether lines have a form for trays that spoiled.
     writes_off: bool,
 }
@@ -217,8 +221,10 @@ impl View<'_> {
         for note in &farm.feeding {
             let short = note.reason.is_some();
             let kg = if short { &note.short_kg } else { &note.surplus_kg };
+            let code = note.animal_group.as_str();
+            let group = self.own.as_ref().map(|own| own.group(note.animal_group_id, code));
             let args = [
-                ("group", note.animal_group.as_str().into()),
+                ("group", group.unwrap_or_else(|| code.to_owned()).into()),
                 ("kg", about_kg(*kg).to_string().into()),
             ];
             warnings.push(page.tell(if short { "short" } else { "surplus" }, &args));
@@ -253,7 +259,10 @@ impl View<'_> {
                 WorkState::Done => page.say("done"),
                 WorkState::Open => String::new(),
             },
-            what: task(page.language, line, |day| page.date(day)),
+            what: match &self.own {
+                Some(own) => task(page.language, &own.line(page, line), |day| page.date(day)),
+                None => task(page.language, line, |day| page.date(day)),
+            },
             about: self.about(line),
             cautions,
             can_be_done: !is_done,
@@ -317,8 +326,11 @@ impl View<'_> {
             let on = line.feed_on.map(|d| page.date(d));
             parts.extend(tell("feed-on", "date", &on));
         }
-        parts.extend(tell("batch", "code", &line.batch));
-        parts.extend(tell("shed", "code", &line.shed));
+        let own = self.own.as_ref();
+        let batch = own.and_then(|own| own.batch(line));
+        parts.extend(batch.or_else(|| tell("batch", "code", &line.batch)));
+        let shed = own.and_then(|own| own.shed(page, line));
+        parts.extend(shed.or_else(|| tell("shed", "code", &line.shed)));
         parts.join(" · ")
     }
 }

@@ -9,7 +9,7 @@ mod font;
 mod paper;
 mod table;
 
-pub use paper::{About, Paper};
+pub use paper::{About, PADDING, Paper};
 pub use table::{Align, Cell, Column, Row, Table};
 
 #[cfg(test)]

@@ -17,6 +17,8 @@ const BOTTOM: f64 = PAGE.1 - 50.0;
 const SIZE: f64 = 10.0;
 /// Size of small letters.
 const SMALL: f64 = 8.5;
+/// Points of a cell that stay empty beside its letters.
+pub const PADDING: f64 = 6.0;
 /// Height of a line in tables, as a multiple of the size of letters.
 const CELL_LINE: f64 = 1.3;
 
@@ -274,7 +276,7 @@ impl Paper {
             let more = columns.by_ref().take(cell.span.saturating_sub(1)).map(|c| c.width);
             let width = first.map_or(0.0, |c| c.width) + more.sum::<f64>();
             let text = face.clean(&cell.text);
-            all.push((x, width, align, face.lines(&text, table.size, (width - 6.0).max(4.0))));
+            all.push((x, width, align, face.lines(&text, table.size, (width - PADDING).max(4.0))));
             x += width;
         }
         all

@@ -248,16 +248,16 @@ fn member_chart(paper: &mut Paper, report: &SavingsReport, l: Language) {
 }
 
 /// Heading, width, side.
-const MEMBER_COLUMNS: &[(&str, f64, Align)] = &[
-    ("doc-column-number", 47.0, Align::Left),
-    ("doc-column-member", 97.0, Align::Left),
-    ("doc-column-animals", 44.0, Align::Right),
+pub(super) const MEMBER_COLUMNS: &[(&str, f64, Align)] = &[
+    ("doc-column-number", 44.0, Align::Left),
+    ("doc-column-member", 87.0, Align::Left),
+    ("doc-column-animals", 42.0, Align::Right),
     ("doc-column-before", 59.0, Align::Right),
     ("doc-column-eaten", 59.0, Align::Right),
     ("doc-column-fodder", 51.0, Align::Right),
     ("doc-column-saving", 59.0, Align::Right),
     ("", 57.0, Align::Left),
-    ("doc-column-lost", 38.0, Align::Right),
+    ("doc-column-lost", 53.0, Align::Right),
 ];
 
 /// All members by area.

@@ -17,7 +17,7 @@ pub use costs::{depreciation, median_prices, unit_price};
 pub use csv::csv;
 pub use member::member_pdf;
 pub use publish::{CAUTION, METHOD, UNITS, json};
-pub use wording::{Said, remarks, sentence};
+pub use wording::{Said, reason, remarks, sentence};
 pub use workbook::workbook;
 
 use std::collections::{BTreeMap, HashMap};

@@ -120,7 +120,7 @@ impl Said for Note {
 
 /// A text that the report carries in English: ours in a language where it is the one that we know.
 pub fn own(language: Language, published: &str, known: &str, key: &str) -> String {
-    if language != Language::En && published == known {
+    if !language.is_source() && published == known {
         return language.text(key);
     }
     sentence(published)
@@ -128,7 +128,7 @@ pub fn own(language: Language, published: &str, known: &str, key: &str) -> Strin
 
 /// A change in output as a sentence. English as it was published.
 pub fn change(language: Language, output: &OutputChange) -> String {
-    if language == Language::En {
+    if language.is_source() {
         return sentence(&output.sentence);
     }
     let what = language.text(&format!("output-of-{}", output.enterprise.text()));

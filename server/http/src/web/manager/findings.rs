@@ -355,7 +355,7 @@ mod tests {
 
     #[test]
     fn every_rule_has_its_sentences() {
-        for language in [Language::En, Language::Sw] {
+        for language in Language::ALL.iter().copied() {
             for rule in REVIEW_RULES {
                 let variants: &[&str] = match *rule {
                     "yield_unlikely" => &["-little", "-much"],

@@ -2,8 +2,9 @@
 //! in.
 
 use crate::web::blocks::{Block, Label, Leaf};
+use crate::web::called::by_code;
 use crate::web::farms::{growing, id, list, one, text};
-use crate::web::member::batches::{cautions, name};
+use crate::web::member::batches::cautions;
 use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
 use traybook_app::AppError;
@@ -34,7 +35,7 @@ pub(crate) async fn show_labels(visit: Visit) -> Shown {
         for caution in cautions(&page, &batch) {
             line = format!("{line} · {caution}");
         }
-        labels.push(label(&to, name(&page, &batch), line)?);
+        labels.push(label(&to, by_code(&page, &batch), line)?);
     }
     let mut leaf = Leaf::new(page.clone(), page.with("labels-of", "farm", code))
         .back(format!("/farms/{}", text(&farm, "id")), code);

@@ -1,12 +1,15 @@
 //! The seed account of a farm: what was handed out on credit, what was paid, what is owed.
 
-use crate::web::blocks::{Block, Column, Leaf, Link, Table};
+use crate::web::blocks::{Block, Cell, Column, Leaf, Link, Table};
+use crate::web::called::title;
 use crate::web::farms::{chosen, id, other_farms, text};
-use crate::web::page::shown;
+use crate::web::page::{Page, shown};
 use crate::web::site::Shown;
 use crate::web::visit::Visit;
 use traybook_answers::Decimal;
+use traybook_answers::seed::SeedAccount;
 use traybook_app::AppError;
+use traybook_domain::authz::Role;
 
 /// The statement.
 pub(crate) async fn show_account(visit: Visit) -> Shown {
@@ -16,7 +19,9 @@ pub(crate) async fn show_account(visit: Visit) -> Shown {
     let given = |name: &str| visit.field(name).map(str::to_owned);
     let actor = visit.actor()?;
     let account = visit.state.app.seed_account(actor, farm_id, given("from"), given("to")).await?;
-    let mut leaf = Leaf::new(page.clone(), page.with("account-title", "farm", text(&farm, "code")));
+    let others = other_farms(&visit, "/account", &farm).await?;
+    let title = title(&page, others.is_empty(), ["nav-account", "account-title"], &farm);
+    let mut leaf = Leaf::new(page.clone(), title);
     let balance = account.closing_balance;
     let key = match balance.units.signum() {
         1 => "account-owes",
@@ -30,6 +35,29 @@ pub(crate) async fn show_account(visit: Visit) -> Shown {
         leaf.add(Block::Caution(page.with("account-unpriced", "count", unpriced)));
     }
     let period = [("from", page.day(&account.from).into()), ("to", page.day(&account.to).into())];
+    leaf.add(Block::Table(Table {
+        caption: page.tell("account-period", &period),
+        columns: vec![
+            Column::text(page.say("day")),
+            Column::text(page.say("entry")),
+            Column::number(page.say("seed-kg")),
+            Column::number(page.say("change")),
+            Column::number(page.say("balance")),
+        ],
+        rows: rows(&page, &account),
+        total: None,
+    }));
+    if actor.role == Role::Member {
+        leaf.text("account-about");
+        let ask = format!("/ask?farm={}", text(&farm, "id"));
+        leaf.add(Block::Links(vec![Link::to(ask, page.say("ask-title"))]));
+        leaf.add(Block::Links(others));
+    }
+    leaf.show()
+}
+
+/// The lines of the statement, the newest first.
+fn rows(page: &Page, account: &SeedAccount) -> Vec<Vec<Cell>> {
     let mut rows = Vec::new();
     for line in account.lines.iter().rev() {
         let mut what = page.word("entry", line.entry.text());
@@ -59,22 +87,5 @@ pub(crate) async fn show_account(visit: Visit) -> Shown {
         "".into(),
         page.money(&account.opening_balance).into(),
     ]);
-    leaf.add(Block::Table(Table {
-        caption: page.tell("account-period", &period),
-        columns: vec![
-            Column::text(page.say("day")),
-            Column::text(page.say("entry")),
-            Column::number(page.say("seed-kg")),
-            Column::number(page.say("change")),
-            Column::number(page.say("balance")),
-        ],
-        rows,
-        total: None,
-    }));
-    leaf.text("account-about");
-    let ask = format!("/ask?farm={}", text(&farm, "id"));
-    let mut links = vec![Link::to(ask, page.say("ask-title"))];
-    links.extend(other_farms(&visit, "/account", &farm).await?);
-    leaf.add(Block::Links(links));
-    leaf.show()
+    rows
 }

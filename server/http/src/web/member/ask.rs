@@ -1,10 +1,11 @@
 //! What a member asks to have put right, and what became of it.
 
 use crate::web::blocks::{Block, Field, Form, Input, Item, Leaf, Refusal};
+use crate::web::called::{Called, alone};
 use crate::web::echo::saved_record;
 use crate::web::farms::{chosen, id, one, rows, text};
-use crate::web::member::batches::{cautions, name};
-use crate::web::page::Page;
+use crate::web::member::batches::cautions;
+use crate::web::page::{Page, capital};
 use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
 use serde_json::json;
@@ -59,7 +60,8 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     );
     if let Some(batch) = batch {
         let batch = one(visit, Kind::Batch, batch).await?;
-        leaf.add(Block::Text(name(&page, &batch)));
+        let called = Called::of(visit, &[("farm_id", text(&farm, "id").to_owned())]).await?;
+        leaf.add(Block::Text(capital(&alone(visit, &called, &batch).await?)));
         for caution in cautions(&page, &batch) {
             leaf.add(Block::Caution(caution));
         }

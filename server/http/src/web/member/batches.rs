@@ -1,8 +1,9 @@
 //! Batches of a farm: a history, and the life of each.
 
 use crate::web::blocks::{Block, Item, Leaf, Link};
-use crate::web::farms::{Names, chosen, list, one, other_farms, page as records, text};
-use crate::web::page::{NONE, Page, counted, shown};
+use crate::web::called::{Called, alone, title};
+use crate::web::farms::{chosen, list, one, other_farms, page as records, text};
+use crate::web::page::{NONE, Page, capital, counted, shown};
 use crate::web::site::{Shown, query};
 use crate::web::visit::Visit;
 use crate::work_words::caution;
@@ -27,18 +28,21 @@ pub(crate) async fn show_batches(visit: Visit) -> Shown {
     let mut asked = vec![("farm_id", farm_id.clone()), ("limit", ON_PAGE.to_owned())];
     asked.extend(visit.field("after").map(|c| ("cursor", c.to_owned())));
     let (batches, next) = records(&visit, actor, Kind::Batch, &asked).await?;
-    let groups =
-        Names::of(&visit, Kind::AnimalGroup, "code", &[("farm_id", farm_id.clone())]).await?;
-    let mut leaf = Leaf::new(page.clone(), page.with("batches-title", "farm", text(&farm, "code")));
+    let called = Called::of(&visit, &[("farm_id", farm_id.clone())]).await?;
+    let others = other_farms(&visit, "/batches", &farm).await?;
+    let title = title(&page, others.is_empty(), ["nav-batches", "batches-title"], &farm);
+    let mut leaf = Leaf::new(page.clone(), title);
     if actor.role != Role::Member {
         leaf = leaf.back(format!("/farms/{farm_id}"), text(&farm, "code"));
     }
     if batches.is_empty() {
         leaf.text("batches-none");
     }
-    let items = batches.iter().map(|b| item(&page, b, &groups)).collect();
-    leaf.add(Block::List(items));
-    let others = other_farms(&visit, "/batches", &farm).await?;
+    let items = batches.iter().map(|b| {
+        let name = called.batch(&page, b, &batches);
+        item(&page, b, &name, &called)
+    });
+    leaf.add(Block::List(items.collect()));
     if !others.is_empty() {
         leaf.add(Block::Links(others));
     }
@@ -49,17 +53,9 @@ pub(crate) async fn show_batches(visit: Visit) -> Shown {
     leaf.show()
 }
 
-/// The name of a batch: its code, else the day of its soak.
-pub(crate) fn name(page: &Page, batch: &Json) -> String {
-    match text(batch, "code") {
-        "" => page.with("batch-of", "date", page.day(&batch["soaked_at"])),
-        code => page.with("batch", "code", code),
-    }
-}
-
-fn item(page: &Page, batch: &Json, groups: &Names) -> Item {
+fn item(page: &Page, batch: &Json, name: &str, called: &Called) -> Item {
     let crop = page.crop(text(batch, "crop"));
-    let group = groups.of_member(batch, "animal_group_id");
+    let group = called.groups.of_member(batch, "animal_group_id");
     let seed = [("kg", shown(&batch["seed_kg"], 2).into()), ("crop", crop.into())];
     let mut lines = vec![page.tell("seed-of-crop", &seed)];
     if !group.is_empty() {
@@ -76,7 +72,10 @@ fn item(page: &Page, batch: &Json, groups: &Names) -> Item {
     }
     let stage = text(batch, "stage");
     Item {
-        title: format!("{} · {}", page.day(&batch["soaked_at"]), name(page, batch)),
+        title: match page.role {
+            Some(Role::Member) => capital(name),
+            _ => format!("{} · {name}", page.day(&batch["soaked_at"])),
+        },
         href: Some(format!("/batches/{}", text(batch, "id"))),
         mark: (!stage.is_empty()).then(|| page.word("stage", stage)),
         lines,
@@ -97,14 +96,12 @@ pub(crate) async fn show_batch(visit: Visit) -> Shown {
     let (page, actor) = (visit.page(), visit.actor()?);
     let (id, farm_id) = (text(&batch, "id").to_owned(), text(&batch, "farm_id").to_owned());
     let events = list(&visit, Kind::BatchEvent, &[("batch_id", id.clone())]).await?;
-    let groups =
-        Names::of(&visit, Kind::AnimalGroup, "code", &[("farm_id", farm_id.clone())]).await?;
-    let sheds = Names::of(&visit, Kind::Shed, "code", &[("farm_id", farm_id.clone())]).await?;
+    let called = Called::of(&visit, &[("farm_id", farm_id.clone())]).await?;
     let lot = match crate::web::farms::id(&batch, "seed_lot_id") {
         Some(lot) => text(&one(&visit, Kind::SeedLot, lot).await?, "code").to_owned(),
         None => NONE.to_owned(),
     };
-    let mut leaf = Leaf::new(page.clone(), name(&page, &batch))
+    let mut leaf = Leaf::new(page.clone(), capital(&alone(&visit, &called, &batch).await?))
         .back(format!("/batches?farm={farm_id}"), page.say("nav-batches"));
     for caution in cautions(&page, &batch) {
         leaf.add(Block::Caution(caution));
@@ -117,9 +114,9 @@ pub(crate) async fn show_batch(visit: Visit) -> Shown {
         leaf.add(Block::Chart(chart));
     }
     leaf.saved(&visit);
-    leaf.add(Block::Facts(facts(&page, &batch, &groups, &sheds, &lot)));
+    leaf.add(Block::Facts(facts(&page, &batch, &called, &lot)));
     leaf.heading("what-happened");
-    leaf.add(Block::List(events.iter().rev().map(|e| event(&page, e, &groups)).collect()));
+    leaf.add(Block::List(events.iter().rev().map(|e| event(&page, e, &called)).collect()));
     let mut links = vec![
         Link::to(format!("/batches/{id}/events"), page.say("batch-record")),
         Link::to(format!("/batches/{id}/correct"), page.say("batch-correct")),
@@ -143,18 +140,12 @@ fn stage_sentence(page: &Page, batch: &Json, stage: &str) -> String {
     }
 }
 
-fn facts(
-    page: &Page,
-    batch: &Json,
-    groups: &Names,
-    sheds: &Names,
-    lot: &str,
-) -> Vec<(String, String)> {
+fn facts(page: &Page, batch: &Json, called: &Called, lot: &str) -> Vec<(String, String)> {
     let mut facts = vec![
         (page.say("crop"), page.crop(text(batch, "crop"))),
         (page.say("seed-lot"), lot.to_owned()),
-        (page.say("for-group"), groups.of_member(batch, "animal_group_id")),
-        (page.say("in-shed"), sheds.of_member(batch, "shed_id")),
+        (page.say("for-group"), called.groups.of_member(batch, "animal_group_id")),
+        (page.say("in-shed"), called.sheds.of_member(batch, "shed_id")),
     ];
     facts.retain(|(_, value)| !value.is_empty());
     let mut number = |key: &str, member: &str, digits: usize| {
@@ -174,7 +165,7 @@ fn facts(
     facts
 }
 
-fn event(page: &Page, event: &Json, groups: &Names) -> Item {
+fn event(page: &Page, event: &Json, called: &Called) -> Item {
     let when = page.moment(&event["at"]);
     let mut parts = Vec::new();
     let trays = event["trays"].as_i64();
@@ -185,7 +176,7 @@ fn event(page: &Page, event: &Json, groups: &Names) -> Item {
     if !text(event, "cause").is_empty() {
         parts.push(page.word("cause", text(event, "cause")));
     }
-    let group = groups.of_member(event, "animal_group_id");
+    let group = called.groups.of_member(event, "animal_group_id");
     if !group.is_empty() {
         parts.push(group);
     }

@@ -6,6 +6,7 @@ use crate::web::site::Shown;
 use crate::web::visit::Visit;
 use traybook_answers::Decimal;
 use traybook_answers::savings::{EnterpriseAccount, FeedAccount, LotAccount, Money};
+use traybook_domain::authz::Role;
 use traybook_reports::savings::TERMS;
 
 /// The page.
@@ -13,10 +14,13 @@ pub(crate) async fn show_how(visit: Visit) -> Shown {
     let (page, actor) = (visit.page(), visit.actor()?);
     let (farm, month) = (visit.id("id")?, visit.month(actor)?);
     let account = visit.state.app.saving_account(actor, farm, &month.to_string()).await?;
+    let result = match actor.role {
+        Role::Member => page.say("nav-result"),
+        _ => page.with("result-title", "farm", account.farm.as_str()),
+    };
     let args = [("farm", account.farm.as_str().into()), ("month", page.month(month).into())];
     let back = format!("/result?farm={farm}&month={month}");
-    let mut leaf =
-        Leaf::new(page.clone(), page.tell("how-title", &args)).back(back, page.say("nav-result"));
+    let mut leaf = Leaf::new(page.clone(), page.tell("how-title", &args)).back(back, result);
     leaf.add(Block::Text(page.figures_of(account.as_of)));
     for e in &account.enterprises {
         let anchor = format!("class-{}", e.enterprise);

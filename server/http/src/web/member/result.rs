@@ -2,6 +2,7 @@
 //! one plain sentence each, losses and "cannot tell yet" as plainly as gains.
 
 use crate::web::blocks::{Block, Field, Form, Input, Leaf, Link};
+use crate::web::called::title;
 use crate::web::farms::{chosen, other_farms, text};
 use crate::web::losses;
 use crate::web::output_words::{output_notes, output_sentence};
@@ -31,7 +32,9 @@ pub(crate) async fn show_result(visit: Visit) -> Shown {
     let (page, actor) = (visit.page(), visit.actor()?);
     let month = visit.month(actor)?;
     let farm_id = text(&farm, "id");
-    let mut leaf = Leaf::new(page.clone(), page.with("result-title", "farm", text(&farm, "code")));
+    let others = other_farms(&visit, "/result", &farm).await?;
+    let title = title(&page, others.is_empty(), ["nav-result", "result-title"], &farm);
+    let mut leaf = Leaf::new(page.clone(), title);
     if actor.role != Role::Member {
         leaf = leaf.back(format!("/farms/{farm_id}"), text(&farm, "code"));
     }
@@ -63,7 +66,7 @@ pub(crate) async fn show_result(visit: Visit) -> Shown {
         Link::to(format!("/farms/{farm_id}/calendar"), page.say("calendar-title")),
         Link::to(format!("/ask?farm={farm_id}"), page.say("ask-title")),
     ];
-    links.extend(other_farms(&visit, "/result", &farm).await?);
+    links.extend(others);
     leaf.add(Block::Links(links));
     leaf.heading("output-title");
     let changes = changes(&visit, visit_id(farm_id)?).await?;
@@ -79,22 +82,28 @@ pub(crate) async fn show_result(visit: Visit) -> Shown {
             leaf.add(Block::Text(line));
         }
     }
+    spoilage(&visit, &page, &mut leaf, visit_id(farm_id)?).await?;
+    leaf.add(Block::Caution(page.say("caution-rations")));
+    leaf.show()
+}
+
+/// Whether trays keep spoiling, and what goes with it.
+async fn spoilage(visit: &Visit, page: &Page, leaf: &mut Leaf, farm: Uuid) -> Result<(), AppError> {
     leaf.heading("spoilage-title");
-    let spoiling = app.farm_spoilage(actor, visit_id(farm_id)?).await;
+    let spoiling = visit.state.app.farm_spoilage(visit.actor()?, farm).await;
     match spoiling {
         Ok(spoiling) => {
-            leaf.add(Block::Text(losses::sentence(&page, &spoiling.farm.figures)));
-            losses::counted(&page, &mut leaf, &spoiling.farm.figures);
+            leaf.add(Block::Text(losses::sentence(page, &spoiling.farm.figures)));
+            losses::counted(page, leaf, &spoiling.farm.figures);
             leaf.add(Block::Text(page.figures_of(spoiling.as_of)));
-            losses::of_farm(&visit, &page, &mut leaf, visit_id(farm_id)?).await?;
+            losses::of_farm(visit, page, leaf, farm).await?;
         }
         Err(AppError::NotFound) => {
             leaf.text("spoilage-none");
         }
         Err(other) => return Err(other),
     }
-    leaf.add(Block::Caution(page.say("caution-rations")));
-    leaf.show()
+    Ok(())
 }
 
 fn visit_id(text: &str) -> Result<Uuid, AppError> {

@@ -2,13 +2,14 @@
 
 use super::farm::batch_option;
 use crate::web::blocks::{Block, Field, Form, Input, Leaf, Link, Refusal};
+use crate::web::called::by_code;
 use crate::web::echo::{saved, taken};
 use crate::web::farms::{Names, all, held_lots, list, one, text};
 use crate::web::forms::{
     Options, as_it_stood, choices, correct, instant, is_taken_back, minute, or_none, put, stands,
     take_back, version, why,
 };
-use crate::web::member::batches::{cautions, name};
+use crate::web::member::batches::cautions;
 use crate::web::page::{Page, shown};
 use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
@@ -141,7 +142,7 @@ async fn batch(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     let groups = Names::of(visit, Kind::AnimalGroup, "code", &of).await?;
     let farm = Uuid::try_parse(farm).ok().ok_or(AppError::NotFound)?;
     let (lots, _) = lots(visit, actor, farm, text(&batch, "seed_lot_id")).await?;
-    let title = name(&page, &batch);
+    let title = by_code(&page, &batch);
     let mut leaf = Leaf::new(page.clone(), page.with("correct-of", "what", title.as_str()))
         .back(format!("/batches/{id}"), &*title);
     for caution in cautions(&page, &batch) {

@@ -1,12 +1,13 @@
 //! Recording and correcting what happened to a batch, on behalf of the member.
 
 use crate::web::blocks::{Block, Cell, Column, Field, Form, Input, Leaf, Refusal, Table};
+use crate::web::called::by_code;
 use crate::web::echo::{saved, saved_record, taken};
 use crate::web::farms::{Names, id, list, one, text};
 use crate::web::forms::{
     as_it_stood, choices, correct, instant, minute, or_none, stands, take_back, version, why,
 };
-use crate::web::member::batches::{cautions, name};
+use crate::web::member::batches::cautions;
 use crate::web::page::{Page, shown};
 use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
@@ -50,7 +51,7 @@ async fn events(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     let (batch_id, farm) = (text(&batch, "id"), text(&batch, "farm_id"));
     let groups =
         Names::of(visit, Kind::AnimalGroup, "code", &[("farm_id", farm.to_owned())]).await?;
-    let title = name(&page, &batch);
+    let title = by_code(&page, &batch);
     let mut leaf = Leaf::new(page.clone(), &*title).back(format!("/batches/{batch_id}"), &*title);
     leaf.saved(visit);
     for caution in cautions(&page, &batch) {
@@ -149,9 +150,10 @@ async fn event(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
         &[("farm_id", text(&batch, "farm_id").to_owned())],
     )
     .await?;
-    let title = format!("{} · {}", page.word("event", text(&event, "event")), name(&page, &batch));
+    let title =
+        format!("{} · {}", page.word("event", text(&event, "event")), by_code(&page, &batch));
     let mut leaf = Leaf::new(page.clone(), &*title)
-        .back(format!("/batches/{}/events", text(&batch, "id")), name(&page, &batch));
+        .back(format!("/batches/{}/events", text(&batch, "id")), by_code(&page, &batch));
     for caution in cautions(&page, &batch) {
         leaf.add(Block::Caution(caution));
     }

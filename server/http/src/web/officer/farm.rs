@@ -2,6 +2,7 @@
 
 use super::round::reason;
 use crate::web::blocks::{Block, Column, Field, Form, Input, Item, Leaf, Link, Table};
+use crate::web::called::by_code;
 use crate::web::farms::{Names, growing, id, list, one, text};
 use crate::web::figures::Figure as _;
 use crate::web::losses;
@@ -130,7 +131,7 @@ pub(crate) async fn show_farm(visit: Visit) -> Shown {
     }
     for batch in &glance.batches {
         for caution in batches::cautions(&page, batch) {
-            leaf.add(Block::Caution(format!("{}: {caution}", batches::name(&page, batch))));
+            leaf.add(Block::Caution(format!("{}: {caution}", by_code(&page, batch))));
         }
     }
     for shed in &glance.sheds {
@@ -152,7 +153,7 @@ pub(crate) async fn show_farm(visit: Visit) -> Shown {
 fn links(page: &Page, farm: Uuid) -> Vec<Link> {
     vec![
         Link::to(format!("/batches?farm={farm}"), page.say("nav-batches")),
-        Link::to(format!("/result?farm={farm}"), page.say("nav-result")),
+        Link::to(format!("/result?farm={farm}"), page.say("farm-result")),
         Link::to(format!("/account?farm={farm}"), page.say("nav-account")),
         Link::to(format!("/farms/{farm}/batch"), page.say("batch-start")),
         Link::to(format!("/farms/{farm}/plan"), page.say("plan-title")),
@@ -443,5 +444,5 @@ fn schedule(page: &Page, plan: &FarmPlan) -> Table {
 /// The name of a batch with its stage, for lists to choose from.
 pub(crate) fn batch_option(page: &Page, batch: &Json) -> (String, String) {
     let stage = page.word("stage", text(batch, "stage"));
-    (text(batch, "id").to_owned(), format!("{} · {stage}", batches::name(page, batch)))
+    (text(batch, "id").to_owned(), format!("{} · {stage}", by_code(page, batch)))
 }

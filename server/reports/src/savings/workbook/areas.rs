@@ -293,7 +293,7 @@ fn figures(sheet: &mut Worksheet, style: &Style, row: u32, of: &FarmRow) -> Resu
 /// Whether trays keep spoiling, in a word. English as it was published.
 fn spoilage(language: Language, status: Spoiling) -> String {
     let word = match status {
-        _ if language == Language::En => return status.text().to_owned(),
+        _ if language.is_source() => return status.text().to_owned(),
         Spoiling::RecurringSeedLot => Spoiling::Recurring,
         word => word,
     };

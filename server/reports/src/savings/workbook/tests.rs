@@ -88,7 +88,7 @@ fn documents_of_an_odd_report_are_made_all_the_same() {
     let report = report();
     // A report without farms, as somebody without farms sees it.
     let empty = SavingsReport { farms: Vec::new(), ..report.clone() };
-    for l in [Language::En, Language::Sw] {
+    for l in Language::ALL.iter().copied() {
         let pdf = board_pdf(&report, l).unwrap();
         assert_eq!(pdf, board_pdf(&report, l).unwrap());
         assert!(member_pdf(&report, id(2), l).unwrap().is_some());
@@ -147,5 +147,26 @@ fn what_the_report_says_of_itself_is_said_in_both_languages() {
             BOTH.map(|l| Wait { feed: feed.clone(), ..Wait::of(*what) }.said(l));
         assert!(swahili != english && !swahili.starts_with('['), "{english}: {swahili}");
         assert_eq!(swahili.contains("maize bran"), english.contains("maize bran"));
+    }
+}
+
+/// Heads of columns break between words alone, in every language.
+#[test]
+fn heads_of_the_members_table_are_whole_words() {
+    let text = String::new;
+    let day = chrono::NaiveDate::default();
+    let about =
+        crate::pdf::About { title: text(), author: text(), language: text(), day, page_of: text() };
+    let paper = crate::pdf::Paper::new(about).expect("the letters");
+    let size = crate::pdf::Table::new(&[]).size;
+    for language in Language::ALL.iter().copied() {
+        for (key, width, _) in
+            crate::savings::board::MEMBER_COLUMNS.iter().filter(|(key, ..)| !key.is_empty())
+        {
+            for word in language.text(key).split(' ') {
+                let needed = paper.face(true).width(word, size) + crate::pdf::PADDING;
+                assert!(needed <= *width, "{word} needs {needed}, has {width}");
+            }
+        }
     }
 }

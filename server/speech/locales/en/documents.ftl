@@ -251,3 +251,11 @@ sheet-status-held = held
 sheet-status-waiting = waiting
 sheet-status-start_lot = start_lot
 sheet-status-ration_only = ration_only
+
+# The printed table
+doc-column-share = Of baseline
+doc-column-output = Output a day
+table-farms = { $farms } farms: { $saved } saved, { $lost } lost, { $open } cannot tell yet; { $out } left out
+table-adjustments = { $count } adjustments of earlier, closed months, and feed in use at the close: { $amount }
+table-since = Since the start: { $amount }, 95 % interval { $range }, of { $months } of { $of } farm-months.
+table-closed = { $month } is closed. This is the report as it was sent:

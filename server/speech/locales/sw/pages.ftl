@@ -1,7 +1,7 @@
 # Kiswahili. Texts to be read over by members are listed in REVIEW.md.
 title = traybook
 skip = Nenda kwenye yaliyomo
-language-other = English
+language-own = Kiswahili
 sign-in = Ingia
 sign-out = Toka
 login = Namba ya simu au barua pepe
@@ -35,15 +35,15 @@ lasts-days = Mbegu iliyopo shambani inatosha { $days ->
    *[other] siku { $days }.
   }
 seed-on-farm = Mbegu iliyopo shambani: kilo { $kg }.
-short = { $group } watakosa kilo { $kg } za lishe mbichi leo.
-surplus = Kilo { $kg } za lishe mbichi zitabaki kwa { $group } leo.
+short = Leo { $group } watapungukiwa kilo { $kg } za malisho mabichi.
+surplus = Kilo { $kg } za malisho mabichi zitabaki kwa { $group } leo.
 lot-held = Mbegu ya fungu { $lot } imezuiwa: usiloweke wala kulisha. Iweke kando na umuulize afisa.
 task-soak = Loweka kilo { $kg } za { $crop } kwa { $group }: { $trays ->
     [one] trei 1
    *[other] trei { $trays }
   }
 task-soak-lot = Fungu { $lot }
-task-drain = Chuja maji ya kilo { $kg } za { $crop }
+task-drain = Mwaga maji ya kulowekea ya kilo { $kg } za { $crop }
 task-spread = Tandaza kilo { $kg } za { $crop } kwenye { $trays ->
     [one] trei 1
    *[other] trei { $trays }
@@ -51,7 +51,23 @@ task-spread = Tandaza kilo { $kg } za { $crop } kwenye { $trays ->
 task-water = Mwagilia { $trays ->
     [one] trei 1
    *[other] trei { $trays }
-  }, mara ya { $number } kati ya { $times }
+  }, mara ya { $number ->
+    [1] kwanza
+    [2] pili
+    [3] tatu
+    [4] nne
+    [5] tano
+    [6] sita
+   *[other] { $number }
+  } kati ya { $times ->
+    [1] moja
+    [2] mbili
+    [3] tatu
+    [4] nne
+    [5] tano
+    [6] sita
+   *[other] { $times }
+  }
 task-harvest = Vuna { $trays ->
     [one] trei 1
    *[other] trei { $trays }
@@ -73,7 +89,56 @@ feed-on = kulishwa { $date }
 due-at = { $time }
 batch = mkupuo { $code }
 shed = banda { $code }
-your-animals = mifugo wako
+your-animals = mifugo yako
+the-animals = mifugo
+your-shed = banda lako
+farm-result = Matokeo
+batch-soaked = mkupuo wa { $crop } uliolowekwa { $day }
+own-dairy_cows = { $count ->
+    [0] ng’ombe wako
+    [one] ng’ombe wako mmoja
+   *[other] ng’ombe wako { $count }
+  }
+own-other_cattle = { $count ->
+    [0] ng’ombe wengine wako
+    [one] ng’ombe wengine wako mmoja
+   *[other] ng’ombe wengine wako { $count }
+  }
+own-goats = { $count ->
+    [0] mbuzi wako
+    [one] mbuzi wako mmoja
+   *[other] mbuzi wako { $count }
+  }
+own-sheep = { $count ->
+    [0] kondoo wako
+    [one] kondoo wako mmoja
+   *[other] kondoo wako { $count }
+  }
+own-pigs = { $count ->
+    [0] nguruwe wako
+    [one] nguruwe wako mmoja
+   *[other] nguruwe wako { $count }
+  }
+own-rabbits = { $count ->
+    [0] sungura wako
+    [one] sungura wako mmoja
+   *[other] sungura wako { $count }
+  }
+own-indigenous_chickens = { $count ->
+    [0] kuku wako
+    [one] kuku wako mmoja
+   *[other] kuku wako { $count }
+  }
+own-layers = { $count ->
+    [0] kuku wa mayai wako
+    [one] kuku wa mayai wako mmoja
+   *[other] kuku wa mayai wako { $count }
+  }
+own-broilers = { $count ->
+    [0] kuku wa nyama wako
+    [one] kuku wa nyama wako mmoja
+   *[other] kuku wa nyama wako { $count }
+  }
 crop-barley = shayiri
 crop-wheat = ngano
 crop-maize = mahindi
@@ -87,10 +152,10 @@ cause-dried_out = zimekauka
 cause-pests = wadudu au wanyama waharibifu
 cause-left_too_long = zimeachwa muda mrefu
 cause-other = nyingine
-caution-mould = Ukungu: usilishe. Lishe yenye ukungu inaweza kuwatia mifugo sumu; muulize daktari wa mifugo.
+caution-mould = Ukungu: usilishe. Malisho yenye ukungu yanaweza kuwatia mifugo sumu; muulize daktari wa mifugo.
 caution-over-age = Siku yake imepita: angalia ukungu na harufu chachu. Tupa yenye shaka; kulisha iliyobaki kunahitaji sababu.
 caution-held = Mbegu ya fungu hili imezuiwa: usiloweke wala kulisha; iweke kando na umuulize afisa.
-caution-sorghum = Mtama mchanga unaweza kuua mifugo (sumu ya asidi ya prusiki). Uliza huduma za mifugo kwanza.
+caution-sorghum = Machipukizi ya mtama yanaweza kuua mifugo (sumu ya asidi ya prusiki). Uliza huduma za mifugo kwanza.
 why-due = ilipaswa kufanyika { $days ->
     [one] jana
    *[other] siku { $days } zilizopita
@@ -122,7 +187,7 @@ soak-for-trays_taken_early = { $trays ->
 soak-for-soak_missed = hakuna mbegu iliyolowekwa siku ya { $day }
 soak-for-more_animals = wanyama sasa ni { $to }, si { $from } tena
 soak-for-too_little = kilichopo kwenye trei ni kidogo kuliko mahitaji ya wanyama
-footer = Lishe yenye ukungu na mbegu zilizotiwa dawa ni sumu: usilishe, muulize daktari wa mifugo. Ushauri wa malisho hutolewa na huduma za mifugo za eneo lako.
+footer = Malisho yenye ukungu na mbegu zilizotiwa dawa ni sumu: usilishe, muulize daktari wa mifugo. Ushauri wa ulishaji hutolewa na huduma za mifugo za eneo lako.
 milk-title = Maziwa na mayai
 milk-of = Maziwa, { $group }
 milk-amount = Lita
@@ -133,13 +198,13 @@ session-day = siku nzima
 session-morning = asubuhi
 session-midday = mchana
 session-evening = jioni
-milk-once = Andika siku nzima kwa tarakimu moja
+milk-once = Andika siku nzima kwa namba moja
 milk-twice = Andika asubuhi na jioni peke yake
-written-already = Imeandikwa tayari: lita { $amount }. Tarakimu mpya itaulizwa.
-again = Tarakimu mpya ni nini?
+written-already = Imeandikwa tayari: lita { $amount }. Ukiandika namba mpya utaulizwa.
+again = Namba mpya ni nini?
 again-add = Inaongezwa kwenye iliyoandikwa
 again-instead = Inachukua nafasi ya iliyoandikwa
-sure = Tarakimu ni sahihi kama nilivyoandika
+sure = Namba ni sahihi kama nilivyoandika
 sold-too = Andika pia kilichouzwa
 milk-sold = Lita zilizouzwa
 milk-price = Bei ya lita moja
@@ -158,7 +223,7 @@ put-back = Irudishe
 take-back-question = Ufute hii?
 take-back-yes = Ndiyo, ifute
 take-back-after = Haitahesabiwa tena. Inabaki kwenye historia, na unaweza kuirudisha.
-harvest-without-kg = Mavuno haya hayana kilo. Pima malisho, kisha sahihisha: bila kilo mavuno yako hayawezi kukadiriwa.
+harvest-without-kg = Mavuno haya hayana kilo. Pima malisho, kisha sahihisha: bila kilo mavuno hayawezi kukadiriwa.
 no-milk-or-eggs = Hakuna mifugo wa maziwa au mayai waliorekodiwa. Muulize afisa wako.
 error-title = Tafadhali angalia
 error-try-again = Haikufaulu: { $detail }
@@ -178,7 +243,7 @@ sheet-column-work = Kazi
 sheet-column-amount = Kiasi gani, lini
 sheet-to-do = bado
 sheet-made = imetengenezwa
-sheet-footer = Lishe yenye ukungu na mbegu zilizotiwa dawa ni sumu: usilishe, muulize daktari wa mifugo.
+sheet-footer = Malisho yenye ukungu na mbegu zilizotiwa dawa ni sumu: usilishe, muulize daktari wa mifugo.
 sheet-day-1 = Jumatatu
 sheet-day-2 = Jumanne
 sheet-day-3 = Jumatano
@@ -188,17 +253,17 @@ sheet-day-6 = Jumamosi
 sheet-day-7 = Jumapili
 sheet-feed = Lisha { $what } kwa { $group }
 sheet-feed-held = Weka { $what } kando: usilishe
-sheet-feed-kept = Lisha { $what } ya { $date } kwa { $group }, au itupe
+sheet-feed-kept = Lisha { $what } ya { $date } kwa { $group }, au uyatupe
 sheet-throw-away = Tupa { $what }: fukia au tengeneza mboji mbali na mifugo
-sheet-fodder-kg = lishe mbichi kilo { $kg }
+sheet-fodder-kg = malisho mabichi kilo { $kg }
 sheet-fodder-trays = { $trays ->
-    [one] lishe mbichi ya trei 1
-   *[other] lishe mbichi ya trei { $trays }
+    [one] malisho mabichi ya trei 1
+   *[other] malisho mabichi ya trei { $trays }
   }
-sheet-fodder = iliyovunwa
+sheet-fodder = malisho yaliyovunwa
 sheet-mould = ukungu umeonekana
-sheet-short = { $group } itapungukiwa kilo { $kg } za lishe mbichi siku hii.
-sheet-surplus = Kilo { $kg } za lishe mbichi zimezidi kwa { $group } siku hii.
+sheet-short = { $group } watapungukiwa kilo { $kg } za malisho mabichi siku hii.
+sheet-surplus = Kilo { $kg } za malisho mabichi zimezidi kwa { $group } siku hii.
 
 # --- pages of all roles ---
 # Navigation, frames, forms
@@ -210,7 +275,7 @@ nav-round = Ziara
 nav-farms = Mashamba
 nav-phone = Kwenye simu hii
 nav-month = Mwezi
-nav-spoilage = Uharibifu
+nav-spoilage = Trei zilizoharibika
 nav-seed = Mbegu
 nav-office = Ofisi
 nav-people = Watu
@@ -270,7 +335,7 @@ refused-type-day = Andika siku kama 2026-03-31.
 refused-type-date = Andika siku kama 2026-03-31.
 refused-type-skip = Andika namba kamili, 0 au zaidi.
 refused-type-line = Pakia ukurasa upya: kazi hii haipo kwenye orodha.
-refused-day_full = Kundi hili lina rekodi nyingi mno za siku hii. Sahihisha au ondoa mojawapo.
+refused-day_full = Kundi hili la mifugo lina rekodi nyingi mno za siku hii. Sahihisha au futa mojawapo.
 refused-range = Thamani iko nje ya mipaka: iangalie tena.
 refused-range-kg = Andika zaidi ya kilo 0.
 refused-range-amount = Andika zaidi ya 0.
@@ -284,17 +349,17 @@ refused-range-from = Chagua kipindi kifupi zaidi, kinachoanza kabla ya kuisha.
 refused-range-to = Chagua mwisho ulio baada ya mwanzo, na kipindi kifupi zaidi.
 refused-required = Jaza sehemu hii.
 refused-required-trays = Andika idadi ya trei, au kilo kama trei hazikuhesabiwa.
-refused-required-kg = Andika kilo; lishe isiyopimwa kwa trei au makadirio.
+refused-required-kg = Andika kilo; malisho yasiyopimwa andika kwa trei au makadirio.
 refused-required-cause = Chagua sababu; kama huna uhakika chagua nyingine.
 refused-required-finding = Sema kilichopatikana kabla ya kuliachilia fungu.
 refused-required-seen_on = Andika siku ambayo shamba lilitembelewa.
 refused-required-email = Andika barua pepe au namba ya simu ya kuingilia.
-refused-required-animal_class = Chagua mifugo, au futa sehemu zilizo chini.
+refused-required-animal_class = Chagua mifugo, au acha wazi sehemu zilizo chini.
 refused-required-kg_per_animal_day = Andika kilo kwa mnyama kwa siku, au usichague chakula.
-refused-required-feed_id = Chagua chakula, au futa kilo.
+refused-required-feed_id = Chagua chakula, au acha kilo wazi.
 refused-required-files = Chagua faili moja au zaidi ya CSV.
 refused-required-photo = Tuma faili la picha.
-refused-required-why = Sema kwa nini inarudishwa.
+refused-required-why = Sema kwa nini inafutwa.
 refused-required-change_reason = Sema kwa nini inasahihishwa.
 refused-required-at = Sema ilifanyika lini.
 refused-required-version = Pakia ukurasa upya.
@@ -317,14 +382,14 @@ refused-order = Tarehe hazifuatani: sahihisha mojawapo.
 refused-order-ended_at = Andika muda ulio baada ya mwanzo.
 refused-order-answered_on = Andika siku isiyo kabla ya kuulizwa.
 refused-order-released_on = Andika siku isiyo kabla ya kuzuiwa.
-refused-order-seen_on = Andika siku isiyo kabla ya bendera kuinuliwa.
-refused-order-cleared_on = Andika siku isiyo kabla ya bendera kuinuliwa.
+refused-order-seen_on = Andika siku isiyo kabla ya alama ya tahadhari kuwekwa.
+refused-order-cleared_on = Andika siku isiyo kabla ya alama ya tahadhari kuwekwa.
 refused-order-left_on = Andika siku isiyo kabla ya kujiunga.
 refused-order-last_day = Andika siku isiyo kabla ya siku ya kwanza.
 refused-order-valid_to = Andika siku isiyo kabla ya thamani kuanza kutumika.
 refused-order-disposed_on = Andika siku isiyo kabla ya kuanza kutumika.
 refused-impossible = Haiwezekani: angalia namba tena.
-refused-impossible-animal_group_id = Chagua kundi linalotoa maziwa, au kuku kwa mayai.
+refused-impossible-animal_group_id = Chagua kundi la mifugo linalotoa maziwa, au kuku kwa mayai.
 refused-impossible-litres = Ni zaidi ya lita 100 kwa mnyama kwa siku: angalia lita na idadi ya wanyama.
 refused-impossible-sold_litres = Yaliyouzwa, ya nyumbani na ya ndama kwa pamoja yanazidi lita zote.
 refused-impossible-eggs = Ni zaidi ya mayai 1.5 kwa kuku kwa siku: angalia mayai na idadi ya kuku.
@@ -346,7 +411,7 @@ refused-unknown_parameter = Hii haipokelewi hapa: rudi nyuma uchague tena.
 refused-unknown_code = Omba namba mpya: hii haijulikani, imetumika au ni ya zamani.
 refused-future = Muda huu bado haujafika: andika siku au saa isiyozidi sasa, na angalia saa ya kifaa.
 refused-future-month = Chagua mwezi uliokwisha kuanza.
-refused-future-line = Hii ni kazi ya siku ijayo: irekodi ikifanyika.
+refused-future-line = Hii ni kazi ya siku ijayo: iandike ikifanyika.
 refused-running = Mwezi huu bado haujaisha: chagua mwezi uliokwisha.
 refused-unit = Angalia kipimo cha namba.
 refused-unit-temperature_c = Andika nyuzi Selsiasi (-30 hadi 55); hii inaonekana kuwa Farenhaiti: toa 32 kisha zidisha kwa 5/9.
@@ -359,27 +424,27 @@ refused-outside_reach-role = Mwendeshaji peke yake ndiye anayeweka au kubadilish
 refused-other_farm = Hii ni ya shamba jingine: chagua ya shamba hilihili.
 refused-outside = Hakuna jibu ndani ya mipaka hii: badilisha mmojawapo.
 refused-unreliable = Namba hizi hazitoi jibu la uhakika: badilisha mpaka kidogo.
-refused-mould = Ukungu: usilishe. Lishe yenye ukungu inaweza kuwatia mifugo sumu; muulize daktari wa mifugo. Kama imelishwa, andika kwa nini.
-refused-over_age = Siku yake imepita: lishe ya zamani huharibika. Angalia kila trei, usilishe yenye harufu au ukungu; kama imelishwa, andika kwa nini.
-refused-held = Mbegu ya fungu hili imezuiwa: usiloweke, usilishe wala kuitoa; iweke kando na umuulize afisa.
-refused-treated_seed = Nafaka ya lishe isiyo na dawa tu: mbegu yenye dawa ni sumu. Usiiloweke wala kuilisha.
-refused-sorghum = Mtama mchanga unaweza kuua mifugo (asidi ya prusiki): chagua zao jingine mpaka meneja auruhusu hapa, baada ya kuuliza huduma ya mifugo.
+refused-mould = Ukungu: usilishe. Malisho yenye ukungu yanaweza kuwatia mifugo sumu; muulize daktari wa mifugo. Kama yamelishwa, andika kwa nini.
+refused-over_age = Siku yake imepita: malisho ya zamani huharibika. Angalia kila trei, usilishe yenye harufu au ukungu; kama yamelishwa, andika kwa nini.
+refused-held = Mbegu ya fungu hili imezuiwa: usiloweke, usilishe wala kuigawa; iweke kando na umuulize afisa.
+refused-treated_seed = Nafaka ya kulisha mifugo isiyo na dawa tu: mbegu yenye dawa ni sumu. Usiiloweke wala kuilisha.
+refused-sorghum = Machipukizi ya mtama yanaweza kuua mifugo (asidi ya prusiki): chagua zao jingine mpaka meneja aruhusu hapa, baada ya kuuliza huduma ya mifugo.
 refused-id_version = Pakia ukurasa upya; kwenye faili acha id wazi.
 refused-format = Andika kwa namna inayotakiwa.
 refused-format-email = Andika anwani kama amina@example.org.
 refused-format-phone = Andika tarakimu 6 hadi 15, ukianza na + na namba ya nchi.
 refused-role = Chagua mtu ambaye kazi yake ni afisa.
 refused-repeated = Imeandikwa mara mbili: andika mara moja.
-refused-fixed = Hii haibadiliki: irudishe rekodi na uandike mpya.
+refused-fixed = Hii haibadiliki: futa rekodi na uandike mpya.
 refused-tree = Eneo haliwezi kuwa ndani yake lenyewe: chagua jingine.
 refused-something = Angalia sehemu hii, kisha jaribu tena.
-refused-withdrawn = Rekodi hii imerudishwa: andika mpya.
+refused-withdrawn = Rekodi hii imefutwa: andika mpya.
 refused-id_taken = Hii ni ya rekodi nyingine: pakia ukurasa upya.
 refused-feed_bought = Kwa rekodi, chakula hiki kilinunuliwa mwezi huo: chagua chakula au mwezi mwingine, au sahihisha ununuzi huo.
-refused-feed_left = Kwa rekodi, kiasi kingine cha chakula hiki kilibaki siku ya kwanza ya mwezi huo: sahihisha au rudisha rekodi hiyo kwanza.
-refused-flagged = Bendera ya kuharibika imetaja mkupuo huu: mwombe afisa wako aurudishe.
-refused-in_use = Rekodi nyingine zinaitegemea: zirudishe au zisahihishe hizo kwanza.
-refused-work_recorded = Kazi hii imerekodiwa kwa namba nyingine: sahihisha rekodi hiyo.
+refused-feed_left = Kwa rekodi, kiasi kingine cha chakula hiki kilibaki siku ya kwanza ya mwezi huo: sahihisha au futa rekodi hiyo kwanza.
+refused-flagged = Alama ya tahadhari ya trei zilizoharibika imetaja mkupuo huu: mwombe afisa wako aufute.
+refused-in_use = Rekodi nyingine zinaitegemea: zifute au zisahihishe hizo kwanza.
+refused-work_recorded = Kazi hii imeandikwa kwa namba nyingine: sahihisha rekodi hiyo.
 refused-too_many = Zimekuwa nyingi mno: funga moja kwanza.
 refused-photo_stored = Picha hii ina faili jingine: weka picha mpya.
 refused-months = Andika miezi kutoka 1 hadi 12, kila mmoja mara moja, ikitenganishwa kwa mkato: 3,4,5,11.
@@ -464,25 +529,25 @@ field-date = siku
 field-discard_cause = sababu ya kutupa
 field-discarded_at = ilitupwa lini
 field-disposed_on = ilitolewa lini
-field-dry_matter_percent = kavu, %
+field-dry_matter_percent = uzito mkavu, %
 field-eggs = mayai
 field-email = barua pepe
 field-event = tukio
 field-farm = shamba
 field-fed_at = ililishwa lini
-field-fed_kg = iliyolishwa, kg
+field-fed_kg = yaliyolishwa, kg
 field-fed_reason = sababu ya kulisha
 field-feed = chakula
-field-feed_grade = nafaka ya lishe
+field-feed_grade = nafaka ya kulisha mifugo
 field-finding = kilichopatikana
 field-first_day = siku ya kwanza
 field-flock_age_weeks = umri wa kuku, wiki
-field-fodder_started_on = lishe ilianza lini
+field-fodder_started_on = malisho ya chipukizi yalianza lini
 field-germinated_percent = zilizoota, %
 field-germination_percent = kuota, %
 field-harvest_age_days = umri wa kuvuna, siku
 field-harvested_at = ilivunwa lini
-field-harvested_kg = iliyovunwa, kg
+field-harvested_kg = yaliyovunwa, kg
 field-head = idadi ya wanyama
 field-held_from = kuzuiwa kuanzia
 field-hens_present = kuku waliopo
@@ -520,7 +585,7 @@ field-reason = sababu
 field-recorded_on = iliandikwa lini
 field-released_on = liliachiliwa lini
 field-role = kazi
-field-salvage_value = thamani ya mwisho
+field-salvage_value = thamani itakayobaki
 field-seed_kg = mbegu, kg
 field-seed_lot = fungu la mbegu
 field-session = mkamuo
@@ -578,8 +643,8 @@ count-trays = { $trays ->
    *[other] trei { $trays }
   }
 age-days = siku ya { $days }
-class-dairy_cows = ng'ombe wa maziwa
-class-other_cattle = ng'ombe wengine
+class-dairy_cows = ng’ombe wa maziwa
+class-other_cattle = ng’ombe wengine
 class-goats = mbuzi
 class-sheep = kondoo
 class-pigs = nguruwe
@@ -601,8 +666,8 @@ event-harvested = Imevunwa
 event-fed_out = Imelishwa
 event-discarded = Imetupwa
 trace-what-bought = imenunuliwa
-trace-what-issued = imetolewa
-trace-what-adjusted = akiba imesahihishwa
+trace-what-issued = imegawiwa
+trace-what-adjusted = mbegu iliyopo imesahihishwa
 trace-what-held = imezuiwa
 trace-what-released = imeachiliwa
 trace-what-soaked = imelowekwa
@@ -619,10 +684,10 @@ trace-animal-group = Mifugo
 trace-kg = kg
 trace-trays = Trei
 # Cautions
-caution-rations = Ushauri wa mgao wa chakula na mifugo wagonjwa ni wa huduma ya mifugo ya eneo lako. Usilishe lishe yenye ukungu.
+caution-rations = Ushauri wa mgao wa chakula na mifugo wagonjwa ni wa huduma ya mifugo ya eneo lako. Usilishe malisho yenye ukungu.
 caution-climate = Joto na unyevu: ukungu hukua haraka katika hewa hii. Ruhusu hewa ipite, punguza maji jioni, na kagua kila trei.
-treated-seed = Nafaka ya lishe isiyo na dawa tu: mbegu yenye dawa ni sumu na haikubaliwi.
-sorghum-about = Mtama mchanga una asidi ya prusiki inayoua mifugo: hauruhusiwi mpaka meneja auruhusu hapa, baada ya kuuliza huduma ya mifugo.
+treated-seed = Nafaka ya kulisha mifugo isiyo na dawa tu: mbegu yenye dawa ni sumu na haikubaliwi.
+sorghum-about = Machipukizi ya mtama yana asidi ya prusiki inayoua mifugo: hayaruhusiwi mpaka meneja aruhusu hapa, baada ya kuuliza huduma ya mifugo.
 # Batches
 batches-title = Mikupuo ya { $farm }
 batches-none = Hakuna mkupuo uliorekodiwa bado.
@@ -632,7 +697,7 @@ trays-of-batch = { $spread ->
     [one] Trei 1 imetandazwa
    *[other] Trei { $spread } zimetandazwa
   }, { $harvested } zimevunwa, { $discarded } zimepotea
-harvested-kg = Kilo { $kg } za lishe mbichi zimevunwa
+harvested-kg = Kilo { $kg } za malisho mabichi zimevunwa
 for-group = Kwa
 in-shed = Banda
 seed-soaked-kg = Mbegu kavu iliyolowekwa, kg
@@ -640,12 +705,12 @@ trays-spread = Trei zilizotandazwa
 trays-harvested = Trei zilizovunwa
 trays-lost = Trei zilizopotea
 trays-lost-percent = Trei zilizopotea, %
-fresh-kg = Lishe mbichi iliyovunwa, kg
-fresh-expected-kg = Lishe mbichi iliyotarajiwa, kg
-fed-kg = Iliyolishwa, kg
+fresh-kg = Malisho mabichi yaliyovunwa, kg
+fresh-expected-kg = Malisho mabichi yaliyotarajiwa, kg
+fed-kg = Yaliyolishwa, kg
 germinated-percent = Mbegu zilizoota wakati wa kutandaza, %
 what-happened = Kilichotokea
-batch-record = Rekodi au sahihisha
+batch-record = Andika au sahihisha
 timeline-title = Maisha ya mkupuo
 timeline-text = Siku tangu kulowekwa: imetandazwa siku ya { $spread }, huvunwa kuanzia siku ya { $ready }; trei zilizopotea: { $lost }.
 timeline-axis = siku tangu kulowekwa
@@ -655,10 +720,10 @@ cause-of-loss = Sababu ya trei kupotea
 mould-trays = Trei zenye ukungu
 mould-trays-hint = Zitupe hizi kabla ya kulisha zilizobaki
 mould-seen = Ukungu umeonekana
-kg-hint = Mbegu kavu wakati wa kuloweka, vinginevyo lishe mbichi
+kg-hint = Mbegu kavu wakati wa kuloweka, vinginevyo malisho mabichi
 reason-in-spite = Sababu, kama ilifanyika licha ya tahadhari
 to-correct = Kusahihisha
-correction-about = Thamani za awali zinabaki kwenye historia. Futa sehemu ili kuondoa thamani yake.
+correction-about = Thamani za awali zinabaki kwenye historia. Acha sehemu wazi ili kuondoa thamani yake.
 why-corrected = Kwa nini inasahihishwa
 batch-new = Mkupuo mpya wa { $farm }
 soaked-at = Imelowekwa saa
@@ -670,18 +735,18 @@ saving-of = Akiba ya { $month }
 saving = Akiba
 saving-none = Shamba hili halimo kwenye ripoti ya mwezi huo.
 saving-saved = { $amount } zimeokolewa kwenye chakula cha mifugo.
-saving-lost = Hasara ya { $amount }: lishe iligharimu zaidi ya ilivyookoa.
-saving-between = Kwa uhakika wa 95 % kati ya { $low } na { $high }.
-saving-unclear = Bado haiwezi kusemwa. Kwa rekodi akiba ni { $amount }, na huenda ni bahati.
+saving-lost = Hasara ya { $amount }: malisho ya chipukizi yaligharimu zaidi ya yalivyookoa.
+saving-between = Kiasi halisi huenda ni kati ya { $low } na { $high }.
+saving-unclear = Bado haijulikani. Kwa rekodi akiba ni { $amount }, lakini huenda ni bahati tu; bado hatuna uhakika.
 saving-missing = Namba inasubiri: { $what }.
 saving-status-estimated = Namba inaweza kutolewa.
-saving-status-not_started = Lishe haijaanza
-saving-status-start_month = Mwezi wa kwanza wa lishe: hakuna namba
-saving-status-missing = Haiwezi kusemwa: kuna kisichorekodiwa
+saving-status-not_started = Malisho ya chipukizi hayajaanza
+saving-status-start_month = Mwezi wa kwanza wa malisho ya chipukizi: hakuna namba
+saving-status-missing = Haijulikani: kuna kisichorekodiwa
 saving-chart = Akiba kwa mwezi
-saving-chart-text = Akiba ya kila mwezi kati ya miezi { $months } iliyopita pamoja na uhakika wa 95 %; miezi isiyo na namba imeachwa; chini ya sifuri ni hasara. * ilirekebishwa baada ya kufungwa.
+saving-chart-text = Akiba ya kila mwezi katika miezi { $months } iliyopita, na kiasi halisi huenda ni kati ya nini na nini (uhakika wa 95 %). Miezi isiyo na namba imeachwa; chini ya sifuri ni hasara. * ilirekebishwa baada ya kufungwa.
 start-of-fodder = mwanzo
-baseline-cost = Kingeliwa bila lishe, kwa bei za mwezi huu
+baseline-cost = Chakula ambacho kingeliwa bila malisho ya chipukizi, kwa bei za mwezi huu
 feed-cost = Chakula kilichonunuliwa na kuliwa
 seed-cost = Mbegu iliyolowekwa
 other-cost = Gharama nyingine
@@ -695,13 +760,13 @@ output-of-milk = Maziwa kwa ng’ombe kwa siku
 output-of-eggs = Mayai kwa kuku kwa siku
 output-unit-milk = lita kwa ng’ombe kwa siku
 output-unit-eggs = mayai kwa kuku kwa siku
-output-chart-text = Mwezi kwa mwezi; miezi isiyo na rekodi imeachwa. Mstari peke yake hauonyeshi lishe ilifanya nini: hiyo ni sentensi iliyo chini.
-output-higher = { $what } yako juu kwa { $percent } % kuliko ambavyo yangekuwa, kati ya { $low } % na { $high } %.
-output-lower = { $what } yako chini kwa { $percent } % kuliko ambavyo yangekuwa, kati ya { $low } % na { $high } %.
-output-unclear = { $what }: bado haiwezi kusemwa kama yamebadilika, kati ya { $low } % na { $high } %.
-output-cannot-tell = { $what }: bado haiwezi kusemwa. { $why }
+output-chart-text = Mwezi kwa mwezi; miezi isiyo na rekodi imeachwa. Mstari peke yake hauonyeshi kama malisho ya chipukizi yamesaidia: soma sentensi iliyo chini.
+output-higher = { $what } yameongezeka kwa { $percent } % kuliko ambavyo yangekuwa, kati ya { $low } % na { $high } %.
+output-lower = { $what } yamepungua kwa { $percent } % kuliko ambavyo yangekuwa, kati ya { $low } % na { $high } %.
+output-unclear = { $what }: bado haijulikani kama yamebadilika, kati ya { $low } % na { $high } %.
+output-cannot-tell = { $what }: bado haijulikani. { $why }
 output-basis = Kutokana na rekodi { $before } kabla ya kuanza na { $after } baada yake, zikilinganishwa na mashamba ambayo hayakuwa yameanza miezi hiyo.
-output-status-not-started = Lishe haijaanza.
+output-status-not-started = Malisho ya chipukizi hayajaanza.
 output-status-no-pre-data = Hakuna rekodi za kabla ya kuanza.
 output-status-insufficient-pre = Yanayojulikana kabla ya kuanza ni machache: rekodi { $before } katika { $months ->
     [one] mwezi 1
@@ -712,11 +777,11 @@ output-status-insufficient-post = Yanayojulikana baada ya kuanza ni machache: re
    *[other] miezi { $later }
   }.
 output-status-no-controls = Hakuna shamba ambalo halijaanza la kulinganisha.
-output-status-estimated = Muda wa makadirio unavuka sifuri.
+output-status-estimated = Makadirio yanaanzia chini ya sifuri hadi juu yake.
 output-programme-unknown = Mashamba yanayoweza kulinganishwa ni machache mno.
 output-basis-settled = Kutokana na rekodi { $before } kabla ya kuanza na { $after } baada yake. Ni dhaifu zaidi: hakuna shamba lililokuwa bado linasubiri, kwa hiyo linalinganishwa na mashamba yaliyoanza angalau miezi 7 kabla. Inadhaniwa kuwa hayo hayabadiliki zaidi.
-output-sure = Katika visa 100 vya namna hii, mwelekeo ni sahihi katika { $sure }.
-output-kept = Ilisemwa hapo kabla na imebaki, ingawa sasa kiwango kinagusa sifuri.
+output-sure = Mara { $sure } kati ya 100 za namna hii, jibu la kuongezeka au kupungua huwa sahihi.
+output-kept = Ilisemwa hapo kabla na imebaki, ingawa sasa makadirio yanagusa sifuri.
 output-left-out = { $days ->
     [one] Siku 1 imeachwa
    *[other] Siku { $days } zimeachwa
@@ -727,8 +792,8 @@ output-half-days = { $days ->
    *[other] Siku { $days } zina
   } mkamuo mmoja tu na hazihesabiwi hapa. Andika pia mkamuo wa pili, au siku nzima.
 output-stage-milk = Siku tangu kuzaa hazipo katika miezi mingi. Zikiwepo, jibu huwa imara zaidi: ziandike mara moja kwa mwezi.
-output-stage-eggs = Umri wa kundi haupo katika miezi mingi. Ukiwepo, jibu huwa imara zaidi: uandike mara moja kwa mwezi.
-output-status-check-level = Rekodi zinaruka hadi mara { $factor } ya kiwango cha zamani katika { $month } na kubaki hapo. { $likely } Sahihisha rekodi, au kubali badiliko kwenye orodha ya ukaguzi.
+output-stage-eggs = Umri wa kuku haupo katika miezi mingi. Ukiwepo, jibu huwa imara zaidi: uandike mara moja kwa mwezi.
+output-status-check-level = Rekodi zinaruka hadi mara { $factor } ya kiwango cha zamani katika { $month } na kubaki hapo. { $likely } Sahihisha rekodi, au kubali badiliko kwenye orodha ya mapitio.
 level-cause-halved = Labda mkamuo mmoja kati ya miwili, au nusu ya mifugo, ndio ulioandikwa.
 level-cause-doubled = Labda kitu kilihesabiwa mara mbili, au mifugo iliongezwa.
 level-cause-ten_times = Labda nukta ya desimali ilisahauliwa.
@@ -737,12 +802,12 @@ level-cause-hundred_times = Labda nukta ya desimali ilisahauliwa.
 level-cause-hundredth = Labda nukta ya desimali iliwekwa mahali pasipo pake.
 level-cause-thirty_times = Labda mayai yaliandikwa mahali ambapo trei za 30 ziliandikwa hapo kabla.
 level-cause-thirtieth = Labda trei za 30 ziliandikwa badala ya mayai.
-level-cause-unknown = Labda kundi lingine lilihesabiwa, au mifugo iliuzwa.
+level-cause-unknown = Labda kundi lingine la mifugo lilihesabiwa, au mifugo iliuzwa.
 output-see = Badiliko la maziwa na mayai
 output-about = Kila shamba linalinganishwa na lenyewe kabla ya kuanza, na na mashamba ambayo hayakuwa yameanza miezi hiyo. Kutojua bado hakumaanishi kuwa hakuna kilichobadilika. Andika pia siku mbaya: zikiandikwa siku nzuri tu, hakuna anayeweza kuliona hapa.
-output-few-comparisons = Mashamba machache tu yalikuwa bado yanasubiri, kwa hiyo sehemu ya kiwango inatoka kwenye kielelezo.
-output-by-area = Maeneo mazima yalianza pamoja. Ukame au bei ya eneo moja huonekana kama athari ya malisho; soma namba kwa uangalifu.
-output-area-unknown = Kinachopata eneo moja katika mwezi hakimo katika kiwango: mashamba yanayosubiri katika maeneo mawili ni machache mno.
+output-few-comparisons = Mashamba machache tu yalikuwa bado yanasubiri, kwa hiyo sehemu ya makadirio inatokana na hesabu, si rekodi.
+output-by-area = Maeneo mazima yalianza pamoja. Ukame au bei ya eneo moja huweza kuonekana kama kazi ya malisho ya chipukizi; soma namba kwa uangalifu.
+output-area-unknown = Kinachopata eneo moja katika mwezi hakimo katika makadirio: mashamba yanayosubiri katika maeneo mawili ni machache mno.
 output-apart = Njia ya pili inasema jambo lingine. Usitumie namba yoyote kabla sababu haijajulikana.
 output-start-low = Mashamba yalianza mazao yakiwa chini. Miezi mitatu kabla ya kuanza imeachwa, kwa kuwa mazao yangepanda yenyewe.
 output-start-high = Mashamba yalianza mazao yakiwa juu. Miezi mitatu kabla ya kuanza imeachwa.
@@ -782,8 +847,8 @@ areas-title = Maeneo
 output-see-about = Ushirika, maeneo, mashamba yaliyozuiwa, na majibu dhaifu zaidi
 trials-title = Majaribio
 trials-title-about = Mashamba mangapi yaanze kila mwezi, nani aanze lini kwa kura, na hilo litaonyesha nini
-trials-about = Maziwa na mayai hupanda na kushuka yenyewe. Ili kuona malisho hufanya nini, mashamba mengine lazima yasubiri wakati mengine yanaanza. Yakisubiri mengi zaidi, na kwa muda mrefu zaidi, badiliko dogo zaidi linaweza kuonekana.
-trials-about-lot = Nani anaanza lini huamuliwa kwa kura. Wakianza kwanza wale wanaoomba kwanza, au wanaofanya vizuri, hakuna atakayejua baadaye malisho yalifanya nini.
+trials-about = Maziwa na mayai hupanda na kushuka yenyewe. Ili kuona kama malisho ya chipukizi yanasaidia, mashamba mengine lazima yasubiri wakati mengine yanaanza. Yakisubiri mengi zaidi, na kwa muda mrefu zaidi, badiliko dogo zaidi linaweza kuonekana.
+trials-about-lot = Nani anaanza lini huamuliwa kwa kura. Wakianza kwanza wale wanaoomba kwanza, au wanaofanya vizuri, hakuna atakayejua baadaye kama malisho ya chipukizi yalisaidia.
 trials-enterprise = Maziwa au mayai
 trials-of-milk = Maziwa
 trials-of-eggs = Mayai
@@ -838,41 +903,41 @@ trials-again = Ikipigwa tena
 trials-same = orodha ile ile
 trials-other = orodha nyingine: mtu ameibadilisha
 trials-check = Jinsi ya kuikagua
-trials-how = Yape mashamba namba kwa msimbo wake. Yapange kwa eneo na kwa theluthi ya ukubwa wa mifugo. Changanya kila kundi kwa namba ya kura (SplitMix64, Fisher-Yates), yaunganishe makundi, na ugawe miezi kwa usawa. Kiolesura kinatoa kila hatua.
-on-off-title = Miezi yenye malisho na isiyo nayo kwenye shamba moja
-on-off-about = Shamba linalokubali hulisha malisho kwa miezi kadhaa na kuacha kwa mingine, kwa mpangilio unaopigiwa kura. Huonyesha malisho hufanya nini kwenye shamba hilo moja. Ni pale tu mifugo isipoteseka: badilisha malisho polepole, na muulize afisa mifugo.
+trials-how = Yape mashamba namba kwa msimbo wake. Yapange kwa eneo na kwa theluthi ya ukubwa wa mifugo. Changanya kila sehemu kwa namba ya kura (SplitMix64, Fisher-Yates), ziunganishe sehemu, na ugawe miezi kwa usawa. Kiolesura kinatoa kila hatua.
+on-off-title = Miezi yenye malisho ya chipukizi na isiyo nayo kwenye shamba moja
+on-off-about = Shamba linalokubali hulisha malisho ya chipukizi kwa miezi kadhaa na kuacha kwa mingine, kwa mpangilio unaopigiwa kura. Huonyesha kama malisho ya chipukizi yanasaidia kwenye shamba hilo moja. Ni pale tu mifugo isipoteseka: badilisha malisho polepole, na muulize afisa mifugo.
 on-off-blocks = Vipindi vya miezi, namba shufwa
 on-off-months = Miezi kwa kipindi
 on-off-unused = Miezi ya kwanza ya kipindi isiyotumika
 on-off-unused-hint = Bado huonyesha kipindi kilichotangulia.
-on-off-of = Miezi yenye malisho na isiyo nayo: { $farm }
+on-off-of = Miezi yenye malisho ya chipukizi na isiyo nayo: { $farm }
 on-off-agreed = Mwanachama amekubali na anaweza kuacha wakati wowote.
 on-off-smallest = Badiliko dogo kabisa linaloweza kuonyeshwa ni { $percent } %.
-on-off-on = yenye malisho
-on-off-off = bila malisho
+on-off-on = yenye chipukizi
+on-off-off = bila chipukizi
 on-off-not-used = (haitumiki)
 output-order-followed = Mashamba { $as } kati ya { $all } yalianza kama mpangilio “{ $name }” unavyosema.
 stage-milk = Siku tangu kuzaa, wastani wa ng’ombe wanaokamuliwa
 stage-hint-milk = Mara moja kwa mwezi. Hufanya jibu kuhusu maziwa liwe imara zaidi; acha wazi kama hujui.
-stage-eggs = Umri wa kundi, wiki
-stage-hint-eggs = Mara moja kwa mwezi. Hufanya jibu kuhusu mayai liwe imara zaidi; sahihisha kundi jipya likija.
+stage-eggs = Umri wa kuku, wiki
+stage-hint-eggs = Mara moja kwa mwezi. Hufanya jibu kuhusu mayai liwe imara zaidi; sahihisha kuku wapya wakija.
 from-farms = ({ $farms ->
     [one] shamba moja
    *[other] mashamba { $farms }
   })
 spoilage-title = Je, trei zinaendelea kuharibika?
 spoilage-none = Hakuna mkupuo unaoweza kuhesabiwa bado.
-spoilage-recurring = Mkupuo baada ya mkupuo unaharibika: afisa aangalie banda na mbegu.
-spoilage-insufficient-data = Bado haiwezi kusemwa: mikupuo ni michache.
+spoilage-recurring = Mikupuo inaharibika mfululizo: afisa aangalie banda na mbegu.
+spoilage-insufficient-data = Bado haijulikani: mikupuo ni michache.
 spoilage-one-bad-batch = Mkupuo mmoja uliharibika; haujirudii.
 spoilage-watch = Trei nyingi kuliko kawaida zinapotea; haitoshi kusema inajirudia.
 spoilage-in-shed = Katika banda { $shed }:
-spoilage-recurring-quiet = Mkupuo baada ya mkupuo uliharibika, na hakuna mkupuo uliokwisha kwa zaidi ya wiki nne.
-spoilage-recurring-lot = Mkupuo baada ya mkupuo unaharibika, na mafungu yake ya mbegu yanaharibika kwenye mashamba mengine pia: angalia fungu.
+spoilage-recurring-quiet = Mikupuo iliharibika mfululizo, na hakuna mkupuo uliokwisha kwa zaidi ya wiki nne.
+spoilage-recurring-lot = Mikupuo inaharibika mfululizo, na mafungu yake ya mbegu yanaharibika kwenye mashamba mengine pia: angalia fungu.
 spoilage-nothing-counted = Hakuna mkupuo unaoweza kuhesabiwa bado, au hakuna kwa miezi mitatu.
 spoilage-counted = Mikupuo ya siku 400 zilizopita iliyohesabiwa: { $batches }; trei { $lost } kati ya { $begun } zilipotea, kabla ya kutandazwa, kwenye rafu au zilitupwa baada ya kuvuna.
 not-counted-growing = Mikupuo ambayo bado inakua: { $batches }.
-not-counted-unaccounted = Haikuhesabiwa: mikupuo { $batches } yenye trei { $trays } zisizojulikana baada ya siku 14. Rekodi zilivyovunwa au kutupwa.
+not-counted-unaccounted = Haikuhesabiwa: mikupuo { $batches } yenye trei { $trays } zisizojulikana baada ya siku 14. Andika zilivyovunwa au kutupwa.
 not-counted-more-lost-than-begun = Haikuhesabiwa: mikupuo { $batches } yenye trei zilizopotea kuliko zilizoanzwa. Sahihisha rekodi.
 not-counted-thrown-unweighed = Mikupuo { $batches } imehesabiwa bila kilichotupwa, kwa kuwa mavuno hayakupimwa.
 batch-not-counted-growing = bado unakua
@@ -883,7 +948,7 @@ conditions-title = Mambo yanayoendana na hasara
 conditions-none = Hadi sasa hakuna kilichorekodiwa kinachoendana na hasara.
 conditions-basis = Mikupuo ya miezi 24 iliyopita: { $batches } kwenye mashamba { $farms }.
 conditions-left-out = Mikupuo { $batches } imeachwa: mafungu yake ya mbegu yanaharibika kwenye mashamba mengine pia.
-conditions-too-few = Bado haiwezi kusemwa: trei au hasara ni chache.
+conditions-too-few = Bado haijulikani: trei au hasara ni chache.
 conditions-others = Mengine yaliyolinganishwa
 conditions-made = Ililinganishwa { $date }, mara moja kwa siku.
 spoilage-ok = Trei haziendelei kuharibika.
@@ -893,14 +958,14 @@ account-owes = Deni la mbegu ni { $amount }.
 account-ahead = { $amount } zimelipwa mapema.
 account-even = Hakuna deni la mbegu.
 account-unpriced = { $count ->
-    [one] Utoaji mmoja hauna bei bado
-   *[other] Utoaji { $count } hauna bei bado
-  } na haumo kwenye salio.
+    [one] Mgao mmoja wa mbegu haujawekewa bei na haumo kwenye salio.
+   *[other] Migao { $count } ya mbegu haijawekewa bei na haimo kwenye salio.
+  }
 account-period = Kuanzia { $from } hadi { $to }
 account-opening = salio la mwanzo
 account-about = Kuna kosa? Omba marekebisho, au mwambie afisa wako.
 balance = Salio
-entry = Ingizo
+entry = Maelezo
 no-price = bado haina bei
 entry-issue_on_credit = mbegu kwa mkopo
 entry-issue_paid_at_once = mbegu, imelipwa papo hapo
@@ -942,8 +1007,8 @@ round-more = { $count ->
     [one] Shamba jingine moja linahitaji ziara.
    *[other] Mashamba mengine { $count } yanahitaji ziara.
   }
-flag = bendera
-reason-flag = Mkupuo baada ya mkupuo unaharibika; bendera iliinuliwa { $date }.
+flag = alama ya tahadhari
+reason-flag = Mikupuo inaharibika mfululizo; alama ya tahadhari iliwekwa { $date }.
 reason-follow-up-overdue = Ilikubaliwa na haijafanyika, tangu { $date }: { $action }
 reason-no-records = Hakuna rekodi tangu { $date }: uliza kama trei bado zinakuzwa.
 reason-new-starter = Alianza { $date } na hajatembelewa tangu hapo.
@@ -954,12 +1019,12 @@ bring-for-starter = karatasi ya kazi, kikombe cha kupimia
 bring-seed = kilo { $kg } za { $crop }
 never-visited = Hajatembelewa bado
 last-visit = ziara ya mwisho { $date }
-log-visit = Rekodi ziara
+log-visit = Andika ziara
 farms-title = Mashamba
 farms-none = Hakuna shamba lililopatikana.
 find-farm = Jina, namba, simu au msimbo
 find = Tafuta
-not-started = lishe haijaanza
+not-started = malisho ya chipukizi hayajaanza
 area = Eneo
 place = Jinsi ya kulipata
 place-hint = Jinsi ya kufika: alama, geti
@@ -1001,13 +1066,13 @@ trays-a-day = Trei kwa siku
 places-needed = Nafasi za rafu zinazohitajika
 seed-kg-a-day = Mbegu kwa siku, kg
 seed-kg-in-30-days = Mbegu kwa siku 30, kg
-fresh-kg-a-day = Lishe mbichi kwa siku, kg
+fresh-kg-a-day = Malisho mabichi kwa siku, kg
 water-litres-a-day = Maji kwa siku, lita
 work-minutes-a-day = Kazi kwa siku, dakika
-plan-derived = Idadi ya mifugo hawa kwa trei moja imekokotolewa kwa uzito wao, si desturi ya kawaida.
+plan-derived = Idadi ya mifugo kwa trei moja imekokotolewa kwa uzito wao, si kwa desturi ya kawaida.
 shed-too-small = Banda { $shed }: nafasi { $missing } zinakosekana (zipo { $places }).
 shed-spare = Banda { $shed }: nafasi { $places }, { $spare } za ziada.
-first-feed = Lishe ya kwanza { $date }.
+first-feed = Malisho ya kwanza { $date }.
 plan-days = Siku kwa siku
 to-soak = Ya kuloweka
 plan-soak = kilo { $kg } za { $crop } kwenye { $trays ->
@@ -1065,7 +1130,7 @@ water-rainwater = maji ya mvua
 water-river = mto
 water-vendor = ya kununua
 water-other = nyingine
-started-hint = Acha wazi kama lishe haijaanza
+started-hint = Acha wazi kama malisho ya chipukizi hayajaanza
 shed-title = Banda
 shed-code = Namba ya banda
 tray-places = Nafasi za trei
@@ -1073,7 +1138,7 @@ group-title = Kundi la mifugo { $number }
 animal-class = Mifugo
 head = Wangapi
 ration-feed = Chakula cha { $number }
-ration-title = Kabla ya malisho: chakula cha kununua kwa mnyama mmoja kwa siku
+ration-title = Kabla ya malisho ya chipukizi: chakula cha kununua kwa mnyama mmoja kwa siku
 more-fields = Zaidi ya kujaza
 made-by-server = Ikiwa wazi: seva huandika inayofuata.
 ration-kg = kg zake kwa mnyama kwa siku
@@ -1119,7 +1184,7 @@ phone-photos-left = picha bado hazijatumwa
 phone-put-right = Fungua na usahihishe
 phone-try-again = Jaribu tena
 phone-throw-away = Tupa
-phone-throw-sure = Utupe ingizo hili moja kwa moja?
+phone-throw-sure = Utupe ulichoandika hiki moja kwa moja?
 phone-clock = Saa ya simu hii ilikosea kwa dakika:
 phone-yours = yako
 phone-now = ilivyo sasa
@@ -1141,9 +1206,9 @@ adjustments-in = { $count ->
   } ya miezi iliyofungwa: { $amount }.
 savings-see = Ripoti ya akiba
 spoilage-count = { $count ->
-    [0] Hakuna shamba lenye bendera.
-    [one] Shamba moja lina bendera.
-   *[other] Mashamba { $count } yana bendera.
+    [0] Hakuna shamba lenye alama ya tahadhari.
+    [one] Shamba moja lina alama ya tahadhari.
+   *[other] Mashamba { $count } yana alama ya tahadhari.
   }
 seed-title = Mbegu
 office-title = Ofisi
@@ -1153,22 +1218,22 @@ close-title = Funga mwezi
 close-title-about = Yanayokosekana, kisha kufunga
 review-title = Orodha ya mapitio
 review-title-about = Yanayopingana kwenye rekodi
-round-title-about = Bendera, makubaliano yaliyochelewa, mashamba kimya, wanaoanza
+round-title-about = Alama za tahadhari, makubaliano yaliyochelewa, mashamba kimya, wanaoanza
 people-title = Watu na kazi zao
 people-title-about = Nani anaingia, na namba za mara moja
-service-title = Lishe inaweza kukosekana mara ngapi
-service-title-about = Gharama ya mbegu ya kupunguza siku zisizo na lishe ya kutosha
-service-intro = Trei huharibika na mavuno hutofautiana. Mbegu za akiba hupunguza siku zisizo na lishe ya kutosha, lakini lishe nyingi zaidi hutupwa. Chagua kinachowafaa wanachama wenu.
-service-need = Mashamba yanahitaji kilo { $kg } za lishe mbichi kwa siku.
+service-title = Malisho yanaweza kukosekana mara ngapi
+service-title-about = Gharama ya mbegu ya kupunguza siku zenye upungufu wa malisho
+service-intro = Trei huharibika na mavuno hutofautiana. Mbegu za ziada hupunguza siku zenye upungufu wa malisho, lakini malisho mengi zaidi hutupwa. Chagua kinachowafaa wanachama.
+service-need = Mashamba yanahitaji kilo { $kg } za malisho mabichi kwa siku.
 service-short-days = Siku kati ya 100 zenye upungufu wowote
 service-short-tenth = Siku kati ya 100 zenye upungufu wa zaidi ya sehemu ya kumi
-service-wasted = Lishe inayotupwa, kilo kwa siku
+service-wasted = Malisho yanayotupwa, kilo kwa siku
 service-seed = Mbegu, kilo kwa siku
 service-now = Inayotumika
 service-in-force = sasa
 service-measured = Kutoka kwa mashamba ya mfano yanayopoteza trei moja kati ya ishirini. Yenu yanaweza kutofautiana: mpango hujifunza kutokana na rekodi za kila shamba.
-service-prices = Kilo ya lishe inayotupwa hugharimu mbegu za { $wasted }; chakula cha kununua chenye mata kavu sawa hugharimu { $missing }. Kwa bei hizi kiasi kinaweza kukosekana siku { $days } kati ya 100. Mahitaji mengine ya wanyama yaulizwe kwa huduma za mifugo za eneo.
-service-choose = Siku kati ya 100 ambazo kiasi kinaweza kukosekana
+service-prices = Kilo moja ya malisho inayotupwa hugharimu mbegu za { $wasted }; chakula cha kununua chenye uzito mkavu sawa hugharimu { $missing }. Kwa bei hizi malisho yanaweza kukosekana siku { $days } kati ya 100. Mahitaji mengine ya wanyama yaulizwe kwa huduma za mifugo za eneo.
+service-choose = Siku kati ya 100 ambazo malisho yanaweza kukosekana
 service-choice = siku { $days }
 guide-title = Mwongozo wa ukuzaji
 guide-title-about = Viwango vya chama chenyewe
@@ -1185,17 +1250,17 @@ as-workbook = Jedwali (XLSX)
 as-pdf = Ya bodi (PDF)
 as-csv = CSV
 savings-chart = Akiba na mipaka yake
-savings-chart-text = Kila mstari ni akiba ya shamba moja na mipaka yake ya 95 %, iliyo wazi zaidi kwanza; alama wazi ina maana bado haitofautiki na sifuri.
+savings-chart-text = Kila mstari ni akiba ya shamba moja na mipaka yake ya 95 %, iliyo wazi zaidi kwanza; alama tupu ina maana bado haijulikani kama ni akiba au hasara.
 by-area = Kwa eneo, { $currency }
 by-member = Kwa mwanachama, iliyo wazi zaidi kwanza
 by-member-of = Wanachama wa { $area }, iliyo wazi zaidi kwanza
 percent-of-before = Kati ya kingeliwa, %
 between-95 = Kati ya (95 %)
 low-to-high = { $low } hadi { $high }
-output-change = Badiliko la mazao (kwa uhakika wa 95 %)
-all-together = Jumla yote
+output-change = Badiliko la mazao (uhakika wa 95 %)
+all-together = Jumla kuu
 method-title = Jinsi ilivyokokotolewa
-savings-method = Akiba = ambacho mifugo hiyo hiyo ingekula bila lishe kwa bei za mwezi huu, kutoa chakula kilichonunuliwa na kuliwa, mbegu iliyolowekwa, gharama nyingine na uchakavu; trei zilizoharibika zimo ndani. Chakula kinagawanywa kwa siku hadi ununuzi unaofuata. Kukosa rekodi si sifuri: mwezi usio na kinachohitajika hauna namba. Hasara huonyeshwa kama akiba.
+savings-method = Akiba = chakula ambacho mifugo hiyo hiyo ingekula bila malisho ya chipukizi kwa bei za mwezi huu, kutoa chakula kilichonunuliwa na kuliwa, mbegu iliyolowekwa, gharama nyingine na uchakavu; trei zilizoharibika zimo ndani. Chakula kinagawanywa kwa siku hadi ununuzi unaofuata. Kukosa rekodi si sifuri: mwezi usio na kinachohitajika hauna namba. Hasara huonyeshwa wazi kama akiba.
 close-of = Funga { $month }
 close-done-see = Miezi iliyofungwa
 close-missing = Yanayokosekana
@@ -1209,7 +1274,7 @@ close-review = { $count ->
     [one] Jambo moja liko kwenye orodha ya mapitio.
    *[other] Mambo { $count } yako kwenye orodha ya mapitio.
   }
-close-warning = Mwezi uliofungwa unabaki ulivyoripotiwa. Rekodi bado zinaweza kusahihishwa; tofauti inaonekana mwezi ujao. Kufunga hakuwezi kubatilishwa.
+close-warning = Mwezi uliofungwa unabaki ulivyoripotiwa. Rekodi bado zinaweza kusahihishwa; tofauti inaonekana mwezi ujao. Mwezi ukifungwa haufunguliwi tena.
 close-do = Funga { $month } kabisa
 closed-months = Miezi iliyofungwa
 closed-on = Ulifungwa
@@ -1218,13 +1283,13 @@ changed-since = Rekodi zimebadilika tangu hapo
 spoilage-list-title = Mashamba ambayo trei zinaendelea kuharibika
 figures-of = Takwimu za { $date }, saa { $time }.
 figures-none = Takwimu zinatayarishwa. Angalia tena baada ya dakika moja.
-spoilage-about = Ushahidi mkubwa kwanza. Bendera ina maana inajirudia, si kwamba mkupuo mmoja uliharibika.
+spoilage-about = Ushahidi mkubwa kwanza. Alama ya tahadhari ina maana inajirudia, si kwamba mkupuo mmoja uliharibika.
 spoilage-farms = Mashamba kwa ushahidi
 spoilage-status = Hali
 evidence-points-at = Ushahidi unaelekeza
 batches-counted = Mikupuo iliyohesabiwa
 spoilage-word-recurring = inajirudia
-spoilage-word-insufficient-data = haiwezi kusemwa
+spoilage-word-insufficient-data = haijulikani
 spoilage-word-one-bad-batch = mkupuo mmoja
 spoilage-word-watch = zaidi ya kawaida
 spoilage-word-recurring-quiet = ilijirudia, kimya sasa
@@ -1235,14 +1300,14 @@ points-at-farm_or_lot = shamba au fungu moja la mbegu
 points-at-farm = shamba
 points-at-seed_lot = fungu la mbegu
 points-at-not_known = haijulikani
-evidence-of = Ushahidi wa uharibifu: { $farm }
+evidence-of = Ushahidi wa trei kuharibika: { $farm }
 evidence-to = Ushahidi unaelekeza { $what }.
-evidence-chart = Ushahidi kutoka mkupuo hadi mkupuo
-evidence-chart-text = Mstari hupanda kwa mikupuo iliyopoteza trei nyingi na kushuka kwa mizuri; bendera huinuliwa unapofika mstari wa vipande.
+evidence-chart = Ushahidi, mkupuo kwa mkupuo
+evidence-chart-text = Mstari hupanda kwa mikupuo iliyopoteza trei nyingi na kushuka kwa mizuri; alama ya tahadhari huwekwa unapofika mstari wa vipande.
 evidence-axis = Ushahidi
 evidence-across = mikupuo kwa siku iliyokwisha
-evidence-threshold = bendera
-evidence-flag-at = Bendera kwenye
+evidence-threshold = alama ya tahadhari
+evidence-flag-at = Alama ya tahadhari huwekwa ikifika
 evidence-skipped = hauhesabiwi dhidi ya shamba: fungu lake linaharibika kwingine
 evidence-sheds = Mabanda
 evidence-not-counted = Mikupuo isiyohesabiwa
@@ -1251,24 +1316,24 @@ batch-ended-on = Ulikwisha
 soak-not-recorded = haijarekodiwa
 trays-begun = Trei zilizoanzwa
 batches-not-counted = Isiyohesabiwa
-evidence-raised = iliinua bendera
+evidence-raised = uliweka alama ya tahadhari
 evidence-batches = Mikupuo yake, mipya kwanza
-flag-raised = Bendera iliinuliwa { $date }
+flag-raised = Alama ya tahadhari iliwekwa { $date }
 flag-seen = Ilionekana tarehe
 flag-cause = Sababu iliyopatikana
 flag-finding = Kilichopatikana na kufanyika
-flags-before = Bendera za awali
+flags-before = Alama za tahadhari za awali
 flag-period = { $from } hadi { $to }
-spoilage-method = Kila mkupuo huhesabiwa kwa trei zilizoanzwa na kupotea, hata uwe mdogo: kiasi gani zinaelekea hasara kubwa kuliko ile ambayo ushirika unaikubali; trei za mkupuo mmoja hazihesabiwi kama huru. Bendera huinuliwa pale ambapo shamba lililo sawa lingekuwa nayo mara moja kwa miaka kumi. Inahitaji angalau mikupuo mitatu mibaya, na mizuri huishusha. Mikupuo ya fungu la mbegu linaloharibika kwenye mashamba mengine pia haihesabiwi dhidi ya shamba.
+spoilage-method = Kila mkupuo huhesabiwa kwa trei zilizoanzwa na zilizopotea, hata uwe mdogo: je, zinaonyesha hasara kubwa kuliko ile ambayo ushirika unaikubali? Trei za mkupuo mmoja hazihesabiwi kama huru. Shamba lililo sawa lingewekewa alama ya tahadhari mara moja tu kwa miaka kumi. Alama inahitaji angalau mikupuo mitatu mibaya, na mizuri huiondoa. Mikupuo ya fungu la mbegu linaloharibika kwenye mashamba mengine pia haihesabiwi dhidi ya shamba.
 lots-title = Mafungu ya mbegu
 lots-table = Mafungu ya siku 90 zilizopita
 lots-seed-lot = Ushahidi unaelekeza mafungu ya mbegu.
 lots-farm = Ushahidi unaelekeza mashamba, si mafungu ya mbegu.
 lots-both = Ushahidi unaelekeza mashamba na mafungu pia.
 lots-neither = Hakuna fungu wala shamba linalojitokeza.
-lots-not-identifiable = Bado haiwezi kusemwa: mbegu na shamba haziwezi kutenganishwa kabla mafungu kadhaa hayajakuzwa kwenye mashamba kadhaa kila moja.
+lots-not-identifiable = Bado haijulikani: mbegu na shamba haziwezi kutenganishwa kabla mafungu kadhaa hayajakuzwa kwenye mashamba kadhaa kila moja.
 lot-spoils-elsewhere = Mikupuo ya fungu hili ilipoteza trei mara { $times } ya zilizotarajiwa, kwenye mashamba kadhaa.
-lot-carries-flags = Mashamba haya yangekuwa na bendera, isipokuwa kwa ajili ya fungu hili:
+lot-carries-flags = Mashamba haya yangekuwa na alama ya tahadhari, kama si fungu hili:
 lot-suspect = lina shaka
 lot-not-suspect = halina shaka
 supplier = Muuzaji
@@ -1279,10 +1344,10 @@ hold-why = Kwa nini
 hold-from = Kuanzia
 hold-because = Limezuiwa: { $why }
 hold-end = Liachilie tena
-hold-do = Zuia: usitoe tena
+hold-do = Zuia: usigawe tena
 # Seed purchases
 purchases-title = Mbegu ya kununua
-purchases-about = Mipango ya mashamba yote kwa wiki zijazo, kutoa iliyopo mashambani na stoo.
+purchases-about = Mipango ya mashamba yote kwa wiki zijazo, kutoa mbegu iliyopo mashambani na ghalani.
 buy-by = { $crop }: agiza { $bags ->
     [one] mfuko 1
    *[other] mifuko { $bags }
@@ -1295,16 +1360,16 @@ buy-nothing = { $crop }: hakuna cha kuagiza kwa wiki { $weeks } zijazo.
 purchases-list = Kwa zao
 need-kg = Ya kuloweka, kg
 on-farms-kg = Mashambani, kg
-in-store-kg = Stoo, kg
+in-store-kg = Ghalani, kg
 held-kg = Imezuiwa, kg
 to-buy-kg = Ya kununua, kg
 to-buy-bags = Mifuko
-store-lasts = Stoo inatosha hadi
+store-lasts = Ya ghalani inatosha hadi
 order-by = Agiza kabla ya
-issue-points = Kila eneo linachotoa
-to-issue-kg = Ya kutoa, kg
+issue-points = Kila eneo linachogawa
+to-issue-kg = Ya kugawa, kg
 to-issue-bags = Mifuko
-purchases-method = Kulowekwa kwa kila mpango wa shamba siku kwa siku, kutoa mbegu iliyopo. Agiza kabla ya: siku ya kwanza stoo inapokuwa na pungufu ya kinachotolewa hadi mzigo kufika na akiba ya usalama. Mafungu yaliyozuiwa hayahesabiwi.
+purchases-method = Mbegu ya kuloweka kwa kila mpango wa shamba siku kwa siku, kutoa mbegu iliyopo. Agiza kabla ya: siku ya kwanza ghala litakapokuwa na mbegu pungufu ya itakayogawiwa hadi mzigo kufika, pamoja na mbegu za dharura. Mafungu yaliyozuiwa hayahesabiwi.
 # People
 person-name = Jina
 role = Kazi
@@ -1345,16 +1410,16 @@ guide-waterings_per_day = kumwagilia
 guide-harvest_age_days = umri wa kuvuna
 guide-animals_per_tray = mifugo kwa trei moja
 guide-fresh_kg_per_kg_seed = mavuno mabichi
-guide-fodder_water_percent = maji katika lishe mbichi
-guide-seed_dry_matter_percent = kavu ya mbegu
+guide-fodder_water_percent = maji katika malisho mabichi
+guide-seed_dry_matter_percent = uzito mkavu wa mbegu
 guide-full_trays = trei kamili badala ya kupimwa
 guide-tray_most_percent = mbegu nyingi zaidi kwa trei, kati ya mzigo kamili
 guide-young_loss_percent = uzito unaopotea kwa kuvuna siku moja mapema
-guide-short_days_percent = siku ambazo lishe inaweza kukosekana
-guide-water_litres_per_kg_fresh = maji kwa lishe mbichi
+guide-short_days_percent = siku ambazo malisho yanaweza kukosekana
+guide-water_litres_per_kg_fresh = maji kwa malisho mabichi
 guide-labour_minutes_per_tray = kazi kwa trei
 guide-seed_lead_days = siku kutoka agizo hadi kufika
-guide-seed_service_percent = uhakika wa akiba ya usalama
+guide-seed_service_percent = uhakika wa mbegu za dharura
 guide-seed_bag_kg = mfuko
 guide-silent_days = siku hadi shamba lihesabiwe kimya
 guide-sorghum_allowed = mtama unaruhusiwa
@@ -1382,7 +1447,7 @@ unit-minutes = { $count ->
   }
 # Reading in files
 import-refused-why = sababu ya kukataliwa
-import-intro = Chagua majedwali yako: XLSX au CSV, moja au kadhaa. Seva hutafuta kichwa cha jedwali na huuliza pale safuwima isipoeleweka. Unaona kila safu itakuwa nini. Hakuna kinachotunzwa mpaka useme.
+import-intro = Chagua majedwali: XLSX au CSV, moja au kadhaa. Seva hutafuta kichwa cha jedwali na huuliza pale safuwima isipoeleweka. Unaona kila safu itakuwa nini. Hakuna kinachotunzwa mpaka useme.
 import-files = Mafaili
 import-hint = XLSX au CSV; kadhaa kwa pamoja; hadi MB 24
 import-look = Yaangalie
@@ -1458,24 +1523,24 @@ kind-farm = Mashamba
 kind-shed = Mabanda
 kind-animal_group = Makundi ya mifugo
 kind-head_count = Hesabu ya mifugo
-kind-baseline_ration = Malisho ya kabla ya chipukizi
+kind-baseline_ration = Mgao wa kabla ya malisho ya chipukizi
 kind-seed_lot = Mafungu ya mbegu
 kind-seed_purchase = Mbegu zilizopokelewa
 kind-seed_issue = Mbegu zilizogawiwa
-kind-seed_adjustment = Marekebisho ya akiba ya mbegu
+kind-seed_adjustment = Marekebisho ya mbegu iliyopo
 kind-batch = Mikupuo
 kind-batch_event = Matukio ya mikupuo
 kind-milk_record = Maziwa
 kind-egg_record = Mayai
 kind-feed_purchase = Chakula kilichonunuliwa
 kind-feed_count = Chakula kilichobaki ghalani
-kind-other_cost = Gharama nyingine za chipukizi
+kind-other_cost = Gharama nyingine za malisho ya chipukizi
 kind-asset = Vifaa
 kind-visit = Ziara
 kind-reading = Joto na unyevu
 kind-training = Mafunzo
 kind-attendance = Mahudhurio ya mafunzo
-kind-fodder_plan = Mipango ya makundi
+kind-fodder_plan = Mipango ya makundi ya mifugo
 kind-seed_payment = Malipo ya mbegu
 # Review list
 review-intro = Hakuna kilichoingizwa kinachobadilishwa hapa. Jambo linaondoka rekodi zikisahihishwa, au mtu akilikubali kwa sababu.
@@ -1491,7 +1556,7 @@ review-more = { $count ->
 review-accept = Kubali kwa sababu
 review-accept-each = Mara zote { $cases } zinakubaliwa kwa sababu hii.
 review-reason = Kwa nini inaweza kubaki
-rule-store_stock_below_zero = stoo chini ya sifuri
+rule-store_stock_below_zero = mbegu ghalani chini ya sifuri
 rule-farm_stock_below_zero = mbegu shambani chini ya sifuri
 rule-more_trays_out_than_spread = trei zilizotoka zaidi ya zilizotandazwa
 rule-more_fed_than_harvested = kilicholishwa zaidi ya kilichovunwa
@@ -1528,9 +1593,9 @@ problem-more_trays_out_than_spread = { $what }: { $out ->
    *[other] trei { $out } zimevunwa au kutupwa
   }, lakini zilizotandazwa ni { $spread } tu.
 problem-more_fed_than_harvested = { $what }: kilo { $fed } zimelishwa, lakini zilizovunwa ni kilo { $harvested } tu.
-problem-yield_impossible = { $what }: kilo { $harvested } za lishe zina uzito mkavu zaidi ya kilo { $seed } za mbegu iliyolowekwa.
-problem-yield_unlikely-little = { $what }: kilo { $yield } za lishe mbichi kwa kila kilo ya mbegu ni chache kuliko kawaida.
-problem-yield_unlikely-much = { $what }: kilo { $yield } za lishe mbichi kwa kila kilo ya mbegu ni nyingi kuliko kawaida.
+problem-yield_impossible = { $what }: uzito mkavu wa kilo { $harvested } za malisho unazidi ule wa kilo { $seed } za mbegu iliyolowekwa.
+problem-yield_unlikely-little = { $what }: kilo { $yield } za malisho mabichi kwa kila kilo ya mbegu ni chache kuliko kawaida.
+problem-yield_unlikely-much = { $what }: kilo { $yield } za malisho mabichi kwa kila kilo ya mbegu ni nyingi kuliko kawaida.
 problem-events_out_of_order-missing = { $what }: { $event } kumeandikwa, lakini hakuna rekodi ya { $before }.
 problem-events_out_of_order-order = { $what }: { $event } kumeandikwa kabla ya { $before }.
 problem-fed_over_age = { $what }: siku yake ilikuwa { $due }, lakini ulilishwa { $fed }.
@@ -1551,15 +1616,15 @@ problem-head_jump = Kundi { $what }: { $counted ->
    *[other] waliotarajiwa ni { $expected }
   }.
 problem-farm_stock_below_zero = Kwa rekodi, mbegu ya fungu { $what } iliyopo shambani ilikuwa kilo { $kg } tarehe { $date }.
-problem-store_stock_below_zero = Kwa rekodi, mbegu ya fungu { $what } iliyopo stoo ilikuwa kilo { $kg } tarehe { $date }.
+problem-store_stock_below_zero = Kwa rekodi, mbegu ya fungu { $what } iliyopo ghalani ilikuwa kilo { $kg } tarehe { $date }.
 problem-feed_price-far = { $what }: kilo { $kg } zilizonunuliwa { $date } ziligharimu { $currency } { $price } kwa kilo, wakati bei ya kati ya chama ni { $currency } { $median }.
 problem-feed_price-none = { $what }: kilo { $kg } zilizonunuliwa { $date } hazina bei.
 problem-feed_kg = { $what }: kilo { $kg } zilizonunuliwa { $date } zingekuwa kilo { $rate } kwa mnyama kwa siku, wakati kawaida ya shamba hili ni kilo { $usual }.
 problem-feed_gap = { $what }: kilichonunuliwa { $date } kingedumu siku { $days }, wakati kwa kawaida hudumu siku { $usual }: inaonekana ununuzi uliofuata haukuandikwa.
 finding-uncounted = Hadi hili lijibiwe, chakula kilicholiwa kuanzia { $from } hadi { $until } hakihesabiwi, na namba zinazohitaji siku hizi zinasubiri.
 problem-feed_stock = { $what }: kilo { $left } zilibaki tarehe { $date }, lakini kwa rekodi zilizokuwepo hazizidi kilo { $kg }.
-fix-more_trays_out_than_spread = Sahihisha trei zilizotandazwa, au rudisha rekodi ya kuvuna au kutupa iliyoandikwa mara mbili.
-fix-more_fed_than_harvested = Sahihisha uzito uliovunwa au uliolishwa, au rudisha rekodi ya kulisha iliyoandikwa mara mbili.
+fix-more_trays_out_than_spread = Sahihisha trei zilizotandazwa, au futa rekodi ya kuvuna au kutupa iliyoandikwa mara mbili.
+fix-more_fed_than_harvested = Sahihisha uzito uliovunwa au uliolishwa, au futa rekodi ya kulisha iliyoandikwa mara mbili.
 fix-yield_impossible = Sahihisha mbegu iliyolowekwa au uzito uliovunwa; trei zinazochuruzika maji huzidi uzito.
 fix-yield_unlikely = Angalia mbegu iliyolowekwa na uzito uliovunwa; kubali kama mkupuo ulikuwa mbaya.
 fix-events_out_of_order = Sahihisha muda wa tukio mojawapo, au ongeza rekodi inayokosekana.
@@ -1576,8 +1641,8 @@ fix-feed_price = Sahihisha kilo au kiasi kilicholipwa, au sema kwa nini bei ilik
 fix-feed_kg = Sahihisha kilo au siku, au sema kwa nini kiliwa kingi au kidogo hivyo.
 fix-feed_gap = Ongeza ununuzi unaokosekana, au chakula kilichobaki; sema kama hakuna kilichonunuliwa.
 fix-feed_stock = Sahihisha chakula kilichobaki, au ongeza ununuzi unaokosekana.
-fix-farm_stock_below_zero = Ongeza utoaji wa mbegu unaokosekana, sahihisha kuloweka au fungu lake, au hesabu mbegu iliyopo.
-fix-store_stock_below_zero = Ongeza ununuzi unaokosekana, sahihisha utoaji au fungu lake, au hesabu mbegu iliyopo.
+fix-farm_stock_below_zero = Ongeza mbegu iliyogawiwa isiyoandikwa, sahihisha kuloweka au fungu lake, au hesabu mbegu iliyopo.
+fix-store_stock_below_zero = Ongeza ununuzi unaokosekana, sahihisha mbegu iliyogawiwa au fungu lake, au hesabu mbegu iliyopo.
 # Totals of a programme
 totals-title = Jumla ya { $month }
 totals-from = Kuanzia
@@ -1594,7 +1659,7 @@ totals-members = Wanachama
 totals-milk = Lita kwa ng’ombe kwa siku
 totals-eggs = Mayai kwa kuku 100 kwa siku
 totals-fed-unweighed = Trei zilizolishwa bila kupimwa
-totals-fed = Lishe mbichi iliyolishwa, kg
+totals-fed = Malisho mabichi yaliyolishwa, kg
 group-all = wote
 group-female = wanawake
 group-male = wanaume
@@ -1622,11 +1687,11 @@ stale-there-now = ilivyo sasa: { $value }
 stale-short = Mtu mwingine amebadilisha hii wakati huo. Angalia tena.
 gone-meanwhile = Hii haipo tena, au si yako.
 cooperative = Chama
-saving-unclear-loss = Bado haiwezi kusemwa. Kwa rekodi hasara ni { $amount }, na huenda ni bahati.
+saving-unclear-loss = Bado haijulikani. Kwa rekodi hasara ni { $amount }, lakini huenda ni bahati tu; bado hatuna uhakika.
 age-days-over = siku ya { $days }, imepita siku yake
 lot-is-held = limezuiwa
-take-back = Rudisha
-take-back-of = Imerudishwa: { $what }
+take-back = Futa
+take-back-of = Imefutwa: { $what }
 take-back-why = Kwa nini
 milk-recorded = { $date }: lita { $amount }
 eggs-recorded = { $date }: { $amount ->
@@ -1635,18 +1700,18 @@ eggs-recorded = { $date }: { $amount ->
   }
 stage-not_soaked = haijalowekwa bado
 interval-none = bado haijulikani
-change-none = bado haiwezi kusemwa
+change-none = bado haijulikani
 change-told = { $percent } % ({ $low } hadi { $high })
-change-unclear = bado haiwezi kusemwa ({ $low } hadi { $high } %)
-saving-no-interval = Uhakika wa namba hii bado hauwezi kusemwa.
+change-unclear = bado haijulikani ({ $low } hadi { $high } %)
+saving-no-interval = Bado hatujui namba hii ni ya uhakika kiasi gani.
 note-no-other = hakuna gharama nyingine zilizorekodiwa
 note-no-soak = hakuna kuloweka kulikorekodiwa
-note-unweighed = lishe ililishwa bila kupimwa: kilo zake hazikuhesabiwa, na bei ya kilo haijulikani
+note-unweighed = malisho yalilishwa bila kupimwa: kilo zake hazikuhesabiwa, na bei ya kilo haijulikani
 note-group-left-out = kundi la mifugo lisilo na idadi halimo
-batch-correct = Sahihisha zao, fungu la mbegu au kundi
+batch-correct = Sahihisha zao, fungu la mbegu au kundi la mifugo
 correct-of = Sahihisha { $what }
-batch-shed-stays = Banda linabaki kama lilivyo. Kama ni banda jingine, rudisha mkupuo huu na uanzishe mwingine huko.
-batch-take-back-about = Inarudisha mkupuo pamoja na yote yaliyorekodiwa juu yake. Inabaki kwenye historia.
+batch-shed-stays = Banda linabaki kama lilivyo. Kama ni banda jingine, futa mkupuo huu na uanzishe mwingine huko.
+batch-take-back-about = Inafuta mkupuo pamoja na yote yaliyorekodiwa juu yake. Inabaki kwenye historia.
 harvest-age-days = Umri wa kuvuna, siku tangu kuloweka
 harvest-age-hint = Acha wazi ili kufuata mwongozo wa ukuzaji.
 # The book of a farm, the co-operative's store
@@ -1675,19 +1740,19 @@ book-feed-count-kg = Kilichobaki, kg
 book-feed-count-kg-hint = Pima au kadiria chakula kilichobaki asubuhi, kabla ya kulisha; 0 kama hakikubaki
 book-feed-count-animal-group-id = Mifugo inayokila
 book-feed-count-animal-group-id-hint = Jaza tu kama mifugo ya aina mbili inaweza kukila
-book-other-cost = Gharama nyingine za lishe
-book-other-cost-about = Fedha au kazi ya familia kwa kukuza lishe, zaidi ya mbegu na chakula.
+book-other-cost = Gharama nyingine za malisho ya chipukizi
+book-other-cost-about = Fedha au kazi ya familia kwa kukuza malisho, zaidi ya mbegu na chakula.
 book-other-cost-amount-hint = Saa za familia kwa kiasi ambacho wangepata
 book-asset = Banda na vifaa
 book-asset-about = Gharama inagawanywa sawa kwa miezi ya matumizi.
-book-baseline-ration = Mgao wa kabla ya lishe
-book-baseline-ration-about = Alichopata mnyama mmoja kila siku kabla ya lishe, mstari mmoja kwa kila chakula: akiba hupimwa kwa huo.
-book-fodder-plan = Mpango wa kundi
+book-baseline-ration = Mgao wa kabla ya malisho ya chipukizi
+book-baseline-ration-about = Alichopata mnyama mmoja kila siku kabla ya malisho ya chipukizi, mstari mmoja kwa kila chakula: akiba hupimwa kwa huo.
+book-fodder-plan = Mpango wa kundi la mifugo
 book-fodder-plan-about = Pale unapotofautiana na mwongozo wa ukuzaji. Kilichoachwa wazi kinafuata mwongozo.
-book-seed-issue = Mbegu iliyotolewa
+book-seed-issue = Mbegu iliyogawiwa
 book-seed-payment = Malipo ya mbegu
 book-seed-adjustment = Marekebisho ya mbegu iliyopo
-book-seed-adjustment-about = Baada ya kuhesabu, hasara au kurudishwa.
+book-seed-adjustment-about = Baada ya kuhesabu, ikipotea au ikirudishwa.
 book-seed-adjustment-change-kg-hint = Kwa minus kilichoondolewa
 book-seed-purchase = Mbegu iliyopokelewa
 book-seed-purchase-about = Andika fungu kwanza, moja kwa kila mzigo, ili liweze kufuatiliwa.
@@ -1723,19 +1788,19 @@ book-recorded-on = Iliandikwa siku
 book-valid-from = Kuanzia
 book-harvest-age-days = Umri wa kuvuna, siku tangu kuloweka
 book-tray-load = Mbegu kwa kila trei
-book-is-grown = Lishe inakuzwa kwa kundi hili
+book-is-grown = Malisho ya chipukizi yanakuzwa kwa kundi hili la mifugo
 book-payment = Malipo
 book-paid-by = Imelipwa kwa
 book-change-kg = Badiliko, kg
 book-reason = Kwa nini
 book-transport = Usafiri hadi ghalani
-book-feed-grade = Imetajwa kuwa ya chakula
+book-feed-grade = Imetajwa kuwa ya kulisha mifugo
 book-untreated = Imetajwa kuwa haina dawa
 book-germination-percent = Iliyoota kwenye jaribio, %
 book-lead-time-days = Siku kutoka kuagiza hadi kupokea
-book-dry-matter-percent = Kitu kikavu, % ya chakula
-book-crude-protein-percent = Protini, % ya kitu kikavu
-book-energy-mj-per-kg = Nishati, MJ kwa kg ya kitu kikavu
+book-dry-matter-percent = Uzito mkavu, % ya chakula
+book-crude-protein-percent = Protini, % ya uzito mkavu
+book-energy-mj-per-kg = Nishati, MJ kwa kg ya uzito mkavu
 book-source = Viwango vimetoka wapi
 cost-labour = kazi
 cost-water = maji
@@ -1757,7 +1822,7 @@ adjustment-moved = imehamishwa
 adjustment-other = nyingine
 book-link = Chakula na gharama
 store-title-about = Mbegu iliyopokelewa, mafungu, wauzaji, vyakula na viwango vyao
-taken-back = Hii ilirudishwa. Inabaki kwenye historia na haiwezi kubadilishwa.
+taken-back = Hii ilifutwa. Inabaki kwenye historia na haiwezi kubadilishwa.
 
 calendar-title = Kazi kwenye kalenda
 calendar-of = Kazi ya { $farm } kwenye kalenda
@@ -1770,23 +1835,23 @@ calendar-again = Anwani hii ilishatengenezwa na ilionyeshwa mara moja. Kama huku
 calendar-addresses = Anwani zinazotumika
 calendar-none = Bado hakuna.
 calendar-end = Futa anwani ya { $made }
-wait-head-count = rekodi idadi ya mifugo
-wait-baseline = rekodi mgao wa kabla ya lishe, au kilichonunuliwa kabla ya kuanza
+wait-head-count = andika idadi ya mifugo
+wait-baseline = andika mgao wa kabla ya malisho ya chipukizi, au kilichonunuliwa kabla ya kuanza
 wait-held-price = angalia bei ya { $feed } iliyonunuliwa { $from }
 wait-held-kg = angalia kilo za { $feed } iliyonunuliwa { $from }
 wait-next-purchase = ununuzi unaofuata wa { $feed }: ule wa { $from } unatumika
-wait-purchase = rekodi { $feed }, au kwamba haikununuliwa
-wait-purchase-days = { $feed }, { $from } hadi { $until }: rekodi ununuzi, au kwamba haikununuliwa
+wait-purchase = andika ununuzi wa { $feed }, au kwamba haikununuliwa
+wait-purchase-days = { $feed }, { $from } hadi { $until }: andika ununuzi, au kwamba haikununuliwa
 wait-animals = sema { $feed } ya { $from } ilikuwa ya mifugo gani
-wait-seed-price = rekodi bei ya mbegu iliyolowekwa
+wait-seed-price = andika bei ya mbegu iliyolowekwa
 wait-feed = chakula
-note-season = msimu haujaondolewa: mashamba yasiyo na lishe ni machache mno; kiwango cha uhakika kinazingatia hilo
-note-association = maziwa au mayai kwa fedha ni uhusiano, si matokeo yaliyothibitishwa
+note-season = msimu haujaondolewa: mashamba yasiyo na malisho ya chipukizi ni machache mno; makadirio yanazingatia hilo
+note-association = maziwa au mayai kwa fedha: yanaendana tu, haikuthibitishwa kwamba ni kazi ya malisho ya chipukizi
 saving-status-running = Mwezi haujaisha: rekodi za hadi leo, bado hakuna akiba
-saving-status-no_baseline = Haiwezi kusemwa: hakuna kinachojulikana kabla ya kuanza
-saving-status-held = Haiwezi kusemwa: ununuzi mmoja uangaliwe
-saving-status-waiting = Bado haiwezi kusemwa: chakula kinatumika, ununuzi unaofuata utaeleza
-saving-status-start_lot = Haiwezi kusemwa: chakula kingi kilinunuliwa kabla ya kuanza
+saving-status-no_baseline = Haijulikani: hakuna kinachojulikana kabla ya kuanza
+saving-status-held = Haijulikani: ununuzi mmoja uangaliwe
+saving-status-waiting = Bado haijulikani: chakula kinatumika, ununuzi unaofuata utaeleza
+saving-status-start_lot = Haijulikani: chakula kingi kilinunuliwa kabla ya kuanza
 saving-status-ration_only = Namba inaweza kutolewa, kutokana na mgao uliosemwa tu.
 feed-saving = Chakula kilichookolewa
 output-value = Maziwa au mayai yaliyoongezeka (minus: yaliyopungua)
@@ -1797,19 +1862,19 @@ earlier-reported = Iliyoripotiwa
 earlier-now = Kwa njia hii
 net-gained = Pamoja na maziwa na mayai: faida ya { $amount }.
 net-lost = Pamoja na maziwa na mayai: hasara ya { $amount }.
-net-unclear = Pamoja na maziwa na mayai bado haiwezi kusemwa. Kwa rekodi faida ni { $amount }, na huenda ni bahati.
-net-unclear-loss = Pamoja na maziwa na mayai bado haiwezi kusemwa. Kwa rekodi hasara ni { $amount }, na huenda ni bahati.
+net-unclear = Pamoja na maziwa na mayai bado haijulikani. Kwa rekodi faida ni { $amount }, lakini huenda ni bahati tu; bado hatuna uhakika.
+net-unclear-loss = Pamoja na maziwa na mayai bado haijulikani. Kwa rekodi hasara ni { $amount }, lakini huenda ni bahati tu; bado hatuna uhakika.
 net-causal = Badiliko la maziwa na mayai limelinganishwa na mashamba ambayo bado hayajaanza.
-net-association = Haikuonyeshwa kwamba lishe ndiyo iliyobadilisha maziwa na mayai.
+net-association = Haikuonyeshwa kwamba malisho ya chipukizi ndiyo yaliyobadilisha maziwa na mayai.
 bought-cost = Chakula kilichonunuliwa mwezi huu
-farms-unclear = Mashamba ambayo bado haiwezi kusemwa
+farms-unclear = Mashamba ambayo bado haijulikani
 fodder-cost = Mbegu, gharama nyingine na uchakavu
 since-none = Tangu kuanza: bado hakuna mwezi wenye namba.
-since-saved = Tangu kuanza: { $amount } zimeokolewa, kwa uhakika wa 95 % kati ya { $low } na { $high }; miezi ya mashamba { $months } kati ya { $of }.
-since-lost = Tangu kuanza: hasara ya { $amount }, kwa uhakika wa 95 % kati ya { $low } na { $high }; miezi ya mashamba { $months } kati ya { $of }.
-since-tell = Ikiendelea hivi, itaweza kusemwa mapema kabisa baada ya miezi { $months } yenye namba.
-since-tell-long = Ikiendelea hivi, haitaweza kusemwa ndani ya miaka { $years }.
-since-unclear = Tangu kuanza: bado haiwezi kusemwa, kwa uhakika wa 95 % kati ya { $low } na { $high }; miezi ya mashamba { $months } kati ya { $of }.
+since-saved = Tangu kuanza: { $amount } zimeokolewa; kiasi halisi huenda ni kati ya { $low } na { $high }. Miezi ya mashamba { $months } kati ya { $of }.
+since-lost = Tangu kuanza: hasara ya { $amount }; kiasi halisi huenda ni kati ya { $low } na { $high }. Miezi ya mashamba { $months } kati ya { $of }.
+since-tell = Ikiendelea hivi, itaweza kujulikana baada ya miezi { $months } yenye namba, si mapema zaidi.
+since-tell-long = Ikiendelea hivi, haitaweza kujulikana ndani ya miaka { $years }.
+since-unclear = Tangu kuanza: bado haijulikani; kiasi halisi huenda ni kati ya { $low } na { $high }. Miezi ya mashamba { $months } kati ya { $of }.
 rations-too-high = Mgao wa { $class } ulisemwa { $percent } % zaidi ya kweli, kwa kuangalia mashamba { $farms } yalichonunua. Hesabu inazingatia hilo.
 rations-too-low = Mgao wa { $class } ulisemwa { $percent } % pungufu ya kweli, kwa kuangalia mashamba { $farms } yalichonunua. Hesabu inazingatia hilo.
 waits-title = Ripoti ya akiba inasubiri nini
@@ -1819,21 +1884,21 @@ waits-count = { $count ->
 }
 wait-look = Angalia
 wait-put-right = Rekebisha: { $feed } ya { $date }
-wait-write-down = Rekodi ununuzi wa { $feed }
+wait-write-down = Andika ununuzi wa { $feed }
 wait-none = { $feed } haikununuliwa
 wait-count = Hesabu mifugo
-wait-ration = Rekodi mgao wa kabla ya lishe
+wait-ration = Andika mgao wa kabla ya malisho ya chipukizi
 how-title = Jinsi akiba ilivyopatikana · { $farm } · { $month }
 how-link = Jinsi namba hii ilivyopatikana
 how-none = Hakuna mifugo iliyorekodiwa mwezi huu.
 how-words = Maneno ya ukurasa huu
 how-basis = Siku za mifugo { $days }. Msingi umetokana na miezi { $months } kabla ya kuanza; mgao uliosemwa una uzito wa { $weight } %.
-how-index = Kipimo cha mwezi: { $index }. Hicho ndicho kiasi cha kawaida ambacho mashamba yasiyo na lishe yalitumia.
-how-no-index = Msimu haujaondolewa: mashamba yasiyo na lishe ni machache mno.
+how-index = Kipimo cha mwezi: { $index }. Hicho ndicho kiasi cha kawaida ambacho mashamba yasiyo na malisho ya chipukizi yalitumia.
+how-no-index = Msimu haujaondolewa: mashamba yasiyo na malisho ya chipukizi ni machache mno.
 how-feeds = Vyakula, { $currency }
 how-price = Bei ya kilo
-how-baseline-kg = Bila lishe, kilo
-how-baseline-cost = Bila lishe, gharama
+how-baseline-kg = Bila chipukizi, kilo
+how-baseline-cost = Bila chipukizi, gharama
 how-eaten-kg = Kililiwa, kilo
 how-eaten-cost = Kililiwa, gharama
 how-covered = Siku zinazojulikana, %
@@ -1847,8 +1912,8 @@ how-in-use = Kinatumika
 how-sums = Hesabu ya kutoa, { $currency }
 how-term = Neno
 how-amount = Kiasi
-how-low = Mwisho wa chini wa uhakika wa 95 %
-how-high = Mwisho wa juu wa uhakika wa 95 %
+how-low = Kiasi cha chini (uhakika wa 95 %)
+how-high = Kiasi cha juu (uhakika wa 95 %)
 saving-short-not_started = haijaanza
 saving-short-running = haujaisha
 saving-short-start_month = mwezi wa kuanza
@@ -1869,25 +1934,25 @@ rule-unit_slip = tarakimu au kipimo kimekosewa
 rule-level_shift = mabadiliko ya kudumu ya maziwa au mayai
 rule-herd_implied = wanyama wachache zaidi wangelingana
 rule-check_level = kiwango cha maziwa au mayai cha kuangaliwa
-problem-guide_dry_matter = Kwa mwongozo wa ukuzaji, lishe mbichi ina asilimia { $percent } ya mata kavu ya mbegu tarehe { $date }; haiwezi kuwa na zaidi ya yote.
+problem-guide_dry_matter = Kwa mwongozo wa ukuzaji, tarehe { $date } malisho mabichi yana asilimia { $percent } ya uzito mkavu wa mbegu; hayawezi kuwa na zaidi ya wote.
 problem-thrown_without_weight = { $what }: kilo { $kg } zilitupwa, lakini mavuno hayakupimwa.
 problem-price_outlier = { $what }: kilo { $kg } zilizonunuliwa { $date } ziligharimu { $currency } { $price } kwa kilo, mara { $ratio } ya bei ya mashamba mengine.
 problem-amount_outlier = { $what }: kilo { $kg } zilizonunuliwa { $date } ni mara { $ratio } ya ununuzi wa kawaida wa shamba hili.
-problem-ration_too_much = { $what }: mgao ni kilo { $dry } za mata kavu kwa mnyama kwa siku, zaidi ya anavyoweza kula.
+problem-ration_too_much = { $what }: mgao ni kilo { $dry } za uzito mkavu kwa mnyama kwa siku, zaidi ya anavyoweza kula.
 problem-ration_cost = { $what }: mgao unagharimu mara { $ratio } ya gharama ya mashamba mengine.
 problem-unit_slip-milk = Lita { $each } kwa mnyama tarehe { $date }, mbali na siku za karibu.
 problem-unit_slip-eggs = Mayai { $each } kwa mnyama tarehe { $date }, mbali na siku za karibu.
 problem-level_shift = Kuanzia { $date } maziwa au mayai ni mara { $ratio } ya yalivyokuwa.
 problem-herd_implied = Kuanzia { $date } maziwa au mayai ni mara { $ratio } ya yalivyokuwa, huku wanyama wakiwa { $animals }: { $fit } wangelingana.
 problem-check_level = Kuanzia { $date } maziwa au mayai ni mara { $ratio } ya yalivyokuwa, na yanabaki hivyo.
-fix-guide_dry_matter = Weka mavuno madogo zaidi, au maji mengi zaidi kwenye lishe mbichi.
+fix-guide_dry_matter = Weka mavuno madogo zaidi, au maji mengi zaidi kwenye malisho mabichi.
 fix-thrown_without_weight = Ongeza uzito uliovunwa, au sema trei ngapi zilitupwa.
 fix-price_outlier = Sahihisha kilo au kiasi kilicholipwa, au sema kwa nini bei ilikuwa hivyo.
 fix-amount_outlier = Sahihisha kilo, au sema kwa nini zilinunuliwa nyingi au chache hivyo.
-fix-ration_too_much = Sahihisha mgao: gramu badala ya kilo, au chakula cha kundi lote?
+fix-ration_too_much = Sahihisha mgao: gramu badala ya kilo, au chakula cha mifugo wote?
 fix-ration_cost = Sahihisha mgao au bei ya chakula ndani yake, au sema kwa nini ni hivyo.
 fix-unit_slip = Sahihisha kiasi: angalia tarakimu au kipimo kilichokosewa.
-fix-level_shift = Uliza kama ukamuaji mmoja umeachwa au kipimo kimebadilika, au sema kilichobadilika.
+fix-level_shift = Uliza kama kukamua mara moja kumeachwa au kipimo kimebadilika, au sema kilichobadilika.
 fix-herd_implied = Andika wanyama waliouzwa, waliokufa au waliokauka, au sahihisha kiasi kuanzia siku hiyo.
 fix-check_level = Angalia rekodi za karibu na mabadiliko; kubali kama ilikuwa hivyo.
 unit-slip-digit = Tarakimu moja zaidi au pungufu?
@@ -1900,16 +1965,16 @@ finding-holds-back = Imezuiwa hadi itatuliwe: { $figures }.
 finding-counts-in = Inahesabiwa kama ilivyo katika: { $figures }.
 bears-on-feed_saving = akiba ya chakula
 bears-on-output_change = mabadiliko ya maziwa au mayai
-bears-on-spoilage = uharibifu
+bears-on-spoilage = trei zilizoharibika
 bears-on-planned_yield = mavuno ya kupangia
-bears-on-seed_stock = akiba ya mbegu
+bears-on-seed_stock = mbegu iliyopo
 review-run = Historia yote inaangaliwa: mashamba { $done } kati ya { $farms } yamemalizika.
 review-run-ended = Historia yote ya { $farms ->
     [one] shamba 1
    *[other] mashamba { $farms }
   } iliangaliwa, mara ya mwisho { $date }.
-guide-doubtful = Kwa thamani hizi lishe mbichi ina asilimia { $percent } ya mata kavu ya mbegu. Mbegu inayoota hutumia sehemu yake: angalia tena mavuno na maji.
-refused-dry_matter = Kwa thamani hii lishe mbichi ingekuwa na asilimia { $percent } ya mata kavu ya mbegu. Toa mavuno madogo zaidi au maji mengi zaidi.
+guide-doubtful = Kwa viwango hivi malisho mabichi yana asilimia { $percent } ya uzito mkavu wa mbegu. Mbegu inayoota hutumia sehemu yake: angalia tena mavuno na maji.
+refused-dry_matter = Kwa kiwango hiki malisho mabichi yangekuwa na asilimia { $percent } ya uzito mkavu wa mbegu. Weka mavuno madogo zaidi au maji mengi zaidi.
 rule-ration_not_bought = mgao dhidi ya manunuzi
 problem-ration_not_bought-more = { $what }: mgao uliosemwa wakati wa kujiunga ni { $percent } % zaidi ya kilichonunuliwa kabla ya kuanza.
 problem-ration_not_bought-less = { $what }: mgao uliosemwa wakati wa kujiunga ni { $percent } % pungufu ya kilichonunuliwa kabla ya kuanza.
@@ -1949,14 +2014,14 @@ wet-months-title = Msimu wa mvua
 wet-months = Miezi ya mvua
 wet-months-hint = Namba kutoka 1 hadi 12 zenye mkato kati yake, kama 3,4,5,11. Tupu: hasara hazilinganishwi na msimu.
 refused-already_written = { $was } imeandikwa tayari. Chagua kama { $now } inaongezwa, jumla { $both }, au inachukua nafasi yake.
-refused-far_off = { $now }: wanyama { $animals } wa kundi hili kwa kawaida hutoa takriban { $usual }. Sahihisha tarakimu, au sema kwamba ni sahihi.
-refused-very_much = { $now } ni nyingi mno kwa wanyama { $animals }. Sahihisha tarakimu, au sema kwamba ni sahihi.
+refused-far_off = { $now }: wanyama { $animals } wa kundi hili kwa kawaida hutoa takriban { $usual }. Sahihisha namba, au sema kwamba ni sahihi.
+refused-very_much = { $now } ni nyingi mno kwa wanyama { $animals }. Sahihisha namba, au sema kwamba ni sahihi.
 refused-two_readings = { $text } inaweza kuwa { $whole } au { $part }: andika { $whole } au { $part }.
 spoiled = Zimeharibika
 spoiled-trays = Trei zilizotupwa
 spoiled-why = Sababu:
 correct-it = Sahihisha
-refused-beyond_standing = Trei { $standing } za kundi hili zimesimama: andika zisizozidi hizo.
+refused-beyond_standing = Mkupuo huu una trei { $standing } tu kwa sasa: usiandike zaidi ya hizo.
 worked-drained = Maji yamemwagwa
 worked-watered = Zimemwagiliwa
 worked-cleaned = Zimesafishwa
@@ -1977,17 +2042,17 @@ first-areas-about = Vijiji au kata. Kila shamba liko katika eneo moja, na afisa 
 first-guide = Mwongozo wa ukuzaji
 first-guide-about = Siku za kuvuna, mbegu kwa trei na mengineyo. Desturi ya kawaida hutumika hadi uweke yako.
 first-feeds = Vyakula
-first-feeds-about = Vyakula vinavyonunuliwa ambavyo malisho yanachukua nafasi yake. Lishe ya kabla huvitaja.
+first-feeds-about = Vyakula vya kununua ambavyo malisho ya chipukizi yanachukua nafasi yake. Mgao wa awali huvitaja.
 first-supplier = Muuzaji wa mbegu
-first-supplier-about = Anayewauzia nafaka.
-first-lot = Kundi la mbegu
+first-supplier-about = Anayewauzia nafaka ya mbegu.
+first-lot = Fungu la mbegu
 first-lot-about = Moja kwa kila shehena, ili mbegu mbaya ifuatiliwe.
 first-seed = Mbegu ghalani
-first-seed-about = Kilichopokelewa cha kundi hilo na bei yake. Lazima ithibitishwe kuwa haikutiwa dawa.
+first-seed-about = Mbegu ya fungu hilo iliyopokelewa, na bei yake. Lazima ithibitishwe kuwa haikutiwa dawa.
 first-officers = Maafisa
 first-officers-about = Wanaotembelea mashamba. Kila mmoja hupewa msimbo wa mara moja na kuweka nenosiri.
 first-farms = Shamba la kwanza
-first-farms-about = Mwanachama, banda, wanyama na lishe yao ya kabla ya malisho, kwa fomu moja.
+first-farms-about = Mwanachama, banda, wanyama na mgao wao wa kabla ya malisho ya chipukizi, kwa fomu moja.
 first-questions = Maswali ya ziara
 first-questions-about = Afisa anachoangalia bandani, kwa maswali ambayo ndiyo ni vizuri.
 first-files = Je, mna orodha?
@@ -2006,7 +2071,7 @@ book-topic = Kinahusu nini
 book-question = Swali, ambalo ndiyo ni vizuri
 book-valid-to = Huulizwa hadi
 book-shed = Mabanda
-book-shed-about = Shamba linaweza kuwa na kadhaa. Makundi husimama katika moja.
+book-shed-about = Shamba linaweza kuwa na kadhaa. Mkupuo hukaa katika banda moja.
 book-tray-places = Nafasi za trei
 book-tray-load-kg = Mbegu kavu kwa trei kamili, kg
 book-tray-load-kg-hint = Iwapo tu inatofautiana na mwongozo
@@ -2031,7 +2096,7 @@ topic-seed_depth = kina cha mbegu
 topic-shed = banda
 topic-pests = wadudu
 topic-people = watu
-topic-batches = makundi
+topic-batches = mikupuo
 topic-spoiled_trays = trei zilizoharibika
 topic-feeding = ulishaji
 topic-waste_water = maji taka
@@ -2061,7 +2126,7 @@ lost-make = Funga vyote, toa msimbo mpya
 recall-title = Mashamba yaliyopata fungu hili
 recall-got-kg = Yalipata, kg
 recall-left-kg = Imebaki, kg
-recall-growing = Makundi yanayokua
+recall-growing = Mikupuo inayokua
 recall-animals = Wanyama waliolishwa
 show-all = Onyesha zote { $count }
 book-unused = Bado haijaandikwa
@@ -2071,13 +2136,13 @@ year-saving-question = Kiasi gani kiliokolewa kila mwezi?
 year-saving-text = Mstari wa akiba kwa mwezi na upana wake wa 95 %. Upana ukigusa sifuri, haijulikani kama fedha ziliokolewa.
 year-lost-question = Sehemu gani ya trei ilipotea kila mwezi?
 year-lost-text = Mstari wa trei zilizotupwa, asilimia ya zilizoanzishwa, kwa mwezi.
-year-farms-question = Mashamba mangapi yalikuwa na tarakimu kila mwezi?
+year-farms-question = Mashamba mangapi yalikuwa na namba kila mwezi?
 year-farms-text = Mstari wa mashamba ambayo akiba yake ilikokotolewa, kwa mwezi.
-year-farms = Mashamba yenye tarakimu
+year-farms = Mashamba yenye namba
 year-farms-axis = mashamba
 year-change-lost = Trei zilizopotea: { $is } %, mwezi uliotangulia { $was } %.
-year-change-farms = Mashamba yenye tarakimu: { $is }, mwezi uliotangulia { $was }.
-year-change-unclear = Kama kiliokolewa zaidi ya mwezi uliotangulia haijulikani.
+year-change-farms = Mashamba yenye namba: { $is }, mwezi uliotangulia { $was }.
+year-change-unclear = Bado haijulikani kama kiliokolewa zaidi ya mwezi uliotangulia.
 year-change-more = Kiliokolewa zaidi ya mwezi uliotangulia.
 year-change-less = Kiliokolewa pungufu ya mwezi uliotangulia.
 owed-title = Madeni ya mbegu
@@ -2090,8 +2155,8 @@ owed-lead = { $count ->
 owed-now = Anadaiwa
 owed-over-30 = Kati yake ya zaidi ya siku 30
 owed-over-90 = Kati yake ya zaidi ya siku 90
-owed-last = Ingizo la mwisho
+owed-last = Ya mwisho kuandikwa
 owed-table = Wanaodaiwa, { $currency }
 owed-about = Malipo hulipia kwanza mgao wa zamani zaidi. Peleka orodha kwenye malipo yajayo ya maziwa au mayai: kinachokatwa huko huandikwa kwenye daftari la shamba kama kimelipwa kwa makato.
 refused-last_keeper = Huyu ndiye wa mwisho wa kazi hii anayeweza kuingia: ongeza mwingine kwanza.
-year-none = Bado hakuna miezi miwili yenye tarakimu.
+year-none = Bado hakuna miezi miwili yenye namba.

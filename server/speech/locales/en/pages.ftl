@@ -1,7 +1,7 @@
 # English. The same keys stand in sw.ftl; a test compares them.
 title = traybook
 skip = To the content
-language-other = Kiswahili
+language-own = English
 sign-in = Sign in
 sign-out = Sign out
 login = Telephone number or e-mail address
@@ -35,7 +35,7 @@ lasts-days = Seed on the farm lasts { $days ->
    *[other] { $days } days.
   }
 seed-on-farm = Seed on the farm: { $kg } kg.
-short = { $group } goes short of { $kg } kg fresh fodder today.
+short = { $kg } kg fresh fodder are missing for { $group } today.
 surplus = { $kg } kg fresh fodder are left over for { $group } today.
 lot-held = Seed lot { $lot } is held: soak and feed nothing of it. Keep it apart and ask an officer.
 task-soak = Soak { $kg } kg { $crop } for { $group }: { $trays ->
@@ -77,6 +77,53 @@ due-at = at { $time }
 batch = batch { $code }
 shed = shed { $code }
 your-animals = your animals
+the-animals = the animals
+your-shed = your shed
+farm-result = Result
+batch-soaked = { $crop } soaked on { $day }
+own-dairy_cows = { $count ->
+    [0] your cows
+    [one] your cow
+   *[other] your { $count } cows
+  }
+own-other_cattle = { $count ->
+    [0] your other cattle
+   *[other] your { $count } other cattle
+  }
+own-goats = { $count ->
+    [0] your goats
+    [one] your goat
+   *[other] your { $count } goats
+  }
+own-sheep = { $count ->
+    [0] your sheep
+   *[other] your { $count } sheep
+  }
+own-pigs = { $count ->
+    [0] your pigs
+    [one] your pig
+   *[other] your { $count } pigs
+  }
+own-rabbits = { $count ->
+    [0] your rabbits
+    [one] your rabbit
+   *[other] your { $count } rabbits
+  }
+own-indigenous_chickens = { $count ->
+    [0] your chickens
+    [one] your chicken
+   *[other] your { $count } chickens
+  }
+own-layers = { $count ->
+    [0] your laying hens
+    [one] your laying hen
+   *[other] your { $count } laying hens
+  }
+own-broilers = { $count ->
+    [0] your broilers
+    [one] your broiler
+   *[other] your { $count } broilers
+  }
 crop-barley = barley
 crop-wheat = wheat
 crop-maize = maize
@@ -161,7 +208,7 @@ put-back = Put it back
 take-back-question = Take this back?
 take-back-yes = Yes, take it back
 take-back-after = It no longer counts. It stays in the history, and you can put it back.
-harvest-without-kg = This harvest has no kg. Weigh the fodder, and correct the entry: without kg nothing can be said of your yield.
+harvest-without-kg = This harvest has no kg. Weigh the fodder, and correct the entry: without kg nothing can be said of the yield.
 no-milk-or-eggs = No animals that give milk or eggs are recorded. Ask your officer.
 error-title = Please check
 error-try-again = That did not work: { $detail }
@@ -1194,7 +1241,7 @@ people-title = People and roles
 people-title-about = Who signs in, and one-time codes
 service-title = How often fodder may be missing
 service-title-about = What fewer days without enough fodder cost in seed
-service-intro = Trays spoil and harvests vary. Seed kept in reserve makes days without enough fodder rarer, and more of it is thrown away. Choose what suits your members.
+service-intro = Trays spoil and harvests vary. Seed kept in reserve makes days without enough fodder rarer, and more of it is thrown away. Choose what suits the members.
 service-need = The farms need { $kg } kg of fresh fodder a day.
 service-short-days = Days in 100 with any missing
 service-short-tenth = Days in 100 with more than a tenth missing
@@ -1203,7 +1250,7 @@ service-seed = Seed, kg a day
 service-now = In force
 service-in-force = now
 service-measured = From simulated farms that lose one tray in twenty. Yours may differ: the plan learns from what each farm records.
-service-prices = A kg of fodder thrown away costs { $wasted } of seed; bought feed of as much dry matter costs { $missing }. At these prices some may be missing on { $days } days in 100. What your animals need besides is for the local livestock service to say.
+service-prices = A kg of fodder thrown away costs { $wasted } of seed; bought feed of as much dry matter costs { $missing }. At these prices some may be missing on { $days } days in 100. What the animals need besides is for the local livestock service to say.
 service-choose = Days in 100 on which some may be missing
 service-choice = { $days } days
 guide-title = Growing guide
@@ -1422,7 +1469,7 @@ unit-minutes = { $count ->
   }
 # Reading in files
 import-refused-why = why refused
-import-intro = Choose your spreadsheets: XLSX or CSV, one or several. The server finds the header and asks where a column is not clear. You see what each row becomes. Nothing is kept until you say so.
+import-intro = Choose spreadsheets: XLSX or CSV, one or several. The server finds the header and asks where a column is not clear. You see what each row becomes. Nothing is kept until you say so.
 import-files = Files
 import-hint = XLSX or CSV; several at once; up to 24 MB together
 import-look = Look them through
