@@ -35,9 +35,10 @@ fn what_was_left_is_written_in_the_book(w: World) {
     let mut member = Browser::sign_in(&w, "member");
     let book = format!("/farms/{farm}/book");
     let new = format!("{book}/feed-counts");
+    // While none was counted, the book only shows where it is written.
     let page = member.get(&book).expect(200).text;
-    let (bought, left) = (page.find("id=\"feed-purchase\""), page.find("id=\"feed-count\""));
-    assert!(bought < left && left < page.find("id=\"other-cost\""), "after what was bought");
+    let (unused, way) = (page.find("id=\"book-unused\""), page.find(&new));
+    assert!(unused.is_some() && unused < way && !page.contains("id=\"feed-count\""), "{page}");
     let page = member.get(&new).expect(200).text;
     assert!(page.contains("in the morning, before feeding"), "{page}");
     let fields = [("feed_id", feed.as_str()), ("date", "2026-03-10"), ("kg", "-1")];
@@ -48,6 +49,8 @@ fn what_was_left_is_written_in_the_book(w: World) {
     assert_eq!(member.fill(&new, &new, &fields).status, 303);
     let page = member.get(&book).expect(200).text;
     assert!(page.contains("17.5") && page.contains("10 March 2026"), "{page}");
+    let (bought, left) = (page.find("id=\"feed-purchase\""), page.find("id=\"feed-count\""));
+    assert!(bought < left && left < page.find("id=\"other-cost\""), "after what was bought");
     let made = &list(&w, &format!("/v1/feed-counts?farm_id={farm}"))[0];
     assert_eq!((&made["kg"], &made["animal_group_id"]), (&json!(17.5), &Json::Null));
 }
