@@ -243,6 +243,23 @@ def officer(p):
     p.look()
     p.click("#feed-purchase ~ table tbody th a")
     p.go("/farms")
+    # A training is planned, and marked with a tap a person and one to save.
+    p.go("/trainings")
+    p.picture("officer-trainings")
+    p.click("main .links a[href='/trainings/new']")
+    p.page.fill("#training-topic", "Clean trays")
+    p.page.click("#training button")
+    p.page.wait_for_url("**/trainings/*saved=*")
+    p.look()
+    for at in (0, 1):
+        p.page.locator("#register .tick input").nth(at).check()
+    p.page.click("#register button")
+    p.page.wait_for_url("**/trainings/*saved=1*")
+    p.look()
+    p.picture("officer-register")
+    assert p.page.locator("#register .tick input:checked").count() == 2
+    p.click("main .links a[href*='repeat=']")
+    assert p.page.input_value("#training-topic") == "Clean trays"
     p.go("/review")
     p.go("/phone")
 
@@ -292,6 +309,9 @@ def manager(p):
     p.click("#take button[name=how]")
     for page in ("/review", "/close", "/office", "/year", "/owed", "/first", "/setup", "/people/invitations"):
         p.go(page)
+    p.go("/trainings")
+    p.click("ul.list .what a")
+    p.click("main .links a[href$='/correct']")
     p.go("/farms")
     p.click("ul.list .what a")
     p.go("/today")

@@ -5,7 +5,7 @@ use super::manager::{
     purchases, review, savings, service, spoilage, trials, year,
 };
 use super::member::{account, ask, batches, how, result};
-use super::officer::{batch, batch_events, farm, log, phone, register, round};
+use super::officer::{batch, batch_events, farm, log, phone, register, round, trainings};
 use super::site::{answer, home};
 use super::{
     assets, book, calendar, echo, nothing_bought, output, requests, sign_in, today, totals,
@@ -81,6 +81,12 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     page!("/batches/{id}/events", get => batch_events::show_events, post => batch_events::record);
     page!("/events/{id}", get => batch_events::show_event, post => batch_events::correct_event);
     page!("/events/{id}/withdraw", post => batch_events::withdraw);
+    page!("/trainings", get => trainings::show_trainings);
+    page!("/trainings/new", get => trainings::show_new, post => trainings::record);
+    page!("/trainings/{id}", get => trainings::show_training, post => trainings::mark);
+    page!("/trainings/{id}/correct", get => trainings::show_correct,
+        post => trainings::correct_training);
+    page!("/trainings/{id}/withdraw", post => trainings::withdraw);
     page!("/phone", get => phone::show_phone);
     page!("/phone/token", get => phone::token);
     page!("/phone/pages", get => phone::pages);

@@ -2209,3 +2209,35 @@ owed-table = Who owes, { $currency }
 owed-about = A payment goes to the oldest issue first. Take the list to the next milk or egg payment: what is held back there is written in the farm’s book as paid off by check-off.
 refused-last_keeper = This is the last person of this role who can sign in: make another first.
 year-none = Fewer than two months have figures yet.
+trainings-title = Trainings
+trainings-title-about = Plan a training, mark who is present, repeat a topic.
+trainings-none = No training is written down yet.
+training-plan = Plan a training
+training-planned = planned
+training-topic = Topic
+training-for = For members of
+training-for-all = all areas
+training-place = Place
+training-trainer = Taught by
+training-save = Save the training
+training-came = { $count ->
+    [0] nobody is marked present
+    [one] one person came
+   *[other] { $count } people came
+  }
+training-repeat = Repeat this topic
+training-register = Register
+training-later = The register opens on the day of the training.
+training-find = Find a member: name, number or telephone
+training-nobody = No member fits. Look for another name or number.
+training-tick = Tick everyone who is here. Then save.
+training-mark = Save who is here
+training-kept = Register: { $topic }
+training-also = { $count ->
+    [one] One more is marked present
+   *[other] { $count } more are marked present
+  }
+training-unseen = { $count ->
+    [one] One more came from an area that is not yours.
+   *[other] { $count } more came from areas that are not yours.
+  }

@@ -2160,3 +2160,36 @@ owed-table = Wanaodaiwa, { $currency }
 owed-about = Malipo hulipia kwanza mgao wa zamani zaidi. Peleka orodha kwenye malipo yajayo ya maziwa au mayai: kinachokatwa huko huandikwa kwenye daftari la shamba kama kimelipwa kwa makato.
 refused-last_keeper = Huyu ndiye wa mwisho wa kazi hii anayeweza kuingia: ongeza mwingine kwanza.
 year-none = Bado hakuna miezi miwili yenye namba.
+trainings-title = Mafunzo
+trainings-title-about = Panga mafunzo, weka alama waliohudhuria, rudia mada.
+trainings-none = Bado hakuna mafunzo yaliyoandikwa.
+training-plan = Panga mafunzo
+training-planned = yamepangwa
+training-topic = Mada
+training-for = Kwa wanachama wa
+training-for-all = maeneo yote
+training-place = Mahali
+training-trainer = Mkufunzi
+training-save = Hifadhi mafunzo
+training-came = { $count ->
+    [0] hakuna aliyewekewa alama
+    [one] mtu mmoja alihudhuria
+   *[other] watu { $count } walihudhuria
+  }
+training-repeat = Rudia mada hii
+training-register = Orodha ya mahudhurio
+training-later = Orodha ya mahudhurio hufunguliwa siku ya mafunzo.
+training-find = Tafuta mwanachama: jina, namba au simu
+training-nobody = Hakuna mwanachama anayelingana. Tafuta jina au namba nyingine.
+training-tick = Weka alama kwa kila aliyepo. Kisha hifadhi.
+training-mark = Hifadhi waliohudhuria
+training-kept = Mahudhurio: { $topic }
+training-also = { $count ->
+    [one] Mwingine mmoja amewekewa alama
+   *[other] Wengine { $count } wamewekewa alama
+  }
+training-unseen = { $count ->
+    [one] Mwingine mmoja alitoka eneo lisilo lako.
+   *[other] Wengine { $count } walitoka maeneo yasiyo yako.
+  }
+refused-too_early = Orodha ya mahudhurio hufunguliwa siku ya mafunzo.

@@ -154,6 +154,7 @@ pub(crate) async fn show_office(visit: Visit) -> Shown {
         item("/trials", "trials-title"),
         item("/review", "review-title"),
         item("/round", "round-title"),
+        item("/trainings", "trainings-title"),
         item("/store", "store-title"),
         item("/owed", "owed-title"),
         item("/people", "people-title"),
