@@ -26,6 +26,7 @@ pub mod month;
 pub mod record;
 pub mod review;
 pub mod seed_stock;
+pub mod small_groups;
 pub mod thi;
 pub mod time;
 pub mod trays;
