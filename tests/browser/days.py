@@ -312,6 +312,7 @@ def manager(p):
     p.go("/trainings")
     p.click("ul.list .what a")
     p.click("main .links a[href$='/correct']")
+    p.go("/totals")
     p.go("/farms")
     p.click("ul.list .what a")
     p.go("/today")
@@ -321,6 +322,8 @@ def programme_reader(p):
     p.go("/totals")
     p.picture("reader-totals")
     p.download("a[href^='/totals.csv']", b"month,")
+    p.download("a[href^='/indicators.csv']", b"from,")
+    p.download("a[href^='/indicators.xlsx']", b"PK")
 
 
 def operator(p):

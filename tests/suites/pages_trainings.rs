@@ -13,6 +13,8 @@ both!(
     a_topic_is_repeated,
     the_register_opens_on_the_day,
     a_training_is_corrected_and_taken_back,
+    indicators_count_people_and_hide_the_complement,
+    farms_grow_are_active_and_drop_out,
 );
 
 const NEXT: [(&str, &str); 2] = [("topic", "Clean trays & seed"), ("date", "2026-03-20")];
@@ -173,4 +175,122 @@ fn a_training_is_corrected_and_taken_back(w: World) {
     let to = gone.header("location").unwrap_or_else(|| panic!("{}", gone.text)).to_owned();
     let page = officer.page(&to);
     assert!(!page.contains(&format!("href=\"{path}\"")) && page.contains("/put-back/trainings/"));
+}
+
+/// Members with a farm each that grows, who all came to the training of 3 February.
+fn train(w: &World, sex: &str, count: usize, consent: bool) {
+    for at in 0..count {
+        let number = format!("{sex}-{at}-{consent}");
+        let member = json!({ "number": number, "name": "Juma Mfano", "area_id": w.a.id("area"),
+            "sex": sex, "birth_year": 1990, "language": "sw", "consent": consent,
+            "joined_on": "2024-02-01" });
+        let member_id = w.make(&w.a, Kind::Member, member);
+        let came = json!({ "training_id": w.a.id("training"), "member_id": member_id });
+        // Twice: people are counted.
+        w.make(&w.a, Kind::Attendance, came.clone());
+        w.make(&w.a, Kind::Attendance, came);
+    }
+}
+
+fn indicators(browser: &mut Browser, query: &str) -> String {
+    browser.get(&format!("/indicators.csv?{query}")).expect(200).text
+}
+
+/// Group and value of an indicator's lines.
+fn figures(csv: &str, indicator: &str) -> Vec<(String, String, String)> {
+    let mut reader = csv.lines().filter(|l| l.contains(&format!(",{indicator},")));
+    let mut out = Vec::new();
+    for line in reader.by_ref() {
+        // After the definition, which is quoted where it holds a comma.
+        let cells: Vec<&str> = line.rsplitn(7, ',').collect();
+        let cell = |at: usize| cells.get(at).copied().unwrap_or_default().to_owned();
+        out.push((cell(5), cell(3), cell(0)));
+    }
+    out
+}
+
+fn indicators_count_people_and_hide_the_complement(w: World) {
+    train(&w, "female", 30, true);
+    train(&w, "male", 27, true);
+    train(&w, "not_stated", 1, true);
+    train(&w, "male", 3, false);
+    for who in ["programme_reader", "manager"] {
+        let mut reader = Browser::sign_in(&w, who);
+        let csv = indicators(&mut reader, "from=2026-02&month=2026-02");
+        let told = figures(&csv, "people_trained");
+        let line = |group: &str, value: &str, why: &str| {
+            (group.to_owned(), value.to_owned(), why.to_owned())
+        };
+        // 58 agreed; one who did not state the sex is not found as 58 - 30 - 27.
+        for wanted in [
+            line("all", "58", ""),
+            line("female", "30", ""),
+            line("male", "", "few_people"),
+            line("not_stated", "", "few_people"),
+            line("together", "28", ""),
+            line("35_to_59", "58", ""),
+        ] {
+            assert!(told.contains(&wanted), "{wanted:?} of {told:?} in {csv}");
+        }
+        assert_eq!(figures(&csv, "women_trained_percent"), [line("all", "51.7", "")]);
+        let page = reader.page("/totals?month=2026-02");
+        for part in ["People trained", "Each is counted once.", "hidden groups together 28"] {
+            assert!(page.contains(part), "{part}: {page}");
+        }
+        assert!(!page.contains("Juma"), "no names");
+        let none = indicators(&mut reader, "from=2026-01&month=2026-01");
+        assert!(figures(&none, "people_trained").contains(&line("all", "0", "")), "{none}");
+        let file = reader.get("/indicators.xlsx?month=2026-02");
+        assert_eq!(file.status, 200);
+        assert_eq!(reader.get("/indicators.csv?from=2024-01&month=2026-02").status, 422);
+        assert_eq!(reader.get("/indicators.csv?from=2026-02&month=2026-01").status, 422);
+    }
+    assert_eq!(Browser::sign_in(&w, "officer").get("/indicators.csv").status, 403);
+}
+
+fn farms_grow_are_active_and_drop_out(w: World) {
+    for at in 0..6 {
+        let member = json!({ "number": format!("G{at}"), "name": "Juma Mfano",
+            "area_id": w.a.id("area"), "sex": "female", "language": "sw", "consent": true,
+            "joined_on": "2024-02-01" });
+        let member_id = w.make(&w.a, Kind::Member, member);
+        let farm = json!({ "code": format!("G{at}"), "member_id": member_id,
+            "area_id": w.a.id("area") });
+        let farm = w.make(&w.a, Kind::Farm, farm);
+        let shed = json!({ "code": format!("G{at}-S"), "farm_id": farm, "tray_places": 40 });
+        let shed = w.make(&w.a, Kind::Shed, shed);
+        let cows = json!({ "code": format!("G{at}-c"), "farm_id": farm,
+            "animal_class": "dairy_cows" });
+        let cows = w.make(&w.a, Kind::AnimalGroup, cows);
+        let batch = json!({ "code": format!("G{at}-b"), "shed_id": shed, "crop": "barley",
+            "animal_group_id": cows, "seed_lot_id": w.a.id("lot") });
+        let batch = w.make(&w.a, Kind::Batch, batch);
+        for (event, at, more) in [
+            ("soaked", "2025-10-10T05:00:00Z", json!({ "kg": 4 })),
+            ("spread", "2025-10-11T05:00:00Z", json!({ "trays": 4 })),
+        ] {
+            let mut body = json!({ "batch_id": batch, "event": event, "at": at });
+            body.as_object_mut()
+                .expect("an object")
+                .extend(more.as_object().expect("an object").clone());
+            w.make(&w.a, Kind::BatchEvent, body);
+        }
+    }
+    let mut reader = Browser::sign_in(&w, "programme_reader");
+    let value = |csv: &str, indicator: &str| {
+        let all = figures(csv, indicator);
+        all.iter().find(|(group, ..)| group == "female").expect("women").1.clone()
+    };
+    let then = indicators(&mut reader, "from=2025-10&month=2025-10");
+    assert_eq!(
+        (value(&then, "farms_growing"), value(&then, "farms_dropped_out")),
+        ("6".to_owned(), "0".to_owned()),
+        "{then}"
+    );
+    let later = indicators(&mut reader, "from=2026-02&month=2026-02");
+    assert_eq!(
+        (value(&later, "farms_growing"), value(&later, "farms_dropped_out")),
+        ("0".to_owned(), "6".to_owned()),
+        "{later}"
+    );
 }

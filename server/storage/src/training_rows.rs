@@ -95,3 +95,39 @@ pub fn trainees(
     binds.extend([int(limit), int(skip)]);
     conn.select(&columns, &sql, &binds)
 }
+
+/// Somebody who was trained.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Trained {
+    /// Member.
+    pub member: Uuid,
+    /// Sex as stated.
+    pub sex: String,
+    /// Year of birth.
+    pub birth_year: Option<i64>,
+}
+
+/// The members who came to a training of some days and agreed to be counted, each once.
+///
+/// # Errors
+/// Those of the database.
+pub fn trained(
+    conn: &mut Conn,
+    coop: i64,
+    (first, last): (NaiveDate, NaiveDate),
+) -> Result<Vec<Trained>, StoreError> {
+    let columns = columns!("training_rows::trained" {
+        member: Uuid = "m.id",
+        sex: String = "m.sex",
+        birth_year: Option<i64> = "m.birth_year",
+    } => Trained { member, sex, birth_year });
+    let sql = format!(
+        "SELECT DISTINCT {columns} FROM trainings t \
+         JOIN attendances a ON a.coop_id = t.coop_id AND a.training_id = t.id \
+         JOIN members m ON m.coop_id = a.coop_id AND m.id = a.member_id \
+         WHERE t.coop_id = ? AND t.date >= ? AND t.date <= ? AND t.withdrawn_at IS NULL \
+         AND a.withdrawn_at IS NULL AND m.withdrawn_at IS NULL AND m.consent = ? ORDER BY m.id"
+    );
+    let binds = [Bind::int(coop), Bind::date(first), Bind::date(last), Bind::bool(true)];
+    conn.select(&columns, &sql, &binds)
+}

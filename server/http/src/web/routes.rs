@@ -8,7 +8,8 @@ use super::member::{account, ask, batches, how, result};
 use super::officer::{batch, batch_events, farm, log, phone, register, round, trainings};
 use super::site::{answer, home};
 use super::{
-    assets, book, calendar, echo, nothing_bought, output, requests, sign_in, today, totals,
+    assets, book, calendar, echo, indicators, nothing_bought, output, requests, sign_in, today,
+    totals,
 };
 use crate::serve::State;
 use actix_web::HttpRequest;
@@ -135,6 +136,8 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     page!("/import/template", get => import::show_template);
     page!("/totals", get => totals::show_totals);
     page!("/totals.csv", get => totals::csv);
+    page!("/indicators.csv", get => indicators::csv);
+    page!("/indicators.xlsx", get => indicators::workbook);
     for path in assets::paths() {
         config.service(web::resource(path).route(web::get().to(async move || assets::file(path))));
     }

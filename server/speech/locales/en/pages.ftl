@@ -2241,3 +2241,51 @@ training-unseen = { $count ->
     [one] One more came from an area that is not yours.
    *[other] { $count } more came from areas that are not yours.
   }
+totals-hidden-why = No figure comes from fewer than { $count ->
+    [one] one member
+   *[other] { $count } members
+  }. A smaller group is hidden, and the next one with it. Nobody can then find it by subtraction. Hidden groups are shown together.
+totals-hidden-group = hidden: too few people in one of the hidden groups
+group-together = hidden groups together
+group-ages-together = hidden ages together
+group-age-not-stated = age not stated
+indicators-title = Indicators
+indicators-hidden = No figure comes from fewer than { $count ->
+    [one] one person
+   *[other] { $count } people
+  }. Only members who agreed are counted.
+indicator-definition = Definition
+indicator-value = Value
+indicator-low = From, 95 %
+indicator-high = To, 95 %
+indicator-people_trained = People trained
+indicator-means-people_trained = Members who came to at least one training in these months. Each is counted once.
+indicator-women_trained_percent = Women among people trained, %
+indicator-means-women_trained_percent = Women trained, of all people trained. Those who did not state their sex count among all.
+indicator-farms_growing = Farms growing
+indicator-means-farms_growing = Farms that spread at least one tray in these months, by the member’s sex.
+indicator-women_growing_percent = Women’s share of farms growing, %
+indicator-means-women_growing_percent = Farms growing whose member is a woman, of all farms growing.
+indicator-farms_active = Farms active
+indicator-means-farms_active = Farms that wrote down milk, eggs, trays, fodder fed or feed bought in these months.
+indicator-farms_dropped_out = Farms dropped out
+indicator-means-farms_dropped_out = Farms that spread a tray in the { $grew } months before, and none in the last { $silent } months.
+indicator-saving = Saving
+indicator-means-saving = Feed not bought, less what the fodder cost, of the farms with a number, month by month. The real amount lies in the range in 95 of 100 cases.
+indicator-litres_per_cow_day = Litres per cow-day
+indicator-means-litres_per_cow_day = Milk written down, for each cow in milk and day with a record.
+indicator-hen_day_percent = Eggs per 100 hen-days
+indicator-means-hen_day_percent = Eggs written down, for 100 hens and a day with a record.
+indicator-milk_change_percent = Change in milk since the start, %
+indicator-means-milk_change_percent = Milk a day with fodder, beside farms that had not started yet. Of all months up to now.
+indicator-egg_change_percent = Change in eggs since the start, %
+indicator-means-egg_change_percent = Eggs a day with fodder, beside farms that had not started yet. Of all months up to now.
+indicator-months_reported = Months reported
+indicator-means-months_reported = Months of this time that the co-operative has closed.
+not-shown-few_people = hidden: too few people in one of the hidden groups
+not-shown-not_agreed = hidden: not all in it agreed to be counted
+not-shown-not_known = not known yet
+indicators-title-about = Figures for funders, with their definitions, as file.
+training-none-yours = None of its members is in your areas. Find your own members by name.
+not-shown-groups = { $groups } hidden: too few people in one of the hidden groups
+refused-too_early = The register opens on the day of the training.

@@ -157,6 +157,7 @@ pub(crate) async fn show_office(visit: Visit) -> Shown {
         item("/trainings", "trainings-title"),
         item("/store", "store-title"),
         item("/owed", "owed-title"),
+        item("/totals", "indicators-title"),
         item("/people", "people-title"),
         item("/guide", "guide-title"),
         item("/service", "service-title"),

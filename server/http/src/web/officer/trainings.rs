@@ -168,7 +168,8 @@ async fn training(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     let here = format!("/trainings/{id}");
     leaf.add(Block::Form(Form::new(&*here, "find", page.say("find")).question().field(find)));
     if register.listed.is_empty() {
-        leaf.text("training-nobody");
+        let is_asked = !asked.is_empty() || skip > 0;
+        leaf.text(if is_asked { "training-nobody" } else { "training-none-yours" });
     } else {
         leaf.text("training-tick");
         leaf.form(visit, refusal, ticks(&page, &register, (&here, &asked, skip)));
