@@ -312,6 +312,16 @@ def manager(p):
     p.go("/trainings")
     p.click("ul.list .what a")
     p.click("main .links a[href$='/correct']")
+    # What feeds are worth, with the prices that members paid.
+    p.go("/feed-value")
+    p.click("main .links a[href^='/feed-mix']")
+    p.page.fill("#ask-dry_matter_kg", "100")
+    p.page.fill("#ask-protein", "14")
+    p.click("#ask button")
+    assert p.page.locator("main table tbody tr").count() > 1, "a mix is found"
+    p.picture("manager-mix")
+    p.go("/break-even")
+    p.go("/suppliers")
     p.go("/totals")
     p.go("/farms")
     p.click("ul.list .what a")

@@ -34,6 +34,7 @@ pub mod value;
 pub mod written;
 
 pub use field::{FieldError, FieldKind, FieldSpec};
+pub use field_error::two_readings;
 pub use kind::{Kind, KindSpec, Scope};
 pub use month::Month;
 pub use value::{ColumnType, Value};

@@ -2,7 +2,7 @@
 
 use super::manager::{
     close, first, guide, import, invitations, labels, lot, month, output_change, owed, people,
-    purchases, review, savings, service, spoilage, trials, year,
+    purchases, rations, review, savings, service, spoilage, trials, year,
 };
 use super::member::{account, ask, batches, how, result};
 use super::officer::{batch, batch_events, farm, log, phone, register, round, trainings};
@@ -117,6 +117,10 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     page!("/seed.csv", get => purchases::csv);
     page!("/owed", get => owed::show_owed);
     page!("/owed.csv", get => owed::csv);
+    page!("/feed-value", get => rations::show_values);
+    page!("/feed-mix", get => rations::show_mix);
+    page!("/break-even", get => rations::show_break_even);
+    page!("/suppliers", get => rations::show_suppliers);
     page!("/people", get => people::show_people, post => people::add);
     page!("/people/invitations", get => invitations::show_form, post => invitations::make);
     page!("/people/{id}", get => people::show_person, post => people::correct_person);
