@@ -93,7 +93,7 @@ fn fact(page: &Page, coop: &CooperativeIndicators, l: &IndicatorLine) -> String 
             format!("{} {}", coop.currency, plain_money(value.real()))
         }
         (Some(value), _) => shown(&value, 1),
-        (None, reason) => why(page, reason),
+        (None, _) => why(page, l),
     };
     let between = l.interval.map(|i| {
         let (low, high) = i.ends();
@@ -103,8 +103,14 @@ fn fact(page: &Page, coop: &CooperativeIndicators, l: &IndicatorLine) -> String 
     format!("{of} {value}{}", between.unwrap_or_default()).trim_start().to_owned()
 }
 
-fn why(page: &Page, reason: Option<NotShown>) -> String {
-    page.word("not-shown", reason.unwrap_or(NotShown::NotKnown).text())
+fn why(page: &Page, l: &IndicatorLine) -> String {
+    // Where a share of groups is hidden, a hidden group is the reason; else it is the figure's own.
+    let shares = [Indicator::WomenTrainedPercent, Indicator::WomenGrowingPercent];
+    let is_own = l.group == "all" && !shares.contains(&l.indicator);
+    match l.not_shown.unwrap_or(NotShown::NotKnown) {
+        NotShown::FewPeople if is_own => page.say("not-shown-few-in-all"),
+        reason => page.word("not-shown", reason.text()),
+    }
 }
 
 /// The indicators as CSV, with the definition beside each figure.
@@ -166,7 +172,7 @@ pub(super) async fn workbook(visit: Visit) -> Shown {
     for coop in &all.cooperatives {
         for l in &coop.lines {
             let real = |d: Option<traybook_answers::Decimal>| Entry::Number(d.map(|d| d.real()));
-            let remark = l.not_shown.map(|n| why(&page, Some(n)));
+            let remark = l.not_shown.map(|_| why(&page, l));
             let unit = (l.indicator == Indicator::Saving).then(|| coop.currency.clone());
             rows.push(vec![
                 Entry::Text(coop.cooperative.clone()),

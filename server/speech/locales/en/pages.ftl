@@ -2359,3 +2359,4 @@ ration-spoiled = Spoiled, %
 training-none-yours = None of its members is in your areas. Find your own members by name.
 not-shown-groups = { $groups } hidden: too few people in one of the hidden groups
 refused-too_early = The register opens on the day of the training.
+not-shown-few-in-all = hidden: from too few people

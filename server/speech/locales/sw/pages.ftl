@@ -2304,3 +2304,4 @@ ration-other-cost = Gharama nyingine zote
 ration-spoiled = Yaliyoharibika, %
 training-none-yours = Hakuna mwanachama wake aliye katika maeneo yako. Tafuta wanachama wako kwa jina.
 not-shown-groups = { $groups } imefichwa: mojawapo ya makundi yaliyofichwa lina watu wachache mno
+not-shown-few-in-all = imefichwa: inatokana na watu wachache mno
