@@ -32,6 +32,7 @@ pub(crate) fn train(world: &World, number: usize, farms: &[Farm], out: &mut Out)
         topic: TOPICS.get(turn % TOPICS.len()).copied().unwrap_or_default().to_owned(),
         date,
         place: Some(format!("Meeting place, {place}")),
+        area_id: Some(world.catalog.area(area)),
         trainer_id: Some(world.catalog.officer(area)),
         note: None,
     };

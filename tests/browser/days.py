@@ -243,6 +243,23 @@ def officer(p):
     p.look()
     p.click("#feed-purchase ~ table tbody th a")
     p.go("/farms")
+    # A training is planned, and marked with a tap a person and one to save.
+    p.go("/trainings")
+    p.picture("officer-trainings")
+    p.click("main .links a[href='/trainings/new']")
+    p.page.fill("#training-topic", "Clean trays")
+    p.page.click("#training button")
+    p.page.wait_for_url("**/trainings/*saved=*")
+    p.look()
+    for at in (0, 1):
+        p.page.locator("#register .tick input").nth(at).check()
+    p.page.click("#register button")
+    p.page.wait_for_url("**/trainings/*saved=1*")
+    p.look()
+    p.picture("officer-register")
+    assert p.page.locator("#register .tick input:checked").count() == 2
+    p.click("main .links a[href*='repeat=']")
+    assert p.page.input_value("#training-topic") == "Clean trays"
     p.go("/review")
     p.go("/phone")
 
@@ -292,6 +309,20 @@ def manager(p):
     p.click("#take button[name=how]")
     for page in ("/review", "/close", "/office", "/year", "/owed", "/first", "/setup", "/people/invitations"):
         p.go(page)
+    p.go("/trainings")
+    p.click("ul.list .what a")
+    p.click("main .links a[href$='/correct']")
+    # What feeds are worth, with the prices that members paid.
+    p.go("/feed-value")
+    p.click("main .links a[href^='/feed-mix']")
+    p.page.fill("#ask-dry_matter_kg", "100")
+    p.page.fill("#ask-protein", "14")
+    p.click("#ask button")
+    assert p.page.locator("main table tbody tr").count() > 1, "a mix is found"
+    p.picture("manager-mix")
+    p.go("/break-even")
+    p.go("/suppliers")
+    p.go("/totals")
     p.go("/farms")
     p.click("ul.list .what a")
     p.go("/today")
@@ -301,6 +332,8 @@ def programme_reader(p):
     p.go("/totals")
     p.picture("reader-totals")
     p.download("a[href^='/totals.csv']", b"month,")
+    p.download("a[href^='/indicators.csv']", b"from,")
+    p.download("a[href^='/indicators.xlsx']", b"PK")
 
 
 def operator(p):

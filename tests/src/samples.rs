@@ -266,7 +266,8 @@ pub fn sample(kind: Kind, f: &Fixture) -> (Json, Json) {
             json!({ "humidity_percent": 75 }),
         ),
         Kind::Training => (
-            json!({ "code": "T9", "topic": "Seed test", "date": "2026-03-03" }),
+            json!({ "code": "T9", "topic": "Seed test", "date": "2026-03-03",
+                    "area_id": "@area" }),
             json!({ "place": "Market hall" }),
         ),
         Kind::Attendance => {

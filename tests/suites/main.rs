@@ -17,6 +17,8 @@ mod pages_manager;
 mod pages_officer;
 mod pages_output;
 mod pages_people;
+mod pages_rations;
+mod pages_trainings;
 mod pages_walk;
 mod plan_noise;
 mod protocol;

@@ -20,6 +20,7 @@ both!(
 /// x operator.
 fn pages(w: &World) -> Vec<(String, &'static str)> {
     let (farm, batch, visit) = (w.a.id("farm"), w.a.id("batch"), w.a.id("visit"));
+    let training = w.a.id("training");
     let (event, lot, person) = (w.a.id("event"), w.a.id("lot"), w.a.id("officer"));
     let own = |path: &str, roles: &'static str| (path.to_owned(), roles);
     vec![
@@ -55,6 +56,10 @@ fn pages(w: &World) -> Vec<(String, &'static str)> {
         own("/invitation", "mobpx"),
         (format!("/visits/{visit}"), "mob"),
         own("/phone", "mobpx"),
+        own("/trainings", "mo"),
+        own("/trainings/new", "mo"),
+        (format!("/trainings/{training}"), "mo"),
+        (format!("/trainings/{training}/correct"), "mo"),
         own("/month", "m"),
         own("/output-change", "m"),
         own("/owed", "mob"),
@@ -75,6 +80,10 @@ fn pages(w: &World) -> Vec<(String, &'static str)> {
         own("/seed", "mo"),
         own("/people", "mx"),
         (format!("/people/{person}"), "mx"),
+        own("/feed-value", "m"),
+        own("/feed-mix", "m"),
+        own("/break-even", "m"),
+        own("/suppliers", "m"),
         own("/guide", "mob"),
         own("/service", "m"),
         own("/review", "mo"),

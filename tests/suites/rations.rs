@@ -24,7 +24,7 @@ fn near(got: &Json, want: f64) {
 /// for 20,000: 400. Seed: 500 kg for 470,000 with transport, 940 a kg; 56 kg soaked: 52,640. Labour
 /// 30,000. 28 trays spread, 7 discarded: 25 %. 200 kg fed at 13 % dry matter: 26 kg. So 82,640 in
 /// all: 413.20 a kg fresh, 3,178.4615 a kg of dry matter. Cake's protein and energy are made up.
-fn month(w: &World) -> Json {
+pub(crate) fn month(w: &World) -> Json {
     let a = &w.a;
     let add = |kind, body| w.make(a, kind, body);
     let cake = add(

@@ -42,7 +42,10 @@ pub enum GroupTotals {
     Hidden(HiddenGroup),
 }
 
-/// A group too small to be shown, or by which a small one could be found.
+/// The name under which hidden groups are shown as one.
+pub const TOGETHER: &str = "together";
+
+/// A group that is not shown alone: it, or another hidden one, has too few people.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct HiddenGroup {
@@ -71,4 +74,69 @@ pub struct GroupFigures {
     pub trays_fed_unweighed: Option<i64>,
     pub trays_started: Option<i64>,
     pub trays_discarded_percent: Option<Decimal>,
+}
+
+choice! {
+    /// What a funder asks for.
+    Indicator {
+        PeopleTrained = "people_trained",
+        WomenTrainedPercent = "women_trained_percent",
+        FarmsGrowing = "farms_growing",
+        WomenGrowingPercent = "women_growing_percent",
+        FarmsActive = "farms_active",
+        FarmsDroppedOut = "farms_dropped_out",
+        Saving = "saving",
+        LitresPerCowDay = "litres_per_cow_day",
+        HenDayPercent = "hen_day_percent",
+        MilkChangePercent = "milk_change_percent",
+        EggChangePercent = "egg_change_percent",
+        MonthsReported = "months_reported",
+    }
+}
+
+choice! {
+    /// Why a figure is not shown.
+    NotShown {
+        /// It, or another hidden cell of the same total, comes from too few people.
+        FewPeople = "few_people",
+        /// Somebody in it has not agreed to be counted.
+        NotAgreed = "not_agreed",
+        /// It cannot be estimated yet.
+        NotKnown = "not_known",
+    }
+}
+
+/// Indicators of programmes over some months.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct Indicators {
+    /// First month.
+    pub from: Month,
+    /// Last month.
+    pub month: Month,
+    /// Fewest people behind a figure.
+    pub members_min: usize,
+    pub cooperatives: Vec<CooperativeIndicators>,
+}
+
+/// Indicators of one co-operative.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct CooperativeIndicators {
+    pub cooperative: String,
+    pub currency: String,
+    pub lines: Vec<IndicatorLine>,
+}
+
+/// One figure of an indicator.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct IndicatorLine {
+    pub indicator: Indicator,
+    /// Of which group; "all", or "together" for the groups that are hidden.
+    pub group: String,
+    /// Of which month, where months are not added.
+    pub month: Option<Month>,
+    pub value: Option<Decimal>,
+    /// 95 % interval, where one is known.
+    pub interval: Option<Interval>,
+    /// Why there is no value.
+    pub not_shown: Option<NotShown>,
 }

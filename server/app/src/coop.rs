@@ -3,7 +3,7 @@
 use crate::error::AppError;
 use chrono::NaiveDate;
 use chrono_tz::Tz;
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use traybook_domain::field::ReadCtx;
 use traybook_domain::guide::Guide;
 use traybook_domain::kinds::Cooperative;
@@ -95,4 +95,23 @@ pub fn area_children(conn: &mut Conn, number: i64) -> Result<HashMap<Uuid, Vec<U
         }
     }
     Ok(children)
+}
+
+/// An area with everything below it.
+///
+/// # Errors
+/// Those of the store.
+pub(crate) fn areas_below(
+    conn: &mut Conn,
+    number: i64,
+    area: Uuid,
+) -> Result<HashSet<Uuid>, AppError> {
+    let children = area_children(conn, number)?;
+    let (mut seen, mut next) = (HashSet::new(), vec![area]);
+    while let Some(area) = next.pop() {
+        if seen.insert(area) {
+            next.extend(children.get(&area).into_iter().flatten());
+        }
+    }
+    Ok(seen)
 }

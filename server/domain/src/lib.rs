@@ -26,6 +26,7 @@ pub mod month;
 pub mod record;
 pub mod review;
 pub mod seed_stock;
+pub mod small_groups;
 pub mod thi;
 pub mod time;
 pub mod trays;
@@ -33,6 +34,7 @@ pub mod value;
 pub mod written;
 
 pub use field::{FieldError, FieldKind, FieldSpec};
+pub use field_error::two_readings;
 pub use kind::{Kind, KindSpec, Scope};
 pub use month::Month;
 pub use value::{ColumnType, Value};

@@ -97,6 +97,8 @@ pub const ADDRESS_BYTES_MAX: usize = 500;
 pub const IMPORT_WAITS_MS: i64 = 30 * 60 * 1000;
 /// People whose files may wait at one time: their bytes are in memory.
 pub const IMPORTS_WAITING_MAX: usize = 8;
+/// Months of totals and indicators that one page or file holds.
+pub const TOTALS_MONTHS_MAX: i64 = 12;
 /// Months in one workbook of savings reports: three years, as a board compares them.
 pub const WORKBOOK_MONTHS_MAX: i64 = 36;
 /// Workbooks and PDFs made at one time: a large workbook takes a few hundred megabytes.

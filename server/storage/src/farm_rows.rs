@@ -123,6 +123,25 @@ pub struct FoundFarm {
 /// Digits from which on a text is looked for in telephone numbers.
 const PHONE_DIGITS_MIN: usize = 4;
 
+/// Appends the condition that a text is in one of some columns, or its digits in the member's
+/// telephone number.
+pub(crate) fn fits(text: &str, columns: &[&str], sql: &mut String, binds: &mut Vec<Bind>) {
+    if text.is_empty() {
+        return;
+    }
+    let escaped = text.to_lowercase().replace('!', "!!").replace('%', "!%").replace('_', "!_");
+    let like = |c: &&str| format!("LOWER({c}) LIKE ? ESCAPE '!'");
+    let mut fits: Vec<String> = columns.iter().map(like).collect();
+    binds.extend(std::iter::repeat_n(Bind::text(format!("%{escaped}%")), fits.len()));
+    let digits: String = text.chars().filter(char::is_ascii_digit).collect();
+    let digits = digits.trim_start_matches('0');
+    if digits.len() >= PHONE_DIGITS_MIN {
+        fits.push("REPLACE(REPLACE(m.phone, ' ', ''), '-', '') LIKE ?".to_owned());
+        binds.push(Bind::text(format!("%{digits}%")));
+    }
+    sql.push_str(&format!(" AND ({})", fits.join(" OR ")));
+}
+
 /// Farms by the member's name. A text is looked for in name, number, code and telephone number;
 /// the 0 before a number in the country's own form does not matter.
 ///
@@ -156,20 +175,7 @@ pub fn search(
         Visible::Areas(areas) => only(Some(areas), "f.area_id", &mut sql, &mut binds),
         Visible::Member(member) => only(Some(&[*member]), "f.member_id", &mut sql, &mut binds),
     }
-    if !text.is_empty() {
-        let escaped = text.to_lowercase().replace('!', "!!").replace('%', "!%").replace('_', "!_");
-        let fits =
-            ["m.name", "m.number", "f.code"].map(|c| format!("LOWER({c}) LIKE ? ESCAPE '!'"));
-        binds.extend(std::iter::repeat_n(Bind::text(format!("%{escaped}%")), fits.len()));
-        let mut fits = fits.to_vec();
-        let digits: String = text.chars().filter(char::is_ascii_digit).collect();
-        let digits = digits.trim_start_matches('0');
-        if digits.len() >= PHONE_DIGITS_MIN {
-            fits.push("REPLACE(REPLACE(m.phone, ' ', ''), '-', '') LIKE ?".to_owned());
-            binds.push(Bind::text(format!("%{digits}%")));
-        }
-        sql.push_str(&format!(" AND ({})", fits.join(" OR ")));
-    }
+    fits(text, &["m.name", "m.number", "f.code"], &mut sql, &mut binds);
     sql.push_str(&format!(" ORDER BY LOWER(m.name), f.code, f.id {LIMIT} OFFSET ?"));
     let int = |n: usize| Bind::int(i64::try_from(n).unwrap_or(i64::MAX));
     binds.extend([int(limit), int(skip)]);

@@ -36,6 +36,7 @@ pub mod snapshots;
 pub mod spoilage_rows;
 pub mod store;
 pub mod sums;
+pub mod training_rows;
 pub mod writing;
 
 pub use conn::{Bind, Conn, Row, statements};

@@ -49,6 +49,29 @@ pub fn sums(
     conn.select(&columns, &sql, &binds)
 }
 
+/// A farm that recorded something in a month, and how many trays it began.
+///
+/// # Errors
+/// Those of the database.
+pub fn active(
+    conn: &mut Conn,
+    coop: i64,
+    (first, last): (Month, Month),
+) -> Result<Vec<(Uuid, Month, i64)>, StoreError> {
+    let columns = columns!("report_rows::active" {
+        farm: Uuid = "farm_id",
+        month: Month,
+        trays: i64 = "trays_started",
+    } => (farm, month, trays));
+    let sql = format!(
+        "SELECT {columns} FROM farm_months WHERE coop_id = ? AND month >= ? AND month <= ? \
+         AND (trays_started > 0 OR cow_days > 0 OR hen_days > 0 OR fed_g > 0 \
+         OR feed_purchases > 0) ORDER BY farm_id, month"
+    );
+    let span = [first, last].map(|m| Bind::int(m.number()));
+    conn.select(&columns, &sql, &[&[Bind::int(coop)], span.as_slice()].concat())
+}
+
 /// Month sums of one farm over months.
 ///
 /// # Errors

@@ -18,6 +18,7 @@ mod why;
 
 pub(crate) use figures::{Figures, Scatter, as_of, saving_basis, saving_months, scatter};
 pub use lots::LOT_DAYS;
+pub(crate) use read::programme_output;
 
 use std::collections::HashMap;
 use uuid::Uuid;

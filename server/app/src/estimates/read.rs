@@ -13,8 +13,8 @@ use traybook_analytics::spoilage::LOT_BAD;
 use traybook_answers::estimates::{
     AreaOutputChange, AsOf, BatchNotCounted, ChartedBatch, Enterprise, FarmChart, FarmConditions,
     FarmOfMember, FarmOutputChange, FarmSavingEstimate, FarmSpoilage, GrowingAt, LotEvidence,
-    NotCountedReason, OutputChange, ProgrammeOutputChange, SavingEstimates, SeedLotEvidence,
-    ShedSpoilage, Spoilage, SpoilageConditions, SpoilageFigures,
+    NotCountedReason, OutputChange, OutputStatus, ProgrammeOutputChange, SavingEstimates,
+    SeedLotEvidence, ShedSpoilage, Spoilage, SpoilageConditions, SpoilageFigures,
 };
 use traybook_domain::authz::Task;
 use traybook_domain::time::local_date;
@@ -88,6 +88,23 @@ impl Seen {
         };
         self.farms.iter().filter_map(line).collect()
     }
+}
+
+/// The change in output of the co-operative, with the farms that have an estimate of their own.
+///
+/// # Errors
+/// Those of the store.
+pub(crate) fn programme_output(
+    conn: &mut Conn,
+    coop: i64,
+    enterprise: Enterprise,
+) -> Result<Option<(ProgrammeOutputChange, Vec<Uuid>)>, AppError> {
+    let Some(made) = figures::coop(conn, coop)?.1 else { return Ok(None) };
+    let farms = figures::farms(conn, coop, None)?;
+    let has =
+        |f: &FarmFigures| f.output(enterprise).is_some_and(|o| o.status == OutputStatus::Estimated);
+    let farms = farms.into_iter().filter(|(_, f)| has(f)).map(|(farm, _)| farm).collect();
+    Ok(Some((made.output(enterprise).programme.clone(), farms)))
 }
 
 impl App {

@@ -3,7 +3,7 @@
 use super::board::{self, Board, FarmBoard};
 use super::by_farm::ByFarm;
 use super::lines::{SEED_DAYS, feeding, seed_note, warnings, work_line};
-use crate::coop::area_children;
+use crate::coop::areas_below;
 use crate::error::AppError;
 use crate::savings::area_names;
 use crate::{Actor, App, Coop};
@@ -233,7 +233,10 @@ fn list(
         Arc::new(board::on_day(conn, coop, read.date, of.as_deref())?)
     };
     let area = match read.area {
-        Some(area) => Some(below(conn, coop, area)?),
+        Some(area) if !area_names(conn, coop.number)?.contains_key(&area) => {
+            return Err(AppError::NotFound);
+        }
+        Some(area) => Some(areas_below(conn, coop.number, area)?),
         None => None,
     };
     let is_asked = |farm: &FarmBoard| {
@@ -265,21 +268,6 @@ fn list(
         (late.into_iter().take(most).filter_map(|(_, farm)| told(farm)).collect(), left)
     };
     Ok((Work { date: read.date, today, data_version: seq, farms }, left))
-}
-
-/// An area with all below it.
-fn below(conn: &mut Conn, coop: &Coop, area: Uuid) -> Result<HashSet<Uuid>, AppError> {
-    if !area_names(conn, coop.number)?.contains_key(&area) {
-        return Err(AppError::NotFound);
-    }
-    let children = area_children(conn, coop.number)?;
-    let (mut seen, mut next) = (HashSet::new(), vec![area]);
-    while let Some(area) = next.pop() {
-        if seen.insert(area) {
-            next.extend(children.get(&area).into_iter().flatten());
-        }
-    }
-    Ok(seen)
 }
 
 /// Farms looked at on one day.

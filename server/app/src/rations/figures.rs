@@ -265,7 +265,7 @@ impl Figures {
         }
     }
 
-    /// What a farm's month tells of its fodder, by the names of the request for break-even.
+    /// What the month of a farm, or of all farms that are seen, tells of the fodder, by the names of the request for break-even.
     pub fn fodder_figures(&self, digits: u8) -> Vec<(&'static str, Decimal)> {
         if self.month.is_none() {
             return Vec::new();
@@ -275,7 +275,7 @@ impl Figures {
             ("fodder_dry_matter_percent", Decimal::new(self.dry_matter.0, 2)),
         ];
         let grown = self.grown();
-        if self.farm.is_none() || grown.farms == 0 {
+        if grown.farms == 0 {
             return known;
         }
         known.push(("seed_kg", Decimal::new(grown.seed_g, 3)));

@@ -40,6 +40,7 @@ impl Pattern {
 const fn first(kind: Kind) -> &'static str {
     match kind {
         Kind::Member => "M-000",
+        Kind::Training => "T-000",
         _ => "F-000",
     }
 }
@@ -57,7 +58,7 @@ impl Txn<'_, '_> {
         body: &Map<String, Json>,
     ) -> Result<Map<String, Json>, AppError> {
         let mut body = body.clone();
-        let named = [Kind::Member, Kind::Farm, Kind::Shed, Kind::AnimalGroup];
+        let named = [Kind::Member, Kind::Farm, Kind::Shed, Kind::AnimalGroup, Kind::Training];
         let Some(field) = kind.spec().code.filter(|_| named.contains(&kind)) else {
             return Ok(body);
         };

@@ -16,6 +16,7 @@ pub mod rows;
 pub mod single;
 pub mod sync;
 pub mod together;
+pub mod trainings;
 pub mod txn;
 
 pub use represent::{Presenter, body_json};

@@ -41,6 +41,15 @@ fn row<T: Declared>(record: &Record) -> Result<Row<T>, AppError> {
     Ok(Row { id, version, created_at, value: T::from_values(&record.values).ok_or_else(unlike)? })
 }
 
+/// A text that is looked for.
+pub(super) fn searched(text: &str) -> Result<String, AppError> {
+    let text = text.trim();
+    if text.chars().count() > 100 || text.chars().any(char::is_control) {
+        return Err(AppError::field("q", "length", "give at most 100 plain characters"));
+    }
+    Ok(text.to_owned())
+}
+
 impl App {
     /// One record, withdrawn or not.
     ///
@@ -84,10 +93,7 @@ impl App {
         (skip, limit): (usize, usize),
     ) -> Result<Vec<FoundFarm>, AppError> {
         let visible = actor.visible(Action::Read, Kind::Farm)?;
-        let text = text.trim().to_owned();
-        if text.chars().count() > 100 || text.chars().any(char::is_control) {
-            return Err(AppError::field("q", "length", "give at most 100 plain characters"));
-        }
+        let text = searched(text)?;
         let coop = actor.coop.number;
         self.store
             .read(move |conn| {

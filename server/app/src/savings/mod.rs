@@ -4,6 +4,7 @@
 mod close;
 mod documents;
 mod farm;
+pub mod indicators;
 mod load;
 mod made;
 pub mod programme;

@@ -9,7 +9,7 @@ use crate::{Actor, App, Coop};
 use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::Arc;
 use traybook_answers::programme::{
-    CooperativeTotals, Division, GroupFigures, GroupTotals, HiddenGroup, ProgrammeTotals,
+    CooperativeTotals, Division, GroupFigures, GroupTotals, HiddenGroup, ProgrammeTotals, TOGETHER,
 };
 use traybook_answers::savings::{FarmLine, Interval};
 use traybook_answers::{Decimal, wire};
@@ -17,19 +17,21 @@ use traybook_domain::Month;
 use traybook_domain::authz::{Role, Task};
 use traybook_domain::effects::Measure;
 use traybook_domain::money::mul_div;
+use traybook_domain::small_groups;
 use traybook_domain::value::Instant;
 use traybook_storage::farm_rows::{self, FarmRow};
 use traybook_storage::records::Visible;
 use traybook_storage::{Conn, accounts, snapshots};
 use uuid::Uuid;
 
-/// Fewest members that are shown as a group.
-pub const MEMBERS_MIN: usize = 5;
+pub use traybook_domain::small_groups::MEMBERS_MIN;
 
 impl App {
-    /// Totals of a month, divided by area, sex or age band. A group of fewer than five members is
-    /// hidden, and with it the next smallest, so that it can not be found by subtraction; so is
-    /// every figure that comes from fewer than five members of a group. Members who have not agreed to be counted are left out.
+    /// Totals of a month, divided by area, sex or age band. A group of fewer than [`MEMBERS_MIN`]
+    /// members is hidden, and others with it, so that it can not be found by subtraction
+    /// ([`small_groups::hide`]); so is every figure that comes from too few members of a group.
+    /// Groups that are hidden are shown together. Members who have not agreed to be counted are left
+    /// out.
     ///
     /// # Errors
     /// `Forbidden`, `Invalid`.
@@ -61,7 +63,7 @@ impl App {
 
 /// The co-operatives whose totals a person may read: those in which the password of this sign-in
 /// opens a programme reader, else the own one.
-fn readable(conn: &mut Conn, actor: &Actor) -> Result<Vec<Coop>, AppError> {
+pub(super) fn readable(conn: &mut Conn, actor: &Actor) -> Result<Vec<Coop>, AppError> {
     let (Role::ProgrammeReader, Some(family)) = (actor.role, actor.family) else {
         return Ok(vec![actor.coop.clone()]);
     };
@@ -93,7 +95,7 @@ struct Cell {
     unweighed: (HashSet<Uuid>, i64),
 }
 
-fn cooperative(
+pub(super) fn cooperative(
     conn: &mut Conn,
     coop: &Coop,
     kept: &Reports,
@@ -127,36 +129,80 @@ fn cooperative(
             cell.add_saving(farm.member, line, coop.digits);
         }
     }
-    let hidden = hide(&cells);
-    let shown = |(name, cell): (&String, &Cell)| match hidden.contains(name.as_str()) {
-        true => GroupTotals::Hidden(HiddenGroup { group: name.clone(), is_hidden: true }),
-        false => GroupTotals::Shown(Box::new(cell.figures(name, coop))),
-    };
     Ok(CooperativeTotals {
         cooperative: coop.name.clone(),
         currency: coop.currency.clone(),
-        groups: cells.iter().map(shown).collect(),
+        groups: publish(&cells, coop.digits),
     })
 }
 
-/// The groups to hide: the small ones, and more until what is hidden can not be found by
-/// subtraction from a total.
-fn hide(cells: &BTreeMap<String, Cell>) -> HashSet<&str> {
-    let mut by_size: Vec<(&str, usize)> =
-        cells.iter().map(|(name, cell)| (name.as_str(), cell.members.len())).collect();
-    by_size.sort_by_key(|(_, size)| *size);
-    let (mut hidden, mut members) = (HashSet::new(), 0);
-    for (name, size) in by_size {
-        let exposed = !hidden.is_empty() && (hidden.len() < 2 || members < MEMBERS_MIN);
-        if size < MEMBERS_MIN || exposed {
-            hidden.insert(name);
-            members += size;
-        }
+/// Figures of a group, by the members that each comes from.
+const FIGURES: usize = 6;
+
+/// The groups with what may be shown of them, and those that are hidden as one.
+fn publish(cells: &BTreeMap<String, Cell>, digits: u8) -> Vec<GroupTotals> {
+    let members: Vec<usize> = cells.values().map(|c| c.members.len()).collect();
+    let groups = small_groups::hide(&members, None).cells;
+    let hidden: Vec<Vec<bool>> = (0..FIGURES)
+        .map(|figure| {
+            let people: Vec<usize> = cells.values().map(|c| c.people()[figure].len()).collect();
+            small_groups::hide(&people, Some(&groups)).cells
+        })
+        .collect();
+    let shows = |at: usize| -> [bool; FIGURES] {
+        std::array::from_fn(|figure| hidden.get(figure).and_then(|h| h.get(at)) == Some(&false))
+    };
+    let mut out = Vec::new();
+    let mut together = Cell::default();
+    for ((at, (name, cell)), hide) in cells.iter().enumerate().zip(&groups) {
+        out.push(if *hide {
+            together.join(cell);
+            GroupTotals::Hidden(HiddenGroup { group: name.clone(), is_hidden: true })
+        } else {
+            GroupTotals::Shown(Box::new(cell.figures(name, digits, shows(at))))
+        });
     }
-    hidden
+    // What the hidden groups are together can be found by subtraction: it is shown outright. A
+    // figure that hides one group more stays hidden here, else that one would be found.
+    let is_several = groups.iter().filter(|h| **h).count() > 1;
+    if is_several && together.members.len() >= MEMBERS_MIN {
+        let alike = std::array::from_fn(|figure| hidden.get(figure) == Some(&groups));
+        out.push(GroupTotals::Shown(Box::new(together.figures(TOGETHER, digits, alike))));
+    }
+    out
 }
 
 impl Cell {
+    /// The members behind each figure.
+    fn people(&self) -> [&HashSet<Uuid>; FIGURES] {
+        let (saving, milk, eggs) = (&self.saving.0, &self.milk.0, &self.eggs.0);
+        [saving, milk, eggs, &self.trays.0, &self.fed.0, &self.unweighed.0]
+    }
+
+    /// Adds another group. An interval of both together is not known.
+    fn join(&mut self, other: &Self) {
+        self.members.extend(&other.members);
+        let sums = [
+            (&mut self.milk, &other.milk),
+            (&mut self.eggs, &other.eggs),
+            (&mut self.trays, &other.trays),
+        ];
+        for (sum, more) in sums {
+            sum.0.extend(&more.0);
+            sum.1 += more.1;
+            sum.2 += more.2;
+        }
+        let sums = [
+            (&mut self.saving, &other.saving),
+            (&mut self.fed, &other.fed),
+            (&mut self.unweighed, &other.unweighed),
+        ];
+        for (sum, more) in sums {
+            sum.0.extend(&more.0);
+            sum.1 += more.1;
+        }
+    }
+
     fn add(&mut self, member: Uuid, facts: &FarmFacts) {
         let of = |m: Measure| facts.sums.and_then(|s| s.get(m.index()).copied()).unwrap_or(0);
         self.members.insert(member);
@@ -194,33 +240,37 @@ impl Cell {
         }
     }
 
-    fn figures(&self, name: &str, coop: &Coop) -> GroupFigures {
+    fn figures(&self, name: &str, digits: u8, shows: [bool; FIGURES]) -> GroupFigures {
+        let people = self.people().map(HashSet::len);
         // What comes from few members is not shown.
-        let enough = |members: &HashSet<Uuid>| (members.len() >= MEMBERS_MIN).then_some(());
-        let over = |members: &HashSet<Uuid>, (top, by, bottom): (i64, i64, i64), scale: u8| {
-            enough(members).and(mul_div(top, by, bottom)).map(|r| Decimal::new(r, scale))
+        let may = |at: usize| {
+            let enough = people.get(at).is_some_and(|n| *n >= MEMBERS_MIN);
+            (enough && shows.get(at) == Some(&true)).then_some(())
+        };
+        let over = |at: usize, (top, by, bottom): (i64, i64, i64), scale: u8| {
+            may(at).and(mul_div(top, by, bottom)).map(|r| Decimal::new(r, scale))
         };
         let (milk, eggs, trays, saving) = (&self.milk, &self.eggs, &self.trays, &self.saving);
-        let kg_or_litres = |members, amount| enough(members).map(|()| Decimal::new(amount, 3));
-        let count = |members, number| enough(members).map(|()| number);
+        let kg_or_litres = |at, amount| may(at).map(|()| Decimal::new(amount, 3));
+        let count = |at, number| may(at).map(|()| number);
         GroupFigures {
             group: name.to_owned(),
             is_hidden: false,
             members: self.members.len(),
-            members_with_a_saving_number: enough(&saving.0).map(|()| saving.0.len()),
-            saving: enough(&saving.0).map(|()| Decimal::new(saving.1, coop.digits)),
-            saving_interval: enough(&saving.0).and(self.half).map(|half| Interval {
-                low: Decimal::new(saving.1 - half, coop.digits),
-                high: Decimal::new(saving.1 + half, coop.digits),
+            members_with_a_saving_number: may(0).map(|()| saving.0.len()),
+            saving: may(0).map(|()| Decimal::new(saving.1, digits)),
+            saving_interval: may(0).and(self.half).map(|half| Interval {
+                low: Decimal::new(saving.1 - half, digits),
+                high: Decimal::new(saving.1 + half, digits),
             }),
-            milk_litres: kg_or_litres(&milk.0, milk.1),
-            litres_per_cow_day: over(&milk.0, (milk.1, 1, milk.2), 3),
-            eggs: count(&eggs.0, eggs.1),
-            hen_day_percent: over(&eggs.0, (eggs.1, 1_000, eggs.2), 1),
-            fresh_fodder_fed_kg: kg_or_litres(&self.fed.0, self.fed.1),
-            trays_fed_unweighed: count(&self.unweighed.0, self.unweighed.1),
-            trays_started: count(&trays.0, trays.2),
-            trays_discarded_percent: over(&trays.0, (trays.1, 1_000, trays.2), 1),
+            milk_litres: kg_or_litres(1, milk.1),
+            litres_per_cow_day: over(1, (milk.1, 1, milk.2), 3),
+            eggs: count(2, eggs.1),
+            hen_day_percent: over(2, (eggs.1, 1_000, eggs.2), 1),
+            fresh_fodder_fed_kg: kg_or_litres(4, self.fed.1),
+            trays_fed_unweighed: count(5, self.unweighed.1),
+            trays_started: count(3, trays.2),
+            trays_discarded_percent: over(3, (trays.1, 1_000, trays.2), 1),
         }
     }
 }
@@ -240,7 +290,7 @@ pub(super) fn group(
     }
 }
 
-fn age_band(birth_year: Option<i64>, month: Month) -> &'static str {
+pub(super) fn age_band(birth_year: Option<i64>, month: Month) -> &'static str {
     match birth_year.map(|year| month.number() / 12 - year) {
         None => "not_stated",
         Some(age) if age < 18 => "under_18",
@@ -255,20 +305,51 @@ fn age_band(birth_year: Option<i64>, month: Month) -> &'static str {
 mod tests {
     use super::*;
 
-    fn cells(sizes: &[(&str, u128)]) -> BTreeMap<String, Cell> {
-        let cell =
-            |n: u128| Cell { members: (0..n).map(Uuid::from_u128).collect(), ..Cell::default() };
-        sizes.iter().map(|(name, n)| ((*name).to_owned(), cell(*n))).collect()
+    /// Groups of members of whom some have a saving of 10 each.
+    fn cells(sizes: &[(&str, u128, u128)]) -> BTreeMap<String, Cell> {
+        let ids = |from: u128, n: u128| (from..from + n).map(Uuid::from_u128).collect();
+        let cell = |at: usize, n: u128, with: u128| Cell {
+            members: ids(1_000 * at as u128, n),
+            saving: (ids(1_000 * at as u128, with), 10 * with as i64),
+            half: Some(3),
+            ..Cell::default()
+        };
+        let all = sizes.iter().enumerate();
+        all.map(|(at, (name, n, with))| ((*name).to_owned(), cell(at, *n, *with))).collect()
+    }
+
+    fn savings(sizes: &[(&str, u128, u128)]) -> Vec<(String, Option<Option<String>>)> {
+        let told = |g: &GroupTotals| match g {
+            GroupTotals::Hidden(h) => (h.group.clone(), None),
+            GroupTotals::Shown(f) => {
+                (f.group.clone(), Some(f.saving.map(|saving| saving.to_string())))
+            }
+        };
+        publish(&cells(sizes), 0).iter().map(told).collect()
     }
 
     #[test]
-    fn hide_leaves_no_small_group_to_be_found_by_subtraction() {
-        assert!(hide(&cells(&[("a", 5), ("b", 9)])).is_empty());
-        let all = cells(&[("a", 4), ("b", 9), ("c", 30)]);
-        assert_eq!(hide(&all), HashSet::from(["a", "b"]));
-        let all = cells(&[("a", 2), ("b", 2), ("c", 30), ("d", 40)]);
-        assert_eq!(hide(&all), HashSet::from(["a", "b", "c"]));
-        let all = cells(&[("a", 3), ("b", 2), ("c", 30)]);
-        assert_eq!(hide(&all), HashSet::from(["a", "b"]));
+    fn one_not_stated_does_not_hide_the_men() {
+        let told = savings(&[("female", 30, 30), ("male", 27, 27), ("not_stated", 1, 1)]);
+        let (shown, hidden) = (|s: &str| Some(Some(s.to_owned())), None);
+        let wanted = [
+            ("female", shown("300")),
+            ("male", hidden.clone()),
+            ("not_stated", hidden),
+            (TOGETHER, shown("280")),
+        ];
+        assert_eq!(told, wanted.map(|(g, s)| (g.to_owned(), s)));
+    }
+
+    #[test]
+    fn a_figure_of_few_hides_a_second_one_of_its_kind() {
+        // Two men have a number: theirs would be that of all less that of the women.
+        let told = savings(&[("female", 30, 20), ("male", 27, 2)]);
+        assert_eq!(told, [("female".to_owned(), Some(None)), ("male".to_owned(), Some(None))]);
+        // Together they are only shown where no group more is hidden.
+        let told = savings(&[("a", 1, 1), ("b", 9, 9), ("c", 30, 2), ("d", 40, 40)]);
+        let figure = |name: &str| told.iter().find(|(n, _)| n == name).expect("a group").1.clone();
+        assert_eq!((figure("c"), figure(TOGETHER)), (Some(None), Some(None)));
+        assert_eq!(figure("d"), Some(Some("400".to_owned())));
     }
 }

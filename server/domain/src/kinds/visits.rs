@@ -165,6 +165,8 @@ record! {
         date: NaiveDate = any_date();
         /// Where.
         place: Option<String> = text(200);
+        /// Area whose members are invited; none where all are.
+        area_id: Option<Uuid> = reference(Kind::Area);
         /// The officer who taught.
         trainer_id: Option<Uuid> = reference(Kind::Person);
         /// Remarks.

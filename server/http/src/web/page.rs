@@ -57,6 +57,7 @@ const fn places(role: Role) -> &'static [(&'static str, &'static str)] {
             ("/round", "nav-round"),
             ("/today", "nav-today"),
             ("/farms", "nav-farms"),
+            ("/trainings", "trainings-title"),
             ("/phone", "nav-phone"),
         ],
         Role::Manager => &[

@@ -2,13 +2,14 @@
 
 use super::manager::{
     close, first, guide, import, invitations, labels, lot, month, output_change, owed, people,
-    purchases, review, savings, service, spoilage, trials, year,
+    purchases, rations, review, savings, service, spoilage, trials, year,
 };
 use super::member::{account, ask, batches, how, result};
-use super::officer::{batch, batch_events, farm, log, phone, register, round};
+use super::officer::{batch, batch_events, farm, log, phone, register, round, trainings};
 use super::site::{answer, home};
 use super::{
-    assets, book, calendar, echo, nothing_bought, output, requests, sign_in, today, totals,
+    assets, book, calendar, echo, indicators, nothing_bought, output, requests, sign_in, today,
+    totals,
 };
 use crate::serve::State;
 use actix_web::HttpRequest;
@@ -81,6 +82,12 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     page!("/batches/{id}/events", get => batch_events::show_events, post => batch_events::record);
     page!("/events/{id}", get => batch_events::show_event, post => batch_events::correct_event);
     page!("/events/{id}/withdraw", post => batch_events::withdraw);
+    page!("/trainings", get => trainings::show_trainings);
+    page!("/trainings/new", get => trainings::show_new, post => trainings::record);
+    page!("/trainings/{id}", get => trainings::show_training, post => trainings::mark);
+    page!("/trainings/{id}/correct", get => trainings::show_correct,
+        post => trainings::correct_training);
+    page!("/trainings/{id}/withdraw", post => trainings::withdraw);
     page!("/phone", get => phone::show_phone);
     page!("/phone/token", get => phone::token);
     page!("/phone/pages", get => phone::pages);
@@ -110,6 +117,10 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     page!("/seed.csv", get => purchases::csv);
     page!("/owed", get => owed::show_owed);
     page!("/owed.csv", get => owed::csv);
+    page!("/feed-value", get => rations::show_values);
+    page!("/feed-mix", get => rations::show_mix);
+    page!("/break-even", get => rations::show_break_even);
+    page!("/suppliers", get => rations::show_suppliers);
     page!("/people", get => people::show_people, post => people::add);
     page!("/people/invitations", get => invitations::show_form, post => invitations::make);
     page!("/people/{id}", get => people::show_person, post => people::correct_person);
@@ -129,6 +140,8 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     page!("/import/template", get => import::show_template);
     page!("/totals", get => totals::show_totals);
     page!("/totals.csv", get => totals::csv);
+    page!("/indicators.csv", get => indicators::csv);
+    page!("/indicators.xlsx", get => indicators::workbook);
     for path in assets::paths() {
         config.service(web::resource(path).route(web::get().to(async move || assets::file(path))));
     }

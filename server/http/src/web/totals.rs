@@ -1,6 +1,7 @@
 //! Totals over co-operatives for those who read a programme: no names, no small groups.
 
 use super::blocks::{Block, Cell, Column, Field, Form, Input, Leaf, Link, Refusal, Table};
+use super::indicators;
 use super::page::{NONE, Page, plain_money, shown};
 use super::site::{Shown, file, query};
 use super::visit::Visit;
@@ -10,9 +11,10 @@ use traybook_answers::programme::{
 };
 use traybook_app::AppError;
 use traybook_domain::Month;
+use traybook_domain::limits::TOTALS_MONTHS_MAX as MONTHS_MAX;
 
 /// Groups that are words rather than names of areas.
-const GROUPS: [&str; 9] = [
+const GROUPS: [&str; 12] = [
     "all",
     "female",
     "male",
@@ -22,6 +24,9 @@ const GROUPS: [&str; 9] = [
     "25_to_34",
     "35_to_59",
     "60_and_over",
+    "together",
+    "ages_together",
+    "age_not_stated",
 ];
 /// Names of the columns with a group's figures.
 const FIGURES: [&str; 8] = [
@@ -34,9 +39,6 @@ const FIGURES: [&str; 8] = [
     "totals-fed",
     "totals-fed-unweighed",
 ];
-
-/// Months that one page or file holds.
-const MONTHS_MAX: i64 = 12;
 
 /// The totals of the months that are asked for, the latest first.
 async fn read(visit: &Visit, by: &str) -> Result<Vec<(Month, ProgrammeTotals)>, AppError> {
@@ -82,13 +84,16 @@ pub(super) async fn show_totals(visit: Visit) -> Shown {
         );
     leaf.form(&visit, refusal.as_ref(), form);
     let least = all.first().map_or(5, |(_, t)| t.members_min);
-    leaf.add(Block::Text(page.with("totals-hidden", "count", least)));
+    leaf.add(Block::Text(page.with("totals-hidden-why", "count", least)));
     for coop in all.first().into_iter().flat_map(|(_, t)| &t.cooperatives) {
         leaf.add(Block::Table(table(&page, coop, &all)));
     }
-    let last = last.to_string();
-    let to = query(&[("from", &from), ("month", &last), ("by", &by)]);
+    let last_text = last.to_string();
+    let to = query(&[("from", &from), ("month", &last_text), ("by", &by)]);
     leaf.add(Block::Links(vec![Link::to(format!("/totals.csv?{to}"), page.say("as-csv"))]));
+    if let (Some((first, _)), true) = (all.last(), refusal.is_none()) {
+        indicators::show(&visit, &mut leaf, (*first, last)).await?;
+    }
     leaf.answer(refusal.as_ref())
 }
 
@@ -110,7 +115,7 @@ fn row(page: &Page, month: Month, group: &GroupTotals) -> Vec<Cell> {
         GroupTotals::Hidden(hidden) => {
             let mut none: [String; 8] = std::array::from_fn(|_| String::new());
             if let Some(first) = none.first_mut() {
-                *first = page.say("totals-too-few");
+                *first = page.say("totals-hidden-group");
             }
             (&hidden.group, none)
         }
@@ -141,7 +146,7 @@ fn row(page: &Page, month: Month, group: &GroupTotals) -> Vec<Cell> {
 }
 
 /// The name of a group: words that records know get the reader's, areas stay.
-fn name(page: &Page, group: &str) -> String {
+pub(super) fn name(page: &Page, group: &str) -> String {
     let known = GROUPS.contains(&group);
     if known { page.say(&format!("group-{}", group.replace('_', "-"))) } else { group.to_owned() }
 }

@@ -2209,3 +2209,154 @@ owed-table = Who owes, { $currency }
 owed-about = A payment goes to the oldest issue first. Take the list to the next milk or egg payment: what is held back there is written in the farm’s book as paid off by check-off.
 refused-last_keeper = This is the last person of this role who can sign in: make another first.
 year-none = Fewer than two months have figures yet.
+trainings-title = Trainings
+trainings-title-about = Plan a training, mark who is present, repeat a topic.
+trainings-none = No training is written down yet.
+training-plan = Plan a training
+training-planned = planned
+training-topic = Topic
+training-for = For members of
+training-for-all = all areas
+training-place = Place
+training-trainer = Taught by
+training-save = Save the training
+training-came = { $count ->
+    [0] nobody is marked present
+    [one] one person came
+   *[other] { $count } people came
+  }
+training-repeat = Repeat this topic
+training-register = Register
+training-later = The register opens on the day of the training.
+training-find = Find a member: name, number or telephone
+training-nobody = No member fits. Look for another name or number.
+training-tick = Tick everyone who is here. Then save.
+training-mark = Save who is here
+training-kept = Register: { $topic }
+training-also = { $count ->
+    [one] One more is marked present
+   *[other] { $count } more are marked present
+  }
+training-unseen = { $count ->
+    [one] One more came from an area that is not yours.
+   *[other] { $count } more came from areas that are not yours.
+  }
+totals-hidden-why = No figure comes from fewer than { $count ->
+    [one] one member
+   *[other] { $count } members
+  }. A smaller group is hidden, and the next one with it. Nobody can then find it by subtraction. Hidden groups are shown together.
+totals-hidden-group = hidden: too few people in one of the hidden groups
+group-together = hidden groups together
+group-ages-together = hidden ages together
+group-age-not-stated = age not stated
+indicators-title = Indicators
+indicators-hidden = No figure comes from fewer than { $count ->
+    [one] one person
+   *[other] { $count } people
+  }. Only members who agreed are counted.
+indicator-definition = Definition
+indicator-value = Value
+indicator-low = From, 95 %
+indicator-high = To, 95 %
+indicator-people_trained = People trained
+indicator-means-people_trained = Members who came to at least one training in these months. Each is counted once.
+indicator-women_trained_percent = Women among people trained, %
+indicator-means-women_trained_percent = Women trained, of all people trained. Those who did not state their sex count among all.
+indicator-farms_growing = Farms growing
+indicator-means-farms_growing = Farms that spread at least one tray in these months, by the member’s sex.
+indicator-women_growing_percent = Women’s share of farms growing, %
+indicator-means-women_growing_percent = Farms growing whose member is a woman, of all farms growing.
+indicator-farms_active = Farms active
+indicator-means-farms_active = Farms that wrote down milk, eggs, trays, fodder fed or feed bought in these months.
+indicator-farms_dropped_out = Farms dropped out
+indicator-means-farms_dropped_out = Farms that spread a tray in the { $grew } months before, and none in the last { $silent } months.
+indicator-saving = Saving
+indicator-means-saving = Feed not bought, less what the fodder cost, of the farms with a number, month by month. The real amount lies in the range in 95 of 100 cases.
+indicator-litres_per_cow_day = Litres per cow-day
+indicator-means-litres_per_cow_day = Milk written down, for each cow in milk and day with a record.
+indicator-hen_day_percent = Eggs per 100 hen-days
+indicator-means-hen_day_percent = Eggs written down, for 100 hens and a day with a record.
+indicator-milk_change_percent = Change in milk since the start, %
+indicator-means-milk_change_percent = Milk a day with fodder, beside farms that had not started yet. Of all months up to now.
+indicator-egg_change_percent = Change in eggs since the start, %
+indicator-means-egg_change_percent = Eggs a day with fodder, beside farms that had not started yet. Of all months up to now.
+indicator-months_reported = Months reported
+indicator-means-months_reported = Months of this time that the co-operative has closed.
+not-shown-few_people = hidden: too few people in one of the hidden groups
+not-shown-not_agreed = hidden: not all in it agreed to be counted
+not-shown-not_known = not known yet
+indicators-title-about = Figures for funders, with their definitions, as file.
+feed-value-title = What feeds are worth
+feed-value-title-about = Prices of dry matter, protein and energy.
+feed-value-prices = The price is the median of what members paid in the month. Without a purchase it is the last median of the three months before.
+feed-mix-title = Cheapest mix
+feed-mix-title-about = The cheapest mix of feeds with enough protein and energy.
+feed-mix-about = Prices are those of the co-operative’s own purchases. Change them as you like. A feed without a price is left out.
+break-even-title = When fodder pays
+break-even-title-about = The price, yield and spoilage from which fodder pays.
+break-even-about = The figures are those of the farms’ records of the month. Change them as you like.
+break-even-no-feed = No feed has a price and a dry matter in this month. Write down a purchase, and the dry matter of the feed.
+break-even-fill = The records of this month do not hold all figures. Fill in what is missing.
+break-even-saves = Fodder saves { $amount }: it cost { $cost }. It stands for { $kg } kg of the feed, and these cost { $other }.
+break-even-loses = Fodder loses { $amount }: it cost { $cost }. It stands for { $kg } kg of the feed, and these cost { $other }.
+break-even-price = It pays from this price of the feed on, { $currency } a kg
+break-even-yield = It pays from this yield on, kg fresh from a kg of seed
+break-even-spoiled = It pays up to this share spoiled, %
+break-even-always = always
+break-even-never = never
+suppliers-title = Suppliers of seed compared
+suppliers-title-about = Price, germination and spoilage of each supplier.
+suppliers-about = Prices include transport to the store. Spoilage is the share of trays lost. The real share lies in the range in 95 of 100 cases. Farms differ, too: the seed is not always the reason.
+suppliers-none = No seed was bought in this time.
+suppliers-name = Supplier, lot
+suppliers-kg = Bought, kg
+suppliers-price = { $currency } a kg
+suppliers-germination = Germination, %
+suppliers-viable = { $currency } a kg of seed that germinates
+suppliers-spoiled = Trays lost, %
+suppliers-too-few = too few batches
+ration-caution = Ask the local livestock service before you change a ration. A cheapest mix is no feeding plan. Change feeds slowly. Keep water and salt at hand. Never feed mouldy feed or treated seed.
+ration-each-feed = Feed
+ration-each-kg = { $currency } a kg
+ration-each-dry = { $currency } a kg of dry matter
+ration-each-protein = { $currency } a kg of protein
+ration-each-mj = { $currency } a MJ
+ration-price-of = Price of, and what is missing
+ration-table = Feeds in { $month }
+ration-no-price = no price
+ration-no-dry = no dry matter
+ration-no-protein = no protein
+ration-no-energy = no energy
+ration-fodder-costs = The fodder of the co-operative cost { $amount } a kg of dry matter. Do not compare by fresh weight: fresh fodder is mostly water.
+ration-fodder-unknown = What the fodder cost is not known for this month: seed, its price or weighed fodder is missing.
+ration-reckon = Work it out
+ration-mix-kg = Dry matter of the mix, kg
+ration-mix-protein = At least this crude protein, % of dry matter
+ration-mix-energy = At least this energy, MJ a kg of dry matter
+ration-prices = Prices, { $currency } a kg as fed
+ration-left-out = Feeds that can not be mixed
+ration-clash = No mix reaches this. These limits do not go together:
+ration-clash-protein = Crude protein: you ask { $asked } %, the most that a mix reaches is { $reach } %.
+ration-clash-energy = Energy: you ask { $asked } MJ, the most that a mix reaches is { $reach } MJ.
+ration-clash-weight = The weight of the mix.
+ration-mix-costs = The cheapest mix costs { $cost }: { $each } a kg of dry matter.
+ration-mix-table = The mix
+ration-as-fed = kg as fed
+ration-share = Share, %
+ration-cost = { $currency }
+ration-worth = Worth up to, { $currency } a kg
+ration-worth-about = Below the price in the last column, more of a feed is in the cheapest mix. Above it, less.
+ration-worth-needed = at any price
+ration-worth-never = not even for nothing
+ration-replaces = Feed that the fodder stands for
+ration-seed-price = Price of seed, a kg
+ration-seed-kg = Seed soaked, kg
+ration-seed-dry = Dry matter of the seed, %
+ration-fresh-kg = Fresh fodder grown, kg
+ration-fodder-dry = Dry matter of the fodder, %
+ration-other-cost = All other costs
+ration-spoiled = Spoiled, %
+training-none-yours = None of its members is in your areas. Find your own members by name.
+not-shown-groups = { $groups } hidden: too few people in one of the hidden groups
+refused-too_early = The register opens on the day of the training.
+not-shown-few-in-all = hidden: from too few people

@@ -13,6 +13,7 @@ pub(super) mod output_change;
 pub(super) mod owed;
 pub(super) mod people;
 pub(super) mod purchases;
+pub(super) mod rations;
 pub(super) mod review;
 pub(super) mod savings;
 pub(super) mod service;

@@ -7,3 +7,4 @@ pub(super) mod log;
 pub(super) mod phone;
 pub(super) mod register;
 pub(super) mod round;
+pub(super) mod trainings;

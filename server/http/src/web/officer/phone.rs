@@ -1,7 +1,7 @@
 //! What a phone keeps that the server does not have yet. The page itself is empty: its script
 //! fills it from the phone, with or without signal.
 
-use crate::web::farms::{list as list_of, text};
+use crate::web::farms::{list as list_of, rows, text};
 use crate::web::page::Page;
 use crate::web::site::{Shown, show};
 use crate::web::visit::Visit;
@@ -12,6 +12,8 @@ use serde_json::json;
 use traybook_app::AppError;
 use traybook_domain::Kind;
 use traybook_domain::authz::Role;
+use traybook_domain::kinds::Training;
+use traybook_domain::time::minus_days;
 
 /// Texts that the script needs, by name.
 const TEXTS: &[&str] = &[
@@ -59,6 +61,9 @@ pub(crate) async fn token(visit: Visit) -> Shown {
     Ok(HttpResponse::Ok().insert_header(("cache-control", "no-store")).json(answer))
 }
 
+/// Days for which the register of a training is taken along.
+const TRAINING_DAYS: u64 = 7;
+
 /// Farms that a phone takes along, the most pressing first.
 const FARMS_ALONG: usize = 30;
 
@@ -70,7 +75,13 @@ pub(crate) async fn pages(visit: Visit) -> Shown {
     }
     let mut pages: Vec<String> = ["/phone", "/today"].map(str::to_owned).to_vec();
     if actor.role == Role::Officer {
-        pages.extend(["/round", "/farms", "/farms/new"].map(str::to_owned));
+        let own = ["/round", "/farms", "/farms/new", "/trainings", "/trainings/new"];
+        pages.extend(own.map(str::to_owned));
+        // A register is marked where people meet, often without signal.
+        let today = actor.coop.today(visit.state.app.now());
+        let around = [("from", minus_days(today, TRAINING_DAYS).to_string())];
+        let trainings = rows::<Training>(&visit, &around).await?.items;
+        pages.extend(trainings.iter().map(|t| format!("/trainings/{}", t.id)));
         let (list, _) = visit.state.app.first_visits(actor, FARMS_ALONG).await?;
         for farm in &list {
             let id = farm.farm_id;

@@ -1,0 +1,1 @@
+ALTER TABLE trainings DROP COLUMN area_id;
