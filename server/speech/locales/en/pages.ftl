@@ -1695,11 +1695,6 @@ totals-by-cooperative = co-operative
 totals-by-area = area
 totals-by-sex = sex
 totals-by-age_band = age
-totals-hidden = No figure comes from fewer than { $count ->
-    [one] one member
-   *[other] { $count } members
-  }; smaller groups are hidden, and with them one more where they could be found by subtraction.
-totals-too-few = hidden: too few
 totals-group = Group
 totals-members = Members
 totals-milk = Litres per cow-day
@@ -2065,7 +2060,6 @@ wet-months-hint = Numbers from 1 to 12 with commas between, such as 3,4,5,11. Em
 refused-already_written = { $was } is written of this already. Choose whether { $now } comes on top, which makes { $both }, or stands instead.
 refused-far_off = { $now }: so many animals of this group ({ $animals }) usually give about { $usual }. Mend the figure, or say that it is right.
 refused-very_much = { $now } is very much for so many animals ({ $animals }). Mend the figure, or say that it is right.
-refused-two_readings = { $text } can be { $whole } or { $part }: write { $whole } or { $part }.
 spoiled = Spoiled
 spoiled-trays = Trays thrown away
 spoiled-why = Why:
@@ -2074,10 +2068,7 @@ refused-beyond_standing = { $standing } trays of this batch stand: give at most 
 worked-drained = Drained
 worked-watered = Watered
 worked-cleaned = Cleaned
-field-mould_trays = mouldy trays
 field-watering = watering
-field-energy_mj_per_kg = energy, MJ per kg
-field-lead_time_days = days to deliver
 written-last = Written last. Tap one to take it back.
 first-title = First steps
 first-title-about = What a new co-operative sets up, in order
