@@ -44,3 +44,23 @@ fn good_rows_go_in_and_the_others_come_back_with_their_reason() {
     let again = place.run(&[&import[..], &fill].concat());
     assert!(said(&again).contains("0 new, 1 there already"), "{}", said(&again));
 }
+
+#[test]
+fn a_dry_run_of_a_new_co_operative_makes_nothing() {
+    let place = Place::new("import-new");
+    let coop = "id,name,currency,zone,language,started_on\n\
+                01890a5d-ac96-774b-bcce-b302099a8057,Mfano,TZS,Africa/Dar_es_Salaam,sw,2026-01-01\n";
+    place.write("all/cooperatives.csv", coop);
+    place.write("all/areas.csv", "name\nNorth\n");
+    let tried = place.run(&["import", "all", "--dry-run"]);
+    assert!(tried.status.success(), "{}", String::from_utf8_lossy(&tried.stderr));
+    assert!(said(&tried).contains("areas.csv: 1 rows, 1 would be new"), "{}", said(&tried));
+    let kept = place.run(&["export", "out"]);
+    assert!(!kept.status.success(), "no co-operative is there: {}", said(&kept));
+    let left = std::fs::read_dir(place.0.join("data")).expect("the folder");
+    let names: Vec<_> = left.map(|e| e.expect("an entry").file_name()).collect();
+    assert!(!names.iter().any(|n| n.to_string_lossy().starts_with("trial")), "{names:?}");
+    let done = place.run(&["import", "all"]);
+    assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
+    assert!(place.run(&["export", "out"]).status.success(), "it is there now");
+}

@@ -1,14 +1,14 @@
 //! Files in and out.
 
 use crate::args::{Args, Export, Import};
-use crate::world;
+use crate::world::{self, SystemClock};
 use serde_json::{Map, Value as Json};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use traybook_app::records::import::{FileReport, Said, Source, read_files, refused_file};
-use traybook_app::{Actor, App, AppError, Coop};
+use traybook_app::{Actor, App, AppError, Coop, SystemRandom};
 use traybook_domain::Kind;
 use traybook_sheets::columns::{column_name, columns};
 use uuid::Uuid;
@@ -25,9 +25,16 @@ pub fn import(args: &Args, import: &Import) -> Result<ExitCode, String> {
         fixed: import.fill.clone(),
     };
     let files = read_files(&import.folder, &said)?;
-    let app = world::open(args)?;
+    let mut app = world::open(args)?;
     let is_founding = |source: &&Source| source.layout.kind == Kind::Cooperative;
     let founding = files.iter().find(is_founding).cloned();
+    // A dry run keeps nothing: a co-operative that is only tried is made in a folder that goes.
+    let mut trial = None;
+    if import.dry_run && founding.is_some() && is_empty(&app, import)? {
+        let place = Trial::begin(args)?;
+        app = place.open(args)?;
+        trial = Some(place);
+    }
     let work = async {
         let coop = match app.choose_cooperative(import.chosen.cooperative.clone()).await {
             Err(AppError::NotFound) => found(&app, founding).await?,
@@ -41,11 +48,42 @@ pub fn import(args: &Args, import: &Import) -> Result<ExitCode, String> {
         }
     };
     let reports = world::wait_saying(work, rows_read(&files))?;
+    drop(trial);
     let bad = print(&reports, import);
     if let Some(folder) = &import.refused {
         keep_refused(folder, &files, &reports)?;
     }
     Ok(if bad { ExitCode::FAILURE } else { ExitCode::SUCCESS })
+}
+
+/// Whether the database holds no co-operative that the command could mean.
+fn is_empty(app: &App, import: &Import) -> Result<bool, String> {
+    world::wait(async {
+        let found = app.choose_cooperative(import.chosen.cooperative.clone()).await;
+        Ok(matches!(found, Err(AppError::NotFound)))
+    })
+}
+
+/// A folder beside the data that goes when the command ends.
+struct Trial(PathBuf);
+
+impl Trial {
+    fn begin(args: &Args) -> Result<Self, String> {
+        let place = args.data.join(format!("trial-{}", std::process::id()));
+        std::fs::create_dir_all(&place).map_err(|e| format!("{}: {e}", place.display()))?;
+        Ok(Self(place))
+    }
+
+    fn open(&self, args: &Args) -> Result<App, String> {
+        let url = format!("sqlite:{}", self.0.join("trial.sqlite").display());
+        world::app(&url, world::keys(args)?, Arc::new(SystemClock), Arc::new(SystemRandom))
+    }
+}
+
+impl Drop for Trial {
+    fn drop(&mut self) {
+        drop(std::fs::remove_dir_all(&self.0));
+    }
 }
 
 /// How many rows were read so far.

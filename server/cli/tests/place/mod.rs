@@ -45,7 +45,9 @@ impl Place {
 
     /// Writes a file.
     pub fn write(&self, name: &str, text: &str) {
-        std::fs::write(self.0.join(name), text).expect("written");
+        let path = self.0.join(name);
+        std::fs::create_dir_all(path.parent().expect("a folder")).expect("a folder");
+        std::fs::write(path, text).expect("written");
     }
 }
 
