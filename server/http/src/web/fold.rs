@@ -5,7 +5,7 @@ use super::blocks::{Block, Item, Table};
 
 /// Lines of a telephone that all long tables and lists of a page take at first, and the least that
 /// one of them gets.
-const PAGE_LINES: usize = 48;
+const PAGE_LINES: usize = 40;
 const LINES_MIN: usize = 8;
 /// Letters in a line of a telephone.
 const CHARS: usize = 34;

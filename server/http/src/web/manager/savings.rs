@@ -18,7 +18,7 @@ use traybook_reports::charts::{self, Interval, Intervals, Words};
 /// Members in the table of one page.
 const ON_PAGE: usize = 50;
 /// Bars of the chart.
-const BARS: usize = 24;
+const BARS: usize = 6;
 
 /// What all counted farms saved together, in one sentence.
 pub(crate) fn total_sentence(page: &Page, report: &SavingsReport) -> String {
