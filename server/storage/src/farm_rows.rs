@@ -26,6 +26,17 @@ pub(crate) fn only(farms: Farms<'_>, column: &str, sql: &mut String, binds: &mut
     }
 }
 
+/// Appends the condition on farms that somebody may see.
+fn only_seen(visible: &Visible, table: &str, sql: &mut String, binds: &mut Vec<Bind>) {
+    match visible {
+        Visible::All => {}
+        Visible::Areas(areas) => only(Some(areas), &format!("{table}area_id"), sql, binds),
+        Visible::Member(member) => {
+            only(Some(&[*member]), &format!("{table}member_id"), sql, binds);
+        }
+    }
+}
+
 /// A farm with its member, as reports and work lists name them.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct FarmRow {
@@ -170,11 +181,7 @@ pub fn search(
          WHERE f.coop_id = ? AND f.withdrawn_at IS NULL"
     );
     let mut binds = vec![Bind::int(coop)];
-    match visible {
-        Visible::All => {}
-        Visible::Areas(areas) => only(Some(areas), "f.area_id", &mut sql, &mut binds),
-        Visible::Member(member) => only(Some(&[*member]), "f.member_id", &mut sql, &mut binds),
-    }
+    only_seen(visible, "f.", &mut sql, &mut binds);
     fits(text, &["m.name", "m.number", "f.code"], &mut sql, &mut binds);
     sql.push_str(&format!(" ORDER BY LOWER(m.name), f.code, f.id {LIMIT} OFFSET ?"));
     let int = |n: usize| Bind::int(i64::try_from(n).unwrap_or(i64::MAX));
@@ -213,11 +220,7 @@ pub fn within(conn: &mut Conn, coop: i64, visible: &Visible) -> Result<HashSet<U
     let columns = columns!("farm_rows::within" { id: Uuid } => id);
     let mut sql = format!("SELECT {columns} FROM farms WHERE coop_id = ?");
     let mut binds = vec![Bind::int(coop)];
-    match visible {
-        Visible::All => {}
-        Visible::Areas(areas) => only(Some(areas), "area_id", &mut sql, &mut binds),
-        Visible::Member(member) => only(Some(&[*member]), "member_id", &mut sql, &mut binds),
-    }
+    only_seen(visible, "", &mut sql, &mut binds);
     Ok(conn.select(&columns, &sql, &binds)?.into_iter().collect())
 }
 
