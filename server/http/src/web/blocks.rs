@@ -59,6 +59,12 @@ pub(super) struct Link {
 }
 
 impl Link {
+    /// A telephone number that a tap calls (RFC 3966).
+    pub fn telephone(number: &str) -> Self {
+        let digits: String = number.chars().filter(|c| c.is_ascii_digit() || *c == '+').collect();
+        Self::to(format!("tel:{digits}"), number)
+    }
+
     /// A link.
     pub fn to(href: impl Into<String>, text: impl Into<String>) -> Self {
         Self { href: href.into(), text: text.into() }

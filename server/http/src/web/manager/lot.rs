@@ -75,10 +75,10 @@ async fn recall(visit: &Visit, lot: Uuid, trace: &LotTrace) -> Result<Vec<Recall
 
 fn recall_table(page: &Page, farms: &[Recalled]) -> Table {
     let row = |r: &Recalled| -> Vec<Cell> {
-        let digits: String = r.phone.chars().filter(|c| c.is_ascii_digit() || *c == '+').collect();
-        let phone = match digits.is_empty() {
+        let phone = Link::telephone(&r.phone);
+        let phone = match r.phone.is_empty() {
             true => String::new().into(),
-            false => Cell::link(r.phone.clone(), format!("tel:{digits}")),
+            false => Cell::link(phone.text, phone.href),
         };
         vec![
             Cell::link(format!("{} · {}", r.name, r.code), format!("/farms/{}", r.farm)),

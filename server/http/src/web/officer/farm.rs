@@ -56,7 +56,7 @@ pub(crate) async fn show_farms(visit: Visit) -> Shown {
             href: Some(format!("/farms/{}", farm.farm)),
             mark: farm.started_on.is_none().then(|| page.say("not-started")),
             lines: vec![std::iter::once(area).chain(place).collect::<Vec<_>>().join(" · ")],
-            links: farm.phone.as_deref().map(telephone).into_iter().collect(),
+            links: farm.phone.as_deref().map(Link::telephone).into_iter().collect(),
             ..Item::default()
         }
     };
@@ -67,12 +67,6 @@ pub(crate) async fn show_farms(visit: Visit) -> Shown {
         leaf.add(Block::Links(vec![Link::to(to, page.say("more"))]));
     }
     leaf.show()
-}
-
-/// A telephone number that a tap calls (RFC 3966).
-fn telephone(number: &str) -> Link {
-    let digits: String = number.chars().filter(|c| c.is_ascii_digit() || *c == '+').collect();
-    Link::to(format!("tel:{digits}"), number)
 }
 
 /// What the glance is made of.
@@ -113,7 +107,7 @@ pub(crate) async fn show_farm(visit: Visit) -> Shown {
     leaf.saved(&visit);
     let phone = text(&glance.member, "phone");
     if !is_own && !phone.is_empty() {
-        leaf.add(Block::Links(vec![telephone(phone)]));
+        leaf.add(Block::Links(vec![Link::telephone(phone)]));
     }
     if !is_own {
         reasons(&visit, &page, &mut leaf, farm_id).await?;
