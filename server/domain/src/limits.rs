@@ -127,6 +127,10 @@ pub const MAKING_LOOK_MS: u64 = 2_000;
 /// farms takes about 60 MB, one of 200 about 1 MB.
 pub const BOARDS_BYTES_MAX: usize = 48_000_000;
 
+/// Days after which seed that is owed for counts as old, and as very old. *Common practice, no
+/// source.* The answers of the interface name them.
+pub const OWED_DAYS: [u64; 2] = [30, 90];
+
 /// Bytes of the savings reports of open months that a server keeps in memory, estimated: one of
 /// 10,000 farms takes about 20 MB.
 pub const REPORTS_BYTES_MAX: usize = 24_000_000;

@@ -10,6 +10,7 @@ use traybook_answers::Decimal;
 use traybook_answers::seed::{AccountEntry, AccountLine, FarmBalance, SeedAccount, SeedAccounts};
 use traybook_domain::authz::Task;
 use traybook_domain::kinds::SeedLot;
+use traybook_domain::limits::OWED_DAYS;
 use traybook_domain::time::{minus_days, plus_days};
 use traybook_storage::seed_rows::{self, AccountSums};
 use uuid::Uuid;
@@ -43,7 +44,8 @@ impl App {
                     let sums = seed_rows::account_sums(conn, number, None, until)?;
                     Ok(sums.into_iter().map(|(farm, s)| (farm, s.credit_minor)).collect())
                 };
-                let [old, oldest] = [charged_until(30)?, charged_until(90)?];
+                let [old, oldest] = OWED_DAYS;
+                let (old, oldest) = (charged_until(old)?, charged_until(oldest)?);
                 let owed_of = |charged: &HashMap<Uuid, i64>, farm: Uuid, s: &AccountSums| {
                     (charged.get(&farm).copied().unwrap_or(0) - s.paid_minor).max(0)
                 };

@@ -2193,8 +2193,7 @@ owed-lead = { $count ->
    *[other] { $count } members owe { $amount } for seed.
   }
 owed-now = Owed
-owed-over-30 = Of it more than 30 days old
-owed-over-90 = Of it more than 90 days old
+owed-over = Of it more than { $days } days old
 owed-last = Last entry
 owed-table = Who owes, { $currency }
 owed-about = A payment goes to the oldest issue first. Take the list to the next milk or egg payment: what is held back there is written in the farm’s book as paid off by check-off.

@@ -2147,8 +2147,7 @@ owed-lead = { $count ->
    *[other] Wanachama { $count } wanadaiwa { $amount } ya mbegu.
   }
 owed-now = Anadaiwa
-owed-over-30 = Kati yake ya zaidi ya siku 30
-owed-over-90 = Kati yake ya zaidi ya siku 90
+owed-over = Kati yake ya zaidi ya siku { $days }
 owed-last = Ya mwisho kuandikwa
 owed-table = Wanaodaiwa, { $currency }
 owed-about = Malipo hulipia kwanza mgao wa zamani zaidi. Peleka orodha kwenye malipo yajayo ya maziwa au mayai: kinachokatwa huko huandikwa kwenye daftari la shamba kama kimelipwa kwa makato.

@@ -6,6 +6,7 @@ use crate::web::site::{Shown, file};
 use crate::web::visit::Visit;
 use traybook_answers::seed::{FarmBalance, SeedAccounts};
 use traybook_app::AppError;
+use traybook_domain::limits::OWED_DAYS;
 use traybook_reports::csv_text::line;
 
 /// Who owes, the most first.
@@ -26,8 +27,8 @@ pub(crate) async fn show_owed(visit: Visit) -> Shown {
     let args = [("count", count.into()), ("amount", page.money(&accounts.owed).into())];
     leaf.add(Block::Lead(page.tell("owed-lead", &args)));
     leaf.add(Block::Facts(vec![
-        (page.say("owed-over-30"), page.money(&accounts.owed_over_30_days)),
-        (page.say("owed-over-90"), page.money(&accounts.owed_over_90_days)),
+        (over(&page, 0), page.money(&accounts.owed_over_30_days)),
+        (over(&page, 1), page.money(&accounts.owed_over_90_days)),
     ]));
     let unpriced: i64 = accounts.items.iter().map(|a| a.issues_without_price).sum();
     if unpriced > 0 {
@@ -39,6 +40,12 @@ pub(crate) async fn show_owed(visit: Visit) -> Shown {
     leaf.text("owed-about");
     leaf.add(Block::Links(vec![Link::to("/owed.csv", page.say("as-csv"))]));
     leaf.show()
+}
+
+/// What a part of a debt is called, by its age.
+fn over(page: &Page, which: usize) -> String {
+    let days = OWED_DAYS.get(which).copied().unwrap_or_default();
+    page.with("owed-over", "days", days.to_string())
 }
 
 fn table(page: &Page, owing: &[FarmBalance]) -> Table {
@@ -59,8 +66,8 @@ fn table(page: &Page, owing: &[FarmBalance]) -> Table {
         columns: vec![
             Column::text(page.say("member-title")),
             Column::number(page.say("owed-now")),
-            Column::number(page.say("owed-over-30")),
-            Column::number(page.say("owed-over-90")),
+            Column::number(over(page, 0)),
+            Column::number(over(page, 1)),
             Column::text(page.say("owed-last")),
         ],
         rows: owing.iter().map(row).collect(),
