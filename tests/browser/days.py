@@ -206,7 +206,7 @@ def officer(p):
         p.page.fill(f"#farm-{name}", value)
     p.page.select_option("#farm-group-1-animal_class", "dairy_cows")
     p.page.click("#farm button")
-    p.page.wait_for_url("**/plan?saved=1")
+    p.page.wait_for_url("**/plan?saved=*")
     p.look()
     p.picture("officer-plan")
     # Bad input: the reason stands beside the field, and what was typed stays.

@@ -324,6 +324,11 @@ pub fn sample(kind: Kind, f: &Fixture) -> (Json, Json) {
                     "paid_by": "milk_check_off" }),
             json!({ "amount": 21000 }),
         ),
+        Kind::Deduction => (
+            json!({ "farm_id": "@farm", "date": "2026-02-01", "amount": 5000,
+                    "reason": "transport of milk" }),
+            json!({ "amount": 6000 }),
+        ),
         Kind::ReviewAcceptance => (
             json!({ "farm_id": "@farm", "rule": "silent_farm", "finding": "silent_farm:F1",
                     "evidence": "2026-03-01", "accepted_on": "2026-03-10", "reason": "moved away" }),

@@ -1,6 +1,7 @@
 //! The acceptance tests: one binary, one file a subject.
 
 mod access;
+mod board;
 mod contract;
 mod docs;
 mod documents;
@@ -18,8 +19,10 @@ mod pages_officer;
 mod pages_output;
 mod pages_people;
 mod pages_rations;
+mod pages_round;
 mod pages_trainings;
 mod pages_walk;
+mod pay_run;
 mod plan_noise;
 mod protocol;
 mod rations;

@@ -11,6 +11,7 @@ both!(
     a_ration_and_costs_are_recorded_and_corrected,
     seed_is_taken_in_handed_out_and_paid_off,
     books_of_others_are_not_there,
+    a_lot_is_offered_by_its_stock_and_with_its_price
 );
 
 fn list(w: &World, path: &str) -> Vec<Json> {
@@ -250,4 +251,54 @@ fn books_of_others_are_not_there(w: World) {
     let path = format!("/farms/{farm}/book/seed-issues");
     assert_eq!(member.post(&path, &form).status, 403);
     assert_eq!(list(&w, "/v1/seed-issues").len(), before);
+}
+
+/// [ARITH] 1,000 kg for 800,000 and 50,000 of transport are 850 a kg; 12.5 kg of it 10,625. After
+/// an issue of 10 kg for 9,000 a kg is 900.
+fn a_lot_is_offered_by_its_stock_and_with_its_price(w: World) {
+    let manager = w.sign_in("manager");
+    let lot = |code: &str| {
+        let body = json!({ "code": code, "crop": "barley", "supplier_id": w.a.id("supplier") });
+        manager.post("/v1/seed-lots", &body).expect(201).json()["id"].as_str().unwrap().to_owned()
+    };
+    let (empty, full, held) = (lot("L-A"), lot("L-Z"), lot("L-H"));
+    let buy = |lot: &str, kg: i64| {
+        let body = json!({ "seed_lot_id": lot, "date": "2026-03-02", "kg": kg, "price": 800 * kg,
+            "transport": 50 * kg, "feed_grade": true, "untreated": true });
+        manager.post("/v1/seed-purchases", &body).expect(201);
+    };
+    buy(&full, 1_000);
+    buy(&held, 2_000);
+    let hold = json!({ "seed_lot_id": held, "held_from": "2026-03-03", "reason": "musty" });
+    manager.post("/v1/lot-holds", &hold).expect(201);
+    let mut officer = Browser::sign_in(&w, "officer");
+    let path = format!("/farms/{}/book/seed-issues", w.a.id("farm"));
+    let page = officer.page(&path);
+    let at = |lot: &str| page.find(&format!("value=\"{lot}\""));
+    assert!(at(&full).is_some() && at(&full) < at(&empty), "{page}");
+    assert_eq!(at(&held), None, "a held lot is not offered: {page}");
+    for part in ["1000 kg in store", "TZS 850 a kg", "none in store"] {
+        assert!(
+            page.replace('\u{202f}', "").replace('\u{a0}', " ").contains(part),
+            "{part}: {page}"
+        );
+    }
+    let give = |officer: &mut Browser, kg: &str, price: &str| {
+        let fields = [
+            ("seed_lot_id", &*full),
+            ("date", "2026-03-19"),
+            ("kg", kg),
+            ("price", price),
+            ("payment", "credit"),
+        ];
+        assert_eq!(officer.fill(&path, &path, &fields).status, 303);
+    };
+    give(&mut officer, "12.5", "");
+    give(&mut officer, "10", "9000");
+    give(&mut officer, "20", "");
+    give(&mut officer, "3", "0");
+    let issues = list(&w, &format!("/v1/seed-issues?seed_lot_id={full}"));
+    let mut prices: Vec<i64> = issues.iter().filter_map(|i| i["price"].as_i64()).collect();
+    prices.sort_unstable();
+    assert_eq!(prices, [0, 9_000, 10_625, 18_000]);
 }

@@ -215,7 +215,7 @@ fn workbook_text(bytes: &[u8]) -> String {
 }
 
 /// The text of a PDF, its thousands together.
-fn pdf_text(bytes: &[u8]) -> String {
+pub fn pdf_text(bytes: &[u8]) -> String {
     let mut reader = Command::new("pdftotext")
         .args(["-layout", "-enc", "UTF-8", "-", "-"])
         .stdin(Stdio::piped())

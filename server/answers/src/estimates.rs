@@ -162,6 +162,10 @@ pub struct FarmToVisit {
     pub area: Option<String>,
     /// How to find it.
     pub place: Option<String>,
+    /// Latitude, degrees north (WGS 84).
+    pub latitude: Option<Decimal>,
+    /// Longitude, degrees east (WGS 84).
+    pub longitude: Option<Decimal>,
     /// Name of the member.
     pub member_name: String,
     /// Day of the last visit.

@@ -7,10 +7,12 @@
 
 #[macro_use]
 mod choice;
+pub mod board;
 mod decimal;
 pub mod estimates;
 pub mod forecast;
 mod output;
+pub mod pay_run;
 pub mod planning;
 pub mod programme;
 pub mod rations;

@@ -4,6 +4,7 @@ use crate::sheet::{Column, Sheet};
 use crate::{Decimal, columns};
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
+use traybook_domain::money::mul_div;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
@@ -25,6 +26,27 @@ pub struct StockLine {
     pub stock_kg: Decimal,
     /// Records are missing or wrong.
     pub is_negative: bool,
+}
+
+/// A lot that can be handed out.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct LotOffer {
+    pub seed_lot_id: Uuid,
+    pub seed_lot: String,
+    pub crop: String,
+    /// In the store by the records.
+    pub stock_kg: Decimal,
+    /// Of the last issue of the lot, else of its purchase with transport; currency units.
+    pub price_per_kg: Option<Decimal>,
+}
+
+impl LotOffer {
+    /// The price of so many grams.
+    #[must_use]
+    pub fn price_of(&self, grams: i64) -> Option<Decimal> {
+        let per_kg = self.price_per_kg?;
+        Some(Decimal::new(mul_div(per_kg.units, grams, 1_000)?, per_kg.digits))
+    }
 }
 
 /// Movements of seed, oldest first.
@@ -70,6 +92,9 @@ pub struct SeedAccounts {
     pub owed: Decimal,
     pub owed_over_30_days: Decimal,
     pub owed_over_90_days: Decimal,
+    /// The most that a member may owe before there is a warning; null where none is set.
+    #[schema(required)]
+    pub credit_limit: Option<Decimal>,
     pub items: Vec<FarmBalance>,
 }
 
@@ -88,6 +113,9 @@ pub struct FarmBalance {
     pub owed_over_30_days: Decimal,
     /// The same of more than 90 days ago.
     pub owed_over_90_days: Decimal,
+    /// What is owed above the credit limit; null where none is set.
+    #[schema(required)]
+    pub over_limit: Option<Decimal>,
     pub paid_at_once: Decimal,
     pub issued_kg: Decimal,
     /// They are not counted.
@@ -105,7 +133,7 @@ impl Sheet for SeedAccounts {
     fn columns() -> Vec<Column<FarmBalance>> {
         columns!(FarmBalance: farm, member_number, member_name, charged, paid_off, balance,
             paid_at_once, issued_kg, issues_without_price, last_on, owed_over_30_days,
-            owed_over_90_days)
+            owed_over_90_days, over_limit)
     }
 }
 
@@ -122,6 +150,9 @@ pub struct SeedAccount {
     pub opening_balance: Decimal,
     pub lines: Vec<AccountLine>,
     pub closing_balance: Decimal,
+    /// What is owed above the credit limit; null where none is set.
+    #[schema(required)]
+    pub over_limit: Option<Decimal>,
     /// They are not counted.
     pub issues_without_price: usize,
     pub sentence: String,

@@ -285,6 +285,9 @@ pub struct Report {
     /// First month of a workbook of several months that ends with `--month`, YYYY-MM.
     #[arg(long)]
     pub from: Option<String>,
+    /// Leave out names of members and farms in a paper, for a meeting of all.
+    #[arg(long)]
+    pub anonymous: bool,
     /// Form.
     #[arg(long, value_enum, default_value = "table")]
     pub format: ReportFormat,
@@ -432,6 +435,8 @@ pub struct Shown {
 pub enum ReportName {
     /// What the fodder really saved.
     Savings,
+    /// The paper for a meeting: PDF or JSON.
+    Board,
 }
 
 /// Forms of a report.
@@ -456,7 +461,7 @@ pub enum ReportFormat {
     Csv,
     /// Workbook.
     Xlsx,
-    /// PDF for the board.
+    /// PDF.
     Pdf,
 }
 

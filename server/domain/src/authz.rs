@@ -242,7 +242,7 @@ const fn group(kind: Kind) -> Group {
         Kind::WorkRecord => Group::Daily,
         Kind::SeedPurchase | Kind::SeedAdjustment => Group::Store,
         Kind::LotHold => Group::Holds,
-        Kind::SeedIssue | Kind::SeedPayment => Group::Issues,
+        Kind::SeedIssue | Kind::SeedPayment | Kind::Deduction => Group::Issues,
         Kind::ReviewAcceptance => Group::Reviews,
         Kind::Visit | Kind::VisitCheck | Kind::FollowUp => Group::Visits,
         Kind::Training | Kind::Attendance => Group::Trainings,

@@ -91,6 +91,9 @@ guide! {
     SeedServicePercent = "seed_service_percent", "per cent", false, |_| 95_000, 50_000, 99_900;
     /// Seed in one bag. Common practice, no source.
     SeedBagKg = "seed_bag_kg", "kg", false, |_| 50_000, 1_000, 1_000_000;
+    /// The most that a member may owe for seed before there is a warning; 0 for none. Nothing is
+    /// refused.
+    SeedCreditMost = "seed_credit_most", "currency units", false, |_| 0, 0, 1_000_000_000_000;
     /// Days without any record after which a farm that grows fodder counts as silent.
     SilentDays = "silent_days", "days", false, |_| 14_000, 2_000, 365_000;
     /// Whether sorghum may be sprouted: 1 yes, 0 no. Young sorghum carries prussic acid.

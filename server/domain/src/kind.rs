@@ -117,7 +117,7 @@ kinds! {
     Farm, Shed, AnimalGroup, HeadCount, BaselineRation, SeedLot, SeedPurchase, SeedIssue,
     SeedAdjustment, Batch, BatchEvent, MilkRecord, EggRecord, FeedPurchase, FeedCount, OtherCost,
     Asset, Visit, VisitCheck, FollowUp, Reading, Training, Attendance, Photo, Flag,
-    FodderPlan, PlannedHead, RestDay, GrowingPause, WorkRecord, LotHold, SeedPayment,
+    FodderPlan, PlannedHead, RestDay, GrowingPause, WorkRecord, LotHold, SeedPayment, Deduction,
     ReviewAcceptance, CorrectionRequest, StartPlan, StartPlace, OnOffPlan,
 }
 

@@ -31,6 +31,7 @@ pub mod thi;
 pub mod time;
 pub mod trays;
 pub mod value;
+pub mod way;
 pub mod written;
 
 pub use field::{FieldError, FieldKind, FieldSpec};

@@ -46,6 +46,12 @@ impl Month {
         Self(self.0.saturating_add(by))
     }
 
+    /// January of its year.
+    #[must_use]
+    pub fn year_start(self) -> Self {
+        Self(self.0 - self.0.rem_euclid(12))
+    }
+
     /// This month and those after it up to `last`; none where that is earlier.
     pub fn to(self, last: Self) -> impl DoubleEndedIterator<Item = Self> {
         (self.0..=last.0).map(Self)

@@ -326,6 +326,16 @@ fn responses(op: &Op) -> Json {
                 },
             }),
         ),
+        Reply::Paper(schema) => with_tag(
+            "200",
+            json!({
+                "description": "The paper.",
+                "content": {
+                    "application/json": { "schema": reference(&schema.name()) },
+                    (reports::PDF): { "schema": { "type": "string", "format": "binary" } },
+                },
+            }),
+        ),
         Reply::Workbook => with_tag(
             "200",
             json!({
@@ -367,6 +377,7 @@ fn responses(op: &Op) -> Json {
         Reply::Page
             | Reply::Json(_)
             | Reply::Report
+            | Reply::Paper(_)
             | Reply::Workbook
             | Reply::Table(_)
             | Reply::Forms(_)

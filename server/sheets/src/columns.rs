@@ -142,6 +142,7 @@ pub const KEPT_IN_SHEETS: &[Kind] = &[
     Kind::Attendance,
     Kind::FodderPlan,
     Kind::SeedPayment,
+    Kind::Deduction,
 ];
 
 /// The kind of record that a file of exactly this name holds, whatever its ending.

@@ -42,6 +42,8 @@ const VALUES: &[(&str, &str, &str)] = &[
     ("seed_issue", "kg", "50"),
     ("seed_issue", "price", "45000"),
     ("seed_payment", "amount", "20000"),
+    ("deduction", "amount", "5000"),
+    ("deduction", "reason", "Transport of milk"),
     ("seed_adjustment", "change_kg", "-2"),
     ("seed_adjustment", "reason", "spoiled"),
     ("batch", "code", "B1"),

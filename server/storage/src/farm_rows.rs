@@ -8,6 +8,7 @@ use chrono::NaiveDate;
 use std::collections::HashSet;
 use std::sync::Arc;
 use traybook_domain::herd::HerdMonth;
+use traybook_domain::way::Position;
 use traybook_domain::{ColumnType, Month};
 use uuid::Uuid;
 
@@ -64,6 +65,8 @@ pub struct FarmRow {
     pub started_on: Option<NaiveDate>,
     /// How to find it.
     pub place: Option<String>,
+    /// Where it lies, where that is known.
+    pub position: Option<Position>,
 }
 
 /// The farms, by code; each to be shared by what is made of it.
@@ -85,6 +88,8 @@ pub fn farms(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<Vec<Arc<FarmRo
         left_on: Option<NaiveDate> = "m.left_on",
         started_on: Option<NaiveDate> = "f.fodder_started_on",
         place: Option<String> = "f.place",
+        latitude: Option<i64> = "f.latitude",
+        longitude: Option<i64> = "f.longitude",
     } => Arc::new(FarmRow {
         farm,
         code,
@@ -98,6 +103,7 @@ pub fn farms(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<Vec<Arc<FarmRo
         joined: (joined_on, left_on),
         started_on,
         place,
+        position: latitude.zip(longitude),
     }));
     let mut sql = format!(
         "SELECT {columns} FROM farms f \

@@ -6,6 +6,7 @@ use crate::error::StoreError;
 use crate::farm_rows::only;
 use chrono::NaiveDate;
 use std::collections::{BTreeMap, HashMap, HashSet};
+use traybook_domain::effects::DayRecord;
 use uuid::Uuid;
 
 /// What a farm was charged and paid, from its issues and payments.
@@ -75,6 +76,113 @@ pub fn account_sums(
         sums.last_on = sums.last_on.max(Some(last));
     }
     Ok(all.into_iter().collect())
+}
+
+/// What a farm sold of one group on one day, as one record has it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct SoldRow {
+    /// Group.
+    pub group: Uuid,
+    /// Farm.
+    pub farm: Uuid,
+    /// Day.
+    pub date: NaiveDate,
+    /// The record, to find out whether it counts.
+    pub day: DayRecord,
+    /// ml or eggs sold; none where that was not written down.
+    pub sold: Option<i64>,
+    /// Price of a litre or an egg, minor units.
+    pub price: Option<i64>,
+}
+
+/// Milk (or eggs) of some days, all records of them.
+///
+/// # Errors
+/// Those of the database.
+pub fn sold(
+    conn: &mut Conn,
+    coop: i64,
+    is_milk: bool,
+    (from, to): (NaiveDate, NaiveDate),
+) -> Result<Vec<SoldRow>, StoreError> {
+    let (table, session, amount, sold, price) = match is_milk {
+        true => ("milk_records", "session", "litres", "sold_litres", "price_per_litre"),
+        false => ("egg_records", "'day'", "eggs", "sold_eggs", "price_per_egg"),
+    };
+    let columns = columns!("seed_rows::sold" {
+        group: Uuid = "animal_group_id",
+        farm: Uuid = "farm_id",
+        date: NaiveDate,
+        id: Uuid,
+        entered: Instant = "created_at",
+        session: String = session,
+        amount: i64 = amount,
+        sold: Option<i64> = sold,
+        price: Option<i64> = price,
+    } => {
+        let (entered, animals, cracked, stage) = (entered, 0, 0, None);
+        let day = DayRecord { id, entered, session, amount, animals, cracked, stage };
+        SoldRow { group, farm, date, day, sold, price }
+    });
+    let sql = format!(
+        "SELECT {columns} FROM {table} WHERE coop_id = ? AND date >= ? AND date <= ? \
+         AND withdrawn_at IS NULL ORDER BY farm_id, animal_group_id, date, id"
+    );
+    conn.select(&columns, &sql, &[Bind::int(coop), Bind::date(from), Bind::date(to)])
+}
+
+/// Amounts of some days by farm, minor units: deductions, or what was kept back for seed.
+///
+/// # Errors
+/// Those of the database.
+pub fn kept_back(
+    conn: &mut Conn,
+    coop: i64,
+    is_seed: bool,
+    (from, to): (NaiveDate, NaiveDate),
+) -> Result<HashMap<Uuid, i64>, StoreError> {
+    let (table, only) = match is_seed {
+        true => ("seed_payments", "AND paid_by IN ('milk_check_off', 'egg_check_off')"),
+        false => ("deductions", ""),
+    };
+    let columns = columns!("seed_rows::kept_back" {
+        farm: Uuid = "farm_id",
+        minor: i64 = "CAST(SUM(amount) AS BIGINT)",
+    } => (farm, minor));
+    let sql = format!(
+        "SELECT {columns} FROM {table} WHERE coop_id = ? AND date >= ? AND date <= ? {only} \
+         AND withdrawn_at IS NULL GROUP BY farm_id"
+    );
+    let binds = [Bind::int(coop), Bind::date(from), Bind::date(to)];
+    Ok(conn.select(&columns, &sql, &binds)?.into_iter().collect())
+}
+
+/// The last prices of seed by lot since a day, grams and minor units for them: of issues, or of
+/// purchases with their transport.
+///
+/// # Errors
+/// Those of the database.
+pub fn last_prices(
+    conn: &mut Conn,
+    coop: i64,
+    is_issue: bool,
+    since: NaiveDate,
+) -> Result<HashMap<Uuid, (i64, i64)>, StoreError> {
+    let (table, price) = match is_issue {
+        true => ("seed_issues", "price"),
+        false => ("seed_purchases", "price + COALESCE(transport, 0)"),
+    };
+    let columns = columns!("seed_rows::last_prices" {
+        lot: Uuid = "seed_lot_id",
+        grams: i64 = "kg",
+        minor: i64 = price,
+    } => (lot, (grams, minor)));
+    let sql = format!(
+        "SELECT {columns} FROM {table} WHERE coop_id = ? AND date >= ? AND price IS NOT NULL \
+         AND kg > 0 AND withdrawn_at IS NULL ORDER BY date, id"
+    );
+    // The last of a lot stays.
+    Ok(conn.select(&columns, &sql, &[Bind::int(coop), Bind::date(since)])?.into_iter().collect())
 }
 
 /// One line of a seed account: an issue, or with `paid_by` a payment.

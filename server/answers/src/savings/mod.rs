@@ -331,6 +331,13 @@ impl SavingsReport {
 }
 
 impl FarmLine {
+    /// Whether its number waits for what somebody can write down: not for time to pass.
+    #[must_use]
+    pub fn asks_for_records(&self) -> bool {
+        let is_late = self.status == Status::Running || !self.status.has_number();
+        is_late && self.waits.iter().any(|w| w.what != What::NextPurchase)
+    }
+
     /// Whether the farm has a number.
     #[must_use]
     pub const fn is_estimated(&self) -> bool {

@@ -9,6 +9,7 @@ use crate::{Actor, App};
 use chrono::NaiveDate;
 use std::collections::HashMap;
 use std::sync::Arc;
+use traybook_answers::Decimal;
 use traybook_answers::estimates::{FarmToVisit, Reason, VisitReason};
 use traybook_domain::authz::{Action, Task};
 use traybook_domain::time::local_date;
@@ -21,6 +22,8 @@ use uuid::Uuid;
 
 /// More than any two charts differ: what sets flags of different kinds apart.
 const QUIET_LESS: f64 = 1_000.0;
+/// Digits of a degree.
+const DEGREE_DIGITS: u8 = 5;
 /// Days after the start in which a farm is a new starter.
 const NEW_DAYS: i64 = 30;
 
@@ -124,6 +127,8 @@ fn list(
         farm: farm.code.clone(),
         area: names.get(&farm.area).cloned(),
         place: farm.place.clone(),
+        latitude: farm.position.map(|p| Decimal::new(p.0, DEGREE_DIGITS)),
+        longitude: farm.position.map(|p| Decimal::new(p.1, DEGREE_DIGITS)),
         member_name: farm.name.clone(),
         last_visit_on: visits.get(&farm.farm).map(day),
         reasons: own.into_iter().map(|w| w.reason).collect(),

@@ -21,4 +21,5 @@ pub mod txn;
 
 pub use represent::{Presenter, body_json};
 pub use single::{LIST_PARAMETERS, Page, Query, Shown, filter_fields};
+pub(crate) use together::Piece;
 pub(crate) use txn::{Txn, Written, find_visible, normal_login};

@@ -12,7 +12,7 @@ use traybook_answers::savings::SavingsReport;
 use traybook_domain::Month;
 use traybook_domain::authz::Task;
 use traybook_domain::limits::{DOCUMENTS_AT_ONCE, WORKBOOK_MONTHS_MAX};
-use traybook_reports::savings::{board_pdf, member_pdf, workbook};
+use traybook_reports::savings::{board_paper_pdf, board_pdf, member_pdf, workbook};
 use traybook_speech::Language;
 use uuid::Uuid;
 
@@ -96,6 +96,23 @@ impl App {
         language: Language,
     ) -> Result<Vec<u8>, AppError> {
         self.of_month(actor, month, move |report| board_pdf(&report, language)).await
+    }
+
+    /// The paper of a month for a meeting, as PDF.
+    ///
+    /// # Errors
+    /// As for [`App::board_paper`].
+    pub async fn board_pdf(
+        &self,
+        actor: &Actor,
+        month: &str,
+        is_anonymous: bool,
+        language: Language,
+    ) -> Result<Vec<u8>, AppError> {
+        actor.task(Task::CloseMonth)?;
+        let turn = turn().await?;
+        let paper = self.board_paper(actor, month, is_anonymous).await?;
+        made(turn, move || board_paper_pdf(&paper, language)).await
     }
 
     /// A member's own page of the savings report as PDF, to be printed and handed over.

@@ -1,6 +1,7 @@
 //! Savings: what is estimated of every month, its report as text and as documents, closed months,
 //! one farm over months, totals for programmes.
 
+mod board;
 mod close;
 mod documents;
 mod farm;

@@ -4,17 +4,23 @@ use crate::days::span;
 use crate::error::AppError;
 use crate::savings::seen_farms;
 use crate::seed::lots;
-use crate::{Actor, App};
+use crate::{Actor, App, Coop};
+use chrono::NaiveDate;
 use std::collections::HashMap;
 use traybook_answers::Decimal;
 use traybook_answers::seed::{AccountEntry, AccountLine, FarmBalance, SeedAccount, SeedAccounts};
 use traybook_domain::authz::Task;
+use traybook_domain::guide::{Guide, GuideName};
 use traybook_domain::kinds::SeedLot;
 use traybook_domain::limits::OWED_DAYS;
 use traybook_domain::time::{minus_days, plus_days};
+use traybook_storage::Conn;
+use traybook_storage::records::Visible;
 use traybook_storage::seed_rows::{self, AccountSums};
 use uuid::Uuid;
 
+/// Digits of a value of the growing guide.
+const GUIDE_DIGITS: u8 = 3;
 /// Longest statement, days: ten years.
 pub const STATEMENT_DAYS_MAX: i64 = 3_660;
 /// Days of a statement where no first day is given.
@@ -30,64 +36,8 @@ impl App {
     /// `Forbidden`.
     pub async fn seed_accounts(&self, actor: &Actor) -> Result<SeedAccounts, AppError> {
         let visible = actor.task(Task::SeedAccounts)?;
-        let (actor, today) = (actor.clone(), actor.coop.today(self.now()));
-        self.store
-            .read(move |conn| {
-                let (number, digits) = (actor.coop.number, actor.coop.digits);
-                let after = plus_days(today, 1);
-                let sums: HashMap<Uuid, AccountSums> =
-                    seed_rows::account_sums(conn, number, None, after)?.into_iter().collect();
-                // A payment goes to the oldest issues: what was charged until a day and is not
-                // covered by all payments is owed since then.
-                let mut charged_until = |days: u64| -> Result<HashMap<Uuid, i64>, AppError> {
-                    let until = minus_days(after, days);
-                    let sums = seed_rows::account_sums(conn, number, None, until)?;
-                    Ok(sums.into_iter().map(|(farm, s)| (farm, s.credit_minor)).collect())
-                };
-                let [old, oldest] = OWED_DAYS;
-                let (old, oldest) = (charged_until(old)?, charged_until(oldest)?);
-                let owed_of = |charged: &HashMap<Uuid, i64>, farm: Uuid, s: &AccountSums| {
-                    (charged.get(&farm).copied().unwrap_or(0) - s.paid_minor).max(0)
-                };
-                let money = |minor: i64| Decimal::new(minor, digits);
-                let (mut items, mut total, mut owed) = (Vec::new(), 0_i64, [0_i64; 3]);
-                for farm in seen_farms(conn, number, &visible)?.0 {
-                    let s = sums.get(&farm.farm).copied().unwrap_or_default();
-                    let balance = s.credit_minor - s.paid_minor;
-                    total += balance;
-                    let over = [&old, &oldest].map(|of| owed_of(of, farm.farm, &s));
-                    for (sum, part) in owed.iter_mut().zip([balance.max(0), over[0], over[1]]) {
-                        *sum += part;
-                    }
-                    items.push(FarmBalance {
-                        farm_id: farm.farm,
-                        farm: farm.code.clone(),
-                        member_number: farm.number.clone(),
-                        member_name: farm.name.clone(),
-                        charged: money(s.credit_minor),
-                        paid_off: money(s.paid_minor),
-                        balance: money(balance),
-                        owed_over_30_days: money(over[0]),
-                        owed_over_90_days: money(over[1]),
-                        paid_at_once: money(s.paid_at_once_minor),
-                        issued_kg: Decimal::kg(s.grams),
-                        issues_without_price: s.unpriced,
-                        last_on: s.last_on,
-                    });
-                }
-                let currency = actor.coop.currency.clone();
-                let [owed, over_30, over_90] = owed.map(money);
-                Ok(SeedAccounts {
-                    day: today,
-                    currency,
-                    balance: money(total),
-                    owed,
-                    owed_over_30_days: over_30,
-                    owed_over_90_days: over_90,
-                    items,
-                })
-            })
-            .await
+        let (coop, today) = (actor.coop.clone(), actor.coop.today(self.now()));
+        self.store.read(move |conn| accounts(conn, &coop, &visible, today)).await
     }
 
     /// A farm's statement: opening balance, every issue and payment with the balance after it,
@@ -124,6 +74,7 @@ impl App {
                 let unpriced =
                     lines.iter().filter(|l| l.seed.is_some() && l.minor.is_none()).count();
                 let lots = lots(conn, number)?;
+                let limit = credit_limit(&actor.coop.guide(conn)?, days.1, digits);
                 let (lines, closing) = statement(&lines, opening, &lots, digits);
                 Ok(SeedAccount {
                     farm_id: farm,
@@ -136,12 +87,82 @@ impl App {
                     opening_balance: Decimal::new(opening, digits),
                     lines,
                     closing_balance: Decimal::new(closing, digits),
+                    over_limit: limit.map(|most| Decimal::new((closing - most).max(0), digits)),
                     issues_without_price: unpriced,
                     sentence: sentence(closing, unpriced),
                 })
             })
             .await
     }
+}
+
+/// What every farm owed for seed at the end of a day.
+pub(crate) fn accounts(
+    conn: &mut Conn,
+    coop: &Coop,
+    visible: &Visible,
+    day: NaiveDate,
+) -> Result<SeedAccounts, AppError> {
+    let (number, digits) = (coop.number, coop.digits);
+    let after = plus_days(day, 1);
+    let sums: HashMap<Uuid, AccountSums> =
+        seed_rows::account_sums(conn, number, None, after)?.into_iter().collect();
+    // A payment goes to the oldest issues: what was charged until a day and is not covered by all
+    // payments is owed since then.
+    let mut charged_until = |days: u64| -> Result<HashMap<Uuid, i64>, AppError> {
+        let sums = seed_rows::account_sums(conn, number, None, minus_days(after, days))?;
+        Ok(sums.into_iter().map(|(farm, s)| (farm, s.credit_minor)).collect())
+    };
+    let [old, oldest] = OWED_DAYS;
+    let (old, oldest) = (charged_until(old)?, charged_until(oldest)?);
+    let owed_of = |charged: &HashMap<Uuid, i64>, farm: Uuid, s: &AccountSums| {
+        (charged.get(&farm).copied().unwrap_or(0) - s.paid_minor).max(0)
+    };
+    let money = |minor: i64| Decimal::new(minor, digits);
+    let limit = credit_limit(&coop.guide(conn)?, day, digits);
+    let (mut items, mut total, mut owed) = (Vec::new(), 0_i64, [0_i64; 3]);
+    for farm in seen_farms(conn, number, visible)?.0 {
+        let s = sums.get(&farm.farm).copied().unwrap_or_default();
+        let balance = s.credit_minor - s.paid_minor;
+        total += balance;
+        let over = [&old, &oldest].map(|of| owed_of(of, farm.farm, &s));
+        for (sum, part) in owed.iter_mut().zip([balance.max(0), over[0], over[1]]) {
+            *sum += part;
+        }
+        items.push(FarmBalance {
+            farm_id: farm.farm,
+            farm: farm.code.clone(),
+            member_number: farm.number.clone(),
+            member_name: farm.name.clone(),
+            charged: money(s.credit_minor),
+            paid_off: money(s.paid_minor),
+            balance: money(balance),
+            owed_over_30_days: money(over[0]),
+            owed_over_90_days: money(over[1]),
+            over_limit: limit.map(|most| money((balance - most).max(0))),
+            paid_at_once: money(s.paid_at_once_minor),
+            issued_kg: Decimal::kg(s.grams),
+            issues_without_price: s.unpriced,
+            last_on: s.last_on,
+        });
+    }
+    let [owed, over_30, over_90] = owed.map(money);
+    Ok(SeedAccounts {
+        day,
+        currency: coop.currency.clone(),
+        balance: money(total),
+        owed,
+        owed_over_30_days: over_30,
+        owed_over_90_days: over_90,
+        credit_limit: limit.map(money),
+        items,
+    })
+}
+
+/// The most that a member may owe before there is a warning, minor units; none where none is set.
+fn credit_limit(guide: &Guide, day: NaiveDate, digits: u8) -> Option<i64> {
+    let set = guide.value(GuideName::SeedCreditMost, None, day);
+    (set > 0).then(|| Decimal::new(set, GUIDE_DIGITS).units_of(digits))
 }
 
 fn statement(

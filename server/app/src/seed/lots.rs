@@ -4,24 +4,31 @@ use crate::days::{self, span};
 use crate::error::AppError;
 use crate::savings::seen_farms;
 use crate::{Actor, App};
-use std::collections::HashMap;
+use chrono::NaiveDate;
+use std::collections::{HashMap, HashSet};
 use traybook_answers::Decimal;
 use traybook_answers::planning::{GrowingGuide, GuideValue};
-use traybook_answers::seed::{Movement, MovementLine, SeedMovements, SeedStock, StockLine};
+use traybook_answers::seed::{
+    LotOffer, Movement, MovementLine, SeedMovements, SeedStock, StockLine,
+};
 use traybook_domain::Kind;
 use traybook_domain::authz::{Action, Task};
 use traybook_domain::guide::{GuideName, animals_per_tray_is_derived};
-use traybook_domain::kinds::{ANIMAL_CLASSES, SeedLot};
+use traybook_domain::kinds::{ANIMAL_CLASSES, LotHold, SeedLot};
+use traybook_domain::money::mul_div;
 use traybook_domain::record::Record as _;
 use traybook_domain::review::priced::guide_share;
 use traybook_domain::review::yields::GUIDE_WARNED;
-use traybook_domain::time::{local_date, plus_days, start_of_day};
+use traybook_domain::time::{local_date, minus_days, plus_days, start_of_day};
 use traybook_domain::value::Instant;
 use traybook_storage::farm_rows::Farms;
-use traybook_storage::records::{self, Filter, Visible};
+use traybook_storage::records::{self, Filter, Record, Visible};
 use traybook_storage::report_rows::Place;
-use traybook_storage::{Conn, farm_rows, report_rows};
+use traybook_storage::{Conn, farm_rows, report_rows, seed_rows};
 use uuid::Uuid;
+
+/// Days back in which a lot's price is looked for: longer than seed keeps.
+const PRICE_DAYS: u64 = 730;
 
 /// Days of one ledger: a year, leap years too.
 pub const MOVEMENT_DAYS_MAX: i64 = 366;
@@ -74,6 +81,51 @@ impl App {
                     });
                 }
                 Ok(SeedStock { items })
+            })
+            .await
+    }
+
+    /// The lots that can be handed out, those with most in the store first; none that is held.
+    ///
+    /// # Errors
+    /// `Forbidden` for who hands out no seed.
+    pub async fn lot_offers(&self, actor: &Actor) -> Result<Vec<LotOffer>, AppError> {
+        actor.visible(Action::Create, Kind::SeedIssue)?;
+        let (number, digits) = (actor.coop.number, actor.coop.digits);
+        let today = actor.coop.today(self.now());
+        self.store
+            .read(move |conn| {
+                let all = report_rows::seed_stock(conn, number, None)?;
+                let store = all.into_iter().filter(|(farm, ..)| farm.is_none());
+                let stock: HashMap<Uuid, i64> = store.map(|(_, lot, grams)| (lot, grams)).collect();
+                let since = minus_days(today, PRICE_DAYS);
+                let bought = seed_rows::last_prices(conn, number, false, since)?;
+                let issued = seed_rows::last_prices(conn, number, true, since)?;
+                let held = held_lots(conn, number, today)?;
+                let filter = Filter::default();
+                let kind = Kind::SeedLot;
+                let lots =
+                    records::page(conn, number, kind, &Visible::All, &filter, None, 100_000)?;
+                let offer = |r: &Record| {
+                    let lot = SeedLot::from_values(&r.values)?;
+                    let price = issued.get(&r.id).or(bought.get(&r.id));
+                    let per_kg = price.and_then(|(grams, minor)| mul_div(*minor, 1_000, *grams));
+                    (!held.contains(&r.id)).then(|| LotOffer {
+                        seed_lot_id: r.id,
+                        seed_lot: lot.code,
+                        crop: lot.crop,
+                        stock_kg: Decimal::kg(stock.get(&r.id).copied().unwrap_or(0)),
+                        price_per_kg: per_kg.map(|minor| Decimal::new(minor, digits)),
+                    })
+                };
+                let mut offers: Vec<LotOffer> = lots.iter().filter_map(offer).collect();
+                offers.sort_by(|a, b| {
+                    b.stock_kg
+                        .units
+                        .cmp(&a.stock_kg.units)
+                        .then_with(|| a.seed_lot.cmp(&b.seed_lot))
+                });
+                Ok(offers)
             })
             .await
     }
@@ -218,6 +270,16 @@ fn seen_codes(
     };
     farms.retain(|f| visible.sees(f.area, f.member));
     Ok(farms.into_iter().map(|f| (f.farm, f.code.clone())).collect())
+}
+
+/// The lots that are held on a day.
+fn held_lots(conn: &mut Conn, number: i64, day: NaiveDate) -> Result<HashSet<Uuid>, AppError> {
+    let kind = Kind::LotHold;
+    let holds =
+        records::page(conn, number, kind, &Visible::All, &Filter::default(), None, 100_000)?;
+    let held = holds.iter().filter_map(|r| LotHold::from_values(&r.values));
+    let held = held.filter(|h| h.held_from <= day && h.released_on.is_none_or(|on| on > day));
+    Ok(held.map(|h| h.seed_lot_id).collect())
 }
 
 /// All seed lots, withdrawn ones too.

@@ -2,7 +2,9 @@
 
 pub mod account;
 pub mod lots;
+pub mod pay_run;
 pub mod suppliers;
 pub mod trace;
 
+pub(crate) use account::accounts;
 pub(crate) use lots::lots;

@@ -1,6 +1,6 @@
 //! Printing reports.
 
-use crate::args::{Args, Report, ReportFormat};
+use crate::args::{Args, Report, ReportFormat, ReportName};
 use crate::world;
 use std::io::{IsTerminal as _, Write as _};
 use std::process::ExitCode;
@@ -16,6 +16,13 @@ use traybook_reports::table;
 pub fn run(args: &Args, report: &Report) -> Result<ExitCode, String> {
     if report.from.is_some() && report.format != ReportFormat::Xlsx {
         return Err("--from is for a workbook: add --format xlsx".to_owned());
+    }
+    let is_paper = matches!(report.name, ReportName::Board);
+    if is_paper && !matches!(report.format, ReportFormat::Pdf | ReportFormat::Json) {
+        return Err("the board's paper is PDF or JSON: add --format pdf --out FILE".to_owned());
+    }
+    if report.anonymous && !is_paper {
+        return Err("--anonymous is for the board's paper: traybook report board".to_owned());
     }
     fits(report.format, report.out.is_some(), std::io::stdout().is_terminal())?;
     let app = world::open_present(args)?;
@@ -48,6 +55,13 @@ async fn made(app: &App, actor: &Actor, report: &Report) -> Result<Vec<u8>, AppE
     let language = report.language;
     let last = Month::of(actor.coop.today(app.now())).plus(-1);
     let month = &report.month.clone().unwrap_or_else(|| last.to_string());
+    if matches!(report.name, ReportName::Board) {
+        if report.format == ReportFormat::Pdf {
+            return app.board_pdf(actor, month, report.anonymous, language).await;
+        }
+        let paper = app.board_paper(actor, month, report.anonymous).await?;
+        return serde_json::to_vec_pretty(&paper).map_err(|e| AppError::Internal(e.to_string()));
+    }
     match report.format {
         ReportFormat::Xlsx => {
             let from = report.from.as_ref().unwrap_or(month);

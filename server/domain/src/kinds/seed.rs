@@ -18,6 +18,8 @@ pub const ADJUSTMENTS: &[&str] = &["stock_count", "returned", "spoiled", "lost",
 
 /// How a member pays off seed: in cash, by telephone, or kept back from milk or egg money.
 pub const PAID_BY: &[&str] = &["cash", "mobile_money", "bank", "milk_check_off", "egg_check_off"];
+/// Of these, what is kept back from milk or egg money.
+pub const CHECK_OFFS: &[&str] = &["milk_check_off", "egg_check_off"];
 
 /// What is said wherever a seed lot is held.
 pub const HOLD_CAUTION: &str = "this seed lot is held: soak and feed nothing of it until it is \
@@ -106,6 +108,29 @@ record! {
     rules(self, _ctx, errors) {
         if self.kg == 0 {
             errors.push(FieldError::new("kg", "range", "give more than 0 kg"));
+        }
+    }
+}
+
+record! {
+    /// What is kept back from a member's milk or egg money, besides seed: transport, a share, a
+    /// loan.
+    Deduction {
+        one: "deduction", path: "deductions", scope: Scope::Farm, date: "date";
+        /// The farm.
+        farm_id: Uuid = reference(Kind::Farm).fixed();
+        /// Day; it belongs to the payment run that this day lies in.
+        date: NaiveDate = past_date();
+        /// Amount.
+        amount: i64 = money();
+        /// What it is for.
+        reason: String = text(200);
+        /// Remarks.
+        note: Option<String> = text(500);
+    }
+    rules(self, _ctx, errors) {
+        if self.amount == 0 {
+            errors.push(FieldError::new("amount", "range", "give more than 0"));
         }
     }
 }

@@ -114,7 +114,7 @@ record! {
         /// For this class of animal only; harvest age and animals per tray need it.
         animal_class: Option<String> = choice(ANIMAL_CLASSES);
         /// The value, in the unit of the standard.
-        value: i64 = decimal(3, 0, 1_000_000_000);
+        value: i64 = decimal(3, 0, 1_000_000_000_000);
         /// First day on which it holds.
         valid_from: NaiveDate = any_date();
         /// Why it was set.

@@ -59,6 +59,24 @@ pub async fn savings_workbook(r: Request) -> Answer {
     Ok(r.answer_file(&format!("savings-{from}-{to}.xlsx"), XLSX, body))
 }
 
+/// The paper for a meeting.
+pub async fn board_paper(r: Request) -> Answer {
+    let media = r.accepts(&["application/json", PDF])?;
+    let [month, anonymous, language] = r.known_query(["month", "anonymous", "language"])?;
+    let (month, language) = (given(month, "month")?, r.language(language.as_deref())?);
+    let is_anonymous = match anonymous.as_deref() {
+        None | Some("false") => false,
+        Some("true") => true,
+        Some(_) => return Err(Problem::field("anonymous", "choice", "give true or false")),
+    };
+    if media == PDF {
+        let body = r.app().board_pdf(r.actor()?, &month, is_anonymous, language).await?;
+        return Ok(r.answer_file(&format!("board-{month}.pdf"), PDF, body));
+    }
+    let paper = r.app().board_paper(r.actor()?, &month, is_anonymous).await?;
+    r.answer_json(&paper)
+}
+
 /// Closes a month.
 pub async fn close_month(r: Request) -> Answer {
     r.accepts(JSON)?;

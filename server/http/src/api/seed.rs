@@ -31,6 +31,14 @@ pub async fn account(r: Request) -> Answer {
     answer(&r, media, "seed-account", &sheet)
 }
 
+/// A payment run.
+pub async fn payment_run(r: Request) -> Answer {
+    let media = r.accepts(MEDIA)?;
+    let [from, to] = r.known_query(["from", "to"])?;
+    let sheet = r.app().payment_run(r.actor()?, from, to).await?;
+    answer(&r, media, "payment-run", &sheet)
+}
+
 /// A lot to the animals.
 pub async fn lot_trace(r: Request) -> Answer {
     let media = r.accepts(MEDIA)?;

@@ -95,6 +95,8 @@ pub enum Reply {
     Nothing,
     /// 200 with the report as JSON, CSV, workbook or PDF.
     Report,
+    /// 200 with JSON, or PDF.
+    Paper(Shape),
     /// 200 with a workbook.
     Workbook,
     /// 200 with JSON, or its list as CSV.
@@ -308,7 +310,7 @@ fn tag(kind: Kind) -> &'static str {
         Kind::Farm | Kind::Shed => "Farms",
         Kind::AnimalGroup | Kind::HeadCount | Kind::BaselineRation => "Animals",
         Kind::SeedLot | Kind::SeedPurchase | Kind::SeedIssue | Kind::SeedAdjustment => "Seed",
-        Kind::LotHold | Kind::SeedPayment => "Seed",
+        Kind::LotHold | Kind::SeedPayment | Kind::Deduction => "Seed",
         Kind::FodderPlan | Kind::PlannedHead | Kind::RestDay | Kind::GrowingPause => "Planning",
         Kind::WorkRecord => "Planning",
         Kind::ReviewAcceptance => "Review",

@@ -216,8 +216,10 @@ impl Leaf {
     pub fn saved(&mut self, visit: &Visit) -> &mut Self {
         if let Some(echo) = visit.echo.clone() {
             echo.show(visit, self);
-        } else if visit.field("saved").is_some() {
-            let text = self.page.say("saved");
+        } else if let Some(what) = visit.field("saved") {
+            // Of what is no record one word says what it was.
+            let known = self.page.language.known(&format!("saved-{what}"), &[]);
+            let text = known.unwrap_or_else(|| self.page.say("saved"));
             self.add(Block::Notice(text));
         }
         self

@@ -10,12 +10,14 @@ use super::forms::{
     version, why,
 };
 use super::nothing_bought;
-use super::page::{NONE, Page, shown};
+use super::page::{NONE, Page, figure, shown};
 use super::shelf::{Book, Shelf, exact, label, reads_alone, set};
 use super::site::{Shown, go, query};
 use super::visit::Visit;
-use serde_json::{Value as Json, json};
+use serde_json::{Map, Value as Json, json};
 use std::collections::HashMap;
+use traybook_answers::Decimal;
+use traybook_answers::seed::LotOffer;
 use traybook_app::AppError;
 use traybook_domain::Kind;
 use traybook_domain::authz::Action;
@@ -251,6 +253,11 @@ async fn new(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     let today = visit.day("", visit.actor()?);
     for spec in book.fields(kind) {
         let mut field = field(&page, kind, spec, &called);
+        if (kind, spec.name) == (Kind::SeedIssue, "seed_lot_id") {
+            let offers = visit.state.app.lot_offers(visit.actor()?).await?;
+            field.input =
+                Input::Choice(or_none(offers.iter().map(|o| offered(&page, o)).collect()));
+        }
         if spec.kind == (FieldKind::Date { future: false }) && spec.required {
             field = field.now(today.as_str().unwrap_or_default());
         }
@@ -306,8 +313,37 @@ fn field(page: &Page, kind: Kind, spec: &FieldSpec, called: &Called) -> Field {
     if spec.required && spec.kind != FieldKind::Bool { field.required() } else { field }
 }
 
+/// A lot as it is offered: what is in the store, and the price of a kg.
+fn offered(page: &Page, offer: &LotOffer) -> (String, String) {
+    let mut text = format!("{} · {}", offer.seed_lot, page.crop(&offer.crop));
+    let stock = match offer.stock_kg.is_positive() {
+        true => page.with("lot-in-store", "kg", figure(offer.stock_kg.real(), 0)),
+        false => page.say("lot-none-in-store"),
+    };
+    text = format!("{text} · {stock}");
+    if let Some(price) = offer.price_per_kg {
+        text = format!("{text} · {}", page.with("lot-price-kg", "amount", page.money(&price)));
+    }
+    (offer.seed_lot_id.to_string(), text)
+}
+
+/// The price of seed handed out, where none is given: kg by the price that stands beside the lot.
+async fn price_of_lot(visit: &Visit, body: &mut Map<String, Json>) -> Result<(), AppError> {
+    let is_given = body.get("price").is_some_and(|price| !price.is_null());
+    let lot = body.get("seed_lot_id").and_then(Json::as_str).unwrap_or_default();
+    let kg = body.get("kg").and_then(|kg| serde_json::from_value::<Decimal>(kg.clone()).ok());
+    let grams = kg.map(|kg| kg.units_of(3));
+    let (Some(grams), false) = (grams, is_given) else { return Ok(()) };
+    let offers = visit.state.app.lot_offers(visit.actor()?).await?;
+    let offer = offers.iter().find(|o| o.seed_lot_id.to_string() == lot);
+    if let Some(price) = offer.and_then(|o| o.price_of(grams)) {
+        put(body, [("price", json!(price))]);
+    }
+    Ok(())
+}
+
 /// What a form says of a record: its fields of these kinds by name.
-fn filled(visit: &Visit, kind: Kind, fields: &[&FieldSpec]) -> serde_json::Map<String, Json> {
+fn filled(visit: &Visit, kind: Kind, fields: &[&FieldSpec]) -> Map<String, Json> {
     let names = fields.iter().filter(|f| f.kind != FieldKind::Bool).map(|f| f.name);
     let mut body = visit.record(kind, &names.collect::<Vec<_>>());
     for field in fields.iter().filter(|f| f.kind == FieldKind::Bool) {
@@ -331,6 +367,9 @@ pub(super) async fn record(visit: Visit) -> Shown {
     let of_farm = kind.spec().fields.iter().any(|f| f.name == "farm_id" && !f.derived);
     if let Some(farm) = book.farm_id().filter(|_| of_farm) {
         put(&mut body, [("farm_id", json!(farm))]);
+    }
+    if kind == Kind::SeedIssue {
+        price_of_lot(&visit, &mut body).await?;
     }
     match visit.state.app.create(actor, kind, body).await {
         Ok(done) => Ok(go(&format!("{}?{}", book.path(), saved_record(kind, &done.json)))),

@@ -73,5 +73,5 @@ pub(super) async fn make(visit: Visit) -> Shown {
 pub(super) async fn end(visit: Visit) -> Shown {
     let (app, actor, farm) = (&visit.state.app, visit.actor()?, visit.id("id")?);
     app.revoke_calendar_link(actor, farm, visit.id("link")?).await?;
-    Ok(go(&format!("/farms/{farm}/calendar?saved=1")))
+    Ok(go(&format!("/farms/{farm}/calendar?saved=calendar-end")))
 }

@@ -65,7 +65,8 @@ impl Echo {
         let facts = facts(&page, kind, &record);
         if what == What::Saved || !is_withdrawn {
             let text = page.with("saved-what", "what", facts);
-            let more = missing(&page, kind, &record);
+            let mut more = missing(&page, kind, &record);
+            more.extend(over_limit(visit, &page, kind, &record).await);
             return Some(Self { text, more, see: mended_at(&page, kind, id), undo: None });
         }
         let path = format!("/put-back/{}/{id}", kind.spec().path);
@@ -126,6 +127,17 @@ pub(super) fn facts(page: &Page, kind: Kind, record: &Json) -> String {
         (value, _) => format!("{} {value}", page.field_name(f.name)),
     };
     fields.map(fact).filter(|f| !f.is_empty()).collect::<Vec<_>>().join(" · ")
+}
+
+/// Says when seed was handed out on credit to a member who now owes more than the limit.
+async fn over_limit(visit: &Visit, page: &Page, kind: Kind, record: &Json) -> Option<String> {
+    if kind != Kind::SeedIssue || text(record, "payment") != "credit" {
+        return None;
+    }
+    let farm = Uuid::try_parse(text(record, "farm_id")).ok()?;
+    let account = visit.state.app.seed_account(visit.actor().ok()?, farm, None, None).await.ok()?;
+    let over = account.over_limit.filter(|over| over.is_positive())?;
+    Some(page.with("account-over-limit", "amount", page.money(&over)))
 }
 
 /// What a saved record lacks, though it may be saved without.

@@ -1,8 +1,8 @@
 //! Addresses of the pages.
 
 use super::manager::{
-    close, first, guide, import, invitations, labels, lot, month, output_change, owed, people,
-    purchases, rations, review, savings, service, spoilage, trials, year,
+    board, close, first, guide, import, invitations, labels, lot, month, output_change, owed,
+    pay_run, people, purchases, rations, review, savings, service, spoilage, trials, year,
 };
 use super::member::{account, ask, batches, how, result};
 use super::officer::{batch, batch_events, farm, log, phone, register, round, trainings};
@@ -101,6 +101,8 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     page!("/savings", get => savings::show_savings);
     page!("/savings.csv", get => savings::csv);
     page!("/savings.xlsx", get => savings::workbook);
+    page!("/board", get => board::show_board);
+    page!("/board.pdf", get => board::pdf);
     page!("/savings.pdf", get => savings::pdf);
     page!("/farms/{id}/report.pdf", get => savings::member_pdf);
     page!("/farms/{id}/labels", get => labels::show_labels);
@@ -115,6 +117,8 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     page!("/holds/{id}", post => lot::release);
     page!("/seed", get => purchases::show_seed);
     page!("/seed.csv", get => purchases::csv);
+    page!("/pay-run", get => pay_run::show_pay_run, post => pay_run::keep);
+    page!("/pay-run.csv", get => pay_run::csv);
     page!("/owed", get => owed::show_owed);
     page!("/owed.csv", get => owed::csv);
     page!("/feed-value", get => rations::show_values);

@@ -40,6 +40,7 @@ impl Shelf {
                 Kind::FodderPlan,
                 Kind::SeedIssue,
                 Kind::SeedPayment,
+                Kind::Deduction,
                 Kind::SeedAdjustment,
             ],
             Self::Sheds => &[Kind::Shed, Kind::RestDay, Kind::GrowingPause, Kind::PlannedHead],

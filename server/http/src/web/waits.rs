@@ -5,7 +5,7 @@ use super::nothing_bought;
 use super::page::Page;
 use super::site::query;
 use chrono::NaiveDate;
-use traybook_answers::savings::{FarmLine, SavingsReport, Status, Wait, What};
+use traybook_answers::savings::{FarmLine, SavingsReport, Wait, What};
 use traybook_domain::Month;
 use traybook_reports::savings::{Said as _, sentence};
 use uuid::Uuid;
@@ -15,13 +15,7 @@ pub(super) const FARMS_MAX: usize = 60;
 
 /// The farms whose number waits for somebody to do something: not for time to pass.
 pub(super) fn waiting(report: &SavingsReport) -> Vec<&FarmLine> {
-    report.farms.iter().filter(|l| asks(l)).collect()
-}
-
-/// Whether somebody can answer what a farm's number waits for.
-fn asks(line: &FarmLine) -> bool {
-    let is_late = line.status == Status::Running || !line.status.has_number();
-    is_late && line.waits.iter().any(|w| w.what != What::NextPurchase)
+    report.farms.iter().filter(|l| l.asks_for_records()).collect()
 }
 
 /// A farm with what it waits for, each with the place where it is answered; `back` is the page to

@@ -16,6 +16,17 @@ pub struct Series {
     pub band: Vec<Option<(f64, f64)>>,
 }
 
+impl Series {
+    /// Whether zero lies in the band of a month: then neither more nor less may be said.
+    fn is_open(&self, index: usize) -> bool {
+        self.band
+            .get(index)
+            .copied()
+            .flatten()
+            .is_some_and(|(a, b)| a.min(b) <= 0.0 && a.max(b) >= 0.0)
+    }
+}
+
 /// The month from which things differ.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Start {
@@ -40,6 +51,8 @@ pub struct Months {
     pub start: Option<Start>,
     /// Whether the vertical axis begins at zero.
     pub from_zero: bool,
+    /// What a hollow mark means: a month whose band holds zero. Empty where all marks are filled.
+    pub open_label: String,
 }
 
 const TOP: f64 = 62.0;
@@ -74,8 +87,14 @@ pub fn draw(chart: &Months) -> Option<Picture> {
     let mut x = MARGIN;
     for (index, series) in shown().enumerate() {
         let (stroke, shape) = look(index);
-        lines(&mut picture, series, count, &scale, &place, (stroke, shape));
+        let open = !chart.open_label.is_empty();
+        lines(&mut picture, series, count, &scale, &place, (stroke, shape, open));
         x = legend(&mut picture, x, series, stroke, shape);
+    }
+    if shown().any(|s| (0..count).any(|i| s.is_open(i))) && !chart.open_label.is_empty() {
+        let text = fit(&chart.open_label, (WIDTH - MARGIN - x - 16.0).max(20.0));
+        dot(&mut picture, (x + 5.0, 25.0), Dot::Open, Colour::Accent);
+        picture.text((x + 14.0, 29.0), Anchor::Start, Colour::Ink, &text);
     }
     let texts: Vec<_> =
         chart.months.iter().enumerate().map(|(i, m)| (place(i), m.as_str())).collect();
@@ -147,7 +166,7 @@ fn lines(
     count: usize,
     scale: &Scale,
     place: &dyn Fn(usize) -> f64,
-    (stroke, shape): (Stroke, Dot),
+    (stroke, shape, open): (Stroke, Dot, bool),
 ) {
     let sound = |v: &Option<f64>| v.filter(|v| v.is_finite());
     let all = runs(series.values.iter().take(count).map(sound));
@@ -158,6 +177,7 @@ fn lines(
     // A month between two gaps would not be seen without its mark.
     let crowded = count > 18;
     for point in all.iter().filter(|r| !crowded || r.len() == 1).flatten() {
+        let shape = if open && series.is_open(point.0) { Dot::Open } else { shape };
         dot(picture, at(point), shape, stroke.colour);
     }
 }

@@ -1,17 +1,21 @@
-//! The path of a statistic from batch to batch, with its threshold.
+//! The path of a statistic over time, batch by batch, with its threshold.
 
 use super::Words;
-use super::frame::{AXIS, Dot, LINE, MARGIN, MEASURED, dot, labels, real, rows, rows_room};
+use super::frame::{AXIS, Dot, LINE, MARGIN, MEASURED, dot, labels, rows, rows_room};
 use super::picture::{Anchor, Colour, Dash, LETTER, Picture, Stroke, WIDTH, fit, text_width};
 use super::scale::Scale;
 
 /// One batch.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PathPoint {
-    /// Batch or day.
+    /// Day, as it is read.
     pub label: String,
+    /// Day, counted from any day.
+    pub day: f64,
     /// Statistic after it; what is no number leaves a gap.
     pub value: f64,
+    /// Whether it counts. One that does not is hollow, at the height of the path before it.
+    pub counted: bool,
     /// Whether it is one of those that raised the flag.
     pub raised: bool,
 }
@@ -31,12 +35,18 @@ pub struct Path {
     pub threshold_label: String,
     /// What the marked batches did.
     pub raised_label: String,
+    /// What a hollow mark means.
+    pub uncounted_label: String,
     /// Batches, the oldest first.
     pub points: Vec<PathPoint>,
 }
 
 const TOP: f64 = 38.0;
 const BOTTOM: f64 = 168.0;
+/// Days in three thousand years: further apart stand no two batches.
+const DAYS_MAX: f64 = 1_000_000.0;
+/// Height of the line that names the hollow marks, below the plot.
+const LEGEND: f64 = 16.0;
 
 pub fn draw(chart: &Path) -> Option<Picture> {
     if !chart.points.iter().any(|p| p.value.is_finite()) {
@@ -50,9 +60,11 @@ pub fn draw(chart: &Path) -> Option<Picture> {
     rows(&mut picture, &scale, left, right);
     let zero = scale.place(0.0);
     picture.line(vec![(left, zero), (right, zero)], AXIS);
-    let last = real(chart.points.len().saturating_sub(1));
-    let across = Scale::between(0.0, last.max(1.0), left + 6.0, right - 6.0);
-    let place = |index: usize| if last > 0.0 { across.place(real(index)) } else { 200.0 };
+    let days = || chart.points.iter().map(day);
+    let first = days().reduce(f64::min).unwrap_or(0.0);
+    let last = days().reduce(f64::max).unwrap_or(0.0);
+    let across = Scale::between(first, last.max(first + 1.0), left + 6.0, right - 6.0);
+    let place = |p: &PathPoint| if last > first { across.place(day(p)) } else { 200.0 };
     lines(&mut picture, chart, &scale, &place);
     if chart.threshold.is_finite() {
         let y = scale.place(chart.threshold);
@@ -64,7 +76,7 @@ pub fn draw(chart: &Path) -> Option<Picture> {
         picture.line(vec![(from - 26.0, 23.0), (from, 23.0)], stroke);
         picture.words((right, 27.0), Anchor::End, Colour::Ink, true, &text);
     }
-    let texts = chart.points.iter().enumerate().map(|(i, p)| (place(i), p.label.as_str()));
+    let texts = chart.points.iter().map(|p| (place(p), p.label.as_str()));
     labels(&mut picture, &texts.collect::<Vec<_>>(), BOTTOM + LETTER + 4.0);
     let y = BOTTOM + LETTER + 4.0 + LINE;
     let (middle, name) = (f64::midpoint(left, right), fit(&chart.across, right - left));
@@ -74,15 +86,27 @@ pub fn draw(chart: &Path) -> Option<Picture> {
         let text = fit(&chart.raised_label, 180.0);
         picture.text((MARGIN + 14.0, 27.0), Anchor::Start, Colour::Ink, &text);
     }
+    if chart.points.iter().any(|p| !p.counted) {
+        let y = picture.height + 4.0;
+        dot(&mut picture, (MARGIN + 5.0, y), Dot::Open, Colour::Soft);
+        let text = fit(&chart.uncounted_label, WIDTH - 2.0 * MARGIN - 20.0);
+        picture.text((MARGIN + 14.0, y + 4.0), Anchor::Start, Colour::Ink, &text);
+        picture.height += LEGEND;
+    }
     Some(picture)
 }
 
-fn lines(picture: &mut Picture, chart: &Path, scale: &Scale, place: &dyn Fn(usize) -> f64) {
+/// The day of a batch, within what a calendar has.
+fn day(point: &PathPoint) -> f64 {
+    if point.day.is_finite() { point.day.clamp(-DAYS_MAX, DAYS_MAX) } else { 0.0 }
+}
+
+fn lines(picture: &mut Picture, chart: &Path, scale: &Scale, place: &dyn Fn(&PathPoint) -> f64) {
     let mut run: Vec<(f64, f64)> = Vec::new();
     let mut runs = Vec::new();
-    for (index, point) in chart.points.iter().enumerate() {
+    for point in chart.points.iter().filter(|p| p.counted) {
         if point.value.is_finite() {
-            run.push((place(index), scale.place(point.value)));
+            run.push((place(point), scale.place(point.value)));
         } else {
             runs.push(std::mem::take(&mut run));
         }
@@ -93,9 +117,11 @@ fn lines(picture: &mut Picture, chart: &Path, scale: &Scale, place: &dyn Fn(usiz
     }
     // Over many batches the line alone is clearer.
     let crowded = chart.points.len() > 40;
-    for (index, point) in chart.points.iter().enumerate().filter(|(_, p)| p.value.is_finite()) {
-        let at = (place(index), scale.place(point.value));
-        if point.raised {
+    for point in chart.points.iter().filter(|p| p.value.is_finite()) {
+        let at = (place(point), scale.place(point.value));
+        if !point.counted {
+            dot(picture, at, Dot::Open, Colour::Soft);
+        } else if point.raised {
             dot(picture, at, Dot::Diamond, Colour::Ink);
         } else if !crowded {
             picture.circle(at, 2.0, Some(Colour::Accent), None);

@@ -33,6 +33,8 @@ pub struct Shelf {
     pub over_label: String,
     /// What hatching means; empty where nothing is ready.
     pub ready_label: String,
+    /// The most trays or places of the sheds that are shown beside it: all have one scale.
+    pub most: u32,
     /// Ages, the youngest first.
     pub ages: Vec<ShelfAge>,
 }
@@ -49,7 +51,8 @@ pub fn draw(chart: &Shelf) -> Option<Picture> {
     let total: f64 = chart.ages.iter().map(|a| f64::from(a.trays)).sum();
     let names = chart.ages.iter().map(|a| &a.label).chain([&chart.total_label]);
     let left = names.map(|n| text_width(n) * 1.08).fold(30.0, f64::max).min(130.0) + MARGIN + 6.0;
-    let most = total.max(chart.places.map_or(0.0, f64::from)).max(1.0);
+    let places = chart.places.map_or(0.0, f64::from);
+    let most = total.max(places).max(f64::from(chart.most)).max(1.0);
     let scale = Scale::between(0.0, most, left, WIDTH - MARGIN - 44.0);
     let mut picture = Picture::default();
     let name = |picture: &mut Picture, y: f64, text: &str, bold: bool| {

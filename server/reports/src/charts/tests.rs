@@ -57,6 +57,8 @@ fn sample_intervals() -> Intervals {
 fn sample_path() -> Path {
     let point = |i: u32| PathPoint {
         label: format!("batch {i}"),
+        day: f64::from(i * i),
+        counted: i != 5,
         value: f64::from([0, 1, 3, 2, 0, 0, 1, 4, 6, 9][i as usize % 10]) / 2.0,
         raised: i % 10 > 6,
     };
@@ -67,6 +69,7 @@ fn sample_path() -> Path {
         threshold: 3.2,
         threshold_label: "flag at 3.2".to_owned(),
         raised_label: "batch that raised the flag".to_owned(),
+        uncounted_label: "hollow: not counted".to_owned(),
         points: (0..20).map(point).collect(),
     }
 }
@@ -91,6 +94,7 @@ fn sample_months() -> Months {
         series: vec![first, second],
         start: Some(Start { index: 5, label: "fodder began".to_owned() }),
         from_zero: false,
+        open_label: String::new(),
     }
 }
 
@@ -106,6 +110,7 @@ fn sample_shelf() -> Shelf {
         places: Some(60),
         places_label: "60 places".to_owned(),
         over_label: "8 over".to_owned(),
+        most: 0,
         ready_label: "may be harvested".to_owned(),
         ages: (0..8).map(age).collect(),
     }
@@ -151,7 +156,15 @@ fn charts_hold_every_label_and_stay_small() {
     let svg = path(&sample_path()).unwrap();
     check(
         &svg,
-        &["evidence", "batches, oldest", "flag at 3.2", "raised the flag", "batch 0", "batch 19"],
+        &[
+            "evidence",
+            "batches, oldest",
+            "flag at 3.2",
+            "raised the flag",
+            "batch 0",
+            "batch 19",
+            "hollow",
+        ],
     );
     let svg = months(&sample_months()).unwrap();
     check(&svg, &["litres per", "with fodder", "not yet", "fodder began", "2025-01", "2025-12"]);
@@ -184,6 +197,72 @@ fn an_interval_across_zero_has_an_open_mark_and_one_beside_it_a_filled_one() {
     assert_eq!(marks(0.0, 3.0), [(false, true)]);
     assert_eq!(marks(0.1, 3.0), [(true, false)]);
     assert_eq!(marks(-3.0, -0.1), [(true, false)]);
+}
+
+/// Marks of a picture that have an outline only.
+fn hollow(picture: &Picture) -> usize {
+    let is_hollow = |s: &&Shape| matches!(s, Shape::Circle { fill: None, stroke: Some(_), .. });
+    picture.shapes.iter().filter(is_hollow).count()
+}
+
+#[test]
+fn a_month_that_can_not_be_told_is_hollow() {
+    let band = [Some((-1.0, 3.0)), Some((0.5, 3.0)), None, Some((0.0, 2.0))];
+    let series = Series {
+        label: "saving".to_owned(),
+        values: [1.0, 2.0, 1.0, 1.0].map(Some).to_vec(),
+        band: band.to_vec(),
+    };
+    let chart = |open_label: &str| Months {
+        months: ["1", "2", "3", "4"].map(str::to_owned).to_vec(),
+        series: vec![series.clone()],
+        open_label: open_label.to_owned(),
+        ..Months::default()
+    };
+    // Two months and the mark that names them.
+    assert_eq!(hollow(&months::draw(&chart("cannot tell")).unwrap()), 3);
+    assert_eq!(hollow(&months::draw(&chart("")).unwrap()), 0);
+    check(&months(&chart("hollow: cannot tell")).unwrap(), &["hollow"]);
+}
+
+#[test]
+fn batches_stand_by_their_day_and_those_that_do_not_count_are_hollow() {
+    let point = |day: f64, counted| PathPoint {
+        label: day.to_string(),
+        day,
+        value: 1.0,
+        counted,
+        raised: false,
+    };
+    let points = vec![point(0.0, true), point(1.0, true), point(9.0, false), point(10.0, true)];
+    let chart = Path { points, threshold: 2.0, ..Path::default() };
+    let picture = path::draw(&chart).unwrap();
+    assert_eq!(hollow(&picture), 2, "the batch and the mark that names it");
+    let centre = |s: &Shape| match s {
+        Shape::Circle { at, fill: Some(_), .. } => Some(at.0),
+        _ => None,
+    };
+    let at: Vec<f64> = picture.shapes.iter().filter_map(centre).collect();
+    let [first, second, last] = at.as_slice() else { panic!("three: {at:?}") };
+    let ratio = (last - first) / (second - first);
+    assert!((ratio - 10.0).abs() < 0.01, "ten days are ten times as far as one: {ratio}");
+}
+
+#[test]
+fn sheds_side_by_side_have_one_scale() {
+    let ages = vec![ShelfAge { label: "day 1".to_owned(), trays: 10, ready: false }];
+    let small = Shelf { places: Some(10), ages, ..Shelf::default() };
+    let widest = |most: u32| {
+        let picture = shelf::draw(&Shelf { most, ..small.clone() }).unwrap();
+        let right = |s: &Shape| match s {
+            Shape::Lines { lines, fill: Some(_), .. } => {
+                lines.iter().flatten().map(|p| p.0).reduce(f64::max)
+            }
+            _ => None,
+        };
+        picture.shapes.iter().filter_map(right).fold(0.0, f64::max)
+    };
+    assert!(widest(100) < widest(10) * 0.6, "{} {}", widest(100), widest(10));
 }
 
 #[test]
@@ -222,7 +301,8 @@ fn without_a_number_there_is_no_chart() {
     assert_eq!(months(&Months::default()), None);
     assert_eq!(shelf(&Shelf::default()), None);
     assert_eq!(timeline(&Timeline::default()), None);
-    let nan = PathPoint { label: String::new(), value: f64::NAN, raised: true };
+    let (value, counted, raised) = (f64::NAN, true, true);
+    let nan = PathPoint { label: String::new(), day: 0.0, value, counted, raised };
     assert_eq!(path(&Path { points: vec![nan], ..Path::default() }), None);
     // A member without a number keeps the row.
     let rows = vec![interval("Faraja", Some((f64::NAN, 0.0, 1.0)))];
@@ -302,25 +382,25 @@ proptest! {
         };
         let event = |n: &(f64, f64, f64)| Event { day: n.2, text: text(3) };
         let point = |(i, n): (usize, &(f64, f64, f64))| PathPoint {
-            label: text(i), value: n.0, raised: i % 3 == 0,
+            label: text(i), day: n.1, value: n.0, counted: i % 4 != 0, raised: i % 3 == 0,
         };
         let age = |(i, trays): (usize, &u32)| ShelfAge { label: text(i), trays: *trays, ready: flag };
         let charts = [
             intervals(&Intervals { words: words.clone(), axis: text(3), rows }),
             path(&Path {
                 words: words.clone(), axis: text(3), across: text(4), threshold: numbers.first().map_or(1.0, |n| n.2),
-                threshold_label: text(5), raised_label: text(0),
+                threshold_label: text(5), raised_label: text(0), uncounted_label: text(2),
                 points: numbers.iter().enumerate().map(point).collect(),
             }),
             months(&Months {
                 words: words.clone(), axis: text(3),
                 months: (0..numbers.len()).map(months_of).collect(),
                 series: vec![series(4), series(5)],
-                start: Some(Start { index, label: text(1) }), from_zero: flag,
+                start: Some(Start { index, label: text(1) }), from_zero: flag, open_label: text(2),
             }),
             shelf(&Shelf {
                 words: words.clone(), total_label: text(3), places: counts.first().copied(),
-                places_label: text(4), over_label: text(5), ready_label: text(0),
+                places_label: text(4), over_label: text(5), ready_label: text(0), most: 3,
                 ages: counts.iter().enumerate().map(age).collect(),
             }),
             timeline(&Timeline {

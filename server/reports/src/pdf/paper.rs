@@ -283,13 +283,13 @@ impl Paper {
     }
 
     fn height(&self, table: &Table, row: &Row) -> f64 {
-        height_of(&self.cells(table, row), table)
+        height_of(&self.cells(table, row), table) + row.room
     }
 
     /// Draws a row; without a number of its own it is a head that was drawn before.
     fn row(&mut self, table: &Table, row: &Row, (block, number): (usize, Option<usize>)) {
         let cells = self.cells(table, row);
-        let height = height_of(&cells, table);
+        let height = height_of(&cells, table) + row.room;
         for (index, (x, width, align, lines)) in cells.into_iter().enumerate() {
             let part = number.map_or(Part::Artifact, |n| Part::Cell(block, n, index));
             let mut y = self.y + table.size + 2.0;

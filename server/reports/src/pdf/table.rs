@@ -40,6 +40,8 @@ pub struct Row {
     pub ruled: bool,
     /// Whether it stays on a page with the next rows.
     pub stays: bool,
+    /// Empty room below its letters, points: to write by hand.
+    pub room: f64,
 }
 
 impl Row {

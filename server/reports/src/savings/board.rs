@@ -275,7 +275,7 @@ fn members(paper: &mut Paper, report: &SavingsReport, l: Language) {
     for (area, farms) in report.by_area() {
         let name = area.unwrap_or(&no_area).to_owned();
         let cells = vec![Cell { text: name.clone(), span: MEMBER_COLUMNS.len() }];
-        table.rows.push(Row { cells, bold: true, ruled: true, stays: true });
+        table.rows.push(Row { cells, bold: true, ruled: true, stays: true, room: 0.0 });
         table.rows.extend(farms.iter().map(|f| member(f, l)));
         if let Some(total) = report.areas.iter().find(|t| t.name == name) {
             table.rows.push(sum(&l.with("doc-counted", "area", name), total, l));
@@ -320,7 +320,7 @@ fn sum(name: &str, total: &Total, l: Language) -> Row {
     let mut cells = vec![Cell { text: name.to_owned(), span: 2 }];
     cells.push(Cell { text: number(real(total.farms_included), 0), span: 1 });
     cells.extend(amounts(&total.recorded(), l));
-    Row { cells, bold: true, ruled: true, stays: false }
+    Row { cells, bold: true, ruled: true, stays: false, room: 0.0 }
 }
 
 fn adjustments(paper: &mut Paper, report: &SavingsReport, l: Language) {
@@ -354,7 +354,7 @@ fn adjustments(paper: &mut Paper, report: &SavingsReport, l: Language) {
     if let Some(settled) = settled {
         let mut cells = vec![Cell { text: l.text("doc-settled"), span: 4 }];
         cells.push(Cell { text: money(settled.real()), span: 1 });
-        table.rows.push(Row { cells, bold: false, ruled: false, stays: false });
+        table.rows.push(Row { cells, ..Row::default() });
     }
     paper.table(&table);
 }

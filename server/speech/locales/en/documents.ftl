@@ -259,3 +259,127 @@ table-farms = { $farms } farms: { $saved } saved, { $lost } lost, { $open } cann
 table-adjustments = { $count } adjustments of earlier, closed months, and feed in use at the close: { $amount }
 table-since = Since the start: { $amount }, 95 % interval { $range }, of { $months } of { $of } farm-months.
 table-closed = { $month } is closed. This is the report as it was sent:
+
+# The board's paper
+paper-title = { $cooperative }: { $heading }
+paper-heading = Board paper, { $month }
+paper-heading-all = Report to the members, { $month }
+paper-saved = { $farms } together saved { $amount }. With 95 % certainty it is { $range }.
+paper-lost = { $farms } together lost { $amount }. With 95 % certainty it is { $range } (minus: loss).
+paper-open = { $farms } together: cannot tell yet whether they saved or lost. With 95 % certainty it is { $range }.
+paper-no-interval = { $farms } have a number. How sure it is can not be said yet.
+paper-since = Since the start: { $amount }, with 95 % certainty { $range } (minus: loss).
+paper-since-open = Since the start: cannot tell yet whether it is a saving or a loss. With 95 % certainty it is { $range }.
+paper-since-none = Since the start no month has a number yet.
+paper-months = This month, last month, the year so far
+paper-months-about = The year so far adds up its months that have a saving, from January on. Its interval adds up the intervals of the months, so it is at least as wide as it must be. A dash: not recorded, or no number.
+paper-seed-cost = Seed soaked, { $currency }
+paper-other-cost = Other costs of fodder, { $currency }
+paper-depreciation = Wear of sheds and trays (depreciation), { $currency }
+paper-means = · what it means
+paper-farms = Farms with a number (year: farm-months)
+paper-farms-each = · saved / lost / cannot tell
+paper-fodder = Fresh fodder fed, kg, as far as weighed
+paper-areas = Areas this month
+paper-area-farms = Farms counted
+paper-range = 95 % interval
+paper-areas-more = { $count ->
+    [one] One more area stands in the savings report.
+   *[other] { $count } more areas stand in the savings report.
+}
+paper-feeds = What a kg of dry matter costs
+paper-fodder-costs = The own fodder: { $amount } for a kg of dry matter ({ $farms }).
+paper-fodder-unknown = The own fodder: not known. Seed, its price or the weight fed was not recorded.
+paper-feeds-none = No bought feed has a price and its dry matter recorded.
+paper-feed = Bought feed
+paper-feed-cost = For a kg of dry matter
+paper-feed-beside = Own fodder is
+paper-feed-month = Price of
+paper-dearer = { $percent } % dearer
+paper-cheaper = { $percent } % cheaper
+paper-feeds-about = Dry matter alone does not feed an animal: protein and energy differ between feeds. Before a ration is changed, ask the local livestock service.
+paper-seed = Seed on credit
+paper-seed-owed = On { $day } { $members ->
+    [0] nobody owed anything for seed.
+    [one] one member owed { $amount } for seed.
+   *[other] { $members } members owed { $amount } for seed.
+}
+paper-seed-over = · for seed of more than { $days } days ago
+paper-seed-check-off = Paid this month from milk or egg money (check-off)
+paper-seed-paid = Paid this month in other ways
+paper-seed-limit = Credit limit of a member
+paper-seed-over-limit = Members above it
+paper-seed-balance = Owes
+paper-seed-old = Of it older than { $days } days
+paper-spoiling = Farms where trays keep spoiling, and what was done
+paper-spoiling-count = { $count ->
+    [0] On no farm.
+    [one] On one farm.
+   *[other] On { $count } farms.
+}
+paper-spoiling-more = { $count ->
+    [one] One more farm is on the page of spoilage.
+   *[other] { $count } more farms are on the page of spoilage.
+}
+paper-spoiling-since = Flag since
+paper-spoiling-points = Points at
+paper-spoiling-done = What was done
+paper-points-farm = the farm
+paper-points-farm_or_lot = the farm or one seed lot
+paper-points-seed_lot = the seed lot
+paper-points-not_known = not known
+paper-not-seen = No officer has noted a look at it.
+paper-seen = Seen by an officer on { $day }.
+paper-cause = Cause: { $cause }.
+paper-cause-mould = mould
+paper-cause-rot_at_drain_end = rot at the drain end
+paper-cause-poor_germination = poor germination
+paper-cause-dried_out = dried out
+paper-cause-pests = pests
+paper-cause-left_too_long = left too long
+paper-cause-other = other
+paper-cleared = Cleared on { $day }.
+paper-missing = What is missing
+paper-missing-waiting = { $count ->
+    [0] No farm's number waits for a record.
+    [one] The number of one farm waits for a record.
+   *[other] The numbers of { $count } farms wait for a record.
+}
+paper-missing-findings = { $count ->
+    [0] Nothing is on the review list.
+    [one] One finding is on the review list.
+   *[other] { $count } findings are on the review list.
+}
+paper-decisions = Decisions asked for
+paper-decisions-about = The records raise these questions. The free lines are for others.
+paper-question = Question
+paper-answer = Decided
+paper-remarks = Who, until when
+paper-boxes = □ yes  □ no  □ later
+paper-ask-close = { $count ->
+    [0] Close { $month }? Nothing is missing.
+    [one] Close { $month }, though one farm waits for a record?
+   *[other] Close { $month }, though { $count } farms wait for a record?
+}
+paper-ask-records = { $count ->
+    [one] Who gets the missing records of one farm?
+   *[other] Who gets the missing records of { $count } farms?
+}
+paper-ask-spoiling = { $count ->
+    [one] Who visits one farm that keeps spoiling and was not seen since?
+   *[other] Who visits { $count } farms that keep spoiling and were not seen since?
+}
+paper-ask-debts = { $amount } is owed for seed of more than { $days } days ago. Keep it back from milk or egg money, or wait?
+paper-ask-limit = { $count ->
+    [one] One member owes more than the credit limit. More seed on credit?
+   *[other] { $count } members owe more than the credit limit. More seed on credit?
+}
+paper-ask-adjustments = Corrections of closed months change earlier reports by { $amount }. Take note?
+paper-signatures = Signatures
+paper-office = Office
+paper-name = Name
+paper-signature = Signature
+paper-date = Date
+paper-chair = Chair
+paper-secretary = Secretary
+paper-treasurer = Treasurer

@@ -696,7 +696,7 @@ fed-kg = Fed, kg
 germinated-percent = Seeds germinated at spreading, %
 what-happened = What happened
 batch-record = Record or correct
-timeline-title = Life of the batch
+timeline-title = Where is the batch now?
 timeline-text = Days from the soak: spread on day { $spread }, to be harvested from day { $ready }; trays lost: { $lost }.
 timeline-axis = days from the soak
 now = now
@@ -728,7 +728,7 @@ saving-status-estimated = A number can be given.
 saving-status-not_started = Fodder not started
 saving-status-start_month = First month of fodder: no number
 saving-status-missing = Cannot tell: something is not written down
-saving-chart = Saving by month
+saving-chart = How much was saved each month?
 saving-chart-text = Saving of each of the last { $months } months with its 95 % interval; months without a number are left out; below zero is a loss. * was adjusted after the close.
 start-of-fodder = start
 baseline-cost = Eaten without fodder, at this month’s prices
@@ -874,7 +874,7 @@ trials-by-month = { $numbers } (in { $months ->
 trials-read = If you expect fodder to change milk by 6 %, choose a way that shows 6 % or less. If all start at once, nothing can be compared.
 trials-status-no_controls = shows nothing: nobody waits
 trials-status-no_records = cannot tell yet: too few records
-trials-chart = Farms that feed and farms that wait
+trials-chart = How many farms feed, and how many wait?
 trials-chart-text = Month by month from the first start.
 trials-draw = Draw who starts when
 trials-draw-about = The list is drawn now, from all farms that have not started, evenly over areas and sizes of herd. It is kept with its seed, so that anybody can draw it again and see that nobody chose.
@@ -1053,7 +1053,7 @@ seed-kg-days = { $kg } kg, enough for { $days ->
    *[other] { $days } days
   }
 work-of-today = Today’s work: { $late } late, { $open } open, { $done } done.
-shelf-title = Shelves of { $shed } by age of the trays
+shelf-title = How old are the trays in { $shed }?
 shelf-text = Trays on the shelves by days since their soak, against the places of the shed.
 shelf-empty = No trays on the shelves.
 shelf-places = { $places ->
@@ -1267,7 +1267,7 @@ month-open = The month is open: figures follow the records within a minute.
 as-workbook = Workbook (XLSX)
 as-pdf = For the board (PDF)
 as-csv = CSV
-savings-chart = Savings with their intervals
+savings-chart = Which farms saved, and how sure is it?
 savings-chart-text = Each bar is one farm’s saving with its 95 % interval, the clearest first; an open mark means that it cannot be told yet from zero.
 by-area = By area, { $currency }
 by-member = By member, the clearest first
@@ -1320,10 +1320,10 @@ points-at-seed_lot = the seed lot
 points-at-not_known = not known
 evidence-of = Spoilage evidence: { $farm }
 evidence-to = The evidence points at { $what }.
-evidence-chart = Evidence from batch to batch
+evidence-chart = Do trays keep spoiling here?
 evidence-chart-text = The line rises with batches that lost more trays than usual and falls with good ones; a flag goes up where it reaches the dashed line.
 evidence-axis = Evidence
-evidence-across = batches by the day on which they ended
+evidence-across = time
 evidence-threshold = flag
 evidence-flag-at = Flag at
 evidence-skipped = not held against the farm: its lot spoils elsewhere
@@ -1440,6 +1440,7 @@ guide-seed_lead_days = days from order to delivery
 guide-seed_service_percent = certainty of the safety stock
 guide-seed_bag_kg = a bag
 guide-silent_days = days until a farm counts as silent
+guide-seed_credit_most = most that a member may owe for seed
 guide-sorghum_allowed = sorghum allowed
 unit-hours = { $count ->
     [one] hour
@@ -1457,6 +1458,7 @@ unit-animals = { $count ->
    *[other] animals
   }
 unit-kg-per-kg = kg per kg
+unit-currency-units = currency units
 unit-per-cent = %
 unit-1-or-0 = (1 yes, 0 no)
 unit-l-per-kg = { $count ->
@@ -1564,6 +1566,7 @@ kind-training = Trainings
 kind-attendance = Attendance at trainings
 kind-fodder_plan = Plans for groups
 kind-seed_payment = Seed paid off
+kind-deduction = Deduction from milk or egg money
 # Review list
 review-intro = Nothing that was entered is changed here. A finding goes when the records are put right, or when somebody accepts it with a reason.
 review-none = Nothing contradicts itself.
@@ -1795,6 +1798,8 @@ book-fodder-plan = Plan for a group
 book-fodder-plan-about = Where it differs from the growing guide. What is left empty follows the guide.
 book-seed-issue = Seed handed out
 book-seed-payment = Seed paid off
+book-deduction = Kept back from milk or egg money
+book-deduction-about = Besides seed: transport, a share, a loan. It is taken off in the payment run of its day.
 book-seed-adjustment = Seed stock put right
 book-seed-adjustment-about = After counting, a loss or a return.
 book-seed-adjustment-change-kg-hint = With a minus what is taken away
@@ -2350,3 +2355,69 @@ training-none-yours = None of its members is in your areas. Find your own member
 not-shown-groups = { $groups } hidden: too few people in one of the hidden groups
 refused-too_early = The register opens on the day of the training.
 not-shown-few-in-all = hidden: from too few people
+
+# The board's paper
+board-title = Board paper
+board-title-about = For the board and for the meeting of all members, to print
+board-about = The month, the month before and the year so far; areas, cost of dry matter, seed owed, spoilage, what is missing, decisions and signatures. At most four pages.
+board-pdf = For the board (PDF)
+board-pdf-all = For all members, without names (PDF)
+board-decide = What the board is asked to decide
+board-none = The records raise no question.
+
+# Milk and egg payment
+owed-over-limit = { $count ->
+    [one] One member owes more than the credit limit of { $amount }.
+   *[other] { $count } members owe more than the credit limit of { $amount }.
+}
+account-over-limit = This is { $amount } more than the co-operative’s credit limit. Ask before more seed is handed out on credit.
+pay-run-title = Milk and egg payment
+pay-run-title-about = What each member sold, what is kept back for seed, what is paid out
+pay-run-from = First day
+pay-run-to = Last day
+pay-run-lead = Sold for { $sold }. To keep back for seed: { $kept }. To pay out: { $net }.
+pay-run-unpriced = { $count ->
+    [one] One record of milk or eggs sold has no price and is not in these sums. Add its price first.
+   *[other] { $count } records of milk or eggs sold have no price and are not in these sums. Add their prices first.
+}
+pay-run-below = { $count ->
+    [one] Of one member more is deducted than was sold.
+   *[other] Of { $count } members more is deducted than was sold.
+}
+pay-run-owing = { $count ->
+    [one] One member owes for seed and sold nothing in these days. Nothing can be kept back.
+   *[other] { $count } members owe for seed and sold nothing in these days. Nothing can be kept back.
+}
+pay-run-table = Payment, { $currency }
+pay-run-sold = Sold
+pay-run-due = Seed due
+pay-run-other = Other deductions
+pay-run-was-kept = Kept back before
+pay-run-keep-now = Keep back now
+pay-run-net = Pay out
+pay-run-about = Pay out = sold − other deductions − kept back before − keep back now. No more is kept back than was sold. Other deductions are written in the farm’s book.
+pay-run-limit = Set a credit limit
+pay-run-keep = Keep back for seed
+pay-run-warning = This writes a seed payment for each member, on the last day of the run. A payment can be taken back in the farm’s book.
+pay-run-do = Keep back { $amount }
+pay-run-kept = Kept back for seed: { $amount }.
+refused-changed = The records have changed since. Look at the list again.
+book-expected = Sum
+chart-cannot-tell = hollow: cannot tell
+evidence-uncounted = hollow: does not count
+output-question-milk = How much milk did a cow give a day?
+output-question-eggs = How many eggs did a hen lay a day?
+lot-in-store = { $kg } kg in store
+lot-none-in-store = none in store
+lot-price-kg = { $amount } a kg
+book-seed-issue-price-hint = Left empty, it is the kg by the price beside the lot. 0 where nothing is asked
+round-by-way = In the order of the way
+round-by-need = The most pressing first
+round-about-way = From the most pressing farm on, always to the nearest. Farms whose place is not known come last.
+round-further = { $km } km further, as the crow flies
+saved-calendar-end = The calendar address is ended.
+saved-wet-months = Saved: the months of the wet season.
+saved-order = The order is drawn and kept.
+saved-close = The month is closed.
+saved-areas = Saved: the areas of this officer.
+saved-accepted = Accepted. It comes back where the records say something worse.

@@ -259,3 +259,127 @@ table-farms = mashamba { $farms }: { $saved } yameokoa, { $lost } yamepata hasar
 table-adjustments = Marekebisho { $count } ya miezi iliyofungwa, na chakula kilichokuwa kikitumika wakati wa kufunga: { $amount }
 table-since = Tangu kuanza: { $amount }; kiasi halisi huenda ni kati ya { $range } (uhakika wa 95 %). Miezi ya mashamba { $months } kati ya { $of }.
 table-closed = { $month } umefungwa. Hii ni ripoti ilivyotumwa:
+
+# The board's paper
+paper-title = { $cooperative }: { $heading }
+paper-heading = Taarifa ya bodi, { $month }
+paper-heading-all = Taarifa kwa wanachama, { $month }
+paper-saved = { $farms }, akiba kwa pamoja: { $amount }. Kiasi halisi huenda ni kati ya { $range } (uhakika wa 95 %).
+paper-lost = { $farms }, hasara kwa pamoja: { $amount }. Kiasi halisi huenda ni kati ya { $range } (minus: hasara; uhakika wa 95 %).
+paper-open = { $farms } kwa pamoja: bado haijulikani kama ni akiba au hasara. Kiasi halisi huenda ni kati ya { $range } (uhakika wa 95 %).
+paper-no-interval = { $farms } yana namba. Uhakika wake bado haujulikani.
+paper-since = Tangu mwanzo: { $amount }, huenda ni kati ya { $range } (minus: hasara; uhakika wa 95 %).
+paper-since-open = Tangu mwanzo: bado haijulikani kama ni akiba au hasara. Kiasi halisi huenda ni kati ya { $range } (uhakika wa 95 %).
+paper-since-none = Tangu mwanzo hakuna mwezi wenye namba bado.
+paper-months = Mwezi huu, mwezi uliopita, mwaka hadi sasa
+paper-months-about = Mwaka hadi sasa ni jumla ya miezi yenye akiba, kuanzia Januari. Kiwango chake ni jumla ya viwango vya miezi, kwa hiyo ni kipana cha kutosha au zaidi. Kistari: haikurekodiwa, au hakuna namba.
+paper-seed-cost = Mbegu iliyolowekwa, { $currency }
+paper-other-cost = Gharama nyingine za malisho ya chipukizi, { $currency }
+paper-depreciation = Uchakavu wa mabanda na trei, { $currency }
+paper-means = · maana yake
+paper-farms = Mashamba yenye namba (mwaka: miezi ya mashamba)
+paper-farms-each = · akiba / hasara / haijulikani
+paper-fodder = Malisho ya chipukizi yaliyolishwa, kg, kadiri yalivyopimwa
+paper-areas = Maeneo mwezi huu
+paper-area-farms = Yaliyohesabiwa
+paper-range = Kiwango (95 %)
+paper-areas-more = { $count ->
+    [one] Eneo moja zaidi liko kwenye ripoti ya akiba.
+   *[other] Maeneo { $count } zaidi yako kwenye ripoti ya akiba.
+}
+paper-feeds = Bei ya kilo moja ya uzito mkavu
+paper-fodder-costs = Malisho ya chipukizi: { $amount } kwa kilo ya uzito mkavu ({ $farms }).
+paper-fodder-unknown = Malisho ya chipukizi: haijulikani. Mbegu, bei yake au uzito uliolishwa haukurekodiwa.
+paper-feeds-none = Hakuna chakula cha kununua chenye bei na uzito mkavu uliorekodiwa.
+paper-feed = Chakula cha kununua
+paper-feed-cost = Kwa kilo ya uzito mkavu
+paper-feed-beside = Chipukizi ni
+paper-feed-month = Bei ya
+paper-dearer = ghali zaidi kwa { $percent } %
+paper-cheaper = nafuu zaidi kwa { $percent } %
+paper-feeds-about = Uzito mkavu pekee haumlishi mnyama: protini na nguvu hutofautiana. Kabla ya kubadilisha mgao, uliza huduma ya mifugo ya eneo lako.
+paper-seed = Mbegu kwa mkopo
+paper-seed-owed = Tarehe { $day } { $members ->
+    [0] hakuna mwanachama aliyedaiwa mbegu.
+    [one] mwanachama mmoja alidaiwa { $amount } kwa mbegu.
+   *[other] wanachama { $members } walidaiwa { $amount } kwa mbegu.
+}
+paper-seed-over = · kwa mbegu ya zaidi ya siku { $days } zilizopita
+paper-seed-check-off = Kilicholipwa mwezi huu kwa makato ya maziwa au mayai
+paper-seed-paid = Kilicholipwa mwezi huu kwa njia nyingine
+paper-seed-limit = Kikomo cha mkopo cha mwanachama
+paper-seed-over-limit = Wanachama waliozidi kikomo
+paper-seed-balance = Anadaiwa
+paper-seed-old = Ya zaidi ya siku { $days }
+paper-spoiling = Mashamba ambayo trei zinaendelea kuharibika, na kilichofanyika
+paper-spoiling-count = { $count ->
+    [0] Hakuna shamba.
+    [one] Shamba moja.
+   *[other] Mashamba { $count }.
+}
+paper-spoiling-more = { $count ->
+    [one] Shamba moja zaidi liko kwenye ukurasa wa trei zilizoharibika.
+   *[other] Mashamba { $count } zaidi yako kwenye ukurasa wa trei zilizoharibika.
+}
+paper-spoiling-since = Tahadhari tangu
+paper-spoiling-points = Inaelekeza
+paper-spoiling-done = Kilichofanyika
+paper-points-farm = shamba
+paper-points-farm_or_lot = shamba au fungu moja la mbegu
+paper-points-seed_lot = fungu la mbegu
+paper-points-not_known = haijulikani
+paper-not-seen = Hakuna afisa aliyeandika kuwa ameliona.
+paper-seen = Afisa aliliona tarehe { $day }.
+paper-cause = Sababu: { $cause }.
+paper-cause-mould = ukungu
+paper-cause-rot_at_drain_end = kuoza upande wa kutolea maji
+paper-cause-poor_germination = kuota vibaya
+paper-cause-dried_out = kukauka
+paper-cause-pests = wadudu au wanyama waharibifu
+paper-cause-left_too_long = kuachwa muda mrefu
+paper-cause-other = nyingine
+paper-cleared = Iliondolewa tarehe { $day }.
+paper-missing = Kinachokosekana
+paper-missing-waiting = { $count ->
+    [0] Hakuna shamba linalosubiri rekodi.
+    [one] Namba ya shamba moja inasubiri rekodi.
+   *[other] Namba za mashamba { $count } zinasubiri rekodi.
+}
+paper-missing-findings = { $count ->
+    [0] Hakuna kitu kwenye orodha ya kukagua.
+    [one] Jambo moja liko kwenye orodha ya kukagua.
+   *[other] Mambo { $count } yako kwenye orodha ya kukagua.
+}
+paper-decisions = Maamuzi yanayoombwa
+paper-decisions-about = Rekodi zinaleta maswali haya. Mistari mitupu ni ya maswali mengine.
+paper-question = Swali
+paper-answer = Uamuzi
+paper-remarks = Nani, hadi lini
+paper-boxes = □ ndiyo  □ hapana  □ baadaye
+paper-ask-close = { $count ->
+    [0] Mwezi wa { $month } ufungwe? Hakuna kinachokosekana.
+    [one] Mwezi wa { $month } ufungwe, ingawa shamba moja linasubiri rekodi?
+   *[other] Mwezi wa { $month } ufungwe, ingawa mashamba { $count } yanasubiri rekodi?
+}
+paper-ask-records = { $count ->
+    [one] Nani atapata rekodi zinazokosekana za shamba moja?
+   *[other] Nani atapata rekodi zinazokosekana za mashamba { $count }?
+}
+paper-ask-spoiling = { $count ->
+    [one] Nani atatembelea shamba moja linaloendelea kupoteza trei na halijaonwa tangu hapo?
+   *[other] Nani atatembelea mashamba { $count } yanayoendelea kupoteza trei na hayajaonwa tangu hapo?
+}
+paper-ask-debts = { $amount } inadaiwa kwa mbegu ya zaidi ya siku { $days } zilizopita. Ikatwe kwenye malipo ya maziwa au mayai, au kusubiri?
+paper-ask-limit = { $count ->
+    [one] Mwanachama mmoja amezidi kikomo cha mkopo. Apewe mbegu zaidi kwa mkopo?
+   *[other] Wanachama { $count } wamezidi kikomo cha mkopo. Wapewe mbegu zaidi kwa mkopo?
+}
+paper-ask-adjustments = Marekebisho ya miezi iliyofungwa yanabadilisha ripoti za awali kwa { $amount }. Yatambuliwe?
+paper-signatures = Sahihi
+paper-office = Cheo
+paper-name = Jina
+paper-signature = Sahihi
+paper-date = Tarehe
+paper-chair = Mwenyekiti
+paper-secretary = Katibu
+paper-treasurer = Mweka hazina

@@ -711,7 +711,7 @@ fed-kg = Yaliyolishwa, kg
 germinated-percent = Mbegu zilizoota wakati wa kutandaza, %
 what-happened = Kilichotokea
 batch-record = Andika au sahihisha
-timeline-title = Maisha ya mkupuo
+timeline-title = Mkupuo uko wapi sasa?
 timeline-text = Siku tangu kulowekwa: imetandazwa siku ya { $spread }, huvunwa kuanzia siku ya { $ready }; trei zilizopotea: { $lost }.
 timeline-axis = siku tangu kulowekwa
 now = sasa
@@ -743,7 +743,7 @@ saving-status-estimated = Namba inaweza kutolewa.
 saving-status-not_started = Malisho ya chipukizi hayajaanza
 saving-status-start_month = Mwezi wa kwanza wa malisho ya chipukizi: hakuna namba
 saving-status-missing = Haijulikani: kuna kisichorekodiwa
-saving-chart = Akiba kwa mwezi
+saving-chart = Kiasi gani kiliokolewa kila mwezi?
 saving-chart-text = Akiba ya kila mwezi katika miezi { $months } iliyopita, na kiasi halisi huenda ni kati ya nini na nini (uhakika wa 95 %). Miezi isiyo na namba imeachwa; chini ya sifuri ni hasara. * ilirekebishwa baada ya kufungwa.
 start-of-fodder = mwanzo
 baseline-cost = Chakula ambacho kingeliwa bila malisho ya chipukizi, kwa bei za mwezi huu
@@ -877,7 +877,7 @@ trials-by-month = { $numbers } (kwa { $months ->
 trials-read = Ukitarajia malisho yabadilishe maziwa kwa 6 %, chagua njia inayoonyesha 6 % au chini. Yote yakianza kwa mara moja, hakuna kinachoweza kulinganishwa.
 trials-status-no_controls = haionyeshi kitu: hakuna anayesubiri
 trials-status-no_records = bado haijulikani: rekodi ni chache mno
-trials-chart = Mashamba yanayolisha na yanayosubiri
+trials-chart = Mashamba mangapi yanalisha, na mangapi yanasubiri?
 trials-chart-text = Mwezi kwa mwezi tangu wa kwanza aanze.
 trials-draw = Piga kura nani aanze lini
 trials-draw-about = Orodha inapigiwa kura sasa, kutoka mashamba yote ambayo hayajaanza, kwa usawa kati ya maeneo na ukubwa wa mifugo. Inahifadhiwa pamoja na namba ya kura, ili yeyote aweze kuipiga tena na kuona kuwa hakuna aliyechagua.
@@ -1041,7 +1041,7 @@ seed-kg-days = kilo { $kg }, zinatosha { $days ->
    *[other] siku { $days }
   }
 work-of-today = Kazi ya leo: { $late } zimechelewa, { $open } hazijafanyika, { $done } zimefanyika.
-shelf-title = Rafu za { $shed } kwa umri wa trei
+shelf-title = Trei za { $shed } zina umri gani?
 shelf-text = Trei kwenye rafu kwa siku tangu kulowekwa, dhidi ya nafasi za banda.
 shelf-empty = Hakuna trei kwenye rafu.
 shelf-places = nafasi { $places }
@@ -1249,7 +1249,7 @@ month-open = Mwezi uko wazi: namba zinafuata rekodi ndani ya dakika moja.
 as-workbook = Jedwali (XLSX)
 as-pdf = Ya bodi (PDF)
 as-csv = CSV
-savings-chart = Akiba na mipaka yake
+savings-chart = Mashamba gani yaliokoa, na ni uhakika kiasi gani?
 savings-chart-text = Kila mstari ni akiba ya shamba moja na mipaka yake ya 95 %, iliyo wazi zaidi kwanza; alama tupu ina maana bado haijulikani kama ni akiba au hasara.
 by-area = Kwa eneo, { $currency }
 by-member = Kwa mwanachama, iliyo wazi zaidi kwanza
@@ -1302,10 +1302,10 @@ points-at-seed_lot = fungu la mbegu
 points-at-not_known = haijulikani
 evidence-of = Ushahidi wa trei kuharibika: { $farm }
 evidence-to = Ushahidi unaelekeza { $what }.
-evidence-chart = Ushahidi, mkupuo kwa mkupuo
+evidence-chart = Je, trei zinaendelea kuharibika hapa?
 evidence-chart-text = Mstari hupanda kwa mikupuo iliyopoteza trei nyingi na kushuka kwa mizuri; alama ya tahadhari huwekwa unapofika mstari wa vipande.
 evidence-axis = Ushahidi
-evidence-across = mikupuo kwa siku iliyokwisha
+evidence-across = muda
 evidence-threshold = alama ya tahadhari
 evidence-flag-at = Alama ya tahadhari huwekwa ikifika
 evidence-skipped = hauhesabiwi dhidi ya shamba: fungu lake linaharibika kwingine
@@ -1422,6 +1422,7 @@ guide-seed_lead_days = siku kutoka agizo hadi kufika
 guide-seed_service_percent = uhakika wa mbegu za dharura
 guide-seed_bag_kg = mfuko
 guide-silent_days = siku hadi shamba lihesabiwe kimya
+guide-seed_credit_most = kikomo cha mkopo wa mbegu wa mwanachama
 guide-sorghum_allowed = mtama unaruhusiwa
 unit-hours = { $count ->
    *[other] saa
@@ -1437,6 +1438,7 @@ unit-animals = { $count ->
    *[other] wanyama
   }
 unit-kg-per-kg = kg kwa kg
+unit-currency-units = za sarafu ya ushirika
 unit-per-cent = %
 unit-1-or-0 = (1 ndiyo, 0 hapana)
 unit-l-per-kg = { $count ->
@@ -1542,6 +1544,7 @@ kind-training = Mafunzo
 kind-attendance = Mahudhurio ya mafunzo
 kind-fodder_plan = Mipango ya makundi ya mifugo
 kind-seed_payment = Malipo ya mbegu
+kind-deduction = Makato ya maziwa au mayai
 # Review list
 review-intro = Hakuna kilichoingizwa kinachobadilishwa hapa. Jambo linaondoka rekodi zikisahihishwa, au mtu akilikubali kwa sababu.
 review-none = Hakuna kinachopingana.
@@ -1749,6 +1752,8 @@ book-fodder-plan = Mpango wa kundi la mifugo
 book-fodder-plan-about = Pale unapotofautiana na mwongozo wa ukuzaji. Kilichoachwa wazi kinafuata mwongozo.
 book-seed-issue = Mbegu iliyogawiwa
 book-seed-payment = Malipo ya mbegu
+book-deduction = Makato kwenye pesa za maziwa au mayai
+book-deduction-about = Mbali na mbegu: usafiri, hisa, mkopo. Hukatwa kwenye malipo ya kipindi chenye tarehe yake.
 book-seed-adjustment = Marekebisho ya mbegu iliyopo
 book-seed-adjustment-about = Baada ya kuhesabu, ikipotea au ikirudishwa.
 book-seed-adjustment-change-kg-hint = Kwa minus kilichoondolewa
@@ -2298,3 +2303,69 @@ ration-spoiled = Yaliyoharibika, %
 training-none-yours = Hakuna mwanachama wake aliye katika maeneo yako. Tafuta wanachama wako kwa jina.
 not-shown-groups = { $groups } imefichwa: mojawapo ya makundi yaliyofichwa lina watu wachache mno
 not-shown-few-in-all = imefichwa: inatokana na watu wachache mno
+
+# The board's paper
+board-title = Taarifa ya bodi
+board-title-about = Kwa bodi na kwa mkutano wa wanachama wote, ya kuchapisha
+board-about = Mwezi huu, mwezi uliopita na mwaka hadi sasa; maeneo, bei ya uzito mkavu, mbegu inayodaiwa, trei zilizoharibika, kinachokosekana, maamuzi na sahihi. Kurasa nne zaidi.
+board-pdf = Kwa bodi (PDF)
+board-pdf-all = Kwa wanachama wote, bila majina (PDF)
+board-decide = Bodi inaombwa kuamua
+board-none = Rekodi hazileti swali lolote.
+
+# Milk and egg payment
+owed-over-limit = { $count ->
+    [one] Mwanachama mmoja anadaiwa zaidi ya kikomo cha mkopo cha { $amount }.
+   *[other] Wanachama { $count } wanadaiwa zaidi ya kikomo cha mkopo cha { $amount }.
+}
+account-over-limit = Hii imezidi kikomo cha mkopo cha ushirika kwa { $amount }. Uliza kabla ya kutoa mbegu zaidi kwa mkopo.
+pay-run-title = Malipo ya maziwa na mayai
+pay-run-title-about = Kila mwanachama aliuza nini, nini kinakatwa kwa mbegu, nini kinalipwa
+pay-run-from = Siku ya kwanza
+pay-run-to = Siku ya mwisho
+pay-run-lead = Mauzo: { $sold }. Ya kukata kwa mbegu: { $kept }. Ya kulipa: { $net }.
+pay-run-unpriced = { $count ->
+    [one] Rekodi moja ya maziwa au mayai yaliyouzwa haina bei na haimo kwenye jumla hizi. Andika bei yake kwanza.
+   *[other] Rekodi { $count } za maziwa au mayai yaliyouzwa hazina bei na hazimo kwenye jumla hizi. Andika bei zake kwanza.
+}
+pay-run-below = { $count ->
+    [one] Makato ya mwanachama mmoja yamezidi mauzo yake.
+   *[other] Makato ya wanachama { $count } yamezidi mauzo yao.
+}
+pay-run-owing = { $count ->
+    [one] Mwanachama mmoja anadaiwa mbegu na hakuuza kitu siku hizi. Hakuna cha kukata.
+   *[other] Wanachama { $count } wanadaiwa mbegu na hawakuuza kitu siku hizi. Hakuna cha kukata.
+}
+pay-run-table = Malipo, { $currency }
+pay-run-sold = Mauzo
+pay-run-due = Deni la mbegu
+pay-run-other = Makato mengine
+pay-run-was-kept = Yaliyokatwa awali
+pay-run-keep-now = Kata sasa
+pay-run-net = Lipa
+pay-run-about = Lipa = mauzo − makato mengine − yaliyokatwa awali − kata sasa. Hakikatwi zaidi ya kilichouzwa. Makato mengine huandikwa kwenye daftari la shamba.
+pay-run-limit = Weka kikomo cha mkopo
+pay-run-keep = Kata kwa ajili ya mbegu
+pay-run-warning = Hii inaandika malipo ya mbegu kwa kila mwanachama, tarehe ya siku ya mwisho. Malipo yanaweza kufutwa kwenye daftari la shamba.
+pay-run-do = Kata { $amount }
+pay-run-kept = Zimekatwa kwa mbegu: { $amount }.
+refused-changed = Rekodi zimebadilika tangu hapo. Angalia orodha tena.
+book-expected = Jumla
+chart-cannot-tell = tupu: haijulikani
+evidence-uncounted = tupu: halihesabiwi
+output-question-milk = Ng’ombe mmoja alitoa maziwa kiasi gani kwa siku?
+output-question-eggs = Kuku mmoja alitaga mayai mangapi kwa siku?
+lot-in-store = kg { $kg } ghalani
+lot-none-in-store = hakuna ghalani
+lot-price-kg = { $amount } kwa kilo
+book-seed-issue-price-hint = Ukiacha wazi, ni kilo mara bei iliyo kando ya fungu. 0 kama ni bure
+round-by-way = Kwa mpangilio wa njia
+round-by-need = Ya haraka kwanza
+round-about-way = Kuanzia shamba la haraka zaidi, kila mara kwenda lililo karibu. Mashamba ambayo mahali pake hapajulikani ni ya mwisho.
+round-further = km { $km } mbele, kwa mstari ulionyooka
+saved-calendar-end = Anwani ya kalenda imeondolewa.
+saved-wet-months = Imehifadhiwa: miezi ya mvua.
+saved-order = Mpangilio umechaguliwa na kuhifadhiwa.
+saved-close = Mwezi umefungwa.
+saved-areas = Imehifadhiwa: maeneo ya afisa huyu.
+saved-accepted = Imekubaliwa. Itarudi kama rekodi zitaonyesha jambo kubwa zaidi.

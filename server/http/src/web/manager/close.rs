@@ -80,7 +80,7 @@ pub(crate) async fn close(visit: Visit) -> Shown {
     let actor = visit.actor()?;
     let month = visit.field("month").unwrap_or_default().to_owned();
     match visit.state.app.close_month(actor, &month).await {
-        Ok(_) => Ok(go(&format!("/close?month={month}&saved=1"))),
+        Ok(_) => Ok(go(&format!("/close?month={month}&saved=close"))),
         Err(error) => {
             let refusal = Refusal::of(&visit, "close", error)?;
             page(&visit, Some(&refusal)).await

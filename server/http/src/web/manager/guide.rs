@@ -94,7 +94,7 @@ pub(crate) async fn set_wet_months(visit: Visit) -> Shown {
     let mut patch = visit.record(Kind::Cooperative, &["wet_months"]);
     patch.entry("wet_months").or_insert(Json::Null);
     match correct(&visit, Kind::Cooperative, coop, patch).await {
-        Ok(_) => Ok(go("/guide?saved=1")),
+        Ok(_) => Ok(go("/guide?saved=wet-months")),
         Err(error) => {
             let refusal = Refusal::of(&visit, "wet_months", error)?;
             page(&visit, Some(&refusal)).await

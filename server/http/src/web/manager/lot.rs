@@ -1,6 +1,7 @@
 //! One seed lot: the farms that have it, for a recall; where it came from; a hold on it.
 
 use crate::web::blocks::{Block, Cell, Column, Field, Form, Input, Leaf, Link, Refusal, Table};
+use crate::web::echo::saved_record;
 use crate::web::farms::{all, list, text};
 use crate::web::forms::correct;
 use crate::web::page::{Page, shown};
@@ -221,7 +222,10 @@ pub(crate) async fn release(visit: Visit) -> Shown {
     let mut patch = visit.record(Kind::LotHold, &["finding"]);
     patch.insert("released_on".to_owned(), json!(actor.coop.today(visit.state.app.now())));
     match correct(&visit, Kind::LotHold, id, patch).await {
-        Ok(hold) => Ok(go(&format!("/lots/{}?saved=1", text(&hold, "seed_lot_id")))),
+        Ok(hold) => {
+            let saved = saved_record(Kind::LotHold, &hold);
+            Ok(go(&format!("/lots/{}?{saved}", text(&hold, "seed_lot_id"))))
+        }
         Err(error) => {
             let refusal = Refusal::of(&visit, "release", error)?;
             let hold = crate::web::farms::one(&visit, Kind::LotHold, id).await?;
@@ -239,7 +243,7 @@ pub(crate) async fn hold(visit: Visit) -> Shown {
     body.insert("id".to_owned(), json!(visit.form_id("id")?));
     body.insert("seed_lot_id".to_owned(), json!(lot_id));
     match visit.state.app.create(actor, Kind::LotHold, body).await {
-        Ok(_) => Ok(go(&format!("/lots/{lot_id}?saved=1"))),
+        Ok(done) => Ok(go(&format!("/lots/{lot_id}?{}", saved_record(Kind::LotHold, &done.json)))),
         Err(error) => {
             let refusal = Refusal::of(&visit, "hold", error)?;
             lot(&visit, Some(&refusal)).await

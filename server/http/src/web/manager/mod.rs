@@ -1,5 +1,6 @@
 //! What a manager works with: the month, the savings report, spoilage, seed, and the office.
 
+pub(super) mod board;
 pub(super) mod close;
 mod findings;
 pub(super) mod first;
@@ -11,6 +12,7 @@ pub(super) mod lot;
 pub(super) mod month;
 pub(super) mod output_change;
 pub(super) mod owed;
+pub(super) mod pay_run;
 pub(super) mod people;
 pub(super) mod purchases;
 pub(super) mod rations;

@@ -61,6 +61,7 @@ pub(crate) async fn show_month(visit: Visit) -> Shown {
     leaf.add(Block::Links(vec![
         Link::to(format!("/savings?month={month}"), page.say("savings-see")),
         Link::to(format!("/year?month={month}"), page.say("year-title")),
+        Link::to(format!("/board?month={month}"), page.say("board-title")),
         Link::to(
             format!("/close?month={month}"),
             page.say(if report.is_closed { "close-done-see" } else { "close-title" }),
@@ -149,6 +150,7 @@ pub(crate) async fn show_office(visit: Visit) -> Shown {
     };
     leaf.add(Block::List(vec![
         item("/savings", "savings-title"),
+        item("/board", "board-title"),
         item("/close", "close-title"),
         item("/output-change", "output-see"),
         item("/trials", "trials-title"),
@@ -157,6 +159,7 @@ pub(crate) async fn show_office(visit: Visit) -> Shown {
         item("/trainings", "trainings-title"),
         item("/store", "store-title"),
         item("/owed", "owed-title"),
+        item("/pay-run", "pay-run-title"),
         item("/suppliers", "suppliers-title"),
         item("/feed-value", "feed-value-title"),
         item("/feed-mix", "feed-mix-title"),

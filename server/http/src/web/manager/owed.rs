@@ -4,6 +4,7 @@ use crate::web::blocks::{Block, Cell, Column, Leaf, Link, Table};
 use crate::web::page::{Page, shown};
 use crate::web::site::{Shown, file};
 use crate::web::visit::Visit;
+use traybook_answers::Decimal;
 use traybook_answers::seed::{FarmBalance, SeedAccounts};
 use traybook_app::AppError;
 use traybook_domain::limits::OWED_DAYS;
@@ -30,6 +31,14 @@ pub(crate) async fn show_owed(visit: Visit) -> Shown {
         (over(&page, 0), page.money(&accounts.owed_over_30_days)),
         (over(&page, 1), page.money(&accounts.owed_over_90_days)),
     ]));
+    let over = owing.iter().filter(|a| a.over_limit.is_some_and(Decimal::is_positive)).count();
+    if let Some(limit) = accounts.credit_limit.filter(|_| over > 0) {
+        let args = [
+            ("count", i64::try_from(over).unwrap_or(i64::MAX).into()),
+            ("amount", page.money(&limit).into()),
+        ];
+        leaf.add(Block::Caution(page.tell("owed-over-limit", &args)));
+    }
     let unpriced: i64 = accounts.items.iter().map(|a| a.issues_without_price).sum();
     if unpriced > 0 {
         leaf.add(Block::Caution(page.with("account-unpriced", "count", unpriced)));
@@ -38,7 +47,10 @@ pub(crate) async fn show_owed(visit: Visit) -> Shown {
         leaf.add(Block::Table(table(&page, &owing)));
     }
     leaf.text("owed-about");
-    leaf.add(Block::Links(vec![Link::to("/owed.csv", page.say("as-csv"))]));
+    leaf.add(Block::Links(vec![
+        Link::to("/pay-run", page.say("pay-run-title")),
+        Link::to("/owed.csv", page.say("as-csv")),
+    ]));
     leaf.show()
 }
 
@@ -85,6 +97,7 @@ pub(crate) async fn csv(visit: Visit) -> Shown {
         "seed_due",
         "over_30_days",
         "over_90_days",
+        "over_limit",
         "currency",
         "day",
     ]);
@@ -96,6 +109,7 @@ pub(crate) async fn csv(visit: Visit) -> Shown {
             a.balance.to_string(),
             a.owed_over_30_days.to_string(),
             a.owed_over_90_days.to_string(),
+            a.over_limit.map(|over| over.to_string()).unwrap_or_default(),
             accounts.currency.clone(),
             accounts.day.to_string(),
         ]));

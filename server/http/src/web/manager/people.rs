@@ -2,6 +2,7 @@
 
 use super::invitations::{address, label};
 use crate::web::blocks::{Block, Cell, Column, Field, Form, Input, Leaf, Link, Refusal, Table};
+use crate::web::echo::saved;
 use crate::web::farms::{Names, all, id, list, one, page as records, text};
 use crate::web::forms::{choices, correct, version};
 use crate::web::page::{Page, shown};
@@ -138,7 +139,7 @@ pub(crate) async fn add(visit: Visit) -> Shown {
         Err(error) => Err(error),
     };
     match done {
-        Ok(_) => Ok(go(&format!("/people/{id}?saved=1"))),
+        Ok(_) => Ok(go(&format!("/people/{id}?{}", saved(Kind::Person, id)))),
         Err(error) => {
             let refusal = Refusal::of(&visit, "person", error)?;
             people(&visit, Some(&refusal)).await
@@ -228,7 +229,7 @@ pub(crate) async fn change_areas(visit: Visit) -> Shown {
         }
     };
     match done {
-        Ok(()) => Ok(go(&format!("/people/{id}?saved=1"))),
+        Ok(()) => Ok(go(&format!("/people/{id}?saved=areas"))),
         Err(error) => {
             let refusal = Refusal::of(&visit, "area", error)?;
             person(&visit, Some(&refusal), None).await
@@ -258,7 +259,7 @@ pub(crate) async fn correct_person(visit: Visit) -> Shown {
         Err(error) => Err(error),
     };
     match done {
-        Ok(_) => Ok(go(&format!("/people/{id}?saved=1"))),
+        Ok(_) => Ok(go(&format!("/people/{id}?{}", saved(Kind::Person, id)))),
         Err(error) => {
             let refusal = Refusal::of(&visit, "person", error)?;
             person(&visit, Some(&refusal), None).await

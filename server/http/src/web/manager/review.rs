@@ -154,7 +154,7 @@ pub(crate) async fn accept(visit: Visit) -> Shown {
         Piece::new(kind, id, body)
     });
     match visit.state.app.create_together(actor, pieces.collect()).await {
-        Ok(()) => Ok(go("/review?saved=1")),
+        Ok(()) => Ok(go("/review?saved=accepted")),
         Err(error) => {
             let refusal = Refusal::of(&visit, "accept", error)?;
             accept_page(&visit, Some(&refusal)).await

@@ -1,6 +1,7 @@
 //! The service level: how often fodder may be missing, and what each promise costs.
 
 use crate::web::blocks::{Block, Cell, Column, Field, Form, Input, Leaf, Refusal, Table};
+use crate::web::echo::saved_record;
 use crate::web::page::{Page, shown};
 use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
@@ -89,7 +90,9 @@ pub(crate) async fn set(visit: Visit) -> Shown {
     body.insert("id".to_owned(), json!(visit.form_id("id")?));
     body.insert("name".to_owned(), json!(GuideName::ShortDaysPercent.text()));
     match visit.state.app.create(actor, Kind::GrowingGuideValue, body).await {
-        Ok(_) => Ok(go("/service?saved=1")),
+        Ok(done) => {
+            Ok(go(&format!("/service?{}", saved_record(Kind::GrowingGuideValue, &done.json))))
+        }
         Err(error) => {
             let refusal = Refusal::of(&visit, "value", error)?;
             page(&visit, Some(&refusal)).await

@@ -4,12 +4,14 @@
 use crate::web::blocks::{
     Block, Cell, Column, Field, Form, Input, Item, Leaf, Link, Refusal, Table,
 };
+use crate::web::echo::saved_record;
 use crate::web::farms::{held_lots, list, text};
 use crate::web::forms::{choices, correct, or_none};
 use crate::web::losses;
 use crate::web::page::{Page, shown};
 use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
+use chrono::Datelike as _;
 use serde_json::{Value as Json, json};
 use std::collections::HashSet;
 use traybook_answers::estimates::{
@@ -221,7 +223,10 @@ pub(crate) async fn note_flag(visit: Visit) -> Shown {
         patch.entry(name).or_insert(Json::Null);
     }
     match correct(&visit, Kind::Flag, id, patch).await {
-        Ok(flag) => Ok(go(&format!("/spoilage/{}?saved=1", text(&flag, "farm_id")))),
+        Ok(flag) => {
+            let saved = saved_record(Kind::Flag, &flag);
+            Ok(go(&format!("/spoilage/{}?{saved}", text(&flag, "farm_id"))))
+        }
         Err(error) => {
             let refusal = Refusal::of(&visit, "flag", error)?;
             let flag = crate::web::farms::one(&visit, Kind::Flag, id).await?;
@@ -237,11 +242,31 @@ fn chart(page: &Page, spoiling: &FarmChart) -> Option<String> {
     // From the batches that raised the flag on, or the newest where none is up.
     let newest = all.len().saturating_sub(POINTS_MAX);
     let first = all.iter().position(|b| b.raised_the_flag).unwrap_or(newest).min(newest);
-    let points = all.iter().skip(first).map(|b| PathPoint {
-        label: page.short_day(&json!(b.ended_on)),
-        value: b.chart_value,
-        raised: b.raised_the_flag,
-    });
+    let day = |date: chrono::NaiveDate| f64::from(date.num_days_from_ce());
+    let mut points: Vec<PathPoint> = all
+        .iter()
+        .skip(first)
+        .map(|b| PathPoint {
+            label: page.short_day(&json!(b.ended_on)),
+            day: day(b.ended_on),
+            value: b.chart_value,
+            counted: !b.is_skipped,
+            raised: b.raised_the_flag,
+        })
+        .collect();
+    let begins = points.first().map_or(f64::MAX, |p| p.day);
+    let left_out = spoiling.not_counted_batches.iter().filter_map(|b| b.soaked_on);
+    for soaked_on in left_out.filter(|date| day(*date) >= begins) {
+        let before = points.iter().rev().find(|p| p.day <= day(soaked_on));
+        points.push(PathPoint {
+            label: page.short_day(&json!(soaked_on)),
+            day: day(soaked_on),
+            value: before.map_or(0.0, |p| p.value),
+            counted: false,
+            raised: false,
+        });
+    }
+    points.sort_by(|a, b| a.day.total_cmp(&b.day));
     charts::path(&Path {
         words: Words {
             id: "evidence".to_owned(),
@@ -253,7 +278,8 @@ fn chart(page: &Page, spoiling: &FarmChart) -> Option<String> {
         threshold: spoiling.farm.figures.flag_at.unwrap_or_default(),
         threshold_label: page.say("evidence-threshold"),
         raised_label: page.say("evidence-raised"),
-        points: points.collect(),
+        uncounted_label: page.say("evidence-uncounted"),
+        points,
     })
 }
 

@@ -202,6 +202,7 @@ fn picture(page: &Page, option: &TrialOption) -> Option<String> {
         ],
         start: None,
         from_zero: true,
+        open_label: String::new(),
     })
 }
 
@@ -290,7 +291,7 @@ async fn draw_starts(visit: &Visit) -> Result<String, AppError> {
         starts: numbers.unwrap_or_default(),
     };
     let drawn = visit.state.app.draw_start_order(visit.actor()?, id, asked).await?;
-    Ok(format!("/trials/{}?saved=1", drawn.id))
+    Ok(format!("/trials/{}?saved=order", drawn.id))
 }
 
 async fn draw_on_off(visit: &Visit) -> Result<String, AppError> {
@@ -311,7 +312,7 @@ async fn draw_on_off(visit: &Visit) -> Result<String, AppError> {
         unused_months: whole("unused_months")?,
     };
     let drawn = visit.state.app.draw_on_off(visit.actor()?, id, asked).await?;
-    Ok(format!("/trials/on-off/{}?saved=1", drawn.id))
+    Ok(format!("/trials/on-off/{}?saved=order", drawn.id))
 }
 
 /// One start order.

@@ -103,6 +103,7 @@ fn charts_of(page: &Page, leaf: &mut Leaf, points: &[Point]) {
             series: vec![series],
             start: None,
             from_zero: true,
+            open_label: page.say("chart-cannot-tell"),
         });
         if let Some(chart) = chart {
             leaf.heading(&format!("{key}-question"));

@@ -30,6 +30,9 @@ pub(crate) async fn show_account(visit: Visit) -> Shown {
     };
     let amount = page.money(&Decimal { units: balance.units.abs(), ..balance });
     leaf.add(Block::Lead(page.with(key, "amount", amount)));
+    if let Some(over) = account.over_limit.filter(|over| over.is_positive()) {
+        leaf.add(Block::Caution(page.with("account-over-limit", "amount", page.money(&over))));
+    }
     let unpriced = account.issues_without_price;
     if unpriced > 0 {
         leaf.add(Block::Caution(page.with("account-unpriced", "count", unpriced)));

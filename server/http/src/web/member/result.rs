@@ -276,6 +276,7 @@ async fn chart(
         series: vec![Series { label: page.say("saving"), values, band }],
         start: start.map(|index| Start { index, label: page.say("start-of-fodder") }),
         from_zero: true,
+        open_label: page.say("chart-cannot-tell"),
     }))
 }
 
@@ -301,7 +302,7 @@ async fn output_chart(
     Ok(charts::months(&Months {
         words: Words {
             id: format!("output-{enterprise}"),
-            title: label.clone(),
+            title: page.word("output-question", enterprise),
             description: page.say("output-chart-text"),
         },
         axis: page.word("output-unit", enterprise),
@@ -309,5 +310,6 @@ async fn output_chart(
         series: vec![Series { label, values, band: Vec::new() }],
         start: start.map(|index| Start { index, label: page.say("start-of-fodder") }),
         from_zero: true,
+        open_label: String::new(),
     }))
 }

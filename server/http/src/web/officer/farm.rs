@@ -219,14 +219,34 @@ fn work_line(page: &Page, work: &FarmWork) -> String {
 /// Stages in which trays stand on a shelf, the one that asks for most last.
 const STAGES: [&str; 3] = ["on_trays", "ready", "overdue"];
 
+/// Batches on the shelves of a shed, with their trays.
+fn standing<'a>(glance: &'a Glance, shed: &'a Json) -> impl Iterator<Item = (&'a Json, u32)> {
+    let here = glance.batches.iter().filter(|b| text(b, "shed_id") == text(shed, "id"));
+    here.filter(|b| STAGES.contains(&text(b, "stage"))).filter_map(|batch| {
+        let count = |member: &str| batch[member].as_i64().unwrap_or(0);
+        let standing = count("trays_spread") - count("trays_harvested") - count("trays_discarded");
+        Some((batch, u32::try_from(standing).ok()?))
+    })
+}
+
+fn places(shed: &Json) -> Option<u32> {
+    shed["tray_places"].as_i64().and_then(|p| u32::try_from(p).ok())
+}
+
+/// The most trays or places of a shed of the farm: their charts stand below each other and have
+/// one scale.
+fn most(glance: &Glance) -> u32 {
+    let of = |shed: &Json| {
+        let trays: u32 = standing(glance, shed).map(|(_, trays)| trays).sum();
+        trays.max(places(shed).unwrap_or(0))
+    };
+    glance.sheds.iter().map(of).max().unwrap_or(0)
+}
+
 /// Trays on the shelves of a shed by age.
 fn shelf(page: &Page, glance: &Glance, shed: &Json) -> Option<String> {
     let mut by_age: BTreeMap<i64, (u32, &str)> = BTreeMap::new();
-    let here = glance.batches.iter().filter(|b| text(b, "shed_id") == text(shed, "id"));
-    for batch in here.filter(|b| STAGES.contains(&text(b, "stage"))) {
-        let count = |member: &str| batch[member].as_i64().unwrap_or(0);
-        let standing = count("trays_spread") - count("trays_harvested") - count("trays_discarded");
-        let Ok(standing) = u32::try_from(standing) else { continue };
+    for (batch, standing) in standing(glance, shed) {
         let age = batch["age_days"].as_i64().unwrap_or(0);
         let stage = text(batch, "stage");
         let (trays, asks_most) = by_age.entry(age).or_insert((0, stage));
@@ -238,7 +258,7 @@ fn shelf(page: &Page, glance: &Glance, shed: &Json) -> Option<String> {
         }
     }
     let total: u32 = by_age.values().map(|(trays, _)| trays).sum();
-    let places = shed["tray_places"].as_i64().and_then(|p| u32::try_from(p).ok());
+    let places = places(shed);
     let over = places.map_or(0, |places| total.saturating_sub(places));
     let ages =
         by_age.into_iter().filter(|(_, (trays, _))| *trays > 0).map(|(age, (trays, stage))| {
@@ -260,6 +280,7 @@ fn shelf(page: &Page, glance: &Glance, shed: &Json) -> Option<String> {
             String::new()
         },
         ready_label: page.say("shelf-ready"),
+        most: most(glance),
         ages: ages.collect(),
     })
 }

@@ -150,7 +150,7 @@ pub(crate) async fn log(visit: Visit) -> Shown {
         Ok(())
     };
     match done.await {
-        Ok(()) => Ok(go(&format!("/visits/{id}?saved=1"))),
+        Ok(()) => Ok(go(&format!("/visits/{id}?{}", saved(Kind::Visit, id)))),
         Err(error) => {
             let refusal = Refusal::of(&visit, "visit", error)?;
             form(&visit, Some(&refusal)).await

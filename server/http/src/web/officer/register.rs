@@ -123,7 +123,7 @@ pub(crate) async fn register(visit: Visit) -> Shown {
         Err(AppError::Invalid(missing))
     };
     match made {
-        Ok(()) => Ok(go(&format!("/farms/{id}/plan?saved=1"))),
+        Ok(()) => Ok(go(&format!("/farms/{id}/plan?{}", saved(Kind::Farm, id)))),
         Err(error) => {
             let refusal = Refusal::of(&visit, "farm", told_of_code(error))?;
             form(&visit, Some(&refusal)).await

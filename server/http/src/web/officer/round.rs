@@ -2,7 +2,7 @@
 
 use crate::web::blocks::{Block, Item, Leaf, Link};
 use crate::web::nothing_bought;
-use crate::web::page::{Page, shown};
+use crate::web::page::{Page, figure, shown};
 use crate::web::site::Shown;
 use crate::web::visit::Visit;
 use crate::web::waits;
@@ -12,6 +12,7 @@ use traybook_answers::estimates::{FarmToVisit, Reason, VisitReason};
 use traybook_answers::savings::FarmLine;
 use traybook_app::records::rows::Row;
 use traybook_domain::kinds::{CorrectionRequest, Farm};
+use traybook_domain::way::{self, Position};
 
 /// Farms that one page lists: more than a fortnight of visits helps nobody.
 const FARMS_MAX: usize = 60;
@@ -26,6 +27,7 @@ pub(crate) async fn show_round(visit: Visit) -> Shown {
     let mut leaf = Leaf::new(page.clone(), page.say("round-title"));
     nothing_bought::echo(&visit, &mut leaf).await?;
     let left = count.saturating_sub(list.len());
+    let by_way = visit.field("order") == Some("way");
     let mut areas: BTreeMap<&str, Vec<(usize, &FarmToVisit)>> = BTreeMap::new();
     for (rank, farm) in list.iter().enumerate() {
         areas.entry(farm.area.as_deref().unwrap_or_default()).or_default().push((rank, farm));
@@ -33,13 +35,25 @@ pub(crate) async fn show_round(visit: Visit) -> Shown {
     if list.is_empty() {
         leaf.text("round-nobody");
     } else {
-        leaf.text("round-about");
+        leaf.text(if by_way { "round-about-way" } else { "round-about" });
+        let (to, key) = match by_way {
+            true => ("/round", "round-by-need"),
+            false => ("/round?order=way", "round-by-way"),
+        };
+        leaf.add(Block::Links(vec![Link::to(to, page.say(key))]));
     }
     // The area with the most pressing farm comes first.
     let mut areas: Vec<_> = areas.into_iter().collect();
     areas.sort_by_key(|(_, farms)| farms.first().map(|(rank, _)| *rank));
     let farms = areas.into_iter().flat_map(|(_, farms)| farms);
-    let items = farms.map(|(_, farm)| item(&page, farm, &seed, &wishes));
+    let farms: Vec<&FarmToVisit> = farms.map(|(_, farm)| farm).collect();
+    let farms = if by_way { on_the_way(&list) } else { farms.iter().map(|f| (*f, None)).collect() };
+    let items = farms.into_iter().map(|(farm, metres)| {
+        let mut item = item(&page, farm, &seed, &wishes);
+        let km = metres.map(|metres| figure(metres / 1_000.0, 1));
+        item.lines.extend(km.map(|km| page.with("round-further", "km", km)));
+        item
+    });
     leaf.add(Block::List(items.collect()));
     if left > 0 {
         let count = i64::try_from(left).unwrap_or(0);
@@ -64,6 +78,14 @@ pub(crate) async fn show_round(visit: Visit) -> Shown {
     }
     leaf.add(Block::Links(vec![Link::to("/review", page.say("review-title"))]));
     leaf.show()
+}
+
+/// The farms from the most pressing on, always to the nearest, with the metres to each.
+fn on_the_way(list: &[FarmToVisit]) -> Vec<(&FarmToVisit, Option<f64>)> {
+    let place = |f: &FarmToVisit| Some((f.latitude?.units_of(5), f.longitude?.units_of(5)));
+    let places: Vec<Option<Position>> = list.iter().map(place).collect();
+    let order = way::round(&places).into_iter();
+    order.filter_map(|(index, metres)| Some((list.get(index)?, metres))).collect()
 }
 
 async fn wishes_of(
