@@ -12,6 +12,9 @@ use traybook_reports::conditions;
 use traybook_speech::Arg;
 use uuid::Uuid;
 
+/// Conditions of a farm that stand open; a page of a telephone holds no more beside the rest.
+const OPEN_MAX: usize = 2;
+
 fn count(n: u64) -> i64 {
     i64::try_from(n).unwrap_or(i64::MAX)
 }
@@ -65,7 +68,12 @@ pub(super) async fn of_farm(
         lines: vec![conditions::sentence(page.language, &c.of_all)],
         ..Item::default()
     };
-    leaf.add(Block::List(of.conditions.iter().map(item).collect()));
+    leaf.add(Block::List(of.conditions.iter().take(OPEN_MAX).map(item).collect()));
+    let more = of.conditions.iter().skip(OPEN_MAX).map(item);
+    let more: Vec<String> = more.flat_map(|i| std::iter::once(i.title).chain(i.lines)).collect();
+    if !more.is_empty() {
+        leaf.add(Block::Folded(page.say("conditions-others"), more));
+    }
     leaf.add(Block::Text(conditions::caution(page.language)));
     leaf.add(Block::Text(page.with("conditions-made", "date", page.date(made_on))));
     Ok(())
