@@ -12,6 +12,7 @@ pub mod calendar_links;
 pub mod changes;
 mod columns;
 pub mod conn;
+pub mod epoch;
 pub mod error;
 pub mod estimate_rows;
 pub mod event_sums;

@@ -20,7 +20,7 @@ fn apart(value: i64) -> String {
     }
 }
 
-fn numbers() -> [(&'static str, i64); 22] {
+fn numbers() -> [(&'static str, i64); 23] {
     let of = |n: usize| i64::try_from(n).unwrap_or(i64::MAX);
     let days = |n: u64| i64::try_from(n).unwrap_or(i64::MAX);
     [
@@ -39,6 +39,7 @@ fn numbers() -> [(&'static str, i64); 22] {
         ("{PLAN_DAYS}", of(planning::PLAN_DAYS)),
         ("{PLAN_DAYS_MAX}", of(limits::PLAN_DAYS_MAX)),
         ("{REVIEW_DAYS}", days(review::WINDOW_DAYS)),
+        ("{SENT_KEPT_DAYS}", limits::SENT_KEPT_DAYS),
         ("{SHEET_DAYS_MAX}", days(limits::SHEET_DAYS_MAX)),
         ("{STATEMENT_YEARS_MAX}", seed::account::STATEMENT_DAYS_MAX / 366),
         ("{SUPPLIER_DAYS_MAX}", seed::suppliers::DAYS_MAX),
