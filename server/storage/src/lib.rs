@@ -12,6 +12,8 @@ pub mod calendar_links;
 pub mod changes;
 mod columns;
 pub mod conn;
+pub mod copies;
+pub mod damage;
 pub mod epoch;
 pub mod error;
 pub mod estimate_rows;
