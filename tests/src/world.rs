@@ -102,6 +102,7 @@ impl Drop for Db {
 }
 
 /// A co-operative of the tests with its people and one record of most kinds.
+#[derive(Clone)]
 pub struct Fixture {
     /// The co-operative.
     pub coop: Coop,
@@ -154,6 +155,7 @@ pub fn app_on_url(url: &str) -> (App, Arc<ManualClock>) {
         throttle: Arc::new(Throttle::default()),
         boards: Arc::default(),
         reports: Arc::default(),
+        keeping: Arc::default(),
     };
     (app, clock)
 }
@@ -177,6 +179,26 @@ impl World {
             .expect("runtime");
         let a = runtime.block_on(fixture(&app, "a"));
         let b = runtime.block_on(fixture(&app, "b"));
+        Self::serve(db, (app, clock), (a, b), runtime)
+    }
+
+    /// Stops the server, loses its database, and serves another one that holds the same two
+    /// co-operatives.
+    pub fn lost_for(self, db: Db) -> Self {
+        let (a, b) = (self.a.clone(), self.b.clone());
+        drop(self);
+        let mut runtime = tokio::runtime::Builder::new_multi_thread();
+        let runtime = runtime.worker_threads(2).enable_all().build().expect("runtime");
+        let app = app_on(&db);
+        Self::serve(db, app, (a, b), runtime)
+    }
+
+    fn serve(
+        db: Db,
+        (app, clock): (App, Arc<ManualClock>),
+        (a, b): (Fixture, Fixture),
+        runtime: tokio::runtime::Runtime,
+    ) -> Self {
         let state = Arc::new(State::new(app.clone(), Settings::default()).expect("state"));
         let (send, receive) = std::sync::mpsc::channel();
         std::thread::spawn(move || {

@@ -1,17 +1,22 @@
 //! Devices: the queue of changes and the change feed.
 
+use acceptance::browser::Browser;
 use acceptance::{World, both};
 use serde_json::{Value as Json, json};
 use std::collections::BTreeSet;
 use traybook_app::Actor;
 use traybook_domain::Kind;
+use traybook_storage::epoch::{self, Ended};
 
 both!(
     queue_is_answered_change_by_change,
     queue_has_limits,
     queue_of_thousands_is_taken,
     feed_gives_each_record_once_and_withdrawals,
-    feed_never_skips_a_late_commit
+    feed_never_skips_a_late_commit,
+    a_restore_sends_devices_to_the_start,
+    a_restore_ends_sign_ins_and_codes,
+    a_telephone_hears_of_a_restore
 );
 
 fn milk(w: &World, day: u32, litres: i64) -> Json {
@@ -209,4 +214,79 @@ fn feed_never_skips_a_late_commit(w: World) {
     let unique: BTreeSet<&String> = seen.iter().collect();
     assert_eq!(unique.len(), seen.len(), "no record came twice");
     assert_eq!(unique, made.iter().collect::<BTreeSet<_>>(), "no record was skipped");
+}
+
+/// Another life of the records: what a restore of a backup begins.
+fn restored(w: &World, epoch: i64, to: Option<i64>) -> Ended {
+    w.wait(w.app.store.write(move |conn| epoch::begin(conn, epoch, to))).expect("begun")
+}
+
+fn a_restore_sends_devices_to_the_start(w: World) {
+    let manager = w.sign_in("manager");
+    let feed = manager.get("/v1/changes?limit=1000").expect(200).json();
+    let cursor = feed["next"].as_str().expect("a cursor").to_owned();
+    assert_eq!(feed["life"], json!({ "epoch": "0", "restored_to": null }));
+    let work = manager.get("/v1/work-changes").expect(200).json();
+    let work = work["next"].as_str().expect("a cursor").to_owned();
+    assert_eq!(
+        manager.get(&format!("/v1/work-changes?after={work}")).expect(200).json()["is_complete"],
+        false
+    );
+    restored(&w, 0x9af, Some(w.app.now().0 - 60_000));
+    let manager = w.sign_in("manager");
+    // The feed says what to do: send again, and begin from the start.
+    let problem = manager.get(&format!("/v1/changes?after={cursor}")).expect(410).json();
+    assert_eq!(problem["code"], "restored");
+    assert!(problem["detail"].as_str().is_some_and(|d| d.contains("send again")), "{problem}");
+    let life = json!({ "epoch": "9af", "restored_to": "2026-03-20T08:59:00.000Z" });
+    let again = manager.get("/v1/changes?limit=1000").expect(200).json();
+    assert_eq!((&again["life"], &again["items"]), (&life, &feed["items"]));
+    // The lists of work come whole.
+    let all = manager.get(&format!("/v1/work-changes?after={work}")).expect(200).json();
+    assert_eq!(all["is_complete"], true);
+    // The cursor of this life goes on, and names it: the same numbers of another one do not.
+    let next = again["next"].as_str().expect("a cursor");
+    assert!(next.ends_with("-9af"), "{next}");
+    manager.get(&format!("/v1/changes?after={next}")).expect(200);
+    restored(&w, 0x9b0, None);
+    let manager = w.sign_in("manager");
+    manager.get(&format!("/v1/changes?after={next}")).expect(410);
+    // Who only sends hears it too.
+    let create = json!({ "operation": "create", "kind": "milk_record", "id": new_id(&w), "body": milk(&w, 1, 20) });
+    let answer = manager.post("/v1/sync", &json!({ "mutations": [create] })).expect(200).json();
+    assert_eq!(answer["life"], json!({ "epoch": "9b0", "restored_to": null }));
+    for wrong in ["c1.2-", "c1.2-xyz", "c1.2--1", "c1-2.3"] {
+        manager.get(&format!("/v1/changes?after={wrong}")).expect(400);
+    }
+}
+
+fn a_restore_ends_sign_ins_and_codes(w: World) {
+    let login =
+        json!({ "login": "manager.a@coop.example", "password": acceptance::world::PASSWORD });
+    let session = w.nobody.post("/v1/session", &login).expect(201).json();
+    let token = session["access_token"].as_str().expect("a token");
+    let operator = w.sign_in("operator");
+    let officer = w.a.id("officer");
+    let made =
+        operator.send("POST", &format!("/v1/people/{officer}/invitations"), &[], None).expect(201);
+    let code = made.json()["code"].as_str().expect("a code").to_owned();
+    let ended = restored(&w, 7, None);
+    assert!(ended.sessions >= 2 && ended.codes == 1, "{ended:?}");
+    w.nobody.with_token(token).get("/v1/session").expect(401);
+    let refresh = json!({ "refresh_token": session["refresh_token"] });
+    w.nobody.post("/v1/session/refresh", &refresh).expect(401);
+    let used = json!({ "code": code, "password": "a long enough one" });
+    let refused = w.nobody.post("/v1/session/invitation", &used);
+    assert!((400..500).contains(&refused.status), "{}", refused.status);
+    w.sign_in("manager");
+}
+
+/// A page on a telephone sends again what the server took after the backup: its script asks for
+/// the life of the records when the page is of another one than what was sent.
+fn a_telephone_hears_of_a_restore(w: World) {
+    let mut before = Browser::sign_in(&w, "officer");
+    assert!(before.page("/phone").contains(r#"<meta name="epoch" content="0">"#));
+    restored(&w, 0x9af, Some(w.app.now().0));
+    let token = Browser::sign_in(&w, "officer").get("/phone/token").expect(200).json();
+    assert_eq!((&token["epoch"], &token["restored_to"]), (&json!("9af"), &json!(w.app.now().0)));
 }

@@ -46,6 +46,7 @@ fn app(path: &std::path::Path, clock: Arc<ManualClock>) -> App {
         throttle: Arc::new(Throttle::default()),
         boards: Arc::default(),
         reports: Arc::default(),
+        keeping: Arc::default(),
         random: Arc::new(random),
     }
 }

@@ -42,6 +42,17 @@ pub struct Changes {
     /// Cursor to go on from.
     pub next: String,
     pub has_more: bool,
+    pub life: Life,
+}
+
+/// Which life of the records an answer is of. Keep `epoch` with what you send. When it differs the
+/// next time the records were restored from a backup: send again what you sent after `restored_to`.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct Life {
+    #[schema(example = "0")]
+    pub epoch: String,
+    /// The instant of the backup that the records were restored from; null where they never were.
+    pub restored_to: Option<Time>,
 }
 
 /// A record that changed.

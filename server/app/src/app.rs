@@ -1,5 +1,6 @@
 //! What the use cases need of the world.
 
+use crate::copies::Keeping;
 use crate::error::AppError;
 use crate::people::{Hasher, KeyRing, Throttle};
 use crate::planning::Boards;
@@ -29,6 +30,8 @@ pub struct App {
     pub boards: Arc<Boards>,
     /// Reports of open months, bounded; may be thrown away at any moment.
     pub reports: Arc<Reports>,
+    /// The last backup, and what was found wrong with the database.
+    pub keeping: Arc<Keeping>,
 }
 
 /// Where randomness comes from.

@@ -54,6 +54,9 @@ pub enum AppError {
         /// Whether to begin from the start because access has changed.
         gone: bool,
     },
+    /// The records were restored from a backup since this cursor was given.
+    #[error("restored since")]
+    Restored,
     /// The file is not of a type that is taken.
     #[error("unsupported media type")]
     MediaType,

@@ -7,6 +7,7 @@
 mod actor;
 mod app;
 mod coop;
+pub mod copies;
 mod days;
 pub mod error;
 pub mod estimates;

@@ -47,6 +47,18 @@ pub enum Command {
     Trial(Trial),
     /// What feeds are worth, from a JSON file, without a server.
     Ration(crate::commands::ration::Ration),
+    /// Make a backup while the server runs, and check it.
+    Backup {
+        /// The folder that it goes to.
+        folder: PathBuf,
+        /// How backups are made.
+        #[command(flatten)]
+        with: BackupFolder,
+    },
+    /// Restore a backup into an empty place, and check it.
+    Restore(Restore),
+    /// Move everything to the other database, which must be empty.
+    Move(Move),
     /// Build the kept month sums anew from the records and say whether they agreed.
     Check(Chosen),
     /// Print the OpenAPI document, or another part of the interface's description.
@@ -99,6 +111,15 @@ pub struct Serve {
     /// leads to it: invitations, labels, calendars. As each request says where none is given.
     #[arg(long, env = "TRAYBOOK_PUBLIC_ADDRESS", value_parser = public_address)]
     pub public_address: Option<String>,
+    /// Folder that backups go to; none are made where none is given.
+    #[arg(long, value_name = "FOLDER", env = "TRAYBOOK_BACKUP")]
+    pub backup: Option<PathBuf>,
+    /// Hours between two backups.
+    #[arg(long, env = "TRAYBOOK_BACKUP_HOURS", default_value_t = 24, value_parser = clap::value_parser!(u16).range(1..=744))]
+    pub backup_hours: u16,
+    /// How backups are made.
+    #[command(flatten)]
+    pub backup_with: BackupFolder,
 }
 
 /// Reads scheme, host and port, and nothing else.
@@ -139,6 +160,40 @@ pub struct Found {
     /// Address under which people will reach the server; where `serve` listens if none is given.
     #[arg(long, env = "TRAYBOOK_PUBLIC_ADDRESS", value_parser = public_address)]
     pub public_address: Option<String>,
+}
+
+/// How backups are made.
+#[derive(Clone, clap::Args)]
+pub struct BackupFolder {
+    /// Encrypt backups for this recipient of age (age1…). Only its identity opens them.
+    #[arg(long, env = "TRAYBOOK_BACKUP_RECIPIENT")]
+    pub backup_recipient: Option<String>,
+    /// Remove backups that are older than so many days; the newest three always stay.
+    #[arg(long, env = "TRAYBOOK_BACKUP_KEEP_DAYS")]
+    pub backup_keep_days: Option<u16>,
+}
+
+/// Arguments of `restore`.
+#[derive(clap::Args)]
+pub struct Restore {
+    /// The backup, or a SQLite file that somebody copied.
+    #[arg(required_unless_present = "by_other_tools")]
+    pub file: Option<PathBuf>,
+    /// A file with the identity of age that opens it.
+    #[arg(long)]
+    pub identity: Option<PathBuf>,
+    /// The database was restored by its own tools, such as pg_restore: check it, end all sign-ins,
+    /// and let devices send everything again. Stop the server first.
+    #[arg(long, conflicts_with = "file")]
+    pub by_other_tools: bool,
+}
+
+/// Arguments of `move`.
+#[derive(clap::Args)]
+pub struct Move {
+    /// The empty database: sqlite:PATH or postgres://USER@HOST/NAME.
+    #[arg(long)]
+    pub to: String,
 }
 
 /// Which co-operative.

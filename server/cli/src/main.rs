@@ -24,6 +24,9 @@ fn main() -> ExitCode {
         Command::Analyse(ref analyse) => commands::analyse::run(analyse),
         Command::Trial(ref trial) => commands::trial::run(&args, trial),
         Command::Ration(ref ration) => commands::ration::run(ration),
+        Command::Backup { ref folder, ref with } => commands::keep::backup(&args, folder, with),
+        Command::Restore(ref restore) => commands::keep::restore(&args, restore),
+        Command::Move(ref to) => commands::keep::move_to(&args, to),
         Command::Check(ref check) => commands::check::run(&args, check),
         Command::Openapi { part } => commands::openapi::run(part),
     };

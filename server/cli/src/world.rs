@@ -141,6 +141,7 @@ pub fn app(
         throttle: Arc::new(Throttle::default()),
         boards: Arc::default(),
         reports: Arc::default(),
+        keeping: Arc::default(),
     })
 }
 

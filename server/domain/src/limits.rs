@@ -6,6 +6,9 @@ pub const BODY_BYTES_MAX: usize = 256 * 1024;
 pub const SYNC_BODY_BYTES_MAX: usize = 8 * 1024 * 1024;
 /// Mutations in one sync call: a phone that was a season without signal.
 pub const SYNC_MUTATIONS_MAX: usize = 5_000;
+/// Days for which a device keeps what it has sent, so that it can send it again after a restore: a
+/// backup is seldom older.
+pub const SENT_KEPT_DAYS: i64 = 14;
 /// Largest photo, bytes: what a mid-range phone makes after shrinking, with room.
 pub const PHOTO_BYTES_MAX: usize = 5 * 1024 * 1024;
 /// Largest CSV file, bytes: about two million rows.

@@ -74,6 +74,8 @@ codes! {
     Conflict = "conflict", 409, "Conflict";
     /// You may since see other records. Forget the cursor and begin the feed from the start.
     Gone = "gone", 410, "Begin from the start";
+    /// The records were restored from a backup since you got the cursor. Send again all that you sent and still hold, the queue of changes and the pictures; then forget the cursor and begin the feed from the start.
+    Restored = "restored", 410, "Send and read everything again";
     /// The record has changed since you read it. Read it again and decide.
     Stale = "stale", 412, "The record has changed";
     /// The body is larger than the limit.
@@ -232,6 +234,11 @@ impl From<AppError> for Problem {
             }
             AppError::Cursor { gone: true } => {
                 Self::new(Code::Gone, "begin the feed from the start, without a cursor")
+            }
+            AppError::Restored => {
+                let detail = "the records were restored from a backup: send again all that you sent \
+                              and still hold, then begin the feed from the start, without a cursor";
+                Self::new(Code::Restored, detail)
             }
             AppError::MediaType => {
                 Self::new(Code::MediaType, "send a JPEG, PNG or WebP picture file")

@@ -6,7 +6,8 @@ const text = name => document.querySelector(`meta[name="${name}"]`)?.content ?? 
 const person = text('person');
 const banner = document.getElementById('phone');
 const kept = document.getElementById('kept');
-const KEEP_SENT_MS = 2 * 24 * 3600e3; // Sent entries are shown for two days.
+const SHOW_SENT_MS = 2 * 24 * 3600e3; // Sent entries are shown for two days,
+const KEEP_SENT_MS = 14 * 24 * 3600e3; // and kept so that they can be sent again after a restore.
 const PATIENCE_MS = 15e3; // And a second for each 4 KB that are sent.
 const CLOCK_MS = 5 * 60e3; // A clock that moved further than this is asked about.
 const PHOTO_PX = 1600;
@@ -67,7 +68,8 @@ const entries = async () => {
   const all = await read('entries', s => wait(s.getAll()));
   return all.sort((a, b) => a.kept - b.kept);
 };
-const photosOf = key => read('photos', s => wait(s.index('entry').getAll(key)));
+const allPhotosOf = key => read('photos', s => wait(s.index('entry').getAll(key)));
+const photosOf = async key => (await allPhotosOf(key)).filter(photo => !photo.sent);
 // What was kept anew or thrown away meanwhile stays as it is.
 const change = async (one, more) => {
   let next = { ...one, state: 'gone' };
@@ -80,7 +82,7 @@ const change = async (one, more) => {
   return next;
 };
 const drop = async one => {
-  const photos = await photosOf(one.key);
+  const photos = await allPhotosOf(one.key);
   await write((s, p) => { s.delete(one.key); photos.forEach(photo => p.delete(photo.key)); });
 };
 
@@ -196,19 +198,33 @@ const send = async (url, sent, bytes) => {
   return { taken: false, status: answer.status, problem };
 };
 
-const sendPhotos = async (one, csrf) => {
+const sendPhotos = async (one, who) => {
+  const full = await room();
   for (const photo of await photosOf(one.key)) {
     const form = new FormData();
-    form.set('csrf', csrf);
+    form.set('csrf', who.csrf);
     form.set('id', photo.key);
     form.set('taken_at', photo.taken_at);
     form.set('photo', photo.blob, 'photo.jpg');
     const answer = await send(`/visits/${one.key}/photos`, form, photo.blob.size);
     if (answer.later) return one;
     if (!answer.taken) return change(one, { state: 'needs', problem: answer.problem, isPhoto: true });
-    await write((s, p) => p.delete(photo.key));
+    await write((s, p) => (full ? p.delete(photo.key) : p.put({ ...photo, sent: true })));
   }
-  return change(one, { state: 'sent', sent: Date.now(), problem: null });
+  return change(one, { state: 'sent', ...taken(who), problem: null });
+};
+
+// When the server took it, by its own clock, and in which life of the records.
+const taken = who => ({ sent: Date.now(), taken: Date.now() + who.offset, epoch: who.epoch });
+
+// A restore of a backup begins another life of the records: what was taken after the backup is
+// not in it, and is sent again as if it had never gone. It becomes one record all the same.
+const sendAgain = async (one, who) => {
+  if ((one.epoch ?? '0') === who.epoch) return;
+  const isThere = one.taken < who.restored_to - CLOCK_MS;
+  const photos = isThere ? [] : await allPhotosOf(one.key);
+  await write((s, p) => photos.forEach(photo => p.put({ ...photo, sent: false })));
+  await change(one, { epoch: who.epoch, ...(isThere ? {} : { state: 'kept', clockSeen: true }) });
 };
 
 const sendOne = async (one, who) => {
@@ -222,7 +238,7 @@ const sendOne = async (one, who) => {
     return change(one, { state: 'needs', problem: answer.problem, status: answer.status });
   }
   const has = (await photosOf(one.key)).length > 0;
-  return change(one, { state: has ? 'photos' : 'sent', sent: Date.now(), see: answer.see, problem: null });
+  return change(one, { state: has ? 'photos' : 'sent', ...taken(who), see: answer.see, problem: null });
 };
 
 // Who is signed in, and the server's clock; null without signal.
@@ -238,21 +254,30 @@ const whoIsIt = async () => {
 
 let signal = navigator.onLine;
 let signedOut = false;
+let asked = false;
 const flush = () => navigator.locks.request('traybook-send', async () => {
-  const waiting = (await entries()).filter(e => e.state === 'kept' || e.state === 'photos');
-  for (const one of waiting.length ? [] : await entries()) {
-    if (one.state === 'sent' && Date.now() - one.sent > KEEP_SENT_MS) await drop(one);
+  const all = await entries();
+  let waiting = all.filter(e => e.state === 'kept' || e.state === 'photos');
+  const sent = all.filter(e => e.state === 'sent');
+  for (const one of waiting.length ? [] : sent) {
+    if (Date.now() - one.sent > KEEP_SENT_MS) await drop(one);
   }
-  if (!waiting.length && signal) return;
+  const restored = !asked && sent.some(e => e.person === person && (e.epoch ?? '0') !== text('epoch'));
+  if (!waiting.length && !restored && signal) return;
   const who = await whoIsIt();
   signal = who !== null;
   signedOut = who?.person === '';
+  if (who?.epoch) {
+    asked = true;
+    for (const one of sent) if (one.person === who.person) await sendAgain(one, who);
+    waiting = (await entries()).filter(e => e.state === 'kept' || e.state === 'photos');
+  }
   try {
     const mine = who ? waiting.filter(e => e.person === who.person) : [];
     for (const one of mine) if (one.state === 'kept') await sendOne(one, who);
     // What is written comes first; pictures are large and may take long.
     for (const one of await entries()) {
-      if (mine.length && one.person === who.person && one.state === 'photos') await sendPhotos(one, who.csrf);
+      if (mine.length && one.person === who.person && one.state === 'photos') await sendPhotos(one, who);
     }
   } catch (error) {
     if (!(error instanceof NoSignal)) throw error;
@@ -317,7 +342,8 @@ const mark = (form, mine) => {
 
 const say = name => kept.dataset[`phone${name}`];
 const list = async all => {
-  const items = await Promise.all(all.slice().reverse().map(item));
+  const shown = all.filter(e => e.state !== 'sent' || Date.now() - e.sent < SHOW_SENT_MS);
+  const items = await Promise.all(shown.reverse().map(item));
   kept.replaceChildren(items.length ? make('ul', items, { className: 'list' }) : make('p', say('Nothing')));
 };
 
@@ -449,7 +475,7 @@ const submit = async (form, tapped) => {
     const opened = form.dataset.opened && (await entry(form.dataset.opened));
     one = await keep(form, tapped);
     if (opened && opened.key !== one.key) {
-      const photos = await photosOf(opened.key);
+      const photos = await allPhotosOf(opened.key);
       await write((s, p) => photos.forEach(photo => p.put({ ...photo, entry: one.key })));
       await write(s => s.delete(opened.key));
     }

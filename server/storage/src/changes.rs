@@ -4,7 +4,7 @@
 //! `FOR UPDATE` before anything else, so numbers are handed out and committed in the same order
 //! and a reader can not pass one that is still to come.
 
-use crate::columns::columns;
+use crate::columns::{Instant, columns};
 use crate::conn::{Bind, Conn, LIMIT};
 use crate::error::StoreError;
 use crate::sums::FORM;
@@ -41,6 +41,10 @@ pub struct Counters {
     pub revision: i64,
     /// Number of the last closed month; 0 for none.
     pub closed_until: i64,
+    /// Which life of the records this is; a restore begins another one.
+    pub epoch: i64,
+    /// The instant of the backup that this life began with.
+    pub restored_to: Option<i64>,
 }
 
 /// Reads the counters, and on PostgreSQL locks them for this transaction.
@@ -66,7 +70,9 @@ fn read_counters(conn: &mut Conn, coop: i64, lock: &str) -> Result<Counters, Sto
         access_version: i64,
         revision: i64,
         closed_until: i64,
-    } => Counters { change_seq, access_version, revision, closed_until });
+        epoch: i64 = "(SELECT epoch FROM record_epoch)",
+        restored_to: Option<Instant> = "(SELECT restored_to FROM record_epoch)",
+    } => Counters { change_seq, access_version, revision, closed_until, epoch, restored_to });
     let sql = format!("SELECT {columns} FROM coop_counters WHERE coop_id = ?{lock}");
     let counters = conn.select_one(&columns, &sql, &[Bind::int(coop)])?;
     counters.ok_or_else(|| StoreError::Internal("no such co-operative".to_owned()))

@@ -30,16 +30,24 @@ pub fn run(conn: &mut Conn) -> Result<(), StoreError> {
     Ok(())
 }
 
+/// Takes all migrations back.
+///
+/// # Errors
+/// `Version` when a migration fails.
+pub(crate) fn undo(conn: &mut Conn) -> Result<(), StoreError> {
+    let failed = |e: Box<dyn std::error::Error + Send + Sync>| StoreError::Version(e.to_string());
+    match conn {
+        Conn::Sqlite(c) => c.revert_all_migrations(SQLITE).map(drop).map_err(failed),
+        Conn::Pg(c) => c.revert_all_migrations(POSTGRES).map(drop).map_err(failed),
+    }
+}
+
 /// Takes all migrations back and runs them again; for tests on an empty database.
 ///
 /// # Errors
 /// `Version` when a migration fails.
 pub fn redo(conn: &mut Conn) -> Result<(), StoreError> {
-    let failed = |e: Box<dyn std::error::Error + Send + Sync>| StoreError::Version(e.to_string());
-    match conn {
-        Conn::Sqlite(c) => drop(c.revert_all_migrations(SQLITE).map_err(failed)?),
-        Conn::Pg(c) => drop(c.revert_all_migrations(POSTGRES).map_err(failed)?),
-    }
+    undo(conn)?;
     run(conn)
 }
 

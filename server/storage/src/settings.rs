@@ -8,6 +8,7 @@ use diesel::connection::SimpleConnection;
 use diesel::pg::PgConnection;
 use diesel::sqlite::SqliteConnection;
 use diesel::{Connection, RunQueryDsl, sql_query};
+use std::time::Duration;
 
 /// Opens a SQLite file and sets WAL, full synchronisation and foreign keys.
 ///
@@ -37,6 +38,31 @@ pub fn open_sqlite(path: &str) -> Result<Conn, StoreError> {
         }
     }
     Ok(conn)
+}
+
+/// Tries to be the only one who has a file open, 20 ms apart.
+const ONE_FILE_TRIES: u32 = 250;
+
+/// Puts a SQLite file's log into the file, so that it is one file and can be moved.
+///
+/// # Errors
+/// `Unavailable` when another connection has it open.
+pub(crate) fn one_file(conn: &mut Conn) -> Result<(), StoreError> {
+    // Connections that were just given up may still be closing, and SQLite does not wait for them.
+    for _ in 0..ONE_FILE_TRIES {
+        match conn.batch("PRAGMA journal_mode = DELETE") {
+            Err(StoreError::Busy) => std::thread::sleep(Duration::from_millis(20)),
+            Err(other) => return Err(other),
+            Ok(()) => break,
+        }
+    }
+    let columns = columns!("settings::journal" { found: String = "journal_mode" } => found);
+    let found =
+        conn.select_one(&columns, &format!("SELECT {columns} FROM pragma_journal_mode"), &[])?;
+    match found.as_deref() {
+        Some("delete") => Ok(()),
+        _ => Err(StoreError::Unavailable("another program has the file open".to_owned())),
+    }
 }
 
 /// Connects to PostgreSQL with time limits, and refuses a server that may lose commits.

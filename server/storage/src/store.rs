@@ -8,7 +8,7 @@
 use crate::batch_trays;
 use crate::conn::Conn;
 use crate::error::StoreError;
-use crate::{migrate, settings};
+use crate::{epoch, migrate, settings};
 use diesel::r2d2::{self, ManageConnection};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
@@ -32,6 +32,7 @@ pub struct Store {
     inner: Arc<Inner>,
     url: Arc<str>,
     previews: Arc<Semaphore>,
+    epoch: i64,
 }
 
 enum Inner {
@@ -57,6 +58,7 @@ impl Store {
             let mut writer = settings::open_sqlite(path)?;
             migrate::run(&mut writer)?;
             batch_trays::fill(&mut writer)?;
+            let epoch = epoch::now(&mut writer)?;
             // A connection reads the planner's figures once, when it reads the tables first: one
             // that has just made them would go on without.
             drop(writer);
@@ -74,24 +76,32 @@ impl Store {
                 reader.batch("PRAGMA cache_size = -4000")?;
                 Ok(reader)
             });
-            return Ok(Self::on(&config.url, Inner::Sqlite { readers, writer: send }));
+            return Ok(Self::on(&config.url, epoch, Inner::Sqlite { readers, writer: send }));
         }
         if config.url.starts_with("postgres://") || config.url.starts_with("postgresql://") {
             let mut first = settings::open_postgres(&config.url)?;
             migrate::run(&mut first)?;
             batch_trays::fill(&mut first)?;
+            let epoch = epoch::now(&mut first)?;
             let url = config.url.clone();
             drop(first);
             let pool = pool(connections, true, move || settings::open_postgres(&url));
-            return Ok(Self::on(&config.url, Inner::Pg { pool }));
+            return Ok(Self::on(&config.url, epoch, Inner::Pg { pool }));
         }
         let text = "give DATABASE_URL as sqlite:PATH or postgres://USER@HOST/NAME";
         Err(StoreError::Config(text.to_owned()))
     }
 
-    fn on(url: &str, inner: Inner) -> Self {
+    fn on(url: &str, epoch: i64, inner: Inner) -> Self {
         let previews = Arc::new(Semaphore::new(PREVIEWS_AT_ONCE));
-        Self { inner: Arc::new(inner), url: url.into(), previews }
+        Self { inner: Arc::new(inner), url: url.into(), previews, epoch }
+    }
+
+    /// Which life of the records this was when the store was opened. A restore goes into an empty
+    /// place, so it is another store's.
+    #[must_use]
+    pub const fn epoch(&self) -> i64 {
+        self.epoch
     }
 
     /// Turns of previews, which take memory and time.

@@ -107,6 +107,12 @@ impl Writing<'_> {
         self.counters.closed_until = self.counters.closed_until.max(month.number());
     }
 
+    /// The counters as they were when the transaction began.
+    #[must_use]
+    pub const fn before(&self) -> Counters {
+        self.before
+    }
+
     /// The revision this transaction began with.
     #[must_use]
     pub const fn revision(&self) -> i64 {

@@ -143,13 +143,14 @@ impl App {
                 let today = coop.today(now);
                 let board = board::today(conn, &app, coop, now)?;
                 let counters = traybook_storage::changes::counters(conn, number)?;
-                let access = counters.access_version;
+                let (access, epoch) = (counters.access_version, counters.epoch);
                 // The board may be younger than the state that is read here: what changed since
                 // comes from the next cursor on.
                 let seq = counters.change_seq.min(board.seq);
                 // A time of another day or one to come never was in a list of today.
                 let after = after.filter(|c| {
-                    c.day == today && c.access == access && c.at <= now && coop.today(c.at) == today
+                    let is_of_today = c.day == today && coop.today(c.at) == today;
+                    is_of_today && c.access == access && c.epoch == epoch && c.at <= now
                 });
                 let changed = match &after {
                     Some(cursor) => board::changed(conn, number, cursor.seq)?,
@@ -187,27 +188,30 @@ impl App {
                     is_complete: changed.is_none(),
                     farms,
                     without_work: without,
-                    next: format!("{today}.{seq}.{access}.{}", now.0),
+                    next: format!("{today}.{seq}.{access}.{}.{epoch}", now.0),
                 })
             })
             .await
     }
 }
 
-/// Where a device is: the day, the last change and the time of its lists, and who saw what.
+/// Where a device is: the day, the last change and the time of its lists, who saw what, and in
+/// which life of the records.
 struct Cursor {
     day: chrono::NaiveDate,
     seq: i64,
     access: i64,
     at: Instant,
+    epoch: i64,
 }
 
 fn read_cursor(text: &str) -> Option<Cursor> {
     let mut parts = text.split('.');
     let day = parse_date(parts.next()?)?;
     let mut number = || parts.next()?.parse().ok();
-    let cursor = Cursor { day, seq: number()?, access: number()?, at: Instant(number()?) };
-    parts.next().is_none().then_some(cursor)
+    let (seq, access, at) = (number()?, number()?, Instant(number()?));
+    let epoch = parts.next().map_or(Ok(0), str::parse).ok()?;
+    parts.next().is_none().then_some(Cursor { day, seq, access, at, epoch })
 }
 
 fn was_seen(conn: &mut Conn, coop: i64, farm: Uuid, visible: &Visible) -> Result<bool, AppError> {

@@ -4,12 +4,12 @@ use super::represent::Presenter;
 use crate::error::AppError;
 use crate::{Actor, App};
 use std::collections::{BTreeMap, HashMap, HashSet};
-use traybook_answers::records::{ChangedRecord, Changes};
-use traybook_answers::wire::AnyRecord;
+use traybook_answers::records::{ChangedRecord, Changes, Life};
+use traybook_answers::wire::{AnyRecord, Time};
 use traybook_domain::authz::{Action, Reach, Task, task_reach};
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, limits};
-use traybook_storage::changes::{self, Change};
+use traybook_storage::changes::{self, Change, Counters};
 use traybook_storage::records::{self, Record, Visible};
 use traybook_storage::{Conn, farm_rows};
 use uuid::Uuid;
@@ -18,17 +18,37 @@ use uuid::Uuid;
 /// large co-operative.
 const SCAN_MAX: usize = 10_000;
 
-/// Where a device stands: the last change it has seen, and who could see what at that time.
+/// Where a device stands: the last change it has seen, who could see what at that time, and in
+/// which life of the records.
 struct Cursor {
     seq: i64,
     access: i64,
+    epoch: i64,
 }
 
 fn read_cursor(text: &str) -> Option<Cursor> {
-    let mut parts = text.strip_prefix('c')?.split('.');
+    let (place, epoch) = text.strip_prefix('c')?.split_once('-').unwrap_or((text.get(1..)?, "0"));
+    let mut parts = place.split('.');
     let seq: i64 = parts.next()?.parse().ok()?;
     let access: i64 = parts.next()?.parse().ok()?;
-    (parts.next().is_none() && seq >= 0 && access >= 0).then_some(Cursor { seq, access })
+    let epoch = i64::from_str_radix(epoch, 16).ok()?;
+    let is_whole = parts.next().is_none() && seq >= 0 && access >= 0 && epoch >= 0;
+    is_whole.then_some(Cursor { seq, access, epoch })
+}
+
+/// A cursor as devices keep it. Those of the first life have no epoch.
+fn write_cursor(cursor: &Cursor) -> String {
+    let Cursor { seq, access, epoch } = cursor;
+    match epoch {
+        0 => format!("c{seq}.{access}"),
+        _ => format!("c{seq}.{access}-{epoch:x}"),
+    }
+}
+
+/// The life of the records as answers name it, and the instant of the backup that it began with.
+pub(crate) fn life(counters: Counters) -> Life {
+    let restored_to = counters.restored_to.map(|ms| Time(Instant(ms)));
+    Life { epoch: format!("{:x}", counters.epoch), restored_to }
 }
 
 impl App {
@@ -36,7 +56,7 @@ impl App {
     ///
     /// # Errors
     /// `Forbidden`; `Cursor` for one that is not of this feed, with `gone` when the person may
-    /// since see other farms and must begin from the start.
+    /// since see other farms and must begin from the start; `Restored` for one of before a restore.
     pub async fn changes(
         &self,
         actor: &Actor,
@@ -51,8 +71,11 @@ impl App {
                 let number = actor.coop.number;
                 let counters = changes::counters(conn, number)?;
                 let from = match cursor.as_deref().map(read_cursor) {
-                    None => Cursor { seq: 0, access: counters.access_version },
+                    None => {
+                        Cursor { seq: 0, access: counters.access_version, epoch: counters.epoch }
+                    }
                     Some(None) => return Err(AppError::Cursor { gone: false }),
+                    Some(Some(c)) if c.epoch != counters.epoch => return Err(AppError::Restored),
                     Some(Some(c)) if c.seq > counters.change_seq => {
                         return Err(AppError::Cursor { gone: true });
                     }
@@ -65,10 +88,22 @@ impl App {
                 let reader = Reader::new(conn, &actor)?;
                 let page = reader.page(&lines, (from.seq, limit));
                 let items = reader.items(conn, &page.lines, now)?;
-                let next = format!("c{}.{}", page.seq, counters.access_version);
-                Ok(Changes { items, next, has_more: page.has_more })
+                let (access, epoch) = (counters.access_version, counters.epoch);
+                let next = write_cursor(&Cursor { seq: page.seq, access, epoch });
+                Ok(Changes { items, next, has_more: page.has_more, life: life(counters) })
             })
             .await
+    }
+}
+
+impl App {
+    /// The life of the records: what was sent to another one may have to be sent again.
+    ///
+    /// # Errors
+    /// Those of the store.
+    pub async fn life(&self, actor: &Actor) -> Result<Life, AppError> {
+        let coop = actor.coop.number;
+        self.store.read(move |conn| Ok(life(changes::counters(conn, coop)?))).await
     }
 }
 

@@ -1,12 +1,13 @@
 //! A device's queue of changes, each answered on its own.
 
+use super::changes::life;
 use super::represent::Presenter;
 use super::txn::{REASON, Txn, Written, clean_reason, find_visible};
 use crate::error::AppError;
 use crate::records::single::read_id;
 use crate::{Actor, App};
 use serde_json::Value as Json;
-use traybook_answers::records::{SyncMutation, SyncOperation};
+use traybook_answers::records::{Life, SyncMutation, SyncOperation};
 use traybook_answers::wire::AnyRecord;
 use traybook_domain::authz::{Action, Task};
 use traybook_domain::{FieldError, Kind};
@@ -54,7 +55,7 @@ impl App {
         &self,
         actor: &Actor,
         mutations: Vec<SyncMutation>,
-    ) -> Result<Vec<Outcome>, AppError> {
+    ) -> Result<(Vec<Outcome>, Life), AppError> {
         actor.task(Task::Sync)?;
         let (who, now) = (actor.clone(), self.now());
         self.change(actor, move |txn| {
@@ -66,7 +67,7 @@ impl App {
                 };
                 outcomes.push(outcome);
             }
-            Ok(outcomes)
+            Ok((outcomes, life(txn.counters())))
         })
         .await
     }

@@ -5,6 +5,7 @@ pub mod check;
 pub mod demo;
 pub mod files;
 pub mod found;
+pub mod keep;
 pub mod openapi;
 pub mod ration;
 pub mod report;

@@ -1,6 +1,7 @@
 //! Serving.
 
 use crate::args::{Args, Serve};
+use crate::commands::keep::{backups, keep_backing_up};
 use crate::world;
 use actix_web::middleware::Compress;
 use actix_web::{App as Actix, HttpServer};
@@ -26,6 +27,8 @@ pub fn run(args: &Args, serve: &Serve) -> Result<ExitCode, String> {
 /// When the address can not be listened on.
 pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
     let making = app.clone();
+    let backups = serve.backup.as_deref().map(|to| backups(to, &serve.backup_with)).transpose()?;
+    let (keeper, hours) = (app.clone(), serve.backup_hours);
     let settings =
         Settings { behind_proxy: serve.behind_proxy, public_address: serve.public_address.clone() };
     let state = Arc::new(State::new(app, settings)?);
@@ -53,6 +56,9 @@ pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
     }
     let served = actix_web::rt::System::new().block_on(async move {
         actix_web::rt::spawn(make_figures(making));
+        if let Some(how) = backups {
+            actix_web::rt::spawn(keep_backing_up(keeper, how, hours));
+        }
         server.run().await
     });
     served.map_err(|e| e.to_string())?;

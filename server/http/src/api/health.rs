@@ -4,6 +4,7 @@ use crate::problem::Code;
 use crate::request::{Answer, Request, body_etag};
 use actix_web::HttpResponse;
 use traybook_app::AppError;
+use traybook_domain::time::format_instant;
 
 fn text(body: String) -> HttpResponse {
     HttpResponse::Ok()
@@ -20,10 +21,21 @@ pub async fn live(_r: Request) -> Answer {
 /// Whether the database answers. Figures that could not be made leave the old ones in use: said,
 /// and no reason to send nobody here.
 pub async fn ready(r: Request) -> Answer {
-    Ok(text(match r.app().failed_makings().await? {
-        0 => "ready\n".to_owned(),
-        n => format!("ready\nthe figures of {n} co-operatives could not be made; see the log\n"),
-    }))
+    let mut said = "ready\n".to_owned();
+    let failed = r.app().failed_makings().await?;
+    if failed > 0 {
+        let text =
+            format!("the figures of {failed} co-operatives could not be made; see the log\n");
+        said.push_str(&text);
+    }
+    let keeping = &r.app().keeping;
+    if let Some(at) = keeping.last_backup() {
+        said.push_str(&format!("last backup {}\n", format_instant(at)));
+    }
+    if let Some(at) = keeping.backup_failed() {
+        said.push_str(&format!("no backup could be made at {}; see the log\n", format_instant(at)));
+    }
+    Ok(text(said))
 }
 
 /// Counters, for the machine itself.
@@ -34,10 +46,21 @@ pub async fn metrics(r: Request) -> Answer {
         return Err(AppError::NotFound.into());
     }
     let failed = r.app().failed_makings().await?;
-    let name = "traybook_figures_failed";
     let about = "Co-operatives whose figures could not be made the last time.";
-    let figures = format!("# HELP {name} {about}\n# TYPE {name} gauge\n{name} {failed}\n");
+    let mut figures = gauge("traybook_figures_failed", about, failed);
+    let keeping = &r.app().keeping;
+    if let Some(at) = keeping.last_backup() {
+        let about = "Instant of the last backup that was made and checked.";
+        figures += &gauge("traybook_backup_last_success_seconds", about, at.0.div_euclid(1000));
+    }
+    let about = "1 when the last try to make a backup failed.";
+    let is_failed = i64::from(keeping.backup_failed().is_some());
+    figures += &gauge("traybook_backup_failed", about, is_failed);
     Ok(text(r.state.metrics.text() + &figures))
+}
+
+fn gauge(name: &str, about: &str, value: impl std::fmt::Display) -> String {
+    format!("# HELP {name} {about}\n# TYPE {name} gauge\n{name} {value}\n")
 }
 
 /// This document.

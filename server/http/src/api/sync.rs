@@ -5,7 +5,7 @@ use crate::request::{Answer, Request, json};
 use actix_web::http::header::LINK;
 use serde::{Deserialize, Serialize};
 use traybook_answers::choice;
-use traybook_answers::records::SyncMutation;
+use traybook_answers::records::{Life, SyncMutation};
 use traybook_answers::wire::AnyRecord;
 use traybook_app::AppError;
 use traybook_app::records::changes::LIMIT_MAX;
@@ -64,6 +64,8 @@ pub struct SyncResult {
 pub struct SyncResponse {
     /// One result a change, in the order of the queue.
     results: Vec<SyncResult>,
+    /// Which life of the records the queue went to.
+    life: Life,
 }
 
 /// Carries out a device's queue.
@@ -76,10 +78,10 @@ pub async fn sync(r: Request) -> Answer {
         let detail = format!("send 1 to {} changes in one call", limits::SYNC_MUTATIONS_MAX);
         return Err(Problem::field("mutations", "length", detail));
     }
-    let outcomes = r.app().sync(r.actor()?, asked.mutations).await?;
+    let (outcomes, life) = r.app().sync(r.actor()?, asked.mutations).await?;
     let results: Vec<SyncResult> =
         outcomes.into_iter().enumerate().map(|(i, o)| result(i, o)).collect();
-    let body = serde_json::to_string(&SyncResponse { results });
+    let body = serde_json::to_string(&SyncResponse { results, life });
     let body = body.map_err(|e| AppError::Internal(e.to_string()))?;
     Ok(json(body))
 }

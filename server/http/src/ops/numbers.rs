@@ -20,10 +20,10 @@ fn apart(value: i64) -> String {
     }
 }
 
-fn numbers() -> [(&'static str, i64); 23] {
+fn numbers() -> Vec<(&'static str, i64)> {
     let of = |n: usize| i64::try_from(n).unwrap_or(i64::MAX);
     let days = |n: u64| i64::try_from(n).unwrap_or(i64::MAX);
-    [
+    vec![
         ("{ACCESS_TOKEN_MINUTES}", limits::ACCESS_TOKEN_S / 60),
         ("{CHANGES_PAGE_MAX}", of(limits::CHANGES_PAGE_MAX)),
         ("{FEEDS_MAX}", of(rations::limits::FEEDS_MAX)),
@@ -40,6 +40,7 @@ fn numbers() -> [(&'static str, i64); 23] {
         ("{PLAN_DAYS_MAX}", of(limits::PLAN_DAYS_MAX)),
         ("{REVIEW_DAYS}", days(review::WINDOW_DAYS)),
         ("{RUN_DAYS_MAX}", seed::pay_run::RUN_DAYS_MAX),
+        ("{SENT_KEPT_DAYS}", limits::SENT_KEPT_DAYS),
         ("{SHEET_DAYS_MAX}", days(limits::SHEET_DAYS_MAX)),
         ("{STATEMENT_YEARS_MAX}", seed::account::STATEMENT_DAYS_MAX / 366),
         ("{SUPPLIER_DAYS_MAX}", seed::suppliers::DAYS_MAX),

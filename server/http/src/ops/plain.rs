@@ -432,7 +432,9 @@ pub(super) fn other_ops() -> Vec<Op> {
             "list_changes",
             "Everything that changed since a cursor",
             "Withdrawals included; each record once, as it is now. An answer may hold fewer entries than were asked for: go on while `has_more`. Keep `next` and send it as \
-             `after` the next time; 410 means: begin from the start.",
+             `after` the next time; 410 means: begin from the start. With the code `restored` it means as well: the records were \
+             restored from a backup, so send again what you sent after `restored_to`. Keep what you \
+             sent for {SENT_KEPT_DAYS} days for that.",
             "Devices",
             workers.clone(),
             Reply::json::<Changes>(),
@@ -552,7 +554,9 @@ pub(super) fn other_ops() -> Vec<Op> {
             summary: "Carry out a device's queue of changes",
             about: "Up to {SYNC_MUTATIONS_MAX}, in the order given, each answered on its own: done, already_done, \
                     conflict with the record as it is now, or refused with reasons. Sending the \
-                    same queue again is harmless.",
+                    same queue again is harmless. Another `epoch` than the last time means: the \
+                    records were restored from a backup; send again what you sent after \
+                    `restored_to`.",
             tag: "Devices",
             roles: workers,
             body: Body::json::<sync::SyncRequest>(limits::SYNC_BODY_BYTES_MAX),

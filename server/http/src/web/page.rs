@@ -27,6 +27,8 @@ pub(super) struct Page {
     pub here: String,
     /// The server's clock, milliseconds.
     pub now: i64,
+    /// Which life of the records it serves.
+    pub epoch: String,
     /// ISO 4217 code of the co-operative.
     pub currency: String,
     /// Its zone.

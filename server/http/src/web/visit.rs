@@ -73,6 +73,7 @@ impl Visit {
             csrf: secret.map(|s| form_token(s, &self.nonce)).unwrap_or_default(),
             here: self.here.clone(),
             now: self.state.app.now().0,
+            epoch: format!("{:x}", self.state.app.store.epoch()),
             currency: actor.map(|a| a.coop.currency.clone()).unwrap_or_default(),
             zone: actor.map(|a| a.coop.zone),
         }

@@ -24,7 +24,7 @@ use traybook_domain::import_id::v7_millis;
 use traybook_domain::kinds::LotHold;
 use traybook_domain::value::Instant;
 use traybook_domain::{FieldError, Kind, Month, Value, limits};
-use traybook_storage::changes::{self, Change};
+use traybook_storage::changes::{self, Change, Counters};
 use traybook_storage::records::{self, OldVersion, Record, Visible};
 use traybook_storage::{Conn, Writing, batch_trays, months, sums};
 use uuid::Uuid;
@@ -210,6 +210,11 @@ impl<'a, 'c> Txn<'a, 'c> {
         self.move_days(kind, None, Some(&record))?;
         self.moved(kind, None, Some(&record))?;
         Ok(Written::Now(record))
+    }
+
+    /// The counters as they were when the transaction began.
+    pub(crate) fn counters(&self) -> Counters {
+        self.writing.before()
     }
 
     /// Makes a record from a file. One that was exported (`is_exported`) was accepted once, in the

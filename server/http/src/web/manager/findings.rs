@@ -282,6 +282,7 @@ mod tests {
             csrf: String::new(),
             here: String::new(),
             now: 0,
+            epoch: String::new(),
             currency: "TZS".to_owned(),
             zone: None,
         };

@@ -55,8 +55,10 @@ pub(crate) async fn show_phone(visit: Visit) -> Shown {
 /// Who is signed in, a form token, and the server's clock: what a phone needs before it sends.
 pub(crate) async fn token(visit: Visit) -> Shown {
     let actor = visit.actor()?;
+    let life = visit.state.app.life(actor).await?;
     let answer = json!({
         "person": actor.person, "csrf": visit.page().csrf, "now": visit.state.app.now().0,
+        "epoch": life.epoch, "restored_to": life.restored_to.map(|t| t.0.0),
     });
     Ok(HttpResponse::Ok().insert_header(("cache-control", "no-store")).json(answer))
 }
