@@ -11,7 +11,6 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use traybook_app::people::Hasher;
 use traybook_app::people::KeyRing;
-use traybook_app::people::Throttle;
 use traybook_app::{Actor, App, AppError, Coop};
 use traybook_app::{Random, SystemRandom};
 use traybook_domain::Kind;
@@ -151,7 +150,6 @@ pub fn app_on_url(url: &str) -> (App, Arc<ManualClock>) {
         random: Arc::new(SystemRandom),
         keys: Arc::new(KeyRing::parse(&ring).expect("keys")),
         hasher: Arc::new(Hasher::new(&SystemRandom).expect("hasher")),
-        throttle: Arc::new(Throttle::default()),
         boards: Arc::default(),
         reports: Arc::default(),
     };

@@ -34,6 +34,7 @@ mod rules;
 mod seed;
 mod sessions;
 mod sheets;
+mod sign_in;
 mod slips;
 mod spoilage;
 mod spoilage_why;

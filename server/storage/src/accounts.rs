@@ -57,21 +57,30 @@ pub struct Membership {
     pub person: Uuid,
 }
 
+/// A person that a login may be meant for.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Found {
+    /// The person.
+    pub membership: Membership,
+    /// The password's hash, where one is set.
+    pub hash: Option<String>,
+    /// When it was set, milliseconds.
+    pub changed_at: Option<i64>,
+}
+
 /// The active people of all co-operatives with a login, and their password hashes.
 ///
 /// # Errors
 /// Those of the database.
-pub fn by_login(
-    conn: &mut Conn,
-    login: &str,
-) -> Result<Vec<(Membership, Option<String>)>, StoreError> {
-    let mut all: Vec<(Membership, Option<String>)> = Vec::new();
+pub fn by_login(conn: &mut Conn, login: &str) -> Result<Vec<Found>, StoreError> {
+    let mut all: Vec<Found> = Vec::new();
     let columns = columns!("accounts::by_login" {
         coop: i64 = "p.coop_id",
         cooperative: Uuid = "c.id",
         person: Uuid = "p.id",
         hash: Option<String> = "w.hash",
-    } => (Membership { coop, cooperative, person }, hash));
+        changed_at: Option<Instant> = "w.changed_at",
+    } => Found { membership: Membership { coop, cooperative, person }, hash, changed_at });
     for column in ["email", "phone"] {
         let sql = format!(
             "SELECT {columns} FROM people p JOIN cooperatives c \
@@ -80,7 +89,7 @@ pub fn by_login(
              c.withdrawn_at IS NULL AND p.active ORDER BY p.coop_id, p.id"
         );
         for found in conn.select(&columns, &sql, &[Bind::text(login)])? {
-            if !all.iter().any(|(known, _)| *known == found.0) {
+            if !all.iter().any(|known| known.membership == found.membership) {
                 all.push(found);
             }
         }

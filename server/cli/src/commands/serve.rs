@@ -52,6 +52,7 @@ pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
         println!("Listening on http://{address}  (documentation: http://{address}/docs/)");
     }
     let served = actix_web::rt::System::new().block_on(async move {
+        actix_web::rt::spawn(forget(making.clone()));
         actix_web::rt::spawn(make_figures(making));
         server.run().await
     });
@@ -59,8 +60,20 @@ pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
     Ok(ExitCode::SUCCESS)
 }
 
-/// Threads of each worker that wait for the database or hash passwords.
+/// Threads of each worker that wait for the database.
 const BLOCKING_THREADS: usize = 8;
+/// Between two looks for what is to be forgotten.
+const FORGET_PAUSE: Duration = Duration::from_secs(60);
+
+/// Forgets what was kept for a time only, every minute. A failure is logged and tried again.
+async fn forget(app: App) {
+    loop {
+        if let Err(error) = app.forget_failures().await {
+            tracing::warn!(%error, "old failures of sign-in could not be forgotten");
+        }
+        actix_web::rt::time::sleep(FORGET_PAUSE).await;
+    }
+}
 
 /// Fills up sums of an older program, then makes the figures that are due as long as the server
 /// runs, and looks through histories that wait. A failure is logged and tried again.

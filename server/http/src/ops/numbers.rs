@@ -20,7 +20,7 @@ fn apart(value: i64) -> String {
     }
 }
 
-fn numbers() -> [(&'static str, i64); 22] {
+fn numbers() -> [(&'static str, i64); 24] {
     let of = |n: usize| i64::try_from(n).unwrap_or(i64::MAX);
     let days = |n: u64| i64::try_from(n).unwrap_or(i64::MAX);
     [
@@ -40,6 +40,8 @@ fn numbers() -> [(&'static str, i64); 22] {
         ("{PLAN_DAYS_MAX}", of(limits::PLAN_DAYS_MAX)),
         ("{REVIEW_DAYS}", days(review::WINDOW_DAYS)),
         ("{SHEET_DAYS_MAX}", days(limits::SHEET_DAYS_MAX)),
+        ("{SIGN_IN_FAILURES_MAX}", i64::from(limits::SIGN_IN_FAILURES_MAX)),
+        ("{SIGN_IN_MINUTES}", limits::SIGN_IN_WINDOW_MS / 60_000),
         ("{STATEMENT_YEARS_MAX}", seed::account::STATEMENT_DAYS_MAX / 366),
         ("{SUPPLIER_DAYS_MAX}", seed::suppliers::DAYS_MAX),
         ("{SYNC_MUTATIONS_MAX}", of(limits::SYNC_MUTATIONS_MAX)),

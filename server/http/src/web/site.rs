@@ -26,6 +26,8 @@ use traybook_speech::Language;
 pub(super) const SIGN_IN: &str = "__Host-traybook";
 /// Cookie of the language that was chosen.
 pub(super) const LANGUAGE: &str = "__Host-language";
+/// Cookie of the devices that this browser is known as: one a person who signed in with it.
+pub(super) const DEVICE: &str = "__Host-device";
 /// What a page may load: style, script and pictures of this server, nothing else.
 const POLICY: &str = "default-src 'none'; style-src 'self'; script-src 'self'; connect-src 'self'; \
     img-src 'self' blob:; manifest-src 'self'; worker-src 'self'; form-action 'self'; \
@@ -146,6 +148,7 @@ where
         parts: http.match_info().iter().map(|(n, v)| (n.to_owned(), v.to_owned())).collect(),
         origin: origin(state, http),
         client: state.client_address(http),
+        devices: devices(http),
         here: http.uri().path_and_query().map(ToString::to_string).unwrap_or_default(),
         from_phone: http.headers().contains_key(FROM_PHONE),
         echo: None,
@@ -189,6 +192,14 @@ async fn signed_in(state: &State, http: &HttpRequest) -> Result<Option<Who>, App
         Err(AppError::Unauthenticated) => Ok(None),
         Err(other) => Err(other),
     }
+}
+
+/// The device tokens of a browser, a few at most.
+fn devices(http: &HttpRequest) -> Vec<String> {
+    let cookie = http.cookie(DEVICE);
+    let all = cookie.as_ref().map(|c| c.value()).unwrap_or_default().split('~');
+    let all = all.filter(|token| !token.is_empty() && token.len() <= 200);
+    all.take(limits::DEVICE_PEOPLE_MAX).map(str::to_owned).collect()
 }
 
 /// Scheme and host as people know them: as configured, else as the browser says; a proxy's word

@@ -46,6 +46,8 @@ pub(super) struct Visit {
     pub origin: String,
     /// Address of the client, for failed sign-ins.
     pub client: String,
+    /// Tokens by which this browser is known to people's sign-ins.
+    pub devices: Vec<String>,
     /// Path and query of the page.
     pub here: String,
     /// Whether a script on a phone asks, which sends what was kept there.

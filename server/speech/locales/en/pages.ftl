@@ -387,6 +387,7 @@ refused-length-reason = Give 1 to 500 characters.
 refused-characters = Remove signs that are no letters, such as those of a broken copy.
 refused-choice = Choose one of those given.
 refused-precision = Too many digits after the point.
+refused-date_like = These digits can be read as a day or a year: take others.
 refused-common = This is among the first that are guessed: take others, such as three words that do not belong together.
 refused-unknown_reference = There is no such record that you can use: choose another or check its name.
 refused-unknown_reference-member_number = No member has this number: look it up on the page of the farm.

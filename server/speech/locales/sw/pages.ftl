@@ -402,6 +402,7 @@ refused-length-reason = Andika herufi 1 hadi 500.
 refused-characters = Ondoa alama zisizo herufi, kama zile za kunakili vibaya.
 refused-choice = Chagua mojawapo ya zilizotajwa.
 refused-precision = Tarakimu baada ya nukta ni nyingi mno.
+refused-date_like = Tarakimu hizi zinasomeka kama tarehe au mwaka: chagua nyingine.
 refused-common = Hii hukisiwa kwa urahisi: chagua nyingine, kwa mfano maneno matatu yasiyohusiana.
 refused-unknown_reference = Hakuna rekodi kama hiyo unayoweza kutumia: chagua nyingine au angalia jina lake.
 refused-unknown_reference-member_number = Hakuna mwanachama mwenye namba hii: itafute kwenye ukurasa wa shamba.
