@@ -165,8 +165,14 @@ pub fn object(value: Json) -> Map<String, Json> {
 }
 
 impl World {
-    /// Starts a server.
+    /// Starts a server that knows its address.
     pub fn start(db: Db) -> Self {
+        let public_address = Some("https://records.example".to_owned());
+        Self::start_with(db, Settings { public_address, ..Settings::default() })
+    }
+
+    /// Starts a server with settings.
+    pub fn start_with(db: Db, settings: Settings) -> Self {
         let (app, clock) = app_on(&db);
         let runtime = tokio::runtime::Builder::new_multi_thread()
             .worker_threads(2)
@@ -175,7 +181,7 @@ impl World {
             .expect("runtime");
         let a = runtime.block_on(fixture(&app, "a"));
         let b = runtime.block_on(fixture(&app, "b"));
-        let state = Arc::new(State::new(app.clone(), Settings::default()).expect("state"));
+        let state = Arc::new(State::new(app.clone(), settings).expect("state"));
         let (send, receive) = std::sync::mpsc::channel();
         std::thread::spawn(move || {
             let server = HttpServer::new(move || {

@@ -9,6 +9,7 @@ mod figures;
 mod files;
 mod flags;
 mod floors;
+mod guards;
 mod output;
 mod pages;
 mod pages_book;

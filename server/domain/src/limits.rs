@@ -34,6 +34,9 @@ pub const YEAR_MIN: i32 = 1950;
 pub const ACCESS_TOKEN_S: i64 = 15 * 60;
 /// Life of a refresh token, seconds: an officer's fortnight without signal, twice.
 pub const REFRESH_TOKEN_S: i64 = 30 * 24 * 60 * 60;
+/// How long a refresh token that was exchanged may come once more, milliseconds: the answer was lost
+/// on a bad network, and the device asks again.
+pub const REFRESH_GRACE_MS: i64 = 60 * 1000;
 /// Life of an invitation or reset code, seconds.
 pub const INVITATION_S: i64 = 7 * 24 * 60 * 60;
 /// Failed sign-ins of one account, address, known device or tried secret before it must wait.

@@ -6,7 +6,7 @@ use crate::ops::{Body, Method, Op, all};
 use crate::problem::{Code, Problem};
 use crate::request::{Answer, Request};
 use crate::web::Waiting;
-use actix_web::http::header::{ALLOW, HeaderName, HeaderValue};
+use actix_web::http::header::{ALLOW, CONTENT_SECURITY_POLICY, HeaderName, HeaderValue};
 use actix_web::web::{self, Payload, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
 use std::collections::BTreeMap;
@@ -16,15 +16,15 @@ use std::time::Instant;
 use tracing::Instrument as _;
 use traybook_app::{App, AppError};
 use traybook_domain::limits;
-use utoipa_swagger_ui::SwaggerUi;
+use utoipa_swagger_ui::Config;
 
 /// Settings of the interface.
 #[derive(Clone, Debug, Default)]
 pub struct Settings {
     /// Whether a proxy in front tells the client's address in `X-Forwarded-For`.
     pub behind_proxy: bool,
-    /// Scheme, host and port under which people reach the server, without a slash at its end; as
-    /// each request says where none is given.
+    /// Scheme, host and port under which people reach the server, without a slash at its end. Where
+    /// none is given no page leads there: what a request says of it anybody can make up.
     pub public_address: Option<String>,
 }
 
@@ -115,17 +115,45 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
         }));
         config.service(resource);
     }
-    if let Ok(document) = serde_json::from_str(&state.document) {
-        config.service(
-            SwaggerUi::new("/docs/{_:.*}")
-                .external_urls_from_iter_unchecked([("/openapi.json", document)]),
-        );
-    }
+    let of = Arc::clone(state);
+    let docs = Arc::new(Config::from("/openapi.json"));
+    config.service(web::resource("/docs/{file:.*}").route(web::get().to(
+        move |http: HttpRequest| {
+            let answer = documentation(&of, &docs, &http);
+            std::future::ready(answer)
+        },
+    )));
     crate::web::routes::configure(state, config);
     let state = Arc::clone(state);
     config.default_service(web::to(move |http: HttpRequest, payload: Payload| {
         run(Arc::clone(&state), None, None, http, payload)
     }));
+}
+
+/// What the pages of the documentation may load: files of this server, the styles that they carry,
+/// and pictures within them.
+const DOCS_POLICY: &str = "default-src 'none'; style-src 'self' 'unsafe-inline'; \
+    script-src 'self'; connect-src 'self'; img-src 'self' data:; form-action 'none'; \
+    base-uri 'none'; frame-ancestors 'none'";
+
+/// A file of the documentation.
+fn documentation(state: &State, docs: &Arc<Config<'static>>, http: &HttpRequest) -> HttpResponse {
+    let file = http.match_info().get("file").unwrap_or_default();
+    let found = utoipa_swagger_ui::serve(file, Arc::clone(docs)).ok().flatten();
+    let mut response = found.map_or_else(
+        || HttpResponse::NotFound().finish(),
+        |file| {
+            let mut response = HttpResponse::Ok();
+            if file.gzpipped {
+                response.insert_header(("content-encoding", "gzip"));
+            }
+            response.content_type(file.content_type).body(file.bytes.to_vec())
+        },
+    );
+    let policy = HeaderValue::from_static(DOCS_POLICY);
+    response.headers_mut().insert(CONTENT_SECURITY_POLICY, policy);
+    secure(&mut response, &request_id(state, http));
+    response
 }
 
 fn allowed(ops: &[Arc<Op>]) -> String {

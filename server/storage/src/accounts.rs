@@ -301,6 +301,27 @@ pub fn use_session(conn: &mut Conn, token_hash: &str, now: i64) -> Result<bool, 
     Ok(done == 1)
 }
 
+/// Marks the tokens that came after one as exchanged at the same instant; false when one of them was
+/// exchanged since.
+///
+/// # Errors
+/// Those of the database.
+pub fn take_successors(conn: &mut Conn, family: Uuid, used_at: i64) -> Result<bool, StoreError> {
+    let columns = columns!("accounts::take_successors" { token_hash: String } => token_hash);
+    let sql = format!(
+        "SELECT {columns} FROM sessions WHERE family_id = ? AND used_at > ? ORDER BY token_hash"
+    );
+    let binds = [Bind::id(family), Bind::instant(used_at)];
+    if !conn.select(&columns, &sql, &binds)?.is_empty() {
+        return Ok(false);
+    }
+    conn.exec(
+        "UPDATE sessions SET used_at = ? WHERE family_id = ? AND used_at IS NULL",
+        &[Bind::instant(used_at), Bind::id(family)],
+    )?;
+    Ok(true)
+}
+
 /// Ends all tokens of a sign-in.
 ///
 /// # Errors

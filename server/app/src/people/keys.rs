@@ -134,8 +134,7 @@ impl KeyRing {
     /// When signing fails.
     pub fn sign(&self, subject: Subject, now_s: i64) -> Result<(String, i64), String> {
         let key = self.keys.get(&self.active).ok_or("no active key")?;
-        let mut header = Header::new(Algorithm::HS256);
-        header.kid = Some(self.active.clone());
+        let header = own_header(&self.active);
         let exp = now_s + ACCESS_TOKEN_S;
         let claims = Claims {
             iss: ISSUER.to_owned(),
@@ -173,7 +172,11 @@ impl KeyRing {
     #[must_use]
     pub fn verify(&self, token: &str, now_s: i64) -> Option<Claims> {
         let header = jsonwebtoken::decode_header(token).ok()?;
-        let key = self.keys.get(header.kid.as_deref()?)?;
+        let (id, key) = self.keys.get_key_value(header.kid.as_deref()?)?;
+        // RFC 7515, 4.1.11, and RFC 8725, 3.10: what we do not write is not understood.
+        if header != own_header(id) {
+            return None;
+        }
         let mut validation = Validation::new(Algorithm::HS256);
         validation.set_issuer(&[ISSUER]);
         validation.set_audience(&[AUDIENCE]);
@@ -181,8 +184,15 @@ impl KeyRing {
         // The end is checked against our own clock, which tests can set.
         validation.validate_exp = false;
         let claims = decode::<Claims>(token, &key.decoding, &validation).ok()?.claims;
-        (claims.exp > now_s && claims.iat <= now_s + 60).then_some(claims)
+        // None of ours holds longer than it was made for.
+        let is_young = claims.iat <= now_s + 60 && claims.exp == claims.iat + ACCESS_TOKEN_S;
+        (claims.exp > now_s && is_young).then_some(claims)
     }
+}
+
+/// The header of every token of ours.
+fn own_header(id: &str) -> Header {
+    Header { kid: Some(id.to_owned()), ..Header::new(Algorithm::HS256) }
 }
 
 /// HMAC-SHA-256 (RFC 2104) of parts, of which none runs into the next; its first 128 bits. The first
@@ -267,6 +277,40 @@ mod tests {
         let parts: Vec<&str> = token.split('.').collect();
         let none = format!("eyJhbGciOiJub25lIn0.{}.", parts[1]);
         assert_eq!(ring.verify(&none, 1_001), None);
+    }
+
+    /// RFC 7515, 4.1.11: a header that is critical and not understood makes the token invalid.
+    #[test]
+    fn tokens_that_say_more_or_hold_longer_are_refused() {
+        let json = KeyRing::generate(&SystemRandom).expect("random");
+        let ring = KeyRing::parse(&json).expect("ring");
+        let key = &ring.keys[&ring.active].encoding;
+        let (token, _) = ring.sign(subject(), 1_000).expect("signed");
+        let claims = ring.verify(&token, 1_001).expect("ours");
+        let made = |header: &Header, claims: &Claims| encode(header, claims, key).expect("signed");
+        let plain = own_header(&ring.active);
+        assert_eq!(ring.verify(&made(&plain, &claims), 1_001), Some(claims.clone()));
+        let more = |text: &str| -> Header {
+            let mut header = serde_json::to_value(&plain).expect("header");
+            let more: serde_json::Value = serde_json::from_str(text).expect("members");
+            for (name, value) in more.as_object().expect("an object") {
+                header[name] = value.clone();
+            }
+            serde_json::from_value(header).expect("header")
+        };
+        for header in [
+            r#"{"crit":["exp"]}"#,
+            r#"{"crit":["b64"],"b64":false}"#,
+            r#"{"crit":["of-ours"],"of-ours":1}"#,
+            r#"{"cty":"JWT"}"#,
+            r#"{"jku":"https://keys.example"}"#,
+        ] {
+            assert_eq!(ring.verify(&made(&more(header), &claims), 1_001), None, "{header}");
+        }
+        for exp in [claims.exp + 1, 4_102_444_800, i64::MAX] {
+            let far = Claims { exp, ..claims.clone() };
+            assert_eq!(ring.verify(&made(&plain, &far), 1_001), None, "{exp}");
+        }
     }
 
     #[test]

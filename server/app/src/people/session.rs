@@ -216,7 +216,9 @@ impl App {
     }
 
     /// Exchanges a refresh token for the next one. An old one that comes again ends the sign-in:
-    /// somebody has copied it.
+    /// somebody has copied it. Only where the next one was not used and the exchange was just now,
+    /// the answer may have been lost: then another one takes the place of the next, and whoever
+    /// has that one ends the sign-in by using it.
     ///
     /// # Errors
     /// `Unauthenticated`.
@@ -230,7 +232,14 @@ impl App {
                 if old.ended_at.is_some() || old.expires_at <= now.0 {
                     return Ok(None);
                 }
-                if old.used_at.is_some() || !accounts::use_session(conn, &hash, now.0)? {
+                let is_next = match old.used_at {
+                    Some(used_at) => {
+                        now.0 - used_at < limits::REFRESH_GRACE_MS
+                            && accounts::take_successors(conn, old.family, used_at)?
+                    }
+                    None => accounts::use_session(conn, &hash, now.0)?,
+                };
+                if !is_next {
                     accounts::end_family(conn, old.family, now.0)?;
                     tracing::warn!(family = %old.family, "a used refresh token came again");
                     return Ok(None);

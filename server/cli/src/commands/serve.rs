@@ -4,6 +4,7 @@ use crate::args::{Args, Serve};
 use crate::world;
 use actix_web::middleware::Compress;
 use actix_web::{App as Actix, HttpServer};
+use std::net::SocketAddr;
 use std::process::ExitCode;
 use std::sync::Arc;
 use std::time::Duration;
@@ -26,8 +27,8 @@ pub fn run(args: &Args, serve: &Serve) -> Result<ExitCode, String> {
 /// When the address can not be listened on.
 pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
     let making = app.clone();
-    let settings =
-        Settings { behind_proxy: serve.behind_proxy, public_address: serve.public_address.clone() };
+    let public_address = serve.public_address.clone().or_else(|| own_address(&serve.listen));
+    let settings = Settings { behind_proxy: serve.behind_proxy, public_address };
     let state = Arc::new(State::new(app, settings)?);
     let mut server = HttpServer::new(move || {
         let state = Arc::clone(&state);
@@ -58,6 +59,13 @@ pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
     });
     served.map_err(|e| e.to_string())?;
     Ok(ExitCode::SUCCESS)
+}
+
+/// The address of a server that listens on one address of this machine.
+fn own_address(listen: &str) -> Option<String> {
+    let address: SocketAddr = listen.parse().ok()?;
+    let is_one = !address.ip().is_unspecified() && address.port() != 0;
+    is_one.then(|| format!("http://{address}"))
 }
 
 /// Threads of each worker that wait for the database.

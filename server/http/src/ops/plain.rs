@@ -81,7 +81,9 @@ pub(super) fn session_ops() -> Vec<Op> {
             id: "refresh_session",
             summary: "Exchange a refresh token",
             about: "For a new access token and the next refresh token. A refresh token works once; \
-                    one that comes again ends the sign-in.",
+                    one that comes again ends the sign-in. Where the answer was lost, the same \
+                    token may come again within {REFRESH_GRACE_S} seconds, as long as the next \
+                    one was not used.",
             tag: "Session",
             roles: Vec::new(),
             body: Body::json::<session::RefreshRequest>(small),

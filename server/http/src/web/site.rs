@@ -146,7 +146,6 @@ where
         fields,
         files,
         parts: http.match_info().iter().map(|(n, v)| (n.to_owned(), v.to_owned())).collect(),
-        origin: origin(state, http),
         client: state.client_address(http),
         devices: devices(http),
         here: http.uri().path_and_query().map(ToString::to_string).unwrap_or_default(),
@@ -202,18 +201,6 @@ fn devices(http: &HttpRequest) -> Vec<String> {
     all.take(limits::DEVICE_PEOPLE_MAX).map(str::to_owned).collect()
 }
 
-/// Scheme and host as people know them: as configured, else as the browser says; a proxy's word
-/// counts only where there is one.
-fn origin(state: &State, http: &HttpRequest) -> String {
-    if let Some(address) = &state.settings.public_address {
-        return address.clone();
-    }
-    let header = |name: &str| http.headers().get(name).and_then(|h| h.to_str().ok());
-    let told = header("x-forwarded-proto").filter(|_| state.settings.behind_proxy);
-    let scheme = if told == Some("https") { "https" } else { "http" };
-    format!("{scheme}://{}", header("host").unwrap_or_default())
-}
-
 fn language(http: &HttpRequest, actor: Option<&Actor>) -> Language {
     let chosen = http.cookie(LANGUAGE).and_then(|c| Language::parse(c.value()));
     let own = || actor.and_then(|a| Language::parse(&a.language));
@@ -257,7 +244,9 @@ fn came_from(http: &HttpRequest) -> Option<&str> {
 
 /// A proxy may end TLS and name another host inwards: it is the outer one that a browser knows.
 fn is_our_host(visit: &Visit, http: &HttpRequest, host: &str) -> bool {
-    let ours = visit.origin.split_once("://").map(|(_, host)| host);
+    let settings = &visit.state.settings;
+    let ours = settings.public_address.as_deref().and_then(|a| a.split_once("://"));
+    let ours = ours.map(|(_, host)| host);
     header(http, "host") == Some(host) || ours == Some(host)
 }
 

@@ -42,8 +42,6 @@ pub(super) struct Visit {
     pub files: Vec<Upload>,
     /// Named parts of the address.
     pub parts: HashMap<String, String>,
-    /// Address under which this server was reached, without a slash at its end.
-    pub origin: String,
     /// Address of the client, for failed sign-ins.
     pub client: String,
     /// Tokens by which this browser is known to people's sign-ins.
@@ -62,6 +60,12 @@ impl Visit {
     /// Who is signed in.
     pub fn actor(&self) -> Result<&Actor, AppError> {
         self.who.as_ref().map(|(actor, ..)| actor).ok_or(AppError::Unauthenticated)
+    }
+
+    /// An address for other devices and for paper; none where the server does not know its own.
+    pub fn whole_address(&self, path: &str) -> Option<String> {
+        let origin = self.state.settings.public_address.as_ref()?;
+        Some(format!("{origin}{path}"))
     }
 
     /// The frame of a page.

@@ -1721,6 +1721,7 @@ invitation-save = Set it
 invitation-ready = It is set. Sign in with it.
 invitation-have = I have a one-time code
 invitation-link = Or as a link: { $link }
+address-unknown = There is no link and no picture to scan here: this server does not know its own address. The operator gives it with --public-address.
 invitation-once = works once, for a week
 batch-start = New batch
 sheet-print = Work sheet to print

@@ -1678,6 +1678,7 @@ invitation-save = Weka
 invitation-ready = Limewekwa. Ingia nalo.
 invitation-have = Nina namba ya mara moja
 invitation-link = Au kama kiungo: { $link }
+address-unknown = Hapa hakuna kiungo wala picha ya kuskani: seva hii haijui anwani yake. Msimamizi wa mfumo aitoe kwa --public-address.
 invitation-once = inafanya kazi mara moja, kwa wiki
 batch-start = Mkupuo mpya
 sheet-print = Karatasi ya kazi ya kuchapisha
