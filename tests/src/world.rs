@@ -128,6 +128,8 @@ pub struct World {
     pub b: Fixture,
     /// Nobody signed in.
     pub nobody: Client,
+    /// Where it listens.
+    pub address: std::net::SocketAddr,
     /// Its database.
     pub db: Db,
     runtime: tokio::runtime::Runtime,
@@ -181,6 +183,7 @@ impl World {
             .expect("runtime");
         let a = runtime.block_on(fixture(&app, "a"));
         let b = runtime.block_on(fixture(&app, "b"));
+        let connections = settings.connections();
         let state = Arc::new(State::new(app.clone(), settings).expect("state"));
         let (send, receive) = std::sync::mpsc::channel();
         std::thread::spawn(move || {
@@ -190,6 +193,7 @@ impl World {
                     .wrap(actix_web::middleware::Compress::default())
                     .configure(move |c| configure(&state, c))
             })
+            .on_connect(move |connection, data| connections.begin(connection, data))
             .workers(2)
             .disable_signals()
             .bind("127.0.0.1:0")
@@ -203,7 +207,7 @@ impl World {
         });
         let (address, stop) = receive.recv().expect("the server starts");
         let nobody = Client::new(&format!("http://{address}"));
-        Self { app, clock, a, b, nobody, db, runtime, stop: Some(stop) }
+        Self { app, clock, a, b, nobody, address, db, runtime, stop: Some(stop) }
     }
 
     /// Makes the figures of both co-operatives, as a server does it by itself.

@@ -4,8 +4,12 @@ use acceptance::browser::Browser;
 use acceptance::world::{app_on, folder, object};
 use acceptance::{Db, World, both};
 use serde_json::json;
+use std::io::{Read as _, Write as _};
+use std::net::TcpStream;
+use std::time::Duration;
 use traybook_app::Actor;
 use traybook_domain::Kind;
+use traybook_domain::limits::{BODY_BYTES_A_SECOND_MIN, BODY_GRACE_S, CONNECTIONS_BY_ADDRESS};
 use traybook_http::Settings;
 
 both!(
@@ -97,4 +101,81 @@ fn nothing_leads_to_the_host_of_a_request_sqlite() {
 #[test]
 fn nothing_leads_to_the_host_of_a_request_postgres() {
     nothing_leads_to_the_host_of_a_request(Db::postgres);
+}
+
+/// Sends the head of a request and a little of its body, and reads until the server closes.
+fn slow(w: &World, head: &str) -> String {
+    let mut stream = TcpStream::connect(w.address).expect("connected");
+    stream.set_read_timeout(Some(Duration::from_secs(30))).expect("a limit");
+    let whole = format!("{head}host: x\r\ncontent-length: 5000\r\n\r\n{{");
+    stream.write_all(whole.as_bytes()).expect("sent");
+    let mut answer = Vec::new();
+    stream.read_to_end(&mut answer).expect("the server closes");
+    String::from_utf8_lossy(&answer).into_owned()
+}
+
+fn slow_bodies_are_closed(db: Db) {
+    let settings = Settings { body_grace: Duration::from_millis(300), ..Settings::default() };
+    let w = World::start_with(db, settings);
+    let json = "content-type: application/json\r\n";
+    let answer = slow(&w, &format!("POST /v1/session HTTP/1.1\r\n{json}"));
+    assert!(answer.starts_with("HTTP/1.1 408") && answer.contains("too_slow"), "{answer}");
+    let form = "content-type: application/x-www-form-urlencoded\r\n";
+    drop(slow(&w, &format!("POST /sign-in HTTP/1.1\r\n{form}")));
+    let parts = "content-type: multipart/form-data; boundary=cut\r\n";
+    drop(slow(&w, &format!("POST /sign-in HTTP/1.1\r\n{parts}")));
+    // An operation that takes no body, one for which nobody is signed in, one that is not there.
+    drop(slow(&w, "GET /v1/session HTTP/1.1\r\n"));
+    drop(slow(&w, &format!("POST /v1/farms HTTP/1.1\r\n{json}")));
+    drop(slow(&w, &format!("POST /nothing HTTP/1.1\r\n{json}")));
+    w.sign_in("manager").get("/v1/session").expect(200);
+}
+
+#[test]
+fn slow_bodies_are_closed_sqlite() {
+    slow_bodies_are_closed(Db::sqlite());
+}
+
+#[test]
+fn slow_bodies_are_closed_postgres() {
+    slow_bodies_are_closed(Db::postgres());
+}
+
+/// What the documentation says of connections follows from the constants.
+#[test]
+fn the_documentation_says_what_a_client_may_hold() {
+    let serve = concat!(env!("CARGO_MANIFEST_DIR"), "/../server/cli/SERVE.md");
+    let serve = std::fs::read_to_string(serve).expect("the text");
+    for said in [
+        format!("at most {CONNECTIONS_BY_ADDRESS} connections"),
+        format!(
+            "after {BODY_GRACE_S} seconds, or at {} KB a second",
+            BODY_BYTES_A_SECOND_MIN / 1024
+        ),
+    ] {
+        assert!(serve.contains(&said), "SERVE.md does not say: {said}");
+    }
+}
+
+#[test]
+fn an_address_holds_so_many_connections() {
+    let settings = Settings { connections_max: 6, ..Settings::default() };
+    let w = World::start_with(Db::sqlite(), settings);
+    let is_open = |mut stream: &TcpStream| {
+        stream.set_read_timeout(Some(Duration::from_secs(20))).expect("a limit");
+        let asked = stream.write_all(b"GET /health/live HTTP/1.1\r\nhost: x\r\n\r\n");
+        let mut first = [0_u8; 8];
+        asked.is_ok() && stream.read(&mut first).is_ok_and(|n| n > 0)
+    };
+    let connect = || TcpStream::connect(w.address).expect("connected");
+    let held: Vec<TcpStream> = (0..6).map(|_| connect()).collect();
+    assert!(held.iter().all(is_open));
+    assert!(!is_open(&connect()), "one too many");
+    drop(held);
+    // Those that were closed count no longer, as soon as the server has seen it.
+    let freed = (0..100).any(|_| {
+        std::thread::sleep(Duration::from_millis(50));
+        is_open(&connect())
+    });
+    assert!(freed);
 }

@@ -2,6 +2,14 @@
 
 /// Largest JSON body of an ordinary request, bytes: a visit with long notes stays far below.
 pub const BODY_BYTES_MAX: usize = 256 * 1024;
+/// Seconds that a body has before it must have come at a least rate.
+pub const BODY_GRACE_S: u64 = 20;
+/// The least rate of a body, bytes a second: a weak telephone network sends twice as much.
+pub const BODY_BYTES_A_SECOND_MIN: u64 = 2 * 1024;
+/// Connections that one address (of IPv6 one network) may hold: an office of forty browsers.
+pub const CONNECTIONS_BY_ADDRESS: usize = 256;
+/// Descriptors that a server keeps for files and databases; the others are for connections.
+pub const DESCRIPTORS_KEPT: u64 = 256;
 /// Largest body of one sync call, bytes: 5,000 mutations of about 1.6 KB.
 pub const SYNC_BODY_BYTES_MAX: usize = 8 * 1024 * 1024;
 /// Mutations in one sync call: a phone that was a season without signal.

@@ -1,5 +1,6 @@
 //! The table of operations as an actix application.
 
+use crate::connections::{Connections, Paced, is_slow};
 use crate::metrics::Metrics;
 use crate::openapi;
 use crate::ops::{Body, Method, Op, all};
@@ -12,20 +13,43 @@ use actix_web::{HttpRequest, HttpResponse};
 use std::collections::BTreeMap;
 use std::net::{IpAddr, SocketAddr};
 use std::sync::Arc;
-use std::time::Instant;
+use std::time::{Duration, Instant};
 use tracing::Instrument as _;
 use traybook_app::{App, AppError};
 use traybook_domain::limits;
 use utoipa_swagger_ui::Config;
 
 /// Settings of the interface.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug)]
 pub struct Settings {
     /// Whether a proxy in front tells the client's address in `X-Forwarded-For`.
     pub behind_proxy: bool,
     /// Scheme, host and port under which people reach the server, without a slash at its end. Where
     /// none is given no page leads there: what a request says of it anybody can make up.
     pub public_address: Option<String>,
+    /// How long a body may take before it must have come at a least rate.
+    pub body_grace: Duration,
+    /// Connections that one address may hold; they say nothing behind a proxy.
+    pub connections_max: usize,
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        Self {
+            behind_proxy: false,
+            public_address: None,
+            body_grace: Duration::from_secs(limits::BODY_GRACE_S),
+            connections_max: limits::CONNECTIONS_BY_ADDRESS,
+        }
+    }
+}
+
+impl Settings {
+    /// What counts the connections of a server with these settings.
+    #[must_use]
+    pub fn connections(&self) -> Arc<Connections> {
+        Connections::new(if self.behind_proxy { usize::MAX } else { self.connections_max })
+    }
 }
 
 /// What every request shares.
@@ -75,7 +99,7 @@ fn read_address(text: &str) -> Option<IpAddr> {
 
 /// What one subscriber has: an IPv4 address, or a network of 64 bits (RFC 6177), whose addresses
 /// change at will.
-fn network(address: IpAddr) -> String {
+pub(crate) fn network(address: IpAddr) -> String {
     match address.to_canonical() {
         IpAddr::V4(v4) => v4.to_string(),
         IpAddr::V6(v6) => {
@@ -210,7 +234,7 @@ async fn answer(
         return Err(AppError::Forbidden.into());
     }
     check_media(&op, &http)?;
-    let body = read_body(payload, limit, &http).await?;
+    let body = read_body(payload, limit, state.settings.body_grace, &http).await?;
     let request = Request { state: Arc::clone(state), http, body, kind: op.kind, signed_in };
     (op.handler)(request).await
 }
@@ -261,8 +285,9 @@ fn check_media(op: &Op, http: &HttpRequest) -> Result<(), Problem> {
 }
 
 pub(crate) async fn read_body(
-    mut payload: Payload,
+    payload: Payload,
     limit: usize,
+    grace: Duration,
     http: &HttpRequest,
 ) -> Result<Vec<u8>, Problem> {
     use futures_core::Stream as _;
@@ -271,6 +296,7 @@ pub(crate) async fn read_body(
     if declared.and_then(|d| d.parse::<usize>().ok()).is_some_and(|d| d > limit) {
         return Err(too_large());
     }
+    let mut payload = Paced::new(payload, grace);
     let mut body = Vec::new();
     loop {
         let chunk = std::future::poll_fn(|cx| std::pin::Pin::new(&mut payload).poll_next(cx)).await;
@@ -278,6 +304,9 @@ pub(crate) async fn read_body(
             None => return Ok(body),
             Some(Ok(bytes)) if body.len() + bytes.len() > limit => return Err(too_large()),
             Some(Ok(bytes)) => body.extend_from_slice(&bytes),
+            Some(Err(error)) if is_slow(&error) => {
+                return Err(Problem::new(Code::TooSlow, "the body came too slowly; send it again"));
+            }
             Some(Err(_)) => {
                 return Err(Problem::new(Code::Malformed, "the body broke off; send it again"));
             }

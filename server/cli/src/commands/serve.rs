@@ -9,7 +9,7 @@ use std::process::ExitCode;
 use std::sync::Arc;
 use std::time::Duration;
 use traybook_app::App;
-use traybook_domain::limits::MAKING_LOOK_MS;
+use traybook_domain::limits::{DESCRIPTORS_KEPT, MAKING_LOOK_MS};
 use traybook_http::{Settings, State, configure};
 
 /// Serves the configured database.
@@ -28,12 +28,15 @@ pub fn run(args: &Args, serve: &Serve) -> Result<ExitCode, String> {
 pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
     let making = app.clone();
     let public_address = serve.public_address.clone().or_else(|| own_address(&serve.listen));
-    let settings = Settings { behind_proxy: serve.behind_proxy, public_address };
+    let settings =
+        Settings { behind_proxy: serve.behind_proxy, public_address, ..Settings::default() };
+    let connections = settings.connections();
     let state = Arc::new(State::new(app, settings)?);
     let mut server = HttpServer::new(move || {
         let state = Arc::clone(&state);
         Actix::new().wrap(Compress::default()).configure(move |c| configure(&state, c))
     })
+    .on_connect(move |connection, data| connections.begin(connection, data))
     // A compressed answer goes out in pieces, of which the last would wait for the client's delayed
     // acknowledgement of the first: 40 ms (RFC 1122, 4.2.3.2 and 4.2.3.4).
     .tcp_nodelay(true)
@@ -44,6 +47,9 @@ pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
     .shutdown_timeout(10);
     if let Some(workers) = serve.workers {
         server = server.workers(workers.max(1));
+    }
+    if let Some(most) = connections_a_worker(serve.workers) {
+        server = server.max_connections(most);
     }
     let listen = &serve.listen;
     let server = server
@@ -67,6 +73,20 @@ fn own_address(listen: &str) -> Option<String> {
     let is_one = !address.ip().is_unspecified() && address.port() != 0;
     is_one.then(|| format!("http://{address}"))
 }
+
+/// Raises the number of descriptors that this process may have, as far as the system lets it; the
+/// connections that each worker may hold then.
+fn connections_a_worker(workers: Option<usize>) -> Option<usize> {
+    let descriptors = rlimit::increase_nofile_limit(u64::MAX)
+        .inspect_err(|error| tracing::warn!(%error, "the limit of open files was not raised"))
+        .ok()?;
+    let workers = workers.or_else(|| Some(std::thread::available_parallelism().ok()?.get()))?;
+    let left = usize::try_from(descriptors.saturating_sub(DESCRIPTORS_KEPT)).unwrap_or(usize::MAX);
+    Some((left / workers.max(1)).clamp(1, CONNECTIONS_MAX))
+}
+
+/// Connections of one worker at most, however many descriptors there are.
+const CONNECTIONS_MAX: usize = 25_000;
 
 /// Threads of each worker that wait for the database.
 const BLOCKING_THREADS: usize = 8;

@@ -131,12 +131,14 @@ where
     let (fields, files) = match (is_form, failure.is_some()) {
         (_, true) => (Vec::new(), Vec::new()),
         (false, _) => (pairs(http.query_string()), Vec::new()),
-        (true, _) => read_form(http, payload, who.is_some()).await.unwrap_or_else(|error| {
-            // Who is not signed in is asked to do that first, whatever came.
-            failure = Some(if who.is_some() { error } else { AppError::Unauthenticated });
-            was_read = false;
-            (Vec::new(), Vec::new())
-        }),
+        (true, _) => read_form(http, payload, who.is_some(), state.settings.body_grace)
+            .await
+            .unwrap_or_else(|error| {
+                // Who is not signed in is asked to do that first, whatever came.
+                failure = Some(if who.is_some() { error } else { AppError::Unauthenticated });
+                was_read = false;
+                (Vec::new(), Vec::new())
+            }),
     };
     let nonce = state.app.new_secret().unwrap_or_default();
     let mut visit = Visit {

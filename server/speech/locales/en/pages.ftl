@@ -483,6 +483,7 @@ problem-wrong_password = Number or password is not right: check both.
 problem-method_not_allowed = This can not be done at this address: go back.
 problem-not_acceptable = This is not to be had in that form.
 problem-conflict = It contradicts what is there: look at the record again.
+problem-too_slow = It came too slowly: send it again where the network is better.
 problem-too_large = The file is too large: choose a smaller one.
 problem-media_type = Choose a JPEG, PNG or WebP picture.
 problem-invalid = Some fields need attention.

@@ -498,6 +498,7 @@ problem-wrong_password = Namba au nenosiri si sahihi: angalia zote mbili.
 problem-method_not_allowed = Hii haiwezekani kwenye anwani hii: rudi nyuma.
 problem-not_acceptable = Hii haipatikani kwa namna hiyo.
 problem-conflict = Inapingana na kilichopo: angalia rekodi tena.
+problem-too_slow = Ilikuja polepole mno: tuma tena penye mtandao mzuri zaidi.
 problem-too_large = Faili ni kubwa mno: chagua dogo zaidi.
 problem-media_type = Chagua picha ya JPEG, PNG au WebP.
 problem-invalid = Kuna sehemu zinazohitaji kuangaliwa.
