@@ -11,7 +11,6 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use traybook_app::people::Hasher;
 use traybook_app::people::KeyRing;
-use traybook_app::people::Throttle;
 use traybook_app::{Actor, App, AppError, Coop};
 use traybook_app::{Random, SystemRandom};
 use traybook_domain::Kind;
@@ -130,6 +129,8 @@ pub struct World {
     pub b: Fixture,
     /// Nobody signed in.
     pub nobody: Client,
+    /// Where it listens.
+    pub address: std::net::SocketAddr,
     /// Its database.
     pub db: Db,
     runtime: tokio::runtime::Runtime,
@@ -152,7 +153,6 @@ pub fn app_on_url(url: &str) -> (App, Arc<ManualClock>) {
         random: Arc::new(SystemRandom),
         keys: Arc::new(KeyRing::parse(&ring).expect("keys")),
         hasher: Arc::new(Hasher::new(&SystemRandom).expect("hasher")),
-        throttle: Arc::new(Throttle::default()),
         boards: Arc::default(),
         reports: Arc::default(),
         keeping: Arc::default(),
@@ -169,8 +169,14 @@ pub fn object(value: Json) -> Map<String, Json> {
 }
 
 impl World {
-    /// Starts a server.
+    /// Starts a server that knows its address.
     pub fn start(db: Db) -> Self {
+        let public_address = Some("https://records.example".to_owned());
+        Self::start_with(db, Settings { public_address, ..Settings::default() })
+    }
+
+    /// Starts a server with settings.
+    pub fn start_with(db: Db, settings: Settings) -> Self {
         let (app, clock) = app_on(&db);
         let runtime = tokio::runtime::Builder::new_multi_thread()
             .worker_threads(2)
@@ -179,7 +185,7 @@ impl World {
             .expect("runtime");
         let a = runtime.block_on(fixture(&app, "a"));
         let b = runtime.block_on(fixture(&app, "b"));
-        Self::serve(db, (app, clock), (a, b), runtime)
+        Self::serve(db, (app, clock), (a, b), runtime, settings)
     }
 
     /// Stops the server, loses its database, and serves another one that holds the same two
@@ -190,7 +196,7 @@ impl World {
         let mut runtime = tokio::runtime::Builder::new_multi_thread();
         let runtime = runtime.worker_threads(2).enable_all().build().expect("runtime");
         let app = app_on(&db);
-        Self::serve(db, app, (a, b), runtime)
+        Self::serve(db, app, (a, b), runtime, Settings::default())
     }
 
     fn serve(
@@ -198,8 +204,10 @@ impl World {
         (app, clock): (App, Arc<ManualClock>),
         (a, b): (Fixture, Fixture),
         runtime: tokio::runtime::Runtime,
+        settings: Settings,
     ) -> Self {
-        let state = Arc::new(State::new(app.clone(), Settings::default()).expect("state"));
+        let connections = settings.connections();
+        let state = Arc::new(State::new(app.clone(), settings).expect("state"));
         let (send, receive) = std::sync::mpsc::channel();
         std::thread::spawn(move || {
             let server = HttpServer::new(move || {
@@ -208,6 +216,7 @@ impl World {
                     .wrap(actix_web::middleware::Compress::default())
                     .configure(move |c| configure(&state, c))
             })
+            .on_connect(move |connection, data| connections.begin(connection, data))
             .workers(2)
             .disable_signals()
             .bind("127.0.0.1:0")
@@ -221,7 +230,7 @@ impl World {
         });
         let (address, stop) = receive.recv().expect("the server starts");
         let nobody = Client::new(&format!("http://{address}"));
-        Self { app, clock, a, b, nobody, db, runtime, stop: Some(stop) }
+        Self { app, clock, a, b, nobody, address, db, runtime, stop: Some(stop) }
     }
 
     /// Makes the figures of both co-operatives, as a server does it by itself.

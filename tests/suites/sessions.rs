@@ -4,11 +4,13 @@ use acceptance::world::PASSWORD;
 use acceptance::{World, both};
 use serde_json::{Value as Json, json};
 use traybook_domain::Kind;
+use traybook_domain::limits::REFRESH_GRACE_MS;
 use traybook_domain::time::Clock as _;
 use traybook_domain::value::Instant;
 
 both!(
     refresh_tokens_rotate_and_a_copied_one_ends_the_sign_in,
+    a_lost_refresh_answer_signs_nobody_out,
     access_tokens_end,
     sign_in_tells_nothing_and_tires_guessers,
     an_invitation_sets_a_password_once,
@@ -38,6 +40,7 @@ fn refresh_tokens_rotate_and_a_copied_one_ends_the_sign_in(w: World) {
     client.get("/v1/session").expect(200);
     assert_ne!(first["refresh_token"], second["refresh_token"]);
     // The first token comes again: somebody has copied it. All tokens of the sign-in end.
+    w.clock.set(Instant(w.clock.now().0 + REFRESH_GRACE_MS));
     refresh(&text(&first, "refresh_token")).expect(401);
     refresh(&text(&second, "refresh_token")).expect(401);
     client.get("/v1/session").expect(401);
@@ -45,6 +48,36 @@ fn refresh_tokens_rotate_and_a_copied_one_ends_the_sign_in(w: World) {
     let client = w.nobody.with_token(&text(&third, "access_token"));
     client.send("DELETE", "/v1/session", &[], None).expect(204);
     client.get("/v1/session").expect(401);
+    refresh(&text(&third, "refresh_token")).expect(401);
+}
+
+fn a_lost_refresh_answer_signs_nobody_out(w: World) {
+    let first = sign_in(&w, "manager.a@coop.example", PASSWORD).expect(201).json();
+    let refresh =
+        |token: &str| w.nobody.post("/v1/session/refresh", &json!({ "refresh_token": token }));
+    let later = |ms: i64| w.clock.set(Instant(w.clock.now().0 + ms));
+    let lost = refresh(&text(&first, "refresh_token")).expect(201).json();
+    later(REFRESH_GRACE_MS / 2);
+    // Asked again twice: two answers were lost.
+    let lost_too = refresh(&text(&first, "refresh_token")).expect(201).json();
+    let next = refresh(&text(&first, "refresh_token")).expect(201).json();
+    later(REFRESH_GRACE_MS);
+    let client = w.nobody.with_token(&text(&next, "access_token"));
+    client.get("/v1/session").expect(200);
+    let next = refresh(&text(&next, "refresh_token")).expect(201).json();
+    // Whoever has the token of a lost answer has copied it.
+    later(REFRESH_GRACE_MS);
+    refresh(&text(&lost, "refresh_token")).expect(401);
+    client.get("/v1/session").expect(401);
+    for gone in [&lost_too, &next] {
+        refresh(&text(gone, "refresh_token")).expect(401);
+    }
+    // Once the next token was used, the one before it has no grace.
+    let first = sign_in(&w, "manager.a@coop.example", PASSWORD).expect(201).json();
+    let second = refresh(&text(&first, "refresh_token")).expect(201).json();
+    later(1);
+    let third = refresh(&text(&second, "refresh_token")).expect(201).json();
+    refresh(&text(&first, "refresh_token")).expect(401);
     refresh(&text(&third, "refresh_token")).expect(401);
 }
 

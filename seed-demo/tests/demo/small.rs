@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use traybook_answers::estimates::{ConditionKind, ConditionStatus, SpoilageStatus};
 use traybook_app::Actor;
+use traybook_app::people::session::Attempt;
 use traybook_app::records::represent::body_json;
 use traybook_domain::batch::{ProgressCtx, Stage, progress};
 use traybook_domain::field::read_object;
@@ -208,7 +209,15 @@ async fn everybody_named_can_sign_in() {
     assert!(made.demo.logins.iter().filter(|l| l.role == "member").count() >= 2);
     assert_eq!(made.all::<OfficerArea>().len(), 4);
     for login in &made.demo.logins {
-        let signed = made.app.sign_in(&login.login, login.password.clone(), None, "here").await;
+        let signed = made
+            .app
+            .sign_in(Attempt {
+                login: login.login.clone(),
+                password: login.password.clone(),
+                address: "here".to_owned(),
+                ..Attempt::default()
+            })
+            .await;
         let actor = signed.expect("signed in").actor;
         assert_eq!((actor.role.text(), &actor.name), (login.role.as_str(), &login.name));
     }

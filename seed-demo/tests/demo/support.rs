@@ -7,7 +7,6 @@ use std::path::PathBuf;
 use std::sync::Arc;
 use traybook_app::people::Hasher;
 use traybook_app::people::KeyRing;
-use traybook_app::people::Throttle;
 use traybook_app::records::represent::body_json;
 use traybook_app::{App, AppError};
 use traybook_app::{Random, SystemRandom};
@@ -43,7 +42,6 @@ fn app(path: &std::path::Path, clock: Arc<ManualClock>) -> App {
             KeyRing::parse(&KeyRing::generate(&random).expect("keys")).expect("a key ring"),
         ),
         hasher: Arc::new(Hasher::new(&random).expect("a hasher")),
-        throttle: Arc::new(Throttle::default()),
         boards: Arc::default(),
         reports: Arc::default(),
         keeping: Arc::default(),

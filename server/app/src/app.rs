@@ -2,7 +2,7 @@
 
 use crate::copies::Keeping;
 use crate::error::AppError;
-use crate::people::{Hasher, KeyRing, Throttle};
+use crate::people::{Hasher, KeyRing};
 use crate::planning::Boards;
 use crate::savings::Reports;
 use std::sync::Arc;
@@ -22,10 +22,8 @@ pub struct App {
     pub random: Arc<dyn Random>,
     /// Keys of the access tokens.
     pub keys: Arc<KeyRing>,
-    /// Password hashing, a few at a time.
+    /// Password hashing, on threads of its own.
     pub hasher: Arc<Hasher>,
-    /// Failed sign-ins.
-    pub throttle: Arc<Throttle>,
     /// Boards of today, bounded; may be thrown away at any moment.
     pub boards: Arc<Boards>,
     /// Reports of open months, bounded; may be thrown away at any moment.

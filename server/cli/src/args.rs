@@ -108,7 +108,7 @@ pub struct Serve {
     #[arg(long, env = "TRAYBOOK_BEHIND_PROXY")]
     pub behind_proxy: bool,
     /// Address under which people reach the server, such as https://records.example.org; for what
-    /// leads to it: invitations, labels, calendars. As each request says where none is given.
+    /// leads to it: invitations, labels, calendars. The address to listen on where none is given.
     #[arg(long, env = "TRAYBOOK_PUBLIC_ADDRESS", value_parser = public_address)]
     pub public_address: Option<String>,
     /// Folder that backups go to; none are made where none is given.

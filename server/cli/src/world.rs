@@ -7,7 +7,6 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use traybook_app::people::Hasher;
 use traybook_app::people::KeyRing;
-use traybook_app::people::Throttle;
 use traybook_app::{App, AppError};
 use traybook_app::{Random, SystemRandom};
 use traybook_domain::time::Clock;
@@ -138,7 +137,6 @@ pub fn app(
         random,
         keys: Arc::new(keys),
         hasher: Arc::new(hasher),
-        throttle: Arc::new(Throttle::default()),
         boards: Arc::default(),
         reports: Arc::default(),
         keeping: Arc::default(),

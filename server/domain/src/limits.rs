@@ -2,6 +2,14 @@
 
 /// Largest JSON body of an ordinary request, bytes: a visit with long notes stays far below.
 pub const BODY_BYTES_MAX: usize = 256 * 1024;
+/// Seconds that a body has before it must have come at a least rate.
+pub const BODY_GRACE_S: u64 = 20;
+/// The least rate of a body, bytes a second: a weak telephone network sends twice as much.
+pub const BODY_BYTES_A_SECOND_MIN: u64 = 2 * 1024;
+/// Connections that one address (of IPv6 one network) may hold: an office of forty browsers.
+pub const CONNECTIONS_BY_ADDRESS: usize = 256;
+/// Descriptors that a server keeps for files and databases; the others are for connections.
+pub const DESCRIPTORS_KEPT: u64 = 256;
 /// Largest body of one sync call, bytes: 5,000 mutations of about 1.6 KB.
 pub const SYNC_BODY_BYTES_MAX: usize = 8 * 1024 * 1024;
 /// Mutations in one sync call: a phone that was a season without signal.
@@ -37,25 +45,51 @@ pub const YEAR_MIN: i32 = 1950;
 pub const ACCESS_TOKEN_S: i64 = 15 * 60;
 /// Life of a refresh token, seconds: an officer's fortnight without signal, twice.
 pub const REFRESH_TOKEN_S: i64 = 30 * 24 * 60 * 60;
+/// How long a refresh token that was exchanged may come once more, milliseconds: the answer was lost
+/// on a bad network, and the device asks again.
+pub const REFRESH_GRACE_MS: i64 = 60 * 1000;
 /// Life of an invitation or reset code, seconds.
 pub const INVITATION_S: i64 = 7 * 24 * 60 * 60;
-/// Failed sign-ins of one account or address before it must wait.
+/// Failed sign-ins of one account, address, known device or tried secret before it must wait.
 pub const SIGN_IN_FAILURES_MAX: u32 = 10;
 /// Window in which failed sign-ins count, milliseconds.
 pub const SIGN_IN_WINDOW_MS: i64 = 15 * 60 * 1000;
 /// Shortest password, characters (NIST SP 800-63B-4 asks for at least 15 as a single factor and 8
 /// beside another; 10 is the co-operatives' compromise for feature phones, throttled hard).
 pub const PASSWORD_CHARS_MIN: usize = 10;
+/// Failed sign-ins with a PIN from devices that are not known, over all accounts of an installation,
+/// before further ones must wait: many addresses that try many PINs with many accounts.
+pub const PIN_FAILURES_MAX: u32 = 100;
+/// Keys of failed sign-ins that are kept: about 15 MB.
+pub const SIGN_IN_KEYS_MAX: i64 = 100_000;
+/// How long a device that has signed in is known, milliseconds: a season without signing in anew.
+pub const DEVICE_KNOWN_MS: i64 = 180 * 24 * 60 * 60 * 1000;
+/// People who may sign in from one browser and be known: a telephone in the family.
+pub const DEVICE_PEOPLE_MAX: usize = 5;
 /// Shortest PIN, digits. Members alone may take one, who type it on a telephone's keys and reach
-/// their own farm only: with so many digits and so few tries a quarter of an hour, guessing takes
-/// more than a year for even odds.
+/// their own farm only.
 pub const PIN_DIGITS_MIN: usize = 6;
+/// PINs of the shortest length that are not refused as guessed first, at least.
+pub const PINS_LEFT: i64 = 790_000;
+/// Days until whoever guesses at one member's PIN without a pause has even odds, from any number of
+/// addresses: half of the PINs, so many tries a window.
+pub const PIN_DAYS_ONE: i64 = PINS_LEFT / 2 / (SIGN_IN_FAILURES_MAX as i64 * WINDOWS_A_DAY);
+/// Days until whoever guesses at all members has even odds to open any one account: ln 2 times the
+/// PINs, so many tries a window.
+pub const PIN_DAYS_ANY: i64 = PINS_LEFT * 693 / 1000 / (PIN_FAILURES_MAX as i64 * WINDOWS_A_DAY);
+const WINDOWS_A_DAY: i64 = 24 * 60 * 60 * 1000 / SIGN_IN_WINDOW_MS;
 /// Longest PIN, digits; what is longer is a password.
 pub const PIN_DIGITS_MAX: usize = 9;
 /// Longest password, characters.
 pub const PASSWORD_CHARS_MAX: usize = 128;
-/// Password hashes computed at one time: each takes 19 MiB.
-pub const PASSWORD_HASHES_AT_ONCE: usize = 4;
+/// Guesses that a password must be expected to take: the list of common ones and what is made of it
+/// by case, digits and signs lies below.
+pub const PASSWORD_GUESSES_MIN: u64 = 100_000_000;
+/// Passwords that may wait to be hashed, for each of the two threads that do it; each takes about
+/// 50 ms. Beyond it the answer is 429.
+pub const PASSWORD_QUEUE_MAX: usize = 64;
+/// Seconds after which somebody whose password could not be hashed may try again.
+pub const PASSWORD_BUSY_S: u32 = 5;
 /// Writes that may wait for the one SQLite writer; beyond it the answer is 503.
 pub const WRITE_QUEUE_MAX: usize = 1_024;
 /// Writes that one SQLite transaction commits together.

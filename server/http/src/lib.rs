@@ -7,6 +7,7 @@
 //! when it can not.
 
 pub mod api;
+pub mod connections;
 pub mod metrics;
 pub mod openapi;
 pub mod ops;

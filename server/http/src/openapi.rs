@@ -386,7 +386,7 @@ fn responses(op: &Op) -> Json {
         statuses.push(304);
     }
     // Every body is read within limits, even where none is wanted.
-    statuses.extend([400, 405, 413, 500, 503]);
+    statuses.extend([400, 405, 408, 413, 500, 503]);
     if op.signed_in {
         statuses.push(401);
     }

@@ -1,10 +1,10 @@
 //! Errors as problem details (RFC 9457). Every answer of 400 and above goes through here.
 
 use actix_web::HttpResponse;
-use actix_web::http::StatusCode;
 use actix_web::http::header::{
     ALLOW, CACHE_CONTROL, CONTENT_TYPE, HeaderValue, RETRY_AFTER, WWW_AUTHENTICATE,
 };
+use actix_web::http::{ConnectionType, StatusCode};
 use serde::Serialize;
 use traybook_app::AppError;
 use traybook_domain::FieldError;
@@ -70,6 +70,8 @@ codes! {
     MethodNotAllowed = "method_not_allowed", 405, "Method not allowed";
     /// The answer exists only in the media types listed.
     NotAcceptable = "not_acceptable", 406, "No acceptable form";
+    /// The body came too slowly, and the connection is closed. Send it again on a better network.
+    TooSlow = "too_slow", 408, "The body came too slowly";
     /// It contradicts what is there; `conflict` says how.
     Conflict = "conflict", 409, "Conflict";
     /// You may since see other records. Forget the cursor and begin the feed from the start.
@@ -181,6 +183,9 @@ impl Problem {
         };
         let code = StatusCode::from_u16(status).unwrap_or(StatusCode::INTERNAL_SERVER_ERROR);
         let mut response = HttpResponse::build(code).json(body);
+        if self.code == Code::TooSlow {
+            response.head_mut().set_connection_type(ConnectionType::Close);
+        }
         let headers = response.headers_mut();
         headers.insert(CONTENT_TYPE, HeaderValue::from_static("application/problem+json"));
         headers.insert(CACHE_CONTROL, HeaderValue::from_static("no-store"));

@@ -1,31 +1,55 @@
 //! The table of operations as an actix application.
 
+use crate::connections::{Connections, Paced, is_slow};
 use crate::metrics::Metrics;
 use crate::openapi;
 use crate::ops::{Body, Method, Op, all};
 use crate::problem::{Code, Problem};
 use crate::request::{Answer, Request};
 use crate::web::Waiting;
-use actix_web::http::header::{ALLOW, HeaderName, HeaderValue};
+use actix_web::http::header::{ALLOW, CONTENT_SECURITY_POLICY, HeaderName, HeaderValue};
 use actix_web::web::{self, Payload, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
 use std::collections::BTreeMap;
 use std::net::{IpAddr, SocketAddr};
 use std::sync::Arc;
-use std::time::Instant;
+use std::time::{Duration, Instant};
 use tracing::Instrument as _;
 use traybook_app::{App, AppError};
 use traybook_domain::limits;
-use utoipa_swagger_ui::SwaggerUi;
+use utoipa_swagger_ui::Config;
 
 /// Settings of the interface.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug)]
 pub struct Settings {
     /// Whether a proxy in front tells the client's address in `X-Forwarded-For`.
     pub behind_proxy: bool,
-    /// Scheme, host and port under which people reach the server, without a slash at its end; as
-    /// each request says where none is given.
+    /// Scheme, host and port under which people reach the server, without a slash at its end. Where
+    /// none is given no page leads there: what a request says of it anybody can make up.
     pub public_address: Option<String>,
+    /// How long a body may take before it must have come at a least rate.
+    pub body_grace: Duration,
+    /// Connections that one address may hold; they say nothing behind a proxy.
+    pub connections_max: usize,
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        Self {
+            behind_proxy: false,
+            public_address: None,
+            body_grace: Duration::from_secs(limits::BODY_GRACE_S),
+            connections_max: limits::CONNECTIONS_BY_ADDRESS,
+        }
+    }
+}
+
+impl Settings {
+    /// What counts the connections of a server with these settings.
+    #[must_use]
+    pub fn connections(&self) -> Arc<Connections> {
+        Connections::new(if self.behind_proxy { usize::MAX } else { self.connections_max })
+    }
 }
 
 /// What every request shares.
@@ -75,7 +99,7 @@ fn read_address(text: &str) -> Option<IpAddr> {
 
 /// What one subscriber has: an IPv4 address, or a network of 64 bits (RFC 6177), whose addresses
 /// change at will.
-fn network(address: IpAddr) -> String {
+pub(crate) fn network(address: IpAddr) -> String {
     match address.to_canonical() {
         IpAddr::V4(v4) => v4.to_string(),
         IpAddr::V6(v6) => {
@@ -115,17 +139,45 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
         }));
         config.service(resource);
     }
-    if let Ok(document) = serde_json::from_str(&state.document) {
-        config.service(
-            SwaggerUi::new("/docs/{_:.*}")
-                .external_urls_from_iter_unchecked([("/openapi.json", document)]),
-        );
-    }
+    let of = Arc::clone(state);
+    let docs = Arc::new(Config::from("/openapi.json"));
+    config.service(web::resource("/docs/{file:.*}").route(web::get().to(
+        move |http: HttpRequest| {
+            let answer = documentation(&of, &docs, &http);
+            std::future::ready(answer)
+        },
+    )));
     crate::web::routes::configure(state, config);
     let state = Arc::clone(state);
     config.default_service(web::to(move |http: HttpRequest, payload: Payload| {
         run(Arc::clone(&state), None, None, http, payload)
     }));
+}
+
+/// What the pages of the documentation may load: files of this server, the styles that they carry,
+/// and pictures within them.
+const DOCS_POLICY: &str = "default-src 'none'; style-src 'self' 'unsafe-inline'; \
+    script-src 'self'; connect-src 'self'; img-src 'self' data:; form-action 'none'; \
+    base-uri 'none'; frame-ancestors 'none'";
+
+/// A file of the documentation.
+fn documentation(state: &State, docs: &Arc<Config<'static>>, http: &HttpRequest) -> HttpResponse {
+    let file = http.match_info().get("file").unwrap_or_default();
+    let found = utoipa_swagger_ui::serve(file, Arc::clone(docs)).ok().flatten();
+    let mut response = found.map_or_else(
+        || HttpResponse::NotFound().finish(),
+        |file| {
+            let mut response = HttpResponse::Ok();
+            if file.gzpipped {
+                response.insert_header(("content-encoding", "gzip"));
+            }
+            response.content_type(file.content_type).body(file.bytes.to_vec())
+        },
+    );
+    let policy = HeaderValue::from_static(DOCS_POLICY);
+    response.headers_mut().insert(CONTENT_SECURITY_POLICY, policy);
+    secure(&mut response, &request_id(state, http));
+    response
 }
 
 fn allowed(ops: &[Arc<Op>]) -> String {
@@ -182,7 +234,7 @@ async fn answer(
         return Err(AppError::Forbidden.into());
     }
     check_media(&op, &http)?;
-    let body = read_body(payload, limit, &http).await?;
+    let body = read_body(payload, limit, state.settings.body_grace, &http).await?;
     let request = Request { state: Arc::clone(state), http, body, kind: op.kind, signed_in };
     (op.handler)(request).await
 }
@@ -233,8 +285,9 @@ fn check_media(op: &Op, http: &HttpRequest) -> Result<(), Problem> {
 }
 
 pub(crate) async fn read_body(
-    mut payload: Payload,
+    payload: Payload,
     limit: usize,
+    grace: Duration,
     http: &HttpRequest,
 ) -> Result<Vec<u8>, Problem> {
     use futures_core::Stream as _;
@@ -243,6 +296,7 @@ pub(crate) async fn read_body(
     if declared.and_then(|d| d.parse::<usize>().ok()).is_some_and(|d| d > limit) {
         return Err(too_large());
     }
+    let mut payload = Paced::new(payload, grace);
     let mut body = Vec::new();
     loop {
         let chunk = std::future::poll_fn(|cx| std::pin::Pin::new(&mut payload).poll_next(cx)).await;
@@ -250,6 +304,9 @@ pub(crate) async fn read_body(
             None => return Ok(body),
             Some(Ok(bytes)) if body.len() + bytes.len() > limit => return Err(too_large()),
             Some(Ok(bytes)) => body.extend_from_slice(&bytes),
+            Some(Err(error)) if is_slow(&error) => {
+                return Err(Problem::new(Code::TooSlow, "the body came too slowly; send it again"));
+            }
             Some(Err(_)) => {
                 return Err(Problem::new(Code::Malformed, "the body broke off; send it again"));
             }

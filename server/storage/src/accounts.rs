@@ -57,21 +57,30 @@ pub struct Membership {
     pub person: Uuid,
 }
 
+/// A person that a login may be meant for.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Found {
+    /// The person.
+    pub membership: Membership,
+    /// The password's hash, where one is set.
+    pub hash: Option<String>,
+    /// When it was set, milliseconds.
+    pub changed_at: Option<i64>,
+}
+
 /// The active people of all co-operatives with a login, and their password hashes.
 ///
 /// # Errors
 /// Those of the database.
-pub fn by_login(
-    conn: &mut Conn,
-    login: &str,
-) -> Result<Vec<(Membership, Option<String>)>, StoreError> {
-    let mut all: Vec<(Membership, Option<String>)> = Vec::new();
+pub fn by_login(conn: &mut Conn, login: &str) -> Result<Vec<Found>, StoreError> {
+    let mut all: Vec<Found> = Vec::new();
     let columns = columns!("accounts::by_login" {
         coop: i64 = "p.coop_id",
         cooperative: Uuid = "c.id",
         person: Uuid = "p.id",
         hash: Option<String> = "w.hash",
-    } => (Membership { coop, cooperative, person }, hash));
+        changed_at: Option<Instant> = "w.changed_at",
+    } => Found { membership: Membership { coop, cooperative, person }, hash, changed_at });
     for column in ["email", "phone"] {
         let sql = format!(
             "SELECT {columns} FROM people p JOIN cooperatives c \
@@ -80,7 +89,7 @@ pub fn by_login(
              c.withdrawn_at IS NULL AND p.active ORDER BY p.coop_id, p.id"
         );
         for found in conn.select(&columns, &sql, &[Bind::text(login)])? {
-            if !all.iter().any(|(known, _)| *known == found.0) {
+            if !all.iter().any(|known| known.membership == found.membership) {
                 all.push(found);
             }
         }
@@ -290,6 +299,27 @@ pub fn use_session(conn: &mut Conn, token_hash: &str, now: i64) -> Result<bool, 
         &[Bind::instant(now), Bind::text(token_hash)],
     )?;
     Ok(done == 1)
+}
+
+/// Marks the tokens that came after one as exchanged at the same instant; false when one of them was
+/// exchanged since.
+///
+/// # Errors
+/// Those of the database.
+pub fn take_successors(conn: &mut Conn, family: Uuid, used_at: i64) -> Result<bool, StoreError> {
+    let columns = columns!("accounts::take_successors" { token_hash: String } => token_hash);
+    let sql = format!(
+        "SELECT {columns} FROM sessions WHERE family_id = ? AND used_at > ? ORDER BY token_hash"
+    );
+    let binds = [Bind::id(family), Bind::instant(used_at)];
+    if !conn.select(&columns, &sql, &binds)?.is_empty() {
+        return Ok(false);
+    }
+    conn.exec(
+        "UPDATE sessions SET used_at = ? WHERE family_id = ? AND used_at IS NULL",
+        &[Bind::instant(used_at), Bind::id(family)],
+    )?;
+    Ok(true)
 }
 
 /// Ends all tokens of a sign-in.

@@ -18,6 +18,7 @@ pub mod epoch;
 pub mod error;
 pub mod estimate_rows;
 pub mod event_sums;
+pub mod failures;
 pub mod farm_rows;
 pub mod guide;
 pub mod import_layouts;

@@ -1,10 +1,11 @@
 //! One-time codes with which people set a password, and what is done when a telephone is lost.
 
-use super::session::digest;
+use super::session::{cooperative_of, digest};
 use crate::error::AppError;
-use crate::people::passwords;
+use crate::people::guessable;
+use crate::people::throttle::Ended;
 use crate::records::{Txn, find_visible};
-use crate::{Actor, App};
+use crate::{Actor, App, Coop};
 use serde_json::{Map, Value as Json, json};
 use traybook_domain::authz::{Action, Role, Task};
 use traybook_domain::kinds::{Member, Person};
@@ -194,7 +195,8 @@ impl App {
     }
 
     /// Sets the password of an invited person, or the PIN of a member, in the co-operative that
-    /// invited. It opens nothing elsewhere; the person's earlier sign-ins and other codes end.
+    /// invited. It opens nothing elsewhere; the person's earlier sign-ins and other codes end. Gives
+    /// the tokens by which the device is known from now on, one a login.
     ///
     /// # Errors
     /// `Invalid` for a weak password or a code that is unknown, used or too old; `TooMany` after
@@ -204,38 +206,48 @@ impl App {
         code: &str,
         password: String,
         address: &str,
-    ) -> Result<(), AppError> {
+    ) -> Result<Vec<String>, AppError> {
         let (code_hash, now) = (hash_of(code), self.now().0);
-        let by_address = format!("code {address}");
-        let tried = self.throttle.begin(&[by_address.as_str()], now);
-        tried.map_err(|retry_after_s| AppError::TooMany { retry_after_s })?;
+        let tried = self.begin_try(vec![self.counted("code", address)?]).await?;
         let peek = code_hash.clone();
-        let role = self.store.read(move |conn| role_of_code(conn, &peek, now));
-        let role = role.await?.ok_or_else(bad_code)?;
-        // Whoever has a code that holds is no stranger: a weak password is no try.
-        self.throttle.succeeded("", &by_address);
-        passwords::check_for(role, &password)?;
+        let invited = self.store.read(move |conn| whose_code(conn, &peek, now)).await;
+        let ended = match &invited {
+            Ok(None) => Ended::Wrong,
+            // Whoever has a code that holds is no stranger: a weak password is no try.
+            Ok(Some(_)) | Err(_) => Ended::Untried,
+        };
+        self.settle(tried, ended).await?;
+        let (person, coop_name) = invited?.ok_or_else(bad_code)?;
+        let role = Role::parse(&person.role).ok_or_else(bad_code)?;
+        let logins: Vec<String> = person.email.into_iter().chain(person.phone).collect();
+        let about = logins.iter().map(String::as_str).chain([&*person.name, &*coop_name]);
+        guessable::check_for(role, &password, &about.collect::<Vec<_>>())?;
         let hash = self.hasher.hash(password, self.random.clone()).await?;
         self.store
             .write(move |conn| {
-                role_of_code(conn, &code_hash, now)?.ok_or_else(bad_code)?;
+                whose_code(conn, &code_hash, now)?.ok_or_else(bad_code)?;
                 let invited = accounts::use_invitation(conn, &code_hash, now)?;
                 let (coop, person) = invited.ok_or_else(bad_code)?;
                 accounts::set_password(conn, coop, person, &hash, now)?;
                 accounts::end_person(conn, coop, person, now)?;
-                Ok(())
+                Ok::<_, AppError>(())
             })
-            .await
+            .await?;
+        logins.iter().map(|login| self.device_token(login)).collect()
     }
 }
 
-/// The role of whoever a code is for; none where it no longer holds or the person is not active.
-fn role_of_code(conn: &mut Conn, hash: &str, now: i64) -> Result<Option<Role>, AppError> {
-    let Some((coop, person)) = accounts::invited(conn, hash, now)? else { return Ok(None) };
-    let record = records::find(conn, coop, Kind::Person, person)?;
+/// Whom a code is for, with the name of the co-operative; none where it no longer holds or the
+/// person is not active.
+fn whose_code(conn: &mut Conn, hash: &str, now: i64) -> Result<Option<(Person, String)>, AppError> {
+    let Some((number, person)) = accounts::invited(conn, hash, now)? else { return Ok(None) };
+    let record = records::find(conn, number, Kind::Person, person)?;
     let record = record.filter(|r| r.withdrawn_at.is_none());
     let person = record.and_then(|r| Person::from_values(&r.values)).filter(|p| p.active);
-    Ok(person.and_then(|p| Role::parse(&p.role)))
+    let Some(person) = person else { return Ok(None) };
+    let cooperative = cooperative_of(conn, number)?;
+    let coop = Coop::load(conn, number, cooperative)?;
+    Ok(Some((person, coop.name)))
 }
 
 type OfMember = ((Uuid, Member), Option<(Uuid, Person)>);

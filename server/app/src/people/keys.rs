@@ -1,9 +1,12 @@
 //! The keys that sign access tokens: several, each with an id, so that they can be changed without
 //! signing anybody out.
 
+use super::session::digest;
 use crate::Random;
+use hmac::{Hmac, Mac as _};
 use jsonwebtoken::{Algorithm, DecodingKey, EncodingKey, Header, Validation, decode, encode};
 use serde::{Deserialize, Serialize};
+use sha2::Sha256;
 use std::collections::BTreeMap;
 use std::path::Path;
 use traybook_domain::limits::ACCESS_TOKEN_S;
@@ -23,10 +26,17 @@ struct KeyFile {
     keys: BTreeMap<String, String>,
 }
 
+/// One key, as each of its uses needs it.
+struct Key {
+    encoding: EncodingKey,
+    decoding: DecodingKey,
+    bytes: Vec<u8>,
+}
+
 /// The keys in use.
 pub struct KeyRing {
     active: String,
-    keys: BTreeMap<String, (EncodingKey, DecodingKey)>,
+    keys: BTreeMap<String, Key>,
 }
 
 /// What an access token says.
@@ -74,8 +84,9 @@ impl KeyRing {
         for (id, hex) in &file.keys {
             let bytes = bytes_of(hex).ok_or(format!("key {id} is not hexadecimal"))?;
             refuse_weak(id, &bytes)?;
-            let pair = (EncodingKey::from_secret(&bytes), DecodingKey::from_secret(&bytes));
-            keys.insert(id.clone(), pair);
+            let encoding = EncodingKey::from_secret(&bytes);
+            let decoding = DecodingKey::from_secret(&bytes);
+            keys.insert(id.clone(), Key { encoding, decoding, bytes });
         }
         if !keys.contains_key(&file.active) {
             return Err(format!("the active key {} is not among the keys", file.active));
@@ -122,9 +133,8 @@ impl KeyRing {
     /// # Errors
     /// When signing fails.
     pub fn sign(&self, subject: Subject, now_s: i64) -> Result<(String, i64), String> {
-        let (encoding, _) = self.keys.get(&self.active).ok_or("no active key")?;
-        let mut header = Header::new(Algorithm::HS256);
-        header.kid = Some(self.active.clone());
+        let key = self.keys.get(&self.active).ok_or("no active key")?;
+        let header = own_header(&self.active);
         let exp = now_s + ACCESS_TOKEN_S;
         let claims = Claims {
             iss: ISSUER.to_owned(),
@@ -136,24 +146,64 @@ impl KeyRing {
             iat: now_s,
             exp,
         };
-        let token = encode(&header, &claims, encoding).map_err(|e| e.to_string())?;
+        let token = encode(&header, &claims, &key.encoding).map_err(|e| e.to_string())?;
         Ok((token, exp))
+    }
+
+    /// What stands for a text in the database, where the text itself shall not: nobody who reads the
+    /// database alone can find it by trying. The first part says what for.
+    ///
+    /// # Errors
+    /// When there is no active key.
+    pub fn mark(&self, parts: &[&str]) -> Result<String, String> {
+        let key = self.keys.get(&self.active).ok_or("no active key")?;
+        mac(&key.bytes, parts).ok_or_else(|| "a key of no use".to_owned())
+    }
+
+    /// Whether a mark was made of these parts, by any of the keys.
+    #[must_use]
+    pub fn is_mark(&self, mark: &str, parts: &[&str]) -> bool {
+        // Two digests are compared, so that the time says nothing about the mark.
+        let wanted = digest(mark);
+        self.keys.values().filter_map(|k| mac(&k.bytes, parts)).any(|m| digest(&m) == wanted)
     }
 
     /// Reads an access token; none when anything about it is wrong.
     #[must_use]
     pub fn verify(&self, token: &str, now_s: i64) -> Option<Claims> {
         let header = jsonwebtoken::decode_header(token).ok()?;
-        let (_, decoding) = self.keys.get(header.kid.as_deref()?)?;
+        let (id, key) = self.keys.get_key_value(header.kid.as_deref()?)?;
+        // RFC 7515, 4.1.11, and RFC 8725, 3.10: what we do not write is not understood.
+        if header != own_header(id) {
+            return None;
+        }
         let mut validation = Validation::new(Algorithm::HS256);
         validation.set_issuer(&[ISSUER]);
         validation.set_audience(&[AUDIENCE]);
         validation.set_required_spec_claims(&["exp", "iss", "aud", "sub"]);
         // The end is checked against our own clock, which tests can set.
         validation.validate_exp = false;
-        let claims = decode::<Claims>(token, decoding, &validation).ok()?.claims;
-        (claims.exp > now_s && claims.iat <= now_s + 60).then_some(claims)
+        let claims = decode::<Claims>(token, &key.decoding, &validation).ok()?.claims;
+        // None of ours holds longer than it was made for.
+        let is_young = claims.iat <= now_s + 60 && claims.exp == claims.iat + ACCESS_TOKEN_S;
+        (claims.exp > now_s && is_young).then_some(claims)
     }
+}
+
+/// The header of every token of ours.
+fn own_header(id: &str) -> Header {
+    Header { kid: Some(id.to_owned()), ..Header::new(Algorithm::HS256) }
+}
+
+/// HMAC-SHA-256 (RFC 2104) of parts, of which none runs into the next; its first 128 bits. The first
+/// part says what for, so that a mark made for one use is none for another.
+fn mac(key: &[u8], parts: &[&str]) -> Option<String> {
+    let mut mac = Hmac::<Sha256>::new_from_slice(key).ok()?;
+    for part in parts {
+        mac.update(&u64::try_from(part.len()).ok()?.to_be_bytes());
+        mac.update(part.as_bytes());
+    }
+    Some(mac.finalize().into_bytes().iter().take(16).map(|b| format!("{b:02x}")).collect())
 }
 
 fn bytes_of(hex: &str) -> Option<Vec<u8>> {
@@ -227,6 +277,40 @@ mod tests {
         let parts: Vec<&str> = token.split('.').collect();
         let none = format!("eyJhbGciOiJub25lIn0.{}.", parts[1]);
         assert_eq!(ring.verify(&none, 1_001), None);
+    }
+
+    /// RFC 7515, 4.1.11: a header that is critical and not understood makes the token invalid.
+    #[test]
+    fn tokens_that_say_more_or_hold_longer_are_refused() {
+        let json = KeyRing::generate(&SystemRandom).expect("random");
+        let ring = KeyRing::parse(&json).expect("ring");
+        let key = &ring.keys[&ring.active].encoding;
+        let (token, _) = ring.sign(subject(), 1_000).expect("signed");
+        let claims = ring.verify(&token, 1_001).expect("ours");
+        let made = |header: &Header, claims: &Claims| encode(header, claims, key).expect("signed");
+        let plain = own_header(&ring.active);
+        assert_eq!(ring.verify(&made(&plain, &claims), 1_001), Some(claims.clone()));
+        let more = |text: &str| -> Header {
+            let mut header = serde_json::to_value(&plain).expect("header");
+            let more: serde_json::Value = serde_json::from_str(text).expect("members");
+            for (name, value) in more.as_object().expect("an object") {
+                header[name] = value.clone();
+            }
+            serde_json::from_value(header).expect("header")
+        };
+        for header in [
+            r#"{"crit":["exp"]}"#,
+            r#"{"crit":["b64"],"b64":false}"#,
+            r#"{"crit":["of-ours"],"of-ours":1}"#,
+            r#"{"cty":"JWT"}"#,
+            r#"{"jku":"https://keys.example"}"#,
+        ] {
+            assert_eq!(ring.verify(&made(&more(header), &claims), 1_001), None, "{header}");
+        }
+        for exp in [claims.exp + 1, 4_102_444_800, i64::MAX] {
+            let far = Claims { exp, ..claims.clone() };
+            assert_eq!(ring.verify(&made(&plain, &far), 1_001), None, "{exp}");
+        }
     }
 
     #[test]

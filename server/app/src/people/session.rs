@@ -1,8 +1,10 @@
 //! Signing in and out, refresh tokens.
 
 use crate::error::AppError;
+use crate::people::guessable;
 use crate::people::keys::Subject;
-use crate::people::passwords;
+use crate::people::passwords::Lane;
+use crate::people::throttle::{Counted, Ended};
 use crate::records::{Txn, normal_login};
 use crate::{Actor, App, Coop};
 use serde_json::{Map, Value as Json};
@@ -13,7 +15,7 @@ use traybook_domain::record::Record as _;
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, limits};
 use traybook_storage::Conn;
-use traybook_storage::accounts::{self, Membership, Session};
+use traybook_storage::accounts::{self, Found, Membership, Session};
 use traybook_storage::records;
 use uuid::Uuid;
 
@@ -28,6 +30,8 @@ pub struct SignedIn {
     pub refresh_token: String,
     /// Its end, milliseconds since 1970.
     pub refresh_expires_ms: i64,
+    /// What the device keeps to be known by, the next time this person signs in on it.
+    pub device_token: String,
     /// Who signed in.
     pub actor: Actor,
 }
@@ -36,58 +40,96 @@ pub(crate) fn digest(secret: &str) -> String {
     Sha256::digest(secret.as_bytes()).iter().map(|b| format!("{b:02x}")).collect()
 }
 
+/// Somebody who wants to sign in.
+#[derive(Clone, Debug, Default)]
+pub struct Attempt {
+    /// E-mail address or telephone number.
+    pub login: String,
+    /// Password or PIN.
+    pub password: String,
+    /// The co-operative, for people of several.
+    pub cooperative: Option<Uuid>,
+    /// Address that failures count for.
+    pub address: String,
+    /// Tokens that the device was given when it signed in before.
+    pub devices: Vec<String>,
+}
+
 impl App {
     /// Signs in to one co-operative.
     ///
     /// An unknown login takes as long and answers the same as a wrong password.
     ///
     /// # Errors
-    /// `WrongPassword`; `TooMany` after repeated failures of the account or address; `Conflict`
-    /// with code `choose_cooperative` when the person belongs to several and named none.
-    pub async fn sign_in(
-        &self,
-        login: &str,
-        password: String,
-        cooperative: Option<Uuid>,
-        address: &str,
-    ) -> Result<SignedIn, AppError> {
-        let login = normal_login(login);
+    /// `WrongPassword`; `TooMany` after repeated failures of the account, address or secret, of
+    /// which a device that has signed in before knows nothing; `Conflict` with code
+    /// `choose_cooperative` when the person belongs to several and named none.
+    pub async fn sign_in(&self, asked: Attempt) -> Result<SignedIn, AppError> {
+        let login = normal_login(&asked.login);
         if login.is_empty() || login.len() > 200 || login.chars().any(char::is_control) {
             return Err(AppError::field("login", "length", "give 1 to 200 plain characters"));
         }
-        if password.len() > 4 * limits::PASSWORD_CHARS_MAX {
+        if asked.password.len() > 4 * limits::PASSWORD_CHARS_MAX {
             let text = format!("give at most {} characters", limits::PASSWORD_CHARS_MAX);
             return Err(AppError::field("password", "length", text));
         }
-        let now = self.now();
-        let (by_login, by_address) = (format!("login {login}"), format!("address {address}"));
-        let tried = self.throttle.begin(&[by_login.as_str(), by_address.as_str()], now.0);
-        tried.map_err(|retry_after_s| AppError::TooMany { retry_after_s })?;
+        let by_login = login.clone();
         let found =
-            self.store.read(move |conn| Ok::<_, AppError>(accounts::by_login(conn, &login)?));
+            self.store.read(move |conn| Ok::<_, AppError>(accounts::by_login(conn, &by_login)?));
         let mut found = found.await?;
         found.truncate(COOPERATIVES_MAX);
-        let mut fitting = Vec::new();
-        if found.is_empty() {
-            // As long as for a login that exists.
-            self.hasher.fits(password, None).await?;
-            return Err(AppError::WrongPassword);
+        let set_at = found.iter().filter_map(|f| f.changed_at).min();
+        let device = set_at.and_then(|set_at| self.known_device(&asked.devices, &login, set_at));
+        let (lane, keys) = match &device {
+            Some(device) => (Lane::Known, vec![self.counted("device", device)?]),
+            None => (Lane::Stranger, self.counted_for_strangers(&login, &asked)?),
+        };
+        let tried = self.begin_try(keys).await?;
+        let fitting = self.fitting(lane, asked.password, found).await;
+        let ended = match &fitting {
+            Ok(fitting) if fitting.is_empty() => Ended::Wrong,
+            Ok(_) => Ended::Right,
+            Err(_) => Ended::Untried,
+        };
+        self.settle(tried, ended).await?;
+        let fitting = fitting?;
+        let membership = choose(&fitting, asked.cooperative)?;
+        self.begin(&login, membership, fitting).await
+    }
+
+    /// What a try of somebody counts for of whom nothing is known. The login comes first: a right
+    /// password makes its failures forgotten, and those of nothing else.
+    fn counted_for_strangers(
+        &self,
+        login: &str,
+        asked: &Attempt,
+    ) -> Result<Vec<Counted>, AppError> {
+        let mut keys = vec![
+            self.counted("login", login)?,
+            self.counted("address", &asked.address)?,
+            self.counted("secret", &asked.password)?,
+        ];
+        if guessable::is_pin(&asked.password) {
+            keys.push(self.counted("pins", "")?);
         }
-        for (membership, hash) in found {
-            if self.hasher.fits(password.clone(), hash).await? {
-                fitting.push(membership);
-            }
-        }
-        if passwords::is_pin(&password) {
-            // A PIN opens a member's own farm only: who has another role now needs a password.
-            fitting = self.members_of(fitting).await?;
-        }
-        if fitting.is_empty() {
-            return Err(AppError::WrongPassword);
-        }
-        self.throttle.succeeded(&by_login, &by_address);
-        let membership = choose(&fitting, cooperative)?;
-        self.begin(membership, fitting).await
+        Ok(keys)
+    }
+
+    /// The people that a password opens.
+    async fn fitting(
+        &self,
+        lane: Lane,
+        password: String,
+        found: Vec<Found>,
+    ) -> Result<Vec<Membership>, AppError> {
+        let is_pin = guessable::is_pin(&password);
+        let (found, hashes): (Vec<Membership>, Vec<Option<String>>) =
+            found.into_iter().map(|f| (f.membership, f.hash)).unzip();
+        let fits = self.hasher.fits(lane, password, hashes).await?;
+        let fitting = found.into_iter().zip(fits).filter_map(|(m, fits)| fits.then_some(m));
+        let fitting: Vec<Membership> = fitting.collect();
+        // A PIN opens a member's own farm only: who has another role now needs a password.
+        if is_pin && !fitting.is_empty() { self.members_of(fitting).await } else { Ok(fitting) }
     }
 
     /// Those memberships in which the person is a member.
@@ -125,7 +167,12 @@ impl App {
     }
 
     /// Signs a person of a co-operative in, after the password was checked.
-    async fn begin(&self, to: Membership, opened: Vec<Membership>) -> Result<SignedIn, AppError> {
+    async fn begin(
+        &self,
+        login: &str,
+        to: Membership,
+        opened: Vec<Membership>,
+    ) -> Result<SignedIn, AppError> {
         let (family, secret) = (self.new_id()?, self.new_secret()?);
         let now = self.now();
         let session = session_of(&secret, family, to, now);
@@ -140,7 +187,7 @@ impl App {
                 Ok::<_, AppError>(actor)
             })
             .await?;
-        self.signed_in(actor, secret, &session)
+        self.signed_in(actor, secret, &session, self.device_token(login)?)
     }
 
     fn signed_in(
@@ -148,6 +195,7 @@ impl App {
         actor: Actor,
         secret: String,
         session: &Session,
+        device_token: String,
     ) -> Result<SignedIn, AppError> {
         let subject = Subject {
             person: actor.person,
@@ -162,12 +210,15 @@ impl App {
             access_expires_s,
             refresh_token: secret,
             refresh_expires_ms: session.expires_at,
+            device_token,
             actor,
         })
     }
 
     /// Exchanges a refresh token for the next one. An old one that comes again ends the sign-in:
-    /// somebody has copied it.
+    /// somebody has copied it. Only where the next one was not used and the exchange was just now,
+    /// the answer may have been lost: then another one takes the place of the next, and whoever
+    /// has that one ends the sign-in by using it.
     ///
     /// # Errors
     /// `Unauthenticated`.
@@ -181,7 +232,14 @@ impl App {
                 if old.ended_at.is_some() || old.expires_at <= now.0 {
                     return Ok(None);
                 }
-                if old.used_at.is_some() || !accounts::use_session(conn, &hash, now.0)? {
+                let is_next = match old.used_at {
+                    Some(used_at) => {
+                        now.0 - used_at < limits::REFRESH_GRACE_MS
+                            && accounts::take_successors(conn, old.family, used_at)?
+                    }
+                    None => accounts::use_session(conn, &hash, now.0)?,
+                };
+                if !is_next {
                     accounts::end_family(conn, old.family, now.0)?;
                     tracing::warn!(family = %old.family, "a used refresh token came again");
                     return Ok(None);
@@ -203,7 +261,7 @@ impl App {
             })
             .await?;
         let (actor, session) = outcome.ok_or(AppError::Unauthenticated)?;
-        self.signed_in(actor, secret, &session)
+        self.signed_in(actor, secret, &session, String::new())
     }
 
     /// Who an access token stands for, now.
@@ -297,7 +355,7 @@ impl App {
     }
 }
 
-/// Co-operatives that one login is tried in: each costs a password hash.
+/// Co-operatives that one login is tried in: each password costs a hash.
 const COOPERATIVES_MAX: usize = 8;
 
 fn choose(all: &[Membership], wanted: Option<Uuid>) -> Result<Membership, AppError> {
@@ -326,7 +384,7 @@ fn session_of(secret: &str, family: Uuid, to: Membership, now: Instant) -> Sessi
     }
 }
 
-fn cooperative_of(conn: &mut Conn, number: i64) -> Result<Uuid, AppError> {
+pub(crate) fn cooperative_of(conn: &mut Conn, number: i64) -> Result<Uuid, AppError> {
     let all = accounts::cooperatives(conn)?;
     all.into_iter().find(|(n, _)| *n == number).map(|(_, id)| id).ok_or(AppError::Unauthenticated)
 }

@@ -5,11 +5,12 @@ use crate::commands::keep::{backups, keep_backing_up};
 use crate::world;
 use actix_web::middleware::Compress;
 use actix_web::{App as Actix, HttpServer};
+use std::net::SocketAddr;
 use std::process::ExitCode;
 use std::sync::Arc;
 use std::time::Duration;
 use traybook_app::App;
-use traybook_domain::limits::MAKING_LOOK_MS;
+use traybook_domain::limits::{DESCRIPTORS_KEPT, MAKING_LOOK_MS};
 use traybook_http::{Settings, State, configure};
 
 /// Serves the configured database.
@@ -29,13 +30,16 @@ pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
     let making = app.clone();
     let backups = serve.backup.as_deref().map(|to| backups(to, &serve.backup_with)).transpose()?;
     let (keeper, hours) = (app.clone(), serve.backup_hours);
+    let public_address = serve.public_address.clone().or_else(|| own_address(&serve.listen));
     let settings =
-        Settings { behind_proxy: serve.behind_proxy, public_address: serve.public_address.clone() };
+        Settings { behind_proxy: serve.behind_proxy, public_address, ..Settings::default() };
+    let connections = settings.connections();
     let state = Arc::new(State::new(app, settings)?);
     let mut server = HttpServer::new(move || {
         let state = Arc::clone(&state);
         Actix::new().wrap(Compress::default()).configure(move |c| configure(&state, c))
     })
+    .on_connect(move |connection, data| connections.begin(connection, data))
     // A compressed answer goes out in pieces, of which the last would wait for the client's delayed
     // acknowledgement of the first: 40 ms (RFC 1122, 4.2.3.2 and 4.2.3.4).
     .tcp_nodelay(true)
@@ -47,6 +51,9 @@ pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
     if let Some(workers) = serve.workers {
         server = server.workers(workers.max(1));
     }
+    if let Some(most) = connections_a_worker(serve.workers) {
+        server = server.max_connections(most);
+    }
     let listen = &serve.listen;
     let server = server
         .bind(listen)
@@ -55,6 +62,7 @@ pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
         println!("Listening on http://{address}  (documentation: http://{address}/docs/)");
     }
     let served = actix_web::rt::System::new().block_on(async move {
+        actix_web::rt::spawn(forget(making.clone()));
         actix_web::rt::spawn(make_figures(making));
         if let Some(how) = backups {
             actix_web::rt::spawn(keep_backing_up(keeper, how, hours));
@@ -65,8 +73,41 @@ pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
     Ok(ExitCode::SUCCESS)
 }
 
-/// Threads of each worker that wait for the database or hash passwords.
+/// The address of a server that listens on one address of this machine.
+fn own_address(listen: &str) -> Option<String> {
+    let address: SocketAddr = listen.parse().ok()?;
+    let is_one = !address.ip().is_unspecified() && address.port() != 0;
+    is_one.then(|| format!("http://{address}"))
+}
+
+/// Raises the number of descriptors that this process may have, as far as the system lets it; the
+/// connections that each worker may hold then.
+fn connections_a_worker(workers: Option<usize>) -> Option<usize> {
+    let descriptors = rlimit::increase_nofile_limit(u64::MAX)
+        .inspect_err(|error| tracing::warn!(%error, "the limit of open files was not raised"))
+        .ok()?;
+    let workers = workers.or_else(|| Some(std::thread::available_parallelism().ok()?.get()))?;
+    let left = usize::try_from(descriptors.saturating_sub(DESCRIPTORS_KEPT)).unwrap_or(usize::MAX);
+    Some((left / workers.max(1)).clamp(1, CONNECTIONS_MAX))
+}
+
+/// Connections of one worker at most, however many descriptors there are.
+const CONNECTIONS_MAX: usize = 25_000;
+
+/// Threads of each worker that wait for the database.
 const BLOCKING_THREADS: usize = 8;
+/// Between two looks for what is to be forgotten.
+const FORGET_PAUSE: Duration = Duration::from_secs(60);
+
+/// Forgets what was kept for a time only, every minute. A failure is logged and tried again.
+async fn forget(app: App) {
+    loop {
+        if let Err(error) = app.forget_failures().await {
+            tracing::warn!(%error, "old failures of sign-in could not be forgotten");
+        }
+        actix_web::rt::time::sleep(FORGET_PAUSE).await;
+    }
+}
 
 /// Fills up sums of an older program, then makes the figures that are due as long as the server
 /// runs, and looks through histories that wait. A failure is logged and tried again.

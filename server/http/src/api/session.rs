@@ -4,7 +4,7 @@ use crate::request::{Answer, Request, json};
 use actix_web::HttpResponse;
 use serde::{Deserialize, Serialize};
 use traybook_app::Actor;
-use traybook_app::people::session::SignedIn;
+use traybook_app::people::session::{Attempt, SignedIn};
 use traybook_domain::time::format_instant;
 use traybook_domain::value::Instant;
 use utoipa::ToSchema;
@@ -26,6 +26,11 @@ pub struct SignInRequest {
     #[serde(default)]
     #[schema(format = "uuid")]
     cooperative_id: Option<Uuid>,
+    /// The device token of an earlier answer to this person on this device. With it the failures of
+    /// others do not make this device wait.
+    #[serde(default)]
+    #[schema(max_length = 200)]
+    device_token: Option<String>,
 }
 
 /// A refresh token.
@@ -92,6 +97,10 @@ pub struct SignedInResponse {
     /// Its end.
     #[schema(format = "date-time")]
     refresh_expires_at: String,
+    /// Keep it on the device and send it with the next sign-in. It opens nothing. Exchanging a
+    /// refresh token gives none.
+    #[serde(skip_serializing_if = "String::is_empty")]
+    device_token: String,
     /// Who signed in.
     session: SessionResponse,
 }
@@ -128,6 +137,7 @@ fn tokens(r: &Request, s: SignedIn) -> HttpResponse {
         token_type: "Bearer",
         refresh_token: s.refresh_token,
         refresh_expires_at: format_instant(Instant(s.refresh_expires_ms)),
+        device_token: s.device_token,
         session: session(&s.actor),
     })
 }
@@ -137,9 +147,14 @@ pub async fn sign_in(r: Request) -> Answer {
     r.accepts(JSON)?;
     r.known_query([])?;
     let asked: SignInRequest = r.json()?;
-    let address = r.state.client_address(&r.http);
-    let signed =
-        r.app().sign_in(&asked.login, asked.password, asked.cooperative_id, &address).await?;
+    let attempt = Attempt {
+        login: asked.login,
+        password: asked.password,
+        cooperative: asked.cooperative_id,
+        address: r.state.client_address(&r.http),
+        devices: asked.device_token.into_iter().collect(),
+    };
+    let signed = r.app().sign_in(attempt).await?;
     Ok(tokens(&r, signed))
 }
 

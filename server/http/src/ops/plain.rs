@@ -64,8 +64,11 @@ pub(super) fn session_ops() -> Vec<Op> {
             path: "/v1/session",
             id: "sign_in",
             summary: "Sign in",
-            about: "With an e-mail address or telephone number and a password. Repeated failures \
-                    of an account or address must wait.",
+            about: "With an e-mail address or telephone number and a password. After \
+                    {SIGN_IN_FAILURES_MAX} failures of an account, address or tried password \
+                    within {SIGN_IN_MINUTES} minutes further tries must wait. A device that \
+                    sends the `device_token` of an earlier answer waits for its own failures \
+                    alone.",
             tag: "Session",
             roles: Vec::new(),
             body: Body::json::<session::SignInRequest>(small),
@@ -81,7 +84,9 @@ pub(super) fn session_ops() -> Vec<Op> {
             id: "refresh_session",
             summary: "Exchange a refresh token",
             about: "For a new access token and the next refresh token. A refresh token works once; \
-                    one that comes again ends the sign-in.",
+                    one that comes again ends the sign-in. Where the answer was lost, the same \
+                    token may come again within {REFRESH_GRACE_S} seconds, as long as the next \
+                    one was not used.",
             tag: "Session",
             roles: Vec::new(),
             body: Body::json::<session::RefreshRequest>(small),

@@ -41,8 +41,8 @@ pub(super) enum Block {
 
 /// A label.
 pub(super) struct Label {
-    /// The QR code: SVG made by the server.
-    pub code: String,
+    /// The QR code: SVG made by the server; none where there is nothing to lead to.
+    pub code: Option<String>,
     /// What it is stuck on.
     pub title: String,
     /// What else stands on it.
@@ -210,6 +210,15 @@ impl Leaf {
     pub fn text(&mut self, key: &str) -> &mut Self {
         let text = self.page.say(key);
         self.add(Block::Text(text))
+    }
+
+    /// Says that nothing here leads to this server, where it does not know its own address.
+    pub fn address_unknown(&mut self, visit: &Visit) -> &mut Self {
+        if visit.whole_address("").is_none() {
+            let text = self.page.say("address-unknown");
+            self.add(Block::Caution(text));
+        }
+        self
     }
 
     /// Says what was saved or taken back, where the address says so.

@@ -27,13 +27,13 @@ async fn calendar(visit: &Visit, refusal: Option<&Refusal>, made: Option<Made>) 
         leaf.add(Block::Notice(page.say("calendar-again")));
     }
     if let Some(Some(made)) = &made {
-        let address = format!("{}{}", visit.origin, made.path);
+        let whole = visit.whole_address(&made.path);
+        leaf.address_unknown(visit);
+        let address = whole.clone().unwrap_or_else(|| made.path.clone());
+        let picture = whole.map(|to| qr_svg(&to, 4)).transpose().map_err(AppError::Internal)?;
         leaf.add(Block::Notice(page.with("calendar-address", "address", address.as_str())));
-        let label = Label {
-            code: qr_svg(&address, 4).map_err(AppError::Internal)?,
-            title: code.to_owned(),
-            line: page.say("calendar-once"),
-        };
+        let label =
+            Label { code: picture, title: code.to_owned(), line: page.say("calendar-once") };
         leaf.add(Block::Labels(vec![label]));
     }
     leaf.text("calendar-about");

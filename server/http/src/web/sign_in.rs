@@ -2,12 +2,14 @@
 
 use super::blocks::{Block, Field, Form, Input, Leaf, Refusal};
 use super::page::{Page, start};
-use super::site::{LANGUAGE, SIGN_IN, Shown, go, own_address, show};
+use super::site::{DEVICE, LANGUAGE, SIGN_IN, Shown, go, own_address, show};
 use super::visit::Visit;
+use actix_web::HttpResponse;
 use actix_web::cookie::{Cookie, SameSite, time};
 use actix_web::http::StatusCode;
 use askama::Template;
 use traybook_app::AppError;
+use traybook_app::people::session::Attempt;
 use traybook_domain::limits;
 use traybook_speech::Language;
 use uuid::Uuid;
@@ -124,8 +126,14 @@ pub(super) async fn sign_in(mut visit: Visit) -> Shown {
     let login = visit.field("login").unwrap_or_default().to_owned();
     let password = visit.fields.iter().find(|(n, _)| n == "password");
     let password = password.map(|(_, p)| p.clone()).unwrap_or_default();
-    let chosen = visit.field("cooperative").and_then(|id| Uuid::try_parse(id).ok());
-    match visit.state.app.sign_in(&login, password, chosen, &visit.client).await {
+    let attempt = Attempt {
+        login: login.clone(),
+        password,
+        cooperative: visit.field("cooperative").and_then(|id| Uuid::try_parse(id).ok()),
+        address: visit.client.clone(),
+        devices: visit.devices.clone(),
+    };
+    match visit.state.app.sign_in(attempt).await {
         Ok(signed_in) => {
             // One browser is one person: the earlier sign-in ends.
             if let Some((_, family, _)) = &visit.who {
@@ -133,6 +141,7 @@ pub(super) async fn sign_in(mut visit: Visit) -> Shown {
             }
             let life = time::Duration::seconds(limits::REFRESH_TOKEN_S);
             let cookie = secret_cookie(SIGN_IN, signed_in.refresh_token.clone(), life);
+            let known = device_cookie(vec![signed_in.device_token.clone()], &visit.devices);
             let mut response = match kept {
                 Some(kept) => {
                     let actor = signed_in.actor;
@@ -145,7 +154,7 @@ pub(super) async fn sign_in(mut visit: Visit) -> Shown {
                     go(to.unwrap_or_else(|| start(signed_in.actor.role)))
                 }
             };
-            response.add_cookie(&cookie).map_err(|e| AppError::Internal(e.to_string()))?;
+            set_cookies(&mut response, &[cookie, known])?;
             Ok(response)
         }
         Err(error) => {
@@ -186,6 +195,21 @@ fn secret_cookie(name: &'static str, value: String, life: time::Duration) -> Coo
         .finish()
 }
 
+/// The devices that this browser is, the newest first. It outlives signing out.
+fn device_cookie(mut new: Vec<String>, known: &[String]) -> Cookie<'static> {
+    new.extend(known.iter().cloned());
+    new.truncate(limits::DEVICE_PEOPLE_MAX);
+    let life = time::Duration::milliseconds(limits::DEVICE_KNOWN_MS);
+    secret_cookie(DEVICE, new.join("~"), life)
+}
+
+fn set_cookies(response: &mut HttpResponse, cookies: &[Cookie]) -> Result<(), AppError> {
+    for cookie in cookies {
+        response.add_cookie(cookie).map_err(|e| AppError::Internal(e.to_string()))?;
+    }
+    Ok(())
+}
+
 /// Signs out. What a phone keeps unsent stays there.
 pub(super) async fn sign_out(visit: Visit) -> Shown {
     if let Some((_, family, _)) = &visit.who {
@@ -193,7 +217,7 @@ pub(super) async fn sign_out(visit: Visit) -> Shown {
     }
     let mut response = go("/sign-in");
     let gone = secret_cookie(SIGN_IN, String::new(), time::Duration::ZERO);
-    response.add_cookie(&gone).map_err(|e| AppError::Internal(e.to_string()))?;
+    set_cookies(&mut response, &[gone])?;
     Ok(response)
 }
 
@@ -205,7 +229,7 @@ pub(super) async fn choose_language(visit: Visit) -> Shown {
     }
     let mut response = go(visit.field("back").and_then(own_address).unwrap_or("/"));
     let cookie = secret_cookie(LANGUAGE, chosen.tag().to_owned(), time::Duration::days(365));
-    response.add_cookie(&cookie).map_err(|e| AppError::Internal(e.to_string()))?;
+    set_cookies(&mut response, &[cookie])?;
     Ok(response)
 }
 
@@ -241,7 +265,11 @@ pub(super) async fn accept_invitation(visit: Visit) -> Shown {
     let password = visit.fields.iter().find(|(n, _)| n == "password");
     let password = password.map(|(_, p)| p.clone()).unwrap_or_default();
     match visit.state.app.accept(&code, password, &visit.client).await {
-        Ok(()) => Ok(go("/sign-in?ready=1")),
+        Ok(devices) => {
+            let mut response = go("/sign-in?ready=1");
+            set_cookies(&mut response, &[device_cookie(devices, &visit.devices)])?;
+            Ok(response)
+        }
         Err(error) => {
             let refusal = Refusal::of(&visit, "invitation", error)?;
             invitation(&visit, Some(&refusal))

@@ -26,6 +26,8 @@ use traybook_speech::Language;
 pub(super) const SIGN_IN: &str = "__Host-traybook";
 /// Cookie of the language that was chosen.
 pub(super) const LANGUAGE: &str = "__Host-language";
+/// Cookie of the devices that this browser is known as: one a person who signed in with it.
+pub(super) const DEVICE: &str = "__Host-device";
 /// What a page may load: style, script and pictures of this server, nothing else.
 const POLICY: &str = "default-src 'none'; style-src 'self'; script-src 'self'; connect-src 'self'; \
     img-src 'self' blob:; manifest-src 'self'; worker-src 'self'; form-action 'self'; \
@@ -129,12 +131,14 @@ where
     let (fields, files) = match (is_form, failure.is_some()) {
         (_, true) => (Vec::new(), Vec::new()),
         (false, _) => (pairs(http.query_string()), Vec::new()),
-        (true, _) => read_form(http, payload, who.is_some()).await.unwrap_or_else(|error| {
-            // Who is not signed in is asked to do that first, whatever came.
-            failure = Some(if who.is_some() { error } else { AppError::Unauthenticated });
-            was_read = false;
-            (Vec::new(), Vec::new())
-        }),
+        (true, _) => read_form(http, payload, who.is_some(), state.settings.body_grace)
+            .await
+            .unwrap_or_else(|error| {
+                // Who is not signed in is asked to do that first, whatever came.
+                failure = Some(if who.is_some() { error } else { AppError::Unauthenticated });
+                was_read = false;
+                (Vec::new(), Vec::new())
+            }),
     };
     let nonce = state.app.new_secret().unwrap_or_default();
     let mut visit = Visit {
@@ -144,8 +148,8 @@ where
         fields,
         files,
         parts: http.match_info().iter().map(|(n, v)| (n.to_owned(), v.to_owned())).collect(),
-        origin: origin(state, http),
         client: state.client_address(http),
+        devices: devices(http),
         here: http.uri().path_and_query().map(ToString::to_string).unwrap_or_default(),
         from_phone: http.headers().contains_key(FROM_PHONE),
         echo: None,
@@ -191,16 +195,12 @@ async fn signed_in(state: &State, http: &HttpRequest) -> Result<Option<Who>, App
     }
 }
 
-/// Scheme and host as people know them: as configured, else as the browser says; a proxy's word
-/// counts only where there is one.
-fn origin(state: &State, http: &HttpRequest) -> String {
-    if let Some(address) = &state.settings.public_address {
-        return address.clone();
-    }
-    let header = |name: &str| http.headers().get(name).and_then(|h| h.to_str().ok());
-    let told = header("x-forwarded-proto").filter(|_| state.settings.behind_proxy);
-    let scheme = if told == Some("https") { "https" } else { "http" };
-    format!("{scheme}://{}", header("host").unwrap_or_default())
+/// The device tokens of a browser, a few at most.
+fn devices(http: &HttpRequest) -> Vec<String> {
+    let cookie = http.cookie(DEVICE);
+    let all = cookie.as_ref().map(|c| c.value()).unwrap_or_default().split('~');
+    let all = all.filter(|token| !token.is_empty() && token.len() <= 200);
+    all.take(limits::DEVICE_PEOPLE_MAX).map(str::to_owned).collect()
 }
 
 fn language(http: &HttpRequest, actor: Option<&Actor>) -> Language {
@@ -246,7 +246,9 @@ fn came_from(http: &HttpRequest) -> Option<&str> {
 
 /// A proxy may end TLS and name another host inwards: it is the outer one that a browser knows.
 fn is_our_host(visit: &Visit, http: &HttpRequest, host: &str) -> bool {
-    let ours = visit.origin.split_once("://").map(|(_, host)| host);
+    let settings = &visit.state.settings;
+    let ours = settings.public_address.as_deref().and_then(|a| a.split_once("://"));
+    let ours = ours.map(|(_, host)| host);
     header(http, "host") == Some(host) || ours == Some(host)
 }
 

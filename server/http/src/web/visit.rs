@@ -2,13 +2,15 @@
 
 use super::echo::Echo;
 use super::page::{Page, form_token};
+use crate::connections::Paced;
+use crate::problem::Code;
 use crate::serve::State;
-use actix_web::FromRequest as _;
 use actix_web::HttpRequest;
 use actix_web::web::{self, Payload};
 use serde_json::{Map, Value as Json, json};
 use std::collections::HashMap;
 use std::sync::Arc;
+use std::time::Duration;
 use traybook_app::{Actor, AppError};
 use traybook_domain::written::Reading;
 use traybook_domain::{FieldError, Kind, Month, limits};
@@ -42,10 +44,10 @@ pub(super) struct Visit {
     pub files: Vec<Upload>,
     /// Named parts of the address.
     pub parts: HashMap<String, String>,
-    /// Address under which this server was reached, without a slash at its end.
-    pub origin: String,
     /// Address of the client, for failed sign-ins.
     pub client: String,
+    /// Tokens by which this browser is known to people's sign-ins.
+    pub devices: Vec<String>,
     /// Path and query of the page.
     pub here: String,
     /// Whether a script on a phone asks, which sends what was kept there.
@@ -60,6 +62,12 @@ impl Visit {
     /// Who is signed in.
     pub fn actor(&self) -> Result<&Actor, AppError> {
         self.who.as_ref().map(|(actor, ..)| actor).ok_or(AppError::Unauthenticated)
+    }
+
+    /// An address for other devices and for paper; none where the server does not know its own.
+    pub fn whole_address(&self, path: &str) -> Option<String> {
+        let origin = self.state.settings.public_address.as_ref()?;
+        Some(format!("{origin}{path}"))
     }
 
     /// The frame of a page.
@@ -177,13 +185,17 @@ pub(super) async fn read_form(
     http: &HttpRequest,
     payload: Payload,
     signed_in: bool,
+    grace: Duration,
 ) -> Result<Sent, AppError> {
     let media = http.headers().get("content-type").and_then(|h| h.to_str().ok());
     if media.is_some_and(|m| m.starts_with("multipart/form-data")) {
-        return read_parts(http, payload, signed_in).await;
+        return read_parts(http, Paced::new(payload, grace), signed_in).await;
     }
-    let bytes = crate::serve::read_body(payload, limits::BODY_BYTES_MAX, http).await;
-    let bytes = bytes.ok().ok_or(AppError::TooLarge { bytes_max: limits::BODY_BYTES_MAX })?;
+    let bytes = crate::serve::read_body(payload, limits::BODY_BYTES_MAX, grace, http).await;
+    let bytes = bytes.map_err(|problem| match problem.code {
+        Code::TooSlow => broken(),
+        _ => AppError::TooLarge { bytes_max: limits::BODY_BYTES_MAX },
+    })?;
     Ok((pairs(&String::from_utf8_lossy(&bytes)), Vec::new()))
 }
 
@@ -201,14 +213,8 @@ fn broken() -> AppError {
 
 /// Reads a form with files (RFC 7578). Nobody's files are kept before it is known whose they are:
 /// of those of somebody who is not signed in only the first bytes tell that there were any.
-async fn read_parts(
-    http: &HttpRequest,
-    payload: Payload,
-    signed_in: bool,
-) -> Result<Sent, AppError> {
-    let mut inner = payload.into_inner();
-    let parts = actix_multipart::Multipart::from_request(http, &mut inner).await;
-    let mut parts = parts.ok().ok_or_else(broken)?;
+async fn read_parts(http: &HttpRequest, body: Paced, signed_in: bool) -> Result<Sent, AppError> {
+    let mut parts = actix_multipart::Multipart::new(http.headers(), body);
     let (mut fields, mut files) = (Vec::new(), Vec::new());
     let bytes_max = if signed_in { limits::FORM_BYTES_MAX } else { limits::BODY_BYTES_MAX };
     let (mut size, mut left_out) = (0, 0);

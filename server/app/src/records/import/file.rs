@@ -286,6 +286,7 @@ impl File<'_> {
                 continue;
             }
             let cell = unguard(cells.get(at).map_or("", String::as_str));
+            let cell = &*cell;
             let read = match column.field.kind {
                 FieldKind::Ref(target) if !cell.is_empty() => {
                     if let Some(origin) = run.refused.find(target, cell) {

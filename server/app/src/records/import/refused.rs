@@ -1,8 +1,9 @@
 //! The rows that were refused, to be mended and sent again.
 
 use super::{FileReport, Source};
+use std::borrow::Cow;
 use std::collections::HashMap;
-use traybook_reports::csv_text;
+use traybook_reports::csv_text::{self, unguard};
 
 /// A CSV file of the refused rows as they stood, with a column behind them that says why;
 /// `heading` stands above it, `waits` in rows that only refer to a refused one, `more` where the
@@ -33,8 +34,10 @@ pub fn refused_file(
     for row in rows.into_iter().filter(|row| report.bad_lines.contains(&row.line)) {
         let reason = reasons.get(&row.line).map(|all| all.join("; "));
         let reason = reason.unwrap_or_else(|| if is_cut_short { more } else { waits }.to_owned());
-        let text = |at: &usize| row.cells.get(*at).map_or("", |c| c.text.as_str());
-        let cells: Vec<&str> = columns.iter().map(text).chain([reason.as_str()]).collect();
+        // What was guarded when it was written is guarded once again, not twice.
+        let text = |at: &usize| unguard(row.cells.get(*at).map_or("", |c| c.text.as_str()));
+        let cells: Vec<Cow<'_, str>> =
+            columns.iter().map(text).chain([reason.as_str().into()]).collect();
         out.push_str(&csv_text::line(&cells));
     }
     out

@@ -4,6 +4,7 @@ use super::args::Form;
 use serde_json::{Map, Value, json};
 use std::io::Write as _;
 use traybook_analytics::stats::{Interval, LogEstimate};
+use traybook_reports::csv_text::guard;
 
 /// An answer: what was asked and how, and named parts of one or many rows.
 pub struct Answer {
@@ -85,7 +86,7 @@ impl Answer {
             };
             let cells = [*part].into_iter().chain(columns.iter().map(of));
             let cells = cells.chain([question.as_str(), method.as_str(), units.as_str()]);
-            writer.write_record(cells).map_err(|e| e.to_string())?;
+            writer.write_record(cells.map(|c| guard(c).into_owned())).map_err(|e| e.to_string())?;
         }
         let bytes = writer.into_inner().map_err(|e| e.to_string())?;
         String::from_utf8(bytes).map_err(|e| e.to_string())

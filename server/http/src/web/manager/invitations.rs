@@ -19,8 +19,9 @@ const SQUARE: u32 = 4;
 /// What a person gets: the code in words and as a picture.
 pub(super) fn label(visit: &Visit, page: &Page, invited: &Invited) -> Result<Label, AppError> {
     let to = address(visit, &invited.code);
+    let code = to.map(|to| qr_svg(&to, SQUARE).map_err(AppError::Internal)).transpose()?;
     Ok(Label {
-        code: qr_svg(&to, SQUARE).map_err(AppError::Internal)?,
+        code,
         title: invited.name.clone(),
         line: page.tell(
             "invitation-line",
@@ -29,9 +30,9 @@ pub(super) fn label(visit: &Visit, page: &Page, invited: &Invited) -> Result<Lab
     })
 }
 
-/// The address that a code opens.
-pub(super) fn address(visit: &Visit, code: &str) -> String {
-    format!("{}/invitation?{}", visit.origin, query(&[("code", code)]))
+/// The address that a code opens; none where the server does not know its own.
+pub(super) fn address(visit: &Visit, code: &str) -> Option<String> {
+    visit.whole_address(&format!("/invitation?{}", query(&[("code", code)])))
 }
 
 /// The form for a sheet of members.
@@ -80,6 +81,7 @@ fn show(visit: &Visit, sheet: &Sheet) -> Shown {
     let labels: Result<Vec<Label>, AppError> =
         sheet.invited.iter().map(|one| label(visit, &page, one)).collect();
     leaf.add(Block::Labels(labels?));
+    leaf.address_unknown(visit);
     if sheet.left > 0 {
         leaf.add(Block::Text(page.with("invite-many-left", "count", count(sheet.left))));
     }

@@ -14,8 +14,9 @@ use traybook_reports::labels::qr_svg;
 /// Size of a module of the code, in the units of its picture.
 const MODULE_PX: u32 = 4;
 
-fn label(to: &str, title: String, line: String) -> Result<Label, AppError> {
-    let code = qr_svg(to, MODULE_PX).map_err(AppError::Internal)?;
+fn label(visit: &Visit, to: &str, title: String, line: String) -> Result<Label, AppError> {
+    let code = visit.whole_address(to).map(|to| qr_svg(&to, MODULE_PX));
+    let code = code.transpose().map_err(AppError::Internal)?;
     Ok(Label { code, title, line })
 }
 
@@ -26,20 +27,21 @@ pub(crate) async fn show_labels(visit: Visit) -> Shown {
     let of = [("farm_id", text(&farm, "id").to_owned())];
     let mut labels = Vec::new();
     for shed in list(&visit, Kind::Shed, &of).await? {
-        let to = format!("{}/sheds/{}", visit.origin, text(&shed, "id"));
-        labels.push(label(&to, text(&shed, "code").to_owned(), code.to_owned())?);
+        let to = format!("/sheds/{}", text(&shed, "id"));
+        labels.push(label(&visit, &to, text(&shed, "code").to_owned(), code.to_owned())?);
     }
     for batch in growing(&visit, text(&farm, "id")).await? {
-        let to = format!("{}/batches/{}", visit.origin, text(&batch, "id"));
+        let to = format!("/batches/{}", text(&batch, "id"));
         let mut line = page.with("harvest-on", "date", page.day(&batch["harvest_on"]));
         for caution in cautions(&page, &batch) {
             line = format!("{line} · {caution}");
         }
-        labels.push(label(&to, by_code(&page, &batch), line)?);
+        labels.push(label(&visit, &to, by_code(&page, &batch), line)?);
     }
     let mut leaf = Leaf::new(page.clone(), page.with("labels-of", "farm", code))
         .back(format!("/farms/{}", text(&farm, "id")), code);
     leaf.text("labels-about");
+    leaf.address_unknown(&visit);
     leaf.add(Block::Labels(labels));
     leaf.show()
 }

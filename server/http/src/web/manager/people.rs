@@ -160,9 +160,11 @@ async fn person(visit: &Visit, refusal: Option<&Refusal>, code: Option<String>) 
         Leaf::new(page.clone(), text(&record, "name")).back("/people", page.say("people-title"));
     leaf.saved(visit);
     if let Some(code) = code {
-        let to = address(visit, &code);
         leaf.add(Block::Notice(page.with("invitation-code", "code", code.as_str())));
-        leaf.add(Block::Text(page.with("invitation-link", "link", to.as_str())));
+        if let Some(to) = address(visit, &code) {
+            leaf.add(Block::Text(page.with("invitation-link", "link", to)));
+        }
+        leaf.address_unknown(visit);
         leaf.text("invitation-once");
         let (name, login) = (text(&record, "name").to_owned(), login(&record).to_owned());
         leaf.add(Block::Labels(vec![label(visit, &page, &Invited { name, login, code })?]));
