@@ -26,6 +26,7 @@ mod pages_trainings;
 mod pages_walk;
 mod pay_run;
 mod plan_noise;
+mod privacy;
 mod protocol;
 mod rations;
 mod records;

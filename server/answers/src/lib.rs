@@ -14,6 +14,7 @@ pub mod forecast;
 mod output;
 pub mod pay_run;
 pub mod planning;
+pub mod privacy;
 pub mod programme;
 pub mod rations;
 pub mod records;

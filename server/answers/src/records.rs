@@ -21,6 +21,8 @@ choice! {
         Withdrawn = "withdrawn",
         /// A withdrawal was undone.
         PutBack = "put_back",
+        /// Name and texts were emptied, since the member asked for it.
+        Erased = "erased",
     }
 }
 

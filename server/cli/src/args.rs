@@ -59,6 +59,8 @@ pub enum Command {
     Restore(Restore),
     /// Move everything to the other database, which must be empty.
     Move(Move),
+    /// Hand over what is held about a member, or erase what is personal.
+    Person(Person),
     /// Build the kept month sums anew from the records and say whether they agreed.
     Check(Chosen),
     /// Print the OpenAPI document, or another part of the interface's description.
@@ -66,6 +68,42 @@ pub enum Command {
         /// Which part.
         #[arg(long, value_enum, default_value = "document")]
         part: Part,
+    },
+}
+
+/// Arguments of `person`.
+#[derive(clap::Args)]
+pub struct Person {
+    /// What to do.
+    #[command(subcommand)]
+    pub what: PersonDo,
+}
+
+/// What is done about a member.
+#[derive(clap::Subcommand)]
+pub enum PersonDo {
+    /// Write everything that is held about a member as JSON.
+    Export {
+        /// Membership number.
+        number: String,
+        /// File to write; standard output where none is given.
+        #[arg(long)]
+        out: Option<PathBuf>,
+        /// Which co-operative.
+        #[command(flatten)]
+        chosen: Chosen,
+    },
+    /// Empty name, telephone, places, pictures and free texts of a member who left. It can not be
+    /// undone.
+    Erase {
+        /// Membership number.
+        number: String,
+        /// Who asked for it and when.
+        #[arg(long)]
+        reason: String,
+        /// Which co-operative.
+        #[command(flatten)]
+        chosen: Chosen,
     },
 }
 

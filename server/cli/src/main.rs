@@ -27,6 +27,7 @@ fn main() -> ExitCode {
         Command::Backup { ref folder, ref with } => commands::keep::backup(&args, folder, with),
         Command::Restore(ref restore) => commands::keep::restore(&args, restore),
         Command::Move(ref to) => commands::keep::move_to(&args, to),
+        Command::Person(ref person) => commands::person::run(&args, person),
         Command::Check(ref check) => commands::check::run(&args, check),
         Command::Openapi { part } => commands::openapi::run(part),
     };

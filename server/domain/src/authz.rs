@@ -114,11 +114,15 @@ pub enum Task {
     TakeBackBatch,
     /// Choose the language of the own pages.
     ChooseLanguage,
+    /// Get a copy of all that is held about a member.
+    PersonalCopy,
+    /// Erase what is personal of a member who left.
+    EraseMember,
 }
 
 impl Task {
     /// All tasks.
-    pub const ALL: [Self; 19] = [
+    pub const ALL: [Self; 21] = [
         Self::SavingsReport,
         Self::Estimates,
         Self::Rations,
@@ -138,6 +142,8 @@ impl Task {
         Self::Import,
         Self::TakeBackBatch,
         Self::ChooseLanguage,
+        Self::PersonalCopy,
+        Self::EraseMember,
     ];
 
     /// The name.
@@ -163,6 +169,8 @@ impl Task {
             Self::Import => "import",
             Self::TakeBackBatch => "take_back_batch",
             Self::ChooseLanguage => "choose_language",
+            Self::PersonalCopy => "personal_copy",
+            Self::EraseMember => "erase_member",
         }
     }
 }
@@ -294,7 +302,7 @@ pub const fn task_reach(role: Role, task: Task) -> Reach {
         (Role::Operator, Task::Invite | Task::Sync | Task::Changes) => Reach::All,
         (Role::Officer, Task::SavingsReport | Task::SeedStock | Task::Estimates) => Reach::Areas,
         (Role::Officer, Task::Rations) => Reach::Areas,
-        (Role::Member, Task::Rations) => Reach::Own,
+        (Role::Member, Task::Rations | Task::PersonalCopy) => Reach::Own,
         (Role::Officer, Task::Sync | Task::Changes) => Reach::Areas,
         (Role::Officer, Task::SeedAccounts | Task::SeedTrace | Task::Review) => Reach::Areas,
         (Role::Member, Task::SeedAccounts | Task::SeedTrace) => Reach::Own,

@@ -23,6 +23,7 @@ pub mod kinds;
 pub mod limits;
 pub mod money;
 pub mod month;
+pub mod personal;
 pub mod record;
 pub mod review;
 pub mod seed_stock;

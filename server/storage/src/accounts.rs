@@ -347,6 +347,53 @@ pub fn end_person(conn: &mut Conn, coop: i64, person: Uuid, now: i64) -> Result<
     conn.exec("DELETE FROM session_people WHERE coop_id = ? AND person_id = ?", &ids).map(drop)
 }
 
+/// A sign-in that has not ended: its family, and until when it holds.
+///
+/// # Errors
+/// Those of the database.
+pub fn standing_sessions(
+    conn: &mut Conn,
+    coop: i64,
+    person: Uuid,
+    now: i64,
+) -> Result<Vec<(Uuid, i64)>, StoreError> {
+    let columns = columns!("accounts::standing_sessions" {
+        family: Uuid = "family_id",
+        expires_at: Instant = "MAX(expires_at)",
+    } => (family, expires_at));
+    let sql = format!(
+        "SELECT {columns} FROM sessions WHERE coop_id = ? AND person_id = ? AND ended_at IS NULL \
+         AND expires_at > ? GROUP BY family_id ORDER BY family_id"
+    );
+    conn.select(&columns, &sql, &[Bind::int(coop), Bind::id(person), Bind::instant(now)])
+}
+
+/// When a person's password was set; none where there is none.
+///
+/// # Errors
+/// Those of the database.
+pub fn password_set_at(
+    conn: &mut Conn,
+    coop: i64,
+    person: Uuid,
+) -> Result<Option<i64>, StoreError> {
+    let columns = columns!("accounts::password_set_at" { at: Instant = "changed_at" } => at);
+    let sql = format!("SELECT {columns} FROM passwords WHERE coop_id = ? AND person_id = ?");
+    conn.select_one(&columns, &sql, &[Bind::int(coop), Bind::id(person)])
+}
+
+/// Deletes all that a person signs in with: password, codes, sign-ins, calendar addresses.
+///
+/// # Errors
+/// Those of the database.
+pub fn forget_account(conn: &mut Conn, coop: i64, person: Uuid) -> Result<(), StoreError> {
+    for table in ["passwords", "invitations", "session_people", "sessions", "calendar_links"] {
+        let sql = format!("DELETE FROM {table} WHERE coop_id = ? AND person_id = ?");
+        conn.exec(&sql, &[Bind::int(coop), Bind::id(person)])?;
+    }
+    Ok(())
+}
+
 /// Forgets a person's tokens whose time has passed.
 ///
 /// # Errors

@@ -65,6 +65,26 @@ pub fn find(conn: &mut Conn, coop: i64, month: Month) -> Result<Option<Close>, S
     conn.select_one(&columns, &sql, &[Bind::int(coop), Bind::int(month.number())])
 }
 
+/// Puts another text in the place of a closed month's report: a member's name was erased from it.
+///
+/// # Errors
+/// Those of the database.
+pub fn rewrite(writing: &mut Writing<'_>, close: &Close) -> Result<(), StoreError> {
+    let coop = writing.coop();
+    writing
+        .moving()
+        .exec(
+            "UPDATE month_closes SET report_json = ?, report_csv = ? WHERE coop_id = ? AND month = ?",
+            &[
+                Bind::text(&*close.report_json),
+                Bind::text(&*close.report_csv),
+                Bind::int(coop),
+                Bind::int(close.month.number()),
+            ],
+        )
+        .map(drop)
+}
+
 /// The closed months in order, and whether a record has changed since.
 ///
 /// # Errors

@@ -42,6 +42,16 @@ pub fn store(
     )
 }
 
+/// Deletes a photo's bytes; whether there were any.
+///
+/// # Errors
+/// Those of the database.
+pub fn forget(writing: &mut Writing<'_>, photo: Uuid) -> Result<bool, StoreError> {
+    let binds = [Bind::int(writing.coop()), Bind::id(photo)];
+    let sql = "DELETE FROM photo_contents WHERE coop_id = ? AND photo_id = ?";
+    Ok(writing.moving().exec(sql, &binds)? > 0)
+}
+
 /// A photo's bytes.
 ///
 /// # Errors

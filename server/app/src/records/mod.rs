@@ -20,6 +20,7 @@ pub mod trainings;
 pub mod txn;
 
 pub use represent::{Presenter, body_json};
+pub(crate) use single::versions;
 pub use single::{LIST_PARAMETERS, Page, Query, Shown, filter_fields};
 pub(crate) use together::Piece;
-pub(crate) use txn::{Txn, Written, find_visible, normal_login};
+pub(crate) use txn::{Txn, Written, clean_reason, find_visible, normal_login};

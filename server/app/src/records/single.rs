@@ -14,7 +14,7 @@ use traybook_domain::time::{parse_date, plus_days, start_of_day};
 use traybook_domain::value::Instant;
 use traybook_domain::{ColumnType, FieldError, Kind, Value, limits};
 use traybook_storage::Conn;
-use traybook_storage::records::{self, After, Filter};
+use traybook_storage::records::{self, After, Filter, Record};
 use traybook_storage::schema::order_field;
 use uuid::Uuid;
 
@@ -147,7 +147,7 @@ fn fingerprint(kind: Kind, query: &Query) -> String {
     digest.iter().take(6).map(|b| format!("{b:02x}")).collect()
 }
 
-fn write_cursor(kind: Kind, record: &records::Record, fingerprint: &str) -> String {
+fn write_cursor(kind: Kind, record: &Record, fingerprint: &str) -> String {
     let spec = kind.spec();
     let order = order_field(kind).map(|d| match spec.get(&record.values, d) {
         Value::Instant(ms) => ms.to_string(),
@@ -176,8 +176,7 @@ fn read_cursor(kind: Kind, text: &str, fingerprint: &str) -> Result<After, AppEr
 }
 
 /// Reads the records of one page, and where the next page begins.
-type FindPage =
-    dyn Fn(&mut Conn) -> Result<(Vec<records::Record>, Option<String>), AppError> + Send;
+type FindPage = dyn Fn(&mut Conn) -> Result<(Vec<Record>, Option<String>), AppError> + Send;
 
 /// Reads what a list is asked for: one page of it, found when the store is read.
 ///
@@ -253,34 +252,8 @@ impl App {
         self.store
             .read(move |conn| {
                 let record = find_visible(conn, &actor, kind, id, &visible)?;
-                let old = records::history(conn, actor.coop.number, kind, id)?;
-                // The action and reason that replaced one version are those that made the next.
-                let mut made_by = (RecordAction::Created, None);
-                let mut items = Vec::with_capacity(old.len() + 1);
-                for version in old {
-                    let body = serde_json::from_str(&version.body).unwrap_or(Json::Null);
-                    items.push(RecordVersion {
-                        version: version.version,
-                        action: made_by.0,
-                        reason: made_by.1,
-                        at: Time(Instant(version.made_at)),
-                        by: version.made_by,
-                        record: AnyRecord(body),
-                    });
-                    let unknown = || AppError::Internal(format!("action {}", version.action));
-                    let action = RecordAction::parse(&version.action).ok_or_else(unknown)?;
-                    made_by = (action, version.reason);
-                }
-                let body =
-                    crate::records::represent::body_json(kind, &record.values, actor.coop.digits);
-                items.push(RecordVersion {
-                    version: record.version,
-                    action: made_by.0,
-                    reason: made_by.1,
-                    at: Time(Instant(record.changed_at)),
-                    by: record.changed_by,
-                    record: AnyRecord(Json::Object(body)),
-                });
+                let (number, digits) = (actor.coop.number, actor.coop.digits);
+                let items = versions(conn, number, digits, kind, &record)?;
                 Ok(RecordHistory { items })
             })
             .await
@@ -363,4 +336,46 @@ pub fn read_id(given: &Json) -> Result<Uuid, AppError> {
     let text = given.as_str().filter(|t| t.len() == 36);
     let id = text.and_then(|t| Uuid::try_parse(t).ok());
     id.ok_or_else(|| AppError::field("id", "type", "give a UUID of version 7 (RFC 9562)"))
+}
+
+/// All versions of a record, the current one last.
+pub(crate) fn versions(
+    conn: &mut Conn,
+    coop: i64,
+    digits: u8,
+    kind: Kind,
+    record: &Record,
+) -> Result<Vec<RecordVersion>, AppError> {
+    let old = if record.version > 1 {
+        records::history(conn, coop, kind, record.id)?
+    } else {
+        Vec::new()
+    };
+    // The action and reason that replaced one version are those that made the next.
+    let mut made_by = (RecordAction::Created, None);
+    let mut items = Vec::with_capacity(old.len() + 1);
+    for version in old {
+        let body = serde_json::from_str(&version.body).unwrap_or(Json::Null);
+        items.push(RecordVersion {
+            version: version.version,
+            action: made_by.0,
+            reason: made_by.1,
+            at: Time(Instant(version.made_at)),
+            by: version.made_by,
+            record: AnyRecord(body),
+        });
+        let unknown = || AppError::Internal(format!("action {}", version.action));
+        let action = RecordAction::parse(&version.action).ok_or_else(unknown)?;
+        made_by = (action, version.reason);
+    }
+    let body = crate::records::represent::body_json(kind, &record.values, digits);
+    items.push(RecordVersion {
+        version: record.version,
+        action: made_by.0,
+        reason: made_by.1,
+        at: Time(Instant(record.changed_at)),
+        by: record.changed_by,
+        record: AnyRecord(Json::Object(body)),
+    });
+    Ok(items)
 }

@@ -7,6 +7,7 @@ pub mod files;
 pub mod found;
 pub mod keep;
 pub mod openapi;
+pub mod person;
 pub mod ration;
 pub mod report;
 pub mod seed;

@@ -4,6 +4,7 @@ pub mod estimates;
 pub mod health;
 pub mod photos;
 pub mod planning;
+pub mod privacy;
 pub mod rations;
 pub mod records;
 pub mod reports;

@@ -10,6 +10,7 @@ macro_rules! handler {
 pub mod numbers;
 mod plain;
 mod planning;
+mod privacy;
 mod rations;
 mod seed;
 mod trials;
@@ -362,6 +363,7 @@ pub fn all() -> Vec<Op> {
     ops.extend(seed::ops());
     ops.extend(plain::other_ops());
     ops.extend(planning::ops());
+    ops.extend(privacy::ops());
     ops.extend(rations::ops());
     ops.extend(trials::ops());
     ops

@@ -1,11 +1,10 @@
 //! The operations that are not those of record kinds.
 
 use super::{Body, Handler, Method, Op, Param, Reply};
-use crate::api::{estimates, health, photos, reports, seed, session, sync};
+use crate::api::{estimates, health, photos, reports, session, sync};
 use crate::shape::Shape;
 use traybook_answers::board::BoardPaper;
 use traybook_answers::estimates as answers;
-use traybook_answers::pay_run::PaymentRun;
 use traybook_answers::planning::GrowingGuide;
 use traybook_answers::programme::ProgrammeTotals;
 use traybook_answers::records::Changes;
@@ -272,23 +271,6 @@ pub(super) fn other_ops() -> Vec<Op> {
             ],
             vec![304, 403, 406, 422],
             handler!(reports::board_paper),
-        ),
-        get(
-            "/v1/payment-run",
-            "get_payment_run",
-            "A payment run for milk or eggs",
-            "Per member: sold with a price, due for seed, other deductions, kept back already, to \
-             keep back now, to pay out. At most {RUN_DAYS_MAX} days; half a month where no first \
-             day is given.",
-            "Seed",
-            vec![manager, officer, member],
-            Reply::Table(Shape::of::<PaymentRun>()),
-            vec![
-                ("from", "First day, YYYY-MM-DD.", false),
-                ("to", "Last day, YYYY-MM-DD; today where none is given.", false),
-            ],
-            vec![304, 403, 406, 422],
-            handler!(seed::payment_run),
         ),
         get(
             "/v1/visit-list",

@@ -3,6 +3,7 @@
 use super::plain::reading;
 use super::{Handler, Op, Param, Reply};
 use crate::api::{reports, review, seed};
+use traybook_answers::pay_run::PaymentRun;
 use traybook_answers::review::ReviewList;
 use traybook_answers::seed::{
     SeedAccount, SeedAccounts, SeedMovements, SeedStock, SupplierComparison,
@@ -46,6 +47,21 @@ pub(super) fn ops() -> Vec<Op> {
             Reply::json::<SeedMovements>(),
             vec![("from", "First day, YYYY-MM-DD.", true), ("to", "Last day, YYYY-MM-DD.", true)],
             handler!(reports::seed_movements),
+        ),
+        get(
+            "/v1/payment-run",
+            "get_payment_run",
+            "A payment run for milk or eggs",
+            "Per member: sold with a price, due for seed, other deductions, kept back already, to \
+             keep back now, to pay out. At most {RUN_DAYS_MAX} days; half a month where no first \
+             day is given.",
+            everyone.clone(),
+            Reply::table::<PaymentRun>(),
+            vec![
+                ("from", "First day, YYYY-MM-DD.", false),
+                ("to", "Last day, YYYY-MM-DD; today where none is given.", false),
+            ],
+            handler!(seed::payment_run),
         ),
         get(
             "/v1/seed-accounts",

@@ -16,6 +16,7 @@ mod figures;
 mod fold;
 mod form;
 mod forms;
+mod held;
 mod indicators;
 mod losses;
 mod manager;

@@ -8,8 +8,8 @@ use super::member::{account, ask, batches, how, result};
 use super::officer::{batch, batch_events, farm, log, phone, register, round, trainings};
 use super::site::{answer, home};
 use super::{
-    assets, book, calendar, echo, indicators, nothing_bought, output, requests, sign_in, today,
-    totals,
+    assets, book, calendar, echo, held, indicators, nothing_bought, output, requests, sign_in,
+    today, totals,
 };
 use crate::serve::State;
 use actix_web::HttpRequest;
@@ -117,6 +117,10 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     page!("/holds/{id}", post => lot::release);
     page!("/seed", get => purchases::show_seed);
     page!("/seed.csv", get => purchases::csv);
+    page!("/members/{id}/held", get => held::show_held);
+    page!("/members/{id}/held.json", get => held::json);
+    page!("/members/{id}/left", post => held::left);
+    page!("/members/{id}/erase", post => held::erase);
     page!("/pay-run", get => pay_run::show_pay_run, post => pay_run::keep);
     page!("/pay-run.csv", get => pay_run::csv);
     page!("/owed", get => owed::show_owed);

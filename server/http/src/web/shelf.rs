@@ -155,6 +155,7 @@ pub(super) fn reads_alone(page: &Page, kind: Kind, field: &FieldSpec, record: &J
         }
         FieldKind::Bool => page.say(if value == &json!(true) { "yes" } else { "no" }),
         FieldKind::Decimal { .. } | FieldKind::Int { .. } => shown(value, 3),
+        FieldKind::Year => shown(value, 0).replace(char::is_whitespace, ""),
         _ => text(record, field.name).to_owned(),
     }
 }
@@ -185,6 +186,13 @@ pub(super) fn set(kind: Kind, field: &FieldSpec) -> &'static str {
         (Kind::SeedAdjustment, "reason") => "adjustment",
         (_, "category") => "cost",
         (_, "payment") => "payment",
+        (_, "role") => "role",
+        (_, "sex") => "sex",
+        (_, "language") => "language-name",
+        (_, "points_at") => "points-at",
+        (_, "rule") => "rule",
+        (_, "answer") => "answer",
+        (_, "enterprise") => "enterprise",
         _ => "tray-load",
     }
 }
@@ -196,4 +204,28 @@ pub(super) fn label(page: &Page, kind: Kind, field: &FieldSpec) -> String {
     let text = page.language.known(&own, &[]);
     let text = text.unwrap_or_else(|| page.say(&format!("book-{name}")));
     if field.kind == FieldKind::Money { format!("{text}, {}", page.currency) } else { text }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use traybook_speech::Language;
+
+    /// What is saved is said back field by field, so every word of every kind needs a text.
+    #[test]
+    fn every_word_of_a_record_can_be_read() {
+        let mut missing = Vec::new();
+        for kind in Kind::ALL {
+            for field in kind.spec().fields {
+                let FieldKind::Choice(words) = field.kind else { continue };
+                for language in Language::ALL {
+                    let key = |word: &&&str| format!("{}-{word}", set(*kind, field));
+                    let lacks = words.iter().filter(|w| language.known(&key(w), &[]).is_none());
+                    missing
+                        .extend(lacks.map(|w| format!("{} {} {w}", kind.spec().one, field.name)));
+                }
+            }
+        }
+        assert!(missing.is_empty(), "{missing:#?}");
+    }
 }

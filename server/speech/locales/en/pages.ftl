@@ -2431,3 +2431,45 @@ saved-order = The order is drawn and kept.
 saved-close = The month is closed.
 saved-areas = Saved: the areas of this officer.
 saved-accepted = Accepted. It comes back where the records say something worse.
+
+# What is kept about a member
+held-link = What is kept about the member
+held-title = What is kept about { $name }
+held-about = The co-operative keeps these records. The file holds all of them, with every earlier version.
+held-file = Everything as a file (JSON)
+held-count = { $records ->
+    [one] one record, { $versions ->
+        [one] one version
+       *[other] { $versions } versions
+    }
+   *[other] { $records } records, { $versions } versions
+}
+held-pictures = Pictures
+held-accounts = Accounts to sign in with
+held-months = Closed months whose report names the member
+held-for-title = How long things are kept
+held-for-what = What
+held-for-how-long = How long
+held-for-days = { $days ->
+    [one] one day
+   *[other] { $days } days
+}
+held-for-until-erased = until it is erased
+held-for-records = Records and their earlier versions
+held-for-pictures = Pictures
+held-for-reports = Reports of closed months
+held-for-sessions = Sign-ins that are not used
+held-for-codes = One-time codes
+held-for-failures = Failed sign-ins
+held-law = What must be handed over, corrected or erased is set by the data protection law of the country. Ask a lawyer where it is not clear. Backups keep what was there when they were made, until they are pruned.
+erase-title = Erase the member
+erase-left-first = A member is erased after leaving. Write down the day of leaving first.
+erase-left-on = Left on
+erase-about = Name, telephone, places, pictures and all free texts are emptied in every version. The account is closed. Reports of closed months show the number. The figures stay. It cannot be undone.
+erase-number = Membership number, once more
+erase-reason = Who asked for it, and when
+erase-do = Erase
+saved-erased = The member is erased. The figures stay under the number.
+refused-different = This is not the number of this member.
+enterprise-milk = milk
+enterprise-eggs = eggs

@@ -2379,3 +2379,42 @@ saved-order = Mpangilio umechaguliwa na kuhifadhiwa.
 saved-close = Mwezi umefungwa.
 saved-areas = Imehifadhiwa: maeneo ya afisa huyu.
 saved-accepted = Imekubaliwa. Itarudi kama rekodi zitaonyesha jambo kubwa zaidi.
+
+# What is kept about a member
+held-link = Kinachohifadhiwa kuhusu mwanachama
+held-title = Kinachohifadhiwa kuhusu { $name }
+held-about = Ushirika unahifadhi rekodi hizi. Faili lina zote, pamoja na matoleo ya awali.
+held-file = Vyote kwenye faili (JSON)
+held-count = { $records ->
+    [one] rekodi moja, matoleo { $versions }
+   *[other] rekodi { $records }, matoleo { $versions }
+}
+held-pictures = Picha
+held-accounts = Akaunti za kuingia
+held-months = Miezi iliyofungwa ambayo ripoti inamtaja mwanachama
+held-for-title = Vitu vinahifadhiwa muda gani
+held-for-what = Nini
+held-for-how-long = Muda gani
+held-for-days = { $days ->
+    [one] siku moja
+   *[other] siku { $days }
+}
+held-for-until-erased = mpaka ifutwe kabisa
+held-for-records = Rekodi na matoleo yake ya awali
+held-for-pictures = Picha
+held-for-reports = Ripoti za miezi iliyofungwa
+held-for-sessions = Kuingia kusikotumika
+held-for-codes = Namba za mara moja
+held-for-failures = Kuingia kulikoshindikana
+held-law = Kinachopaswa kukabidhiwa, kusahihishwa au kufutwa kinawekwa na sheria ya ulinzi wa taarifa ya nchi. Muulize mwanasheria pale isipo wazi. Nakala za akiba huhifadhi kilichokuwepo zilipotengenezwa, mpaka ziondolewe.
+erase-title = Futa mwanachama kabisa
+erase-left-first = Mwanachama hufutwa baada ya kuondoka. Andika kwanza siku ya kuondoka.
+erase-left-on = Aliondoka tarehe
+erase-about = Jina, simu, mahali, picha na maandishi yote huru huondolewa kwenye kila toleo. Akaunti inafungwa. Ripoti za miezi iliyofungwa zinaonyesha namba. Takwimu zinabaki. Haiwezi kurudishwa.
+erase-number = Namba ya uanachama, tena
+erase-reason = Nani aliomba, na lini
+erase-do = Futa kabisa
+saved-erased = Mwanachama amefutwa. Takwimu zinabaki chini ya namba.
+refused-different = Hii si namba ya mwanachama huyu.
+enterprise-milk = maziwa
+enterprise-eggs = mayai

@@ -531,6 +531,35 @@ pub fn keep_version(
         .map(drop)
 }
 
+/// Writes the bodies of a record's replaced versions anew, and forgets why they were replaced; how
+/// many there are.
+///
+/// # Errors
+/// Those of the database.
+pub fn empty_history(
+    writing: &mut Writing<'_>,
+    kind: Kind,
+    id: Uuid,
+    emptied: impl Fn(&str) -> String,
+) -> Result<usize, StoreError> {
+    let coop = writing.coop();
+    let versions = history(writing, coop, kind, id)?;
+    for old in &versions {
+        writing.moving().exec(
+            "UPDATE record_history SET body = ?, reason = NULL WHERE coop_id = ? AND kind = ? \
+             AND id = ? AND version = ?",
+            &[
+                Bind::text(emptied(&old.body)),
+                Bind::int(coop),
+                Bind::text(kind.spec().one),
+                Bind::id(id),
+                Bind::int(old.version),
+            ],
+        )?;
+    }
+    Ok(versions.len())
+}
+
 /// The replaced versions of a record, oldest first.
 ///
 /// # Errors

@@ -5,6 +5,7 @@
 //! the store undo the whole transaction.
 
 mod check;
+mod erase;
 mod guide;
 mod moves;
 mod withdraw;
@@ -160,7 +161,7 @@ impl<'a, 'c> Txn<'a, 'c> {
     }
 
     /// Who changes the records.
-    pub(super) const fn actor(&self) -> &'a Actor {
+    pub(crate) const fn actor(&self) -> &'a Actor {
         self.actor
     }
 
@@ -359,6 +360,11 @@ impl<'a, 'c> Txn<'a, 'c> {
     #[must_use]
     pub const fn coop(&self) -> i64 {
         self.actor.coop.number
+    }
+
+    /// When it happens.
+    pub(crate) const fn now(&self) -> Instant {
+        self.now
     }
 
     /// The transaction's connection.

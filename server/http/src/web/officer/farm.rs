@@ -25,7 +25,7 @@ use traybook_app::AppError;
 use traybook_app::planning::{SheetForm, WorkQuery};
 use traybook_app::records::rows::FoundFarm;
 use traybook_domain::Kind;
-use traybook_domain::authz::Role;
+use traybook_domain::authz::{Role, Task};
 use traybook_reports::charts::{self, Shelf, ShelfAge, Words};
 use uuid::Uuid;
 
@@ -141,6 +141,13 @@ pub(crate) async fn show_farm(visit: Visit) -> Shown {
     estimates(&visit, &page, &mut leaf, farm_id).await?;
     visits(&visit, &page, &mut leaf, farm_id).await?;
     leaf.add(Block::Links(links(&page, farm_id)));
+    let member = id(&glance.farm, "member_id").filter(|_| actor.task(Task::PersonalCopy).is_ok());
+    if let Some(member) = member {
+        leaf.add(Block::Links(vec![Link::to(
+            format!("/members/{member}/held"),
+            page.say("held-link"),
+        )]));
+    }
     leaf.show()
 }
 
