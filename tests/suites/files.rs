@@ -12,7 +12,8 @@ use traybook_app::{App, Coop};
 both!(
     every_bad_row_is_reported_and_nothing_of_the_file_is_kept,
     spreadsheets_come_in_as_they_are,
-    photos_lose_their_place
+    photos_lose_their_place,
+    photos_keep_the_picture_and_nothing_beside_it
 );
 
 fn files(folder: &Path) -> BTreeMap<String, String> {
@@ -228,6 +229,7 @@ fn jpeg() -> Vec<u8> {
     segment(0xE0, b"JFIF\0\x01\x01\0\0\x01\0\x01\0\0");
     segment(0xE1, b"Exif\0\0II*\0\x08\0\0\0 GPS 6.17S 35.74E");
     segment(0xFE, b"near the well");
+    segment(0xC0, &[8, 0, 16, 0, 16, 1, 1, 0x11, 0]);
     segment(0xDA, &[1, 1, 0, 0, 63, 0]);
     bytes.extend([0x12, 0x34, 0xFF, 0xD9]);
     bytes
@@ -261,4 +263,62 @@ fn photos_lose_their_place(w: World) {
     let wanted = photo(true);
     send(&wanted, "image/jpeg", jpeg()).expect(201);
     assert!(officer.get(&wanted).expect(200).text.contains("GPS"));
+}
+
+/// Four pictures of 24 by 16 points, made with another library. All but the last are turned (Exif
+/// orientation 6) and have the word SECRET in every kind of segment or chunk and behind their end.
+const PICTURES: [(&str, &str, &[u8]); 4] = [
+    ("image/jpeg", "turned.jpg", include_bytes!("../pictures/turned.jpg")),
+    ("image/png", "turned.png", include_bytes!("../pictures/turned.png")),
+    ("image/webp", "turned.webp", include_bytes!("../pictures/turned.webp")),
+    ("image/webp", "plain.webp", include_bytes!("../pictures/plain.webp")),
+];
+
+fn holds(bytes: &[u8], part: &[u8]) -> bool {
+    bytes.windows(part.len()).any(|window| window == part)
+}
+
+fn photos_keep_the_picture_and_nothing_beside_it(w: World) {
+    let machine = traybook_app::Actor::machine(w.a.coop.clone());
+    let store = |keep: bool, bytes: &[u8]| {
+        let body = json!({ "farm_id": w.a.id("farm"), "visit_id": w.a.id("visit"),
+            "taken_at": "2026-03-11T07:10:00Z", "keep_location": keep });
+        let photo = w.make(&w.a, traybook_domain::Kind::Photo, body);
+        let stored = w.wait(w.app.store_photo(&machine, photo, bytes.to_vec()));
+        stored.map(|_| w.wait(w.app.photo(&machine, photo)).expect("stored"))
+    };
+    // Tag 0x0112, a SHORT, one of them, 6: TIFF 6.0, section 2, as Exif has it.
+    let turned = b"\x01\x12\0\x03\0\0\0\x01\0\x06";
+    for (media, name, bytes) in PICTURES {
+        let kept = store(false, bytes).expect("a picture");
+        assert_eq!(kept.media_type, media, "{name}");
+        assert!(!holds(&kept.bytes, b"SECRET"), "{name}: {}", String::from_utf8_lossy(&kept.bytes));
+        assert_eq!(holds(&kept.bytes, turned), name.starts_with("turned"), "{name}");
+        assert_eq!(store(false, &kept.bytes).expect("a picture"), kept, "{name}: once is enough");
+        if let Some(folder) = acceptance::world::env("TRAYBOOK_KEPT_PICTURES") {
+            std::fs::write(std::path::Path::new(&folder).join(name), &kept.bytes).expect("written");
+        }
+        // Where the place is wanted Exif stays, and nothing else.
+        let placed = store(true, bytes).expect("a picture").bytes;
+        assert_eq!(holds(&placed, b"SECRET-maker"), name.starts_with("turned"), "{name}");
+        for gone in ["SECRET-profile", "SECRET-comment", "SECRET-xmp", "SECRET-behind", "SECRET-e2"]
+        {
+            assert!(!holds(&placed, gone.as_bytes()), "{name}: {gone}");
+        }
+        // Cut short or changed anywhere it is taken or refused, and never more than that.
+        for at in 0..bytes.len() {
+            let mut changed = bytes.to_vec();
+            changed[at] ^= 0xFF;
+            for odd in [&changed[..], &bytes[..at]] {
+                drop(traybook_app::records::photos::check(odd));
+            }
+        }
+    }
+    // A small file that would fill a telephone's memory is refused before anybody shows it.
+    let mut huge = PICTURES[1].2.to_vec();
+    huge[16..24].copy_from_slice(&[0, 0, 0x75, 0x30, 0, 0, 0x75, 0x30]);
+    let refused = store(false, &huge).expect_err("900 million points");
+    let traybook_app::AppError::Invalid(errors) = refused else { panic!("{refused:?}") };
+    assert_eq!((errors[0].field(), errors[0].code), ("photos", "points"));
+    assert!(errors[0].detail.contains("at most 50 million"), "{}", errors[0].detail);
 }

@@ -63,6 +63,9 @@ pub enum AppError {
     /// The database is busy or away; passes by itself.
     #[error("unavailable: {0}")]
     Unavailable(String),
+    /// The database's pages are not what was written: a restore is needed.
+    #[error("damaged: {0}")]
+    Damaged(String),
     /// Our fault.
     #[error("internal: {0}")]
     Internal(String),
@@ -98,6 +101,7 @@ impl From<StoreError> for AppError {
             StoreError::Busy => Self::Unavailable("the database is busy".to_owned()),
             StoreError::Unavailable(text) => Self::Unavailable(text),
             StoreError::Retry => Self::Retry,
+            StoreError::Damaged(text) => Self::Damaged(text),
             other => Self::Internal(other.to_string()),
         }
     }

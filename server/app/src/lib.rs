@@ -8,6 +8,7 @@ mod actor;
 mod app;
 mod coop;
 pub mod copies;
+mod costly;
 mod days;
 pub mod error;
 pub mod estimates;

@@ -129,7 +129,8 @@ pub fn app(
     random: Arc<dyn Random>,
 ) -> Result<App, String> {
     let config = StoreConfig { url: url.to_owned(), connections: 8 };
-    let store = Store::open(&config).map_err(|e| e.to_string())?;
+    // Commands may wait long; who serves gives requests a prompt one.
+    let store = Store::open(&config).map_err(|e| e.to_string())?.patient();
     let hasher = Hasher::new(&*random).map_err(say)?;
     Ok(App {
         store,

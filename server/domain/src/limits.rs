@@ -17,8 +17,24 @@ pub const SYNC_MUTATIONS_MAX: usize = 5_000;
 /// Days for which a device keeps what it has sent, so that it can send it again after a restore: a
 /// backup is seldom older.
 pub const SENT_KEPT_DAYS: i64 = 14;
+/// Bytes of an embedded database whose pages are looked at before the server listens: a second of
+/// reading. A larger one is looked at meanwhile.
+pub const PAGES_FIRST_BYTES: u64 = 256 * 1024 * 1024;
+/// Seconds between two looks at the database's pages.
+pub const PAGES_LOOK_S: u64 = 24 * 60 * 60;
+/// Seconds for which PostgreSQL may be silent before a request is answered with 503.
+pub const SILENCE_S: u64 = 8;
+/// The same of work that nobody waits for: making figures, commands.
+pub const SILENCE_PATIENT_S: u64 = 600;
+/// Copies of an embedded database that are kept beside it from before its tables were changed.
+pub const COPIES_BEFORE_MAX: usize = 3;
 /// Largest photo, bytes: what a mid-range phone makes after shrinking, with room.
 pub const PHOTO_BYTES_MAX: usize = 5 * 1024 * 1024;
+/// Points of a photo: shown, one takes four bytes of a telephone's memory. The best telephones make 50
+/// million.
+pub const PHOTO_PIXELS_MAX: u64 = 50_000_000;
+/// Points of a photo along one side.
+pub const PHOTO_SIDE_MAX: u32 = 16_000;
 /// Largest CSV file, bytes: about two million rows.
 pub const CSV_BYTES_MAX: u64 = 256 * 1024 * 1024;
 /// Cells of a file that is read on this machine: two million rows of thirty columns.
@@ -94,6 +110,14 @@ pub const PASSWORD_BUSY_S: u32 = 5;
 pub const WRITE_QUEUE_MAX: usize = 1_024;
 /// Writes that one SQLite transaction commits together.
 pub const GROUP_COMMIT_MAX: usize = 256;
+/// The part of the places to write that one co-operative may have: a quarter.
+pub const SHARE: usize = 4;
+/// Changes of a queue, or rows of a file, that are written before others have their turn: some 50 ms.
+pub const SLICE: usize = 200;
+/// Seconds that a large write waits for another one of its co-operative.
+pub const LARGE_WAIT_S: u64 = 20;
+/// Imports, workbooks and totals that one person may have under way.
+pub const COSTLY_AT_ONCE: usize = 2;
 /// Times a PostgreSQL transaction is tried when another one is in its way.
 pub const PG_TRIES_MAX: u32 = 5;
 /// Head of animals in one record.

@@ -92,6 +92,8 @@ codes! {
     TooMany = "too_many", 429, "Too many tries";
     /// Our fault. The request id leads us to the log.
     Internal = "internal", 500, "Our fault";
+    /// The database is damaged. Trying again does not help: whoever runs the server restores the last backup. Keep what was not sent.
+    Damaged = "damaged", 503, "The database is damaged";
     /// The database is busy or away. Nothing was lost; try again after Retry-After.
     Unavailable = "unavailable", 503, "Not available at present";
 }
@@ -252,6 +254,12 @@ impl From<AppError> for Problem {
                 tracing::error!(context, "the database is not available");
                 let detail = "the database is busy or away; nothing was lost, try again";
                 Self { retry_after_s: Some(2), ..Self::new(Code::Unavailable, detail) }
+            }
+            AppError::Damaged(context) => {
+                tracing::error!(context, "the database is damaged; restore the last backup");
+                let detail = "the database is damaged, and trying again does not help: restore the \
+                              last backup with `traybook restore`";
+                Self::new(Code::Damaged, detail)
             }
             AppError::Retry => {
                 let detail = "too many changes met; try again";

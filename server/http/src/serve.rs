@@ -77,6 +77,13 @@ impl State {
         Ok(Self { app, document, metrics, settings, imports })
     }
 
+    /// Notes that an answer met a damaged page: from then on the server is not ready.
+    pub(crate) fn note_damage(&self, problem: &Problem) {
+        if problem.code == Code::Damaged && self.app.keeping.damage().is_none() {
+            self.app.keeping.note_damage(Some("an answer met a damaged page".to_owned()));
+        }
+    }
+
     /// The address that failed sign-ins count for.
     #[must_use]
     pub fn client_address(&self, http: &HttpRequest) -> String {
@@ -204,7 +211,10 @@ async fn run(
     let method = http.method().to_string();
     let answer = answer(&state, op, allow, http, payload).instrument(span.clone()).await;
     let _entered = span.enter();
-    let mut response = answer.unwrap_or_else(|problem| problem.response(&request_id));
+    let mut response = answer.unwrap_or_else(|problem| {
+        state.note_damage(&problem);
+        problem.response(&request_id)
+    });
     secure(&mut response, &request_id);
     let (status, took) = (response.status().as_u16(), started.elapsed());
     state.metrics.record(&operation, status, took);

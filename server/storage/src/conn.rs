@@ -7,6 +7,7 @@
 
 use crate::columns::Columns;
 use crate::error::StoreError;
+use crate::patience::Waits;
 use chrono::{Days, NaiveDate};
 use diesel::RunQueryDsl;
 use diesel::backend::Backend;
@@ -126,6 +127,7 @@ impl Conn {
     /// See [`StoreError`].
     pub fn exec(&mut self, sql: &str, binds: &[Bind]) -> Result<usize, StoreError> {
         count(sql);
+        let _waits = Waits::begin();
         let statement = Statement { sql, binds };
         let done = match self {
             Self::Sqlite(conn) => statement.execute(conn),
@@ -180,6 +182,7 @@ impl Conn {
         read: impl Fn(Row) -> Result<T, StoreError>,
     ) -> Result<Vec<T>, StoreError> {
         count(sql);
+        let _waits = Waits::begin();
         let statement = Statement { sql, binds };
         let read = |row: QueryResult<RawRow>| read(row?.0);
         match self {
@@ -210,6 +213,7 @@ impl Conn {
     /// # Errors
     /// See [`StoreError`].
     pub fn batch(&mut self, sql: &str) -> Result<(), StoreError> {
+        let _waits = Waits::begin();
         let done = match self {
             Self::Sqlite(conn) => conn.batch_execute(sql),
             Self::Pg(conn) => conn.batch_execute(sql),

@@ -7,7 +7,7 @@
 use crate::columns::columns;
 use crate::conn::{Bind, Conn, LIMIT};
 use crate::error::StoreError;
-use crate::store::{Store, spawn};
+use crate::store::{Store, begin_reading, spawn};
 use crate::{epoch, migrate, settings};
 use sha2::{Digest as _, Sha256};
 use std::path::{Path, PathBuf};
@@ -60,12 +60,6 @@ impl Store {
 fn name(file: &Path) -> Result<&str, StoreError> {
     let text = || StoreError::Config(format!("the path {} is no plain text", file.display()));
     file.to_str().ok_or_else(text)
-}
-
-fn begin_reading(conn: &mut Conn) -> Result<(), StoreError> {
-    let begin =
-        if conn.is_sqlite() { "BEGIN" } else { "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY" };
-    conn.exec(begin, &[]).map(drop)
 }
 
 /// Puts a checked copy into a place that must be empty: a SQLite file is moved there, an empty
@@ -212,7 +206,7 @@ fn with_keys(conn: &mut Conn, keys: &[(String, String, String)]) -> Result<(), S
         conn.batch(&format!("ALTER TABLE {table} ADD CONSTRAINT \"{name}\" {made_by}"))?;
     }
     conn.exec("COMMIT", &[])?;
-    conn.batch("ANALYZE; SET statement_timeout = '60s'")
+    conn.batch("ANALYZE")
 }
 
 /// The tables, those of the migrations' own book left out.

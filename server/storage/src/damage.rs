@@ -3,6 +3,7 @@
 use crate::columns::columns;
 use crate::conn::Conn;
 use crate::error::StoreError;
+use crate::store::{Store, spawn};
 
 /// How closely to look.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -11,6 +12,24 @@ pub enum Look {
     Quick,
     /// Also whether every index holds what its table holds, and every reference points somewhere.
     Whole,
+}
+
+impl Store {
+    /// What is wrong with the database's pages, looked at on a connection of its own.
+    ///
+    /// # Errors
+    /// As [`look`].
+    pub async fn look(&self, how: Look) -> Result<Option<String>, StoreError> {
+        let store = self.clone();
+        spawn(move || look(&mut store.open_one()?, how)).await
+    }
+
+    /// Bytes of the embedded database's file; 0 on PostgreSQL.
+    #[must_use]
+    pub fn file_bytes(&self) -> u64 {
+        let file = self.url().strip_prefix("sqlite:").map(std::fs::metadata);
+        file.and_then(Result::ok).map_or(0, |file| file.len())
+    }
 }
 
 /// What is wrong with the pages of the embedded database; none where nothing is. PostgreSQL looks

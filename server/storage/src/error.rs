@@ -26,6 +26,12 @@ pub enum StoreError {
     /// The configuration can not be used.
     #[error("the configuration can not be used: {0}")]
     Config(String),
+    /// Its pages are not what was written: a restore is needed.
+    #[error(
+        "the database is damaged ({0}); stop the server, keep the file as it is, and restore the last \
+         backup with `traybook restore`"
+    )]
+    Damaged(String),
     /// Our mistake.
     #[error("unexpected database error: {0}")]
     Internal(String),
@@ -56,7 +62,14 @@ impl From<DieselError> for StoreError {
 /// The one place that reads error texts: SQLite and libpq name no finer kinds through diesel.
 fn by_message(message: &str) -> StoreError {
     let has = |part: &str| message.contains(part);
-    if has("database is locked") || has("database table is locked") {
+    if has("database disk image is malformed")
+        || has("file is not a database")
+        || has("malformed database schema")
+        || has("invalid page in block")
+        || has("could not read block")
+    {
+        StoreError::Damaged(message.to_owned())
+    } else if has("database is locked") || has("database table is locked") {
         StoreError::Busy
     } else if has("deadlock detected") || has("could not serialize") {
         StoreError::Retry

@@ -25,6 +25,7 @@ pub mod import_layouts;
 pub mod learned_rows;
 pub mod migrate;
 pub mod months;
+mod patience;
 pub mod photos;
 pub mod planning_rows;
 mod preview;
@@ -41,6 +42,7 @@ pub mod spoilage_rows;
 pub mod store;
 pub mod sums;
 pub mod training_rows;
+pub mod turns;
 pub mod writing;
 
 pub use conn::{Bind, Conn, Row, statements};

@@ -1,8 +1,10 @@
 //! Migrations of both databases, embedded in the binary.
 
-use crate::conn::Conn;
+use crate::conn::{Bind, Conn};
 use crate::error::StoreError;
 use diesel_migrations::{EmbeddedMigrations, MigrationHarness, embed_migrations};
+use std::path::{Path, PathBuf};
+use traybook_domain::limits::COPIES_BEFORE_MAX;
 
 const SQLITE: EmbeddedMigrations = embed_migrations!("../../migrations/sqlite");
 const POSTGRES: EmbeddedMigrations = embed_migrations!("../../migrations/postgres");
@@ -28,6 +30,58 @@ pub fn run(conn: &mut Conn) -> Result<(), StoreError> {
         }
     }
     Ok(())
+}
+
+/// Keeps a copy beside a SQLite file whose tables are about to be changed; the newest few stay.
+///
+/// # Errors
+/// `Unavailable` when there is no room for it: then nothing is changed.
+pub(crate) fn keep_copy(conn: &mut Conn, path: &str) -> Result<(), StoreError> {
+    let failed = |e: Box<dyn std::error::Error + Send + Sync>| StoreError::Version(e.to_string());
+    let Conn::Sqlite(sqlite) = conn else { return Ok(()) };
+    let applied = sqlite.applied_migrations().map_err(failed)?;
+    let applied: Vec<String> = applied.iter().map(ToString::to_string).collect();
+    let known = names(&SQLITE)?;
+    let Some(next) = known.iter().find(|name| !applied.contains(name)) else { return Ok(()) };
+    if applied.is_empty() {
+        return Ok(());
+    }
+    let copy = format!("{path}{BEFORE}{next}");
+    if !Path::new(&copy).exists() {
+        let cannot = |e: &dyn std::fmt::Display| {
+            let text = format!("no copy could be made before the tables are changed: {copy}: {e}");
+            StoreError::Unavailable(text)
+        };
+        let part = format!("{copy}.part");
+        drop(std::fs::remove_file(&part));
+        conn.exec("VACUUM INTO ?", &[Bind::text(&*part)]).map_err(|e| cannot(&e))?;
+        std::fs::File::open(&part).and_then(|file| file.sync_all()).map_err(|e| cannot(&e))?;
+        std::fs::rename(&part, &copy).map_err(|e| cannot(&e))?;
+        tracing::info!(copy, "a copy was kept before the tables are changed");
+    }
+    forget_copies(path);
+    Ok(())
+}
+
+/// What stands behind the name of a copy, before the first change that it has not seen.
+const BEFORE: &str = ".before-";
+
+/// Removes the oldest copies; migrations are named in their order.
+fn forget_copies(path: &str) {
+    let path = Path::new(path);
+    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let begins = path.file_name().map(|name| format!("{}{BEFORE}", name.to_string_lossy()));
+    let Some(begins) = begins else { return };
+    let files = std::fs::read_dir(folder).into_iter().flatten().flatten().map(|e| e.path());
+    let is_copy = |file: &PathBuf| {
+        let name = file.file_name().unwrap_or_default().to_string_lossy();
+        name.starts_with(&begins) && !name.ends_with(".part")
+    };
+    let mut copies: Vec<PathBuf> = files.filter(is_copy).collect();
+    copies.sort();
+    for old in copies.iter().rev().skip(COPIES_BEFORE_MAX) {
+        drop(std::fs::remove_file(old));
+    }
 }
 
 /// Takes all migrations back.

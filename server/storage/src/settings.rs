@@ -8,6 +8,7 @@ use diesel::connection::SimpleConnection;
 use diesel::pg::PgConnection;
 use diesel::sqlite::SqliteConnection;
 use diesel::{Connection, RunQueryDsl, sql_query};
+use std::io::Read as _;
 use std::time::Duration;
 
 /// Opens a SQLite file and sets WAL, full synchronisation and foreign keys.
@@ -40,6 +41,46 @@ pub fn open_sqlite(path: &str) -> Result<Conn, StoreError> {
     Ok(conn)
 }
 
+/// Whether a database of this program is there. A file that is none of ours is never made into one.
+///
+/// # Errors
+/// `Config` for a file that is empty or somebody else's, with what to do; `Damaged` for one that can
+/// not be read.
+pub(crate) fn is_ours(path: &str) -> Result<bool, StoreError> {
+    let wrong = |what: &str| {
+        let text = format!(
+            "{path} {what}: restore the last backup with `traybook restore` into another place, or \
+             move the file away if you mean to begin anew"
+        );
+        Err(StoreError::Config(text))
+    };
+    match std::fs::metadata(path) {
+        Err(_) => return Ok(false),
+        Ok(file) if file.is_file() && file.len() == 0 => {
+            return wrong("is empty (0 bytes), which no database of this program ever is");
+        }
+        Ok(_) => {}
+    }
+    let failed = |e: &dyn std::fmt::Display| StoreError::Unavailable(format!("{path}: {e}"));
+    let mut first = [0; 16];
+    let read = std::fs::File::open(path).and_then(|mut file| file.read_exact(&mut first));
+    if read.is_err() || first != *b"SQLite format 3\0" {
+        return wrong("is no database of this program");
+    }
+    let mut conn = Conn::Sqlite(SqliteConnection::establish(path).map_err(|e| failed(&e))?);
+    // Another process may just be closing it.
+    conn.batch("PRAGMA busy_timeout = 5000")?;
+    let columns = columns!("settings::is_ours" {
+        tables: i64 = "COUNT(*)",
+        ours: i64 = "COALESCE(SUM(name = '__diesel_schema_migrations'), 0)",
+    } => (tables, ours));
+    let sql = format!("SELECT {columns} FROM sqlite_schema WHERE type = 'table'");
+    match conn.select_one(&columns, &sql, &[])? {
+        Some((tables, 0)) if tables > 0 => wrong("is a database of another program"),
+        _ => Ok(true),
+    }
+}
+
 /// Tries to be the only one who has a file open, 20 ms apart.
 const ONE_FILE_TRIES: u32 = 250;
 
@@ -65,6 +106,29 @@ pub(crate) fn one_file(conn: &mut Conn) -> Result<(), StoreError> {
     }
 }
 
+/// What a connection waits for at most, where the address does not say it itself: seconds to
+/// connect; milliseconds for what was sent to be taken (RFC 5482); seconds until a silent
+/// connection is asked whether it stands, between two questions, and how many.
+const LIMITS: [(&str, &str); 6] = [
+    ("connect_timeout", "4"),
+    ("tcp_user_timeout", "8000"),
+    ("keepalives", "1"),
+    ("keepalives_idle", "4"),
+    ("keepalives_interval", "2"),
+    ("keepalives_count", "2"),
+];
+
+fn with_limits(url: &str) -> String {
+    let mut url = url.to_owned();
+    for (name, value) in LIMITS {
+        if !url.contains(&format!("{name}=")) {
+            let mark = if url.contains('?') { '&' } else { '?' };
+            url.push_str(&format!("{mark}{name}={value}"));
+        }
+    }
+    url
+}
+
 /// Connects to PostgreSQL with time limits, and refuses a server that may lose commits.
 ///
 /// # Errors
@@ -72,11 +136,11 @@ pub(crate) fn one_file(conn: &mut Conn) -> Result<(), StoreError> {
 /// `full_page_writes` off.
 pub fn open_postgres(url: &str) -> Result<Conn, StoreError> {
     // The error text of libpq names host and user, never the password.
-    let mut conn =
-        PgConnection::establish(url).map_err(|e| StoreError::Unavailable(e.to_string()))?;
+    let mut conn = PgConnection::establish(&with_limits(url))
+        .map_err(|e| StoreError::Unavailable(e.to_string()))?;
     sql_query("SET synchronous_commit = on").execute(&mut conn)?;
     conn.batch_execute(
-        "SET statement_timeout = '60s'; SET lock_timeout = '10s'; \
+        "SET statement_timeout = '7s'; SET lock_timeout = '5s'; \
          SET idle_in_transaction_session_timeout = '60s'; SET TIME ZONE 'UTC'; \
          SET application_name = 'traybook';",
     )?;

@@ -8,6 +8,8 @@
 use crate::batch_trays;
 use crate::conn::Conn;
 use crate::error::StoreError;
+use crate::patience::{Waits, spawn_watched};
+use crate::turns::{Turn, Turns};
 use crate::{epoch, migrate, settings};
 use diesel::r2d2::{self, ManageConnection};
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -15,7 +17,10 @@ use std::sync::Arc;
 use std::sync::mpsc::{Receiver, SyncSender, TrySendError, sync_channel};
 use std::time::Duration;
 use tokio::sync::{Semaphore, oneshot};
-use traybook_domain::limits::{GROUP_COMMIT_MAX, PG_TRIES_MAX, PREVIEWS_AT_ONCE, WRITE_QUEUE_MAX};
+use traybook_domain::limits::{
+    GROUP_COMMIT_MAX, LARGE_WAIT_S, PG_TRIES_MAX, PREVIEWS_AT_ONCE, SHARE, SILENCE_PATIENT_S,
+    SILENCE_S, WRITE_QUEUE_MAX,
+};
 
 /// Where the database is.
 #[derive(Clone, Debug)]
@@ -33,6 +38,16 @@ pub struct Store {
     url: Arc<str>,
     previews: Arc<Semaphore>,
     epoch: i64,
+    patience: Duration,
+    shares: Arc<Shares>,
+}
+
+/// What one co-operative may have of what all share.
+struct Shares {
+    /// Places in the queue of writes (SQLite) or connections that write (PostgreSQL).
+    writes: Turns<i64>,
+    /// Large writes, which go in slices.
+    large: Turns<i64>,
 }
 
 enum Inner {
@@ -55,7 +70,11 @@ impl Store {
             if path.is_empty() {
                 return Err(StoreError::Config("give a file: sqlite:PATH".to_owned()));
             }
+            let is_there = settings::is_ours(path)?;
             let mut writer = settings::open_sqlite(path)?;
+            if is_there {
+                migrate::keep_copy(&mut writer, path)?;
+            }
             migrate::run(&mut writer)?;
             batch_trays::fill(&mut writer)?;
             let epoch = epoch::now(&mut writer)?;
@@ -80,6 +99,8 @@ impl Store {
         }
         if config.url.starts_with("postgres://") || config.url.starts_with("postgresql://") {
             let mut first = settings::open_postgres(&config.url)?;
+            // Tables of many rows are changed before anybody waits.
+            first.batch("SET statement_timeout = '30min'")?;
             migrate::run(&mut first)?;
             batch_trays::fill(&mut first)?;
             let epoch = epoch::now(&mut first)?;
@@ -94,7 +115,13 @@ impl Store {
 
     fn on(url: &str, epoch: i64, inner: Inner) -> Self {
         let previews = Arc::new(Semaphore::new(PREVIEWS_AT_ONCE));
-        Self { inner: Arc::new(inner), url: url.into(), previews, epoch }
+        let patience = Duration::from_secs(SILENCE_S);
+        let each = match &inner {
+            Inner::Sqlite { .. } => GROUP_COMMIT_MAX / SHARE,
+            Inner::Pg { pool } => usize::try_from(pool.max_size()).unwrap_or(1) / SHARE,
+        };
+        let shares = Arc::new(Shares { writes: Turns::new(each), large: Turns::new(1) });
+        Self { inner: Arc::new(inner), url: url.into(), previews, epoch, patience, shares }
     }
 
     /// Which life of the records this was when the store was opened. A restore goes into an empty
@@ -102,6 +129,39 @@ impl Store {
     #[must_use]
     pub const fn epoch(&self) -> i64 {
         self.epoch
+    }
+
+    /// The same store for work that nobody waits for: PostgreSQL may take long.
+    #[must_use]
+    pub fn patient(&self) -> Self {
+        Self { patience: Duration::from_secs(SILENCE_PATIENT_S), ..self.clone() }
+    }
+
+    /// The same store for requests, which are answered within seconds whatever happens.
+    #[must_use]
+    pub fn prompt(&self) -> Self {
+        Self { patience: Duration::from_secs(SILENCE_S), ..self.clone() }
+    }
+
+    /// A turn to write on behalf of a co-operative, which has a part of the places only.
+    pub(crate) async fn turn(&self, coop: i64) -> Result<Turn, StoreError> {
+        let time = Duration::from_secs(SILENCE_S.min(self.patience.as_secs()) - 1);
+        self.shares.writes.within(coop, time).await.ok_or(StoreError::Busy)
+    }
+
+    /// A turn to write much on behalf of a co-operative, in slices. One at a time has it, and
+    /// others of all co-operatives write between the slices.
+    ///
+    /// # Errors
+    /// `Busy` when those before it take too long.
+    pub async fn large_turn(&self, coop: i64) -> Result<Turn, StoreError> {
+        let time = Duration::from_secs(LARGE_WAIT_S);
+        self.shares.large.within(coop, time).await.ok_or(StoreError::Busy)
+    }
+
+    /// The address of the database.
+    pub(crate) fn url(&self) -> &str {
+        &self.url
     }
 
     /// Turns of previews, which take memory and time.
@@ -127,28 +187,27 @@ impl Store {
         E: From<StoreError> + Send + 'static,
         F: FnOnce(&mut Conn) -> Result<T, E> + Send + 'static,
     {
-        let inner = Arc::clone(&self.inner);
-        spawn(move || {
+        let (inner, patience) = (Arc::clone(&self.inner), self.patience);
+        let read = move || {
             let pool = match &*inner {
                 Inner::Sqlite { readers, .. } => readers,
                 Inner::Pg { pool } => pool,
             };
             let mut pooled = take(pool)?;
             let conn = &mut pooled.conn;
-            let begin = if conn.is_sqlite() {
-                "BEGIN"
-            } else {
-                "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY"
-            };
-            let result = match conn.exec(begin, &[]) {
-                Ok(_) => caught(|| work(conn)),
+            let begun = begin_reading(conn).and_then(|()| allow(conn, patience));
+            let result = match begun {
+                Ok(()) => caught(|| work(conn)),
                 Err(e) => Err(E::from(e)),
             };
             let ended = conn.exec("COMMIT", &[]).is_ok();
             pooled.broken = !ended;
             result
-        })
-        .await
+        };
+        match self.is_sqlite() {
+            true => spawn(read).await,
+            false => spawn_watched(patience, read).await,
+        }
     }
 
     /// Runs `work` in one transaction that is on disk when this returns.
@@ -174,9 +233,9 @@ impl Store {
                 receive.await.unwrap_or_else(|_| Err(gone()))
             }
             Inner::Pg { .. } => {
-                let inner = Arc::clone(&self.inner);
-                spawn(move || match &*inner {
-                    Inner::Pg { pool } => write_pg(pool, work),
+                let (inner, patience) = (Arc::clone(&self.inner), self.patience);
+                spawn_watched(patience, move || match &*inner {
+                    Inner::Pg { pool } => write_pg(pool, patience, work),
                     Inner::Sqlite { .. } => Err(gone()),
                 })
                 .await
@@ -309,14 +368,14 @@ fn reopen(conn: &mut Conn, path: &str) {
     }
 }
 
-fn write_pg<T, E, F>(pool: &Pool, mut work: F) -> Result<T, E>
+fn write_pg<T, E, F>(pool: &Pool, patience: Duration, mut work: F) -> Result<T, E>
 where
     E: From<StoreError> + MaybeRetry,
     F: FnMut(&mut Conn) -> Result<T, E>,
 {
     for tried in 1..=PG_TRIES_MAX {
         let mut pooled = take(pool)?;
-        match try_pg(&mut pooled.conn, &mut work) {
+        match try_pg(&mut pooled.conn, patience, &mut work) {
             Ok(value) => return Ok(value),
             Err(error) => {
                 let rolled_back = pooled.conn.exec("ROLLBACK", &[]).is_ok();
@@ -332,15 +391,35 @@ where
     Err(E::from(StoreError::Busy))
 }
 
-fn try_pg<T, E, F>(conn: &mut Conn, work: &mut F) -> Result<T, E>
+fn try_pg<T, E, F>(conn: &mut Conn, patience: Duration, work: &mut F) -> Result<T, E>
 where
     E: From<StoreError>,
     F: FnMut(&mut Conn) -> Result<T, E>,
 {
     conn.exec("BEGIN", &[])?;
+    allow(conn, patience)?;
     let value = caught(|| work(conn))?;
     conn.exec("COMMIT", &[])?;
     Ok(value)
+}
+
+/// Begins to read one consistent state.
+pub(crate) fn begin_reading(conn: &mut Conn) -> Result<(), StoreError> {
+    let begin =
+        if conn.is_sqlite() { "BEGIN" } else { "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY" };
+    conn.exec(begin, &[]).map(drop)
+}
+
+/// Lets one transaction on PostgreSQL take longer than requests may.
+fn allow(conn: &mut Conn, patience: Duration) -> Result<(), StoreError> {
+    if conn.is_sqlite() || patience.as_secs() <= SILENCE_S {
+        return Ok(());
+    }
+    let seconds = patience.as_secs();
+    conn.batch(&format!(
+        "SET LOCAL statement_timeout = '{seconds}s'; \
+         SET LOCAL idle_in_transaction_session_timeout = '{seconds}s'"
+    ))
 }
 
 /// Opens connections for the pool.
@@ -396,5 +475,6 @@ impl r2d2::HandleError<StoreError> for LogErrors {
 }
 
 fn take(pool: &Pool) -> Result<r2d2::PooledConnection<Manager>, StoreError> {
+    let _waits = Waits::begin();
     pool.get().map_err(|e| StoreError::Unavailable(e.to_string()))
 }

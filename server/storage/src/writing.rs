@@ -60,6 +60,7 @@ impl Store {
         E: From<StoreError> + MaybeRetry + Send + 'static,
         F: FnMut(&mut Writing<'_>) -> Result<T, E> + Send + 'static,
     {
+        let _turn = self.turn(coop).await?;
         self.write(move |conn| in_coop(conn, coop, &mut work)).await
     }
 }

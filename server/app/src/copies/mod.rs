@@ -103,6 +103,19 @@ impl App {
         app.prove_here().await
     }
 
+    /// Looks at the database's pages. What is found is kept, and the server is not ready then.
+    ///
+    /// # Errors
+    /// Those of the store, where it can not be read for another reason.
+    pub async fn look_for_damage(&self) -> Result<Option<String>, AppError> {
+        let found = match self.store.look(Look::Quick).await.map_err(AppError::from) {
+            Err(AppError::Damaged(text)) => Some(text),
+            other => other?,
+        };
+        self.keeping.note_damage(found.clone());
+        Ok(found)
+    }
+
     /// As [`App::prove`], of the database that is open.
     ///
     /// # Errors

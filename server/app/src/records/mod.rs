@@ -10,6 +10,7 @@ mod fill;
 pub mod import;
 pub mod nothing_bought;
 pub mod photos;
+mod pictures;
 pub mod put_back;
 pub mod represent;
 pub mod rows;

@@ -1,9 +1,9 @@
 //! The picture files of photos.
 
+use super::pictures::{self, Wrong};
 use super::txn::find_visible;
 use crate::error::AppError;
 use crate::{Actor, App};
-use img_parts::{Bytes, DynImage, ImageEXIF};
 use sha2::{Digest, Sha256};
 use traybook_domain::authz::Action;
 use traybook_domain::kinds::Photo;
@@ -15,10 +15,10 @@ use uuid::Uuid;
 /// Whether a file can be kept as a photo.
 ///
 /// # Errors
-/// `TooLarge`; `MediaType` when it is no JPEG, PNG or WebP.
+/// `TooLarge`; `MediaType` when it is no JPEG, PNG or WebP; `Invalid` when it has too many points.
 pub fn check(bytes: &[u8]) -> Result<(), AppError> {
     small_enough(bytes)?;
-    read(bytes).map(drop)
+    pictures::clean(bytes, false).map(drop).map_err(wrong)
 }
 
 fn small_enough(bytes: &[u8]) -> Result<(), AppError> {
@@ -26,17 +26,12 @@ fn small_enough(bytes: &[u8]) -> Result<(), AppError> {
     if bytes.len() > bytes_max { Err(AppError::TooLarge { bytes_max }) } else { Ok(()) }
 }
 
-fn read(bytes: &[u8]) -> Result<DynImage, AppError> {
-    let image = DynImage::from_bytes(Bytes::copy_from_slice(bytes));
-    image.ok().flatten().ok_or(AppError::MediaType)
-}
-
 impl App {
     /// Keeps the bytes of a photo. Sending the same file again is harmless; true when it is new.
     ///
     /// # Errors
-    /// `NotFound`, `TooLarge`, `MediaType` when it is no JPEG, PNG or WebP, `Conflict` when the
-    /// photo has another file.
+    /// `NotFound`, `TooLarge`, `MediaType` when it is no JPEG, PNG or WebP, `Invalid` when it has too
+    /// many points, `Conflict` when the photo has another file.
     pub async fn store_photo(
         &self,
         actor: &Actor,
@@ -53,7 +48,7 @@ impl App {
             .read(move |conn| {
                 let record = find_visible(conn, &who, Kind::Photo, id, &seen)?;
                 let photo = Photo::from_values(&record.values).ok_or(AppError::NotFound)?;
-                read(&bytes).map(|image| clean(image, photo.keep_location))
+                kept(&bytes, photo.keep_location)
             })
             .await?;
         let actor = actor.clone();
@@ -94,38 +89,22 @@ impl App {
     }
 }
 
-/// Takes the place and everything else that cameras write beside the picture out of it, unless the
-/// place is wanted.
-fn clean(image: DynImage, keep_location: bool) -> Content {
-    let media_type = match &image {
-        DynImage::Jpeg(_) => "image/jpeg",
-        DynImage::Png(_) => "image/png",
-        DynImage::WebP(_) => "image/webp",
-    };
-    let image = if keep_location { image } else { strip(image) };
-    let bytes = image.encoder().bytes().to_vec();
+/// What is kept of a picture file: the picture alone, and where it was taken if that is wanted.
+fn kept(bytes: &[u8], keep_location: bool) -> Result<Content, AppError> {
+    let (kind, bytes) = pictures::clean(bytes, keep_location).map_err(wrong)?;
     let sha256 = Sha256::digest(&bytes).iter().map(|b| format!("{b:02x}")).collect();
-    Content { media_type: media_type.to_owned(), sha256, bytes }
+    Ok(Content { media_type: kind.media_type().to_owned(), sha256, bytes })
 }
 
-fn strip(image: DynImage) -> DynImage {
-    // Orientation is in the metadata too: phones that shrink a picture turn it upright first.
-    match image {
-        DynImage::Jpeg(mut jpeg) => {
-            jpeg.set_exif(None);
-            // APP1 also carries XMP, APP13 IPTC, and comments may carry anything.
-            jpeg.segments_mut().retain(|s| !matches!(s.marker(), 0xE1 | 0xED | 0xFE));
-            DynImage::Jpeg(jpeg)
-        }
-        DynImage::Png(mut png) => {
-            png.chunks_mut()
-                .retain(|c| !matches!(&c.kind(), b"eXIf" | b"tEXt" | b"zTXt" | b"iTXt" | b"tIME"));
-            DynImage::Png(png)
-        }
-        DynImage::WebP(mut webp) => {
-            webp.set_exif(None);
-            webp.chunks_mut().retain(|c| c.id() != *b"XMP ");
-            DynImage::WebP(webp)
+fn wrong(why: Wrong) -> AppError {
+    match why {
+        Wrong::NoPicture => AppError::MediaType,
+        Wrong::TooManyPoints(wide, high) => {
+            let most = limits::PHOTO_PIXELS_MAX / 1_000_000;
+            let detail = format!(
+                "the picture has {wide} × {high} points; send one of at most {most} million"
+            );
+            AppError::field("photos", "points", detail)
         }
     }
 }

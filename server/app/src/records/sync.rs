@@ -7,9 +7,11 @@ use crate::error::AppError;
 use crate::records::single::read_id;
 use crate::{Actor, App};
 use serde_json::Value as Json;
+use std::sync::Arc;
 use traybook_answers::records::{Life, SyncMutation, SyncOperation};
 use traybook_answers::wire::AnyRecord;
 use traybook_domain::authz::{Action, Task};
+use traybook_domain::limits::SLICE;
 use traybook_domain::{FieldError, Kind};
 use uuid::Uuid;
 
@@ -45,22 +47,45 @@ pub enum Outcome {
 }
 
 impl App {
-    /// Carries out a queue of changes in the order given, in one transaction; one bad change does
-    /// not stop the others. Sending the same queue again is harmless.
+    /// Carries out a queue of changes in the order given, a slice a transaction, so that others have
+    /// their turn between; one bad change does not stop the others. Sending the same queue again is
+    /// harmless.
     ///
     /// # Errors
-    /// `Forbidden`; those of the store, after which nothing was done and the queue can be sent
-    /// again.
+    /// `Forbidden`; those of the store, after which the queue can be sent again.
     pub async fn sync(
         &self,
         actor: &Actor,
         mutations: Vec<SyncMutation>,
     ) -> Result<(Vec<Outcome>, Life), AppError> {
         actor.task(Task::Sync)?;
+        let _turn = match mutations.len() {
+            0..=SLICE => None,
+            _ => Some(self.store.large_turn(actor.coop.number).await?),
+        };
+        let mutations = Arc::new(mutations);
+        let (mut all, mut life) = (Vec::with_capacity(mutations.len()), None);
+        for from in (0..mutations.len()).step_by(SLICE) {
+            let (outcomes, of) = self.slice(actor, Arc::clone(&mutations), from).await?;
+            all.extend(outcomes);
+            life = Some(of);
+        }
+        match life {
+            Some(life) => Ok((all, life)),
+            None => Ok((all, self.life(actor).await?)),
+        }
+    }
+
+    async fn slice(
+        &self,
+        actor: &Actor,
+        mutations: Arc<Vec<SyncMutation>>,
+        from: usize,
+    ) -> Result<(Vec<Outcome>, Life), AppError> {
         let (who, now) = (actor.clone(), self.now());
         self.change(actor, move |txn| {
-            let mut outcomes = Vec::with_capacity(mutations.len());
-            for mutation in &mutations {
+            let mut outcomes = Vec::new();
+            for mutation in mutations.iter().skip(from).take(SLICE) {
                 let outcome = match one(txn, mutation) {
                     Ok(outcome) => outcome,
                     Err(error) => refusal(txn, &who, mutation, error, now)?,

@@ -5,7 +5,7 @@
 
 use super::report::read_month;
 use crate::error::AppError;
-use crate::{Actor, App};
+use crate::{Actor, App, costly};
 use std::sync::{Arc, LazyLock};
 use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 use traybook_answers::savings::SavingsReport;
@@ -66,6 +66,7 @@ impl App {
         };
         let months = months(read("from", from)?, read("to", to)?)?;
         actor.task(Task::SavingsReport)?;
+        let _costly = costly::begin(actor)?;
         let turn = turn().await?;
         let reports = self.savings_reports(actor, months).await?;
         let reports: Vec<SavingsReport> = reports.into_iter().map(Arc::unwrap_or_clone).collect();
@@ -141,6 +142,7 @@ impl App {
     ) -> Result<T, AppError> {
         actor.task(Task::SavingsReport)?;
         let month = read_month(month, &actor.coop, self.now())?;
+        let _costly = costly::begin(actor)?;
         let turn = turn().await?;
         let report = self.savings_report(actor, month).await?;
         made(turn, move || make(Arc::unwrap_or_clone(report))).await

@@ -5,7 +5,7 @@ use super::programme::{age_band, cooperative, readable};
 use super::reports::Reports;
 use crate::error::AppError;
 use crate::estimates::programme_output;
-use crate::{Actor, App, Coop};
+use crate::{Actor, App, Coop, costly};
 use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::Arc;
 use traybook_answers::estimates::Enterprise;
@@ -46,6 +46,7 @@ impl App {
         if from > month {
             return Err(AppError::field("from", "range", "give a month before the last one"));
         }
+        let _costly = costly::begin(actor)?;
         let (actor, kept, now) = (actor.clone(), Arc::clone(&self.reports), self.now());
         self.store
             .read(move |conn| {

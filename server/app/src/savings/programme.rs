@@ -5,7 +5,7 @@ use super::report::Reader;
 use crate::error::AppError;
 use crate::estimates::Figures;
 use crate::savings::{FarmFacts, Reports, area_names, load, read_month};
-use crate::{Actor, App, Coop};
+use crate::{Actor, App, Coop, costly};
 use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::Arc;
 use traybook_answers::programme::{
@@ -47,6 +47,7 @@ impl App {
             let known: Vec<&str> = Division::ALL.iter().map(|d| d.text()).collect();
             AppError::field("by", "choice", format!("give one of: {}", known.join(", ")))
         })?;
+        let _costly = costly::begin(actor)?;
         let (actor, kept, now) = (actor.clone(), Arc::clone(&self.reports), self.now());
         self.store
             .read(move |conn| {

@@ -9,8 +9,8 @@ use std::net::SocketAddr;
 use std::process::ExitCode;
 use std::sync::Arc;
 use std::time::Duration;
-use traybook_app::App;
-use traybook_domain::limits::{DESCRIPTORS_KEPT, MAKING_LOOK_MS};
+use traybook_app::{App, AppError};
+use traybook_domain::limits::{DESCRIPTORS_KEPT, MAKING_LOOK_MS, PAGES_FIRST_BYTES, PAGES_LOOK_S};
 use traybook_http::{Settings, State, configure};
 
 /// Serves the configured database.
@@ -34,6 +34,12 @@ pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
     let settings =
         Settings { behind_proxy: serve.behind_proxy, public_address, ..Settings::default() };
     let connections = settings.connections();
+    let is_small = app.store.file_bytes() <= PAGES_FIRST_BYTES;
+    if is_small {
+        world::wait(look_at_pages(&app))?;
+    }
+    let looking = app.clone();
+    let app = App { store: app.store.prompt(), ..app };
     let state = Arc::new(State::new(app, settings)?);
     let mut server = HttpServer::new(move || {
         let state = Arc::clone(&state);
@@ -64,6 +70,16 @@ pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
     let served = actix_web::rt::System::new().block_on(async move {
         actix_web::rt::spawn(forget(making.clone()));
         actix_web::rt::spawn(make_figures(making));
+        actix_web::rt::spawn(async move {
+            let mut is_seen = is_small;
+            loop {
+                if !is_seen {
+                    drop(look_at_pages(&looking).await);
+                }
+                is_seen = false;
+                actix_web::rt::time::sleep(Duration::from_secs(PAGES_LOOK_S)).await;
+            }
+        });
         if let Some(how) = backups {
             actix_web::rt::spawn(keep_backing_up(keeper, how, hours));
         }
@@ -95,6 +111,20 @@ fn connections_a_worker(workers: Option<usize>) -> Option<usize> {
 const CONNECTIONS_MAX: usize = 25_000;
 
 /// Threads of each worker that wait for the database.
+/// Looks at the database's pages. A damaged one is served as far as it can be read, but the server
+/// says that it is not ready.
+async fn look_at_pages(app: &App) -> Result<(), AppError> {
+    match app.look_for_damage().await {
+        Ok(None) => {}
+        Ok(Some(what)) => {
+            tracing::error!(what, "the database is damaged: restore the last backup");
+        }
+        Err(error) => tracing::warn!(%error, "the database's pages could not be looked at"),
+    }
+    Ok(())
+}
+
+/// Threads of each worker that wait for the database or hash passwords.
 const BLOCKING_THREADS: usize = 8;
 /// Between two looks for what is to be forgotten.
 const FORGET_PAUSE: Duration = Duration::from_secs(60);

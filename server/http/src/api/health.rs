@@ -21,6 +21,9 @@ pub async fn live(_r: Request) -> Answer {
 /// Whether the database answers. Figures that could not be made leave the old ones in use: said,
 /// and no reason to send nobody here.
 pub async fn ready(r: Request) -> Answer {
+    if let Some(what) = r.app().keeping.damage() {
+        return Err(AppError::Damaged(what).into());
+    }
     let mut said = "ready\n".to_owned();
     let failed = r.app().failed_makings().await?;
     if failed > 0 {
@@ -53,6 +56,9 @@ pub async fn metrics(r: Request) -> Answer {
         let about = "Instant of the last backup that was made and checked.";
         figures += &gauge("traybook_backup_last_success_seconds", about, at.0.div_euclid(1000));
     }
+    let about = "1 when the database's pages are damaged.";
+    let is_damaged = i64::from(keeping.damage().is_some());
+    figures += &gauge("traybook_database_damaged", about, is_damaged);
     let about = "1 when the last try to make a backup failed.";
     let is_failed = i64::from(keeping.backup_failed().is_some());
     figures += &gauge("traybook_backup_failed", about, is_failed);

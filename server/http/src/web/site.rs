@@ -5,7 +5,7 @@ use super::echo::Echo;
 use super::page::{Page, is_token, start};
 use super::sign_in::{Kept, sign_in_first};
 use super::visit::{Visit, Who, pairs, read_form};
-use crate::problem::Problem;
+use crate::problem::{Code, Problem};
 use crate::request::in_query;
 use crate::serve::{State, request_id, secure};
 use actix_web::http::header::{CONTENT_SECURITY_POLICY, HeaderValue};
@@ -285,6 +285,7 @@ fn failed(error: AppError, asked: &Asked, request_id: &str) -> HttpResponse {
         403 => page.say("not-for-you"),
         404 => page.say("page-not-there"),
         412 => page.say("stale-short"),
+        _ if problem.code == Code::Damaged => page.say("problem-damaged"),
         _ if !problem.errors.is_empty() => {
             let wrong = problem
                 .errors

@@ -326,6 +326,7 @@ refused-not_a_backup = This is no backup of this program, or it is damaged.
 refused-encrypted = The backup is encrypted: its identity is needed.
 refused-damaged = The database or the copy is damaged. Restore the last backup.
 refused-written = Somebody writes meanwhile. Stop the server first.
+refused-points = The picture has too many points for telephones to show: choose a smaller one.
 refused-range = The value is out of bounds: check it.
 refused-range-kg = Give more than 0 kg.
 refused-range-amount = Give more than 0.

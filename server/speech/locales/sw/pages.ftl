@@ -341,6 +341,7 @@ refused-not_a_backup = Hii si nakala ya akiba ya programu hii, au imeharibika.
 refused-encrypted = Nakala ya akiba imefungwa kwa siri: ufunguo wake unahitajika.
 refused-damaged = Hifadhidata au nakala imeharibika. Rejesha nakala ya akiba ya mwisho.
 refused-written = Kuna anayeandika kwa sasa. Simamisha mfumo kwanza.
+refused-points = Picha ni kubwa mno kuonyeshwa kwenye simu: chagua ndogo zaidi.
 refused-range = Thamani iko nje ya mipaka: iangalie tena.
 refused-range-kg = Andika zaidi ya kilo 0.
 refused-range-amount = Andika zaidi ya 0.

@@ -33,13 +33,7 @@ impl App {
         reason: &str,
     ) -> Result<Erased, AppError> {
         actor.task(Task::EraseMember)?;
-        clean_reason(reason).map_err(|_| {
-            AppError::field(
-                "reason",
-                "required",
-                "say in up to 500 letters who asked for it and when",
-            )
-        })?;
+        clean_reason(reason).map_err(|e| e.of_field("reason"))?;
         let number = number.trim().to_owned();
         let erased = self.change(actor, move |txn| erase(txn, member, &number)).await?;
         // The kept reports of open months, findings and figures named the member: they are made anew.

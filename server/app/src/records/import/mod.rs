@@ -14,7 +14,7 @@ pub use refused::refused_file;
 
 use super::txn::Txn;
 use crate::error::AppError;
-use crate::{Actor, App};
+use crate::{Actor, App, costly};
 use file::one_file;
 use names::{Origin, Refused};
 use std::collections::{BTreeSet, HashMap};
@@ -211,6 +211,7 @@ impl App {
         dry_run: bool,
     ) -> Result<Vec<FileReport>, AppError> {
         may_import(actor, &files)?;
+        let _costly = costly::begin(actor)?;
         if dry_run {
             return self.look_through(actor, files).await;
         }
@@ -249,6 +250,7 @@ impl App {
         mut files: Vec<Source>,
     ) -> Result<Vec<FileReport>, AppError> {
         may_import(actor, &files)?;
+        let _costly = costly::begin(actor)?;
         let looked = self.look_through(actor, files.clone()).await?;
         for (source, report) in files.iter_mut().zip(&looked) {
             source.without.clone_from(&report.bad_lines);

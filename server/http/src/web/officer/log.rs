@@ -168,6 +168,10 @@ fn photos(visit: &Visit) -> Result<Vec<&Upload>, AppError> {
             Err(AppError::TooLarge { bytes_max }) => {
                 format!("{}: choose a picture of at most {bytes_max} bytes", photo.name)
             }
+            Err(AppError::Invalid(errors)) => {
+                let why = errors.into_iter().map(|e| e.detail).collect::<Vec<_>>().join("; ");
+                format!("{}: {why}", photo.name)
+            }
             Err(_) => format!("{}: choose a JPEG, PNG or WebP picture", photo.name),
         };
         let error = FieldError::new("photos", "type", detail).naming("file", &photo.name);
