@@ -80,6 +80,8 @@ fn pages(w: &World) -> Vec<(String, &'static str)> {
         own("/seed", "mo"),
         own("/people", "mx"),
         (format!("/people/{person}"), "mx"),
+        own("/security", "mx"),
+        own("/security?of=none", "x"),
         own("/feed-value", "m"),
         own("/feed-mix", "m"),
         own("/break-even", "m"),

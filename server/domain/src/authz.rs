@@ -114,11 +114,13 @@ pub enum Task {
     TakeBackBatch,
     /// Choose the language of the own pages.
     ChooseLanguage,
+    /// Read the security log of the co-operative.
+    SecurityLog,
 }
 
 impl Task {
     /// All tasks.
-    pub const ALL: [Self; 19] = [
+    pub const ALL: [Self; 20] = [
         Self::SavingsReport,
         Self::Estimates,
         Self::Rations,
@@ -138,6 +140,7 @@ impl Task {
         Self::Import,
         Self::TakeBackBatch,
         Self::ChooseLanguage,
+        Self::SecurityLog,
     ];
 
     /// The name.
@@ -163,6 +166,7 @@ impl Task {
             Self::Import => "import",
             Self::TakeBackBatch => "take_back_batch",
             Self::ChooseLanguage => "choose_language",
+            Self::SecurityLog => "security_log",
         }
     }
 }
@@ -292,6 +296,7 @@ pub const fn task_reach(role: Role, task: Task) -> Reach {
         (Role::Officer, Task::TakeBackBatch) => Reach::Areas,
         (Role::Member, Task::TakeBackBatch) => Reach::Own,
         (Role::Operator, Task::Invite | Task::Sync | Task::Changes) => Reach::All,
+        (Role::Operator, Task::SecurityLog) => Reach::All,
         (Role::Officer, Task::SavingsReport | Task::SeedStock | Task::Estimates) => Reach::Areas,
         (Role::Officer, Task::Rations) => Reach::Areas,
         (Role::Member, Task::Rations) => Reach::Own,

@@ -79,6 +79,9 @@ const WINDOWS_A_DAY: i64 = 24 * 60 * 60 * 1000 / SIGN_IN_WINDOW_MS;
 pub const PIN_DIGITS_MAX: usize = 9;
 /// Longest password, characters.
 pub const PASSWORD_CHARS_MAX: usize = 128;
+/// How long lines of the security log are kept, milliseconds: a year and a month, so that a yearly
+/// look sees all of the year.
+pub const SECURITY_LOG_MS: i64 = 400 * 24 * 60 * 60 * 1000;
 /// Guesses that a password must be expected to take: the list of common ones and what is made of it
 /// by case, digits and signs lies below.
 pub const PASSWORD_GUESSES_MIN: u64 = 100_000_000;

@@ -31,6 +31,7 @@ pub mod review_cases;
 pub mod review_rows;
 pub mod saving_rows;
 pub mod schema;
+pub mod security_log;
 pub mod seed_rows;
 pub mod settings;
 pub mod snapshots;

@@ -3,10 +3,12 @@
 use super::session::{cooperative_of, digest};
 use crate::error::AppError;
 use crate::people::guessable;
+use crate::people::security::{self, NO_COOP, Note};
 use crate::people::throttle::Ended;
 use crate::records::{Txn, find_visible};
 use crate::{Actor, App, Coop};
 use serde_json::{Map, Value as Json, json};
+use traybook_answers::security::SecurityEvent;
 use traybook_domain::authz::{Action, Role, Task};
 use traybook_domain::kinds::{Member, Person};
 use traybook_domain::record::Record as _;
@@ -138,6 +140,9 @@ impl App {
                     accounts::end_person(conn, coop, person, now)?;
                 }
                 accounts::invite(conn, &hash, (coop, person), expires_at, now)?;
+                let event =
+                    if is_lost { SecurityEvent::PhoneLost } else { SecurityEvent::CodeMade };
+                security::add(conn, coop, &Note::new(event).by(&actor).about(person), now)?;
                 Ok::<_, AppError>(())
             })
             .await?;
@@ -187,6 +192,8 @@ impl App {
                     }
                 };
                 accounts::invite(txn.conn(), &hash_of(code), (coop, id), expires_at, now)?;
+                let note = Note::new(SecurityEvent::CodeMade).by(&by).about(id);
+                security::add(txn.conn(), coop, &note, now)?;
                 sheet.invited.push(Invited { name: member.1.name, login, code: code.clone() });
             }
             Ok(sheet)
@@ -216,7 +223,10 @@ impl App {
             // Whoever has a code that holds is no stranger: a weak password is no try.
             Ok(Some(_)) | Err(_) => Ended::Untried,
         };
-        self.settle(tried, ended).await?;
+        let (_, from) = self.hashed("", address)?;
+        let note =
+            Note { address: Some(from), ..Note::new(SecurityEvent::SignInFailed).detail("code") };
+        self.settle(tried, ended, vec![(NO_COOP, note.clone())]).await?;
         let (person, coop_name) = invited?.ok_or_else(bad_code)?;
         let role = Role::parse(&person.role).ok_or_else(bad_code)?;
         let logins: Vec<String> = person.email.into_iter().chain(person.phone).collect();
@@ -230,6 +240,8 @@ impl App {
                 let (coop, person) = invited.ok_or_else(bad_code)?;
                 accounts::set_password(conn, coop, person, &hash, now)?;
                 accounts::end_person(conn, coop, person, now)?;
+                let note = Note { event: SecurityEvent::PasswordSet, ..note.clone() };
+                security::add(conn, coop, &note.about(person), now)?;
                 Ok::<_, AppError>(())
             })
             .await?;

@@ -6,6 +6,7 @@ pub mod guessable;
 pub mod invitations;
 pub mod keys;
 pub mod passwords;
+pub mod security;
 pub mod session;
 mod throttle;
 

@@ -4,11 +4,13 @@ use crate::error::AppError;
 use crate::people::guessable;
 use crate::people::keys::Subject;
 use crate::people::passwords::Lane;
+use crate::people::security::{self, NO_COOP, Note};
 use crate::people::throttle::{Counted, Ended};
 use crate::records::{Txn, normal_login};
 use crate::{Actor, App, Coop};
 use serde_json::{Map, Value as Json};
 use sha2::{Digest, Sha256};
+use traybook_answers::security::SecurityEvent;
 use traybook_domain::authz::{Role, Task};
 use traybook_domain::kinds::Person;
 use traybook_domain::record::Record as _;
@@ -73,6 +75,12 @@ impl App {
             let text = format!("give at most {} characters", limits::PASSWORD_CHARS_MAX);
             return Err(AppError::field("password", "length", text));
         }
+        let (account, address) = self.hashed(&login, &asked.address)?;
+        let note = Note {
+            account: Some(account),
+            address: Some(address),
+            ..Note::new(SecurityEvent::SignInFailed)
+        };
         let by_login = login.clone();
         let found =
             self.store.read(move |conn| Ok::<_, AppError>(accounts::by_login(conn, &by_login)?));
@@ -85,16 +93,22 @@ impl App {
             None => (Lane::Stranger, self.counted_for_strangers(&login, &asked)?),
         };
         let tried = self.begin_try(keys).await?;
+        let failed =
+            found.iter().map(|f| (f.membership.coop, note.clone().about(f.membership.person)));
+        let mut failed: Vec<(i64, Note)> = failed.collect();
+        if failed.is_empty() {
+            failed.push((NO_COOP, note.clone()));
+        }
         let fitting = self.fitting(lane, asked.password, found).await;
         let ended = match &fitting {
             Ok(fitting) if fitting.is_empty() => Ended::Wrong,
             Ok(_) => Ended::Right,
             Err(_) => Ended::Untried,
         };
-        self.settle(tried, ended).await?;
+        self.settle(tried, ended, failed).await?;
         let fitting = fitting?;
         let membership = choose(&fitting, asked.cooperative)?;
-        self.begin(&login, membership, fitting).await
+        self.begin(&login, membership, fitting, note).await
     }
 
     /// What a try of somebody counts for of whom nothing is known. The login comes first: a right
@@ -172,6 +186,7 @@ impl App {
         login: &str,
         to: Membership,
         opened: Vec<Membership>,
+        note: Note,
     ) -> Result<SignedIn, AppError> {
         let (family, secret) = (self.new_id()?, self.new_secret()?);
         let now = self.now();
@@ -184,6 +199,8 @@ impl App {
                 accounts::forget_expired(conn, to.coop, to.person, now.0)?;
                 accounts::add_session(conn, &kept)?;
                 accounts::add_people(conn, family, &opened)?;
+                let note = Note { event: SecurityEvent::SignedIn, ..note.clone() }.by(&actor);
+                security::add(conn, to.coop, &note, now.0)?;
                 Ok::<_, AppError>(actor)
             })
             .await?;

@@ -67,7 +67,7 @@ const fn places(role: Role) -> &'static [(&'static str, &'static str)] {
             ("/farms", "nav-farms"),
             ("/office", "nav-office"),
         ],
-        Role::Operator => &[("/people", "nav-people")],
+        Role::Operator => &[("/people", "nav-people"), ("/security", "nav-security")],
         Role::ProgrammeReader => &[("/totals", "nav-totals")],
     }
 }

@@ -5,6 +5,7 @@ use super::echo::Echo;
 use super::page::{Page, is_token, start};
 use super::sign_in::{Kept, sign_in_first};
 use super::visit::{Visit, Who, pairs, read_form};
+use crate::noted;
 use crate::problem::Problem;
 use crate::request::in_query;
 use crate::serve::{State, request_id, secure};
@@ -169,12 +170,36 @@ where
         visit.echo = Echo::of(&visit).await;
     }
     let from_phone = visit.from_phone;
-    match handler(visit).await {
+    match handled(state, http, visit, handler).await {
         // A script wants to know what became of it, not the next page.
         Ok(done) if from_phone && is_form => Ok(taken(&done)),
         Ok(done) => Ok(done),
         Err(error) => Err((error, asked)),
     }
+}
+
+/// Runs the page, and notes what has to be noted of it.
+async fn handled<F>(
+    state: &State,
+    http: &HttpRequest,
+    visit: Visit,
+    handler: fn(Visit) -> F,
+) -> Shown
+where
+    F: Future<Output = Shown>,
+{
+    let who = visit.who.as_ref().map(|(actor, ..)| actor.clone());
+    let done = handler(visit).await;
+    let Some(who) = &who else { return done };
+    let what = http.match_pattern().unwrap_or_default();
+    match &done {
+        Ok(response) => noted::given((&state.app, who), &what, http, response).await?,
+        Err(AppError::Forbidden) => {
+            noted::refused((&state.app, who), &what, &AppError::Forbidden.into()).await;
+        }
+        Err(_) => {}
+    }
+    done
 }
 
 fn taken(done: &HttpResponse) -> HttpResponse {
