@@ -32,6 +32,7 @@ mod report_statuses;
 mod review;
 mod review_rules;
 mod rules;
+mod second;
 mod security;
 mod seed;
 mod sessions;

@@ -80,6 +80,7 @@ fn pages(w: &World) -> Vec<(String, &'static str)> {
         own("/seed", "mo"),
         own("/people", "mx"),
         (format!("/people/{person}"), "mx"),
+        own("/own", "mobpx"),
         own("/security", "mx"),
         own("/security?of=none", "x"),
         own("/feed-value", "m"),

@@ -3,6 +3,7 @@
 use crate::wire::Time;
 use serde::Serialize;
 use utoipa::ToSchema;
+use uuid::Uuid;
 
 choice! {
     /// What happened.
@@ -51,6 +52,21 @@ pub struct SecurityLine {
     /// What else there is to say: an operation, a page, what was tired.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub detail: Option<String>,
+}
+
+/// One of a person's own sign-ins.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
+pub struct OwnSignIn {
+    /// Its id.
+    pub id: Uuid,
+    /// When it began.
+    pub begun_at: Time,
+    /// When it was seen last, about.
+    pub seen_at: Time,
+    /// Kind of device: phone, computer, program, or unknown.
+    pub device: String,
+    /// Whether it is the one that asks.
+    pub is_this: bool,
 }
 
 /// Lines of the security log, the newest first.

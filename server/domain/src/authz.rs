@@ -286,6 +286,13 @@ pub const fn reach(role: Role, action: Action, kind: Kind) -> Reach {
     }
 }
 
+/// Whether a second factor is asked for once more before an action, of whoever has one: people and
+/// what they may see.
+#[must_use]
+pub const fn asks_proof(action: Action, kind: Kind) -> bool {
+    matches!(group(kind), Group::People) && !matches!(action, Action::Read)
+}
+
 /// How far a role may do a task.
 #[must_use]
 pub const fn task_reach(role: Role, task: Task) -> Reach {

@@ -33,7 +33,7 @@ fn about(http: &HttpRequest) -> Option<Uuid> {
 /// Notes what has to be noted of an answer that somebody is given.
 ///
 /// # Errors
-/// Those of the store: what can not be noted is not given.
+/// Those of the store: what can not be noted is not given. `ProofNeeded` before a file is given.
 pub(crate) async fn given(
     (app, actor): (&App, &Actor),
     what: &str,
@@ -45,6 +45,7 @@ pub(crate) async fn given(
     }
     let is_file = response.headers().get(CONTENT_DISPOSITION);
     if is_file.is_some_and(|h| h.as_bytes().starts_with(b"attachment")) {
+        actor.prove()?;
         app.note_export(actor, what).await?;
     }
     match about(http).filter(|_| PERSONAL.contains(&what) && http.method() == "GET") {

@@ -34,6 +34,7 @@ pub mod schema;
 pub mod security_log;
 pub mod seed_rows;
 pub mod settings;
+pub mod sign_ins;
 pub mod snapshots;
 pub mod spoilage_rows;
 pub mod store;

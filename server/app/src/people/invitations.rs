@@ -16,6 +16,7 @@ use traybook_domain::{Kind, Value, limits};
 use traybook_storage::Conn;
 use traybook_storage::accounts;
 use traybook_storage::records::{self, Filter, Record};
+use traybook_storage::sign_ins;
 use uuid::Uuid;
 
 /// Letters and digits of codes: none that looks or sounds like another. 10 of 31 signs are about 49
@@ -80,7 +81,7 @@ fn check(actor: &Actor, record: &Record) -> Result<Person, AppError> {
 
 impl App {
     /// A code of [`LENGTH`] signs, in two halves.
-    fn new_code(&self) -> Result<String, AppError> {
+    pub(crate) fn new_code(&self) -> Result<String, AppError> {
         let mut code = String::new();
         while code.len() < LENGTH + 1 {
             let mut random = [0_u8; 16];
@@ -138,6 +139,12 @@ impl App {
                 let coop = actor.coop.number;
                 if is_lost {
                     accounts::end_person(conn, coop, person, now)?;
+                    // The telephone made the codes, too.
+                    sign_ins::end_second_factor(conn, coop, person)?;
+                }
+                let is_reset = accounts::password(conn, coop, person)?.is_some();
+                if is_reset && actor.person != person {
+                    sign_ins::put_notice(conn, (coop, person), &actor.name, now)?;
                 }
                 accounts::invite(conn, &hash, (coop, person), expires_at, now)?;
                 let event =

@@ -5,10 +5,13 @@ mod devices;
 pub mod guessable;
 pub mod invitations;
 pub mod keys;
+mod own;
 pub mod passwords;
+pub mod second;
 pub mod security;
 pub mod session;
 mod throttle;
+mod totp;
 
 pub use keys::KeyRing;
 pub use passwords::Hasher;

@@ -20,7 +20,7 @@ fn apart(value: i64) -> String {
     }
 }
 
-fn numbers() -> [(&'static str, i64); 25] {
+fn numbers() -> [(&'static str, i64); 26] {
     let of = |n: usize| i64::try_from(n).unwrap_or(i64::MAX);
     let days = |n: u64| i64::try_from(n).unwrap_or(i64::MAX);
     [
@@ -38,6 +38,7 @@ fn numbers() -> [(&'static str, i64); 25] {
         ("{PAGE_MAX}", of(limits::PAGE_MAX)),
         ("{PLAN_DAYS}", of(planning::PLAN_DAYS)),
         ("{PLAN_DAYS_MAX}", of(limits::PLAN_DAYS_MAX)),
+        ("{PROOF_MINUTES}", limits::PROOF_MS / 60_000),
         ("{REFRESH_GRACE_S}", limits::REFRESH_GRACE_MS / 1000),
         ("{REVIEW_DAYS}", days(review::WINDOW_DAYS)),
         ("{SHEET_DAYS_MAX}", days(limits::SHEET_DAYS_MAX)),

@@ -31,6 +31,8 @@ pub(super) struct Page {
     pub currency: String,
     /// Its zone.
     pub zone: Option<Tz>,
+    /// The day on which somebody else reset the sign-in of who is signed in, and who did.
+    pub notice: Option<(NaiveDate, String)>,
 }
 
 /// A place in the navigation.
@@ -138,6 +140,13 @@ impl Page {
         all.iter()
             .map(|(to, key)| Place { path: to, text: self.say(key), is_here: below(to) })
             .collect()
+    }
+
+    /// What somebody else did to the sign-in of who is signed in.
+    pub fn reset_by(&self) -> Option<String> {
+        let (day, by) = self.notice.as_ref()?;
+        let args = [("date", self.date(*day).into()), ("name", by.as_str().into())];
+        Some(self.tell("reset-notice", &args))
     }
 
     /// A day, in words.

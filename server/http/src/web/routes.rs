@@ -8,8 +8,8 @@ use super::member::{account, ask, batches, how, result};
 use super::officer::{batch, batch_events, farm, log, phone, register, round, trainings};
 use super::site::{answer, home};
 use super::{
-    assets, book, calendar, echo, indicators, nothing_bought, output, requests, sign_in, today,
-    totals,
+    assets, book, calendar, echo, indicators, nothing_bought, output, own, requests, sign_in,
+    today, totals,
 };
 use crate::serve::State;
 use actix_web::HttpRequest;
@@ -36,6 +36,15 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     page!("/sign-in", get => sign_in::show_form, post => sign_in::sign_in);
     page!("/invitation", get => sign_in::show_invitation, post => sign_in::accept_invitation);
     page!("/sign-out", post => sign_in::sign_out);
+    page!("/own", get => own::show_own);
+    page!("/own/password", post => own::change_password);
+    page!("/own/second", post => own::begin_second);
+    page!("/own/second/confirm", post => own::confirm_second);
+    page!("/own/second/end", post => own::end_second);
+    page!("/own/sign-ins", post => own::end_sign_ins);
+    page!("/own/sign-ins/{id}", post => own::end_sign_in);
+    page!("/own/notice", post => own::notice_seen);
+    page!("/proof", post => own::prove);
     page!("/language", post => sign_in::choose_language);
     page!("/today", get => today::show_today, post => today::record);
     page!("/output", get => output::show_output, post => output::record);

@@ -284,6 +284,7 @@ mod tests {
             now: 0,
             currency: "TZS".to_owned(),
             zone: None,
+            notice: None,
         };
         let finding = json!({
             "rule": rule, "farm_id": null, "farm": null, "member_name": null, "finding": rule,
