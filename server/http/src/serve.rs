@@ -8,7 +8,9 @@ use crate::ops::{Body, Method, Op, all};
 use crate::problem::{Code, Problem};
 use crate::request::{Answer, Request};
 use crate::web::Waiting;
-use actix_web::http::header::{ALLOW, CONTENT_SECURITY_POLICY, HeaderName, HeaderValue};
+use actix_web::http::header::{
+    ALLOW, CACHE_CONTROL, CONTENT_SECURITY_POLICY, HeaderName, HeaderValue,
+};
 use actix_web::web::{self, Payload, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
 use std::collections::BTreeMap;
@@ -172,6 +174,7 @@ fn documentation(state: &State, docs: &Arc<Config<'static>>, http: &HttpRequest)
             if file.gzpipped {
                 response.insert_header(("content-encoding", "gzip"));
             }
+            response.insert_header((CACHE_CONTROL, "public, max-age=300"));
             response.content_type(file.content_type).body(file.bytes.to_vec())
         },
     );
@@ -368,6 +371,10 @@ pub(crate) fn secure(response: &mut HttpResponse, request_id: &str) {
             continue;
         }
         headers.insert(HeaderName::from_static(name), HeaderValue::from_static(value));
+    }
+    // What says nothing of itself is for nobody to store.
+    if !headers.contains_key(CACHE_CONTROL) {
+        headers.insert(CACHE_CONTROL, HeaderValue::from_static("private, no-store"));
     }
     if let Ok(value) = HeaderValue::from_str(request_id) {
         headers.insert(HeaderName::from_static("x-request-id"), value);
