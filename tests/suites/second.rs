@@ -341,6 +341,23 @@ fn a_reset_by_somebody_else_is_shown(w: World) {
     assert!(!first.page("/round").contains(notice));
 }
 
+/// What the documentation says of sign-ins follows from the constants.
+#[test]
+fn the_documentation_says_how_long_sign_ins_hold() {
+    let serve = concat!(env!("CARGO_MANIFEST_DIR"), "/../server/cli/SERVE.md");
+    let serve = std::fs::read_to_string(serve).expect("the text");
+    let days = |ms: i64| ms / 86_400_000;
+    let (office, field) = (session_ms(Role::Manager), session_ms(Role::Officer));
+    for said in [
+        format!("older than {} minutes", PROOF_MS / 60_000),
+        format!("{} days without use, and after {} days", days(office.0), days(office.1)),
+        format!("after {} and {} days", days(field.0), days(field.1)),
+        format!("is kept {} days", days(traybook_domain::limits::SECURITY_LOG_MS)),
+    ] {
+        assert!(serve.contains(&said), "SERVE.md does not say: {said}");
+    }
+}
+
 fn a_lost_telephone_takes_the_second_factor_along(w: World) {
     drop(Manager::set_up(&w));
     let mut operator = Browser::sign_in(&w, "operator");
