@@ -30,11 +30,12 @@ const stamped = async answer => {
 };
 
 // Whether a stored page may be shown. One that is old only after asking whether the sign-in holds:
-// somebody may have ended it, since the phone is lost. A clock that was set back makes it old.
+// somebody may have ended it, since the phone is lost. A clock that went back makes it old, not gone:
+// that of a phone whose battery was empty does.
 const mayShow = async kept => {
   const age = Date.now() - Number(kept.headers.get('x-kept-at') ?? 0);
   if (age >= 0 && age < OLD_MS) return true;
-  let holds = age >= 0 && age < GONE_MS;
+  let holds = age < GONE_MS;
   try {
     const options = { headers: { 'x-from-phone': '1' }, cache: 'no-store', signal: AbortSignal.timeout(ASKING_MS) };
     const answer = await fetch('/phone/token', options);
