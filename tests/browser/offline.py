@@ -286,7 +286,45 @@ def main(binary, folder):
         all_sent(page, "sent by its officer")
         assert len(visits_with(server, "before signing out")) == 1
 
-        # 11. No room on the phone: the form stays filled in and says so.
+        # 11. The phone is lost: the office ends its sign-ins. The next contact takes the pages away,
+        # and what is not sent stays, for its officer.
+        page.goto(server.base + "/phone")
+        page.click("#take")
+        until(page, "() => /\\d+ /.test(document.getElementById('room').textContent)", "pages once more")
+        server.stop()
+        log_visit(page, server, farm, "before it was lost")
+        until(page, "() => location.pathname === '/phone'", "kept")
+        # A stored page that is older than a few hours is shown while nobody answers.
+        page.evaluate("""async () => {
+          const pages = await caches.open('pages');
+          for (const key of await pages.keys()) {
+            const kept = await pages.match(key);
+            const headers = new Headers(kept.headers);
+            headers.set('x-kept-at', String(Date.now() - 24 * 3600e3));
+            await pages.put(key, new Response(await kept.blob(), { status: kept.status, headers }));
+          }
+        }""")
+        page.goto(server.base + "/round")
+        assert page.locator("ul.list li").count() > 0, "the round opens without signal"
+        server.start()
+        server.end_sign_ins("officer")
+        page.route("**/round", lambda r: r.abort())  # The page itself can not be asked for.
+        try:
+            page.goto(server.base + "/round")
+        except Exception:  # noqa: BLE001 - the browser's own page for a failed load
+            pass
+        page.unroute("**/round")
+        page.goto(server.base + "/round")
+        until(page, "() => location.pathname === '/sign-in'", "signed out by the office")
+        until(page, "async () => !(await caches.has('pages'))", "no page of the officer is left")
+        assert states(page).count("kept") == 1, "what is not sent stays"
+        server.restore_login("officer")
+        sign_in(page, server, "officer")
+        page.goto(server.base + "/phone")
+        all_sent(page, "sent by its officer")
+        assert len(visits_with(server, "before it was lost")) == 1
+
+        # 12. No room on the phone: the form stays filled in and says so.
         page.goto(f"{server.base}/farms/{farm}/animals")
         page.evaluate("""() => { IDBObjectStore.prototype.put = function () {
           throw new DOMException('full', 'QuotaExceededError'); }; }""")

@@ -13,6 +13,8 @@ use traybook_domain::limits::{BODY_BYTES_A_SECOND_MIN, BODY_GRACE_S, CONNECTIONS
 use traybook_http::Settings;
 
 both!(
+    an_ended_sign_in_clears_what_the_browser_stored,
+    shared_caches_keep_nothing_of_anybody,
     formulas_are_guarded_on_the_way_out_and_read_back,
     the_documentation_has_the_headers_of_pages
 );
@@ -178,4 +180,59 @@ fn an_address_holds_so_many_connections() {
         is_open(&connect())
     });
     assert!(freed);
+}
+
+fn an_ended_sign_in_clears_what_the_browser_stored(w: World) {
+    let mut phone = Browser::sign_in(&w, "officer");
+    let clears = |answer: &acceptance::Answer| answer.header("clear-site-data").map(str::to_owned);
+    assert_eq!(clears(&phone.get("/round").expect(200)), None);
+    let mut manager = Browser::sign_in(&w, "manager");
+    let person = format!("/people/{}", w.a.id("officer"));
+    manager.fill(&person, &format!("{person}/lost"), &[]).expect(200);
+    // What is not sent stands in the browser's storage: that stays.
+    let cookie = |phone: &Browser| {
+        phone.cookies.iter().find(|(name, _)| name == "__Host-traybook").map(|(_, v)| v.clone())
+    };
+    let before = cookie(&phone);
+    let script = phone.ask("GET", "/phone/token", None, &[("x-from-phone", "1")]).expect(401);
+    assert_eq!(clears(&script).as_deref(), Some("\"cache\""));
+    assert_eq!(cookie(&phone).as_deref(), Some(""));
+    phone.cookies.retain(|(name, _)| name != "__Host-traybook");
+    phone.cookies.push(("__Host-traybook".to_owned(), before.expect("a cookie")));
+    let page = phone.get("/round").expect(303);
+    assert_eq!(clears(&page).as_deref(), Some("\"cache\""));
+    // Once it was said it is not said again, and nobody is asked to clear without a sign-in.
+    assert_eq!(clears(&phone.get("/sign-in").expect(200)), None);
+    assert_eq!(clears(&Browser::new(&w).get("/round").expect(303)), None);
+    let csrf = acceptance::browser::hidden(&manager.page("/own"), "csrf");
+    let out = manager.post("/sign-out", &[("csrf", &csrf)]).expect(303);
+    assert_eq!(clears(&out).as_deref(), Some("\"cache\""));
+}
+
+fn shared_caches_keep_nothing_of_anybody(w: World) {
+    let is_private = |answer: &acceptance::Answer| {
+        let says = answer.header("cache-control").unwrap_or_default();
+        says.contains("no-store") || says.contains("private")
+    };
+    let farm = w.a.id("farm");
+    let mut browser = Browser::sign_in(&w, "manager");
+    for path in ["/month", "/nothing", "/sign-in", "/security", "/owed.csv", "/savings.pdf"]
+        .map(str::to_owned)
+        .into_iter()
+        .chain(["sheet", "labels", "report.pdf", "calendar"].map(|p| format!("/farms/{farm}/{p}")))
+    {
+        assert!(is_private(&browser.get(&path)), "{path}");
+    }
+    let manager = w.sign_in("manager");
+    let open = ["/openapi.json"];
+    let gets = traybook_http::ops::all().into_iter().filter(|op| op.method.text() == "GET");
+    let mut asked = 0;
+    for op in gets.filter(|op| !open.contains(&op.path.as_str()) && !op.path.contains("{code}")) {
+        let path = op.path.replace("{id}", &farm.to_string());
+        for client in [&manager, &w.nobody] {
+            asked += 1;
+            assert!(is_private(&client.get(&path)), "{path}");
+        }
+    }
+    assert!(asked > 100, "{asked}");
 }

@@ -39,6 +39,8 @@ mod report_statuses;
 mod review;
 mod review_rules;
 mod rules;
+mod second;
+mod security;
 mod seed;
 mod sessions;
 mod sheets;

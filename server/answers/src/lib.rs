@@ -20,6 +20,7 @@ pub mod rations;
 pub mod records;
 pub mod review;
 pub mod savings;
+pub mod security;
 pub mod seed;
 pub mod seed_trace;
 pub mod sheet;

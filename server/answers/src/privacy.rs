@@ -111,5 +111,7 @@ choice! {
         Codes = "codes",
         /// Failed sign-ins.
         Failures = "failures",
+        /// Lines of the security log.
+        SecurityLog = "security_log",
     }
 }

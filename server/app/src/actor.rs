@@ -3,8 +3,9 @@
 use crate::coop::Coop;
 use crate::error::AppError;
 use traybook_domain::Kind;
-use traybook_domain::authz::{Action, Reach, Role, Task, reach, task_reach};
+use traybook_domain::authz::{Action, Reach, Role, Task, asks_proof, reach, task_reach};
 use traybook_domain::kinds::{Cooperative, Person};
+use traybook_domain::limits;
 use traybook_domain::record::Record as _;
 use traybook_storage::records::{self, Record, Visible};
 use traybook_storage::{Conn, accounts};
@@ -29,6 +30,10 @@ pub struct Actor {
     pub member: Option<Uuid>,
     /// Areas an officer looks after, with everything below them.
     pub areas: Vec<Uuid>,
+    /// Whether a second factor was proved lately; none where the person has none.
+    pub proved: Option<bool>,
+    /// When somebody else reset the person's sign-in, milliseconds, and who; until it was seen.
+    pub notice: Option<(i64, String)>,
 }
 
 impl Actor {
@@ -51,21 +56,31 @@ impl Actor {
         Self::of(conn, coop, &found.ok_or(AppError::Unauthenticated)?)
     }
 
-    /// Whoever a sign-in stands for, now.
+    /// Whoever a sign-in stands for, now, and when it was seen last.
     ///
     /// # Errors
-    /// `Unauthenticated` when it was ended, or as [`Actor::load`].
+    /// `Unauthenticated` when it was ended, was not used for too long or is too old, or as
+    /// [`Actor::load`].
     pub fn signed_in(
         conn: &mut Conn,
         family: Uuid,
         (number, cooperative, person): (i64, Uuid, Uuid),
-    ) -> Result<Self, AppError> {
+        now: i64,
+    ) -> Result<(Self, i64), AppError> {
         let found = accounts::signed_in(conn, family, (number, cooperative, person))?;
         let found = found.ok_or(AppError::Unauthenticated)?;
         let c = Some(&found.cooperative).filter(|r| r.withdrawn_at.is_none());
         let c = c.and_then(|r| Cooperative::from_values(&r.values));
         let coop = Coop::new(number, cooperative, &c.ok_or(AppError::Unauthenticated)?)?;
-        Ok(Self { family: Some(family), ..Self::of(conn, coop, &found.person)? })
+        let actor = Self::of(conn, coop, &found.person)?;
+        let (idle_ms, whole_ms) = limits::session_ms(actor.role);
+        if now - found.seen_at >= idle_ms || now - found.begun_at >= whole_ms {
+            return Err(AppError::Unauthenticated);
+        }
+        let is_fresh = found.proved_at.is_some_and(|at| now - at < limits::PROOF_MS);
+        let proved = found.has_second.then_some(is_fresh);
+        let actor = Self { family: Some(family), proved, notice: found.notice, ..actor };
+        Ok((actor, found.seen_at))
     }
 
     fn of(conn: &mut Conn, coop: Coop, person: &Record) -> Result<Self, AppError> {
@@ -86,6 +101,8 @@ impl Actor {
             family: None,
             member: p.member_id,
             areas,
+            proved: None,
+            notice: None,
         })
     }
 
@@ -101,6 +118,8 @@ impl Actor {
             family: None,
             member: None,
             areas: Vec::new(),
+            proved: None,
+            notice: None,
         }
     }
 
@@ -113,9 +132,21 @@ impl Actor {
     /// What this person may see when doing an action on a kind.
     ///
     /// # Errors
-    /// `Forbidden` when the role does not allow it.
+    /// `Forbidden` when the role does not allow it; `ProofNeeded` before people are changed.
     pub fn visible(&self, action: Action, kind: Kind) -> Result<Visible, AppError> {
-        self.within(reach(self.role, action, kind))
+        let visible = self.within(reach(self.role, action, kind))?;
+        if asks_proof(action, kind) {
+            self.prove()?;
+        }
+        Ok(visible)
+    }
+
+    /// Asks that a second factor was proved lately, of whoever has one.
+    ///
+    /// # Errors
+    /// `ProofNeeded`.
+    pub fn prove(&self) -> Result<(), AppError> {
+        if self.proved == Some(false) { Err(AppError::ProofNeeded) } else { Ok(()) }
     }
 
     /// What this person may see when doing a task.

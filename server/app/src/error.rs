@@ -19,6 +19,15 @@ pub enum AppError {
     /// The role does not allow it.
     #[error("not allowed for this role")]
     Forbidden,
+    /// The person has a second factor, and it was not proved lately.
+    #[error("a code of the second factor is needed")]
+    ProofNeeded,
+    /// Login and password fit, and the person has a second factor: a code goes with the ticket.
+    #[error("a code of the second factor is needed to sign in")]
+    SecondFactor {
+        /// Stands for login and password for a few minutes.
+        ticket: String,
+    },
     /// It is not there, or not for this person.
     #[error("not found")]
     NotFound,

@@ -23,10 +23,14 @@ impl Clock for SystemClock {
     }
 }
 
+/// What is logged where nothing is said: what a server answered, one line a request, and warnings of
+/// everything.
+const LOG: &str = "warn,traybook_http=info";
+
 /// Writes the log to standard error.
 pub fn log(json: bool) {
     use tracing_subscriber::EnvFilter;
-    let filter = EnvFilter::try_from_env("TRAYBOOK_LOG").unwrap_or_else(|_| EnvFilter::new("warn"));
+    let filter = EnvFilter::try_from_env("TRAYBOOK_LOG").unwrap_or_else(|_| EnvFilter::new(LOG));
     let base = tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr);
     if json {
         base.json().init();

@@ -118,11 +118,13 @@ pub enum Task {
     PersonalCopy,
     /// Erase what is personal of a member who left.
     EraseMember,
+    /// Read the security log of the co-operative.
+    SecurityLog,
 }
 
 impl Task {
     /// All tasks.
-    pub const ALL: [Self; 21] = [
+    pub const ALL: [Self; 22] = [
         Self::SavingsReport,
         Self::Estimates,
         Self::Rations,
@@ -144,6 +146,7 @@ impl Task {
         Self::ChooseLanguage,
         Self::PersonalCopy,
         Self::EraseMember,
+        Self::SecurityLog,
     ];
 
     /// The name.
@@ -171,6 +174,7 @@ impl Task {
             Self::ChooseLanguage => "choose_language",
             Self::PersonalCopy => "personal_copy",
             Self::EraseMember => "erase_member",
+            Self::SecurityLog => "security_log",
         }
     }
 }
@@ -290,6 +294,13 @@ pub const fn reach(role: Role, action: Action, kind: Kind) -> Reach {
     }
 }
 
+/// Whether a second factor is asked for once more before an action, of whoever has one: people and
+/// what they may see.
+#[must_use]
+pub const fn asks_proof(action: Action, kind: Kind) -> bool {
+    matches!(group(kind), Group::People) && !matches!(action, Action::Read)
+}
+
 /// How far a role may do a task.
 #[must_use]
 pub const fn task_reach(role: Role, task: Task) -> Reach {
@@ -300,6 +311,7 @@ pub const fn task_reach(role: Role, task: Task) -> Reach {
         (Role::Officer, Task::TakeBackBatch) => Reach::Areas,
         (Role::Member, Task::TakeBackBatch) => Reach::Own,
         (Role::Operator, Task::Invite | Task::Sync | Task::Changes) => Reach::All,
+        (Role::Operator, Task::SecurityLog) => Reach::All,
         (Role::Officer, Task::SavingsReport | Task::SeedStock | Task::Estimates) => Reach::Areas,
         (Role::Officer, Task::Rations) => Reach::Areas,
         (Role::Member, Task::Rations | Task::PersonalCopy) => Reach::Own,

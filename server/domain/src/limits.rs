@@ -1,5 +1,7 @@
 //! Every limit of the system, one constant a line, with unit and reason.
 
+use crate::authz::Role;
+
 /// Largest JSON body of an ordinary request, bytes: a visit with long notes stays far below.
 pub const BODY_BYTES_MAX: usize = 256 * 1024;
 /// Seconds that a body has before it must have come at a least rate.
@@ -98,6 +100,32 @@ const WINDOWS_A_DAY: i64 = 24 * 60 * 60 * 1000 / SIGN_IN_WINDOW_MS;
 pub const PIN_DIGITS_MAX: usize = 9;
 /// Longest password, characters.
 pub const PASSWORD_CHARS_MAX: usize = 128;
+/// How long a proof of the second factor holds for what asks for it once more, milliseconds.
+pub const PROOF_MS: i64 = 10 * 60 * 1000;
+/// How exactly it is kept when a sign-in was seen last, milliseconds.
+pub const SEEN_STEP_MS: i64 = 10 * 60 * 1000;
+/// How long a sign-in of those who run a co-operative may rest: over a weekend.
+const OFFICE_IDLE_MS: i64 = 3 * DAY_MS;
+/// How long it holds at all.
+const OFFICE_WHOLE_MS: i64 = 14 * DAY_MS;
+/// How long a sign-in of everybody else may rest: a month without signal.
+const FIELD_IDLE_MS: i64 = 30 * DAY_MS;
+/// How long it holds at all: half a year.
+const FIELD_WHOLE_MS: i64 = 182 * DAY_MS;
+const DAY_MS: i64 = 24 * 60 * 60 * 1000;
+
+/// How long a role's sign-in may rest, and how long it holds at all, milliseconds.
+#[must_use]
+pub const fn session_ms(role: Role) -> (i64, i64) {
+    match role {
+        Role::Operator | Role::Manager => (OFFICE_IDLE_MS, OFFICE_WHOLE_MS),
+        Role::Officer | Role::Member | Role::ProgrammeReader => (FIELD_IDLE_MS, FIELD_WHOLE_MS),
+    }
+}
+
+/// How long lines of the security log are kept, milliseconds: a year and a month, so that a yearly
+/// look sees all of the year.
+pub const SECURITY_LOG_MS: i64 = 400 * 24 * 60 * 60 * 1000;
 /// Guesses that a password must be expected to take: the list of common ones and what is made of it
 /// by case, digits and signs lies below.
 pub const PASSWORD_GUESSES_MIN: u64 = 100_000_000;

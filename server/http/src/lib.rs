@@ -9,6 +9,7 @@
 pub mod api;
 pub mod connections;
 pub mod metrics;
+mod noted;
 pub mod openapi;
 pub mod ops;
 pub mod problem;

@@ -64,6 +64,9 @@ codes! {
     WrongPassword = "wrong_password", 401, "Wrong login or password";
     /// The role does not allow this.
     Forbidden = "forbidden", 403, "Not allowed";
+    /// The person has a second factor, and it was not proved lately. Send a code to
+    /// `POST /v1/session/proof` and repeat.
+    ProofNeeded = "proof_needed", 403, "A code is needed first";
     /// There is no such thing, or not for you.
     NotFound = "not_found", 404, "Not found";
     /// The path does not know this method; the header Allow lists those it knows.
@@ -221,6 +224,13 @@ impl From<AppError> for Problem {
                 Self::new(Code::WrongPassword, "login and password do not fit together")
             }
             AppError::Forbidden => Self::new(Code::Forbidden, "your role does not allow this"),
+            AppError::ProofNeeded => {
+                Self::new(Code::ProofNeeded, "prove the second factor with a code, then repeat")
+            }
+            AppError::SecondFactor { .. } => {
+                let detail = "send a code of the second factor as code";
+                Self { conflict: Some("second_factor"), ..Self::new(Code::Conflict, detail) }
+            }
             AppError::NotFound => Self::new(Code::NotFound, "there is no such thing for you here"),
             AppError::Conflict { code, detail } => {
                 Self { conflict: Some(code), ..Self::new(Code::Conflict, detail) }

@@ -2,12 +2,15 @@
 
 use crate::connections::{Connections, Paced, is_slow};
 use crate::metrics::Metrics;
+use crate::noted;
 use crate::openapi;
 use crate::ops::{Body, Method, Op, all};
 use crate::problem::{Code, Problem};
 use crate::request::{Answer, Request};
 use crate::web::Waiting;
-use actix_web::http::header::{ALLOW, CONTENT_SECURITY_POLICY, HeaderName, HeaderValue};
+use actix_web::http::header::{
+    ALLOW, CACHE_CONTROL, CONTENT_SECURITY_POLICY, HeaderName, HeaderValue,
+};
 use actix_web::web::{self, Payload, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
 use std::collections::BTreeMap;
@@ -178,6 +181,7 @@ fn documentation(state: &State, docs: &Arc<Config<'static>>, http: &HttpRequest)
             if file.gzpipped {
                 response.insert_header(("content-encoding", "gzip"));
             }
+            response.insert_header((CACHE_CONTROL, "public, max-age=300"));
             response.content_type(file.content_type).body(file.bytes.to_vec())
         },
     );
@@ -219,7 +223,13 @@ async fn run(
     let (status, took) = (response.status().as_u16(), started.elapsed());
     state.metrics.record(&operation, status, took);
     let duration_ms = u64::try_from(took.as_millis()).unwrap_or(u64::MAX);
-    tracing::info!(method, status, duration_ms, "answered");
+    // What machines ask every few seconds would hide what people do.
+    match operation.as_str() {
+        "get_liveness" | "get_readiness" | "get_metrics" if status < 400 => {
+            tracing::debug!(method, status, duration_ms, "answered");
+        }
+        _ => tracing::info!(method, status, duration_ms, "answered"),
+    }
     response
 }
 
@@ -238,12 +248,30 @@ async fn answer(
         Body::Picture => limits::PHOTO_BYTES_MAX,
     };
     let signed_in = if op.signed_in { Some(sign_in(state, &http).await?) } else { None };
+    let who = signed_in.as_ref().map(|(actor, _)| actor.clone());
+    let done = admitted(state, &op, (http.clone(), payload), limit, signed_in).await;
+    let Some(who) = &who else { return done };
+    match &done {
+        Ok(response) => noted::given((&state.app, who), &op.id, &http, response).await?,
+        Err(problem) => noted::refused((&state.app, who), &op.id, problem).await,
+    }
+    done
+}
+
+/// Lets a request in by its role, reads it and runs it.
+async fn admitted(
+    state: &Arc<State>,
+    op: &Op,
+    (http, payload): (HttpRequest, Payload),
+    limit: usize,
+    signed_in: Option<(traybook_app::Actor, uuid::Uuid)>,
+) -> Answer {
     if let Some((actor, _)) = &signed_in
         && !op.roles.contains(&actor.role)
     {
         return Err(AppError::Forbidden.into());
     }
-    check_media(&op, &http)?;
+    check_media(op, &http)?;
     let body = read_body(payload, limit, state.settings.body_grace, &http).await?;
     let request = Request { state: Arc::clone(state), http, body, kind: op.kind, signed_in };
     (op.handler)(request).await
@@ -353,6 +381,10 @@ pub(crate) fn secure(response: &mut HttpResponse, request_id: &str) {
             continue;
         }
         headers.insert(HeaderName::from_static(name), HeaderValue::from_static(value));
+    }
+    // What says nothing of itself is for nobody to store.
+    if !headers.contains_key(CACHE_CONTROL) {
+        headers.insert(CACHE_CONTROL, HeaderValue::from_static("private, no-store"));
     }
     if let Ok(value) = HeaderValue::from_str(request_id) {
         headers.insert(HeaderName::from_static("x-request-id"), value);

@@ -245,7 +245,13 @@ const sendOne = async (one, who) => {
 const whoIsIt = async () => {
   let answer;
   try { answer = await ask('/phone/token'); } catch { return null; }
-  if (!answer.ok) return answer.status === 401 ? { person: '' } : null;
+  if (answer.status === 401) {
+    // The sign-in was ended, here or by the office: the pages go, what is not sent stays.
+    await caches.delete('pages');
+    remember('taken', '0');
+    return { person: '' };
+  }
+  if (!answer.ok) return null;
   const who = await answer.json();
   who.offset = who.now - Date.now();
   remember('offset', String(who.offset));
@@ -541,7 +547,11 @@ const takeAlong = async () => {
   let count = 0;
   for (const url of (await answer.json()).pages) {
     const got = await fetch(url, { cache: 'no-store' });
-    if (got.ok && !got.redirected) { await pages.put(url, got); count += 1; }
+    if (!got.ok || got.redirected) continue;
+    const headers = new Headers(got.headers);
+    headers.set('x-kept-at', String(Date.now())); // The worker asks how old it is.
+    await pages.put(url, new Response(await got.blob(), { status: got.status, headers }));
+    count += 1;
   }
   remember('taken', String(Date.now()));
   const shown = document.getElementById('room');

@@ -4,6 +4,7 @@ use crate::columns::{Instant, columns};
 use crate::conn::{Bind, Conn};
 use crate::error::StoreError;
 use crate::records::{self, Record};
+use crate::sign_ins;
 use std::collections::HashSet;
 use traybook_domain::{ColumnType, Kind, Value};
 use uuid::Uuid;
@@ -28,6 +29,16 @@ pub fn set_password(
     .map(drop)
 }
 
+/// The hash of a person's password.
+///
+/// # Errors
+/// Those of the database.
+pub fn password(conn: &mut Conn, coop: i64, person: Uuid) -> Result<Option<String>, StoreError> {
+    let columns = columns!("accounts::password" { hash: String } => hash);
+    let sql = format!("SELECT {columns} FROM passwords WHERE coop_id = ? AND person_id = ?");
+    conn.select_one(&columns, &sql, &[Bind::int(coop), Bind::id(person)])
+}
+
 /// Gives a person the password of another: of the one who made a co-operative, in the new one.
 ///
 /// # Errors
@@ -38,9 +49,7 @@ pub fn copy_password(
     to: (i64, Uuid),
     now: i64,
 ) -> Result<(), StoreError> {
-    let columns = columns!("accounts::copy_password" { hash: String } => hash);
-    let sql = format!("SELECT {columns} FROM passwords WHERE coop_id = ? AND person_id = ?");
-    match conn.select_one(&columns, &sql, &[Bind::int(from.0), Bind::id(from.1)])? {
+    match password(conn, from.0, from.1)? {
         Some(hash) => set_password(conn, to.0, to.1, &hash, now),
         None => Ok(()),
     }
@@ -387,11 +396,40 @@ pub fn password_set_at(
 /// # Errors
 /// Those of the database.
 pub fn forget_account(conn: &mut Conn, coop: i64, person: Uuid) -> Result<(), StoreError> {
-    for table in ["passwords", "invitations", "session_people", "sessions", "calendar_links"] {
+    const TABLES: [&str; 9] = [
+        "passwords",
+        "invitations",
+        "second_factors",
+        "recovery_codes",
+        "sign_in_notices",
+        "sign_ins",
+        "session_people",
+        "sessions",
+        "calendar_links",
+    ];
+    for table in TABLES {
         let sql = format!("DELETE FROM {table} WHERE coop_id = ? AND person_id = ?");
         conn.exec(&sql, &[Bind::int(coop), Bind::id(person)])?;
     }
     Ok(())
+}
+
+/// Ends the sign-ins of a person but one.
+///
+/// # Errors
+/// Those of the database.
+pub fn end_others(
+    conn: &mut Conn,
+    (coop, person): (i64, Uuid),
+    kept: Uuid,
+    now: i64,
+) -> Result<(), StoreError> {
+    conn.exec(
+        "UPDATE sessions SET ended_at = ? WHERE coop_id = ? AND person_id = ? AND \
+         family_id <> ? AND ended_at IS NULL",
+        &[Bind::instant(now), Bind::int(coop), Bind::id(person), Bind::id(kept)],
+    )
+    .map(drop)
 }
 
 /// Forgets a person's tokens whose time has passed.
@@ -408,6 +446,7 @@ pub fn forget_expired(
         "DELETE FROM sessions WHERE coop_id = ? AND person_id = ? AND expires_at <= ?",
         &[Bind::int(coop), Bind::id(person), Bind::instant(now)],
     )?;
+    sign_ins::forget(conn, coop, person)?;
     conn.exec(
         "DELETE FROM session_people WHERE coop_id = ? AND person_id = ? AND NOT EXISTS \
          (SELECT 1 FROM sessions s WHERE s.family_id = session_people.family_id)",
@@ -427,6 +466,16 @@ pub struct SignedIn {
     pub cooperative: Record,
     /// The person.
     pub person: Record,
+    /// When the sign-in began and was seen last, milliseconds.
+    pub begun_at: i64,
+    /// See [`SignedIn::begun_at`].
+    pub seen_at: i64,
+    /// When a second factor was proved in it.
+    pub proved_at: Option<i64>,
+    /// Whether the person has a second factor.
+    pub has_second: bool,
+    /// When somebody else reset the person's sign-in, and who; until the person has seen it.
+    pub notice: Option<(i64, String)>,
 }
 
 /// Whom a sign-in stands for; none where it was ended, or where there is no such person.
@@ -441,24 +490,51 @@ pub fn signed_in(
     let (of_coop, of_person) = (Kind::Cooperative, Kind::Person);
     let sql = format!(
         "SELECT (SELECT CAST(MAX(CASE WHEN s.ended_at IS NULL THEN 0 ELSE 1 END) AS BIGINT) \
-           FROM sessions s WHERE s.family_id = ?), {}, {} \
+           FROM sessions s WHERE s.family_id = ?), i.begun_at, i.seen_at, i.proved_at, \
+           f.confirmed_at, n.at, n.by_name, {}, {} \
          FROM cooperatives c JOIN people p ON p.coop_id = c.coop_id AND p.id = ? \
+         JOIN sign_ins i ON i.family_id = ? AND i.coop_id = p.coop_id AND i.person_id = p.id \
+         LEFT JOIN second_factors f ON f.coop_id = p.coop_id AND f.person_id = p.id \
+         LEFT JOIN sign_in_notices n ON n.coop_id = p.coop_id AND n.person_id = p.id \
          WHERE c.coop_id = ? AND c.id = ?",
         records::columns(of_coop, "c"),
         records::columns(of_person, "p"),
     );
-    let binds = [Bind::id(family), Bind::id(person), Bind::int(coop), Bind::id(cooperative)];
+    let binds = [
+        Bind::id(family),
+        Bind::id(person),
+        Bind::id(family),
+        Bind::int(coop),
+        Bind::id(cooperative),
+    ];
     let width = records::types(of_coop).len();
     let types: Vec<ColumnType> = std::iter::once(ColumnType::Int)
+        .chain([ColumnType::Instant; 5])
+        .chain(std::iter::once(ColumnType::Text))
         .chain(records::types(of_coop).iter().copied())
         .chain(records::types(of_person).iter().copied())
         .collect();
     let Some(mut row) = conn.row(&sql, &binds, &types)? else { return Ok(None) };
-    let person = records::record(row.split_off(1 + width))?;
-    let cooperative = records::record(row.split_off(1))?;
+    let person = records::record(row.split_off(7 + width))?;
+    let cooperative = records::record(row.split_off(7))?;
     // Once one of its tokens was ended the whole sign-in is, even if a refresh slipped in beside.
-    let holds = row == [Value::Int(0)];
-    Ok(holds.then_some(SignedIn { cooperative, person }))
+    let [ended, begun, seen, proved, confirmed, noticed, by] = row.as_slice() else {
+        return Ok(None);
+    };
+    let (Value::Int(0), Some(begun_at), Some(seen_at)) =
+        (ended, begun.as_instant(), seen.as_instant())
+    else {
+        return Ok(None);
+    };
+    Ok(Some(SignedIn {
+        cooperative,
+        person,
+        begun_at,
+        seen_at,
+        proved_at: proved.as_instant(),
+        has_second: confirmed.as_instant().is_some(),
+        notice: noticed.as_instant().zip(by.as_text().map(str::to_owned)),
+    }))
 }
 
 /// The areas of an officer with everything below them.

@@ -80,7 +80,7 @@ impl App {
         self.store.copy_to(copy.0.clone(), Some(at.0)).await?;
         let (from, to, recipient) = (copy.0.clone(), packed.0.clone(), how.recipient.clone());
         let bytes = blocking(move || pack(&from, &to, recipient.as_ref())).await?;
-        let proof = self.prove(&copy.0).await?;
+        let proof = self.prove_copy(&copy.0).await?;
         let end = if how.recipient.is_some() { ENCRYPTED } else { "" };
         let file = how.folder.join(format!("{NAME}{}{END}{end}", time_in_name(at)));
         std::fs::rename(&packed.0, &file).map_err(failed)?;
@@ -94,7 +94,7 @@ impl App {
     ///
     /// # Errors
     /// `Conflict` with code `damaged` and what was found; those of the store.
-    pub async fn prove(&self, copy: &Path) -> Result<Proof, AppError> {
+    pub async fn prove_copy(&self, copy: &Path) -> Result<Proof, AppError> {
         let url = copy.to_str().map(|path| format!("sqlite:{path}"));
         let url = url.ok_or_else(|| AppError::Internal("a path is no plain text".to_owned()))?;
         let store =

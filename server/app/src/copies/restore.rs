@@ -41,6 +41,7 @@ pub async fn restore(
     // A file that somebody copied does not know when that was: everything is sent again.
     let of = if is_packed(file)? { app.instant_of_copy().await? } else { None };
     let ended = app.begin_life(of).await?;
+    app.note_restored("traybook restore").await?;
     drop(app);
     place(&scratch.0, url)?;
     is_there(open, url, &proof).await?;
@@ -59,7 +60,7 @@ pub async fn move_to(
     refuse_full(url)?;
     let before = from.last_changes().await?;
     from.store.copy_to(scratch.0.clone(), None).await?;
-    let proof = from.prove(&scratch.0).await?;
+    let proof = from.prove_copy(&scratch.0).await?;
     let written = |what: &str| AppError::conflict("written", what);
     if from.last_changes().await? != before {
         return Err(written("somebody writes meanwhile: stop the server, then move"));

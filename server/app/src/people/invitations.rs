@@ -3,10 +3,12 @@
 use super::session::{cooperative_of, digest};
 use crate::error::AppError;
 use crate::people::guessable;
+use crate::people::security::{self, NO_COOP, Note};
 use crate::people::throttle::Ended;
 use crate::records::{Txn, find_visible};
 use crate::{Actor, App, Coop};
 use serde_json::{Map, Value as Json, json};
+use traybook_answers::security::SecurityEvent;
 use traybook_domain::authz::{Action, Role, Task};
 use traybook_domain::kinds::{Member, Person};
 use traybook_domain::record::Record as _;
@@ -14,6 +16,7 @@ use traybook_domain::{Kind, Value, limits};
 use traybook_storage::Conn;
 use traybook_storage::accounts;
 use traybook_storage::records::{self, Filter, Record};
+use traybook_storage::sign_ins;
 use uuid::Uuid;
 
 /// Letters and digits of codes: none that looks or sounds like another. 10 of 31 signs are about 49
@@ -78,7 +81,7 @@ fn check(actor: &Actor, record: &Record) -> Result<Person, AppError> {
 
 impl App {
     /// A code of [`LENGTH`] signs, in two halves.
-    fn new_code(&self) -> Result<String, AppError> {
+    pub(crate) fn new_code(&self) -> Result<String, AppError> {
         let mut code = String::new();
         while code.len() < LENGTH + 1 {
             let mut random = [0_u8; 16];
@@ -136,8 +139,17 @@ impl App {
                 let coop = actor.coop.number;
                 if is_lost {
                     accounts::end_person(conn, coop, person, now)?;
+                    // The telephone made the codes, too.
+                    sign_ins::end_second_factor(conn, coop, person)?;
+                }
+                let is_reset = accounts::password(conn, coop, person)?.is_some();
+                if is_reset && actor.person != person {
+                    sign_ins::put_notice(conn, (coop, person), &actor.name, now)?;
                 }
                 accounts::invite(conn, &hash, (coop, person), expires_at, now)?;
+                let event =
+                    if is_lost { SecurityEvent::PhoneLost } else { SecurityEvent::CodeMade };
+                security::add(conn, coop, &Note::new(event).by(&actor).about(person), now)?;
                 Ok::<_, AppError>(())
             })
             .await?;
@@ -187,6 +199,8 @@ impl App {
                     }
                 };
                 accounts::invite(txn.conn(), &hash_of(code), (coop, id), expires_at, now)?;
+                let note = Note::new(SecurityEvent::CodeMade).by(&by).about(id);
+                security::add(txn.conn(), coop, &note, now)?;
                 sheet.invited.push(Invited { name: member.1.name, login, code: code.clone() });
             }
             Ok(sheet)
@@ -216,7 +230,10 @@ impl App {
             // Whoever has a code that holds is no stranger: a weak password is no try.
             Ok(Some(_)) | Err(_) => Ended::Untried,
         };
-        self.settle(tried, ended).await?;
+        let (_, from) = self.hashed("", address)?;
+        let note =
+            Note { address: Some(from), ..Note::new(SecurityEvent::SignInFailed).detail("code") };
+        self.settle(tried, ended, vec![(NO_COOP, note.clone())]).await?;
         let (person, coop_name) = invited?.ok_or_else(bad_code)?;
         let role = Role::parse(&person.role).ok_or_else(bad_code)?;
         let logins: Vec<String> = person.email.into_iter().chain(person.phone).collect();
@@ -230,6 +247,8 @@ impl App {
                 let (coop, person) = invited.ok_or_else(bad_code)?;
                 accounts::set_password(conn, coop, person, &hash, now)?;
                 accounts::end_person(conn, coop, person, now)?;
+                let note = Note { event: SecurityEvent::PasswordSet, ..note.clone() };
+                security::add(conn, coop, &note.about(person), now)?;
                 Ok::<_, AppError>(())
             })
             .await?;

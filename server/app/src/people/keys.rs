@@ -3,7 +3,9 @@
 
 use super::session::digest;
 use crate::Random;
-use hmac::{Hmac, Mac as _};
+use chacha20poly1305::aead::{Aead as _, Payload};
+use chacha20poly1305::{ChaCha20Poly1305, KeyInit as _};
+use hmac::{Hmac, Mac};
 use jsonwebtoken::{Algorithm, DecodingKey, EncodingKey, Header, Validation, decode, encode};
 use serde::{Deserialize, Serialize};
 use sha2::Sha256;
@@ -168,6 +170,34 @@ impl KeyRing {
         self.keys.values().filter_map(|k| mac(&k.bytes, parts)).any(|m| digest(&m) == wanted)
     }
 
+    /// Seals a secret for the database (ChaCha20-Poly1305, RFC 8439). `whose` belongs to it: what was
+    /// sealed for one person opens for nobody else.
+    ///
+    /// # Errors
+    /// When there is no active key or no randomness.
+    pub fn seal(&self, whose: &str, secret: &[u8], random: &dyn Random) -> Result<String, String> {
+        let key = self.keys.get(&self.active).ok_or("no active key")?;
+        let mut nonce = [0_u8; 12];
+        random.fill(&mut nonce)?;
+        let payload = Payload { msg: secret, aad: whose.as_bytes() };
+        let sealed = cipher(&key.bytes).and_then(|c| c.encrypt(&nonce.into(), payload).ok());
+        let sealed = sealed.ok_or("a secret could not be sealed")?;
+        let hex = |bytes: &[u8]| bytes.iter().map(|b| format!("{b:02x}")).collect::<String>();
+        Ok(format!("{}{}", hex(&nonce), hex(&sealed)))
+    }
+
+    /// Opens what was sealed, with whichever key it was.
+    #[must_use]
+    pub fn unseal(&self, whose: &str, sealed: &str) -> Option<Vec<u8>> {
+        let bytes = bytes_of(sealed)?;
+        let (nonce, sealed) = bytes.split_at_checked(12)?;
+        let nonce: [u8; 12] = nonce.try_into().ok()?;
+        self.keys.values().find_map(|key| {
+            let payload = Payload { msg: sealed, aad: whose.as_bytes() };
+            cipher(&key.bytes)?.decrypt(&nonce.into(), payload).ok()
+        })
+    }
+
     /// Reads an access token; none when anything about it is wrong.
     #[must_use]
     pub fn verify(&self, token: &str, now_s: i64) -> Option<Claims> {
@@ -198,12 +228,19 @@ fn own_header(id: &str) -> Header {
 /// HMAC-SHA-256 (RFC 2104) of parts, of which none runs into the next; its first 128 bits. The first
 /// part says what for, so that a mark made for one use is none for another.
 fn mac(key: &[u8], parts: &[&str]) -> Option<String> {
-    let mut mac = Hmac::<Sha256>::new_from_slice(key).ok()?;
+    let mut mac = <Hmac<Sha256> as Mac>::new_from_slice(key).ok()?;
     for part in parts {
         mac.update(&u64::try_from(part.len()).ok()?.to_be_bytes());
         mac.update(part.as_bytes());
     }
     Some(mac.finalize().into_bytes().iter().take(16).map(|b| format!("{b:02x}")).collect())
+}
+
+/// A cipher whose key follows from one of the ring, and is used for nothing else.
+fn cipher(key: &[u8]) -> Option<ChaCha20Poly1305> {
+    let mut mac = <Hmac<Sha256> as Mac>::new_from_slice(key).ok()?;
+    mac.update(b"seal");
+    ChaCha20Poly1305::new_from_slice(&mac.finalize().into_bytes()).ok()
 }
 
 fn bytes_of(hex: &str) -> Option<Vec<u8>> {
@@ -311,6 +348,18 @@ mod tests {
             let far = Claims { exp, ..claims.clone() };
             assert_eq!(ring.verify(&made(&plain, &far), 1_001), None, "{exp}");
         }
+    }
+
+    #[test]
+    fn what_is_sealed_opens_for_its_owner_alone() {
+        let json = KeyRing::generate(&SystemRandom).expect("random");
+        let ring = KeyRing::parse(&json).expect("ring");
+        let sealed = ring.seal("a", b"secret", &SystemRandom).expect("sealed");
+        assert_eq!(ring.unseal("a", &sealed).as_deref(), Some(&b"secret"[..]));
+        assert_eq!(ring.unseal("b", &sealed), None);
+        assert_eq!(ring.unseal("a", &sealed.replacen(['0', '1', '2'], "9", 1)), None);
+        let other = KeyRing::parse(&KeyRing::generate(&SystemRandom).expect("random"));
+        assert_eq!(other.expect("ring").unseal("a", &sealed), None);
     }
 
     #[test]

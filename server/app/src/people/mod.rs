@@ -5,10 +5,14 @@ mod devices;
 pub mod guessable;
 pub mod invitations;
 pub mod keys;
+mod own;
 pub mod passwords;
 pub mod privacy;
+pub mod second;
+pub mod security;
 pub mod session;
 mod throttle;
+mod totp;
 
 pub use keys::KeyRing;
 pub use passwords::Hasher;

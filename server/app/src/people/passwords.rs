@@ -145,3 +145,39 @@ pub fn hash(password: &str, random: &dyn Random) -> Result<String, AppError> {
     let hashed = argon2().hash_password_with_salt(password.as_bytes(), &salt);
     hashed.map(|h| h.to_string()).map_err(|e| AppError::Internal(e.to_string()))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::SystemRandom;
+
+    /// Strangers' tries, however many, do not stand in the way of those who are known.
+    #[tokio::test]
+    async fn strangers_wait_for_each_other_alone() {
+        let hasher = Arc::new(Hasher::new(&SystemRandom).expect("a hasher"));
+        let tries = PASSWORD_QUEUE_MAX * 2;
+        let strangers: Vec<_> = (0..tries)
+            .map(|_| {
+                let hasher = Arc::clone(&hasher);
+                tokio::spawn(async move {
+                    hasher.fits(Lane::Stranger, "x".to_owned(), vec![None]).await
+                })
+            })
+            .collect();
+        tokio::task::yield_now().await;
+        let own = hash("known words", &SystemRandom).expect("a hash");
+        let fits = hasher.fits(Lane::Known, "known words".to_owned(), vec![Some(own)]).await;
+        assert_eq!(fits.expect("checked"), [true]);
+        let all = u64::try_from((PASSWORD_QUEUE_MAX + 1) * HASHES_A_TRY).expect("small");
+        assert!(hasher.checked() < all, "strangers are still at it: {}", hasher.checked());
+        let mut refused = 0;
+        for stranger in strangers {
+            match stranger.await.expect("a task") {
+                Ok(fits) => assert_eq!(fits, [false]),
+                Err(AppError::TooMany { .. }) => refused += 1,
+                Err(other) => panic!("{other}"),
+            }
+        }
+        assert!((1..tries).contains(&refused), "{refused} found the queue full");
+    }
+}

@@ -4,11 +4,13 @@ use crate::error::AppError;
 use crate::people::guessable;
 use crate::people::keys::Subject;
 use crate::people::passwords::Lane;
+use crate::people::security::{self, NO_COOP, Note};
 use crate::people::throttle::{Counted, Ended};
 use crate::records::{Txn, normal_login};
 use crate::{Actor, App, Coop};
 use serde_json::{Map, Value as Json};
 use sha2::{Digest, Sha256};
+use traybook_answers::security::SecurityEvent;
 use traybook_domain::authz::{Role, Task};
 use traybook_domain::kinds::Person;
 use traybook_domain::record::Record as _;
@@ -17,6 +19,7 @@ use traybook_domain::{Kind, limits};
 use traybook_storage::Conn;
 use traybook_storage::accounts::{self, Found, Membership, Session};
 use traybook_storage::records;
+use traybook_storage::sign_ins::{self, SignIn};
 use uuid::Uuid;
 
 /// What a sign-in gives.
@@ -53,6 +56,18 @@ pub struct Attempt {
     pub address: String,
     /// Tokens that the device was given when it signed in before.
     pub devices: Vec<String>,
+    /// A code of the second factor, of whoever has one.
+    pub code: Option<String>,
+    /// Kind of device, in a word of ours.
+    pub device: &'static str,
+}
+
+/// What a sign-in begins with, after all was checked.
+struct Begun<'a> {
+    login: &'a str,
+    device: &'static str,
+    is_proved: bool,
+    note: Note,
 }
 
 impl App {
@@ -63,7 +78,8 @@ impl App {
     /// # Errors
     /// `WrongPassword`; `TooMany` after repeated failures of the account, address or secret, of
     /// which a device that has signed in before knows nothing; `Conflict` with code
-    /// `choose_cooperative` when the person belongs to several and named none.
+    /// `choose_cooperative` when the person belongs to several and named none; `SecondFactor` when
+    /// the person has one and gave no code.
     pub async fn sign_in(&self, asked: Attempt) -> Result<SignedIn, AppError> {
         let login = normal_login(&asked.login);
         if login.is_empty() || login.len() > 200 || login.chars().any(char::is_control) {
@@ -73,6 +89,12 @@ impl App {
             let text = format!("give at most {} characters", limits::PASSWORD_CHARS_MAX);
             return Err(AppError::field("password", "length", text));
         }
+        let (account, address) = self.hashed(&login, &asked.address)?;
+        let note = Note {
+            account: Some(account),
+            address: Some(address),
+            ..Note::new(SecurityEvent::SignInFailed)
+        };
         let by_login = login.clone();
         let found =
             self.store.read(move |conn| Ok::<_, AppError>(accounts::by_login(conn, &by_login)?));
@@ -85,16 +107,67 @@ impl App {
             None => (Lane::Stranger, self.counted_for_strangers(&login, &asked)?),
         };
         let tried = self.begin_try(keys).await?;
+        let failed =
+            found.iter().map(|f| (f.membership.coop, note.clone().about(f.membership.person)));
+        let mut failed: Vec<(i64, Note)> = failed.collect();
+        if failed.is_empty() {
+            failed.push((NO_COOP, note.clone()));
+        }
         let fitting = self.fitting(lane, asked.password, found).await;
         let ended = match &fitting {
             Ok(fitting) if fitting.is_empty() => Ended::Wrong,
             Ok(_) => Ended::Right,
             Err(_) => Ended::Untried,
         };
-        self.settle(tried, ended).await?;
+        self.settle(tried, ended, failed).await?;
         let fitting = fitting?;
-        let membership = choose(&fitting, asked.cooperative)?;
-        self.begin(&login, membership, fitting).await
+        let to = choose(&fitting, asked.cooperative)?;
+        let is_proved = self.has_second(to.coop, to.person).await?;
+        match &asked.code {
+            _ if !is_proved => {}
+            Some(code) => self.check_code(to.coop, to.person, code).await?,
+            None => return Err(AppError::SecondFactor { ticket: self.ticket(to)? }),
+        }
+        let begun = Begun { login: &login, device: asked.device, is_proved, note };
+        self.begin(begun, to, fitting).await
+    }
+
+    /// Stands for a password that fitted, until a code of the second factor goes with it.
+    fn ticket(&self, to: Membership) -> Result<String, AppError> {
+        let whole = format!("{}.{}.{}.{}", to.coop, to.cooperative, to.person, self.now().0);
+        let mark = self.keys.mark(&["ticket", &whole]).map_err(AppError::Internal)?;
+        Ok(format!("{whole}.{mark}"))
+    }
+
+    fn read_ticket(&self, ticket: &str) -> Option<Membership> {
+        let (whole, mark) = ticket.rsplit_once('.')?;
+        let mut parts = whole.split('.');
+        let coop = parts.next()?.parse().ok()?;
+        let cooperative = Uuid::try_parse(parts.next()?).ok()?;
+        let person = Uuid::try_parse(parts.next()?).ok()?;
+        let made: i64 = parts.next()?.parse().ok()?;
+        let holds = (0..TICKET_MS).contains(&(self.now().0 - made));
+        let is_ours = holds && self.keys.is_mark(mark, &["ticket", whole]);
+        is_ours.then_some(Membership { coop, cooperative, person })
+    }
+
+    /// Signs in with the ticket that stands for a password, and a code of the second factor.
+    ///
+    /// # Errors
+    /// `WrongPassword` when the ticket is too old; `Invalid` for a wrong code; `TooMany` after
+    /// repeated failures.
+    pub async fn sign_in_second(&self, ticket: &str, asked: Attempt) -> Result<SignedIn, AppError> {
+        let to = self.read_ticket(ticket).ok_or(AppError::WrongPassword)?;
+        self.check_code(to.coop, to.person, asked.code.as_deref().unwrap_or_default()).await?;
+        let login = normal_login(&asked.login);
+        let (account, address) = self.hashed(&login, &asked.address)?;
+        let note = Note {
+            account: Some(account),
+            address: Some(address),
+            ..Note::new(SecurityEvent::SignedIn)
+        };
+        let begun = Begun { login: &login, device: asked.device, is_proved: true, note };
+        self.begin(begun, to, vec![to]).await
     }
 
     /// What a try of somebody counts for of whom nothing is known. The login comes first: a right
@@ -169,25 +242,37 @@ impl App {
     /// Signs a person of a co-operative in, after the password was checked.
     async fn begin(
         &self,
-        login: &str,
+        begun: Begun<'_>,
         to: Membership,
         opened: Vec<Membership>,
     ) -> Result<SignedIn, AppError> {
         let (family, secret) = (self.new_id()?, self.new_secret()?);
         let now = self.now();
         let session = session_of(&secret, family, to, now);
-        let kept = session.clone();
+        let (kept, note) = (session.clone(), begun.note);
+        let sign_in = SignIn {
+            family,
+            coop: to.coop,
+            person: to.person,
+            begun_at: now.0,
+            seen_at: now.0,
+            device: begun.device.to_owned(),
+            proved_at: begun.is_proved.then_some(now.0),
+        };
         let actor = self
             .store
             .write(move |conn| {
                 let actor = Actor::load(conn, to.coop, to.cooperative, to.person)?;
                 accounts::forget_expired(conn, to.coop, to.person, now.0)?;
                 accounts::add_session(conn, &kept)?;
+                sign_ins::add(conn, &sign_in)?;
                 accounts::add_people(conn, family, &opened)?;
+                let note = Note { event: SecurityEvent::SignedIn, ..note.clone() }.by(&actor);
+                security::add(conn, to.coop, &note, now.0)?;
                 Ok::<_, AppError>(actor)
             })
             .await?;
-        self.signed_in(actor, secret, &session, self.device_token(login)?)
+        self.signed_in(actor, secret, &session, self.device_token(begun.login)?)
     }
 
     fn signed_in(
@@ -247,8 +332,9 @@ impl App {
                 let cooperative = cooperative_of(conn, old.coop)?;
                 let to = Membership { coop: old.coop, cooperative, person: old.person };
                 let session = session_of(&next, old.family, to, now);
-                let actor = match Actor::load(conn, to.coop, to.cooperative, to.person) {
-                    Ok(actor) => actor,
+                let whole = (to.coop, to.cooperative, to.person);
+                let actor = match Actor::signed_in(conn, old.family, whole, now.0) {
+                    Ok((actor, _)) => actor,
                     Err(AppError::Unauthenticated) => {
                         accounts::end_family(conn, old.family, now.0)?;
                         return Ok(None);
@@ -257,6 +343,7 @@ impl App {
                 };
                 accounts::forget_expired(conn, to.coop, to.person, now.0)?;
                 accounts::add_session(conn, &session)?;
+                sign_ins::seen(conn, old.family, now.0)?;
                 Ok(Some((actor, session)))
             })
             .await?;
@@ -270,16 +357,22 @@ impl App {
     /// `Unauthenticated` when the token does not hold, the sign-in was ended or the person may no
     /// longer sign in.
     pub async fn who(&self, token: &str) -> Result<(Actor, Uuid), AppError> {
-        let now_s = self.now().0.div_euclid(1000);
-        let claims = self.keys.verify(token, now_s).ok_or(AppError::Unauthenticated)?;
-        let family = claims.fam;
-        let actor = self
-            .store
-            .read(move |conn| {
-                Actor::signed_in(conn, claims.fam, (claims.coop, claims.cid, claims.sub))
-            })
-            .await?;
-        Ok((actor, family))
+        let now = self.now().0;
+        let claims = self.keys.verify(token, now.div_euclid(1000));
+        let claims = claims.ok_or(AppError::Unauthenticated)?;
+        let whole = (claims.coop, claims.cid, claims.sub);
+        let found = self.store.read(move |conn| Actor::signed_in(conn, claims.fam, whole, now));
+        let (actor, seen_at) = found.await?;
+        self.seen(claims.fam, seen_at, now).await?;
+        Ok((actor, claims.fam))
+    }
+
+    /// Keeps when a sign-in was seen last, not to the minute.
+    async fn seen(&self, family: Uuid, seen_at: i64, now: i64) -> Result<(), AppError> {
+        if now - seen_at < limits::SEEN_STEP_MS {
+            return Ok(());
+        }
+        self.store.write(move |conn| Ok::<_, AppError>(sign_ins::seen(conn, family, now)?)).await
     }
 
     /// Who a sign-in's own secret stands for, now: the secret is the refresh token that signing in
@@ -289,28 +382,33 @@ impl App {
     /// `Unauthenticated` when it does not hold or the person may no longer sign in.
     pub async fn who_by_secret(&self, secret: &str) -> Result<(Actor, Uuid), AppError> {
         let (hash, now) = (digest(secret), self.now().0);
-        self.store
-            .read(move |conn| {
-                let found = accounts::session(conn, &hash)?.ok_or(AppError::Unauthenticated)?;
-                let holds = found.used_at.is_none() && found.ended_at.is_none();
-                if !holds || found.expires_at <= now {
-                    return Err(AppError::Unauthenticated);
-                }
-                let cooperative = cooperative_of(conn, found.coop)?;
-                let actor = Actor::load(conn, found.coop, cooperative, found.person)?;
-                Ok((Actor { family: Some(found.family), ..actor }, found.family))
-            })
-            .await
+        let found = self.store.read(move |conn| {
+            let found = accounts::session(conn, &hash)?.ok_or(AppError::Unauthenticated)?;
+            let holds = found.used_at.is_none() && found.ended_at.is_none();
+            if !holds || found.expires_at <= now {
+                return Err(AppError::Unauthenticated);
+            }
+            let whole = (found.coop, cooperative_of(conn, found.coop)?, found.person);
+            let (actor, seen_at) = Actor::signed_in(conn, found.family, whole, now)?;
+            Ok((actor, found.family, seen_at))
+        });
+        let (actor, family, seen_at) = found.await?;
+        self.seen(family, seen_at, now).await?;
+        Ok((actor, family))
     }
 
     /// Ends a sign-in: its refresh tokens and access tokens hold no longer.
     ///
     /// # Errors
     /// Those of the store.
-    pub async fn sign_out(&self, family: Uuid) -> Result<(), AppError> {
-        let now = self.now().0;
+    pub async fn sign_out(&self, actor: &Actor, family: Uuid) -> Result<(), AppError> {
+        let (now, coop) = (self.now().0, actor.coop.number);
+        let note = Note::new(SecurityEvent::SignedOut).by(actor);
         self.store
-            .write(move |conn| accounts::end_family(conn, family, now).map_err(AppError::from))
+            .write(move |conn| {
+                accounts::end_family(conn, family, now)?;
+                security::add(conn, coop, &note, now)
+            })
             .await
     }
 
@@ -354,6 +452,9 @@ impl App {
             .await
     }
 }
+
+/// How long a ticket stands for a password, milliseconds: time to take a telephone and read a code.
+const TICKET_MS: i64 = 5 * 60 * 1000;
 
 /// Co-operatives that one login is tried in: each password costs a hash.
 const COOPERATIVES_MAX: usize = 8;

@@ -13,7 +13,9 @@
 
 use crate::App;
 use crate::error::AppError;
+use crate::people::security::{self, Note};
 use std::time::Duration;
+use traybook_answers::security::SecurityEvent;
 use traybook_domain::limits::{
     PIN_FAILURES_MAX, SIGN_IN_FAILURES_MAX, SIGN_IN_KEYS_MAX, SIGN_IN_WINDOW_MS,
 };
@@ -28,6 +30,7 @@ const PAUSE: Duration = Duration::from_millis(50);
 /// What a try counts for: the keyed hash of a login or the like, and the failures it may have.
 #[derive(Clone, Debug)]
 pub(crate) struct Counted {
+    what: &'static str,
     hash: String,
     max: i64,
 }
@@ -60,10 +63,10 @@ enum May {
 
 impl App {
     /// A key of failures, by what for and whose.
-    pub(crate) fn counted(&self, what: &str, whose: &str) -> Result<Counted, AppError> {
+    pub(crate) fn counted(&self, what: &'static str, whose: &str) -> Result<Counted, AppError> {
         let hash = self.keys.mark(&["failures", what, whose]).map_err(AppError::Internal)?;
         let max = if what == "pins" { PIN_FAILURES_MAX } else { SIGN_IN_FAILURES_MAX };
-        Ok(Counted { hash, max: i64::from(max) })
+        Ok(Counted { what, hash, max: i64::from(max) })
     }
 
     /// Begins a try. The order of the keys matters to [`Ended::Right`] alone.
@@ -92,9 +95,35 @@ impl App {
         Err(wait(i64::try_from(PAUSE.as_millis()).unwrap_or(0) * i64::from(LOOKS_MAX)))
     }
 
-    /// Settles a try.
-    pub(crate) async fn settle(&self, tried: Try, ended: Ended) -> Result<(), AppError> {
-        self.store.write(move |conn| settle(conn, &tried.keys, ended)).await
+    /// Settles a try. A wrong one is noted in the logs of these co-operatives, and so is that no
+    /// further one will be taken.
+    pub(crate) async fn settle(
+        &self,
+        tried: Try,
+        ended: Ended,
+        notes: Vec<(i64, Note)>,
+    ) -> Result<(), AppError> {
+        let now = self.now().0;
+        self.store
+            .write(move |conn| {
+                let tired = settle(conn, &tried.keys, ended)?;
+                for (coop, note) in notes.iter().filter(|_| ended == Ended::Wrong) {
+                    security::add(conn, *coop, note, now)?;
+                    if let Some(what) = tired {
+                        let refused = Note { event: SecurityEvent::SignInRefused, ..note.clone() };
+                        security::add(conn, *coop, &refused.detail(what), now)?;
+                    }
+                }
+                Ok(())
+            })
+            .await
+    }
+
+    /// Whether something is the first of its kind in a window; the others of the window are not.
+    pub(crate) fn is_first(conn: &mut Conn, key: &Counted, now: i64) -> Result<bool, AppError> {
+        let tries = failures::open(conn, &key.hash, now - SIGN_IN_WINDOW_MS, now)?;
+        failures::settle(conn, &key.hash, 1)?;
+        Ok(tries.failed == 0)
     }
 
     /// Forgets windows that are over, and the oldest above the bound. A server does this now and
@@ -162,15 +191,25 @@ fn sorted(keys: &[Counted]) -> Vec<&Counted> {
     sorted
 }
 
-fn settle(conn: &mut Conn, keys: &[Counted], ended: Ended) -> Result<(), AppError> {
+/// What has had all its failures by this one.
+fn settle(
+    conn: &mut Conn,
+    keys: &[Counted],
+    ended: Ended,
+) -> Result<Option<&'static str>, AppError> {
+    let mut tired = None;
     let own = keys.first().map(|key| key.hash.as_str()).unwrap_or_default();
     for key in sorted(keys) {
         if ended == Ended::Right && key.hash == own {
             failures::forgive(conn, &key.hash)?;
         }
         failures::settle(conn, &key.hash, i64::from(ended == Ended::Wrong))?;
+        let tries = failures::find(conn, &key.hash)?.filter(|_| ended == Ended::Wrong);
+        if tries.is_some_and(|t| t.failed == key.max) {
+            tired = Some(key.what);
+        }
     }
-    Ok(())
+    Ok(tired)
 }
 
 #[cfg(test)]

@@ -1,7 +1,7 @@
 //! Writing a co-operative's records as CSV files, the same bytes for the same records.
 
 use crate::error::AppError;
-use crate::{App, Coop};
+use crate::{Actor, App, Coop};
 use std::collections::HashMap;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
@@ -28,6 +28,8 @@ impl App {
         folder: PathBuf,
     ) -> Result<Vec<(String, u64)>, AppError> {
         let coop = coop.clone();
+        let machine = Actor::machine(coop.clone());
+        self.note_export(&machine, "export").await?;
         self.store
             .read(move |conn| {
                 make_empty(&folder)?;

@@ -144,6 +144,7 @@ fn refusal(
     let (code, detail) = match error {
         AppError::Invalid(errors) => return Ok(Outcome::Refused { code: "invalid", errors }),
         AppError::Forbidden => return Ok(refused("forbidden")),
+        AppError::ProofNeeded => return Ok(refused("proof_needed")),
         AppError::NotFound => return Ok(refused("not_found")),
         AppError::Stale { current } => {
             let detail = format!("the record is at version {current}; look at both and choose");

@@ -23,6 +23,7 @@ impl App {
     /// an earlier month with a closed one before it is still open.
     pub async fn close_month(&self, actor: &Actor, month: &str) -> Result<MonthClose, AppError> {
         actor.task(Task::CloseMonth)?;
+        actor.prove()?;
         let now = self.now();
         let month = read_month(month, &actor.coop, now)?;
         if month >= Month::of(actor.coop.today(now)) {

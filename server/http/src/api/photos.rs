@@ -11,7 +11,7 @@ pub async fn get(r: Request) -> Answer {
     let content = r.app().photo(r.actor()?, r.id()?).await?;
     let response = HttpResponse::Ok()
         .content_type(content.media_type)
-        .insert_header(("cache-control", "private, max-age=31536000, immutable"))
+        .insert_header(("cache-control", "private, no-cache"))
         .insert_header(("content-disposition", "inline"))
         .body(content.bytes);
     Ok(r.tagged(response, &body_etag(content.sha256.as_bytes())))

@@ -47,7 +47,7 @@ pub(crate) fn printed(body: String) -> HttpResponse {
     let policy = format!("default-src 'none'; style-src 'sha256-{hash}'; frame-ancestors 'none'");
     HttpResponse::Ok()
         .content_type("text/html; charset=utf-8")
-        .insert_header(("cache-control", "private, no-cache"))
+        .insert_header(("cache-control", "private, no-store"))
         .insert_header(("content-security-policy", policy))
         .body(body)
 }

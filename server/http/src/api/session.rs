@@ -31,6 +31,19 @@ pub struct SignInRequest {
     #[serde(default)]
     #[schema(max_length = 200)]
     device_token: Option<String>,
+    /// A code of the second factor, of whoever has one; a recovery code stands for it once.
+    #[serde(default)]
+    #[schema(max_length = 20)]
+    code: Option<String>,
+}
+
+/// A code of the second factor.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ProofRequest {
+    /// The code that is shown now, or a recovery code.
+    #[schema(example = "287082", max_length = 20)]
+    code: String,
 }
 
 /// A refresh token.
@@ -153,6 +166,8 @@ pub async fn sign_in(r: Request) -> Answer {
         cooperative: asked.cooperative_id,
         address: r.state.client_address(&r.http),
         devices: asked.device_token.into_iter().collect(),
+        code: asked.code,
+        device: "program",
     };
     let signed = r.app().sign_in(attempt).await?;
     Ok(tokens(&r, signed))
@@ -187,9 +202,17 @@ pub async fn get(r: Request) -> Answer {
 /// Signs out.
 pub async fn sign_out(r: Request) -> Answer {
     r.known_query([])?;
-    if let Some((_, family)) = &r.signed_in {
-        r.app().sign_out(*family).await?;
+    if let Some((actor, family)) = &r.signed_in {
+        r.app().sign_out(actor, *family).await?;
     }
+    Ok(HttpResponse::NoContent().finish())
+}
+
+/// Proves the second factor once more.
+pub async fn prove(r: Request) -> Answer {
+    r.known_query([])?;
+    let asked: ProofRequest = r.json()?;
+    r.app().prove(r.actor()?, &asked.code).await?;
     Ok(HttpResponse::NoContent().finish())
 }
 

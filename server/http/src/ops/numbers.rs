@@ -38,6 +38,7 @@ fn numbers() -> Vec<(&'static str, i64)> {
         ("{PAGE_MAX}", of(limits::PAGE_MAX)),
         ("{PLAN_DAYS}", of(planning::PLAN_DAYS)),
         ("{PLAN_DAYS_MAX}", of(limits::PLAN_DAYS_MAX)),
+        ("{PROOF_MINUTES}", limits::PROOF_MS / 60_000),
         ("{REFRESH_GRACE_S}", limits::REFRESH_GRACE_MS / 1000),
         ("{REVIEW_DAYS}", days(review::WINDOW_DAYS)),
         ("{RUN_DAYS_MAX}", seed::pay_run::RUN_DAYS_MAX),

@@ -67,7 +67,8 @@ pub(super) fn session_ops() -> Vec<Op> {
                     {SIGN_IN_FAILURES_MAX} failures of an account, address or tried password \
                     within {SIGN_IN_MINUTES} minutes further tries must wait. A device that \
                     sends the `device_token` of an earlier answer waits for its own failures \
-                    alone.",
+                    alone. Whoever has a second factor gets 409 with `conflict` second_factor, and \
+                    sends the same again with `code`.",
             tag: "Session",
             roles: Vec::new(),
             body: Body::json::<session::SignInRequest>(small),
@@ -138,6 +139,23 @@ pub(super) fn session_ops() -> Vec<Op> {
             query: Vec::new(),
             statuses: vec![422],
             handler: handler!(session::sign_out),
+        }
+        .into(),
+        Plain {
+            method: Method::Post,
+            path: "/v1/session/proof",
+            id: "prove_session",
+            summary: "Prove the second factor once more",
+            about: "Whoever has a second factor is asked for it again before people are changed, \
+                    months are closed and files are taken: the answer is 403 with code \
+                    `proof_needed`. A proof holds {PROOF_MINUTES} minutes.",
+            tag: "Session",
+            roles: Role::ALL.to_vec(),
+            body: Body::json::<session::ProofRequest>(small),
+            reply: Reply::Nothing,
+            query: Vec::new(),
+            statuses: vec![400, 413, 415, 422, 429],
+            handler: handler!(session::prove),
         }
         .into(),
         Plain {

@@ -25,6 +25,7 @@ mod nothing_bought;
 mod officer;
 mod output;
 mod output_words;
+mod own;
 mod page;
 mod refusals;
 mod requests;

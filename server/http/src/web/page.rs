@@ -33,6 +33,8 @@ pub(super) struct Page {
     pub currency: String,
     /// Its zone.
     pub zone: Option<Tz>,
+    /// The day on which somebody else reset the sign-in of who is signed in, and who did.
+    pub notice: Option<(NaiveDate, String)>,
 }
 
 /// A place in the navigation.
@@ -69,7 +71,7 @@ const fn places(role: Role) -> &'static [(&'static str, &'static str)] {
             ("/farms", "nav-farms"),
             ("/office", "nav-office"),
         ],
-        Role::Operator => &[("/people", "nav-people")],
+        Role::Operator => &[("/people", "nav-people"), ("/security", "nav-security")],
         Role::ProgrammeReader => &[("/totals", "nav-totals")],
     }
 }
@@ -140,6 +142,13 @@ impl Page {
         all.iter()
             .map(|(to, key)| Place { path: to, text: self.say(key), is_here: below(to) })
             .collect()
+    }
+
+    /// What somebody else did to the sign-in of who is signed in.
+    pub fn reset_by(&self) -> Option<String> {
+        let (day, by) = self.notice.as_ref()?;
+        let args = [("date", self.date(*day).into()), ("name", by.as_str().into())];
+        Some(self.tell("reset-notice", &args))
     }
 
     /// A day, in words.

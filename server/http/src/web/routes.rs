@@ -2,13 +2,14 @@
 
 use super::manager::{
     board, close, first, guide, import, invitations, labels, lot, month, output_change, owed,
-    pay_run, people, purchases, rations, review, savings, service, spoilage, trials, year,
+    pay_run, people, purchases, rations, review, savings, security, service, spoilage, trials,
+    year,
 };
 use super::member::{account, ask, batches, how, result};
 use super::officer::{batch, batch_events, farm, log, phone, register, round, trainings};
 use super::site::{answer, home};
 use super::{
-    assets, book, calendar, echo, held, indicators, nothing_bought, output, requests, sign_in,
+    assets, book, calendar, echo, held, indicators, nothing_bought, output, own, requests, sign_in,
     today, totals,
 };
 use crate::serve::State;
@@ -36,6 +37,15 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     page!("/sign-in", get => sign_in::show_form, post => sign_in::sign_in);
     page!("/invitation", get => sign_in::show_invitation, post => sign_in::accept_invitation);
     page!("/sign-out", post => sign_in::sign_out);
+    page!("/own", get => own::show_own);
+    page!("/own/password", post => own::change_password);
+    page!("/own/second", post => own::begin_second);
+    page!("/own/second/confirm", post => own::confirm_second);
+    page!("/own/second/end", post => own::end_second);
+    page!("/own/sign-ins", post => own::end_sign_ins);
+    page!("/own/sign-ins/{id}", post => own::end_sign_in);
+    page!("/own/notice", post => own::notice_seen);
+    page!("/proof", post => own::prove);
     page!("/language", post => sign_in::choose_language);
     page!("/today", get => today::show_today, post => today::record);
     page!("/output", get => output::show_output, post => output::record);
@@ -135,6 +145,7 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     page!("/people/{id}/code", post => people::make_code);
     page!("/people/{id}/lost", post => people::lost_telephone);
     page!("/people/{id}/areas", post => people::change_areas);
+    page!("/security", get => security::show_log);
     page!("/guide", get => guide::show_guide, post => guide::set);
     page!("/guide/wet-months", post => guide::set_wet_months);
     page!("/service", get => service::show_levels, post => service::set);

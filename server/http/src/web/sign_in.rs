@@ -2,14 +2,14 @@
 
 use super::blocks::{Block, Field, Form, Input, Leaf, Refusal};
 use super::page::{Page, start};
-use super::site::{DEVICE, LANGUAGE, SIGN_IN, Shown, go, own_address, show};
+use super::site::{DEVICE, LANGUAGE, SIGN_IN, Shown, clear, go, own_address, show};
 use super::visit::Visit;
 use actix_web::HttpResponse;
 use actix_web::cookie::{Cookie, SameSite, time};
 use actix_web::http::StatusCode;
 use askama::Template;
 use traybook_app::AppError;
-use traybook_app::people::session::Attempt;
+use traybook_app::people::session::{Attempt, SignedIn};
 use traybook_domain::limits;
 use traybook_speech::Language;
 use uuid::Uuid;
@@ -25,6 +25,8 @@ struct SignInPage<'a> {
     is_ready: bool,
     /// The form that is sent after signing in.
     kept: Option<&'a Kept>,
+    /// What stands for login and password, where a code of the second factor is asked for.
+    ticket: Option<String>,
     /// Co-operatives to choose from, where the person belongs to several.
     cooperatives: Vec<(Uuid, String)>,
 }
@@ -45,8 +47,9 @@ pub(super) struct Kept {
 impl Kept {
     /// That of a request, where it is not too large: what belongs to a sign-in stays out.
     pub fn of(visit: &Visit) -> Option<Self> {
-        let is_kept =
-            |(name, _): &&(String, String)| !matches!(name.as_str(), "by" | "csrf" | "password");
+        let is_kept = |(name, _): &&(String, String)| {
+            !matches!(name.as_str(), "by" | "csrf" | "password" | "old" | "new")
+        };
         let fields: Vec<(String, String)> = visit.fields.iter().filter(is_kept).cloned().collect();
         let size: usize = fields.iter().map(|(name, value)| name.len() + value.len()).sum();
         (size <= limits::KEPT_FORM_BYTES_MAX).then(|| Self {
@@ -58,7 +61,7 @@ impl Kept {
     }
 
     /// That which goes along with signing in; none where there is none.
-    fn along(visit: &Visit) -> Option<Self> {
+    pub fn along(visit: &Visit) -> Option<Self> {
         let action = visit.field("kept").and_then(own_address)?.to_owned();
         let own = |(name, value): &(String, String)| {
             Some((name.strip_prefix("kept.")?.to_owned(), value.clone()))
@@ -77,12 +80,13 @@ pub(super) fn sign_in_first(page: &Page, kept: &Kept) -> Shown {
 
 /// The form as it is met.
 fn first(page: Page, (to, is_ready): (&str, bool), kept: Option<&Kept>) -> Shown {
-    let (error, login, cooperatives) = (None, "", Vec::new());
-    show(&SignInPage { page, error, login, to, is_ready, kept, cooperatives }, StatusCode::OK)
+    let (error, login, ticket, cooperatives) = (None, "", None, Vec::new());
+    let form = SignInPage { page, error, login, to, is_ready, kept, ticket, cooperatives };
+    show(&form, StatusCode::OK)
 }
 
 /// The form that waited, to be sent by whoever has signed in now.
-fn send_kept(visit: &Visit, kept: Kept) -> Shown {
+pub(super) fn send_kept(visit: &Visit, kept: Kept) -> Shown {
     let page = visit.page();
     let mut leaf = Leaf::new(page.clone(), page.say("kept-title"));
     leaf.text("kept-about");
@@ -120,69 +124,89 @@ pub(super) async fn show_form(visit: Visit) -> Shown {
     first(page, (to, is_ready), None)
 }
 
-/// Signs in.
-pub(super) async fn sign_in(mut visit: Visit) -> Shown {
+/// Signs in: with a password, or with a code after it.
+pub(super) async fn sign_in(visit: Visit) -> Shown {
     let kept = Kept::along(&visit);
-    let login = visit.field("login").unwrap_or_default().to_owned();
     let password = visit.fields.iter().find(|(n, _)| n == "password");
-    let password = password.map(|(_, p)| p.clone()).unwrap_or_default();
     let attempt = Attempt {
-        login: login.clone(),
-        password,
+        login: visit.field("login").unwrap_or_default().to_owned(),
+        password: password.map(|(_, p)| p.clone()).unwrap_or_default(),
         cooperative: visit.field("cooperative").and_then(|id| Uuid::try_parse(id).ok()),
         address: visit.client.clone(),
         devices: visit.devices.clone(),
+        code: visit.field("code").map(str::to_owned),
+        device: visit.device,
     };
-    match visit.state.app.sign_in(attempt).await {
-        Ok(signed_in) => {
-            // One browser is one person: the earlier sign-in ends.
-            if let Some((_, family, _)) = &visit.who {
-                visit.state.app.sign_out(*family).await?;
-            }
-            let life = time::Duration::seconds(limits::REFRESH_TOKEN_S);
-            let cookie = secret_cookie(SIGN_IN, signed_in.refresh_token.clone(), life);
-            let known = device_cookie(vec![signed_in.device_token.clone()], &visit.devices);
-            let mut response = match kept {
-                Some(kept) => {
-                    let actor = signed_in.actor;
-                    visit.language = Language::parse(&actor.language).unwrap_or(visit.language);
-                    visit.who = Some((actor, Uuid::nil(), signed_in.refresh_token));
-                    send_kept(&visit, kept)?
-                }
-                None => {
-                    let to = visit.field("to").and_then(own_address);
-                    go(to.unwrap_or_else(|| start(signed_in.actor.role)))
-                }
-            };
-            set_cookies(&mut response, &[cookie, known])?;
-            Ok(response)
-        }
-        Err(error) => {
-            let page = visit.page();
-            let cooperatives = match &error {
-                AppError::Conflict { detail, .. } => {
-                    let ids = detail.split([' ', ',']).filter_map(|id| Uuid::try_parse(id).ok());
-                    visit.state.app.cooperative_names(ids.collect()).await?
-                }
-                _ => Vec::new(),
-            };
-            let (status, text) = match &error {
-                AppError::WrongPassword | AppError::Invalid(_) => {
-                    (StatusCode::UNPROCESSABLE_ENTITY, page.say("wrong-sign-in"))
-                }
-                AppError::TooMany { retry_after_s } => {
-                    let minutes = i64::from(retry_after_s.div_ceil(60));
-                    (StatusCode::TOO_MANY_REQUESTS, page.with("wait-sign-in", "minutes", minutes))
-                }
-                AppError::Conflict { .. } => (StatusCode::CONFLICT, page.say("choose-cooperative")),
-                _ => return Err(error),
-            };
-            let to = visit.field("to").and_then(own_address).unwrap_or_default();
-            let (is_ready, kept, error) = (false, kept.as_ref(), Some(text));
-            let login = &login;
-            show(&SignInPage { page, error, login, to, is_ready, kept, cooperatives }, status)
-        }
+    let app = &visit.state.app;
+    let done = match visit.field("ticket") {
+        Some(ticket) => app.sign_in_second(ticket, attempt).await,
+        None => app.sign_in(attempt).await,
+    };
+    match done {
+        Ok(signed_in) => entered(visit, signed_in, kept).await,
+        Err(error) => not_entered(&visit, error, kept).await,
     }
+}
+
+/// The first page after signing in, or the form that waited for it.
+async fn entered(mut visit: Visit, signed_in: SignedIn, kept: Option<Kept>) -> Shown {
+    // One browser is one person: the earlier sign-in ends.
+    if let Some((actor, family, _)) = &visit.who {
+        visit.state.app.sign_out(actor, *family).await?;
+    }
+    let life = time::Duration::seconds(limits::REFRESH_TOKEN_S);
+    let cookie = secret_cookie(SIGN_IN, signed_in.refresh_token.clone(), life);
+    let known = device_cookie(vec![signed_in.device_token], &visit.devices);
+    let mut response = match kept {
+        Some(kept) => {
+            let actor = signed_in.actor;
+            visit.language = Language::parse(&actor.language).unwrap_or(visit.language);
+            visit.who = Some((actor, Uuid::nil(), signed_in.refresh_token));
+            send_kept(&visit, kept)?
+        }
+        None => {
+            let to = visit.field("to").and_then(own_address);
+            go(to.unwrap_or_else(|| start(signed_in.actor.role)))
+        }
+    };
+    set_cookies(&mut response, &[cookie, known])?;
+    Ok(response)
+}
+
+/// The form once more, with what is missing or wrong.
+async fn not_entered(visit: &Visit, error: AppError, kept: Option<Kept>) -> Shown {
+    let page = visit.page();
+    let cooperatives = match &error {
+        AppError::Conflict { detail, .. } => {
+            let ids = detail.split([' ', ',']).filter_map(|id| Uuid::try_parse(id).ok());
+            visit.state.app.cooperative_names(ids.collect()).await?
+        }
+        _ => Vec::new(),
+    };
+    let mut ticket = visit.field("ticket").map(str::to_owned);
+    let (status, text) = match error {
+        AppError::SecondFactor { ticket: new } => {
+            ticket = Some(new);
+            (StatusCode::OK, None)
+        }
+        AppError::Invalid(_) if ticket.is_some() => {
+            (StatusCode::UNPROCESSABLE_ENTITY, Some(page.say("wrong-code")))
+        }
+        AppError::WrongPassword | AppError::Invalid(_) => {
+            ticket = None;
+            (StatusCode::UNPROCESSABLE_ENTITY, Some(page.say("wrong-sign-in")))
+        }
+        AppError::TooMany { retry_after_s } => {
+            let minutes = i64::from(retry_after_s.div_ceil(60));
+            (StatusCode::TOO_MANY_REQUESTS, Some(page.with("wait-sign-in", "minutes", minutes)))
+        }
+        AppError::Conflict { .. } => (StatusCode::CONFLICT, Some(page.say("choose-cooperative"))),
+        _ => return Err(error),
+    };
+    let to = visit.field("to").and_then(own_address).unwrap_or_default();
+    let login = visit.field("login").unwrap_or_default();
+    let (is_ready, kept, error) = (false, kept.as_ref(), text);
+    show(&SignInPage { page, error, login, to, is_ready, kept, ticket, cooperatives }, status)
 }
 
 fn secret_cookie(name: &'static str, value: String, life: time::Duration) -> Cookie<'static> {
@@ -196,28 +220,33 @@ fn secret_cookie(name: &'static str, value: String, life: time::Duration) -> Coo
 }
 
 /// The devices that this browser is, the newest first. It outlives signing out.
-fn device_cookie(mut new: Vec<String>, known: &[String]) -> Cookie<'static> {
+pub(super) fn device_cookie(mut new: Vec<String>, known: &[String]) -> Cookie<'static> {
     new.extend(known.iter().cloned());
     new.truncate(limits::DEVICE_PEOPLE_MAX);
     let life = time::Duration::milliseconds(limits::DEVICE_KNOWN_MS);
     secret_cookie(DEVICE, new.join("~"), life)
 }
 
-fn set_cookies(response: &mut HttpResponse, cookies: &[Cookie]) -> Result<(), AppError> {
+pub(super) fn set_cookies(response: &mut HttpResponse, cookies: &[Cookie]) -> Result<(), AppError> {
     for cookie in cookies {
         response.add_cookie(cookie).map_err(|e| AppError::Internal(e.to_string()))?;
     }
     Ok(())
 }
 
+/// Takes the cookie of a sign-in back.
+pub(super) fn sign_in_gone() -> Cookie<'static> {
+    secret_cookie(SIGN_IN, String::new(), time::Duration::ZERO)
+}
+
 /// Signs out. What a phone keeps unsent stays there.
 pub(super) async fn sign_out(visit: Visit) -> Shown {
-    if let Some((_, family, _)) = &visit.who {
-        visit.state.app.sign_out(*family).await?;
+    if let Some((actor, family, _)) = &visit.who {
+        visit.state.app.sign_out(actor, *family).await?;
     }
     let mut response = go("/sign-in");
-    let gone = secret_cookie(SIGN_IN, String::new(), time::Duration::ZERO);
-    set_cookies(&mut response, &[gone])?;
+    set_cookies(&mut response, &[sign_in_gone()])?;
+    clear(&mut response);
     Ok(response)
 }
 

@@ -2,16 +2,18 @@
 //! an error looks like.
 
 use super::echo::Echo;
+use super::own::proof_first;
 use super::page::{Page, is_token, start};
-use super::sign_in::{Kept, sign_in_first};
+use super::sign_in::{Kept, sign_in_first, sign_in_gone};
 use super::visit::{Visit, Who, pairs, read_form};
+use crate::noted;
 use crate::problem::{Code, Problem};
 use crate::request::in_query;
 use crate::serve::{State, request_id, secure};
-use actix_web::http::header::{CONTENT_SECURITY_POLICY, HeaderValue};
+use actix_web::http::header::{CONTENT_SECURITY_POLICY, HeaderName, HeaderValue};
 use actix_web::http::{Method, StatusCode};
 use actix_web::web::Payload;
-use actix_web::{HttpRequest, HttpResponse};
+use actix_web::{HttpMessage as _, HttpRequest, HttpResponse};
 use askama::Template;
 use serde_json::json;
 use std::future::Future;
@@ -94,6 +96,14 @@ where
         let policy = HeaderValue::from_static(POLICY);
         response.headers_mut().insert(CONTENT_SECURITY_POLICY, policy);
     }
+    if http.extensions().contains::<Ended>() {
+        clear(&mut response);
+        let is_anew = response.cookies().any(|c| c.name() == SIGN_IN);
+        let gone = if is_anew { Ok(()) } else { response.add_cookie(&sign_in_gone()) };
+        if let Err(error) = gone {
+            tracing::error!(%error, "a cookie could not be taken back");
+        }
+    }
     secure(&mut response, &request_id);
     let (status, took) = (response.status().as_u16(), started.elapsed());
     state.metrics.record(&format!("page {name}"), status, took);
@@ -152,11 +162,14 @@ where
         devices: devices(http),
         here: http.uri().path_and_query().map(ToString::to_string).unwrap_or_default(),
         from_phone: http.headers().contains_key(FROM_PHONE),
+        device: device_kind(http),
         echo: None,
         nonce: nonce.get(..8).unwrap_or_default().to_owned(),
     };
     // Only what is surely ours goes along with signing in: no token tells it then.
     let is_kept = is_form && was_read && visit.who.is_none() && is_surely_own(&visit, http);
+    let asks_proof = visit.who.as_ref().is_some_and(|(actor, ..)| actor.proved == Some(false));
+    let is_kept = is_kept || (is_form && was_read && asks_proof);
     let form = if is_kept { Kept::of(&visit) } else { None };
     let asked = Asked { page: visit.page(), from_phone: visit.from_phone, is_form, form };
     if let Some(error) = failure {
@@ -169,12 +182,36 @@ where
         visit.echo = Echo::of(&visit).await;
     }
     let from_phone = visit.from_phone;
-    match handler(visit).await {
+    match handled(state, http, visit, handler).await {
         // A script wants to know what became of it, not the next page.
         Ok(done) if from_phone && is_form => Ok(taken(&done)),
         Ok(done) => Ok(done),
         Err(error) => Err((error, asked)),
     }
+}
+
+/// Runs the page, and notes what has to be noted of it.
+async fn handled<F>(
+    state: &State,
+    http: &HttpRequest,
+    visit: Visit,
+    handler: fn(Visit) -> F,
+) -> Shown
+where
+    F: Future<Output = Shown>,
+{
+    let who = visit.who.as_ref().map(|(actor, ..)| actor.clone());
+    let done = handler(visit).await;
+    let Some(who) = &who else { return done };
+    let what = http.match_pattern().unwrap_or_default();
+    match &done {
+        Ok(response) => noted::given((&state.app, who), &what, http, response).await?,
+        Err(AppError::Forbidden) => {
+            noted::refused((&state.app, who), &what, &AppError::Forbidden.into()).await;
+        }
+        Err(_) => {}
+    }
+    done
 }
 
 fn taken(done: &HttpResponse) -> HttpResponse {
@@ -183,15 +220,39 @@ fn taken(done: &HttpResponse) -> HttpResponse {
     HttpResponse::Ok().insert_header(("cache-control", "no-store")).json(answer)
 }
 
+/// A request came with a sign-in that was ended.
+struct Ended;
+
+/// Makes a browser forget what it stored of somebody who is signed in no longer (Clear-Site-Data,
+/// W3C): its cache, and the cookie. What a phone keeps unsent stays: that would go with "storage".
+pub(super) fn clear(response: &mut HttpResponse) {
+    let name = HeaderName::from_static("clear-site-data");
+    response.headers_mut().insert(name, HeaderValue::from_static("\"cache\""));
+}
+
 /// Who is signed in; nobody where there is no cookie or it holds no longer.
 async fn signed_in(state: &State, http: &HttpRequest) -> Result<Option<Who>, AppError> {
-    let Some(cookie) = http.cookie(SIGN_IN) else { return Ok(None) };
+    let cookie = http.cookie(SIGN_IN).filter(|c| !c.value().is_empty());
+    let Some(cookie) = cookie else { return Ok(None) };
     let secret = cookie.value().to_owned();
     match state.app.who_by_secret(&secret).await {
         Ok((actor, family)) => Ok(Some((actor, family, secret))),
         // Only what says so ends a sign-in: a database that is away does not.
-        Err(AppError::Unauthenticated) => Ok(None),
+        Err(AppError::Unauthenticated) => {
+            http.extensions_mut().insert(Ended);
+            Ok(None)
+        }
         Err(other) => Err(other),
+    }
+}
+
+/// Kind of device, as browsers tell it of themselves: those of telephones say "Mobi" (MDN, browser
+/// detection using the user agent).
+fn device_kind(http: &HttpRequest) -> &'static str {
+    match header(http, "user-agent") {
+        Some(agent) if agent.contains("Mobi") => "phone",
+        Some(_) => "computer",
+        None => "unknown",
     }
 }
 
@@ -266,6 +327,11 @@ fn failed(error: AppError, asked: &Asked, request_id: &str) -> HttpResponse {
             || "/sign-in".to_owned(),
             |to| format!("/sign-in?{}", query(&[("to", to)])),
         ));
+    }
+    if matches!(error, AppError::ProofNeeded) && !asked.from_phone {
+        let to = own_address(&asked.page.here).filter(|_| !asked.is_form).unwrap_or_default();
+        return proof_first(&asked.page, asked.form.as_ref(), to)
+            .unwrap_or_else(|_| HttpResponse::InternalServerError().finish());
     }
     let problem = Problem::from(error);
     let status = problem.code.status();

@@ -12,6 +12,8 @@ use std::collections::HashMap;
 use std::sync::Arc;
 use std::time::Duration;
 use traybook_app::{Actor, AppError};
+use traybook_domain::time::local_date;
+use traybook_domain::value::Instant;
 use traybook_domain::written::Reading;
 use traybook_domain::{FieldError, Kind, Month, limits};
 use traybook_speech::Language;
@@ -48,6 +50,8 @@ pub(super) struct Visit {
     pub client: String,
     /// Tokens by which this browser is known to people's sign-ins.
     pub devices: Vec<String>,
+    /// Kind of device, in a word of ours.
+    pub device: &'static str,
     /// Path and query of the page.
     pub here: String,
     /// Whether a script on a phone asks, which sends what was kept there.
@@ -74,7 +78,9 @@ impl Visit {
     pub fn page(&self) -> Page {
         let secret = self.who.as_ref().map(|(.., secret)| secret.as_str());
         let actor = self.who.as_ref().map(|(actor, ..)| actor);
+        let notice = actor.and_then(|a| Some((a.notice.clone()?, a.coop.zone)));
         Page {
+            notice: notice.map(|((at, by), zone)| (local_date(Instant(at), zone), by)),
             language: self.language,
             role: actor.map(|a| a.role),
             person: actor.map(|a| a.person.to_string()).unwrap_or_default(),

@@ -3,7 +3,7 @@
 use super::find;
 use crate::conn::{Bind, Conn};
 use crate::error::StoreError;
-use traybook_domain::{Kind, Scope, Value};
+use traybook_domain::{ColumnType, Kind, Scope, Value};
 use uuid::Uuid;
 
 /// Which records a person may see.
@@ -47,7 +47,8 @@ pub(super) fn visibility(
     match visible {
         Visible::All => {}
         Visible::Areas(areas) => {
-            let marks = vec!["?"; areas.len()].join(", ");
+            // PostgreSQL knows no empty list: an officer without areas sees nothing.
+            let marks = vec!["?"; areas.len().max(1)].join(", ");
             if column == "area_id" {
                 sql.push_str(&format!(" AND area_id IN ({marks})"));
             } else {
@@ -58,6 +59,9 @@ pub(super) fn visibility(
                 binds.push(Bind::int(coop));
             }
             binds.extend(areas.iter().map(|a| Bind::id(*a)));
+            if areas.is_empty() {
+                binds.push(Bind::opt(ColumnType::Id, None));
+            }
         }
         Visible::Member(member) => {
             if kind == Kind::Member {

@@ -2,9 +2,11 @@
 
 use super::{held, reports};
 use crate::error::AppError;
+use crate::people::security::{self, Note};
 use crate::records::{Txn, clean_reason, find_visible};
 use crate::{Actor, App};
 use traybook_answers::privacy::Erased;
+use traybook_answers::security::SecurityEvent;
 use traybook_domain::Kind;
 use traybook_domain::authz::Task;
 use traybook_domain::kinds::Member;
@@ -33,9 +35,17 @@ impl App {
         reason: &str,
     ) -> Result<Erased, AppError> {
         actor.task(Task::EraseMember)?;
-        clean_reason(reason).map_err(|e| e.of_field("reason"))?;
+        actor.prove()?;
+        let reason = clean_reason(reason).map_err(|e| e.of_field("reason"))?;
         let number = number.trim().to_owned();
-        let erased = self.change(actor, move |txn| erase(txn, member, &number)).await?;
+        let (by, now) = (actor.clone(), self.now().0);
+        let erased = self.change(actor, move |txn| {
+            let erased = erase(txn, member, &number)?;
+            let note = Note::new(SecurityEvent::MemberErased).by(&by).about(member).detail(&reason);
+            security::add(txn.conn(), by.coop.number, &note, now)?;
+            Ok(erased)
+        });
+        let erased = erased.await?;
         // The kept reports of open months, findings and figures named the member: they are made anew.
         self.make_figures_now(&actor.coop).await?;
         Ok(erased)

@@ -6,7 +6,7 @@ mod reports;
 
 use traybook_answers::privacy::{Kept, KeptWhat};
 use traybook_domain::Kind;
-use traybook_domain::limits::{INVITATION_S, REFRESH_TOKEN_S, SIGN_IN_WINDOW_MS};
+use traybook_domain::limits::{INVITATION_S, REFRESH_TOKEN_S, SECURITY_LOG_MS, SIGN_IN_WINDOW_MS};
 use traybook_domain::value::Value;
 use traybook_storage::Conn;
 use traybook_storage::error::StoreError;
@@ -30,6 +30,7 @@ pub fn kept() -> Vec<Kept> {
         days(KeptWhat::Sessions, REFRESH_TOKEN_S),
         days(KeptWhat::Codes, INVITATION_S),
         days(KeptWhat::Failures, SIGN_IN_WINDOW_MS / 1_000),
+        days(KeptWhat::SecurityLog, SECURITY_LOG_MS / 1_000),
     ]
 }
 

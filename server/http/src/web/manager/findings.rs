@@ -285,6 +285,7 @@ mod tests {
             epoch: String::new(),
             currency: "TZS".to_owned(),
             zone: None,
+            notice: None,
         };
         let finding = json!({
             "rule": rule, "farm_id": null, "farm": null, "member_name": null, "finding": rule,

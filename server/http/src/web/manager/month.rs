@@ -166,6 +166,7 @@ pub(crate) async fn show_office(visit: Visit) -> Shown {
         item("/break-even", "break-even-title"),
         item("/totals", "indicators-title"),
         item("/people", "people-title"),
+        item("/security", "security-title"),
         item("/guide", "guide-title"),
         item("/service", "service-title"),
         item("/import", "import-title"),

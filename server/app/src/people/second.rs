@@ -1,0 +1,207 @@
+//! The second factor of those who run a co-operative: time-based codes, recovery codes, and asking
+//! again before what does most harm in the wrong hands.
+
+use super::session::digest;
+use super::totp;
+use crate::error::AppError;
+use crate::people::security::{self, Note};
+use crate::people::throttle::Ended;
+use crate::{Actor, App};
+use traybook_answers::security::SecurityEvent;
+use traybook_domain::authz::Role;
+use traybook_storage::Conn;
+use traybook_storage::sign_ins::{self, SecondFactor};
+use uuid::Uuid;
+
+/// Recovery codes that come with a second factor.
+pub const RECOVERY_CODES: usize = 10;
+
+/// A second factor that waits for its first code.
+#[derive(Clone, Debug)]
+pub struct NewSecond {
+    /// The secret in letters, for typing.
+    pub secret: String,
+    /// The same as an address that programs for codes read from a picture.
+    pub address: String,
+}
+
+fn wrong_code() -> AppError {
+    AppError::field("code", "wrong_code", "give the code that is shown now; each works once")
+}
+
+/// Whose secret it is, as it is sealed.
+fn whose(coop: i64, person: Uuid) -> String {
+    format!("second factor {coop} {person}")
+}
+
+/// A recovery code as it may be written, as it is hashed.
+fn recovery_hash(code: &str) -> String {
+    let signs = code.chars().filter(char::is_ascii_alphanumeric);
+    digest(&signs.map(|c| c.to_ascii_uppercase()).collect::<String>())
+}
+
+/// What a code was.
+enum Code {
+    Now,
+    Recovery,
+    Wrong,
+}
+
+/// Takes a code: of this moment, or a recovery code, which is used up.
+fn take(
+    conn: &mut Conn,
+    (coop, person): (i64, Uuid),
+    factor: &SecondFactor,
+    step: Option<i64>,
+    recovery: &str,
+) -> Result<Code, AppError> {
+    if let Some(step) = step.filter(|step| *step > factor.last_step) {
+        let used = SecondFactor { last_step: step, ..factor.clone() };
+        sign_ins::put_second_factor(conn, (coop, person), &used)?;
+        return Ok(Code::Now);
+    }
+    let is_recovery = sign_ins::use_recovery_code(conn, (coop, person), recovery)?;
+    Ok(if is_recovery { Code::Recovery } else { Code::Wrong })
+}
+
+impl App {
+    /// Whether a person has a second factor that counts.
+    pub(crate) async fn has_second(&self, coop: i64, person: Uuid) -> Result<bool, AppError> {
+        let found = self
+            .store
+            .read(move |conn| Ok::<_, AppError>(sign_ins::second_factor(conn, coop, person)?));
+        Ok(found.await?.is_some_and(|f| f.confirmed_at.is_some()))
+    }
+
+    /// Takes a code of a person who has a second factor. Failures are counted by person.
+    ///
+    /// # Errors
+    /// `Invalid` for a wrong code; `TooMany` after repeated failures.
+    pub(crate) async fn check_code(
+        &self,
+        coop: i64,
+        person: Uuid,
+        given: &str,
+    ) -> Result<(), AppError> {
+        let tried = self.begin_try(vec![self.counted("code of", &whose(coop, person))?]).await?;
+        let (now, recovery) = (self.now().0, recovery_hash(given));
+        let (app, text) = (self.clone(), given.to_owned());
+        let taken = self.store.write(move |conn| {
+            let factor = sign_ins::second_factor(conn, coop, person)?;
+            let Some(factor) = factor else { return Ok(Code::Wrong) };
+            let secret = app.keys.unseal(&whose(coop, person), &factor.sealed);
+            let step = secret.and_then(|secret| {
+                totp::step_of(&secret, &text, factor.last_step, now.div_euclid(1000))
+            });
+            let taken = take(conn, (coop, person), &factor, step, &recovery)?;
+            if matches!(taken, Code::Recovery) {
+                let note = Note::new(SecurityEvent::RecoveryCodeUsed).about(person);
+                security::add(conn, coop, &note, now)?;
+            }
+            Ok::<_, AppError>(taken)
+        });
+        let taken = taken.await?;
+        let ended = if matches!(taken, Code::Wrong) { Ended::Wrong } else { Ended::Right };
+        let note = Note::new(SecurityEvent::SecondFactorFailed).about(person);
+        self.settle(tried, ended, vec![(coop, note)]).await?;
+        if ended == Ended::Wrong { Err(wrong_code()) } else { Ok(()) }
+    }
+
+    /// Begins a second factor for the actor; it counts once [`App::confirm_second`] has a code of it.
+    ///
+    /// # Errors
+    /// `Forbidden` for those who run nothing; `Conflict` where there is one already.
+    pub async fn begin_second(&self, actor: &Actor) -> Result<NewSecond, AppError> {
+        if !matches!(actor.role, Role::Operator | Role::Manager) || actor.is_machine() {
+            return Err(AppError::Forbidden);
+        }
+        let (coop, person) = (actor.coop.number, actor.person);
+        if self.has_second(coop, person).await? {
+            let detail = "there is a second factor already; take it away first";
+            return Err(AppError::conflict("second_factor_there", detail));
+        }
+        let mut secret = [0_u8; totp::SECRET_BYTES];
+        self.random.fill(&mut secret).map_err(AppError::Internal)?;
+        let sealed = self.keys.seal(&whose(coop, person), &secret, &*self.random);
+        let sealed = sealed.map_err(AppError::Internal)?;
+        let factor = SecondFactor { sealed, confirmed_at: None, last_step: 0 };
+        self.store
+            .write(move |conn| {
+                Ok::<_, AppError>(sign_ins::put_second_factor(conn, (coop, person), &factor)?)
+            })
+            .await?;
+        let letters = totp::base32(&secret);
+        let label: String =
+            actor.name.chars().filter(|c| c.is_ascii_alphanumeric()).take(40).collect();
+        let address = format!(
+            "otpauth://totp/Traybook:{label}?secret={letters}&issuer=Traybook&digits={}&period=30",
+            totp::DIGITS
+        );
+        Ok(NewSecond { secret: letters, address })
+    }
+
+    /// Makes a second factor count, with its first code. Gives the recovery codes, which are shown
+    /// once.
+    ///
+    /// # Errors
+    /// `Invalid` for a wrong code; `TooMany` after repeated failures.
+    pub async fn confirm_second(
+        &self,
+        actor: &Actor,
+        given: &str,
+    ) -> Result<Vec<String>, AppError> {
+        let (coop, person) = (actor.coop.number, actor.person);
+        if self.has_second(coop, person).await? {
+            let detail = "there is a second factor already; take it away first";
+            return Err(AppError::conflict("second_factor_there", detail));
+        }
+        self.check_code(coop, person, given).await?;
+        let codes: Vec<String> =
+            (0..RECOVERY_CODES).map(|_| self.new_code()).collect::<Result<_, _>>()?;
+        let hashes: Vec<String> = codes.iter().map(|code| recovery_hash(code)).collect();
+        let (actor, now) = (actor.clone(), self.now().0);
+        self.store
+            .write(move |conn| {
+                let found = sign_ins::second_factor(conn, coop, person)?;
+                let found = found.ok_or_else(wrong_code)?;
+                let counts = SecondFactor { confirmed_at: Some(now), ..found };
+                sign_ins::put_second_factor(conn, (coop, person), &counts)?;
+                sign_ins::put_recovery_codes(conn, (coop, person), &hashes)?;
+                if let Some(family) = actor.family {
+                    sign_ins::proved(conn, family, now)?;
+                }
+                let note = Note::new(SecurityEvent::SecondFactorOn).by(&actor).about(person);
+                security::add(conn, coop, &note, now)
+            })
+            .await?;
+        Ok(codes)
+    }
+
+    /// Takes the actor's own second factor away. It asks for a code first.
+    ///
+    /// # Errors
+    /// `Invalid` for a wrong code; `TooMany` after repeated failures.
+    pub async fn end_second(&self, actor: &Actor, given: &str) -> Result<(), AppError> {
+        let (coop, person, now) = (actor.coop.number, actor.person, self.now().0);
+        self.check_code(coop, person, given).await?;
+        let actor = actor.clone();
+        self.store
+            .write(move |conn| {
+                sign_ins::end_second_factor(conn, coop, person)?;
+                let note = Note::new(SecurityEvent::SecondFactorOff).by(&actor).about(person);
+                security::add(conn, coop, &note, now)
+            })
+            .await
+    }
+
+    /// Proves the second factor once more in a sign-in.
+    ///
+    /// # Errors
+    /// `Invalid` for a wrong code; `TooMany` after repeated failures.
+    pub async fn prove(&self, actor: &Actor, given: &str) -> Result<(), AppError> {
+        self.check_code(actor.coop.number, actor.person, given).await?;
+        let Some(family) = actor.family else { return Ok(()) };
+        let now = self.now().0;
+        self.store.write(move |conn| Ok::<_, AppError>(sign_ins::proved(conn, family, now)?)).await
+    }
+}
