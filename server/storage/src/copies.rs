@@ -200,13 +200,18 @@ fn with_keys(conn: &mut Conn, keys: &[(String, String, String)]) -> Result<(), S
             return Err(StoreError::Reference(format!("in {table}")));
         }
         conn.exec("COMMIT", &[])?;
-        return conn.batch("PRAGMA foreign_keys = ON; ANALYZE");
+        // What the planner must know came with the migrations (see `schema::statistics`).
+        return conn.batch("PRAGMA foreign_keys = ON");
     }
     for (table, name, made_by) in keys {
         conn.batch(&format!("ALTER TABLE {table} ADD CONSTRAINT \"{name}\" {made_by}"))?;
     }
     conn.exec("COMMIT", &[])?;
-    conn.batch("ANALYZE")
+    // A database may hold other programs' tables as well: only these.
+    for table in tables(conn)? {
+        conn.batch(&format!("ANALYZE {table}"))?;
+    }
+    Ok(())
 }
 
 /// The tables, those of the migrations' own book left out.
