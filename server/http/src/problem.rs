@@ -210,13 +210,7 @@ impl Problem {
 impl From<AppError> for Problem {
     fn from(error: AppError) -> Self {
         match error {
-            AppError::Invalid(errors) => {
-                let detail = match errors.as_slice() {
-                    [one] => format!("{}: {}", one.field(), one.detail),
-                    many => format!("{} fields need attention", many.len()),
-                };
-                Self { errors, ..Self::new(Code::Invalid, detail) }
-            }
+            AppError::Invalid(errors) => invalid(errors),
             AppError::Unauthenticated => {
                 Self::new(Code::Unauthenticated, "sign in, or refresh the access token")
             }
@@ -260,17 +254,8 @@ impl From<AppError> for Problem {
             AppError::MediaType => {
                 Self::new(Code::MediaType, "send a JPEG, PNG or WebP picture file")
             }
-            AppError::Unavailable(context) => {
-                tracing::error!(context, "the database is not available");
-                let detail = "the database is busy or away; nothing was lost, try again";
-                Self { retry_after_s: Some(2), ..Self::new(Code::Unavailable, detail) }
-            }
-            AppError::Damaged(context) => {
-                tracing::error!(context, "the database is damaged; restore the last backup");
-                let detail = "the database is damaged, and trying again does not help: restore the \
-                              last backup with `traybook restore`";
-                Self::new(Code::Damaged, detail)
-            }
+            AppError::Unavailable(context) => unavailable(&context),
+            AppError::Damaged(context) => damaged(&context),
             AppError::Retry => {
                 let detail = "too many changes met; try again";
                 Self { retry_after_s: Some(1), ..Self::new(Code::Unavailable, detail) }
@@ -281,6 +266,27 @@ impl From<AppError> for Problem {
             }
         }
     }
+}
+
+fn invalid(errors: Vec<FieldError>) -> Problem {
+    let detail = match errors.as_slice() {
+        [one] => format!("{}: {}", one.field(), one.detail),
+        many => format!("{} fields need attention", many.len()),
+    };
+    Problem { errors, ..Problem::new(Code::Invalid, detail) }
+}
+
+fn unavailable(context: &str) -> Problem {
+    tracing::error!(context, "the database is not available");
+    let detail = "the database is busy or away; nothing was lost, try again";
+    Problem { retry_after_s: Some(2), ..Problem::new(Code::Unavailable, detail) }
+}
+
+fn damaged(context: &str) -> Problem {
+    tracing::error!(context, "the database is damaged; restore the last backup");
+    let detail = "the database is damaged, and trying again does not help: restore the last backup \
+                  with `traybook restore`";
+    Problem::new(Code::Damaged, detail)
 }
 
 /// The list of problem codes as a page for people.

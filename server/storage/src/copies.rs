@@ -258,7 +258,7 @@ impl Shape {
         );
         let found = postgres.select(&read, &sql, &[Bind::text(&*table)])?;
         let mut key: Vec<(i64, usize)> =
-            found.iter().enumerate().filter_map(|(at, (.., key))| Some(((*key)?, at))).collect();
+            found.iter().enumerate().flat_map(|(at, (.., key))| key.map(|key| (key, at))).collect();
         key.sort_unstable();
         if key.is_empty() {
             return Err(StoreError::Internal(format!("{table} has no key")));
@@ -277,7 +277,7 @@ impl Shape {
 
     fn key_names(&self) -> Vec<String> {
         let name = |at: &usize| self.columns.get(*at).map(|(n, _)| format!("\"{n}\""));
-        self.key.iter().filter_map(name).collect()
+        self.key.iter().flat_map(name).collect()
     }
 
     /// Reads all rows in the order of the key, page by page, and says what they were.
@@ -325,7 +325,7 @@ impl Shape {
             let (_, ty) = self.columns.get(*at)?;
             Some(Bind::new(*ty, row.get(*at)?.clone()))
         };
-        self.key.iter().filter_map(bind).collect()
+        self.key.iter().flat_map(bind).collect()
     }
 
     fn insert(&self, conn: &mut Conn, rows: &[Vec<Value>]) -> Result<(), StoreError> {

@@ -6,44 +6,78 @@ use traybook_domain::limits::BOARD_NAMES_MAX;
 
 const LONG: &str = "Anyango Wilhelmina Mutahi-Nakamatte of the upper terraces";
 
-/// A paper with every list at its longest and the largest figures.
-fn longest() -> BoardPaper {
-    let (most, money) = (Decimal::new(-98_765_432_100, 2), Decimal::new(98_765_432_100, 2));
-    let month = wire::Month(Month::parse("2026-11").unwrap());
-    let interval = Some(Interval { low: most, high: money });
-    let amounts = Money {
-        baseline_cost: Some(money),
-        saving: Some(money),
-        saving_interval: interval,
-        net: Some(money),
-        net_interval: interval,
+fn most() -> Decimal {
+    Decimal::new(98_765_432_100, 2)
+}
+
+fn month() -> wire::Month {
+    wire::Month(Month::parse("2026-11").unwrap())
+}
+
+fn widest() -> Option<Interval> {
+    Some(Interval { low: Decimal::new(-98_765_432_100, 2), high: most() })
+}
+
+fn period(span: BoardSpan) -> BoardPeriod {
+    let money = Money {
+        baseline_cost: Some(most()),
+        saving: Some(most()),
+        saving_interval: widest(),
+        net: Some(most()),
+        net_interval: widest(),
         ..Money::default()
     };
-    let period = |span| BoardPeriod {
+    BoardPeriod {
         span,
         from: wire::Month(Month::parse("2026-01").unwrap()),
-        to: month,
+        to: month(),
         months_with_number: 11,
-        money: amounts,
+        money,
         farms_included: 20_000,
         farms_saving: 12_000,
         farms_losing: 3_000,
         farms_unclear: 5_000,
-        fresh_fodder_fed_kg: Some(money),
+        fresh_fodder_fed_kg: Some(most()),
         trays_started: Some(1_234_567),
         trays_discarded: Some(123_456),
         trays_discarded_percent: Some(Decimal::percent(1_000)),
-    };
-    let day = month.0.last_day();
-    let area = |n: usize| BoardArea {
+    }
+}
+
+fn area(n: usize) -> BoardArea {
+    BoardArea {
         name: format!("{LONG} {n}"),
         farms_included: 1_000,
         farms_left_out: 100,
-        saving: Some(most),
-        saving_interval: interval,
+        saving: Some(most()),
+        saving_interval: widest(),
         trays_discarded_percent: Some(Decimal::percent(1_000)),
+    }
+}
+
+fn seed() -> BoardSeed {
+    let debt = BoardDebt {
+        member_number: "M-012345".to_owned(),
+        member_name: LONG.to_owned(),
+        balance: most(),
+        owed_over_90_days: most(),
     };
-    let spoiling = BoardSpoiling {
+    BoardSeed {
+        owed: most(),
+        members: 12_345,
+        owed_over_30_days: most(),
+        owed_over_90_days: most(),
+        credit_limit: Some(most()),
+        over_limit: 12_345,
+        paid_by_check_off: most(),
+        paid_otherwise: most(),
+        most: vec![debt; BOARD_NAMES_MAX],
+    }
+}
+
+fn spoiling() -> BoardSpoiling {
+    let day = month().0.last_day();
+    BoardSpoiling {
         farm: Some("F-012345".to_owned()),
         member_name: Some(LONG.to_owned()),
         area: Some(LONG.to_owned()),
@@ -53,54 +87,39 @@ fn longest() -> BoardPaper {
         cause: Some("poor_germination".to_owned()),
         finding: Some(LONG.repeat(20)),
         cleared_on: Some(day),
-    };
-    let debt = BoardDebt {
-        member_number: "M-012345".to_owned(),
-        member_name: LONG.to_owned(),
-        balance: money,
-        owed_over_90_days: money,
-    };
+    }
+}
+
+/// A paper with every list at its longest and the largest figures.
+fn longest() -> BoardPaper {
     let feed = BoardFeed {
         feed: LONG.to_owned(),
         cost_per_kg_dry_matter: 12_345.0,
-        price_month: Some(month),
+        price_month: Some(month()),
     };
     let decision = |question: &BoardQuestion| BoardDecision {
         question: *question,
         count: Some(12_345),
-        amount: Some(money),
+        amount: Some(most()),
     };
+    let since =
+        SinceStart { saving: most(), saving_interval: widest(), farm_months: 1, of_farm_months: 2 };
     BoardPaper {
         cooperative: LONG.to_owned(),
-        month,
+        month: month(),
         currency: "TZS".to_owned(),
         is_closed: false,
         is_running: false,
         is_anonymous: false,
-        day,
+        day: month().0.last_day(),
         periods: BoardSpan::ALL.iter().copied().map(period).collect(),
-        since_start: Some(SinceStart {
-            saving: money,
-            saving_interval: interval,
-            farm_months: 1,
-            of_farm_months: 2,
-        }),
+        since_start: Some(since),
         areas: (0..3 * AREAS_MAX).map(area).collect(),
-        fodder_cost_per_kg_dry_matter: Some(money),
+        fodder_cost_per_kg_dry_matter: Some(most()),
         fodder_farms: 20_000,
         feeds: vec![feed; BOARD_NAMES_MAX],
-        seed: BoardSeed {
-            owed: money,
-            members: 12_345,
-            owed_over_30_days: money,
-            owed_over_90_days: money,
-            credit_limit: Some(money),
-            over_limit: 12_345,
-            paid_by_check_off: money,
-            paid_otherwise: money,
-            most: vec![debt; BOARD_NAMES_MAX],
-        },
-        spoiling: vec![spoiling; BOARD_NAMES_MAX],
+        seed: seed(),
+        spoiling: vec![spoiling(); BOARD_NAMES_MAX],
         spoiling_count: 400,
         missing: Status::ALL.iter().map(|s| (*s, 12_345)).collect(),
         waiting: 12_345,
