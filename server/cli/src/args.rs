@@ -47,7 +47,8 @@ pub enum Command {
     Trial(Trial),
     /// What feeds are worth, from a JSON file, without a server.
     Ration(crate::commands::ration::Ration),
-    /// Build the kept month sums anew from the records and say whether they agreed.
+    /// Build the kept month sums anew from the records and say whether they agreed; follow the chain
+    /// of the security log.
     Check(Chosen),
     /// Print the OpenAPI document, or another part of the interface's description.
     Openapi {
