@@ -353,6 +353,10 @@ fn the_documentation_says_how_long_sign_ins_hold() {
         format!("{} days without use, and after {} days", days(office.0), days(office.1)),
         format!("after {} and {} days", days(field.0), days(field.1)),
         format!("is kept {} days", days(traybook_domain::limits::SECURITY_LOG_MS)),
+        format!(
+            "the last {},000,000 lines",
+            traybook_domain::limits::SECURITY_LINES_MAX / 1_000_000
+        ),
     ] {
         assert!(serve.contains(&said), "SERVE.md does not say: {said}");
     }

@@ -142,6 +142,14 @@ fn lines_are_kept_for_their_time(w: World) {
     assert_eq!(events(&w, coop).len(), 1);
     drop(w.sign_in("manager"));
     assert_eq!(w.wait(w.app.check_security_log()).expect("checked"), (2, Vec::new()));
+    // And so many of them at most, the youngest.
+    let machine = Actor::machine(w.a.coop.clone());
+    for n in 0..5 {
+        w.wait(w.app.note_export(&machine, &format!("file {n}"))).expect("noted");
+    }
+    w.wait(w.app.forget_lines(3)).expect("forgotten");
+    assert_eq!(events(&w, coop), ["exported file 2", "exported file 3", "exported file 4"]);
+    assert_eq!(w.wait(w.app.check_security_log()).expect("checked"), (3, Vec::new()));
 }
 
 fn each_sees_the_log_of_the_own_cooperative(w: World) {
