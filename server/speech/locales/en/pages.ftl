@@ -1273,6 +1273,7 @@ security-denied = not allowed for the role
 security-read_personal = personal page of another read
 security-exported = data taken out
 security-restored = restored from a copy
+own-link = Password
 own-title = Sign-in and password
 own-password = Password
 own-password-old = Password until now

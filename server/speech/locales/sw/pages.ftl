@@ -1255,6 +1255,7 @@ security-denied = hairuhusiwi kwa jukumu lake
 security-read_personal = ukurasa binafsi wa mwingine umesomwa
 security-exported = taarifa zimetolewa
 security-restored = imerejeshwa kutoka nakala
+own-link = Neno la siri
 own-title = Kuingia na neno la siri
 own-password = Neno la siri
 own-password-old = Neno la siri la sasa
