@@ -166,6 +166,16 @@ fn each_sees_the_log_of_the_own_cooperative(w: World) {
     for who in ["officer", "member", "programme_reader"] {
         assert_eq!(Browser::sign_in(&w, who).get("/security").status, 403);
     }
+    // Programs read the same.
+    let read = w.sign_in("manager").get("/v1/security-log").expect(200).json();
+    assert_eq!(read["items"][0]["event"], "signed_in");
+    w.sign_in("manager").get("/v1/security-log?of=none").expect(403);
+    let none = w.sign_in("operator").get("/v1/security-log?of=none").expect(200).json();
+    assert_eq!(none["items"][0]["event"], "sign_in_failed");
+    for wrong in ["before=x", "of=all", "after=1"] {
+        w.sign_in("operator").get(&format!("/v1/security-log?{wrong}")).expect(422);
+    }
+    w.sign_in("officer").get("/v1/security-log").expect(403);
     // Page by page.
     let machine = Actor::machine(w.a.coop.clone());
     for _ in 0..traybook_app::people::security::LINES_MAX {

@@ -20,7 +20,7 @@ fn apart(value: i64) -> String {
     }
 }
 
-fn numbers() -> [(&'static str, i64); 26] {
+fn numbers() -> [(&'static str, i64); 27] {
     let of = |n: usize| i64::try_from(n).unwrap_or(i64::MAX);
     let days = |n: u64| i64::try_from(n).unwrap_or(i64::MAX);
     [
@@ -42,6 +42,7 @@ fn numbers() -> [(&'static str, i64); 26] {
         ("{REFRESH_GRACE_S}", limits::REFRESH_GRACE_MS / 1000),
         ("{REVIEW_DAYS}", days(review::WINDOW_DAYS)),
         ("{SHEET_DAYS_MAX}", days(limits::SHEET_DAYS_MAX)),
+        ("{SECURITY_LOG_DAYS}", limits::SECURITY_LOG_MS / 86_400_000),
         ("{SIGN_IN_FAILURES_MAX}", i64::from(limits::SIGN_IN_FAILURES_MAX)),
         ("{SIGN_IN_MINUTES}", limits::SIGN_IN_WINDOW_MS / 60_000),
         ("{STATEMENT_YEARS_MAX}", seed::account::STATEMENT_DAYS_MAX / 366),
