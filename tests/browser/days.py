@@ -307,7 +307,8 @@ def manager(p):
     assert "Husks, lots" in p.page.inner_text("main"), "the bad row is shown in place"
     p.picture("manager-import")
     p.click("#take button[name=how]")
-    for page in ("/review", "/close", "/office", "/year", "/owed", "/first", "/setup", "/people/invitations"):
+    for page in ("/review", "/close", "/office", "/year", "/owed", "/first", "/setup", "/people/invitations",
+                 "/own", "/security"):
         p.go(page)
     p.go("/trainings")
     p.click("ul.list .what a")

@@ -94,6 +94,9 @@ def main(binary, folder):
         server.stop(hard=True)
         page.goto(server.base + "/round")
         assert page.locator("ul.list li").count() > 0, "the round opens without signal"
+        page.goto(server.base + "/trainings")
+        assert page.url.endswith("/trainings") and page.locator("a[href='/trainings/new']").count() > 0, \
+            "the trainings open without signal"
         log_visit(page, server, farm, "offline one", picture)
         until(page, "() => location.pathname === '/phone'", "after saving, the page of what is kept")
         assert states(page) == ["kept"], states(page)

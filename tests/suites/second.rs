@@ -20,6 +20,7 @@ both!(
     a_password_is_changed_by_its_owner,
     own_sign_ins_are_seen_and_ended,
     sign_ins_end_unused_and_old,
+    sign_ins_of_an_older_program_go_on,
     a_reset_by_somebody_else_is_shown,
     a_lost_telephone_takes_the_second_factor_along,
 );
@@ -302,6 +303,29 @@ fn sign_ins_end_unused_and_old(w: World) {
     assert_eq!(browser.get("/own").status, 303);
 }
 
+/// The migration makes a line of each sign-in that was not ended, and of no other.
+fn sign_ins_of_an_older_program_go_on(w: World) {
+    let (going, ended) = (w.sign_in("manager"), w.sign_in("officer"));
+    let mut browser = Browser::sign_in(&w, "member");
+    ended.send("DELETE", "/v1/session", &[], None).expect(204);
+    let folder = if w.db.is_sqlite() { "sqlite" } else { "postgres" };
+    let up =
+        format!("{}/../migrations/{folder}/0022_second_factors/up.sql", env!("CARGO_MANIFEST_DIR"));
+    let up = std::fs::read_to_string(up).expect("the migration");
+    let from = up.find("INSERT INTO sign_ins").expect("the statement");
+    let fill = up[from..].split(';').next().expect("the statement");
+    let conn = &mut w.db.connect();
+    conn.exec("DELETE FROM sign_ins", &[]).expect("as before");
+    going.get("/v1/session").expect(401);
+    conn.exec(fill, &[]).expect("filled");
+    going.get("/v1/session").expect(200);
+    assert_eq!(browser.get("/today").status, 200);
+    let sql = "SELECT CAST(COUNT(*) AS BIGINT) FROM sign_ins";
+    let row = conn.row(sql, &[], &[traybook_domain::ColumnType::Int]).expect("count");
+    assert_eq!(row.expect("a row")[0].as_int(), Some(2));
+    assert!(browser.page("/own").contains("20 March 2026"));
+}
+
 fn a_reset_by_somebody_else_is_shown(w: World) {
     let mut officer = Browser::sign_in(&w, "officer");
     let mut manager = Browser::sign_in(&w, "manager");
@@ -353,6 +377,10 @@ fn the_documentation_says_how_long_sign_ins_hold() {
         format!("{} days without use, and after {} days", days(office.0), days(office.1)),
         format!("after {} and {} days", days(field.0), days(field.1)),
         format!("is kept {} days", days(traybook_domain::limits::SECURITY_LOG_MS)),
+        format!(
+            "the last {},000,000 lines",
+            traybook_domain::limits::SECURITY_LINES_MAX / 1_000_000
+        ),
     ] {
         assert!(serve.contains(&said), "SERVE.md does not say: {said}");
     }

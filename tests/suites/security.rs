@@ -142,6 +142,14 @@ fn lines_are_kept_for_their_time(w: World) {
     assert_eq!(events(&w, coop).len(), 1);
     drop(w.sign_in("manager"));
     assert_eq!(w.wait(w.app.check_security_log()).expect("checked"), (2, Vec::new()));
+    // And so many of them at most, the youngest.
+    let machine = Actor::machine(w.a.coop.clone());
+    for n in 0..5 {
+        w.wait(w.app.note_export(&machine, &format!("file {n}"))).expect("noted");
+    }
+    w.wait(w.app.forget_lines(3)).expect("forgotten");
+    assert_eq!(events(&w, coop), ["exported file 2", "exported file 3", "exported file 4"]);
+    assert_eq!(w.wait(w.app.check_security_log()).expect("checked"), (3, Vec::new()));
 }
 
 fn each_sees_the_log_of_the_own_cooperative(w: World) {
@@ -158,6 +166,16 @@ fn each_sees_the_log_of_the_own_cooperative(w: World) {
     for who in ["officer", "member", "programme_reader"] {
         assert_eq!(Browser::sign_in(&w, who).get("/security").status, 403);
     }
+    // Programs read the same.
+    let read = w.sign_in("manager").get("/v1/security-log").expect(200).json();
+    assert_eq!(read["items"][0]["event"], "signed_in");
+    w.sign_in("manager").get("/v1/security-log?of=none").expect(403);
+    let none = w.sign_in("operator").get("/v1/security-log?of=none").expect(200).json();
+    assert_eq!(none["items"][0]["event"], "sign_in_failed");
+    for wrong in ["before=x", "of=all", "after=1"] {
+        w.sign_in("operator").get(&format!("/v1/security-log?{wrong}")).expect(422);
+    }
+    w.sign_in("officer").get("/v1/security-log").expect(403);
     // Page by page.
     let machine = Actor::machine(w.a.coop.clone());
     for _ in 0..traybook_app::people::security::LINES_MAX {

@@ -22,7 +22,7 @@ const BARE: &[(&str, &str)] = &[
 /// Functions of the store that read rows without `columns!`, with the reason.
 const UNNAMED: &[(&str, usize, &str)] = &[
     ("accounts.rs", 1, "`signed_in`: records of two kinds, with the columns that these declare"),
-    ("copies.rs", 2, "`read_all`: any table, with the columns that the database names"),
+    ("copies.rs", 2, "`each_page`: any table, with the columns that the database names"),
     ("planning_rows.rs", 1, "`settings`: a record of any kind, with the columns that it declares"),
     ("sums.rs", 1, "`dump`: six tables that differ in their columns"),
 ];

@@ -61,7 +61,8 @@ pub enum Command {
     Move(Move),
     /// Hand over what is held about a member, or erase what is personal.
     Person(Person),
-    /// Build the kept month sums anew from the records and say whether they agreed.
+    /// Build the kept month sums anew from the records and say whether they agreed; follow the chain
+    /// of the security log.
     Check(Chosen),
     /// Print the OpenAPI document, or another part of the interface's description.
     Openapi {

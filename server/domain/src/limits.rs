@@ -126,6 +126,9 @@ pub const fn session_ms(role: Role) -> (i64, i64) {
 /// How long lines of the security log are kept, milliseconds: a year and a month, so that a yearly
 /// look sees all of the year.
 pub const SECURITY_LOG_MS: i64 = 400 * 24 * 60 * 60 * 1000;
+/// Lines of one chain of the security log: what guessers can add must not fill the disk. About
+/// 300 MB; an office of a hundred people adds a tenth of it in the time that lines are kept.
+pub const SECURITY_LINES_MAX: i64 = 1_000_000;
 /// Guesses that a password must be expected to take: the list of common ones and what is made of it
 /// by case, digits and signs lies below.
 pub const PASSWORD_GUESSES_MIN: u64 = 100_000_000;

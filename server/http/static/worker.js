@@ -20,7 +20,7 @@ self.addEventListener('activate', event => {
 });
 
 // Pages of members and officers; files to download and offices' pages stay with the server.
-const WORKS = /^\/(today|output|batches|ask|round|farms|visits|follow-ups|requests|events|phone)(\/|$)/;
+const WORKS = /^\/(today|output|batches|ask|round|farms|visits|follow-ups|requests|events|trainings|phone)(\/|$)/;
 
 // When a page was stored, by this phone's clock: the page's own script writes the same header.
 const stamped = async answer => {

@@ -12,7 +12,7 @@ use traybook_answers::security::{SecurityEvent, SecurityLine, SecurityLog};
 use traybook_answers::wire::Time;
 use traybook_domain::Kind;
 use traybook_domain::authz::{Role, Task};
-use traybook_domain::limits::SECURITY_LOG_MS;
+use traybook_domain::limits::{SECURITY_LINES_MAX, SECURITY_LOG_MS};
 use traybook_domain::value::Instant;
 use traybook_storage::Conn;
 use traybook_storage::accounts;
@@ -129,14 +129,21 @@ fn follow(conn: &mut Conn, chain: &Chain) -> Result<Option<Broken>, AppError> {
     }
 }
 
-/// The last line that is older than what is kept, in a row with all before it.
-fn last_old(conn: &mut Conn, chain: &Chain, over: i64) -> Result<Option<Line>, AppError> {
+/// The last line that is older than what is kept, in a row with all before it; a chain that is longer
+/// than `keep` loses the lines above that, too.
+fn last_old(
+    conn: &mut Conn,
+    chain: &Chain,
+    over: i64,
+    keep: i64,
+) -> Result<Option<Line>, AppError> {
     let mut last: Option<Line> = None;
+    let is_old = |line: &Line| line.at <= over || line.seq <= chain.lines - keep;
     loop {
         let seq = last.as_ref().map_or(chain.forgotten, |line| line.seq);
         let lines = security_log::after(conn, chain.chain, seq, STEP)?;
         let count = lines.len();
-        let old: Vec<Line> = lines.into_iter().take_while(|line| line.at <= over).collect();
+        let old: Vec<Line> = lines.into_iter().take_while(is_old).collect();
         let all = old.len() == count && count > 0;
         last = old.into_iter().next_back().or(last);
         if !all {
@@ -295,16 +302,25 @@ impl App {
             .await
     }
 
-    /// Forgets the lines that are older than they are kept. A server does this now and then.
+    /// Forgets the lines that are older than they are kept, and the oldest of a chain that is too
+    /// long. A server does this now and then.
     ///
     /// # Errors
     /// Those of the store.
     pub async fn forget_security(&self) -> Result<(), AppError> {
+        self.forget_lines(SECURITY_LINES_MAX).await
+    }
+
+    /// The same with another number of lines that each chain may have.
+    ///
+    /// # Errors
+    /// Those of the store.
+    pub async fn forget_lines(&self, keep: i64) -> Result<(), AppError> {
         let over = self.now().0 - SECURITY_LOG_MS;
         self.store
             .write(move |conn| {
                 for chain in security_log::chains(conn)? {
-                    if let Some(last) = last_old(conn, &chain, over)? {
+                    if let Some(last) = last_old(conn, &chain, over, keep)? {
                         security_log::forget(conn, &last)?;
                     }
                 }

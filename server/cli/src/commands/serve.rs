@@ -30,7 +30,8 @@ pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
     let making = app.clone();
     let backups = serve.backup.as_deref().map(|to| backups(to, &serve.backup_with)).transpose()?;
     let (keeper, hours) = (app.clone(), serve.backup_hours);
-    let public_address = serve.public_address.clone().or_else(|| own_address(&serve.listen));
+    let listens = || own_address(&serve.listen).filter(|_| !serve.behind_proxy);
+    let public_address = serve.public_address.clone().or_else(listens);
     let settings =
         Settings { behind_proxy: serve.behind_proxy, public_address, ..Settings::default() };
     let connections = settings.connections();
@@ -89,7 +90,8 @@ pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
     Ok(ExitCode::SUCCESS)
 }
 
-/// The address of a server that listens on one address of this machine.
+/// The address of a server that listens on one address of this machine. Behind a proxy people know
+/// another one.
 fn own_address(listen: &str) -> Option<String> {
     let address: SocketAddr = listen.parse().ok()?;
     let is_one = !address.ip().is_unspecified() && address.port() != 0;
@@ -157,5 +159,28 @@ async fn make_figures(app: App) {
             tracing::warn!(%error, "the histories that wait could not be looked through");
         }
         actix_web::rt::time::sleep(Duration::from_millis(MAKING_LOOK_MS)).await;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn open_files_are_raised_as_far_as_the_system_lets() {
+        let most = connections_a_worker(Some(4)).expect("a limit");
+        let (soft, hard) = rlimit::getrlimit(rlimit::Resource::NOFILE).expect("limits");
+        assert_eq!(soft, hard);
+        assert!((1..=CONNECTIONS_MAX).contains(&most));
+        assert!(u64::try_from(most * 4).expect("small") + DESCRIPTORS_KEPT <= soft.max(260));
+    }
+
+    #[test]
+    fn a_server_knows_the_address_that_it_listens_on() {
+        assert_eq!(own_address("127.0.0.1:8080").as_deref(), Some("http://127.0.0.1:8080"));
+        assert_eq!(own_address("[::1]:80").as_deref(), Some("http://[::1]:80"));
+        for unknown in ["0.0.0.0:8080", "[::]:8080", "127.0.0.1:0", "localhost:8080", ""] {
+            assert_eq!(own_address(unknown), None, "{unknown}");
+        }
     }
 }

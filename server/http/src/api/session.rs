@@ -1,5 +1,6 @@
 //! Signing in and out.
 
+use crate::problem::Problem;
 use crate::request::{Answer, Request, json};
 use actix_web::HttpResponse;
 use serde::{Deserialize, Serialize};
@@ -224,4 +225,20 @@ pub async fn invite(r: Request) -> Answer {
     Ok(HttpResponse::Created()
         .insert_header(("cache-control", "no-store"))
         .json(InvitationResponse { code, expires_at: format_instant(Instant(expires)) }))
+}
+
+/// The security log.
+pub async fn security_log(r: Request) -> Answer {
+    r.accepts(JSON)?;
+    let [before, of] = r.known_query(["before", "of"])?;
+    let before = before.map(|text| text.parse::<i64>()).transpose();
+    let detail = "give a whole number, as `next` of an answer has it";
+    let before = before.ok().ok_or_else(|| Problem::field("before", "type", detail))?;
+    let of_none = match of.as_deref() {
+        None | Some("cooperative") => false,
+        Some("none") => true,
+        Some(_) => return Err(Problem::field("of", "choice", "give cooperative or none")),
+    };
+    let log = r.app().security_log(r.actor()?, before, of_none).await?;
+    r.answer_json(&log)
 }

@@ -44,6 +44,7 @@ fn numbers() -> Vec<(&'static str, i64)> {
         ("{RUN_DAYS_MAX}", seed::pay_run::RUN_DAYS_MAX),
         ("{SENT_KEPT_DAYS}", limits::SENT_KEPT_DAYS),
         ("{SHEET_DAYS_MAX}", days(limits::SHEET_DAYS_MAX)),
+        ("{SECURITY_LOG_DAYS}", limits::SECURITY_LOG_MS / 86_400_000),
         ("{SIGN_IN_FAILURES_MAX}", i64::from(limits::SIGN_IN_FAILURES_MAX)),
         ("{SIGN_IN_MINUTES}", limits::SIGN_IN_WINDOW_MS / 60_000),
         ("{STATEMENT_YEARS_MAX}", seed::account::STATEMENT_DAYS_MAX / 366),

@@ -9,6 +9,7 @@ use traybook_answers::planning::GrowingGuide;
 use traybook_answers::programme::ProgrammeTotals;
 use traybook_answers::records::Changes;
 use traybook_answers::savings::{MonthClose, MonthCloses, SavingAccount};
+use traybook_answers::security::SecurityLog;
 use traybook_domain::authz::Role;
 use traybook_domain::limits;
 
@@ -173,6 +174,23 @@ pub(super) fn session_ops() -> Vec<Op> {
             handler: handler!(session::invite),
         }
         .into(),
+        reading(
+            "/v1/security-log",
+            "get_security_log",
+            "The security log, the newest line first",
+            "Who signed in, failed, was refused, was given a new code, took files, read what is \
+             personal to another. Logins and addresses are keyed hashes. Lines are kept \
+             {SECURITY_LOG_DAYS} days.",
+            "Session",
+            vec![Role::Operator, Role::Manager],
+            Reply::json::<SecurityLog>(),
+            vec![
+                ("before", "Lines before this number; `next` of the last answer.", false),
+                ("of", "cooperative, or for operators none: what concerns no co-operative.", false),
+            ],
+            vec![403, 406, 422],
+            handler!(session::security_log),
+        ),
     ]
 }
 

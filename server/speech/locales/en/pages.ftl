@@ -1282,6 +1282,7 @@ security-read_personal = personal page of another read
 security-exported = data taken out
 security-restored = restored from a copy
 security-member_erased = member erased
+own-link = Password
 own-title = Sign-in and password
 own-password = Password
 own-password-old = Password until now

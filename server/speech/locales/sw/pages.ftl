@@ -1264,6 +1264,7 @@ security-read_personal = ukurasa binafsi wa mwingine umesomwa
 security-exported = taarifa zimetolewa
 security-restored = imerejeshwa kutoka nakala
 security-member_erased = mwanachama amefutwa kabisa
+own-link = Neno la siri
 own-title = Kuingia na neno la siri
 own-password = Neno la siri
 own-password-old = Neno la siri la sasa
