@@ -12,6 +12,7 @@ mod figures;
 mod files;
 mod flags;
 mod floors;
+mod imports;
 mod output;
 mod pages;
 mod pages_book;

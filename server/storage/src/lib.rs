@@ -21,6 +21,7 @@ pub mod event_sums;
 pub mod farm_rows;
 pub mod guide;
 pub mod import_layouts;
+pub mod import_runs;
 pub mod learned_rows;
 pub mod migrate;
 pub mod months;
