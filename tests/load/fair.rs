@@ -100,7 +100,7 @@ fn writes(client: &Client, large: Vec<Large>) -> Vec<f64> {
     std::thread::sleep(Duration::from_millis(500));
     let write = |n: usize| {
         std::thread::sleep(PAUSE);
-        let body = json!({ "id": new_id(n), "name": format!("Supplier {}", new_id(n)) });
+        let body = json!({ "id": new_id(n), "name": new_id(n).to_string() });
         let started = Instant::now();
         client.post("/v1/suppliers", &body).expect(201);
         started.elapsed().as_secs_f64() * 1000.0
