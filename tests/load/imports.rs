@@ -5,7 +5,7 @@ use crate::bare::{self, Rows};
 use crate::table::{Table, median, rate};
 use chrono::{Days, NaiveDate};
 use std::fmt::Write as _;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::time::Instant;
 
@@ -72,6 +72,39 @@ fn traybook(places: &Places, database: &Path, args: &[&str]) {
         .status()
         .expect("the program starts");
     assert!(status.success(), "{args:?}");
+}
+
+/// Rows of a file that is imported while a server runs.
+const BESIDE: usize = 60_000;
+
+/// A file of milk of a served database's groups, long before its history.
+pub fn milk_of(database: &Path, folder: &Path) -> PathBuf {
+    let conn = bare::open(database);
+    let sql = "SELECT f.code || '', g.code FROM animal_groups g JOIN farms f ON f.coop_id = \
+               g.coop_id AND f.id = g.farm_id WHERE g.animal_class = 'dairy_cows' ORDER BY g.id";
+    let mut statement = conn.prepare(sql).expect("a query");
+    let codes = statement.query_map([], |row| row.get::<_, String>(1)).expect("rows");
+    let codes: Vec<String> = codes.map(|code| code.expect("a code")).collect();
+    let first: NaiveDate = "2004-01-01".parse().expect("a day");
+    let mut text = "animal_group,date,session,litres,animals_in_milk\n".to_owned();
+    for n in 0..BESIDE {
+        let day = first.checked_add_days(Days::new((n / codes.len()) as u64)).expect("a day");
+        let _ = writeln!(text, "{},{day},day,6.5,2", codes[n % codes.len()]);
+    }
+    write(folder, "milk_records.csv", &text);
+    folder.join("milk_records.csv")
+}
+
+/// Imports a file beside a server that runs.
+pub fn run(program: &Path, data: &Path, url: &str, file: &Path) {
+    let status = Command::new(program)
+        .args(["--database-url", url, "--data"])
+        .arg(data)
+        .arg("import")
+        .arg(file)
+        .stdout(Stdio::null())
+        .status();
+    assert!(status.expect("the program starts").success());
 }
 
 fn write(folder: &Path, name: &str, text: &str) {

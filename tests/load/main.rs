@@ -2,6 +2,7 @@
 
 mod bare;
 mod batches;
+mod fair;
 mod imports;
 mod pages;
 mod process;
@@ -53,8 +54,9 @@ impl Places {
 fn main() {
     let mut args = std::env::args().skip(1).map(PathBuf::from);
     let mut next = || {
-        args.next()
-            .expect("load PROGRAM DATABASES WORK [POSTGRES_URL] [work | records | pages [PART]]")
+        args.next().expect(
+            "load PROGRAM DATABASES WORK [POSTGRES_URL] [fair | work | records | pages [PART]]",
+        )
     };
     let (program, databases, work) = (next(), next(), next());
     let postgres = std::env::args().find(|a| a.starts_with("postgres"));
@@ -73,6 +75,11 @@ fn main() {
         return table.print();
     }
 
+    if parts.iter().any(|a| a == "fair") {
+        fair::measure(&places, &places.database(12), &mut table);
+        return table.print();
+    }
+
     let large = places.database(36);
     let served = places.copy(&large, "served.sqlite");
     let server = Server::start(&places, &served);
@@ -82,6 +89,7 @@ fn main() {
     if parts.iter().any(|a| a == "records") {
         return table.print();
     }
+    fair::measure(&places, &places.database(12), &mut table);
     work::measure(&places, &mut table);
     pages::measure(&places, None, &mut table);
     for months in HISTORIES {

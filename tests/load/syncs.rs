@@ -42,7 +42,7 @@ pub fn measure(places: &Places, server: &Server, large: &Path, served: &Path, ta
 }
 
 /// Groups of cows, all or those of an officer's areas.
-fn groups(database: &Path, officer: Option<&str>) -> Vec<Uuid> {
+pub fn groups(database: &Path, officer: Option<&str>) -> Vec<Uuid> {
     let within = match officer {
         None => "?1 = ''",
         Some(_) => {
@@ -90,7 +90,7 @@ fn send(client: &Client, groups: &[Uuid], served: &Path, first: &str) -> (Vec<f6
 }
 
 /// A day's milk of one group after the other, then the next day's.
-fn mutation(groups: &[Uuid], first: NaiveDate, number: usize) -> Json {
+pub fn mutation(groups: &[Uuid], first: NaiveDate, number: usize) -> Json {
     let (day, group) = (number / groups.len(), number % groups.len());
     let date = first.checked_add_days(Days::new(day as u64)).expect("a day");
     json!({
@@ -111,7 +111,7 @@ fn mutation(groups: &[Uuid], first: NaiveDate, number: usize) -> Json {
 
 /// An id as a device makes it.
 #[expect(clippy::disallowed_methods, reason = "a device reads its own clock")]
-fn new_id(number: usize) -> Uuid {
+pub fn new_id(number: usize) -> Uuid {
     let now = SystemTime::now().duration_since(UNIX_EPOCH).expect("a time after 1970");
     let mut rest = [0_u8; 10];
     let mixed = (number as u64).wrapping_mul(0x9E37_79B9_7F4A_7C15) ^ u64::from(now.subsec_nanos());

@@ -245,6 +245,14 @@ impl World {
         self.runtime.block_on(work)
     }
 
+    /// Begins a use case beside the test.
+    pub fn begin<T: Send + 'static>(
+        &self,
+        work: impl Future<Output = T> + Send + 'static,
+    ) -> tokio::task::JoinHandle<T> {
+        self.runtime.spawn(work)
+    }
+
     /// Signs somebody of the first co-operative in: `manager`, `officer`, `member`, …
     pub fn sign_in(&self, who: &str) -> Client {
         self.sign_in_as(&format!("{who}.a@coop.example"))

@@ -14,6 +14,7 @@ mod files;
 mod flags;
 mod floors;
 mod guards;
+mod imports;
 mod output;
 mod pages;
 mod pages_book;

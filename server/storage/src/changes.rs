@@ -133,6 +133,9 @@ pub const LINES_AT_ONCE: usize = 50;
 /// Those of the database.
 pub fn append(writing: &mut Writing<'_>, lines: &[Change]) -> Result<(), StoreError> {
     const ROW: &str = "(?, ?, ?, ?, ?, ?, ?)";
+    if !writing.is_kept() {
+        return Ok(());
+    }
     let (many, rest) = lines.as_chunks::<LINES_AT_ONCE>();
     let rest = rest.iter().map(std::slice::from_ref);
     for part in many.iter().map(<[Change; LINES_AT_ONCE]>::as_slice).chain(rest) {

@@ -22,6 +22,7 @@ pub mod failures;
 pub mod farm_rows;
 pub mod guide;
 pub mod import_layouts;
+pub mod import_runs;
 pub mod learned_rows;
 pub mod migrate;
 pub mod months;

@@ -35,6 +35,7 @@ impl Store {
             for kind in kinds {
                 stand_in(&mut conn, coop, &kind.spec().table())?;
             }
+            plan_as_ever(&mut conn)?;
             let outcome = trying(&mut conn, coop, work);
             // Closing the connection would do the same.
             conn.exec("ROLLBACK", &[])?;
@@ -53,6 +54,20 @@ fn begin(conn: &mut Conn) -> Result<(), StoreError> {
     } else {
         conn.exec("BEGIN ISOLATION LEVEL REPEATABLE READ", &[]).map(drop)
     }
+}
+
+/// Gives SQLite's planner the figures of the real tables for the temporary ones: without them it
+/// reads a whole farm's rows for each new one.
+fn plan_as_ever(conn: &mut Conn) -> Result<(), StoreError> {
+    if !conn.is_sqlite() {
+        return Ok(());
+    }
+    conn.batch(
+        "ANALYZE temp; DELETE FROM temp.sqlite_stat1; \
+         INSERT INTO temp.sqlite_stat1 SELECT tbl, idx, stat FROM main.sqlite_stat1 WHERE tbl IN \
+         (SELECT name FROM temp.sqlite_schema WHERE type = 'table'); \
+         ANALYZE temp.sqlite_schema",
+    )
 }
 
 /// Puts a temporary table with the co-operative's rows before the real one.

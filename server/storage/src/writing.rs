@@ -18,6 +18,8 @@ pub struct Writing<'a> {
     /// As they were, to see whether anything moved.
     before: Counters,
     counters: Counters,
+    /// Whether anything of it stays.
+    is_kept: bool,
 }
 
 /// Runs `work` on a co-operative inside a transaction. Its counters are locked first, so that two
@@ -31,7 +33,7 @@ pub fn in_coop<T, E: From<StoreError>>(
     work: impl FnOnce(&mut Writing<'_>) -> Result<T, E>,
 ) -> Result<T, E> {
     let counters = changes::lock(conn, coop)?;
-    let mut writing = Writing { conn, coop, before: counters, counters };
+    let mut writing = Writing { conn, coop, before: counters, counters, is_kept: true };
     let value = work(&mut writing)?;
     if writing.counters != writing.before {
         changes::store_counters(writing.conn, coop, writing.counters)?;
@@ -46,7 +48,7 @@ pub(crate) fn trying<T, E: From<StoreError>>(
     work: impl FnOnce(&mut Writing<'_>) -> Result<T, E>,
 ) -> Result<T, E> {
     let counters = changes::counters(conn, coop)?;
-    work(&mut Writing { conn, coop, before: counters, counters })
+    work(&mut Writing { conn, coop, before: counters, counters, is_kept: false })
 }
 
 impl Store {
@@ -70,6 +72,13 @@ impl Writing<'_> {
     #[must_use]
     pub const fn coop(&self) -> i64 {
         self.coop
+    }
+
+    /// Whether anything of it stays. A preview writes to tables of its own only: what it wrote to
+    /// another one would make others wait.
+    #[must_use]
+    pub const fn is_kept(&self) -> bool {
+        self.is_kept
     }
 
     /// The connection, for a statement that writes.

@@ -152,6 +152,9 @@ async fn make_figures(app: App) {
         actix_web::rt::time::sleep(Duration::from_millis(MAKING_LOOK_MS)).await;
     }
     loop {
+        if let Err(error) = app.undo_broken_off().await {
+            tracing::warn!(%error, "a file that broke off could not be undone");
+        }
         if let Err(error) = app.make_due_figures().await {
             tracing::warn!(%error, "the figures that are due could not be found");
         }

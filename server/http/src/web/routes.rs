@@ -154,6 +154,7 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     page!("/import", get => import::show_import, post => import::preview);
     page!("/import/columns", get => import::show_columns, post => import::choose);
     page!("/import/take", post => import::take);
+    page!("/import/running", get => import::show_running);
     page!("/import/refused", get => import::refused);
     page!("/import/templates", get => import::show_templates);
     page!("/import/template", get => import::show_template);

@@ -81,8 +81,12 @@ impl File<'_> {
             if let Some(slot) = spec.index("farm_id").and_then(|i| values.get_mut(i)) {
                 *slot = Value::Null;
             }
-            match txn.create_values(Kind::BatchEvent, id, values, &Visible::All) {
-                Ok(Written::Now(_)) => report.made += 1,
+            let written = txn.create_values(Kind::BatchEvent, id, values, &Visible::All);
+            match written.and_then(|written| self.put_back(txn, Kind::BatchEvent, written)) {
+                Ok(Written::Now(_)) => {
+                    report.made += 1;
+                    self.made.push((Kind::BatchEvent, id));
+                }
                 Ok(Written::Before(_)) => report.before += 1,
                 Err(error) => self.refused(error)?,
             }

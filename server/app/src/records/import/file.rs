@@ -8,9 +8,11 @@ use crate::records::txn::{Txn, Written};
 use crate::{Actor, Coop};
 use std::collections::HashMap;
 use std::hash::{DefaultHasher, Hash as _, Hasher as _};
+use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use traybook_domain::field::{FieldKind, ReadCtx};
 use traybook_domain::import_id::{import_id, v7_millis};
+use traybook_domain::limits::SLICE;
 use traybook_domain::time::{at_local, format_instant, parse_date, start_of_day};
 use traybook_domain::value::Instant;
 use traybook_domain::{FieldError, Kind, Value};
@@ -19,7 +21,8 @@ use traybook_sheets::Row;
 use traybook_sheets::columns::{Column, Target, column_name, columns};
 use traybook_sheets::layout::{Goes, Layout, habits};
 use traybook_sheets::values::Habits;
-use traybook_storage::records::{self, Record};
+use traybook_storage::import_runs;
+use traybook_storage::records::{self, Record, Visible};
 use uuid::Uuid;
 
 /// Rows of a file that are shown as what they become.
@@ -80,37 +83,137 @@ pub(super) fn one_file(
         report.fail(*line, 0, "", error.clone());
         return Ok(report);
     }
-    let layout = &source.layout;
-    let line = source.grid.rows.get(layout.header).map_or(1, |row| row.line);
-    let Some(header) = header(layout, line, &mut report) else { return Ok(report) };
-    let coop = &actor.coop;
-    let ctx = coop.read_ctx(now);
-    let year = chrono::Datelike::year(&ctx.today);
-    let mut file = File {
-        coop,
-        is_machine: actor.is_machine(),
-        at,
-        kind: layout.kind,
-        layout,
-        habits: habits(layout, &coop.currency, coop.digits, year),
-        header,
-        ctx,
-        ids: HashMap::new(),
-        names: Names::default(),
-        seen: HashMap::new(),
-        wrong: Vec::new(),
-        waits_for: None,
-    };
-    let (rows, left_out) = layout.rows(&source.grid);
+    let opened = File::open(actor, (at, source), now, &mut report);
+    let Some(mut file) = opened else { return Ok(report) };
+    let (rows, left_out) = source.layout.rows(&source.grid);
     report.left_out = u64::try_from(left_out).unwrap_or(0);
     for row in file.in_order(rows) {
-        report.rows += 1;
-        source.progress.store(report.rows, Ordering::Relaxed);
-        if !source.without.contains(&row.line) {
-            file.row(txn, row, &mut report, run)?;
-        }
+        file.counted_row(txn, source, row, &mut report, run)?;
     }
     Ok(report)
+}
+
+/// What a slice of a file takes over from those before it.
+#[derive(Clone, Default)]
+pub(super) struct Carried {
+    ids: HashMap<(Kind, String), Option<Uuid>>,
+    names: Names,
+    /// How often a row of the same content has stood in the file, up to here; and in this slice.
+    seen: Arc<HashMap<u64, u32>>,
+    seen_now: HashMap<u64, u32>,
+}
+
+impl Carried {
+    /// Goes on with what a slice that is written knows.
+    pub(super) fn take(&mut self, next: Self) {
+        let Self { ids, names, seen, seen_now } = next;
+        drop(seen);
+        Arc::make_mut(&mut self.seen).extend(seen_now);
+        // Looking records up again is cheaper than handing very many on.
+        self.ids = if ids.len() <= IDS_CARRIED_MAX { ids } else { HashMap::new() };
+        self.names = names;
+    }
+}
+
+/// Records by their codes that are handed on from slice to slice.
+const IDS_CARRIED_MAX: usize = 20_000;
+
+/// A part of a file, in the order in which rows are written.
+pub(super) struct Slice {
+    pub(super) source: Arc<Source>,
+    pub(super) order: Arc<Vec<usize>>,
+    pub(super) from: usize,
+    pub(super) carried: Carried,
+    pub(super) report: FileReport,
+}
+
+/// Positions of a file's rows in the order in which they are written.
+pub(super) fn order_of(source: &Source, actor: &Actor) -> Vec<usize> {
+    let places: HashMap<*const Row, usize> = source
+        .grid
+        .rows
+        .iter()
+        .enumerate()
+        .map(|(at, row)| (std::ptr::from_ref(row), at))
+        .collect();
+    let (rows, _) = source.layout.rows(&source.grid);
+    let mut report = FileReport::new(source);
+    let file = File::open(actor, (0, source), Instant(0), &mut report);
+    let rows = file.map_or(Vec::new(), |file| file.in_order(rows));
+    rows.into_iter().filter_map(|row| places.get(&std::ptr::from_ref(row)).copied()).collect()
+}
+
+/// What the next slice takes over, the report so far, and the records that were made.
+type SliceDone = (Carried, FileReport, Vec<(Kind, Uuid)>);
+
+/// Reads a slice and writes its records.
+pub(super) fn one_slice(
+    txn: &mut Txn<'_, '_>,
+    actor: &Actor,
+    slice: &Slice,
+    now: Instant,
+    run: &mut Run,
+) -> Result<SliceDone, AppError> {
+    let mut report = slice.report.clone();
+    let source = &slice.source;
+    let carried = slice.carried.clone();
+    let Some(file) = File::open(actor, (0, source), now, &mut report) else {
+        return Ok((carried, report, Vec::new()));
+    };
+    let mut file = File { carried, ..file };
+    for at in slice.order.iter().skip(slice.from).take(SLICE) {
+        if let Some(row) = source.grid.rows.get(*at) {
+            file.counted_row(txn, source, row, &mut report, run)?;
+        }
+    }
+    Ok((file.carried, report, file.made))
+}
+
+impl<'a> File<'a> {
+    /// A file before its first row; none where its header is wrong, which the report says.
+    fn open(
+        actor: &'a Actor,
+        (at, source): (usize, &'a Source),
+        now: Instant,
+        report: &mut FileReport,
+    ) -> Option<Self> {
+        let layout = &source.layout;
+        let line = source.grid.rows.get(layout.header).map_or(1, |row| row.line);
+        let header = header(layout, line, report)?;
+        let coop = &actor.coop;
+        let ctx = coop.read_ctx(now);
+        let year = chrono::Datelike::year(&ctx.today);
+        Some(Self {
+            coop,
+            is_machine: actor.is_machine(),
+            at,
+            kind: layout.kind,
+            layout,
+            habits: habits(layout, &coop.currency, coop.digits, year),
+            header,
+            ctx,
+            carried: Carried::default(),
+            made: Vec::new(),
+            wrong: Vec::new(),
+            waits_for: None,
+        })
+    }
+
+    fn counted_row(
+        &mut self,
+        txn: &mut Txn<'_, '_>,
+        source: &Source,
+        row: &Row,
+        report: &mut FileReport,
+        run: &mut Run,
+    ) -> Result<(), AppError> {
+        report.rows += 1;
+        source.progress.store(report.rows, Ordering::Relaxed);
+        if source.without.contains(&row.line) {
+            return Ok(());
+        }
+        self.row(txn, row, report, run)
+    }
 }
 
 /// A file while it is read.
@@ -125,11 +228,9 @@ pub(super) struct File<'a> {
     habits: Habits,
     pub(super) header: Header,
     pub(super) ctx: ReadCtx,
-    /// Records by their codes.
-    ids: HashMap<(Kind, String), Option<Uuid>>,
-    names: Names,
-    /// How often a row of the same content has stood in the file.
-    seen: HashMap<u64, u32>,
+    carried: Carried,
+    /// Records that were made.
+    pub(super) made: Vec<(Kind, Uuid)>,
     /// What is wrong with the row: position of the column or none, name, and what.
     wrong: Vec<(Option<usize>, String, FieldError)>,
     /// The refused row that this one refers to.
@@ -228,8 +329,12 @@ impl File<'_> {
         // What the machine exported is put back as it was; a person's file keeps the rules.
         let is_restored = self.header.id.is_some() && self.is_machine;
         let written = txn.restore_values(self.kind, id, values, is_restored);
+        let written = written.and_then(|written| self.put_back(txn, self.kind, written));
         match &written {
-            Ok(Written::Now(_)) => report.made += 1,
+            Ok(Written::Now(_)) => {
+                report.made += 1;
+                self.made.push((self.kind, id));
+            }
             Ok(Written::Before(_)) => report.before += 1,
             Err(_) => {}
         }
@@ -248,6 +353,25 @@ impl File<'_> {
             self.events(txn, &cells, id, report)?;
         }
         Ok(cells)
+    }
+
+    /// A record that was withdrawn when its file broke off comes back when the file comes again.
+    pub(super) fn put_back(
+        &self,
+        txn: &mut Txn<'_, '_>,
+        kind: Kind,
+        written: Written,
+    ) -> Result<Written, AppError> {
+        let Written::Before(record) = written else { return Ok(written) };
+        let (coop, id) = (self.coop.number, record.id);
+        if record.withdrawn_at.is_none() || !import_runs::was_undone(txn.conn(), coop, kind, id)? {
+            return Ok(Written::Before(record));
+        }
+        if !txn.is_kept() {
+            return Ok(Written::Now(record));
+        }
+        import_runs::forget(txn.conn(), coop, kind, id)?;
+        txn.put_back(kind, id, record.version, &Visible::All)
     }
 
     /// What a row becomes: its filled fields, records by their codes.
@@ -326,18 +450,18 @@ impl File<'_> {
         }
         let number = self.coop.number;
         let key = (target, cell.to_owned());
-        let found = match self.ids.get(&key) {
+        let found = match self.carried.ids.get(&key) {
             Some(found) => *found,
             None => {
                 let found = records::find_by_code(txn.conn(), number, target, cell)?.map(|r| r.id);
-                self.ids.insert(key, found);
+                self.carried.ids.insert(key, found);
                 found
             }
         };
         if let Some(id) = found {
             return Ok(Ok(Value::Id(id)));
         }
-        Ok(match self.names.find(txn.conn(), number, self.kind, target, cell)? {
+        Ok(match self.carried.names.find(txn.conn(), number, self.kind, target, cell)? {
             Found::One(id) => Ok(Value::Id(id)),
             Found::Many(count) => Err(several(column.field, target, cell, count)),
             Found::None => Err(unknown(column.field, target, cell)),
@@ -373,7 +497,9 @@ impl File<'_> {
             };
             let mut hash = DefaultHasher::new();
             natural.hash(&mut hash);
-            let times = self.seen.entry(hash.finish()).or_insert(0);
+            let (hash, before) = (hash.finish(), &self.carried.seen);
+            let times = self.carried.seen_now.entry(hash);
+            let times = times.or_insert_with(|| before.get(&hash).copied().unwrap_or(0));
             *times += 1;
             if *times == 1 { natural } else { format!("{natural} {times}") }
         };

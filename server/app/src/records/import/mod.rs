@@ -8,6 +8,7 @@ mod layouts;
 mod names;
 mod order;
 mod refused;
+mod slices;
 
 pub use folder::{Said, read_files, read_folder};
 pub use refused::refused_file;
@@ -231,7 +232,7 @@ impl App {
                 reports.push(report);
                 continue;
             }
-            let report = self.one_import(actor, source.clone()).await?;
+            let report = self.one_import(actor, source.clone(), true).await?;
             if report.bad_count > 0 {
                 failed.push((kind, source.file));
             }
@@ -263,7 +264,7 @@ impl App {
                 reports.push(before);
                 continue;
             }
-            let done = self.one_import(actor, source).await?;
+            let done = self.one_import(actor, source, false).await?;
             reports.push(if done.bad_count > 0 {
                 done
             } else {
@@ -293,7 +294,15 @@ impl App {
             .await
     }
 
-    async fn one_import(&self, actor: &Actor, source: Source) -> Result<FileReport, AppError> {
+    async fn one_import(
+        &self,
+        actor: &Actor,
+        source: Source,
+        is_new: bool,
+    ) -> Result<FileReport, AppError> {
+        if source.unreadable.is_none() && source.grid.rows.len() > limits::SLICE {
+            return self.in_slices(actor, source, is_new).await;
+        }
         let (actor, now): (Actor, Instant) = (actor.clone(), self.now());
         let outcome = self
             .store

@@ -37,7 +37,7 @@ const NAMED: [Kind; 12] = [
 ];
 
 /// Names of the kinds that were asked for; read once a file.
-#[derive(Default)]
+#[derive(Clone, Default)]
 pub(super) struct Names {
     /// Codes before other names: what is somebody's code is not looked for among names.
     codes: HashMap<(Kind, String), Vec<Named>>,

@@ -213,6 +213,11 @@ impl<'a, 'c> Txn<'a, 'c> {
         Ok(Written::Now(record))
     }
 
+    /// Whether anything of the transaction stays.
+    pub(crate) fn is_kept(&self) -> bool {
+        self.writing.is_kept()
+    }
+
     /// The counters as they were when the transaction began.
     pub(crate) fn counters(&self) -> Counters {
         self.writing.before()

@@ -12,9 +12,12 @@ use crate::web::blocks::{Block, Field, Form, Input, Leaf, Link, Refusal};
 use crate::web::page::Page;
 use crate::web::site::{Shown, file, go, query};
 use crate::web::visit::Visit;
+use actix_web::http::header::REFRESH;
 use preview::{show_preview, summary};
 use std::collections::HashMap;
-use std::sync::{Mutex, PoisonError};
+use std::sync::atomic::Ordering;
+use std::sync::{Arc, Mutex, PoisonError};
+use std::time::Duration;
 use traybook_app::records::import::{BadRow, FileReport, Source, refused_file};
 use traybook_app::{Actor, AppError};
 use traybook_domain::authz::Task;
@@ -33,6 +36,20 @@ struct Files {
     files: Vec<Source>,
     /// What was last said of them.
     reports: Vec<FileReport>,
+    state: Taking,
+}
+
+/// Whether files are being taken.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Taking {
+    /// They wait for somebody to say so.
+    Waits,
+    /// They are being written.
+    Runs,
+    /// They are written, or refused.
+    Done,
+    /// They could not be written, and may be sent again.
+    Failed,
 }
 
 impl Waiting {
@@ -42,11 +59,31 @@ impl Waiting {
         let since = files.at - limits::IMPORT_WAITS_MS;
         all.retain(|_, f| f.at >= since && (f.coop, f.person) != (files.coop, files.person));
         while all.len() >= limits::IMPORTS_WAITING_MAX {
-            let oldest = all.iter().min_by_key(|(_, f)| f.at).map(|(name, _)| *name);
+            let first = |f: &Files| (f.state == Taking::Runs, f.at);
+            let oldest = all.iter().min_by_key(|(_, f)| first(f)).map(|(name, _)| *name);
             let Some(oldest) = oldest else { break };
             all.remove(&oldest);
         }
         all.insert(name, files);
+    }
+
+    /// Begins to take files; false where that has begun, however often the button is tapped.
+    fn begin(&self, name: Uuid) -> bool {
+        let mut all = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        let files = all.get_mut(&name).filter(|f| f.state != Taking::Runs);
+        files.map(|f| f.state = Taking::Runs).is_some()
+    }
+
+    fn end(&self, name: Uuid, done: Result<Vec<FileReport>, AppError>) {
+        let mut all = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        let Some(files) = all.get_mut(&name) else { return };
+        match done {
+            Ok(reports) => (files.state, files.reports) = (Taking::Done, reports),
+            Err(error) => {
+                tracing::warn!(%error, "files could not be taken");
+                files.state = Taking::Failed;
+            }
+        }
     }
 
     fn find(&self, actor: &Actor, name: Uuid) -> Option<Files> {
@@ -65,7 +102,8 @@ fn keep(
 ) -> Result<(), AppError> {
     let actor = visit.actor()?;
     let at = visit.state.app.now().0;
-    let waiting = Files { coop: actor.coop.id, person: actor.person, at, files, reports };
+    let (coop, person, state) = (actor.coop.id, actor.person, Taking::Waits);
+    let waiting = Files { coop, person, at, files, reports, state };
     visit.state.imports.keep(name, waiting);
     Ok(())
 }
@@ -157,14 +195,69 @@ pub(crate) async fn preview(visit: Visit) -> Shown {
 pub(crate) async fn take(visit: Visit) -> Shown {
     let actor = visit.actor()?;
     let Some((name, Files { files, .. })) = waiting(&visit)? else { return Ok(go("/import")) };
-    let app = &visit.state.app;
-    let reports = if visit.field("how") == Some("rows") {
-        app.import_good_rows(actor, files.clone()).await?
-    } else {
-        app.import(actor, files.clone(), false).await?
+    if visit.state.imports.begin(name) {
+        let (state, actor) = (Arc::clone(&visit.state), actor.clone());
+        let is_rows = visit.field("how") == Some("rows");
+        // It goes on when nobody waits for it any more.
+        actix_web::rt::spawn(async move {
+            let done = match is_rows {
+                true => state.app.import_good_rows(&actor, files).await,
+                false => state.app.import(&actor, files, false).await,
+            };
+            state.imports.end(name, done);
+        });
+    }
+    // Most files are written at once.
+    for _ in 0..TAKING_LOOKS {
+        if visit.state.imports.find(actor, name).is_none_or(|f| f.state != Taking::Runs) {
+            break;
+        }
+        actix_web::rt::time::sleep(TAKING_LOOK).await;
+    }
+    show_running(visit).await
+}
+
+/// Looks whether files are written, before the person is shown how far they are.
+const TAKING_LOOKS: u32 = 60;
+const TAKING_LOOK: Duration = Duration::from_millis(25);
+/// Seconds after which the page looks again.
+const LOOK_AGAIN_S: &str = "2";
+
+/// How far files are that are being written; what became of them when they are.
+pub(crate) async fn show_running(visit: Visit) -> Shown {
+    let Some((name, Files { files, reports, state, .. })) = waiting(&visit)? else {
+        return Ok(go("/import"));
     };
-    keep(&visit, name, files, reports.clone())?;
-    page(&visit, None, Some((name, &reports)))
+    let leaf = || {
+        let page = visit.page();
+        let office = page.say("nav-office");
+        Leaf::new(page.clone(), page.say("import-title")).back("/office", office)
+    };
+    match state {
+        Taking::Done => page(&visit, None, Some((name, &reports))),
+        Taking::Waits | Taking::Failed => {
+            let mut leaf = leaf();
+            leaf.text("import-failed");
+            leaf.add(Block::Links(vec![Link::to("/import", visit.page().say("import-title"))]));
+            leaf.answer(None)
+        }
+        Taking::Runs => {
+            let read: u64 = files.iter().map(|s| s.progress.load(Ordering::Relaxed)).sum();
+            let all: usize = files.iter().map(|s| s.layout.rows(&s.grid).0.len()).sum();
+            let all = i64::try_from(all).unwrap_or(i64::MAX);
+            let rows = i64::try_from(read).unwrap_or(i64::MAX).min(all);
+            let mut leaf = leaf();
+            let args = [("rows", rows.into()), ("all", all.into())];
+            let text = visit.page().tell("import-running", &args);
+            leaf.add(Block::Notice(text));
+            let mut shown = leaf.answer(None)?;
+            let to = format!("{LOOK_AGAIN_S}; url=/import/running?name={name}");
+            if let Ok(value) = to.parse() {
+                shown.headers_mut().insert(REFRESH, value);
+            }
+            Ok(shown)
+        }
+    }
 }
 
 /// The refused rows of a file, to be mended and sent again.

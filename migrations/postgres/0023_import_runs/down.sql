@@ -1,0 +1,2 @@
+DROP TABLE import_rows;
+DROP TABLE import_runs;

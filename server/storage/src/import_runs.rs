@@ -1,0 +1,149 @@
+//! Files that are being written slice by slice, and what was made of them.
+//!
+//! A run is noted before its first slice, each record that it makes with its slice. When all is
+//! written the notes go. A run that breaks off is undone by them; then they stay, so that the same
+//! file may come again.
+
+use crate::columns::columns;
+use crate::conn::{Bind, Conn, LIMIT};
+use crate::error::StoreError;
+use traybook_domain::Kind;
+use uuid::Uuid;
+
+/// A run of a co-operative.
+pub type Run = (i64, Uuid);
+
+fn of((coop, run): Run) -> [Bind; 2] {
+    [Bind::int(coop), Bind::id(run)]
+}
+
+/// Notes a run that begins.
+///
+/// # Errors
+/// Those of the database.
+pub fn begin(conn: &mut Conn, run: Run, now: i64) -> Result<(), StoreError> {
+    let sql = "INSERT INTO import_runs (coop_id, run_id, touched_at, undone) VALUES (?, ?, ?, ?)";
+    let [coop, id] = of(run);
+    conn.exec(sql, &[coop, id, Bind::instant(now), Bind::bool(false)]).map(drop)
+}
+
+/// Notes that a run goes on.
+///
+/// # Errors
+/// Those of the database.
+pub fn touch(conn: &mut Conn, run: Run, now: i64) -> Result<(), StoreError> {
+    let [coop, id] = of(run);
+    let sql = "UPDATE import_runs SET touched_at = ? WHERE coop_id = ? AND run_id = ?";
+    conn.exec(sql, &[Bind::instant(now), coop, id]).map(drop)
+}
+
+/// Notes what a slice made; `from` is how many records the run had made before.
+///
+/// # Errors
+/// Those of the database.
+pub fn note(
+    conn: &mut Conn,
+    (coop, run): Run,
+    made: &[(Kind, Uuid)],
+    from: usize,
+) -> Result<(), StoreError> {
+    for (seq, (kind, id)) in (from..).zip(made) {
+        conn.exec(
+            "INSERT INTO import_rows (coop_id, kind, id, run_id, seq, undone) \
+             VALUES (?, ?, ?, ?, ?, ?) ON CONFLICT (coop_id, kind, id) DO UPDATE SET \
+             run_id = excluded.run_id, seq = excluded.seq, undone = excluded.undone",
+            &[
+                Bind::int(coop),
+                Bind::text(kind.spec().one),
+                Bind::id(*id),
+                Bind::id(run),
+                Bind::int(i64::try_from(seq).unwrap_or(i64::MAX)),
+                Bind::bool(false),
+            ],
+        )?;
+    }
+    Ok(())
+}
+
+/// What a run made and was not undone yet, the last first.
+///
+/// # Errors
+/// Those of the database.
+pub fn to_undo(conn: &mut Conn, run: Run, most: usize) -> Result<Vec<(Kind, Uuid)>, StoreError> {
+    let columns = columns!("import_runs::to_undo" { kind: Kind, id: Uuid } => (kind, id));
+    let sql = format!(
+        "SELECT {columns} FROM import_rows WHERE coop_id = ? AND run_id = ? AND undone = ? \
+         ORDER BY seq DESC {LIMIT}"
+    );
+    let [coop, id] = of(run);
+    let most = Bind::int(i64::try_from(most).unwrap_or(i64::MAX));
+    conn.select(&columns, &sql, &[coop, id, Bind::bool(false), most])
+}
+
+/// Notes that a record of a run was undone.
+///
+/// # Errors
+/// Those of the database.
+pub fn undone(conn: &mut Conn, coop: i64, kind: Kind, id: Uuid) -> Result<(), StoreError> {
+    let sql = "UPDATE import_rows SET undone = ? WHERE coop_id = ? AND kind = ? AND id = ?";
+    let key = [Bind::int(coop), Bind::text(kind.spec().one), Bind::id(id)];
+    conn.exec(sql, &[&[Bind::bool(true)], key.as_slice()].concat()).map(drop)
+}
+
+/// Whether a record was undone with the file that made it.
+///
+/// # Errors
+/// Those of the database.
+pub fn was_undone(conn: &mut Conn, coop: i64, kind: Kind, id: Uuid) -> Result<bool, StoreError> {
+    let columns = columns!("import_runs::was_undone" { undone: bool } => undone);
+    let sql =
+        format!("SELECT {columns} FROM import_rows WHERE coop_id = ? AND kind = ? AND id = ?");
+    let key = [Bind::int(coop), Bind::text(kind.spec().one), Bind::id(id)];
+    Ok(conn.select_one(&columns, &sql, &key)?.unwrap_or(false))
+}
+
+/// Forgets a record: it stays as it is.
+///
+/// # Errors
+/// Those of the database.
+pub fn forget(conn: &mut Conn, coop: i64, kind: Kind, id: Uuid) -> Result<(), StoreError> {
+    let sql = "DELETE FROM import_rows WHERE coop_id = ? AND kind = ? AND id = ?";
+    conn.exec(sql, &[Bind::int(coop), Bind::text(kind.spec().one), Bind::id(id)]).map(drop)
+}
+
+/// Notes that all of a run is undone.
+///
+/// # Errors
+/// Those of the database.
+pub fn all_undone(conn: &mut Conn, run: Run) -> Result<(), StoreError> {
+    let [coop, id] = of(run);
+    let sql = "UPDATE import_runs SET undone = ? WHERE coop_id = ? AND run_id = ?";
+    conn.exec(sql, &[Bind::bool(true), coop, id]).map(drop)
+}
+
+/// Forgets a part of a run that is written whole; true when nothing of it is left.
+///
+/// # Errors
+/// Those of the database.
+pub fn end(conn: &mut Conn, run: Run, most: usize) -> Result<bool, StoreError> {
+    let rows = to_undo(conn, run, most)?;
+    for (kind, id) in &rows {
+        forget(conn, run.0, *kind, *id)?;
+    }
+    if rows.len() < most {
+        let sql = "DELETE FROM import_runs WHERE coop_id = ? AND run_id = ?";
+        conn.exec(sql, &of(run))?;
+        return Ok(true);
+    }
+    Ok(false)
+}
+
+/// Runs that nobody has gone on with since an instant.
+///
+/// # Errors
+/// Those of the database.
+pub fn broken_off(conn: &mut Conn, since: i64) -> Result<Vec<Run>, StoreError> {
+    let columns = columns!("import_runs::broken_off" { coop: i64 = "coop_id", run: Uuid = "run_id" } => (coop, run));
+    let sql = format!("SELECT {columns} FROM import_runs WHERE undone = ? AND touched_at < ?");
+    conn.select(&columns, &sql, &[Bind::bool(false), Bind::instant(since)])
+}
