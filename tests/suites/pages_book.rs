@@ -283,20 +283,20 @@ fn a_lot_is_offered_by_its_stock_and_with_its_price(w: World) {
             "{part}: {page}"
         );
     }
-    let give = |officer: &mut Browser, kg: &str, price: &str| {
+    let give = |officer: &mut Browser, day: &str, kg: &str, price: &str| {
         let fields = [
             ("seed_lot_id", &*full),
-            ("date", "2026-03-19"),
+            ("date", day),
             ("kg", kg),
             ("price", price),
             ("payment", "credit"),
         ];
         assert_eq!(officer.fill(&path, &path, &fields).status, 303);
     };
-    give(&mut officer, "12.5", "");
-    give(&mut officer, "10", "9000");
-    give(&mut officer, "20", "");
-    give(&mut officer, "3", "0");
+    give(&mut officer, "2026-03-16", "12.5", "");
+    give(&mut officer, "2026-03-17", "10", "9000");
+    give(&mut officer, "2026-03-18", "20", "");
+    give(&mut officer, "2026-03-19", "3", "0");
     let issues = list(&w, &format!("/v1/seed-issues?seed_lot_id={full}"));
     let mut prices: Vec<i64> = issues.iter().filter_map(|i| i["price"].as_i64()).collect();
     prices.sort_unstable();
