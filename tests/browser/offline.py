@@ -4,6 +4,7 @@ and reaches the server once, whatever breaks on the way.
     offline.py BINARY FOLDER
 """
 
+import subprocess
 import sys
 import tempfile
 from datetime import datetime, timedelta, timezone
@@ -72,6 +73,39 @@ def log_visit(page, server, farm, advice, picture=None):
 def visits_with(server, advice):
     found = server.api("officer", "/v1/visits?limit=200")["items"]
     return [v for v in found if v["advice"] == advice]
+
+
+def the_disk_is_lost(page, server, farm, picture):
+    database = next(server.folder.glob("demo-*.sqlite"))
+    backups = server.folder / "backups"
+
+    def run(*args):
+        data = ["--data", str(server.folder), "--database-url", f"sqlite:{database}"]
+        subprocess.run([server.binary, *data, *args], check=True, stdout=subprocess.DEVNULL)
+
+    run("backup", str(backups))
+    log_visit(page, server, farm, "after the backup", picture)
+    until(page, "() => !location.pathname.startsWith('/farms/')", "the visit is sent")
+    page.goto(server.base + "/phone")
+    all_sent(page, "sent after the backup")
+    assert len(visits_with(server, "after the backup")) == 1
+    server.stop()
+    for end in ("", "-wal", "-shm"):
+        Path(f"{database}{end}").unlink(missing_ok=True)
+    run("restore", str(next(backups.iterdir())))
+    server.start()
+    server.tokens.clear()
+    assert not visits_with(server, "after the backup"), "it is lost on the server"
+    sign_in(page, server, "officer")
+    page.goto(server.base + "/phone")
+    for _ in range(100):
+        if visits_with(server, "after the backup"):
+            break
+        page.wait_for_timeout(200)
+    all_sent(page, "sent again")
+    [visit] = visits_with(server, "after the backup")
+    photos = server.api("officer", f"/v1/photos?visit_id={visit['id']}")["items"]
+    assert len(photos) == 1, photos
 
 
 def main(binary, folder):
@@ -289,6 +323,7 @@ def main(binary, folder):
         all_sent(page, "sent by its officer")
         assert len(visits_with(server, "before signing out")) == 1
 
+<<<<<<< HEAD
         # 11. The phone is lost: the office ends its sign-ins. The next contact takes the pages away,
         # and what is not sent stays, for its officer.
         page.goto(server.base + "/phone")
@@ -326,6 +361,10 @@ def main(binary, folder):
         page.goto(server.base + "/phone")
         all_sent(page, "sent by its officer")
         assert len(visits_with(server, "before it was lost")) == 1
+=======
+        # 11. The disk is lost: what was sent after the backup is sent again, once.
+        the_disk_is_lost(page, server, farm, picture)
+>>>>>>> hB
 
         # 12. No room on the phone: the form stays filled in and says so.
         page.goto(f"{server.base}/farms/{farm}/animals")

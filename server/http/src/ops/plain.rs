@@ -266,7 +266,7 @@ pub(super) fn other_ops() -> Vec<Op> {
             vec![manager, officer, member],
             Reply::Report,
             vec![month, DOCUMENT_LANGUAGE],
-            vec![304, 403, 406, 422],
+            vec![304, 403, 406, 422, 429],
             handler!(reports::savings),
         ),
         get(
@@ -283,7 +283,7 @@ pub(super) fn other_ops() -> Vec<Op> {
                 ("to", "Last month, YYYY-MM.", true),
                 DOCUMENT_LANGUAGE,
             ],
-            vec![304, 403, 406, 422],
+            vec![304, 403, 406, 422, 429],
             handler!(reports::savings_workbook),
         ),
         get(
@@ -447,7 +447,7 @@ pub(super) fn other_ops() -> Vec<Op> {
             vec![manager, Role::ProgrammeReader],
             Reply::json::<ProgrammeTotals>(),
             vec![month, ("by", "cooperative, area, sex or age_band.", true)],
-            vec![304, 403, 406, 422],
+            vec![304, 403, 406, 422, 429],
             handler!(reports::programme_totals),
         ),
         get(
