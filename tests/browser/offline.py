@@ -323,7 +323,6 @@ def main(binary, folder):
         all_sent(page, "sent by its officer")
         assert len(visits_with(server, "before signing out")) == 1
 
-<<<<<<< HEAD
         # 11. The phone is lost: the office ends its sign-ins. The next contact takes the pages away,
         # and what is not sent stays, for its officer.
         page.goto(server.base + "/phone")
@@ -361,10 +360,8 @@ def main(binary, folder):
         page.goto(server.base + "/phone")
         all_sent(page, "sent by its officer")
         assert len(visits_with(server, "before it was lost")) == 1
-=======
-        # 11. The disk is lost: what was sent after the backup is sent again, once.
+        # 12. The disk is lost: what was sent after the backup is sent again, once.
         the_disk_is_lost(page, server, farm, picture)
->>>>>>> hB
 
         # 12. No room on the phone: the form stays filled in and says so.
         page.goto(f"{server.base}/farms/{farm}/animals")
