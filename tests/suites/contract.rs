@@ -1,5 +1,6 @@
 //! The committed description of the interface is what the code serves.
 
+use serde_json::Value as Json;
 use std::collections::HashSet;
 use std::path::PathBuf;
 use traybook_domain::authz::policy_text;
@@ -47,4 +48,28 @@ fn operation_ids_and_addresses_are_unique() {
 fn problem_codes_are_unique() {
     let codes: HashSet<&str> = problem::Code::ALL.iter().map(|c| c.text()).collect();
     assert_eq!(codes.len(), problem::Code::ALL.len());
+}
+
+/// JSON Reference: what is referred to stands in the document.
+#[test]
+fn every_reference_leads_somewhere() {
+    fn refs<'a>(of: &'a Json, found: &mut Vec<&'a str>) {
+        match of {
+            Json::Object(map) => {
+                found.extend(map.get("$ref").and_then(Json::as_str));
+                map.values().for_each(|v| refs(v, found));
+            }
+            Json::Array(all) => all.iter().for_each(|v| refs(v, found)),
+            _ => {}
+        }
+    }
+    let document: Json =
+        serde_json::from_str(&openapi::text().expect("a sound document")).expect("JSON");
+    let mut found = Vec::new();
+    refs(&document, &mut found);
+    assert!(found.len() > 100, "references are looked at");
+    for to in found {
+        let pointer = to.strip_prefix('#').expect("within the document");
+        assert!(document.pointer(pointer).is_some(), "{to} leads nowhere");
+    }
 }

@@ -156,7 +156,11 @@ impl Reply {
     #[must_use]
     pub const fn shape(&self) -> Option<Shape> {
         match self {
-            Self::Json(s) | Self::CreatedJson(s) | Self::Made(s) | Self::Table(s) => Some(*s),
+            Self::Json(s)
+            | Self::CreatedJson(s)
+            | Self::Made(s)
+            | Self::Table(s)
+            | Self::Paper(s) => Some(*s),
             Self::History => Some(Shape::of::<RecordHistory>()),
             Self::Report => Some(Shape::of::<SavingsReport>()),
             _ => None,

@@ -393,7 +393,7 @@ refused-length-reason = Give 1 to 500 characters.
 refused-characters = Remove signs that are no letters, such as those of a broken copy.
 refused-choice = Choose one of those given.
 refused-precision = Too many digits after the point.
-refused-date_like = These digits can be read as a day or a year: take others.
+refused-date_like = These digits can be a day or a year: take others.
 refused-common = This is among the first that are guessed: take others, such as three words that do not belong together.
 refused-unknown_reference = There is no such record that you can use: choose another or check its name.
 refused-unknown_reference-member_number = No member has this number: look it up on the page of the farm.
@@ -491,7 +491,7 @@ problem-wrong_password = Number or password is not right: check both.
 problem-method_not_allowed = This can not be done at this address: go back.
 problem-not_acceptable = This is not to be had in that form.
 problem-conflict = It contradicts what is there: look at the record again.
-problem-too_slow = It came too slowly: send it again where the network is better.
+problem-too_slow = It came too slowly. Send it again where the network is better.
 problem-too_large = The file is too large: choose a smaller one.
 problem-media_type = Choose a JPEG, PNG or WebP picture.
 problem-invalid = Some fields need attention.
@@ -1285,7 +1285,7 @@ security-member_erased = member erased
 own-link = Password
 own-title = Sign-in and password
 own-password = Password
-own-password-old = Password until now
+own-password-old = Current password
 own-password-change = Change it
 own-sign-ins = Open sign-ins
 own-device = Device
@@ -1314,10 +1314,10 @@ proof-title = A code first
 proof-about = Before this a code of the second factor is asked for once more.
 proof-go = Go on
 wrong-code = The code is not right, or was used already. Give the one that is shown now.
-reset-notice = { $name } reset this sign-in on { $date }. Whoever did not ask for it tells the office.
+reset-notice = { $name } reset this sign-in on { $date }. If you did not ask for it, tell the office.
 reset-seen = Seen
 refused-wrong_code = The code is not right, or was used already. Give the one that is shown now.
-refused-wrong_password = This is not the password until now.
+refused-wrong_password = This is not the current password.
 problem-proof_needed = A code of the second factor is asked for first.
 service-title = How often fodder may be missing
 service-title-about = What fewer days without enough fodder cost in seed
@@ -1565,7 +1565,7 @@ import-none-good = No file can be taken as it is. Put the rows right in the spre
 import-not-taken = { $file } was not taken: none of its rows is kept. Put it right and read it in again; what was taken before is not doubled.
 import-done = Done.
 import-running = { $rows } of { $all } rows are read. You may leave this page: it goes on.
-import-failed = The files could not be written, and nothing of them is kept. Send them again.
+import-failed = The files could not be read in. Nothing of them is kept. Send them again.
 import-file = File
 import-verdict = Verdict
 import-good = good
@@ -2464,8 +2464,8 @@ pay-run-unpriced = { $count ->
    *[other] { $count } records of milk or eggs sold have no price and are not in these sums. Add their prices first.
 }
 pay-run-below = { $count ->
-    [one] Of one member more is deducted than was sold.
-   *[other] Of { $count } members more is deducted than was sold.
+    [one] One member has more deductions than sales.
+   *[other] { $count } members have more deductions than sales.
 }
 pay-run-owing = { $count ->
     [one] One member owes for seed and sold nothing in these days. Nothing can be kept back.
@@ -2493,7 +2493,7 @@ output-question-eggs = How many eggs did a hen lay a day?
 lot-in-store = { $kg } kg in store
 lot-none-in-store = none in store
 lot-price-kg = { $amount } a kg
-book-seed-issue-price-hint = Left empty, it is the kg by the price beside the lot. 0 where nothing is asked
+book-seed-issue-price-hint = If you leave it empty: kg times the price beside the lot. Write 0 if it is free
 round-by-way = In the order of the way
 round-by-need = The most pressing first
 round-about-way = From the most pressing farm on, always to the nearest. Farms whose place is not known come last.
@@ -2503,7 +2503,7 @@ saved-wet-months = Saved: the months of the wet season.
 saved-order = The order is drawn and kept.
 saved-close = The month is closed.
 saved-areas = Saved: the areas of this officer.
-saved-accepted = Accepted. It comes back where the records say something worse.
+saved-accepted = Accepted. It comes back if the records get worse.
 
 # What is kept about a member
 held-link = What is kept about the member
