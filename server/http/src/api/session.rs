@@ -12,6 +12,8 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 const JSON: &[&str] = &["application/json"];
+/// Digits of the number of a line of the security log.
+const LINE_DIGITS_MAX: usize = 19;
 
 /// Who wants to sign in.
 #[derive(Deserialize, ToSchema)]
@@ -231,9 +233,13 @@ pub async fn invite(r: Request) -> Answer {
 pub async fn security_log(r: Request) -> Answer {
     r.accepts(JSON)?;
     let [before, of] = r.known_query(["before", "of"])?;
-    let before = before.map(|text| text.parse::<i64>()).transpose();
+    let parsed = |text: String| match text.len() <= LINE_DIGITS_MAX {
+        true => text.parse::<i64>().ok(),
+        false => None,
+    };
     let detail = "give a whole number, as `next` of an answer has it";
-    let before = before.ok().ok_or_else(|| Problem::field("before", "type", detail))?;
+    let wrong = || Problem::field("before", "type", detail);
+    let before = before.map(|text| parsed(text).ok_or_else(wrong)).transpose()?;
     let of_none = match of.as_deref() {
         None | Some("cooperative") => false,
         Some("none") => true,
