@@ -228,4 +228,17 @@ mod tests {
         }
         assert!(missing.is_empty(), "{missing:#?}");
     }
+
+    /// What is kept about a member is listed by kind.
+    #[test]
+    fn every_kind_of_a_farm_has_a_name() {
+        let of_member = [Kind::Member, Kind::Person, Kind::Attendance, Kind::Farm];
+        let of_farm = Kind::ALL.iter().filter(|k| k.spec().index("farm_id").is_some());
+        for kind in of_farm.chain(&of_member) {
+            for language in Language::ALL {
+                let key = format!("kind-{}", kind.spec().one);
+                assert!(language.known(&key, &[]).is_some(), "{key} in {}", language.tag());
+            }
+        }
+    }
 }
