@@ -3,9 +3,10 @@
 use crate::field::{FieldKind, FieldSpec};
 use crate::value::Value;
 use crate::{ColumnType, Kind};
+use serde_json::{Map, Value as Json};
 
 /// Stands in a text that may not be empty.
-pub const EMPTIED: &str = "\u{2013}";
+const EMPTIED: &str = "\u{2013}";
 
 /// Texts that the program or a rule made and that name nobody; without them findings and trials
 /// would lose what they are about.
@@ -28,24 +29,36 @@ pub fn is_personal(kind: Kind, field: &FieldSpec) -> bool {
     (is_text || is_place || of_member || of_account) && !KEPT.contains(&(kind, field.name))
 }
 
+/// What takes the place of a personal field that is filled in; none where it stays.
+fn instead(kind: Kind, field: &FieldSpec, number: &str) -> Option<Value> {
+    let text = |text: &str| Value::Text(text.to_owned());
+    is_personal(kind, field).then(|| match field.name {
+        "name" if matches!(kind, Kind::Member | Kind::Person) => text(number),
+        "sex" => text("not_stated"),
+        "consent" | "active" => Value::Bool(false),
+        _ if field.required && field.column() == ColumnType::Text => text(EMPTIED),
+        _ => Value::Null,
+    })
+}
+
 /// The record with its personal fields emptied; `number` takes the place of a name.
 #[must_use]
 pub fn emptied(kind: Kind, values: &[Value], number: &str) -> Vec<Value> {
     let fields = kind.spec().fields.iter().zip(values);
-    fields.map(|(field, value)| one(kind, field, value, number)).collect()
+    let one = |(field, value): (&FieldSpec, &Value)| {
+        let instead = instead(kind, field, number).filter(|_| !value.is_null());
+        instead.unwrap_or_else(|| value.clone())
+    };
+    fields.map(one).collect()
 }
 
-fn one(kind: Kind, field: &FieldSpec, value: &Value, number: &str) -> Value {
-    if value.is_null() || !is_personal(kind, field) {
-        return value.clone();
-    }
-    match field.name {
-        "name" if matches!(kind, Kind::Member | Kind::Person) => Value::Text(number.to_owned()),
-        "sex" => Value::Text("not_stated".to_owned()),
-        "consent" | "active" => Value::Bool(false),
-        _ if field.required && field.column() == ColumnType::Text => {
-            Value::Text(EMPTIED.to_owned())
+/// The same of a version that is kept as JSON.
+pub fn empty_json(kind: Kind, body: &mut Map<String, Json>, number: &str) {
+    for field in kind.spec().fields {
+        let Some(instead) = instead(kind, field, number) else { continue };
+        if let Some(value) = body.get_mut(field.name).filter(|value| !value.is_null()) {
+            // None of these values is money, so the currency's digits do not matter.
+            *value = field.write_json(&instead, 0);
         }
-        _ => Value::Null,
     }
 }

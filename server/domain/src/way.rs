@@ -4,6 +4,8 @@ use crate::value::real;
 
 /// Mean radius of the earth, m (IUGG; from memory).
 const EARTH_RADIUS_M: f64 = 6_371_008.8;
+/// Digits of a degree in a [`Position`].
+pub const DEGREE_DIGITS: u8 = 5;
 /// Hundred-thousandths of a degree in a degree.
 const DEGREE: f64 = 100_000.0;
 

@@ -116,10 +116,10 @@ impl App {
         Ok(found)
     }
 
-    /// As [`App::prove`], of the database that is open.
+    /// As [`App::prove_copy`], of the database that is open.
     ///
     /// # Errors
-    /// As [`App::prove`].
+    /// As [`App::prove_copy`].
     pub async fn prove_here(&self) -> Result<Proof, AppError> {
         let damaged = |what: String| AppError::conflict("damaged", what);
         let found = self.store.read(|conn| damage::look(conn, Look::Whole)).await?;

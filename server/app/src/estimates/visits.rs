@@ -14,6 +14,7 @@ use traybook_answers::estimates::{FarmToVisit, Reason, VisitReason};
 use traybook_domain::authz::{Action, Task};
 use traybook_domain::time::local_date;
 use traybook_domain::value::Instant;
+use traybook_domain::way::DEGREE_DIGITS;
 use traybook_domain::{Kind, Month};
 use traybook_storage::farm_rows::{self, FarmRow, Farms};
 use traybook_storage::records::Visible;
@@ -22,8 +23,6 @@ use uuid::Uuid;
 
 /// More than any two charts differ: what sets flags of different kinds apart.
 const QUIET_LESS: f64 = 1_000.0;
-/// Digits of a degree.
-const DEGREE_DIGITS: u8 = 5;
 /// Days after the start in which a farm is a new starter.
 const NEW_DAYS: i64 = 30;
 

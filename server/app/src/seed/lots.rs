@@ -4,8 +4,7 @@ use crate::days::{self, span};
 use crate::error::AppError;
 use crate::savings::seen_farms;
 use crate::{Actor, App};
-use chrono::NaiveDate;
-use std::collections::{HashMap, HashSet};
+use std::collections::HashMap;
 use traybook_answers::Decimal;
 use traybook_answers::planning::{GrowingGuide, GuideValue};
 use traybook_answers::seed::{
@@ -14,7 +13,7 @@ use traybook_answers::seed::{
 use traybook_domain::Kind;
 use traybook_domain::authz::{Action, Task};
 use traybook_domain::guide::{GuideName, animals_per_tray_is_derived};
-use traybook_domain::kinds::{ANIMAL_CLASSES, LotHold, SeedLot};
+use traybook_domain::kinds::{ANIMAL_CLASSES, SeedLot};
 use traybook_domain::money::mul_div;
 use traybook_domain::record::Record as _;
 use traybook_domain::review::priced::guide_share;
@@ -101,11 +100,12 @@ impl App {
                 let since = minus_days(today, PRICE_DAYS);
                 let bought = seed_rows::last_prices(conn, number, false, since)?;
                 let issued = seed_rows::last_prices(conn, number, true, since)?;
-                let held = held_lots(conn, number, today)?;
                 let filter = Filter::default();
                 let kind = Kind::SeedLot;
                 let lots =
                     records::page(conn, number, kind, &Visible::All, &filter, None, 100_000)?;
+                let ids: Vec<Uuid> = lots.iter().map(|lot| lot.id).collect();
+                let held = seed_rows::lot_facts(conn, number, &ids, today)?.held;
                 let offer = |r: &Record| {
                     let lot = SeedLot::from_values(&r.values)?;
                     let price = issued.get(&r.id).or(bought.get(&r.id));
@@ -270,16 +270,6 @@ fn seen_codes(
     };
     farms.retain(|f| visible.sees(f.area, f.member));
     Ok(farms.into_iter().map(|f| (f.farm, f.code.clone())).collect())
-}
-
-/// The lots that are held on a day.
-fn held_lots(conn: &mut Conn, number: i64, day: NaiveDate) -> Result<HashSet<Uuid>, AppError> {
-    let kind = Kind::LotHold;
-    let holds =
-        records::page(conn, number, kind, &Visible::All, &Filter::default(), None, 100_000)?;
-    let held = holds.iter().filter_map(|r| LotHold::from_values(&r.values));
-    let held = held.filter(|h| h.held_from <= day && h.released_on.is_none_or(|on| on > day));
-    Ok(held.map(|h| h.seed_lot_id).collect())
 }
 
 /// All seed lots, withdrawn ones too.

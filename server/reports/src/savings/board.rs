@@ -288,7 +288,7 @@ fn members(paper: &mut Paper, report: &SavingsReport, l: Language) {
 }
 
 /// Per cent with one digit, or a dash.
-fn percent(value: Option<Decimal>) -> String {
+pub(super) fn percent(value: Option<Decimal>) -> String {
     or_dash(value.map(Decimal::real), 1, " %")
 }
 

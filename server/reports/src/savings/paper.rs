@@ -1,7 +1,8 @@
 //! The paper for a meeting, at most four pages: what the month was, and what to decide.
 
+use super::board::percent;
 use super::publish::CAUTION;
-use super::wording::{amount_or, between, money, own, sentence};
+use super::wording::{amount_or, between, money, own, sentence, verdict};
 use crate::charts::number;
 use crate::pdf::{About, Align, Paper, Row, Table};
 use chrono::{Datelike as _, NaiveDate};
@@ -167,7 +168,7 @@ impl Words<'_> {
             (l.text("doc-fact-since-range"), |w, p| {
                 between(w.l, p.money.saving_interval).unwrap_or_else(|| amount_or(None))
             }),
-            (l.text("paper-means"), |w, p| w.verdict(p)),
+            (l.text("paper-means"), |w, p| verdict(w.l, &p.money)),
         ];
         if self.paper.periods.iter().any(|p| p.money.net.is_some()) {
             facts.push((c("doc-fact-net"), |_, p| amount_or(p.money.net)));
@@ -186,24 +187,12 @@ impl Words<'_> {
             }),
             (l.text("doc-fact-lost"), |w, p| {
                 let Some(lost) = p.trays_discarded else { return amount_or(None) };
-                let share = p
-                    .trays_discarded_percent
-                    .map_or_else(|| amount_or(None), |v| format!("{} %", number(v.real(), 1)));
+                let share = percent(p.trays_discarded_percent);
                 let args = [("trays", whole(lost).into()), ("percent", share.into())];
                 w.l.say("doc-fact-lost-share", &args)
             }),
         ]);
         facts
-    }
-
-    fn verdict(&self, c: &BoardPeriod) -> String {
-        self.l.text(match (c.money.saving, c.money.saving_interval) {
-            (None, _) => "doc-verdict-none",
-            (Some(_), None) => "doc-verdict-no-interval",
-            (Some(_), Some(i)) if i.holds_zero() => "doc-verdict-open",
-            (Some(s), _) if s.is_negative() => "doc-verdict-loses",
-            (Some(_), _) => "doc-verdict-saves",
-        })
     }
 
     fn areas(&self, out: &mut Paper) {
@@ -229,8 +218,7 @@ impl Words<'_> {
                 amount_or(a.saving),
                 between(l, a.saving_interval.filter(|_| a.saving.is_some()))
                     .unwrap_or_else(|| amount_or(None)),
-                a.trays_discarded_percent
-                    .map_or_else(|| amount_or(None), |v| format!("{} %", number(v.real(), 1))),
+                percent(a.trays_discarded_percent),
             ])
         };
         table.rows.extend(areas.iter().take(AREAS_MAX).map(row));

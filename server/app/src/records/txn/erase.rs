@@ -4,7 +4,7 @@ use super::Txn;
 use crate::error::AppError;
 use serde_json::{Map, Value as Json};
 use traybook_domain::Kind;
-use traybook_domain::personal::{EMPTIED, is_personal};
+use traybook_domain::personal::empty_json;
 use traybook_domain::value::Value;
 use traybook_storage::Writing;
 use traybook_storage::records::{self, Record};
@@ -60,16 +60,7 @@ fn empty_body(kind: Kind, body: &str, number: &str) -> String {
     let Ok(Json::Object(mut body)) = serde_json::from_str::<Json>(body) else {
         return Json::Object(Map::new()).to_string();
     };
-    for field in kind.spec().fields.iter().filter(|f| is_personal(kind, f)) {
-        let Some(value) = body.get_mut(field.name).filter(|v| !v.is_null()) else { continue };
-        *value = match field.name {
-            "name" if matches!(kind, Kind::Member | Kind::Person) => Json::from(number),
-            "sex" => Json::from("not_stated"),
-            "consent" | "active" => Json::from(false),
-            _ if field.required && value.is_string() => Json::from(EMPTIED),
-            _ => Json::Null,
-        };
-    }
+    empty_json(kind, &mut body, number);
     if kind == Kind::Person {
         body.insert("code".to_owned(), Json::from(number));
     }

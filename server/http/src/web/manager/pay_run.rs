@@ -6,11 +6,10 @@ use crate::web::site::{Shown, file, go};
 use crate::web::visit::Visit;
 use traybook_answers::Decimal;
 use traybook_answers::pay_run::{PaymentLine, PaymentRun};
-use traybook_answers::sheet::Sheet as _;
 use traybook_app::AppError;
 use traybook_domain::Kind;
 use traybook_domain::authz::Action;
-use traybook_reports::csv_text::line;
+use traybook_reports::sheet;
 
 async fn run(visit: &Visit) -> Result<PaymentRun, AppError> {
     let given = |name: &str| visit.field(name).map(str::to_owned);
@@ -137,13 +136,6 @@ pub(crate) async fn keep(visit: Visit) -> Shown {
 /// The list, as CSV.
 pub(crate) async fn csv(visit: Visit) -> Shown {
     let run = run(&visit).await?;
-    let columns = PaymentRun::columns();
-    let names: Vec<&str> = columns.iter().map(|c| c.name).collect();
-    let mut out = line(&names);
-    for row in run.rows() {
-        let cells: Vec<String> = columns.iter().map(|c| (c.cell)(row)).collect();
-        out.push_str(&line(&cells));
-    }
     let name = format!("payment-{}-{}.csv", run.from, run.to);
-    Ok(file(&name, "text/csv; charset=utf-8", out.into_bytes()))
+    Ok(file(&name, "text/csv; charset=utf-8", sheet::csv(&run).into_bytes()))
 }

@@ -12,7 +12,7 @@ use traybook_answers::estimates::{FarmToVisit, Reason, VisitReason};
 use traybook_answers::savings::FarmLine;
 use traybook_app::records::rows::Row;
 use traybook_domain::kinds::{CorrectionRequest, Farm};
-use traybook_domain::way::{self, Position};
+use traybook_domain::way::{self, DEGREE_DIGITS, Position};
 
 /// Farms that one page lists: more than a fortnight of visits helps nobody.
 const FARMS_MAX: usize = 60;
@@ -82,7 +82,9 @@ pub(crate) async fn show_round(visit: Visit) -> Shown {
 
 /// The farms from the most pressing on, always to the nearest, with the metres to each.
 fn on_the_way(list: &[FarmToVisit]) -> Vec<(&FarmToVisit, Option<f64>)> {
-    let place = |f: &FarmToVisit| Some((f.latitude?.units_of(5), f.longitude?.units_of(5)));
+    let place = |f: &FarmToVisit| {
+        Some((f.latitude?.units_of(DEGREE_DIGITS), f.longitude?.units_of(DEGREE_DIGITS)))
+    };
     let places: Vec<Option<Position>> = list.iter().map(place).collect();
     let order = way::round(&places).into_iter();
     order.filter_map(|(index, metres)| Some((list.get(index)?, metres))).collect()
