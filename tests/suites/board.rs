@@ -59,6 +59,7 @@ fn a_paper_has_the_figures_of_the_reports_beside_each_other(w: World) {
     let march = self::paper(&w, "month=2026-03");
     assert_eq!(march["periods"][0]["saving"], Json::Null);
     assert_eq!(march["periods"][2]["saving"], year["saving"]);
+    assert_eq!(march["periods"][2]["to"], "2026-02", "the year ends with what is over");
     assert_eq!(march["is_running"], true);
 }
 

@@ -96,7 +96,7 @@ impl App {
         self.settle(tried, ended, vec![(coop, failed)]).await?;
         fits?;
         if ended == Ended::Wrong {
-            let text = "this is not the password until now";
+            let text = "this is not the current password";
             return Err(AppError::field("old", "wrong_password", text));
         }
         let hash = self.hasher.hash(new, self.random.clone()).await?;

@@ -13,6 +13,8 @@ use traybook_storage::Conn;
 use traybook_storage::sign_ins::{self, SecondFactor};
 use uuid::Uuid;
 
+pub use super::totp::DIGITS as CODE_DIGITS;
+
 /// Recovery codes that come with a second factor.
 pub const RECOVERY_CODES: usize = 10;
 
@@ -134,8 +136,9 @@ impl App {
         let label: String =
             actor.name.chars().filter(|c| c.is_ascii_alphanumeric()).take(40).collect();
         let address = format!(
-            "otpauth://totp/Traybook:{label}?secret={letters}&issuer=Traybook&digits={}&period=30",
-            totp::DIGITS
+            "otpauth://totp/Traybook:{label}?secret={letters}&issuer=Traybook&digits={}&period={}",
+            totp::DIGITS,
+            totp::STEP_S
         );
         Ok(NewSecond { secret: letters, address })
     }

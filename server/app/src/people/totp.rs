@@ -5,9 +5,9 @@ use hmac::{Hmac, Mac};
 use sha1::Sha1;
 
 /// Seconds of a step.
-const STEP_S: i64 = 30;
+pub(super) const STEP_S: i64 = 30;
 /// Digits of a code.
-pub(super) const DIGITS: usize = 6;
+pub const DIGITS: usize = 6;
 /// Bytes of a secret (RFC 4226, 4, R6 recommends 160 bits).
 pub(super) const SECRET_BYTES: usize = 20;
 /// Steps that a clock may be behind or ahead.

@@ -244,10 +244,13 @@ fn periods(reports: &[Arc<SavingsReport>], month: Month, digits: u8) -> Vec<Boar
         let totals: Vec<&Total> = over.filter_map(|r| r.total.as_ref()).collect();
         period(&totals, span, (from, to), digits)
     };
+    // The year ends with the last month that is over.
+    let is_running = reports.last().is_some_and(|r| r.is_running);
+    let last = if is_running { month.plus(-1) } else { month };
     vec![
         of(month, BoardSpan::Month, month),
         of(month.plus(-1), BoardSpan::Before, month.plus(-1)),
-        of(month.year_start(), BoardSpan::Year, month),
+        of(month.year_start(), BoardSpan::Year, last.max(month.year_start())),
     ]
 }
 

@@ -7,6 +7,7 @@ use super::site::{Shown, go, own_address};
 use super::visit::Visit;
 use traybook_answers::security::OwnSignIn;
 use traybook_app::AppError;
+use traybook_app::people::second::CODE_DIGITS;
 use traybook_domain::authz::Role;
 use traybook_reports::labels::qr_svg;
 
@@ -59,7 +60,7 @@ async fn own(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
 
 fn code_field(page: &Page) -> Field {
     Field::new("code", page.say("second-code"), Input::Text)
-        .hint(page.say("second-code-hint"))
+        .hint(page.with("second-code-hint", "digits", CODE_DIGITS.to_string()))
         .required()
 }
 
