@@ -10,6 +10,7 @@ both!(
     a_training_is_planned_and_marked_with_two_taps,
     two_registers_of_one_training_lose_nothing,
     people_are_counted_and_not_attendances,
+    an_officer_sees_attendances_of_the_own_areas,
     a_topic_is_repeated,
     the_register_opens_on_the_day,
     a_training_is_corrected_and_taken_back,
@@ -114,6 +115,42 @@ fn people_are_counted_and_not_attendances(w: World) {
     let listed = format!("listed-{}", w.a.id("member"));
     assert_eq!(manager.post(&path, &[("csrf", &csrf), (&listed, "true")]).status, 303);
     assert!(manager.page(&path).contains("nobody is marked present"), "both are taken back");
+}
+
+fn an_officer_sees_attendances_of_the_own_areas(w: World) {
+    let came = |who: &str| json!({ "training_id": w.a.id("training"), "member_id": w.a.id(who) });
+    w.make(&w.a, Kind::Attendance, came("member"));
+    let before = w.sign_in("manager").get("/v1/attendances").expect(200).items();
+    w.make(&w.a, Kind::Attendance, came("other_member"));
+    let all = w.sign_in("manager").get("/v1/attendances").expect(200).items();
+    let (own, other) = (&before[0], all.iter().find(|a| **a != before[0]).expect("another"));
+    let officer = w.sign_in("officer");
+    assert_eq!(officer.get("/v1/attendances").expect(200).items(), before);
+    officer.get(&format!("/v1/attendances/{}", own["id"].as_str().expect("id"))).expect(200);
+    let path = format!("/v1/attendances/{}", other["id"].as_str().expect("id"));
+    officer.get(&path).expect(404);
+    officer.get(&format!("{path}/history")).expect(404);
+    let lines = |who: &str| -> Vec<Json> {
+        let (client, mut from, mut all) = (w.sign_in(who), String::new(), Vec::new());
+        loop {
+            let feed = client.get(&format!("/v1/changes?limit=1000{from}")).expect(200).json();
+            all.extend(feed["items"].as_array().expect("items").clone());
+            if feed["has_more"] == false {
+                break;
+            }
+            from = format!("&after={}", feed["next"].as_str().expect("cursor"));
+        }
+        all.retain(|line| line["kind"] == "attendance");
+        all
+    };
+    assert_eq!((lines("manager").len(), lines("officer").len()), (2, 1));
+    assert_eq!(lines("officer")[0]["id"], own["id"]);
+    let refused = officer.post("/v1/attendances", &came("other_member"));
+    assert!([404, 422].contains(&refused.status), "{}", refused.text);
+    w.sign_in("member").get("/v1/attendances").expect(403);
+    // How many came is no secret; who, of other areas, is.
+    let page = Browser::sign_in(&w, "officer").page(&format!("/trainings/{}", w.a.id("training")));
+    assert!(page.contains("2 people came") && !page.contains(&here(&w, "other_member")), "{page}");
 }
 
 fn a_topic_is_repeated(w: World) {

@@ -230,6 +230,8 @@ enum Group {
     Visits,
     /// Trainings.
     Trainings,
+    /// Who came to trainings.
+    Attendances,
     /// Flags.
     Flags,
     /// What members ask to have put right.
@@ -257,7 +259,8 @@ const fn group(kind: Kind) -> Group {
         Kind::SeedIssue | Kind::SeedPayment | Kind::Deduction => Group::Issues,
         Kind::ReviewAcceptance => Group::Reviews,
         Kind::Visit | Kind::VisitCheck | Kind::FollowUp => Group::Visits,
-        Kind::Training | Kind::Attendance => Group::Trainings,
+        Kind::Training => Group::Trainings,
+        Kind::Attendance => Group::Attendances,
         Kind::Flag => Group::Flags,
         Kind::CorrectionRequest => Group::Requests,
         Kind::StartPlace | Kind::OnOffPlan => Group::Trials,
@@ -281,7 +284,7 @@ pub const fn reach(role: Role, action: Action, kind: Kind) -> Reach {
         (Operator | Officer | Member, Group::Setup | Group::Holds, Read) => Reach::All,
         (Officer, Group::Holds, Create) => Reach::All,
         (Officer, Group::Register, Read | Create | Correct) => Reach::Areas,
-        (Officer, Group::Daily | Group::Visits, _) => Reach::Areas,
+        (Officer, Group::Daily | Group::Visits | Group::Attendances, _) => Reach::Areas,
         (Officer, Group::Issues | Group::Reviews, Read | Create | Correct) => Reach::Areas,
         (Officer, Group::Trainings, Read | Create | Correct | Withdraw) => Reach::All,
         (Member, Group::Register | Group::Issues | Group::Visits, Read) => Reach::Own,

@@ -14,6 +14,8 @@ pub enum Scope {
     Area,
     /// A farm: the kind has a field `farm_id`, or is the farm.
     Farm,
+    /// A member: the kind has a field `member_id`.
+    Member,
 }
 
 /// The declaration of a record kind.
@@ -156,6 +158,7 @@ mod tests {
                 Scope::Area => assert!(spec.field("area_id").is_some(), "{}", spec.one),
                 Scope::Farm if *kind == Kind::Farm => {}
                 Scope::Farm => assert!(spec.field("farm_id").is_some(), "{}", spec.one),
+                Scope::Member => assert!(spec.field("member_id").is_some(), "{}", spec.one),
             }
         }
     }

@@ -185,12 +185,13 @@ impl<'a> Reader<'a> {
         let mut shown: HashMap<Uuid, ChangedRecord> = HashMap::new();
         for (kind, ids) in by_kind {
             let Ok(visible) = self.actor.visible(Action::Read, kind) else { continue };
-            let sees = |r: &Record| match records::scope_farm(kind, &r.values, &visible) {
-                Some(farm) => self.farms.as_ref().is_none_or(|farms| farms.contains(&farm)),
-                None => records::is_seen(kind, &r.values, r.id, &visible),
-            };
             let mut found = records::several(conn, number, kind, &ids)?;
-            found.retain(sees);
+            let members = self.members(conn, (kind, &found), &visible)?;
+            found.retain(|r| match records::seen_by(kind, &r.values, &visible) {
+                Some((Kind::Member, member)) => members.contains(&member),
+                Some((_, farm)) => self.farms.as_ref().is_none_or(|farms| farms.contains(&farm)),
+                None => records::is_seen(kind, &r.values, r.id, &visible),
+            });
             let changed = |r: &Record| ChangedRecord {
                 kind: kind.spec().one.to_owned(),
                 id: r.id,
@@ -208,6 +209,26 @@ impl<'a> Reader<'a> {
             }
         }
         Ok(lines.iter().filter_map(|line| shown.remove(&line.id)).collect())
+    }
+
+    /// The members within reach on whom it depends whether some records may be seen.
+    fn members(
+        &self,
+        conn: &mut Conn,
+        (kind, found): (Kind, &[Record]),
+        visible: &Visible,
+    ) -> Result<HashSet<Uuid>, AppError> {
+        let above = found.iter().filter_map(|r| records::seen_by(kind, &r.values, visible));
+        let ids: HashSet<Uuid> =
+            above.filter(|(kind, _)| *kind == Kind::Member).map(|(_, id)| id).collect();
+        if ids.is_empty() {
+            return Ok(ids);
+        }
+        let ids: Vec<Uuid> = ids.into_iter().collect();
+        let members = records::several(conn, self.actor.coop.number, Kind::Member, &ids)?;
+        let seen =
+            members.iter().filter(|m| records::is_seen(Kind::Member, &m.values, m.id, visible));
+        Ok(seen.map(|m| m.id).collect())
     }
 }
 

@@ -177,7 +177,7 @@ record! {
 record! {
     /// A member's attendance at a training.
     Attendance {
-        one: "attendance", path: "attendances", scope: Scope::Cooperative;
+        one: "attendance", path: "attendances", scope: Scope::Member;
         /// The training.
         training_id: Uuid = reference(Kind::Training).fixed();
         /// The member.

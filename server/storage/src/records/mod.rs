@@ -3,7 +3,7 @@
 
 mod visible;
 
-pub use visible::{Visible, is_seen, is_visible, scope_farm};
+pub use visible::{Visible, is_seen, is_visible, seen_by};
 
 use crate::conn::{Bind, Conn, LIMIT, Row};
 use crate::error::StoreError;

@@ -43,7 +43,9 @@ pub(super) fn visibility(
         (Kind::Farm, _) => "id",
         (_, Scope::Area) => "area_id",
         (_, Scope::Farm) => "farm_id",
+        (_, Scope::Member) => "member_id",
     };
+    let of = if spec.scope == Scope::Member { "members" } else { "farms" };
     match visible {
         Visible::All => {}
         Visible::Areas(areas) => {
@@ -53,7 +55,7 @@ pub(super) fn visibility(
                 sql.push_str(&format!(" AND area_id IN ({marks})"));
             } else {
                 sql.push_str(&format!(
-                    " AND {column} IN (SELECT id FROM farms WHERE coop_id = ? AND area_id IN \
+                    " AND {column} IN (SELECT id FROM {of} WHERE coop_id = ? AND area_id IN \
                      ({marks}))"
                 ));
                 binds.push(Bind::int(coop));
@@ -66,6 +68,8 @@ pub(super) fn visibility(
         Visible::Member(member) => {
             if kind == Kind::Member {
                 sql.push_str(" AND id = ?");
+            } else if spec.scope == Scope::Member {
+                sql.push_str(" AND member_id = ?");
             } else {
                 sql.push_str(&format!(
                     " AND {column} IN (SELECT id FROM farms WHERE coop_id = ? AND member_id = ?)"
@@ -89,17 +93,17 @@ pub fn is_visible(
     id: Uuid,
     visible: &Visible,
 ) -> Result<bool, StoreError> {
-    let Some(farm) = scope_farm(kind, values, visible) else {
+    let Some((above, of)) = seen_by(kind, values, visible) else {
         return Ok(is_seen(kind, values, id, visible));
     };
-    let farm = find(conn, coop, Kind::Farm, farm)?;
-    Ok(farm.is_some_and(|farm| is_seen(Kind::Farm, &farm.values, farm.id, visible)))
+    let of = find(conn, coop, above, of)?;
+    Ok(of.is_some_and(|of| is_seen(above, &of.values, of.id, visible)))
 }
 
-/// The farm on which it depends whether a record may be seen; none where it depends on the record
-/// itself.
+/// The farm or member on which it depends whether a record may be seen; none where it depends on
+/// the record itself.
 #[must_use]
-pub fn scope_farm(kind: Kind, values: &[Value], visible: &Visible) -> Option<Uuid> {
+pub fn seen_by(kind: Kind, values: &[Value], visible: &Visible) -> Option<(Kind, Uuid)> {
     let spec = kind.spec();
     let is_own = matches!(
         (kind, spec.scope, visible),
@@ -107,12 +111,17 @@ pub fn scope_farm(kind: Kind, values: &[Value], visible: &Visible) -> Option<Uui
             | (_, _, Visible::All)
             | (Kind::Farm, _, _)
             | (Kind::Member, _, Visible::Member(_))
+            | (_, Scope::Member, Visible::Member(_))
             | (_, Scope::Area, Visible::Areas(_))
     );
-    if is_own { None } else { spec.get(values, "farm_id").as_id() }
+    let (above, field) = match spec.scope {
+        Scope::Member => (Kind::Member, "member_id"),
+        _ => (Kind::Farm, "farm_id"),
+    };
+    if is_own { None } else { Some((above, spec.get(values, field).as_id()?)) }
 }
 
-/// Whether a record may be seen that depends on no farm but itself.
+/// Whether a record may be seen that depends on nothing but itself.
 #[must_use]
 pub fn is_seen(kind: Kind, values: &[Value], id: Uuid, visible: &Visible) -> bool {
     let spec = kind.spec();
@@ -120,7 +129,9 @@ pub fn is_seen(kind: Kind, values: &[Value], id: Uuid, visible: &Visible) -> boo
     match (kind, spec.scope, visible) {
         (_, Scope::Cooperative, _) | (_, _, Visible::All) => true,
         (Kind::Member, _, Visible::Member(member)) => id == *member,
-        (Kind::Farm, _, Visible::Member(member)) => of("member_id") == Some(*member),
+        (Kind::Farm, _, Visible::Member(member)) | (_, Scope::Member, Visible::Member(member)) => {
+            of("member_id") == Some(*member)
+        }
         (_, Scope::Area, Visible::Areas(areas)) | (Kind::Farm, _, Visible::Areas(areas)) => {
             of("area_id").is_some_and(|area| areas.contains(&area))
         }

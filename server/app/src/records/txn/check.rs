@@ -335,7 +335,7 @@ impl Txn<'_, '_> {
         Err(AppError::conflict("last_keeper", detail))
     }
 
-    /// Whether a record lies within reach. Its farm is read once a transaction.
+    /// Whether a record lies within reach. Its farm or member is read once a transaction.
     fn is_within(
         &mut self,
         kind: Kind,
@@ -343,12 +343,11 @@ impl Txn<'_, '_> {
         id: Uuid,
         visible: &Visible,
     ) -> Result<bool, AppError> {
-        let farm = records::scope_farm(kind, values, visible);
-        let Some(farm) = farm else {
+        let Some((above, of)) = records::seen_by(kind, values, visible) else {
             return Ok(records::is_seen(kind, values, id, visible));
         };
-        let farm_values = self.parent(Kind::Farm, farm)?.map(|p| p.values.as_slice());
-        Ok(farm_values.is_some_and(|values| records::is_seen(Kind::Farm, values, farm, visible)))
+        let values = self.parent(above, of)?.map(|p| p.values.as_slice());
+        Ok(values.is_some_and(|values| records::is_seen(above, values, of, visible)))
     }
 
     fn parent(&mut self, kind: Kind, id: Uuid) -> Result<Option<&Parent>, AppError> {
