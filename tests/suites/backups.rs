@@ -18,6 +18,7 @@ both!(
     a_backup_is_encrypted_and_old_ones_go,
     a_restore_writes_over_nothing,
     a_copy_that_disagrees_is_no_backup,
+    a_backup_is_made_when_it_is_due,
     moving_there_and_back_gives_the_same
 );
 
@@ -200,6 +201,29 @@ fn a_backup_is_encrypted_and_old_ones_go(w: World) {
     let text = format!("# made for a test\n{}\n", secret.to_string().expose_secret());
     let right = Identity::parse(&text).expect("an identity");
     restore(&w, file, Some(&right), &to.url).expect("restored");
+    std::fs::remove_dir_all(place).ok();
+}
+
+fn a_backup_is_made_when_it_is_due(w: World) {
+    const DAY_MS: i64 = 86_400_000;
+    let place = folder();
+    let how = into(&place);
+    let look = |after_ms: i64| {
+        w.clock.set(Instant(w.app.now().0 + after_ms));
+        w.wait(w.app.backup_when_due(&how, DAY_MS))
+    };
+    assert!(look(0).expect("tried").is_some(), "where there is none, one is due at once");
+    assert!(look(DAY_MS - 1).expect("not tried").is_none());
+    assert!(look(1).expect("tried").is_some());
+    // The folder is gone and something else stands in its place: the same as a full disk.
+    std::fs::remove_dir_all(&place).expect("removed");
+    std::fs::write(&place, "x").expect("written");
+    assert!(look(DAY_MS).is_err());
+    assert!(look(copies::RETRY_MS - 1).expect("not tried").is_none());
+    assert!(look(1).is_err());
+    std::fs::remove_file(&place).expect("removed");
+    assert!(look(copies::RETRY_MS).expect("tried").is_some(), "after a failure it goes on");
+    assert!(look(DAY_MS - 1).expect("not tried").is_none());
     std::fs::remove_dir_all(place).ok();
 }
 

@@ -5,7 +5,8 @@
 mod place;
 
 use place::{Place, said};
-use std::process::Output;
+use std::process::{Child, Output, Stdio};
+use std::time::{Duration, Instant};
 
 fn wrong(output: &Output) -> String {
     String::from_utf8_lossy(&output.stderr).into_owned()
@@ -53,4 +54,39 @@ fn a_backup_is_made_and_restored_into_an_empty_place() {
         let refused = place.run(&args);
         assert!(!refused.status.success() && wrong(&refused).contains(part), "{}", wrong(&refused));
     }
+}
+
+/// A server that ends with the test.
+struct Served(Child);
+
+impl Drop for Served {
+    fn drop(&mut self) {
+        self.0.kill().ok();
+        self.0.wait().ok();
+    }
+}
+
+#[test]
+fn a_server_makes_the_first_backup_at_once() {
+    let place = Place::new("scheduled");
+    place.found(&[]);
+    let serve = ["serve", "--listen", "127.0.0.1:0", "--backup", "backups"];
+    let mut command = place.command(&serve);
+    command.stdout(Stdio::null()).stderr(Stdio::null());
+    let mut served = Served(command.spawn().expect("it runs"));
+    // Generous: only a server that makes none waits so long.
+    let until = Instant::now() + Duration::from_secs(120);
+    let file = loop {
+        assert!(Instant::now() < until, "no backup was made");
+        assert_eq!(served.0.try_wait().expect("a state"), None, "it goes on");
+        let entries = std::fs::read_dir(place.0.join("backups")).into_iter().flatten().flatten();
+        let done = |p: &std::path::PathBuf| p.extension().is_some_and(|e| e == "gz");
+        if let Some(file) = entries.map(|e| e.path()).find(done) {
+            break file;
+        }
+        std::thread::sleep(Duration::from_millis(50));
+    };
+    let url = ["--database-url", "sqlite:restored.sqlite"];
+    let restored = place.run(&[&["restore", file.to_str().expect("text")][..], &url].concat());
+    assert!(said(&restored).contains("opened and checked: "), "{}", wrong(&restored));
 }

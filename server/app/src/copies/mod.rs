@@ -43,6 +43,8 @@ const NAME: &str = "traybook-";
 const END: &str = ".sqlite.gz";
 /// What an encrypted file's name ends with.
 const ENCRYPTED: &str = ".age";
+/// Milliseconds after which a backup that failed is tried again.
+pub const RETRY_MS: i64 = 15 * 60 * 1000;
 /// Backups that are kept however old they are.
 const KEPT_ALWAYS: usize = 3;
 
@@ -69,6 +71,25 @@ impl App {
         let made = self.make_backup(how, at).await;
         self.keeping.note_backup(&made, at);
         made
+    }
+
+    /// Makes a backup when the last one is `every_ms` old; one that failed is tried again after
+    /// `RETRY_MS`. Nothing where none is due.
+    ///
+    /// # Errors
+    /// Those of [`App::backup`].
+    pub async fn backup_when_due(
+        &self,
+        how: &Backups,
+        every_ms: i64,
+    ) -> Result<Option<Backup>, AppError> {
+        let now = self.now().0;
+        let due = self.keeping.last_backup().map_or(now, |at| at.0 + every_ms);
+        let retry = self.keeping.backup_failed().map_or(now, |at| at.0 + RETRY_MS);
+        if now < due.max(retry) {
+            return Ok(None);
+        }
+        self.backup(how).await.map(Some)
     }
 
     async fn make_backup(&self, how: &Backups, at: Instant) -> Result<Backup, AppError> {

@@ -125,21 +125,14 @@ pub async fn keep_backing_up(app: App, how: Backups, hours: u16) {
         tracing::warn!(%error, "the folder of backups could not be read");
     }
     loop {
-        let now = app.now().0;
-        let due = app.keeping.last_backup().map_or(now, |at| at.0 + every_ms);
-        // A failed one is tried again, sooner than the next is due.
-        let retry = app.keeping.backup_failed().map_or(now, |at| at.0 + RETRY_MS);
-        if now >= due.max(retry) {
-            match app.backup(&how).await {
-                Ok(made) => tracing::info!(file = %made.file.display(), "backup made"),
-                Err(error) => tracing::error!(error = world::say(error), "no backup could be made"),
-            }
+        match app.backup_when_due(&how, every_ms).await {
+            Ok(None) => {}
+            Ok(Some(made)) => tracing::info!(file = %made.file.display(), "backup made"),
+            Err(error) => tracing::error!(error = world::say(error), "no backup could be made"),
         }
         actix_web::rt::time::sleep(std::time::Duration::from_secs(LOOK_S)).await;
     }
 }
 
-/// Milliseconds after which a backup that failed is tried again.
-const RETRY_MS: i64 = 15 * 60 * 1000;
 /// Seconds between two looks whether a backup is due.
 const LOOK_S: u64 = 30;

@@ -112,7 +112,6 @@ fn connections_a_worker(workers: Option<usize>) -> Option<usize> {
 /// Connections of one worker at most, however many descriptors there are.
 const CONNECTIONS_MAX: usize = 25_000;
 
-/// Threads of each worker that wait for the database.
 /// Looks at the database's pages. A damaged one is served as far as it can be read, but the server
 /// says that it is not ready.
 async fn look_at_pages(app: &App) -> Result<(), AppError> {

@@ -14,12 +14,17 @@ impl Place {
         Self(path)
     }
 
-    /// Runs the program.
-    pub fn run(&self, args: &[&str]) -> Output {
+    /// The program with arguments.
+    pub fn command(&self, args: &[&str]) -> Command {
         let data = self.0.join("data");
         let mut command = Command::new(env!("CARGO_BIN_EXE_traybook"));
         command.env_clear().arg("--data").arg(data).args(args).current_dir(&self.0);
-        command.output().expect("it runs")
+        command
+    }
+
+    /// Runs the program.
+    pub fn run(&self, args: &[&str]) -> Output {
+        self.command(args).output().expect("it runs")
     }
 
     /// Makes a co-operative.
