@@ -1,5 +1,6 @@
 //! A server on a fresh database with two co-operatives.
 
+use crate::bound;
 use crate::client::Client;
 use crate::samples;
 use actix_web::{App as Actix, HttpServer};
@@ -206,6 +207,7 @@ impl World {
         runtime: tokio::runtime::Runtime,
         settings: Settings,
     ) -> Self {
+        bound::look();
         let connections = settings.connections();
         let state = Arc::new(State::new(app.clone(), settings).expect("state"));
         let (send, receive) = std::sync::mpsc::channel();
@@ -276,6 +278,10 @@ impl Drop for World {
     fn drop(&mut self) {
         if let Some(stop) = self.stop.take() {
             self.runtime.block_on(stop.stop(false));
+        }
+        let wrong = bound::found();
+        if !wrong.is_empty() && !std::thread::panicking() {
+            panic!("statements that ask more than one co-operative:\n{}", wrong.join("\n"));
         }
     }
 }

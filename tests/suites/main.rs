@@ -50,6 +50,7 @@ mod silence;
 mod slips;
 mod spoilage;
 mod spoilage_why;
+mod spread;
 mod statements;
 mod storage;
 mod sums;

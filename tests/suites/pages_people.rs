@@ -55,10 +55,12 @@ fn codes(page: &str) -> Vec<String> {
     parts.filter_map(|p| p.split(['"', '<', ' ']).next()).map(str::to_owned).collect()
 }
 
+/// The codes that a page says: the co-operative's number, then two halves.
 fn said_codes(page: &str) -> Vec<String> {
-    let parts = page.split("Code ").skip(1);
-    let is_code = |c: &&str| c.len() == 11 && c.as_bytes()[5] == b'-';
-    parts.filter_map(|p| p.get(..11)).filter(is_code).map(str::to_owned).collect()
+    let is_sign = |c: char| c == '-' || c.is_ascii_uppercase() || c.is_ascii_digit();
+    let read = |part: &str| part.chars().take_while(|c| is_sign(*c)).collect::<String>();
+    let codes = page.split("Code ").skip(1).map(read);
+    codes.filter(|c| c.split('-').map(str::len).eq([1, 5, 5])).collect()
 }
 
 fn members_are_invited_on_one_sheet(w: World) {

@@ -280,6 +280,6 @@ pub struct NewCalendarLink {
     pub farm_id: Uuid,
     pub made_by: Uuid,
     pub made_at: Time,
-    /// Address of the calendar on this server; told once.
+    /// Address of the calendar on this server; shown once.
     pub path: String,
 }

@@ -59,6 +59,8 @@ pub enum Command {
     Restore(Restore),
     /// Move everything to the other database, which must be empty.
     Move(Move),
+    /// Spread the tables over the machines of a distributed PostgreSQL, each co-operative on one.
+    Spread(Spread),
     /// Hand over what is held about a member, or erase what is personal.
     Person(Person),
     /// Build the kept month sums anew from the records and say whether they agreed; follow the chain
@@ -233,6 +235,14 @@ pub struct Move {
     /// The empty database: sqlite:PATH or postgres://USER@HOST/NAME.
     #[arg(long)]
     pub to: String,
+}
+
+/// Arguments of `spread`.
+#[derive(clap::Args)]
+pub struct Spread {
+    /// Only say which tables lie on one machine alone.
+    #[arg(long)]
+    pub check: bool,
 }
 
 /// Which co-operative.

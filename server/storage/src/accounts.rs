@@ -1,7 +1,7 @@
 //! Passwords, invitations and sessions.
 
 use crate::columns::{Instant, columns};
-use crate::conn::{Bind, Conn};
+use crate::conn::{Bind, Conn, LIMIT};
 use crate::error::StoreError;
 use crate::records::{self, Record};
 use crate::sign_ins;
@@ -77,12 +77,18 @@ pub struct Found {
     pub changed_at: Option<i64>,
 }
 
-/// The active people of all co-operatives with a login, and their password hashes.
+/// The active people of all co-operatives with a login, and their password hashes. One statement
+/// finds where the login is known, then one each asks those co-operatives alone.
 ///
 /// # Errors
 /// Those of the database.
-pub fn by_login(conn: &mut Conn, login: &str) -> Result<Vec<Found>, StoreError> {
-    let mut all: Vec<Found> = Vec::new();
+pub fn by_login(conn: &mut Conn, login: &str, most: usize) -> Result<Vec<Found>, StoreError> {
+    let known =
+        columns!("accounts::logins" { coop_id: i64, person_id: Uuid } => (coop_id, person_id));
+    let sql =
+        format!("SELECT {known} FROM logins WHERE login = ? ORDER BY coop_id, person_id {LIMIT}");
+    let most = i64::try_from(most).unwrap_or(i64::MAX);
+    let known = conn.select(&known, &sql, &[Bind::text(login), Bind::int(most)])?;
     let columns = columns!("accounts::by_login" {
         coop: i64 = "p.coop_id",
         cooperative: Uuid = "c.id",
@@ -90,51 +96,111 @@ pub fn by_login(conn: &mut Conn, login: &str) -> Result<Vec<Found>, StoreError> 
         hash: Option<String> = "w.hash",
         changed_at: Option<Instant> = "w.changed_at",
     } => Found { membership: Membership { coop, cooperative, person }, hash, changed_at });
-    for column in ["email", "phone"] {
-        let sql = format!(
-            "SELECT {columns} FROM people p JOIN cooperatives c \
-             ON c.coop_id = p.coop_id LEFT JOIN passwords w ON w.coop_id = p.coop_id AND \
-             w.person_id = p.id WHERE p.{column} = ? AND p.withdrawn_at IS NULL AND \
-             c.withdrawn_at IS NULL AND p.active ORDER BY p.coop_id, p.id"
-        );
-        for found in conn.select(&columns, &sql, &[Bind::text(login)])? {
-            if !all.iter().any(|known| known.membership == found.membership) {
-                all.push(found);
-            }
-        }
+    let sql = format!(
+        "SELECT {columns} FROM people p JOIN cooperatives c \
+         ON c.coop_id = p.coop_id LEFT JOIN passwords w ON w.coop_id = p.coop_id AND \
+         w.person_id = p.id WHERE p.coop_id = ? AND p.id = ? AND (p.email = ? OR p.phone = ?) AND \
+         p.withdrawn_at IS NULL AND c.withdrawn_at IS NULL AND p.active"
+    );
+    let mut all: Vec<Found> = Vec::new();
+    for (coop, person) in known {
+        let login = || Bind::text(login);
+        let binds = [Bind::int(coop), Bind::id(person), login(), login()];
+        all.extend(conn.select_one(&columns, &sql, &binds)?);
     }
     Ok(all)
 }
 
-/// The people whose password a sign-in gave.
+/// Notes by which logins a person is known, in place of those before.
 ///
 /// # Errors
 /// Those of the database.
-pub fn people_of(conn: &mut Conn, family: Uuid) -> Result<Vec<Membership>, StoreError> {
-    let columns = columns!("accounts::people_of" {
-        coop: i64 = "s.coop_id",
-        cooperative: Uuid = "c.id",
-        person: Uuid = "s.person_id",
-    } => Membership { coop, cooperative, person });
-    let sql = format!(
-        "SELECT {columns} FROM session_people s JOIN cooperatives c \
-         ON c.coop_id = s.coop_id WHERE s.family_id = ? ORDER BY s.coop_id, s.person_id"
-    );
-    conn.select(&columns, &sql, &[Bind::id(family)])
+pub fn change_logins(
+    conn: &mut Conn,
+    (coop, person): (i64, Uuid),
+    (old, new): (&[&str], &[&str]),
+) -> Result<(), StoreError> {
+    let binds = |login: &&str| [Bind::text(*login), Bind::int(coop), Bind::id(person)];
+    for login in old.iter().filter(|login| !new.contains(login)) {
+        let sql = "DELETE FROM logins WHERE login = ? AND coop_id = ? AND person_id = ?";
+        conn.exec(sql, &binds(login))?;
+    }
+    for login in new.iter().filter(|login| !old.contains(login)) {
+        let sql = "INSERT INTO logins (login, coop_id, person_id) VALUES (?, ?, ?) \
+                   ON CONFLICT (login, coop_id, person_id) DO NOTHING";
+        conn.exec(sql, &binds(login))?;
+    }
+    Ok(())
 }
 
-/// Notes whose password a sign-in gave.
+/// The people of other co-operatives whose password a sign-in gave: co-operative and person.
 ///
 /// # Errors
 /// Those of the database.
-pub fn add_people(conn: &mut Conn, family: Uuid, people: &[Membership]) -> Result<(), StoreError> {
-    for m in people {
+pub fn people_of(
+    conn: &mut Conn,
+    (coop, family): (i64, Uuid),
+) -> Result<Vec<(i64, Uuid)>, StoreError> {
+    let columns = columns!("accounts::people_of" {
+        other: i64 = "other_coop_id",
+        person_id: Uuid,
+    } => (other, person_id));
+    let sql = format!(
+        "SELECT {columns} FROM sign_in_people WHERE coop_id = ? AND family_id = ? \
+         ORDER BY other_coop_id, person_id"
+    );
+    conn.select(&columns, &sql, &[Bind::int(coop), Bind::id(family)])
+}
+
+/// Notes which people of other co-operatives the password of a sign-in opens.
+///
+/// # Errors
+/// Those of the database.
+pub fn add_people(
+    conn: &mut Conn,
+    (coop, family): (i64, Uuid),
+    people: &[Membership],
+) -> Result<(), StoreError> {
+    for m in people.iter().filter(|m| m.coop != coop) {
         conn.exec(
-            "INSERT INTO session_people (family_id, coop_id, person_id) VALUES (?, ?, ?)",
-            &[Bind::id(family), Bind::int(m.coop), Bind::id(m.person)],
+            "INSERT INTO sign_in_people (coop_id, family_id, other_coop_id, person_id) \
+             VALUES (?, ?, ?, ?)",
+            &[Bind::int(coop), Bind::id(family), Bind::int(m.coop), Bind::id(m.person)],
         )?;
     }
     Ok(())
+}
+
+/// When a sign-in began, milliseconds.
+///
+/// # Errors
+/// Those of the database.
+pub fn begun_at(conn: &mut Conn, (coop, family): (i64, Uuid)) -> Result<Option<i64>, StoreError> {
+    let columns = columns!("accounts::begun_at" { begun_at: Instant } => begun_at);
+    let sql = format!("SELECT {columns} FROM sign_ins WHERE coop_id = ? AND family_id = ?");
+    conn.select_one(&columns, &sql, &[Bind::int(coop), Bind::id(family)])
+}
+
+/// The id of a co-operative and the instant since which a person's password and record are as they
+/// are; none where the person has no password.
+///
+/// # Errors
+/// Those of the database.
+pub fn settled_since(
+    conn: &mut Conn,
+    (coop, person): (i64, Uuid),
+) -> Result<Option<(Uuid, i64)>, StoreError> {
+    let columns = columns!("accounts::settled_since" {
+        cooperative: Uuid = "c.id",
+        set: Instant = "w.changed_at",
+        changed: Instant = "p.changed_at",
+    } => (cooperative, set.max(changed)));
+    let sql = format!(
+        "SELECT {columns} FROM people p JOIN cooperatives c ON c.coop_id = p.coop_id \
+         JOIN passwords w ON w.coop_id = p.coop_id AND w.person_id = p.id \
+         WHERE p.coop_id = ? AND p.id = ?"
+    );
+    conn.select_one(&columns, &sql, &[Bind::int(coop), Bind::id(person)])
 }
 
 /// The short number of a co-operative.
@@ -143,8 +209,18 @@ pub fn add_people(conn: &mut Conn, family: Uuid, people: &[Membership]) -> Resul
 /// Those of the database.
 pub fn coop_number(conn: &mut Conn, cooperative: Uuid) -> Result<Option<i64>, StoreError> {
     let columns = columns!("accounts::coop_number" { coop_id: i64 } => coop_id);
-    let sql = format!("SELECT {columns} FROM cooperatives WHERE id = ?");
+    let sql = format!("SELECT {columns} FROM coop_directory WHERE id = ?");
     conn.select_one(&columns, &sql, &[Bind::id(cooperative)])
+}
+
+/// The id of a co-operative by its short number.
+///
+/// # Errors
+/// Those of the database.
+pub fn coop_id(conn: &mut Conn, number: i64) -> Result<Option<Uuid>, StoreError> {
+    let columns = columns!("accounts::coop_id" { id: Uuid } => id);
+    let sql = format!("SELECT {columns} FROM coop_directory WHERE coop_id = ?");
+    conn.select_one(&columns, &sql, &[Bind::int(number)])
 }
 
 /// All co-operatives: number and id.
@@ -153,8 +229,7 @@ pub fn coop_number(conn: &mut Conn, cooperative: Uuid) -> Result<Option<i64>, St
 /// Those of the database.
 pub fn cooperatives(conn: &mut Conn) -> Result<Vec<(i64, Uuid)>, StoreError> {
     let columns = columns!("accounts::cooperatives" { coop_id: i64, id: Uuid } => (coop_id, id));
-    let sql =
-        format!("SELECT {columns} FROM cooperatives WHERE withdrawn_at IS NULL ORDER BY coop_id");
+    let sql = format!("SELECT {columns} FROM coop_directory ORDER BY coop_id");
     conn.select(&columns, &sql, &[])
 }
 
@@ -207,17 +282,18 @@ pub fn with_password(conn: &mut Conn, coop: i64) -> Result<HashSet<Uuid>, StoreE
 /// Those of the database.
 pub fn invited(
     conn: &mut Conn,
-    code_hash: &str,
+    (coop, code_hash): (Option<i64>, &str),
     now: i64,
 ) -> Result<Option<(i64, Uuid)>, StoreError> {
     let columns = columns!("accounts::invited" { coop_id: i64, person_id: Uuid } => {
         (coop_id, person_id)
     });
+    let (within, binds) = of_secret(coop, code_hash);
     let sql = format!(
-        "SELECT {columns} FROM invitations WHERE code_hash = ? AND used_at IS NULL AND \
+        "SELECT {columns} FROM invitations WHERE {within}code_hash = ? AND used_at IS NULL AND \
          expires_at > ?"
     );
-    conn.select_one(&columns, &sql, &[Bind::text(code_hash), Bind::instant(now)])
+    conn.select_one(&columns, &sql, &[binds, vec![Bind::instant(now)]].concat())
 }
 
 /// Uses an invitation up; whose it was, if it was there, unused and in time.
@@ -226,19 +302,25 @@ pub fn invited(
 /// Those of the database.
 pub fn use_invitation(
     conn: &mut Conn,
-    code_hash: &str,
+    (coop, code_hash): (Option<i64>, &str),
     now: i64,
 ) -> Result<Option<(i64, Uuid)>, StoreError> {
-    let found = invited(conn, code_hash, now)?;
+    let Some(whose) = invited(conn, (coop, code_hash), now)? else { return Ok(None) };
     let used = conn.exec(
-        "UPDATE invitations SET used_at = ? WHERE code_hash = ? AND used_at IS NULL",
-        &[Bind::instant(now), Bind::text(code_hash)],
+        "UPDATE invitations SET used_at = ? WHERE coop_id = ? AND code_hash = ? AND used_at IS NULL",
+        &[Bind::instant(now), Bind::int(whose.0), Bind::text(code_hash)],
     )?;
-    let found = found.filter(|_| used == 1);
-    if let Some(whose) = found {
-        end_invitations(conn, whose, now)?;
+    end_invitations(conn, whose, now)?;
+    Ok((used == 1).then_some(whose))
+}
+
+/// The condition on the hash of a secret, without its end: with the co-operative that the secret
+/// names. A secret of an older program names none.
+pub(crate) fn of_secret(coop: Option<i64>, hash: &str) -> (&'static str, Vec<Bind>) {
+    match coop {
+        Some(coop) => ("coop_id = ? AND ", vec![Bind::int(coop), Bind::text(hash)]),
+        None => ("", vec![Bind::text(hash)]),
     }
-    Ok(found)
 }
 
 /// A refresh token as stored.
@@ -283,7 +365,10 @@ pub fn add_session(conn: &mut Conn, session: &Session) -> Result<(), StoreError>
 ///
 /// # Errors
 /// Those of the database.
-pub fn session(conn: &mut Conn, token_hash: &str) -> Result<Option<Session>, StoreError> {
+pub fn session(
+    conn: &mut Conn,
+    (coop, token_hash): (Option<i64>, &str),
+) -> Result<Option<Session>, StoreError> {
     let columns = columns!("accounts::session" {
         token_hash: String,
         family: Uuid = "family_id",
@@ -293,19 +378,20 @@ pub fn session(conn: &mut Conn, token_hash: &str) -> Result<Option<Session>, Sto
         used_at: Option<Instant>,
         ended_at: Option<Instant>,
     } => Session { token_hash, family, coop, person, expires_at, used_at, ended_at });
-    let sql = format!("SELECT {columns} FROM sessions WHERE token_hash = ?");
-    conn.select_one(&columns, &sql, &[Bind::text(token_hash)])
+    let (within, binds) = of_secret(coop, token_hash);
+    let sql = format!("SELECT {columns} FROM sessions WHERE {within}token_hash = ?");
+    conn.select_one(&columns, &sql, &binds)
 }
 
 /// Marks a refresh token as exchanged; false when it was already.
 ///
 /// # Errors
 /// Those of the database.
-pub fn use_session(conn: &mut Conn, token_hash: &str, now: i64) -> Result<bool, StoreError> {
+pub fn use_session(conn: &mut Conn, session: &Session, now: i64) -> Result<bool, StoreError> {
     let done = conn.exec(
-        "UPDATE sessions SET used_at = ? WHERE token_hash = ? AND used_at IS NULL AND \
-         ended_at IS NULL",
-        &[Bind::instant(now), Bind::text(token_hash)],
+        "UPDATE sessions SET used_at = ? WHERE coop_id = ? AND token_hash = ? AND used_at IS NULL \
+         AND ended_at IS NULL",
+        &[Bind::instant(now), Bind::int(session.coop), Bind::text(&*session.token_hash)],
     )?;
     Ok(done == 1)
 }
@@ -315,18 +401,23 @@ pub fn use_session(conn: &mut Conn, token_hash: &str, now: i64) -> Result<bool, 
 ///
 /// # Errors
 /// Those of the database.
-pub fn take_successors(conn: &mut Conn, family: Uuid, used_at: i64) -> Result<bool, StoreError> {
+pub fn take_successors(
+    conn: &mut Conn,
+    (coop, family): (i64, Uuid),
+    used_at: i64,
+) -> Result<bool, StoreError> {
     let columns = columns!("accounts::take_successors" { token_hash: String } => token_hash);
     let sql = format!(
-        "SELECT {columns} FROM sessions WHERE family_id = ? AND used_at > ? ORDER BY token_hash"
+        "SELECT {columns} FROM sessions WHERE coop_id = ? AND family_id = ? AND used_at > ? \
+         ORDER BY token_hash"
     );
-    let binds = [Bind::id(family), Bind::instant(used_at)];
+    let binds = [Bind::int(coop), Bind::id(family), Bind::instant(used_at)];
     if !conn.select(&columns, &sql, &binds)?.is_empty() {
         return Ok(false);
     }
     conn.exec(
-        "UPDATE sessions SET used_at = ? WHERE family_id = ? AND used_at IS NULL",
-        &[Bind::instant(used_at), Bind::id(family)],
+        "UPDATE sessions SET used_at = ? WHERE coop_id = ? AND family_id = ? AND used_at IS NULL",
+        &[Bind::instant(used_at), Bind::int(coop), Bind::id(family)],
     )?;
     Ok(true)
 }
@@ -335,10 +426,14 @@ pub fn take_successors(conn: &mut Conn, family: Uuid, used_at: i64) -> Result<bo
 ///
 /// # Errors
 /// Those of the database.
-pub fn end_family(conn: &mut Conn, family: Uuid, now: i64) -> Result<(), StoreError> {
+pub fn end_family(
+    conn: &mut Conn,
+    (coop, family): (i64, Uuid),
+    now: i64,
+) -> Result<(), StoreError> {
     conn.exec(
-        "UPDATE sessions SET ended_at = ? WHERE family_id = ? AND ended_at IS NULL",
-        &[Bind::instant(now), Bind::id(family)],
+        "UPDATE sessions SET ended_at = ? WHERE coop_id = ? AND family_id = ? AND ended_at IS NULL",
+        &[Bind::instant(now), Bind::int(coop), Bind::id(family)],
     )
     .map(drop)
 }
@@ -348,12 +443,11 @@ pub fn end_family(conn: &mut Conn, family: Uuid, now: i64) -> Result<(), StoreEr
 /// # Errors
 /// Those of the database.
 pub fn end_person(conn: &mut Conn, coop: i64, person: Uuid, now: i64) -> Result<(), StoreError> {
-    let ids = [Bind::int(coop), Bind::id(person)];
     conn.exec(
         "UPDATE sessions SET ended_at = ? WHERE coop_id = ? AND person_id = ? AND ended_at IS NULL",
-        &[&[Bind::instant(now)], ids.as_slice()].concat(),
-    )?;
-    conn.exec("DELETE FROM session_people WHERE coop_id = ? AND person_id = ?", &ids).map(drop)
+        &[Bind::instant(now), Bind::int(coop), Bind::id(person)],
+    )
+    .map(drop)
 }
 
 /// A sign-in that has not ended: its family, and until when it holds.
@@ -396,14 +490,13 @@ pub fn password_set_at(
 /// # Errors
 /// Those of the database.
 pub fn forget_account(conn: &mut Conn, coop: i64, person: Uuid) -> Result<(), StoreError> {
-    const TABLES: [&str; 9] = [
+    const TABLES: [&str; 8] = [
         "passwords",
         "invitations",
         "second_factors",
         "recovery_codes",
         "sign_in_notices",
         "sign_ins",
-        "session_people",
         "sessions",
         "calendar_links",
     ];
@@ -448,9 +541,9 @@ pub fn forget_expired(
     )?;
     sign_ins::forget(conn, coop, person)?;
     conn.exec(
-        "DELETE FROM session_people WHERE coop_id = ? AND person_id = ? AND NOT EXISTS \
-         (SELECT 1 FROM sessions s WHERE s.family_id = session_people.family_id)",
-        &[Bind::int(coop), Bind::id(person)],
+        "DELETE FROM sign_in_people WHERE coop_id = ? AND NOT EXISTS (SELECT 1 FROM sign_ins i \
+         WHERE i.coop_id = ? AND i.family_id = sign_in_people.family_id)",
+        &[Bind::int(coop), Bind::int(coop)],
     )?;
     conn.exec(
         "DELETE FROM invitations WHERE coop_id = ? AND person_id = ? AND expires_at <= ?",
@@ -490,7 +583,7 @@ pub fn signed_in(
     let (of_coop, of_person) = (Kind::Cooperative, Kind::Person);
     let sql = format!(
         "SELECT (SELECT CAST(MAX(CASE WHEN s.ended_at IS NULL THEN 0 ELSE 1 END) AS BIGINT) \
-           FROM sessions s WHERE s.family_id = ?), i.begun_at, i.seen_at, i.proved_at, \
+           FROM sessions s WHERE s.coop_id = ? AND s.family_id = ?), i.begun_at, i.seen_at, i.proved_at, \
            f.confirmed_at, n.at, n.by_name, {}, {} \
          FROM cooperatives c JOIN people p ON p.coop_id = c.coop_id AND p.id = ? \
          JOIN sign_ins i ON i.family_id = ? AND i.coop_id = p.coop_id AND i.person_id = p.id \
@@ -501,6 +594,7 @@ pub fn signed_in(
         records::columns(of_person, "p"),
     );
     let binds = [
+        Bind::int(coop),
         Bind::id(family),
         Bind::id(person),
         Bind::id(family),

@@ -227,11 +227,12 @@ fn heads(
         shed: Uuid = "shed_id",
         lot: Option<Uuid> = "seed_lot_id",
         load_g: Option<i64> = "(SELECT s.tray_load_kg FROM sheds s \
-            WHERE s.coop_id = batches.coop_id AND s.id = batches.shed_id)",
+            WHERE s.coop_id = ? AND s.id = batches.shed_id)",
     } => Head { batch, farm, shed, lot, load_g });
     let sql =
         format!("SELECT {columns} FROM batches WHERE coop_id = ? AND withdrawn_at IS NULL {rest}");
-    binds.insert(0, Bind::int(writing.coop()));
+    let coop = writing.coop();
+    binds.splice(0..0, [Bind::int(coop), Bind::int(coop)]);
     writing.select(&columns, &sql, &binds)
 }
 

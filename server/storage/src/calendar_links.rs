@@ -1,5 +1,6 @@
 //! Secret addresses under which a farm's work can be subscribed to. Only hashes are kept.
 
+use crate::accounts::of_secret;
 use crate::columns::{Columns, Instant, columns};
 use crate::conn::{Bind, Conn};
 use crate::error::StoreError;
@@ -54,12 +55,16 @@ pub fn add(conn: &mut Conn, hash: &str, link: &CalendarLink) -> Result<(), Store
 ///
 /// # Errors
 /// Those of the database.
-pub fn find(conn: &mut Conn, hash: &str) -> Result<Option<CalendarLink>, StoreError> {
+pub fn find(
+    conn: &mut Conn,
+    (coop, hash): (Option<i64>, &str),
+) -> Result<Option<CalendarLink>, StoreError> {
     let columns = link();
+    let (within, binds) = of_secret(coop, hash);
     let sql = format!(
-        "SELECT {columns} FROM calendar_links WHERE secret_hash = ? AND revoked_at IS NULL"
+        "SELECT {columns} FROM calendar_links WHERE {within}secret_hash = ? AND revoked_at IS NULL"
     );
-    conn.select_one(&columns, &sql, &[Bind::text(hash)])
+    conn.select_one(&columns, &sql, &binds)
 }
 
 /// The links of a farm that were not revoked, the oldest first.

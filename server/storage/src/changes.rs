@@ -105,16 +105,18 @@ pub(crate) fn store_counters(
 ///
 /// # Errors
 /// Those of the database.
-pub fn new_cooperative(conn: &mut Conn) -> Result<i64, StoreError> {
+pub fn new_cooperative(conn: &mut Conn, id: Uuid) -> Result<i64, StoreError> {
     if !conn.is_sqlite() {
-        conn.exec("LOCK TABLE coop_counters IN EXCLUSIVE MODE", &[])?;
+        conn.exec("LOCK TABLE coop_directory IN EXCLUSIVE MODE", &[])?;
     }
     let columns = columns!("changes::new_cooperative" {
         last: Option<i64> = "MAX(coop_id)",
     } => last);
-    let sql = format!("SELECT {columns} FROM coop_counters");
+    let sql = format!("SELECT {columns} FROM coop_directory");
     let last = conn.select_one(&columns, &sql, &[])?.flatten();
     let coop = last.unwrap_or(0) + 1;
+    let sql = "INSERT INTO coop_directory (coop_id, id) VALUES (?, ?)";
+    conn.exec(sql, &[Bind::int(coop), Bind::id(id)])?;
     conn.exec(
         "INSERT INTO coop_counters (coop_id, change_seq, access_version, revision, sums_form) \
          VALUES (?, 0, 0, 0, ?)",

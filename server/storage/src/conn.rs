@@ -22,6 +22,7 @@ use diesel::sql_types::{
     BigInt, Binary, Bool, Date, Nullable, Text, Timestamptz, Untyped, Uuid as SqlUuid,
 };
 use diesel::sqlite::{Sqlite, SqliteConnection, SqliteType};
+use std::sync::OnceLock;
 use std::sync::atomic::{AtomicU64, Ordering};
 use traybook_domain::{ColumnType, Value};
 use uuid::Uuid;
@@ -104,7 +105,18 @@ pub fn statements() -> u64 {
     STATEMENTS.load(Ordering::Relaxed)
 }
 
+/// Is handed the text of every statement, in tests.
+static WATCH: OnceLock<fn(&str)> = OnceLock::new();
+
+/// Hands the text of every statement to a function from now on; for tests, once a process.
+pub fn watch(look: fn(&str)) {
+    WATCH.get_or_init(|| look);
+}
+
 fn count(sql: &str) {
+    if let Some(look) = WATCH.get() {
+        look(sql);
+    }
     let is_control = ["BEGIN", "COMMIT", "SAVEPOINT", "RELEASE", "ROLLBACK", "SELECT 1"];
     if !is_control.iter().any(|word| sql.starts_with(word)) {
         STATEMENTS.fetch_add(1, Ordering::Relaxed);

@@ -52,7 +52,7 @@ pub fn instant(conn: &mut Conn) -> Result<Option<i64>, StoreError> {
 pub fn begin(conn: &mut Conn, epoch: i64, restored_to: Option<i64>) -> Result<Ended, StoreError> {
     let instant = Bind::opt(ColumnType::Instant, restored_to.map(Value::Instant));
     conn.exec("UPDATE record_epoch SET epoch = ?, restored_to = ?", &[Bind::int(epoch), instant])?;
-    conn.exec("DELETE FROM session_people", &[])?;
+    conn.exec("DELETE FROM sign_in_people", &[])?;
     let sessions = conn.exec("DELETE FROM sessions", &[])?;
     let codes = conn.exec("DELETE FROM invitations WHERE used_at IS NULL", &[])?;
     Ok(Ended { sessions, codes })

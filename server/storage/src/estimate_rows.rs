@@ -154,12 +154,12 @@ pub fn last_visits(
     let columns = columns!("estimate_rows::last_visits" {
         farm: Uuid = "f.id",
         visited_at: Option<Instant> = "(SELECT MAX(v.started_at) FROM visits v WHERE \
-            v.coop_id = f.coop_id AND v.farm_id = f.id AND v.withdrawn_at IS NULL)",
+            v.coop_id = ? AND v.farm_id = f.id AND v.withdrawn_at IS NULL)",
     } => visited_at.map(|at| (farm, at)));
     let mut last = HashMap::new();
     for chunk in chunks {
         let mut sql = format!("SELECT {columns} FROM farms f WHERE f.coop_id = ?");
-        let mut binds = vec![Bind::int(coop)];
+        let mut binds = vec![Bind::int(coop); 2];
         let chunk = chunk.map(filled);
         only(chunk.as_deref(), "f.id", &mut sql, &mut binds);
         last.extend(conn.select(&columns, &sql, &binds)?.into_iter().flatten());

@@ -275,10 +275,10 @@ pub fn groups(
     let mut sql = format!(
         "SELECT {columns} FROM animal_groups g LEFT JOIN herd_months h ON h.coop_id = g.coop_id \
            AND h.animal_group_id = g.id AND h.month = (SELECT MAX(x.month) FROM herd_months x \
-           WHERE x.coop_id = g.coop_id AND x.animal_group_id = g.id AND x.month <= ?) \
+           WHERE x.coop_id = ? AND x.animal_group_id = g.id AND x.month <= ?) \
          WHERE g.coop_id = ? AND g.withdrawn_at IS NULL"
     );
-    let mut binds = vec![Bind::int(month.number()), Bind::int(coop)];
+    let mut binds = vec![Bind::int(coop), Bind::int(month.number()), Bind::int(coop)];
     only(of, "g.farm_id", &mut sql, &mut binds);
     sql.push_str(" ORDER BY g.code, g.id");
     conn.select(&columns, &sql, &binds)

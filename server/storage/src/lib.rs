@@ -42,6 +42,7 @@ pub mod settings;
 pub mod sign_ins;
 pub mod snapshots;
 pub mod spoilage_rows;
+pub mod spread;
 pub mod store;
 pub mod sums;
 pub mod training_rows;

@@ -66,10 +66,10 @@ pub fn planned_heads(
     let mut sql = format!(
         "SELECT {columns} FROM planned_heads p \
          WHERE p.coop_id = ? AND p.withdrawn_at IS NULL AND NOT EXISTS (SELECT 1 FROM \
-         head_counts c WHERE c.coop_id = p.coop_id AND c.animal_group_id = \
+         head_counts c WHERE c.coop_id = ? AND c.animal_group_id = \
          p.animal_group_id AND c.date >= p.date AND c.withdrawn_at IS NULL)"
     );
-    let mut binds = vec![Bind::int(coop)];
+    let mut binds = vec![Bind::int(coop); 2];
     only(of, "p.farm_id", &mut sql, &mut binds);
     sql.push_str(" ORDER BY p.date, p.id");
     conn.select(&columns, &sql, &binds)

@@ -56,12 +56,12 @@ pub fn batches(
          JOIN batches b ON b.coop_id = ? AND b.id = t.batch_id \
          LEFT JOIN animal_groups g ON g.coop_id = b.coop_id AND g.id = b.animal_group_id \
          WHERE b.withdrawn_at IS NULL AND (t.soaked_at IS NOT NULL OR NOT EXISTS (SELECT 1 FROM \
-           batch_events x WHERE x.coop_id = b.coop_id AND x.batch_id = b.id AND x.at < ? AND \
+           batch_events x WHERE x.coop_id = ? AND x.batch_id = b.id AND x.at < ? AND \
            x.withdrawn_at IS NULL)) ORDER BY t.first_at, b.id"
     );
     let mut binds = vec![Bind::int(coop), Bind::instant(since_ms)];
     binds.extend(farms);
-    binds.extend([Bind::int(coop), Bind::instant(since_ms)]);
+    binds.extend([Bind::int(coop), Bind::int(coop), Bind::instant(since_ms)]);
     let mut all = conn.select(&columns, &sql, &binds)?;
     mouldy_events(conn, coop, &mut all)?;
     Ok(all)

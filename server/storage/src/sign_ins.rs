@@ -66,28 +66,29 @@ pub fn of_person(
     } => SignIn { family, coop, person, begun_at, seen_at, device, proved_at });
     let sql = format!(
         "SELECT {columns} FROM sign_ins WHERE coop_id = ? AND person_id = ? AND EXISTS (SELECT 1 \
-         FROM sessions s WHERE s.family_id = sign_ins.family_id AND s.ended_at IS NULL AND \
-         s.used_at IS NULL AND s.expires_at > ?) ORDER BY seen_at DESC, family_id"
+         FROM sessions s WHERE s.coop_id = ? AND s.family_id = sign_ins.family_id AND \
+         s.ended_at IS NULL AND s.used_at IS NULL AND s.expires_at > ?) ORDER BY seen_at DESC, family_id"
     );
-    conn.select(&columns, &sql, &[Bind::int(coop), Bind::id(person), Bind::instant(now)])
+    let binds = [Bind::int(coop), Bind::id(person), Bind::int(coop), Bind::instant(now)];
+    conn.select(&columns, &sql, &binds)
 }
 
 /// Notes that a sign-in was seen.
 ///
 /// # Errors
 /// Those of the database.
-pub fn seen(conn: &mut Conn, family: Uuid, now: i64) -> Result<(), StoreError> {
-    let sql = "UPDATE sign_ins SET seen_at = ? WHERE family_id = ?";
-    conn.exec(sql, &[Bind::instant(now), Bind::id(family)]).map(drop)
+pub fn seen(conn: &mut Conn, (coop, family): (i64, Uuid), now: i64) -> Result<(), StoreError> {
+    let sql = "UPDATE sign_ins SET seen_at = ? WHERE coop_id = ? AND family_id = ?";
+    conn.exec(sql, &[Bind::instant(now), Bind::int(coop), Bind::id(family)]).map(drop)
 }
 
 /// Notes that a second factor was proved in a sign-in.
 ///
 /// # Errors
 /// Those of the database.
-pub fn proved(conn: &mut Conn, family: Uuid, now: i64) -> Result<(), StoreError> {
-    let sql = "UPDATE sign_ins SET proved_at = ? WHERE family_id = ?";
-    conn.exec(sql, &[Bind::instant(now), Bind::id(family)]).map(drop)
+pub fn proved(conn: &mut Conn, (coop, family): (i64, Uuid), now: i64) -> Result<(), StoreError> {
+    let sql = "UPDATE sign_ins SET proved_at = ? WHERE coop_id = ? AND family_id = ?";
+    conn.exec(sql, &[Bind::instant(now), Bind::int(coop), Bind::id(family)]).map(drop)
 }
 
 /// Forgets the sign-ins of a person of which no token is left.
@@ -97,8 +98,8 @@ pub fn proved(conn: &mut Conn, family: Uuid, now: i64) -> Result<(), StoreError>
 pub fn forget(conn: &mut Conn, coop: i64, person: Uuid) -> Result<(), StoreError> {
     conn.exec(
         "DELETE FROM sign_ins WHERE coop_id = ? AND person_id = ? AND NOT EXISTS \
-         (SELECT 1 FROM sessions s WHERE s.family_id = sign_ins.family_id)",
-        &[Bind::int(coop), Bind::id(person)],
+         (SELECT 1 FROM sessions s WHERE s.coop_id = ? AND s.family_id = sign_ins.family_id)",
+        &[Bind::int(coop), Bind::id(person), Bind::int(coop)],
     )
     .map(drop)
 }

@@ -62,7 +62,7 @@ pub fn trainees(
     (training, listed): (Uuid, &Listed<'_>),
     (skip, limit): (usize, usize),
 ) -> Result<Vec<Trainee>, StoreError> {
-    const CAME: &str = "EXISTS (SELECT 1 FROM attendances a WHERE a.coop_id = m.coop_id \
+    const CAME: &str = "EXISTS (SELECT 1 FROM attendances a WHERE a.coop_id = ? \
         AND a.training_id = ? AND a.member_id = m.id AND a.withdrawn_at IS NULL)";
     let columns = columns!("training_rows::trainees" {
         member: Uuid = "m.id",
@@ -72,7 +72,7 @@ pub fn trainees(
     } => Trainee { member, number, name, is_present: came == 1 });
     let mut sql =
         format!("SELECT {columns} FROM members m WHERE m.coop_id = ? AND m.withdrawn_at IS NULL");
-    let mut binds = vec![Bind::id(training), Bind::int(coop)];
+    let mut binds = vec![Bind::int(coop), Bind::id(training), Bind::int(coop)];
     match visible {
         Visible::All => {}
         Visible::Areas(areas) => only(Some(areas), "m.area_id", &mut sql, &mut binds),
@@ -87,7 +87,7 @@ pub fn trainees(
         }
         Listed::Present => {
             sql.push_str(&format!(" AND {CAME}"));
-            binds.push(Bind::id(training));
+            binds.extend([Bind::int(coop), Bind::id(training)]);
         }
     }
     sql.push_str(&format!(" ORDER BY LOWER(m.name), m.number, m.id {LIMIT} OFFSET ?"));

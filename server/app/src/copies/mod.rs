@@ -6,6 +6,7 @@
 mod keeping;
 mod pack;
 mod restore;
+mod spread;
 
 pub use keeping::{Backup, Keeping};
 pub use pack::{Identity, Recipient, is_packed, pack, unpack};

@@ -47,7 +47,7 @@ pub fn create_in(
         let detail = "this id stands for another co-operative; make a new id";
         return Err(AppError::conflict("id_taken", detail));
     }
-    let number = changes::new_cooperative(conn)?;
+    let number = changes::new_cooperative(conn, id)?;
     let record = Record {
         id,
         values,

@@ -22,8 +22,11 @@ use uuid::Uuid;
 /// Letters and digits of codes: none that looks or sounds like another. 10 of 31 signs are about 49
 /// bits; tries are counted by address.
 const SIGNS: &[u8; 31] = b"ABCDEFGHJKMNPQRSTUVWXYZ23456789";
-/// Signs of a code.
+/// Random signs of a code. Before them stands the number of the co-operative, in the same signs, so
+/// that the code is looked for there alone.
 const LENGTH: usize = 10;
+/// Signs of the number of a co-operative at most.
+const NUMBER_MAX: usize = 12;
 /// Members that one sheet invites.
 pub const SHEET_MAX: usize = 60;
 /// Members that are looked through for a sheet.
@@ -51,15 +54,45 @@ pub struct Sheet {
     pub left: usize,
 }
 
-/// A code as its holder may write it: in any case, with gaps.
-fn plain(code: &str) -> String {
-    let signs = code.chars().filter(char::is_ascii_alphanumeric);
-    let plain: String = signs.map(|c| c.to_ascii_uppercase()).collect();
-    if plain.len() == LENGTH { plain } else { code.trim().to_owned() }
+/// A code as kept: the co-operative that it names, and its hash. One of an older program names none.
+#[derive(Clone)]
+struct Kept(Option<i64>, String);
+
+impl Kept {
+    /// Reads a code as its holder may write it: in any case, with gaps.
+    fn of(code: &str) -> Self {
+        let signs = code.chars().filter(char::is_ascii_alphanumeric);
+        let plain: String = signs.map(|c| c.to_ascii_uppercase()).collect();
+        match plain.len().checked_sub(LENGTH) {
+            Some(0) => Self(None, digest(&plain)),
+            Some(number @ 1..=NUMBER_MAX) => {
+                Self(plain.get(..number).and_then(read_number), digest(&plain))
+            }
+            _ => Self(None, digest(code.trim())),
+        }
+    }
+
+    fn key(&self) -> (Option<i64>, &str) {
+        (self.0, &self.1)
+    }
 }
 
-fn hash_of(code: &str) -> String {
-    digest(&plain(code))
+/// A co-operative's number in the signs of codes.
+fn number_in_signs(coop: i64) -> String {
+    let (mut left, mut signs) = (coop.unsigned_abs(), Vec::new());
+    while left > 0 {
+        let at = usize::try_from(left % 31).unwrap_or(0);
+        signs.push(SIGNS.get(at).map_or('A', |sign| char::from(*sign)));
+        left /= 31;
+    }
+    signs.iter().rev().collect()
+}
+
+fn read_number(signs: &str) -> Option<i64> {
+    signs.bytes().try_fold(0_i64, |number, sign| {
+        let at = SIGNS.iter().position(|s| *s == sign)?;
+        number.checked_mul(31)?.checked_add(i64::try_from(at).ok()?)
+    })
 }
 
 fn bad_code() -> AppError {
@@ -80,7 +113,7 @@ fn check(actor: &Actor, record: &Record) -> Result<Person, AppError> {
 }
 
 impl App {
-    /// A code of [`LENGTH`] signs, in two halves.
+    /// [`LENGTH`] random signs in two halves.
     pub(crate) fn new_code(&self) -> Result<String, AppError> {
         let mut code = String::new();
         while code.len() < LENGTH + 1 {
@@ -98,6 +131,11 @@ impl App {
             }
         }
         Ok(code)
+    }
+
+    /// A code that names its co-operative.
+    fn code_of(&self, actor: &Actor) -> Result<String, AppError> {
+        Ok(format!("{}-{}", number_in_signs(actor.coop.number), self.new_code()?))
     }
 
     /// Makes a one-time code with which a person sets a password. It is shown once; the person's
@@ -129,9 +167,9 @@ impl App {
     ) -> Result<(String, i64), AppError> {
         let visible = actor.task(Task::Invite)?;
         actor.visible(Action::Correct, Kind::Person)?;
-        let (code, now) = (self.new_code()?, self.now().0);
+        let (code, now) = (self.code_of(actor)?, self.now().0);
         let expires_at = now + limits::INVITATION_S * 1000;
-        let (actor, hash) = (actor.clone(), hash_of(&code));
+        let (actor, Kept(_, hash)) = (actor.clone(), Kept::of(&code));
         self.store
             .write(move |conn| {
                 let record = find_visible(conn, &actor, Kind::Person, person, &visible)?;
@@ -172,7 +210,7 @@ impl App {
         let expires_at = now + limits::INVITATION_S * 1000;
         let mut fresh = Vec::new();
         for _ in 0..SHEET_MAX {
-            fresh.push((self.new_id()?, self.new_code()?));
+            fresh.push((self.new_id()?, self.code_of(actor)?));
         }
         let by = actor.clone();
         self.change(actor, move |txn| {
@@ -198,7 +236,8 @@ impl App {
                         txn.create(Kind::Person, *new, &body)?.record().id
                     }
                 };
-                accounts::invite(txn.conn(), &hash_of(code), (coop, id), expires_at, now)?;
+                let Kept(_, hash) = Kept::of(code);
+                accounts::invite(txn.conn(), &hash, (coop, id), expires_at, now)?;
                 let note = Note::new(SecurityEvent::CodeMade).by(&by).about(id);
                 security::add(txn.conn(), coop, &note, now)?;
                 sheet.invited.push(Invited { name: member.1.name, login, code: code.clone() });
@@ -221,9 +260,9 @@ impl App {
         password: String,
         address: &str,
     ) -> Result<Vec<String>, AppError> {
-        let (code_hash, now) = (hash_of(code), self.now().0);
+        let (code, now) = (Kept::of(code), self.now().0);
         let tried = self.begin_try(vec![self.counted("code", address)?]).await?;
-        let peek = code_hash.clone();
+        let peek = code.clone();
         let invited = self.store.read(move |conn| whose_code(conn, &peek, now)).await;
         let ended = match &invited {
             Ok(None) => Ended::Wrong,
@@ -242,8 +281,8 @@ impl App {
         let hash = self.hasher.hash(password, self.random.clone()).await?;
         self.store
             .write(move |conn| {
-                whose_code(conn, &code_hash, now)?.ok_or_else(bad_code)?;
-                let invited = accounts::use_invitation(conn, &code_hash, now)?;
+                whose_code(conn, &code, now)?.ok_or_else(bad_code)?;
+                let invited = accounts::use_invitation(conn, code.key(), now)?;
                 let (coop, person) = invited.ok_or_else(bad_code)?;
                 accounts::set_password(conn, coop, person, &hash, now)?;
                 accounts::end_person(conn, coop, person, now)?;
@@ -258,8 +297,12 @@ impl App {
 
 /// Whom a code is for, with the name of the co-operative; none where it no longer holds or the
 /// person is not active.
-fn whose_code(conn: &mut Conn, hash: &str, now: i64) -> Result<Option<(Person, String)>, AppError> {
-    let Some((number, person)) = accounts::invited(conn, hash, now)? else { return Ok(None) };
+fn whose_code(
+    conn: &mut Conn,
+    code: &Kept,
+    now: i64,
+) -> Result<Option<(Person, String)>, AppError> {
+    let Some((number, person)) = accounts::invited(conn, code.key(), now)? else { return Ok(None) };
     let record = records::find(conn, number, Kind::Person, person)?;
     let record = record.filter(|r| r.withdrawn_at.is_none());
     let person = record.and_then(|r| Person::from_values(&r.values)).filter(|p| p.active);
@@ -324,15 +367,29 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_code_is_read_as_it_is_read_out() {
-        for text in ["ABCDE-FGHJK", "abcde fghjk", " Abcdefghjk "] {
-            assert_eq!(plain(text), "ABCDEFGHJK");
+    fn a_code_is_read_as_its_holder_writes_it() {
+        let kept = |text: &str| {
+            let Kept(coop, hash) = Kept::of(text);
+            (coop, hash)
+        };
+        for text in ["B-ABCDE-FGHJK", " b abcde fghjk\n", "babcdefghjk", "B.ABCDE.FGHJK"] {
+            assert_eq!(kept(text), (Some(1), digest("BABCDEFGHJK")), "{text}");
         }
-        // Secrets of an earlier release hold until they end.
-        let old = "0f".repeat(32);
-        assert_eq!(plain(&old), old);
-        for alike in [b'I', b'L', b'O', b'0', b'1'] {
-            assert!(!SIGNS.contains(&alike));
+        // Those of older programs name no co-operative.
+        assert_eq!(kept("abcde-fghjk"), (None, digest("ABCDEFGHJK")));
+        let old = "0123456789abcdef".repeat(4);
+        assert_eq!(kept(&old), (None, digest(&old)));
+    }
+
+    #[test]
+    fn numbers_in_signs_are_read_back() {
+        for coop in [1, 30, 31, 5_000, 1_000_000, i64::MAX >> 8] {
+            let signs = number_in_signs(coop);
+            assert!(signs.len() <= NUMBER_MAX, "{signs}");
+            assert_eq!(read_number(&signs), Some(coop), "{signs}");
+        }
+        for wrong in ["I", "0", "ZZZZZZZZZZZZZZZZ"] {
+            assert_eq!(read_number(wrong), None, "{wrong}");
         }
     }
 }

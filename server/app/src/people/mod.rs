@@ -16,4 +16,4 @@ mod totp;
 
 pub use keys::KeyRing;
 pub use passwords::Hasher;
-pub(crate) use session::digest;
+pub(crate) use session::{coop_in, digest, within};

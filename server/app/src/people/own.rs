@@ -51,7 +51,7 @@ impl App {
                         if !all.iter().any(|s| s.family == family) {
                             return Err(AppError::NotFound);
                         }
-                        accounts::end_family(conn, family, now)?;
+                        accounts::end_family(conn, (own.0, family), now)?;
                     }
                     None => accounts::end_others(conn, own, this.unwrap_or_default(), now)?,
                 }

@@ -171,7 +171,7 @@ impl App {
                 sign_ins::put_second_factor(conn, (coop, person), &counts)?;
                 sign_ins::put_recovery_codes(conn, (coop, person), &hashes)?;
                 if let Some(family) = actor.family {
-                    sign_ins::proved(conn, family, now)?;
+                    sign_ins::proved(conn, (coop, family), now)?;
                 }
                 let note = Note::new(SecurityEvent::SecondFactorOn).by(&actor).about(person);
                 security::add(conn, coop, &note, now)
@@ -204,7 +204,7 @@ impl App {
     pub async fn prove(&self, actor: &Actor, given: &str) -> Result<(), AppError> {
         self.check_code(actor.coop.number, actor.person, given).await?;
         let Some(family) = actor.family else { return Ok(()) };
-        let now = self.now().0;
-        self.store.write(move |conn| Ok::<_, AppError>(sign_ins::proved(conn, family, now)?)).await
+        let (of, now) = ((actor.coop.number, family), self.now().0);
+        self.store.write(move |conn| Ok::<_, AppError>(sign_ins::proved(conn, of, now)?)).await
     }
 }

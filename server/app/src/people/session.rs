@@ -96,10 +96,10 @@ impl App {
             ..Note::new(SecurityEvent::SignInFailed)
         };
         let by_login = login.clone();
-        let found =
-            self.store.read(move |conn| Ok::<_, AppError>(accounts::by_login(conn, &by_login)?));
-        let mut found = found.await?;
-        found.truncate(COOPERATIVES_MAX);
+        let found = self.store.read(move |conn| {
+            Ok::<_, AppError>(accounts::by_login(conn, &by_login, COOPERATIVES_MAX)?)
+        });
+        let found = found.await?;
         let set_at = found.iter().filter_map(|f| f.changed_at).min();
         let device = set_at.and_then(|set_at| self.known_device(&asked.devices, &login, set_at));
         let (lane, keys) = match &device {
@@ -229,10 +229,11 @@ impl App {
     pub async fn cooperative_names(&self, ids: Vec<Uuid>) -> Result<Vec<(Uuid, String)>, AppError> {
         self.store
             .read(move |conn| {
-                let all = accounts::cooperatives(conn)?;
                 let mut names = Vec::new();
-                for (number, id) in all.into_iter().filter(|(_, id)| ids.contains(id)) {
-                    names.push((id, Coop::load(conn, number, id)?.name));
+                for id in ids {
+                    if let Some(number) = accounts::coop_number(conn, id)? {
+                        names.push((id, Coop::load(conn, number, id)?.name));
+                    }
                 }
                 Ok(names)
             })
@@ -246,7 +247,7 @@ impl App {
         to: Membership,
         opened: Vec<Membership>,
     ) -> Result<SignedIn, AppError> {
-        let (family, secret) = (self.new_id()?, self.new_secret()?);
+        let (family, secret) = (self.new_id()?, within(to.coop, &self.new_secret()?));
         let now = self.now();
         let session = session_of(&secret, family, to, now);
         let (kept, note) = (session.clone(), begun.note);
@@ -266,7 +267,7 @@ impl App {
                 accounts::forget_expired(conn, to.coop, to.person, now.0)?;
                 accounts::add_session(conn, &kept)?;
                 sign_ins::add(conn, &sign_in)?;
-                accounts::add_people(conn, family, &opened)?;
+                accounts::add_people(conn, (to.coop, family), &opened)?;
                 let note = Note { event: SecurityEvent::SignedIn, ..note.clone() }.by(&actor);
                 security::add(conn, to.coop, &note, now.0)?;
                 Ok::<_, AppError>(actor)
@@ -308,46 +309,47 @@ impl App {
     /// # Errors
     /// `Unauthenticated`.
     pub async fn refresh(&self, token: &str) -> Result<SignedIn, AppError> {
-        let (hash, secret, now) = (digest(token), self.new_secret()?, self.now());
-        let next = secret.clone();
+        let (hash, random, now) = (digest(token), self.new_secret()?, self.now());
+        let coop = coop_in(token)?;
         let outcome = self
             .store
             .write(move |conn| {
-                let Some(old) = accounts::session(conn, &hash)? else { return Ok(None) };
+                let Some(old) = accounts::session(conn, (coop, &hash))? else { return Ok(None) };
+                let (secret, of) = (within(old.coop, &random), (old.coop, old.family));
                 if old.ended_at.is_some() || old.expires_at <= now.0 {
                     return Ok(None);
                 }
                 let is_next = match old.used_at {
                     Some(used_at) => {
                         now.0 - used_at < limits::REFRESH_GRACE_MS
-                            && accounts::take_successors(conn, old.family, used_at)?
+                            && accounts::take_successors(conn, of, used_at)?
                     }
-                    None => accounts::use_session(conn, &hash, now.0)?,
+                    None => accounts::use_session(conn, &old, now.0)?,
                 };
                 if !is_next {
-                    accounts::end_family(conn, old.family, now.0)?;
+                    accounts::end_family(conn, of, now.0)?;
                     tracing::warn!(family = %old.family, "a used refresh token came again");
                     return Ok(None);
                 }
                 let cooperative = cooperative_of(conn, old.coop)?;
                 let to = Membership { coop: old.coop, cooperative, person: old.person };
-                let session = session_of(&next, old.family, to, now);
+                let session = session_of(&secret, old.family, to, now);
                 let whole = (to.coop, to.cooperative, to.person);
                 let actor = match Actor::signed_in(conn, old.family, whole, now.0) {
                     Ok((actor, _)) => actor,
                     Err(AppError::Unauthenticated) => {
-                        accounts::end_family(conn, old.family, now.0)?;
+                        accounts::end_family(conn, of, now.0)?;
                         return Ok(None);
                     }
                     Err(e) => return Err(e),
                 };
                 accounts::forget_expired(conn, to.coop, to.person, now.0)?;
                 accounts::add_session(conn, &session)?;
-                sign_ins::seen(conn, old.family, now.0)?;
-                Ok(Some((actor, session)))
+                sign_ins::seen(conn, of, now.0)?;
+                Ok(Some((actor, session, secret)))
             })
             .await?;
-        let (actor, session) = outcome.ok_or(AppError::Unauthenticated)?;
+        let (actor, session, secret) = outcome.ok_or(AppError::Unauthenticated)?;
         self.signed_in(actor, secret, &session, String::new())
     }
 
@@ -363,16 +365,16 @@ impl App {
         let whole = (claims.coop, claims.cid, claims.sub);
         let found = self.store.read(move |conn| Actor::signed_in(conn, claims.fam, whole, now));
         let (actor, seen_at) = found.await?;
-        self.seen(claims.fam, seen_at, now).await?;
+        self.seen((claims.coop, claims.fam), seen_at, now).await?;
         Ok((actor, claims.fam))
     }
 
     /// Keeps when a sign-in was seen last, not to the minute.
-    async fn seen(&self, family: Uuid, seen_at: i64, now: i64) -> Result<(), AppError> {
+    async fn seen(&self, of: (i64, Uuid), seen_at: i64, now: i64) -> Result<(), AppError> {
         if now - seen_at < limits::SEEN_STEP_MS {
             return Ok(());
         }
-        self.store.write(move |conn| Ok::<_, AppError>(sign_ins::seen(conn, family, now)?)).await
+        self.store.write(move |conn| Ok::<_, AppError>(sign_ins::seen(conn, of, now)?)).await
     }
 
     /// Who a sign-in's own secret stands for, now: the secret is the refresh token that signing in
@@ -381,9 +383,10 @@ impl App {
     /// # Errors
     /// `Unauthenticated` when it does not hold or the person may no longer sign in.
     pub async fn who_by_secret(&self, secret: &str) -> Result<(Actor, Uuid), AppError> {
-        let (hash, now) = (digest(secret), self.now().0);
+        let (coop, hash, now) = (coop_in(secret)?, digest(secret), self.now().0);
         let found = self.store.read(move |conn| {
-            let found = accounts::session(conn, &hash)?.ok_or(AppError::Unauthenticated)?;
+            let found = accounts::session(conn, (coop, &hash))?;
+            let found = found.ok_or(AppError::Unauthenticated)?;
             let holds = found.used_at.is_none() && found.ended_at.is_none();
             if !holds || found.expires_at <= now {
                 return Err(AppError::Unauthenticated);
@@ -393,7 +396,7 @@ impl App {
             Ok((actor, found.family, seen_at))
         });
         let (actor, family, seen_at) = found.await?;
-        self.seen(family, seen_at, now).await?;
+        self.seen((actor.coop.number, family), seen_at, now).await?;
         Ok((actor, family))
     }
 
@@ -406,7 +409,7 @@ impl App {
         let note = Note::new(SecurityEvent::SignedOut).by(actor);
         self.store
             .write(move |conn| {
-                accounts::end_family(conn, family, now)?;
+                accounts::end_family(conn, (coop, family), now)?;
                 security::add(conn, coop, &note, now)
             })
             .await
@@ -486,6 +489,24 @@ fn session_of(secret: &str, family: Uuid, to: Membership, now: Instant) -> Sessi
 }
 
 pub(crate) fn cooperative_of(conn: &mut Conn, number: i64) -> Result<Uuid, AppError> {
-    let all = accounts::cooperatives(conn)?;
-    all.into_iter().find(|(n, _)| *n == number).map(|(_, id)| id).ok_or(AppError::Unauthenticated)
+    accounts::coop_id(conn, number)?.ok_or(AppError::Unauthenticated)
+}
+
+/// What stands between the number of a co-operative and the random part of a secret. So a secret is
+/// looked for in that co-operative alone, on whichever machine it lies.
+const OF: char = '-';
+
+/// A secret of a co-operative.
+pub(crate) fn within(coop: i64, random: &str) -> String {
+    format!("{coop}{OF}{random}")
+}
+
+/// The co-operative that a secret names. One of an older program names none.
+///
+/// # Errors
+/// `Unauthenticated` when no number stands where it should.
+pub(crate) fn coop_in(secret: &str) -> Result<Option<i64>, AppError> {
+    let Some((coop, _)) = secret.split_once(OF) else { return Ok(None) };
+    let number = coop.parse().ok().filter(|n| *n > 0).ok_or(AppError::Unauthenticated)?;
+    Ok(Some(number))
 }

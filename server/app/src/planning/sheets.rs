@@ -138,7 +138,8 @@ impl App {
         id: Uuid,
     ) -> Result<Option<NewCalendarLink>, AppError> {
         let visible = actor.task(May::Work)?;
-        let (secret, now) = (self.new_secret()?, self.now());
+        let secret = crate::people::within(actor.coop.number, &self.new_secret()?);
+        let now = self.now();
         let (coop, person) = (actor.coop.number, actor.person);
         let actor = actor.clone();
         let hash = crate::people::digest(&secret);
@@ -217,9 +218,10 @@ impl App {
     /// # Errors
     /// `NotFound` for an unknown or revoked secret, and where its maker may no longer see the farm.
     pub async fn calendar(&self, secret: &str) -> Result<String, AppError> {
+        let coop = crate::people::coop_in(secret).map_err(hidden)?;
         let hash = crate::people::digest(secret);
         let (app, now) = (self.clone(), self.now());
-        self.store.read(move |conn| subscribed(conn, &app, &hash, now)).await
+        self.store.read(move |conn| subscribed(conn, &app, (coop, &hash), now)).await
     }
 }
 
@@ -232,12 +234,15 @@ fn shown(link: &calendar_links::CalendarLink) -> CalendarLink {
     }
 }
 
-fn subscribed(conn: &mut Conn, app: &App, hash: &str, now: Instant) -> Result<String, AppError> {
-    let link = calendar_links::find(conn, hash)?.ok_or(AppError::NotFound)?;
-    let all = accounts::cooperatives(conn)?;
-    let coop =
-        all.into_iter().find(|(number, _)| *number == link.coop).ok_or(AppError::NotFound)?;
-    let actor = Actor::load(conn, coop.0, coop.1, link.person).map_err(hidden)?;
+fn subscribed(
+    conn: &mut Conn,
+    app: &App,
+    secret: (Option<i64>, &str),
+    now: Instant,
+) -> Result<String, AppError> {
+    let link = calendar_links::find(conn, secret)?.ok_or(AppError::NotFound)?;
+    let cooperative = accounts::coop_id(conn, link.coop)?.ok_or(AppError::NotFound)?;
+    let actor = Actor::load(conn, link.coop, cooperative, link.person).map_err(hidden)?;
     let visible = actor.task(May::Work).map_err(hidden)?;
     let coop = &actor.coop;
     let board = board::today(conn, app, coop, now)?;

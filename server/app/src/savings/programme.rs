@@ -68,9 +68,14 @@ pub(super) fn readable(conn: &mut Conn, actor: &Actor) -> Result<Vec<Coop>, AppE
     let (Role::ProgrammeReader, Some(family)) = (actor.role, actor.family) else {
         return Ok(vec![actor.coop.clone()]);
     };
-    let mut coops = Vec::new();
-    for m in accounts::people_of(conn, family)? {
-        let person = match Actor::load(conn, m.coop, m.cooperative, m.person) {
+    let mut coops = vec![actor.coop.clone()];
+    let own = actor.coop.number;
+    let begun_at = accounts::begun_at(conn, (own, family))?.ok_or(AppError::Unauthenticated)?;
+    for (other, person) in accounts::people_of(conn, (own, family))? {
+        // Whoever has another password or login there since signs in anew.
+        let settled = accounts::settled_since(conn, (other, person))?;
+        let Some((cooperative, _)) = settled.filter(|(_, at)| *at <= begun_at) else { continue };
+        let person = match Actor::load(conn, other, cooperative, person) {
             Ok(person) => person,
             Err(AppError::Unauthenticated) => continue,
             Err(e) => return Err(e),
@@ -79,6 +84,7 @@ pub(super) fn readable(conn: &mut Conn, actor: &Actor) -> Result<Vec<Coop>, AppE
             coops.push(person.coop);
         }
     }
+    coops.sort_by_key(|coop| coop.number);
     Ok(coops)
 }
 

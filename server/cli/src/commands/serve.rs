@@ -19,6 +19,12 @@ use traybook_http::{Settings, State, configure};
 /// What is wrong, in plain words.
 pub fn run(args: &Args, serve: &Serve) -> Result<ExitCode, String> {
     let app = world::open(args)?;
+    if let Some([first, ..]) = world::wait(app.local_tables())?.as_deref() {
+        return Err(format!(
+            "this database spreads tables over several machines, and {first} lies on one alone: \
+             run `traybook spread`"
+        ));
+    }
     serve_app(app, serve)
 }
 

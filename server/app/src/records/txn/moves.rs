@@ -203,13 +203,23 @@ impl Txn<'_, '_> {
         Ok(())
     }
 
-    /// Whoever signs in by another login, or no more, signs in anew.
-    fn end_sign_ins(
+    /// Keeps by which logins a person is known. Whoever signs in by another, or no more, signs in
+    /// anew.
+    fn end_sign_ins<'r>(
         &mut self,
         kind: Kind,
-        old: Option<&Record>,
-        new: Option<&Record>,
+        old: Option<&'r Record>,
+        new: Option<&'r Record>,
     ) -> Result<(), AppError> {
+        let of = |record: Option<&'r Record>| -> Vec<&'r str> {
+            let Some(record) = record.filter(|r| r.withdrawn_at.is_none()) else { return vec![] };
+            let logins = ["email", "phone"].map(|field| kind.spec().get(&record.values, field));
+            logins.into_iter().filter_map(Value::as_text).collect()
+        };
+        if let (Kind::Person, Some(whose)) = (kind, new.or(old)) {
+            let (logins, coop) = ((&*of(old), &*of(new)), self.actor.coop.number);
+            accounts::change_logins(self.writing, (coop, whose.id), logins)?;
+        }
         let (Kind::Person, Some(old), Some(new)) = (kind, old, new) else { return Ok(()) };
         let same = |field: &str| {
             kind.spec().get(&old.values, field) == kind.spec().get(&new.values, field)
