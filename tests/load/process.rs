@@ -42,7 +42,7 @@ impl Server {
 
     /// Somebody of the demo co-operative.
     pub fn sign_in(&self, login: &str, password: &str) -> Client {
-        let nobody = Client::new(&self.address);
+        let nobody = Client::new(vec![self.address.clone()]);
         let body = json!({ "login": login, "password": password });
         let answer = nobody.post("/v1/session", &body).expect(201);
         nobody.with_token(answer.json()["access_token"].as_str().expect("a token"))

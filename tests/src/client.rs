@@ -1,12 +1,16 @@
 //! A client of the server under test.
 
 use serde_json::Value as Json;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::Duration;
 
 /// Somebody who talks to the server, signed in or not.
 #[derive(Clone)]
 pub struct Client {
-    base: String,
+    /// The servers, which answer in turn.
+    servers: Arc<Vec<String>>,
+    turn: Arc<AtomicUsize>,
     token: Option<String>,
     agent: ureq::Agent,
 }
@@ -57,13 +61,13 @@ impl Answer {
 
 impl Client {
     /// One who is not signed in.
-    pub fn new(base: &str) -> Self {
+    pub fn new(servers: Vec<String>) -> Self {
         let agent = ureq::Agent::config_builder()
             .http_status_as_error(false)
             .timeout_global(Some(Duration::from_secs(60)))
             .build()
             .new_agent();
-        Self { base: base.to_owned(), token: None, agent }
+        Self { servers: Arc::new(servers), turn: Arc::default(), token: None, agent }
     }
 
     /// The same with a token.
@@ -79,7 +83,8 @@ impl Client {
         headers: &[(&str, &str)],
         body: Option<(&str, Vec<u8>)>,
     ) -> Answer {
-        let url = format!("{}{path}", self.base);
+        let turn = self.turn.fetch_add(1, Ordering::Relaxed) % self.servers.len();
+        let url = format!("{}{path}", self.servers[turn]);
         let mut request = ureq::http::Request::builder().method(method).uri(url);
         if let Some(token) = &self.token {
             request = request.header("authorization", format!("Bearer {token}"));

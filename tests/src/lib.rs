@@ -7,6 +7,7 @@
 pub mod bound;
 pub mod browser;
 pub mod client;
+pub mod clusters;
 pub mod farms;
 pub mod farms_milk;
 pub mod farms_served;

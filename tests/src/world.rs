@@ -135,7 +135,7 @@ pub struct World {
     /// Its database.
     pub db: Db,
     runtime: tokio::runtime::Runtime,
-    stop: Option<actix_web::dev::ServerHandle>,
+    stops: Vec<actix_web::dev::ServerHandle>,
 }
 
 /// The use cases on a database, with a clock that tests set.
@@ -143,13 +143,16 @@ pub fn app_on(db: &Db) -> (App, Arc<ManualClock>) {
     app_on_url(&db.url)
 }
 
+fn config(url: &str) -> StoreConfig {
+    StoreConfig::new(url, 4)
+}
+
 /// The same on the database at an address.
 pub fn app_on_url(url: &str) -> (App, Arc<ManualClock>) {
     let clock = Arc::new(ManualClock::new(parse_instant(NOW).expect("instant")));
-    let config = StoreConfig { url: url.to_owned(), connections: 4 };
     let ring = KeyRing::generate(&SystemRandom).expect("randomness");
     let app = App {
-        store: Store::open(&config).expect("store"),
+        store: Store::open(&config(url)).expect("store"),
         clock: Arc::<ManualClock>::clone(&clock),
         random: Arc::new(SystemRandom),
         keys: Arc::new(KeyRing::parse(&ring).expect("keys")),
@@ -208,31 +211,20 @@ impl World {
         settings: Settings,
     ) -> Self {
         bound::look();
-        let connections = settings.connections();
-        let state = Arc::new(State::new(app.clone(), settings).expect("state"));
-        let (send, receive) = std::sync::mpsc::channel();
-        std::thread::spawn(move || {
-            let server = HttpServer::new(move || {
-                let state = Arc::clone(&state);
-                Actix::new()
-                    .wrap(actix_web::middleware::Compress::default())
-                    .configure(move |c| configure(&state, c))
-            })
-            .on_connect(move |connection, data| connections.begin(connection, data))
-            .workers(2)
-            .disable_signals()
-            .bind("127.0.0.1:0")
-            .expect("a free port");
-            let address = server.addrs()[0];
-            actix_web::rt::System::new().block_on(async move {
-                let server = server.run();
-                send.send((address, server.handle())).expect("the test waits");
-                server.await.expect("server");
-            });
+        // Several servers on one database answer in turn; each keeps its own memory.
+        let several = !db.is_sqlite() && env("TEST_TWO_SERVERS").is_some();
+        let others = several.then(|| App {
+            store: Store::open(&config(&db.url)).expect("store"),
+            boards: Arc::default(),
+            reports: Arc::default(),
+            ..app.clone()
         });
-        let (address, stop) = receive.recv().expect("the server starts");
-        let nobody = Client::new(&format!("http://{address}"));
-        Self { app, clock, a, b, nobody, address, db, runtime, stop: Some(stop) }
+        let apps: Vec<App> = std::iter::once(app.clone()).chain(others).collect();
+        let servers: Vec<_> = apps.into_iter().map(|app| listen(app, settings.clone())).collect();
+        let nobody = servers.iter().map(|(at, _)| format!("http://{at}")).collect();
+        let address = servers[0].0;
+        let stops = servers.into_iter().map(|(_, stop)| stop).collect();
+        Self { app, clock, a, b, nobody: Client::new(nobody), address, db, runtime, stops }
     }
 
     /// Makes the figures of both co-operatives, as a server does it by itself.
@@ -276,7 +268,7 @@ impl World {
 
 impl Drop for World {
     fn drop(&mut self) {
-        if let Some(stop) = self.stop.take() {
+        for stop in self.stops.drain(..) {
             self.runtime.block_on(stop.stop(false));
         }
         let wrong = bound::found();
@@ -284,6 +276,33 @@ impl Drop for World {
             panic!("statements that ask more than one co-operative:\n{}", wrong.join("\n"));
         }
     }
+}
+
+/// Begins to serve on a free port.
+fn listen(app: App, settings: Settings) -> (std::net::SocketAddr, actix_web::dev::ServerHandle) {
+    let connections = settings.connections();
+    let state = Arc::new(State::new(app, settings).expect("state"));
+    let (send, receive) = std::sync::mpsc::channel();
+    std::thread::spawn(move || {
+        let server = HttpServer::new(move || {
+            let state = Arc::clone(&state);
+            Actix::new()
+                .wrap(actix_web::middleware::Compress::default())
+                .configure(move |c| configure(&state, c))
+        })
+        .on_connect(move |connection, data| connections.begin(connection, data))
+        .workers(2)
+        .disable_signals()
+        .bind("127.0.0.1:0")
+        .expect("a free port");
+        let address = server.addrs()[0];
+        actix_web::rt::System::new().block_on(async move {
+            let server = server.run();
+            send.send((address, server.handle())).expect("the test waits");
+            server.await.expect("server");
+        });
+    });
+    receive.recv().expect("the server starts")
 }
 
 /// Makes a record as the machine itself.

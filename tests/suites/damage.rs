@@ -14,7 +14,7 @@ fn file_of(db: &Db) -> PathBuf {
 }
 
 fn open(file: &Path) -> Result<Store, StoreError> {
-    Store::open(&StoreConfig { url: format!("sqlite:{}", file.display()), connections: 1 })
+    Store::open(&StoreConfig::new(format!("sqlite:{}", file.display()), 1))
 }
 
 #[test]

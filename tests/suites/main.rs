@@ -51,6 +51,7 @@ mod slips;
 mod spoilage;
 mod spoilage_why;
 mod spread;
+mod standby;
 mod statements;
 mod storage;
 mod sums;

@@ -62,7 +62,7 @@ fn tire(w: &World, login: &str) {
 fn failures_outlive_a_restart_and_are_shared(w: World) {
     tire(&w, MANAGER);
     // Another server on the same database, with the same keys.
-    let store = Store::open(&StoreConfig { url: w.db.url.clone(), connections: 2 });
+    let store = Store::open(&StoreConfig::new(&w.db.url, 2));
     let other = App { store: store.expect("store"), ..w.app.clone() };
     assert!(is_tired(&enter(&w, &other, attempt(MANAGER, PASSWORD, "198.51.100.1"))));
     w.clock.set(Instant(w.clock.now().0 + SIGN_IN_WINDOW_MS));

@@ -317,7 +317,7 @@ fn trays_follow_the_guide_and_are_filled_at_the_first_start(w: World) {
     conn.exec("DELETE FROM batch_trays", &[]).expect("emptied");
     drop(conn);
     assert_eq!(kept(&w), Vec::<String>::new());
-    drop(Store::open(&StoreConfig { url: w.db.url.clone(), connections: 1 }).expect("opened"));
+    drop(Store::open(&StoreConfig::new(&w.db.url, 1)).expect("opened"));
     assert_eq!(kept(&w), before);
 }
 

@@ -72,7 +72,7 @@ fn declared(dialect: Dialect) -> Columns {
 }
 
 fn schema_holds(db: &Db, dialect: Dialect) -> Columns {
-    drop(Store::open(&StoreConfig { url: db.url.clone(), connections: 1 }).expect("opened"));
+    drop(Store::open(&StoreConfig::new(&db.url, 1)).expect("opened"));
     let before = columns(db);
     for (column, want) in declared(dialect) {
         assert_eq!(before.get(&column), Some(&want), "{column:?}");
@@ -101,7 +101,7 @@ fn both_databases_hold_the_same_tables() {
 #[test]
 fn growing_lists_have_no_check() {
     for db in [Db::sqlite(), Db::postgres()] {
-        drop(Store::open(&StoreConfig { url: db.url.clone(), connections: 1 }).expect("opened"));
+        drop(Store::open(&StoreConfig::new(&db.url, 1)).expect("opened"));
         let sql = if db.is_sqlite() {
             "SELECT sql FROM sqlite_schema WHERE type = 'table' AND sql IS NOT NULL"
         } else {
@@ -121,7 +121,7 @@ fn growing_lists_have_no_check() {
 #[test]
 fn a_database_of_a_later_version_is_refused() {
     let db = Db::sqlite();
-    let config = StoreConfig { url: db.url.clone(), connections: 1 };
+    let config = StoreConfig::new(&db.url, 1);
     drop(Store::open(&config).expect("opened"));
     let sql = "INSERT INTO __diesel_schema_migrations (version) VALUES ('9999')";
     db.connect().exec(sql, &[]).expect("written");
@@ -133,10 +133,10 @@ fn a_database_of_a_later_version_is_refused() {
 #[test]
 fn unusable_addresses_are_refused_with_what_to_do() {
     for url in ["", "mysql://x", "sqlite:", "traybook.sqlite"] {
-        let config = StoreConfig { url: url.to_owned(), connections: 1 };
+        let config = StoreConfig::new(url, 1);
         assert!(matches!(Store::open(&config), Err(StoreError::Config(_))), "{url}");
     }
-    let config = StoreConfig { url: "sqlite:/nowhere/at/all/x.sqlite".to_owned(), connections: 1 };
+    let config = StoreConfig::new("sqlite:/nowhere/at/all/x.sqlite", 1);
     assert!(
         matches!(Store::open(&config), Err(StoreError::Unavailable(t)) if t.contains("nowhere"))
     );
@@ -406,7 +406,7 @@ fn sqlite_keeps_what_was_acknowledged_when_the_process_dies() {
 }
 
 fn write_until_killed(path: &str) {
-    let config = StoreConfig { url: format!("sqlite:{path}"), connections: 1 };
+    let config = StoreConfig::new(format!("sqlite:{path}"), 1);
     let store = Store::open(&config).expect("opened");
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
     let runtime = runtime.expect("runtime");

@@ -36,7 +36,7 @@ fn app(path: &std::path::Path, clock: Arc<ManualClock>) -> App {
     let random = SystemRandom;
     let url = format!("sqlite:{}", path.display());
     App {
-        store: Store::open(&StoreConfig { url, connections: 2 }).expect("a store"),
+        store: Store::open(&StoreConfig::new(url, 2)).expect("a store"),
         clock,
         keys: Arc::new(
             KeyRing::parse(&KeyRing::generate(&random).expect("keys")).expect("a key ring"),

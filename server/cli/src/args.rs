@@ -1,5 +1,6 @@
 //! Arguments.
 
+use crate::world::CONNECTIONS;
 use clap::{Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 use traybook_speech::Language;
@@ -59,6 +60,8 @@ pub enum Command {
     Restore(Restore),
     /// Move everything to the other database, which must be empty.
     Move(Move),
+    /// Bring the tables up to date, and do nothing else.
+    Migrate,
     /// Spread the tables over the machines of a distributed PostgreSQL, each co-operative on one.
     Spread(Spread),
     /// Hand over what is held about a member, or erase what is personal.
@@ -145,6 +148,12 @@ pub struct Serve {
     /// Threads that answer; as many as processors where none is given.
     #[arg(long)]
     pub workers: Option<usize>,
+    /// Connections to the database.
+    #[arg(long, env = "TRAYBOOK_CONNECTIONS", default_value_t = CONNECTIONS, value_parser = clap::value_parser!(u16).range(2..=500))]
+    pub connections: u16,
+    /// Leave the tables as they are, and do not start where they are of an older version.
+    #[arg(long, env = "TRAYBOOK_NO_MIGRATE")]
+    pub no_migrate: bool,
     /// A proxy in front tells the client's address in X-Forwarded-For.
     #[arg(long, env = "TRAYBOOK_BEHIND_PROXY")]
     pub behind_proxy: bool,

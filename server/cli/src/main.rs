@@ -26,6 +26,7 @@ fn main() -> ExitCode {
         Command::Ration(ref ration) => commands::ration::run(ration),
         Command::Backup { ref folder, ref with } => commands::keep::backup(&args, folder, with),
         Command::Restore(ref restore) => commands::keep::restore(&args, restore),
+        Command::Migrate => world::open_present(&args).map(|_| ExitCode::SUCCESS),
         Command::Spread(ref spread) => commands::spread::run(&args, spread),
         Command::Move(ref to) => commands::keep::move_to(&args, to),
         Command::Person(ref person) => commands::person::run(&args, person),

@@ -1,6 +1,6 @@
 //! Clock, randomness, keys, database and log of a running process.
 
-use crate::args::Args;
+use crate::args::{Args, Serve};
 use crate::progress::Watch;
 use chrono::Utc;
 use std::path::{Path, PathBuf};
@@ -132,9 +132,20 @@ pub fn app(
     clock: Arc<dyn Clock>,
     random: Arc<dyn Random>,
 ) -> Result<App, String> {
-    let config = StoreConfig { url: url.to_owned(), connections: 8 };
+    app_on(&StoreConfig::new(url, usize::from(CONNECTIONS)), keys, clock, random)
+}
+
+/// Connections to the database, where nothing is said.
+pub const CONNECTIONS: u16 = 8;
+
+fn app_on(
+    config: &StoreConfig,
+    keys: KeyRing,
+    clock: Arc<dyn Clock>,
+    random: Arc<dyn Random>,
+) -> Result<App, String> {
     // Commands may wait long; who serves gives requests a prompt one.
-    let store = Store::open(&config).map_err(|e| e.to_string())?.patient();
+    let store = Store::open(config).map_err(|e| e.to_string())?.patient();
     let hasher = Hasher::new(&*random).map_err(say)?;
     Ok(App {
         store,
@@ -163,6 +174,18 @@ pub fn open_present(args: &Args) -> Result<App, String> {
 /// As [`app`].
 pub fn open(args: &Args) -> Result<App, String> {
     app(&database_url(args)?, keys(args)?, Arc::new(SystemClock), Arc::new(SystemRandom))
+}
+
+/// The use cases for a server, as its arguments say it.
+///
+/// # Errors
+/// As [`app`].
+pub fn open_to_serve(url: &str, keys: KeyRing, serve: &Serve) -> Result<App, String> {
+    let config = StoreConfig {
+        migrates: !serve.no_migrate,
+        ..StoreConfig::new(url, usize::from(serve.connections))
+    };
+    app_on(&config, keys, Arc::new(SystemClock), Arc::new(SystemRandom))
 }
 
 /// The keys: from the environment, or from the file in the data folder, which is made at first.

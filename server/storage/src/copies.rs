@@ -7,10 +7,13 @@
 use crate::columns::columns;
 use crate::conn::{Bind, Conn, LIMIT};
 use crate::error::StoreError;
-use crate::store::{Store, begin_reading, spawn};
+use crate::settings::Begin;
+use crate::store::{Store, spawn};
 use crate::{epoch, migrate, settings};
 use sha2::{Digest as _, Sha256};
 use std::path::{Path, PathBuf};
+use std::time::Duration;
+use traybook_domain::limits::SILENCE_PATIENT_S;
 use traybook_domain::{ColumnType, Value};
 
 /// What one table held: its rows, and SHA-256 of all its values in the order of its key.
@@ -22,6 +25,8 @@ struct Tally {
 
 /// Rows that are read or written by one statement.
 const ROWS_AT_ONCE: usize = 500;
+/// How long a copy may take.
+const PATIENCE: Duration = Duration::from_secs(SILENCE_PATIENT_S);
 /// The same of tables with files in them, which take much memory.
 const FILES_AT_ONCE: usize = 8;
 /// Values bound by one statement: SQLite takes 32,766, PostgreSQL 65,535.
@@ -43,7 +48,7 @@ impl Store {
             } else {
                 let mut copy = settings::open_sqlite(path)?;
                 migrate::run(&mut copy)?;
-                begin_reading(&mut source)?;
+                settings::begin(&mut source, Begin::Read, PATIENCE)?;
                 copy_tables(&mut source, &mut copy)?;
                 source.exec("COMMIT", &[])?;
             }
@@ -77,7 +82,7 @@ pub fn place(copy: &Path, url: &str) -> Result<(), StoreError> {
     }
     let mut target = settings::open_postgres(url)?;
     migrate::run(&mut target)?;
-    begin_reading(&mut source)?;
+    settings::begin(&mut source, Begin::Read, PATIENCE)?;
     let filled = copy_tables(&mut source, &mut target);
     if filled.is_err() {
         // What was begun is taken back, so that the next try finds the place empty.

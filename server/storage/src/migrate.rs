@@ -32,6 +32,20 @@ pub fn run(conn: &mut Conn) -> Result<(), StoreError> {
     Ok(())
 }
 
+/// Refuses a database whose tables are not up to date.
+///
+/// # Errors
+/// `Version`, with what to do.
+pub(crate) fn refuse_pending(conn: &mut Conn) -> Result<(), StoreError> {
+    let failed = |e: Box<dyn std::error::Error + Send + Sync>| StoreError::Version(e.to_string());
+    let is_pending = match conn {
+        Conn::Sqlite(c) => c.has_pending_migration(SQLITE).map_err(failed)?,
+        Conn::Pg(c) => c.has_pending_migration(POSTGRES).map_err(failed)?,
+    };
+    let text = "its tables are of an older version: run `traybook migrate` first";
+    if is_pending { Err(StoreError::Version(text.to_owned())) } else { Ok(()) }
+}
+
 /// Keeps a copy beside a SQLite file whose tables are about to be changed; the newest few stay.
 ///
 /// # Errors

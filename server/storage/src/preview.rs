@@ -7,9 +7,11 @@
 use crate::columns::columns;
 use crate::conn::{Bind, Conn};
 use crate::error::StoreError;
+use crate::settings::{self, Begin};
 use crate::store::{Store, spawn};
 use crate::writing::{Writing, trying};
 use std::sync::Arc;
+use std::time::Duration;
 use traybook_domain::Kind;
 
 impl Store {
@@ -50,10 +52,8 @@ fn begin(conn: &mut Conn) -> Result<(), StoreError> {
         // A key can not point out of the temporary tables. The rules look references up themselves.
         // The tables may be large, and stay out of memory.
         conn.batch("PRAGMA foreign_keys = OFF; PRAGMA temp_store = FILE")?;
-        conn.exec("BEGIN", &[]).map(drop)
-    } else {
-        conn.exec("BEGIN ISOLATION LEVEL REPEATABLE READ", &[]).map(drop)
     }
+    settings::begin(conn, Begin::Preview, Duration::ZERO)
 }
 
 /// Gives SQLite's planner the figures of the real tables for the temporary ones: without them it

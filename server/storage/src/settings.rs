@@ -4,12 +4,13 @@
 use crate::columns::columns;
 use crate::conn::Conn;
 use crate::error::StoreError;
-use diesel::connection::SimpleConnection;
+use diesel::Connection;
+use diesel::connection::{CacheSize, SimpleConnection};
 use diesel::pg::PgConnection;
 use diesel::sqlite::SqliteConnection;
-use diesel::{Connection, RunQueryDsl, sql_query};
 use std::io::Read as _;
 use std::time::Duration;
+use traybook_domain::limits::SILENCE_S;
 
 /// Opens a SQLite file and sets WAL, full synchronisation and foreign keys.
 ///
@@ -129,22 +130,83 @@ fn with_limits(url: &str) -> String {
     url
 }
 
-/// Connects to PostgreSQL with time limits, and refuses a server that may lose commits.
+/// What holds in every transaction on PostgreSQL: a commit is on disk, and nothing waits for long.
+const IN_TRANSACTION: [(&str, &str); 5] = [
+    ("synchronous_commit", "on"),
+    ("statement_timeout", "7s"),
+    ("lock_timeout", "5s"),
+    ("idle_in_transaction_session_timeout", "60s"),
+    ("timezone", "UTC"),
+];
+
+/// What is asked of a transaction.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Begin {
+    /// Reads one consistent state.
+    Read,
+    /// Reads one consistent state, tries changes out and keeps none.
+    Preview,
+    /// Writes.
+    Write,
+}
+
+/// Begins a transaction. On PostgreSQL the settings go with it, in the same message: between two
+/// transactions a pooler may have given the connection to somebody else.
+///
+/// # Errors
+/// Those of the database.
+pub(crate) fn begin(conn: &mut Conn, how: Begin, patience: Duration) -> Result<(), StoreError> {
+    if conn.is_sqlite() {
+        return conn.batch(if how == Begin::Write { "BEGIN IMMEDIATE" } else { "BEGIN" });
+    }
+    let mut sql = String::from(match how {
+        Begin::Read => "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY",
+        Begin::Preview => "BEGIN ISOLATION LEVEL REPEATABLE READ",
+        Begin::Write => "BEGIN",
+    });
+    for (name, value) in IN_TRANSACTION {
+        sql.push_str(&format!("; SET LOCAL {name} = '{value}'"));
+    }
+    let seconds = patience.as_secs();
+    if seconds > SILENCE_S {
+        for name in ["statement_timeout", "idle_in_transaction_session_timeout"] {
+            sql.push_str(&format!("; SET LOCAL {name} = '{seconds}s'"));
+        }
+    }
+    conn.batch(&sql)
+}
+
+/// What an address says of a pooler that gives a connection to another server between two
+/// transactions.
+const POOLER: &str = "pooler=transaction";
+
+/// An address without what is ours in it, and whether it names a pooler.
+fn without_pooler(url: &str) -> (String, bool) {
+    let Some((base, query)) = url.split_once('?') else { return (url.to_owned(), false) };
+    let rest: Vec<&str> = query.split('&').filter(|part| *part != POOLER).collect();
+    let is_pooled = rest.len() < query.split('&').count();
+    let url = if rest.is_empty() { base.to_owned() } else { format!("{base}?{}", rest.join("&")) };
+    (url, is_pooled)
+}
+
+/// Connects to PostgreSQL with time limits, and refuses a server that may lose commits. Behind a
+/// pooler no statement is prepared for later.
 ///
 /// # Errors
 /// `Unavailable` when it can not be reached; `Config` when it runs with `fsync` or
 /// `full_page_writes` off.
 pub fn open_postgres(url: &str) -> Result<Conn, StoreError> {
     // The error text of libpq names host and user, never the password.
-    let mut conn = PgConnection::establish(&with_limits(url))
+    let (url, is_pooled) = without_pooler(url);
+    let mut conn = PgConnection::establish(&with_limits(&url))
         .map_err(|e| StoreError::Unavailable(e.to_string()))?;
-    sql_query("SET synchronous_commit = on").execute(&mut conn)?;
-    conn.batch_execute(
-        "SET statement_timeout = '7s'; SET lock_timeout = '5s'; \
-         SET idle_in_transaction_session_timeout = '60s'; SET TIME ZONE 'UTC'; \
-         SET application_name = 'traybook';",
-    )?;
+    if is_pooled {
+        conn.set_prepared_statement_cache_size(CacheSize::Disabled);
+    }
+    let sets = IN_TRANSACTION.map(|(name, value)| format!("SET {name} = '{value}'; "));
+    conn.batch_execute(&format!("{}SET application_name = 'traybook'", sets.concat()))?;
     let mut conn = Conn::Pg(conn);
+    begin(&mut conn, Begin::Read, Duration::ZERO)?;
     for setting in ["fsync", "full_page_writes"] {
         let columns = columns!("settings::current_setting" {
             found: String = format!("current_setting('{setting}')"),
@@ -154,5 +216,6 @@ pub fn open_postgres(url: &str) -> Result<Conn, StoreError> {
             return Err(StoreError::Config(format!("PostgreSQL runs with {setting} = off")));
         }
     }
+    conn.batch("COMMIT")?;
     Ok(conn)
 }

@@ -9,6 +9,7 @@ use crate::batch_trays;
 use crate::conn::Conn;
 use crate::error::StoreError;
 use crate::patience::{Waits, spawn_watched};
+use crate::settings::Begin;
 use crate::turns::{Turn, Turns};
 use crate::{epoch, migrate, settings};
 use diesel::r2d2::{self, ManageConnection};
@@ -29,6 +30,24 @@ pub struct StoreConfig {
     pub url: String,
     /// Connections for readers (SQLite) or for all (PostgreSQL).
     pub connections: usize,
+    /// Whether tables are brought up to date; a database whose tables are not is refused otherwise.
+    pub migrates: bool,
+}
+
+impl StoreConfig {
+    /// A database whose tables are brought up to date.
+    #[must_use]
+    pub fn new(url: impl Into<String>, connections: usize) -> Self {
+        Self { url: url.into(), connections, migrates: true }
+    }
+
+    fn bring_up(&self, conn: &mut Conn) -> Result<(), StoreError> {
+        if !self.migrates {
+            return migrate::refuse_pending(conn);
+        }
+        migrate::run(conn)?;
+        batch_trays::fill(conn)
+    }
 }
 
 /// The store. Cheap to clone.
@@ -59,11 +78,11 @@ type Finish = Box<dyn FnOnce(Result<(), StoreError>) + Send>;
 type Job = Box<dyn FnOnce(&mut Conn) -> Finish + Send>;
 
 impl Store {
-    /// Opens the database and brings its tables up to date.
+    /// Opens the database.
     ///
     /// # Errors
     /// `Config` for a URL that names neither database; `Unavailable` when it can not be opened;
-    /// `Version` when a later program made it.
+    /// `Version` when its tables are of another program.
     pub fn open(config: &StoreConfig) -> Result<Self, StoreError> {
         let connections = config.connections.max(1);
         if let Some(path) = config.url.strip_prefix("sqlite:") {
@@ -72,11 +91,10 @@ impl Store {
             }
             let is_there = settings::is_ours(path)?;
             let mut writer = settings::open_sqlite(path)?;
-            if is_there {
+            if is_there && config.migrates {
                 migrate::keep_copy(&mut writer, path)?;
             }
-            migrate::run(&mut writer)?;
-            batch_trays::fill(&mut writer)?;
+            config.bring_up(&mut writer)?;
             let epoch = epoch::now(&mut writer)?;
             // A connection reads the planner's figures once, when it reads the tables first: one
             // that has just made them would go on without.
@@ -101,8 +119,7 @@ impl Store {
             let mut first = settings::open_postgres(&config.url)?;
             // Tables of many rows are changed before anybody waits.
             first.batch("SET statement_timeout = '30min'")?;
-            migrate::run(&mut first)?;
-            batch_trays::fill(&mut first)?;
+            config.bring_up(&mut first)?;
             let epoch = epoch::now(&mut first)?;
             let url = config.url.clone();
             drop(first);
@@ -195,7 +212,7 @@ impl Store {
             };
             let mut pooled = take(pool)?;
             let conn = &mut pooled.conn;
-            let begun = begin_reading(conn).and_then(|()| allow(conn, patience));
+            let begun = settings::begin(conn, Begin::Read, patience);
             let result = match begun {
                 Ok(()) => caught(|| work(conn)),
                 Err(e) => Err(E::from(e)),
@@ -313,7 +330,7 @@ fn caught<T, E: From<StoreError>>(work: impl FnOnce() -> Result<T, E>) -> Result
 
 fn write_loop(mut conn: Conn, receive: &Receiver<Job>, path: &str) {
     while let Ok(first) = receive.recv() {
-        let begun = conn.exec("BEGIN IMMEDIATE", &[]);
+        let begun = settings::begin(&mut conn, Begin::Write, Duration::ZERO);
         let mut finishes: Vec<Finish> = Vec::new();
         if let Err(error) = begun {
             refuse(first, &error);
@@ -396,30 +413,10 @@ where
     E: From<StoreError>,
     F: FnMut(&mut Conn) -> Result<T, E>,
 {
-    conn.exec("BEGIN", &[])?;
-    allow(conn, patience)?;
+    settings::begin(conn, Begin::Write, patience)?;
     let value = caught(|| work(conn))?;
     conn.exec("COMMIT", &[])?;
     Ok(value)
-}
-
-/// Begins to read one consistent state.
-pub(crate) fn begin_reading(conn: &mut Conn) -> Result<(), StoreError> {
-    let begin =
-        if conn.is_sqlite() { "BEGIN" } else { "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY" };
-    conn.exec(begin, &[]).map(drop)
-}
-
-/// Lets one transaction on PostgreSQL take longer than requests may.
-fn allow(conn: &mut Conn, patience: Duration) -> Result<(), StoreError> {
-    if conn.is_sqlite() || patience.as_secs() <= SILENCE_S {
-        return Ok(());
-    }
-    let seconds = patience.as_secs();
-    conn.batch(&format!(
-        "SET LOCAL statement_timeout = '{seconds}s'; \
-         SET LOCAL idle_in_transaction_session_timeout = '{seconds}s'"
-    ))
 }
 
 /// Opens connections for the pool.
@@ -441,7 +438,7 @@ impl ManageConnection for Manager {
         Ok(Pooled { conn: (self.open)()?, broken: false })
     }
     fn is_valid(&self, pooled: &mut Pooled) -> Result<(), StoreError> {
-        pooled.conn.exec("SELECT 1", &[]).map(drop)
+        pooled.conn.batch("SELECT 1")
     }
     fn has_broken(&self, pooled: &mut Pooled) -> bool {
         pooled.broken

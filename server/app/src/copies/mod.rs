@@ -119,8 +119,7 @@ impl App {
     pub async fn prove_copy(&self, copy: &Path) -> Result<Proof, AppError> {
         let url = copy.to_str().map(|path| format!("sqlite:{path}"));
         let url = url.ok_or_else(|| AppError::Internal("a path is no plain text".to_owned()))?;
-        let store =
-            blocking(move || Ok(Store::open(&StoreConfig { url, connections: 1 })?)).await?;
+        let store = blocking(move || Ok(Store::open(&StoreConfig::new(url, 1))?)).await?;
         let app = App { store, boards: Arc::default(), reports: Arc::default(), ..self.clone() };
         app.prove_here().await
     }

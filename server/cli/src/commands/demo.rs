@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::sync::{Arc, Mutex, PoisonError};
 use traybook_app::Actor;
-use traybook_app::{Random, SystemRandom};
+use traybook_app::Random;
 use traybook_domain::Month;
 use traybook_domain::time::{Clock as _, local_date, parse_date, plus_days};
 use traybook_domain::value::Instant;
@@ -41,7 +41,7 @@ pub fn run(args: &Args, demo: &Demo) -> Result<ExitCode, String> {
         serde_json::from_str(&text).map_err(|e| format!("{}: {e}", note.display()))?;
     let url = format!("sqlite:{}", database.display());
     let keys = world::keys(args)?;
-    let app = world::app(&url, keys, Arc::new(SystemClock), Arc::new(SystemRandom))?;
+    let app = world::open_to_serve(&url, keys, &demo.serve)?;
     let today = about.get("today").and_then(Json::as_str).and_then(parse_date);
     // On the first of a month the history ends with the month before.
     let last = today.ok_or("the demo's note has no day")?;

@@ -18,7 +18,7 @@ use traybook_http::{Settings, State, configure};
 /// # Errors
 /// What is wrong, in plain words.
 pub fn run(args: &Args, serve: &Serve) -> Result<ExitCode, String> {
-    let app = world::open(args)?;
+    let app = world::open_to_serve(&world::database_url(args)?, world::keys(args)?, serve)?;
     if let Some([first, ..]) = world::wait(app.local_tables())?.as_deref() {
         return Err(format!(
             "this database spreads tables over several machines, and {first} lies on one alone: \
