@@ -14,6 +14,8 @@ const OF_ALL: &[(&str, &str)] = &[
     ("FROM coop_snapshots WHERE failed_at IS NOT NULL", "health: how many makings failed"),
     ("FROM import_runs WHERE undone = ? AND touched_at < ?", "files that broke off"),
     ("FROM security_chains ORDER BY chain", "check: follows every chain"),
+    ("FROM security_chains c WHERE c.lines", "which chains are too long: one statement for all"),
+    ("FROM programme_cells WHERE month = ?", "a programme's sums over its co-operatives"),
     ("FROM sign_in_failures WHERE since <= ?", "forgets failures that are over"),
     ("FROM sign_in_failures WHERE key_hash IN (SELECT", "forgets the oldest failures"),
     ("DELETE FROM invitations WHERE used_at IS NULL", "a restore ends all codes"),

@@ -30,6 +30,7 @@ mod pages_walk;
 mod pay_run;
 mod plan_noise;
 mod privacy;
+mod programme;
 mod protocol;
 mod rations;
 mod records;

@@ -42,6 +42,30 @@ pub enum GroupTotals {
     Hidden(HiddenGroup),
 }
 
+/// Sums of a month over co-operatives that somebody opened to a programme.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct ProgrammeSum {
+    pub month: Month,
+    pub by: Division,
+    /// Smallest group shown.
+    pub members_min: usize,
+    /// Co-operatives that are open to the reader.
+    pub cooperatives: usize,
+    pub groups: Vec<GroupSum>,
+}
+
+/// A group of members over all co-operatives with one currency.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct GroupSum {
+    pub currency: String,
+    /// Co-operatives with members of the group.
+    pub cooperatives: i64,
+    /// False where members are left out, of co-operatives in which the group is too small to be
+    /// shown.
+    pub is_whole: bool,
+    pub totals: GroupTotals,
+}
+
 /// The name under which hidden groups are shown as one.
 pub const TOGETHER: &str = "together";
 

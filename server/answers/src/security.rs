@@ -26,6 +26,8 @@ choice! {
         Exported = "exported",
         Restored = "restored",
         MemberErased = "member_erased",
+        SumsOpened = "sums_opened",
+        SumsClosed = "sums_closed",
     }
 }
 
@@ -50,7 +52,7 @@ pub struct SecurityLine {
     /// Keyed hash of the address.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub address: Option<String>,
-    /// What else there is to say: an operation, a page, what was tired.
+    /// What else there is to say: an operation, a page, what was tried.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub detail: Option<String>,
 }

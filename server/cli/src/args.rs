@@ -66,6 +66,8 @@ pub enum Command {
     Spread(Spread),
     /// Hand over what is held about a member, or erase what is personal.
     Person(Person),
+    /// Open co-operatives' sums to a programme reader, or close them.
+    Programme(crate::commands::programme::Programme),
     /// Build the kept month sums anew from the records and say whether they agreed; follow the chain
     /// of the security log.
     Check(Chosen),

@@ -29,6 +29,7 @@ fn main() -> ExitCode {
         Command::Migrate => world::open_present(&args).map(|_| ExitCode::SUCCESS),
         Command::Spread(ref spread) => commands::spread::run(&args, spread),
         Command::Move(ref to) => commands::keep::move_to(&args, to),
+        Command::Programme(ref programme) => commands::programme::run(&args, programme),
         Command::Person(ref person) => commands::person::run(&args, person),
         Command::Check(ref check) => commands::check::run(&args, check),
         Command::Openapi { part } => commands::openapi::run(part),

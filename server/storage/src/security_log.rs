@@ -82,10 +82,32 @@ pub fn next(conn: &mut Conn, chain: i64, base: &str) -> Result<Chain, StoreError
          ON CONFLICT (chain) DO UPDATE SET lines = security_chains.lines + 1",
         &[Bind::int(chain), Bind::text(base), Bind::text(base)],
     )?;
+    one(conn, chain)?
+        .ok_or_else(|| StoreError::Internal("a chain that was just begun is gone".to_owned()))
+}
+
+/// A chain.
+///
+/// # Errors
+/// Those of the database.
+pub fn one(conn: &mut Conn, chain: i64) -> Result<Option<Chain>, StoreError> {
     let columns = chain_columns();
     let sql = format!("SELECT {columns} FROM security_chains WHERE chain = ?");
-    let found = conn.select_one(&columns, &sql, &[Bind::int(chain)])?;
-    found.ok_or_else(|| StoreError::Internal("a chain that was just begun is gone".to_owned()))
+    conn.select_one(&columns, &sql, &[Bind::int(chain)])
+}
+
+/// Chains that are longer than `keep`, or whose first line is as old as `over`.
+///
+/// # Errors
+/// Those of the database.
+pub fn too_long(conn: &mut Conn, over: i64, keep: i64) -> Result<Vec<i64>, StoreError> {
+    let columns = columns!("security_log::too_long" { chain: i64 = "c.chain" } => chain);
+    let sql = format!(
+        "SELECT {columns} FROM security_chains c WHERE c.lines - c.forgotten > ? OR EXISTS \
+         (SELECT 1 FROM security_log l WHERE l.chain = c.chain AND l.seq = c.forgotten + 1 AND \
+         l.at <= ?) ORDER BY c.chain"
+    );
+    conn.select(&columns, &sql, &[Bind::int(keep), Bind::instant(over)])
 }
 
 /// Adds a line at the place that [`next`] gave.

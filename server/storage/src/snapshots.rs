@@ -355,6 +355,21 @@ pub fn keep_month(
     .map(drop)
 }
 
+/// Keeps another digest of a month, whose report stays.
+///
+/// # Errors
+/// Those of the database.
+pub fn keep_digest(
+    conn: &mut Conn,
+    coop: i64,
+    month: Month,
+    digest: i64,
+) -> Result<(), StoreError> {
+    let sql = "UPDATE month_snapshots SET digest = ? WHERE coop_id = ? AND month = ?";
+    let binds = [Bind::int(digest), Bind::int(coop), Bind::int(month.number())];
+    conn.exec(sql, &binds).map(drop)
+}
+
 /// Removes a month's report.
 ///
 /// # Errors

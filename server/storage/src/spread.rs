@@ -43,6 +43,8 @@ const KEPT: &[(&str, Spread)] = &[
     ("review_runs", Cooperative("coop_id")),
     ("review_cases", Cooperative("coop_id")),
     ("review_queue", Cooperative("coop_id")),
+    ("programme_cells", Cooperative("coop_id")),
+    ("programme_grants", Cooperative("coop_id")),
     ("photo_contents", Cooperative("coop_id")),
     ("import_layouts", Cooperative("coop_id")),
     ("import_runs", Cooperative("coop_id")),

@@ -23,7 +23,7 @@ use traybook_domain::value::Instant;
 use traybook_storage::copies;
 use traybook_storage::damage::{self, Look};
 use traybook_storage::epoch::{self, Ended};
-use traybook_storage::{Store, StoreConfig, accounts, changes};
+use traybook_storage::{Store, StoreConfig, changes, logins};
 
 /// What was found in a copy when it was opened and checked.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -190,7 +190,7 @@ impl App {
         self.store
             .read(|conn| {
                 let mut all = Vec::new();
-                for (number, _) in accounts::cooperatives(conn)? {
+                for (number, _) in logins::cooperatives(conn)? {
                     let now = changes::counters(conn, number)?;
                     all.push((number, now.change_seq, now.revision));
                 }
@@ -202,7 +202,7 @@ impl App {
 
 fn count(conn: &mut traybook_storage::Conn) -> Result<(Proof, Vec<Coop>), AppError> {
     let (mut proof, mut coops) = (Proof::default(), Vec::new());
-    for (number, id) in accounts::cooperatives(conn)? {
+    for (number, id) in logins::cooperatives(conn)? {
         let coop = Coop::load(conn, number, id)?;
         let last = changes::counters(conn, number)?.change_seq;
         proof.cooperatives.push((coop.name.clone(), last));

@@ -4,6 +4,7 @@ use super::{lots, output, spoilage};
 use crate::Coop;
 use crate::error::AppError;
 use crate::planning::BadLots;
+use crate::savings::programme::kept_cells;
 use crate::savings::{Basis, Effect, Effects, Extras, FeedPrices, Made};
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
@@ -19,6 +20,7 @@ use traybook_domain::Month;
 use traybook_domain::value::{Instant, real};
 use traybook_reports::savings::{self, Report};
 use traybook_storage::farm_rows::{self, Farms};
+use traybook_storage::programme_rows::Cell;
 use traybook_storage::snapshots::{self, CoopSnapshot, MonthSnapshot, State};
 use traybook_storage::{Conn, changes};
 use uuid::Uuid;
@@ -352,14 +354,18 @@ impl Figures {
         conn: &mut Conn,
         coop: &Coop,
         month: Month,
-    ) -> Result<MonthSnapshot, AppError> {
+    ) -> Result<(MonthSnapshot, Vec<Cell>), AppError> {
         let report = self.report(conn, coop, month)?.publish(false);
         // Which state it is of is said when it is read: so a month that did not change is not
         // written again.
         let report = SavingsReport { data_version: 0, ..report };
         let body = savings::json(&report).map_err(AppError::Internal)?;
         let divisions = self.savings.divisions(conn, coop, month)?;
-        Ok(MonthSnapshot { body, divisions: text(&divisions)? })
+        let cells = match self.savings.is_divided(month) {
+            true => kept_cells(conn, coop, (&report, &divisions), month)?,
+            false => Vec::new(),
+        };
+        Ok((MonthSnapshot { body, divisions: text(&divisions)? }, cells))
     }
 }
 

@@ -7,14 +7,16 @@ use crate::error::AppError;
 use crate::planning;
 use crate::records::Txn;
 use crate::review;
+use crate::savings::programme;
 use crate::{Actor, App, Coop};
 use chrono::NaiveDate;
 use std::collections::{BTreeMap, HashMap};
-use std::hash::{DefaultHasher, Hash as _, Hasher as _};
+use std::hash::{DefaultHasher, Hash, Hasher as _};
 use std::sync::Arc;
 use traybook_domain::Month;
 use traybook_domain::limits::{MAKING_LEASE_MS, MAKING_PAUSE_MS, MAKING_REST, MAKINGS_AT_ONCE};
 use traybook_domain::time::start_of_day;
+use traybook_storage::programme_rows::{self, Cell};
 use traybook_storage::snapshots::{self, Due, MonthSnapshot};
 use traybook_storage::{Conn, Writing, changes, in_coop, learned_rows, spoilage_rows};
 use uuid::Uuid;
@@ -86,20 +88,51 @@ impl App {
         let mut kept: BTreeMap<Month, i64> = kept.into_iter().collect();
         for month in figures.savings.open_months().collect::<Vec<_>>() {
             let (coop, of) = (coop.clone(), Arc::clone(&figures));
+            let currency = coop.currency.clone();
             let made = self.store.read(move |conn| of.month(conn, &coop, month)).await?;
             let digest = digest(&made);
             if kept.remove(&month) != Some(digest) {
                 let keep = move |conn: &mut Conn| {
-                    snapshots::keep_month(conn, number, month, digest, &made)
+                    snapshots::keep_month(conn, number, month, digest, &made.0)?;
+                    programme_rows::keep(conn, (number, month), &currency, &made.1)
                 };
                 self.store.write(keep).await?;
             }
         }
         let closed = figures.savings.last_closed();
+        self.keep_closed_cells(coop, &figures, &kept).await?;
         for month in kept.into_keys().filter(|month| closed.is_none_or(|last| *month > last)) {
             self.store.write(move |conn| snapshots::drop_month(conn, number, month)).await?;
         }
         Ok(())
+    }
+
+    /// Keeps the sums of closed months for programmes as members agree to be counted now; those of
+    /// months long past go.
+    async fn keep_closed_cells(
+        &self,
+        coop: &Coop,
+        figures: &Figures,
+        kept: &BTreeMap<Month, i64>,
+    ) -> Result<(), AppError> {
+        let (number, now) = (coop.number, self.now());
+        let first = figures.savings.first_divided();
+        for month in figures.savings.closed_divided() {
+            let (of, reports) = (coop.clone(), Arc::clone(&self.reports));
+            let made = self.store.read(move |conn| {
+                programme::kept_cells_of_closed(conn, &of, &reports, (month, now))
+            });
+            let made = made.await?;
+            let (digest, currency) = (digest_of(&made), coop.currency.clone());
+            if kept.get(&month) != Some(&digest) {
+                let keep = move |conn: &mut Conn| {
+                    snapshots::keep_digest(conn, number, month, digest)?;
+                    programme_rows::keep(conn, (number, month), &currency, &made)
+                };
+                self.store.write(keep).await?;
+            }
+        }
+        self.store.write(move |conn| Ok(programme_rows::forget(conn, number, first)?)).await
     }
 
     /// Makes what goes with losses, once a day.
@@ -170,8 +203,12 @@ impl App {
 }
 
 /// Tells two states of a month apart.
-fn digest(of: &MonthSnapshot) -> i64 {
+fn digest((of, cells): &(MonthSnapshot, Vec<Cell>)) -> i64 {
+    digest_of(&(&of.body, &of.divisions, cells))
+}
+
+fn digest_of(what: &impl Hash) -> i64 {
     let mut hasher = DefaultHasher::new();
-    (&of.body, &of.divisions).hash(&mut hasher);
+    what.hash(&mut hasher);
     i64::from_ne_bytes(hasher.finish().to_ne_bytes())
 }

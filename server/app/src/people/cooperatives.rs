@@ -14,7 +14,7 @@ use traybook_domain::value::Instant;
 use traybook_domain::{Kind, Value, limits};
 use traybook_storage::changes::{self, Change};
 use traybook_storage::records::{self, Record, Visible};
-use traybook_storage::{Conn, accounts, in_coop};
+use traybook_storage::{Conn, accounts, in_coop, logins};
 use uuid::Uuid;
 
 /// Makes a co-operative inside a transaction. Repeating it with the same id and body is harmless.
@@ -38,7 +38,7 @@ pub fn create_in(
     }
     let cooperative = Cooperative::from_values(&values)
         .ok_or_else(|| AppError::Internal("an unreadable co-operative".to_owned()))?;
-    if let Some(number) = accounts::coop_number(conn, id)? {
+    if let Some(number) = logins::coop_number(conn, id)? {
         let stored =
             records::find(conn, number, Kind::Cooperative, id)?.ok_or(AppError::NotFound)?;
         if stored.values == values {
@@ -123,7 +123,7 @@ impl App {
         self.store
             .read(move |conn| {
                 let mut all = Vec::new();
-                for (number, id) in accounts::cooperatives(conn)? {
+                for (number, id) in logins::cooperatives(conn)? {
                     all.push(Coop::load(conn, number, id)?);
                 }
                 let fits = |c: &Coop| match &wanted {

@@ -15,7 +15,7 @@ use traybook_domain::authz::{Role, Task};
 use traybook_domain::limits::{SECURITY_LINES_MAX, SECURITY_LOG_MS};
 use traybook_domain::value::Instant;
 use traybook_storage::Conn;
-use traybook_storage::accounts;
+use traybook_storage::logins;
 use traybook_storage::records;
 use traybook_storage::security_log::{self, Chain, Line};
 use uuid::Uuid;
@@ -232,7 +232,7 @@ impl App {
         self.store
             .write(move |conn| {
                 add(conn, NO_COOP, &note, now)?;
-                for (coop, _) in accounts::cooperatives(conn)? {
+                for (coop, _) in logins::cooperatives(conn)? {
                     add(conn, coop, &note, now)?;
                 }
                 Ok(())
@@ -317,15 +317,19 @@ impl App {
     /// Those of the store.
     pub async fn forget_lines(&self, keep: i64) -> Result<(), AppError> {
         let over = self.now().0 - SECURITY_LOG_MS;
-        self.store
-            .write(move |conn| {
-                for chain in security_log::chains(conn)? {
-                    if let Some(last) = last_old(conn, &chain, over, keep)? {
-                        security_log::forget(conn, &last)?;
-                    }
+        let long = self
+            .store
+            .read(move |conn| Ok::<_, AppError>(security_log::too_long(conn, over, keep)?));
+        for chain in long.await? {
+            let forget = self.store.write(move |conn| {
+                let Some(chain) = security_log::one(conn, chain)? else { return Ok(()) };
+                match last_old(conn, &chain, over, keep)? {
+                    Some(last) => Ok(security_log::forget(conn, &last)?),
+                    None => Ok::<_, AppError>(()),
                 }
-                Ok::<_, AppError>(())
-            })
-            .await
+            });
+            forget.await?;
+        }
+        Ok(())
     }
 }

@@ -17,7 +17,8 @@ use traybook_domain::record::Record as _;
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, limits};
 use traybook_storage::Conn;
-use traybook_storage::accounts::{self, Found, Membership, Session};
+use traybook_storage::accounts::{self, Session};
+use traybook_storage::logins::{self, Found, Membership};
 use traybook_storage::records;
 use traybook_storage::sign_ins::{self, SignIn};
 use uuid::Uuid;
@@ -97,7 +98,7 @@ impl App {
         };
         let by_login = login.clone();
         let found = self.store.read(move |conn| {
-            Ok::<_, AppError>(accounts::by_login(conn, &by_login, COOPERATIVES_MAX)?)
+            Ok::<_, AppError>(logins::by_login(conn, &by_login, COOPERATIVES_MAX)?)
         });
         let found = found.await?;
         let set_at = found.iter().filter_map(|f| f.changed_at).min();
@@ -231,7 +232,7 @@ impl App {
             .read(move |conn| {
                 let mut names = Vec::new();
                 for id in ids {
-                    if let Some(number) = accounts::coop_number(conn, id)? {
+                    if let Some(number) = logins::coop_number(conn, id)? {
                         names.push((id, Coop::load(conn, number, id)?.name));
                     }
                 }
@@ -489,7 +490,7 @@ fn session_of(secret: &str, family: Uuid, to: Membership, now: Instant) -> Sessi
 }
 
 pub(crate) fn cooperative_of(conn: &mut Conn, number: i64) -> Result<Uuid, AppError> {
-    accounts::coop_id(conn, number)?.ok_or(AppError::Unauthenticated)
+    logins::coop_id(conn, number)?.ok_or(AppError::Unauthenticated)
 }
 
 /// What stands between the number of a co-operative and the random part of a secret. So a secret is

@@ -19,7 +19,7 @@ use traybook_domain::{Kind, limits};
 use traybook_reports::calendar::{Entry, calendar};
 use traybook_reports::work_sheet::{self, Page, Row, Sheet, Texts};
 use traybook_storage::calendar_links;
-use traybook_storage::{Conn, accounts};
+use traybook_storage::{Conn, logins};
 use uuid::Uuid;
 
 /// Days in a calendar.
@@ -241,7 +241,7 @@ fn subscribed(
     now: Instant,
 ) -> Result<String, AppError> {
     let link = calendar_links::find(conn, secret)?.ok_or(AppError::NotFound)?;
-    let cooperative = accounts::coop_id(conn, link.coop)?.ok_or(AppError::NotFound)?;
+    let cooperative = logins::coop_id(conn, link.coop)?.ok_or(AppError::NotFound)?;
     let actor = Actor::load(conn, link.coop, cooperative, link.person).map_err(hidden)?;
     let visible = actor.task(May::Work).map_err(hidden)?;
     let coop = &actor.coop;

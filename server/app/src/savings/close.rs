@@ -11,6 +11,7 @@ use traybook_domain::authz::Task;
 use traybook_domain::value::Instant;
 use traybook_reports::savings;
 use traybook_storage::months::{self, Close};
+use traybook_storage::programme_rows;
 use traybook_storage::snapshots::{self, MonthSnapshot};
 use uuid::Uuid;
 
@@ -66,7 +67,7 @@ impl App {
                     report_version: VERSION,
                 };
                 let closing = figures.savings.closing(month)?;
-                let divisions = figures.month(conn, coop, month)?.divisions;
+                let (made, cells) = figures.month(conn, coop, month)?;
                 months::close(conn, &close)?;
                 months::keep_reported(conn, &closing.reported)?;
                 months::freeze(conn, month, &closing.month, &closing.baselines)?;
@@ -74,8 +75,9 @@ impl App {
                 for (open, _) in snapshots::months(conn, coop.number)? {
                     snapshots::drop_month(conn, coop.number, open)?;
                 }
-                let kept = MonthSnapshot { body: String::new(), divisions };
+                let kept = MonthSnapshot { body: String::new(), divisions: made.divisions };
                 snapshots::keep_month(conn, coop.number, month, 0, &kept)?;
+                programme_rows::keep(conn, (coop.number, month), &coop.currency, &cells)?;
                 Ok(shown(month, now.0, actor.person, false))
             })
             .await

@@ -9,6 +9,7 @@ pub mod indicators;
 mod load;
 mod made;
 pub mod programme;
+pub mod programme_sum;
 mod report;
 mod reports;
 

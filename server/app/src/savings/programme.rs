@@ -11,7 +11,7 @@ use std::sync::Arc;
 use traybook_answers::programme::{
     CooperativeTotals, Division, GroupFigures, GroupTotals, HiddenGroup, ProgrammeTotals, TOGETHER,
 };
-use traybook_answers::savings::{FarmLine, Interval};
+use traybook_answers::savings::{FarmLine, Interval, SavingsReport};
 use traybook_answers::{Decimal, wire};
 use traybook_domain::Month;
 use traybook_domain::authz::{Role, Task};
@@ -21,7 +21,7 @@ use traybook_domain::small_groups;
 use traybook_domain::value::Instant;
 use traybook_storage::farm_rows::{self, FarmRow};
 use traybook_storage::records::Visible;
-use traybook_storage::{Conn, accounts, snapshots};
+use traybook_storage::{Conn, accounts, programme_rows, snapshots};
 use uuid::Uuid;
 
 pub use traybook_domain::small_groups::MEMBERS_MIN;
@@ -114,18 +114,32 @@ pub(super) fn cooperative(
     let kept = match snapshots::of_month(conn, coop.number, month)? {
         // A month that was never made is made on reading, its intervals too.
         None if !report.is_closed => {
-            Some(Figures::make(conn, coop, now)?.month(conn, coop, month)?)
+            Some(Figures::make(conn, coop, now)?.month(conn, coop, month)?.0)
         }
         kept => kept,
     };
     let halves: Halves =
         kept.and_then(|h| serde_json::from_str(&h.divisions).ok()).unwrap_or_default();
-    let halves = halves.get(by.text());
+    let cells = cells(conn, coop, (&lines, halves.get(by.text())), (month, by))?;
+    Ok(CooperativeTotals {
+        cooperative: coop.name.clone(),
+        currency: coop.currency.clone(),
+        groups: publish(&cells, coop.digits),
+    })
+}
+
+/// The groups of a co-operative's members in a division.
+fn cells(
+    conn: &mut Conn,
+    coop: &Coop,
+    (lines, halves): (&HashMap<Uuid, &FarmLine>, Option<&BTreeMap<String, i64>>),
+    (month, by): (Month, Division),
+) -> Result<BTreeMap<String, Cell>, AppError> {
     let names = area_names(conn, coop.number)?;
     let all = farm_rows::farms(conn, coop.number, None)?;
     let farms: HashMap<Uuid, &FarmRow> = all.iter().map(|f| (f.farm, &**f)).collect();
     let mut cells: BTreeMap<String, Cell> = BTreeMap::new();
-    for facts in load(conn, coop, month, visible)? {
+    for facts in load(conn, coop, month, &Visible::All)? {
         let Some(farm) = farms.get(&facts.farm).filter(|f| f.consent) else { continue };
         let key = group(farm, by, &names, month);
         let half = halves.and_then(|h| h.get(&key)).copied();
@@ -136,26 +150,85 @@ pub(super) fn cooperative(
             cell.add_saving(farm.member, line, coop.digits);
         }
     }
-    Ok(CooperativeTotals {
-        cooperative: coop.name.clone(),
-        currency: coop.currency.clone(),
-        groups: publish(&cells, coop.digits),
-    })
+    Ok(cells)
+}
+
+/// Divisions whose groups are the same in every co-operative.
+pub(super) const DIVISIONS: [Division; 3] =
+    [Division::Cooperative, Division::Sex, Division::AgeBand];
+
+/// The figures of a month that are kept for sums over co-operatives.
+pub(crate) fn kept_cells(
+    conn: &mut Conn,
+    coop: &Coop,
+    (report, halves): (&SavingsReport, &Halves),
+    month: Month,
+) -> Result<Vec<programme_rows::Cell>, AppError> {
+    let lines: HashMap<Uuid, &FarmLine> = report.farms.iter().map(|l| (l.farm_id, l)).collect();
+    let mut kept = Vec::new();
+    for by in DIVISIONS {
+        let cells = cells(conn, coop, (&lines, halves.get(by.text())), (month, by))?;
+        let (groups, hidden) = hide(&cells);
+        for (at, (name, cell)) in cells.iter().enumerate() {
+            let is_hidden = |mask: &[bool]| mask.get(at) == Some(&true);
+            let row = |figure: &str, people: usize, sums: (i64, i64), mask: &[bool]| {
+                programme_rows::Cell {
+                    division: by.text().to_owned(),
+                    cell: name.clone(),
+                    figure: figure.to_owned(),
+                    people: i64::try_from(people).unwrap_or(i64::MAX),
+                    is_hidden: is_hidden(mask),
+                    top: sums.0,
+                    bottom: sums.1,
+                    half: cell.half.filter(|_| figure == FIGURE_NAMES[0]),
+                }
+            };
+            kept.push(row(MEMBERS, cell.members.len(), (0, 0), &groups));
+            let figures = FIGURE_NAMES.iter().zip(cell.people()).zip(cell.sums()).zip(&hidden);
+            kept.extend(
+                figures.map(|(((name, people), sums), mask)| row(name, people.len(), sums, mask)),
+            );
+        }
+    }
+    Ok(kept)
+}
+
+/// The same of a closed month, as members agree to be counted now.
+pub(crate) fn kept_cells_of_closed(
+    conn: &mut Conn,
+    coop: &Coop,
+    kept: &Reports,
+    (month, now): (Month, Instant),
+) -> Result<Vec<programme_rows::Cell>, AppError> {
+    let report = Reader { coop, kept, visible: &Visible::All, now }.read(conn, month)?;
+    let halves = snapshots::of_month(conn, coop.number, month)?;
+    let halves = halves.and_then(|h| serde_json::from_str(&h.divisions).ok()).unwrap_or_default();
+    kept_cells(conn, coop, (&report, &halves), month)
 }
 
 /// Figures of a group, by the members that each comes from.
-const FIGURES: usize = 6;
+pub(super) const FIGURES: usize = 6;
+/// Their names, as they are kept.
+pub(super) const FIGURE_NAMES: [&str; FIGURES] =
+    ["saving", "milk", "eggs", "trays", "fed", "unweighed"];
+/// The figure that is the members themselves.
+pub(super) const MEMBERS: &str = "members";
+
+/// Which groups are hidden, and of each figure which ones.
+fn hide(cells: &BTreeMap<String, Cell>) -> (Vec<bool>, Vec<Vec<bool>>) {
+    let members: Vec<usize> = cells.values().map(|c| c.members.len()).collect();
+    let groups = small_groups::hide(&members, None).cells;
+    let of_figure = |figure: usize| {
+        let people: Vec<usize> = cells.values().map(|c| c.people()[figure].len()).collect();
+        small_groups::hide(&people, Some(&groups)).cells
+    };
+    let hidden = (0..FIGURES).map(of_figure).collect();
+    (groups, hidden)
+}
 
 /// The groups with what may be shown of them, and those that are hidden as one.
 fn publish(cells: &BTreeMap<String, Cell>, digits: u8) -> Vec<GroupTotals> {
-    let members: Vec<usize> = cells.values().map(|c| c.members.len()).collect();
-    let groups = small_groups::hide(&members, None).cells;
-    let hidden: Vec<Vec<bool>> = (0..FIGURES)
-        .map(|figure| {
-            let people: Vec<usize> = cells.values().map(|c| c.people()[figure].len()).collect();
-            small_groups::hide(&people, Some(&groups)).cells
-        })
-        .collect();
+    let (groups, hidden) = hide(cells);
     let shows = |at: usize| -> [bool; FIGURES] {
         std::array::from_fn(|figure| hidden.get(figure).and_then(|h| h.get(at)) == Some(&false))
     };
@@ -184,6 +257,14 @@ impl Cell {
     fn people(&self) -> [&HashSet<Uuid>; FIGURES] {
         let (saving, milk, eggs) = (&self.saving.0, &self.milk.0, &self.eggs.0);
         [saving, milk, eggs, &self.trays.0, &self.fed.0, &self.unweighed.0]
+    }
+
+    /// What is added up of each figure, and what it is divided by.
+    fn sums(&self) -> [(i64, i64); FIGURES] {
+        let pair = |of: &(HashSet<Uuid>, i64, i64)| (of.1, of.2);
+        let one = |of: &(HashSet<Uuid>, i64)| (of.1, 0);
+        let (milk, eggs, trays) = (pair(&self.milk), pair(&self.eggs), pair(&self.trays));
+        [one(&self.saving), milk, eggs, trays, one(&self.fed), one(&self.unweighed)]
     }
 
     /// Adds another group. An interval of both together is not known.
@@ -249,35 +330,60 @@ impl Cell {
 
     fn figures(&self, name: &str, digits: u8, shows: [bool; FIGURES]) -> GroupFigures {
         let people = self.people().map(HashSet::len);
+        Shown {
+            name,
+            members: self.members.len(),
+            people,
+            sums: self.sums(),
+            half: self.half,
+            shows,
+        }
+        .figures(digits)
+    }
+}
+
+/// The numbers of a group, and which of them may be shown.
+pub(super) struct Shown<'a> {
+    pub name: &'a str,
+    pub members: usize,
+    pub people: [usize; FIGURES],
+    pub sums: [(i64, i64); FIGURES],
+    /// Half width of the saving's 95 % interval, minor units.
+    pub half: Option<i64>,
+    pub shows: [bool; FIGURES],
+}
+
+impl Shown<'_> {
+    pub fn figures(&self, digits: u8) -> GroupFigures {
+        let [saving, milk, eggs, trays, fed, unweighed] = self.sums;
         // What comes from few members is not shown.
         let may = |at: usize| {
-            let enough = people.get(at).is_some_and(|n| *n >= MEMBERS_MIN);
-            (enough && shows.get(at) == Some(&true)).then_some(())
+            let enough = self.people.get(at).is_some_and(|n| *n >= MEMBERS_MIN);
+            (enough && self.shows.get(at) == Some(&true)).then_some(())
         };
-        let over = |at: usize, (top, by, bottom): (i64, i64, i64), scale: u8| {
+        let over = |at: usize, (top, bottom): (i64, i64), by: i64, scale: u8| {
             may(at).and(mul_div(top, by, bottom)).map(|r| Decimal::new(r, scale))
         };
-        let (milk, eggs, trays, saving) = (&self.milk, &self.eggs, &self.trays, &self.saving);
         let kg_or_litres = |at, amount| may(at).map(|()| Decimal::new(amount, 3));
         let count = |at, number| may(at).map(|()| number);
         GroupFigures {
-            group: name.to_owned(),
+            group: self.name.to_owned(),
             is_hidden: false,
-            members: self.members.len(),
-            members_with_a_saving_number: may(0).map(|()| saving.0.len()),
-            saving: may(0).map(|()| Decimal::new(saving.1, digits)),
+            members: self.members,
+            members_with_a_saving_number: may(0).map(|()| self.people[0]),
+            saving: may(0).map(|()| Decimal::new(saving.0, digits)),
             saving_interval: may(0).and(self.half).map(|half| Interval {
-                low: Decimal::new(saving.1 - half, digits),
-                high: Decimal::new(saving.1 + half, digits),
+                low: Decimal::new(saving.0 - half, digits),
+                high: Decimal::new(saving.0 + half, digits),
             }),
-            milk_litres: kg_or_litres(1, milk.1),
-            litres_per_cow_day: over(1, (milk.1, 1, milk.2), 3),
-            eggs: count(2, eggs.1),
-            hen_day_percent: over(2, (eggs.1, 1_000, eggs.2), 1),
-            fresh_fodder_fed_kg: kg_or_litres(4, self.fed.1),
-            trays_fed_unweighed: count(5, self.unweighed.1),
-            trays_started: count(3, trays.2),
-            trays_discarded_percent: over(3, (trays.1, 1_000, trays.2), 1),
+            milk_litres: kg_or_litres(1, milk.0),
+            litres_per_cow_day: over(1, milk, 1, 3),
+            eggs: count(2, eggs.0),
+            hen_day_percent: over(2, eggs, 1_000, 1),
+            fresh_fodder_fed_kg: kg_or_litres(4, fed.0),
+            trays_fed_unweighed: count(5, unweighed.0),
+            trays_started: count(3, trays.1),
+            trays_discarded_percent: over(3, trays, 1_000, 1),
         }
     }
 }

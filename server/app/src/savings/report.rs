@@ -199,5 +199,5 @@ fn open_text(conn: &mut Conn, coop: &Coop, month: Month, now: Instant) -> Result
         return Ok(body);
     }
     let figures = Figures::make(conn, coop, now)?;
-    Ok(figures.month(conn, coop, month)?.body)
+    Ok(figures.month(conn, coop, month)?.0.body)
 }

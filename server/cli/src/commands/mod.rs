@@ -8,6 +8,7 @@ pub mod found;
 pub mod keep;
 pub mod openapi;
 pub mod person;
+pub mod programme;
 pub mod ration;
 pub mod report;
 pub mod seed;

@@ -107,6 +107,15 @@ pub async fn programme_totals(r: Request) -> Answer {
     r.answer_json(&totals)
 }
 
+/// Sums over the co-operatives of a programme.
+pub async fn programme_sum(r: Request) -> Answer {
+    r.accepts(JSON)?;
+    let [month, by] = r.known_query(["month", "by"])?;
+    let (month, by) = (given(month, "month")?, given(by, "by")?);
+    let sum = r.app().programme_sum(r.actor()?, &month, &by).await?;
+    r.answer_json(&sum)
+}
+
 /// Seed stock.
 pub async fn seed_stock(r: Request) -> Answer {
     r.accepts(JSON)?;

@@ -85,6 +85,9 @@ pub(super) async fn show_totals(visit: Visit) -> Shown {
     leaf.form(&visit, refusal.as_ref(), form);
     let least = all.first().map_or(5, |(_, t)| t.members_min);
     leaf.add(Block::Text(page.with("totals-hidden-why", "count", least)));
+    if refusal.is_none() {
+        add_sum(&visit, &mut leaf, last, &by).await?;
+    }
     for coop in all.first().into_iter().flat_map(|(_, t)| &t.cooperatives) {
         leaf.add(Block::Table(table(&page, coop, &all)));
     }
@@ -97,6 +100,48 @@ pub(super) async fn show_totals(visit: Visit) -> Shown {
     leaf.answer(refusal.as_ref())
 }
 
+/// The sums of a month over the co-operatives of the reader's programme, where there is one.
+async fn add_sum(visit: &Visit, leaf: &mut Leaf, month: Month, by: &str) -> Result<(), AppError> {
+    let page = visit.page();
+    let sum = match visit.state.app.programme_sum(visit.actor()?, &month.to_string(), by).await {
+        Ok(sum) => sum,
+        // Nothing is open to this reader, or not of this month or division.
+        Err(AppError::Forbidden | AppError::Invalid(_)) => return Ok(()),
+        Err(error) => return Err(error),
+    };
+    let mut currencies: Vec<&str> = sum.groups.iter().map(|g| g.currency.as_str()).collect();
+    currencies.dedup();
+    for currency in currencies {
+        let of = sum.groups.iter().filter(|g| g.currency == currency);
+        let rows = of.map(|group| {
+            let mut cells = row(&page, month, &group.totals);
+            if let (false, Some(first)) = (group.is_whole, cells.first_mut()) {
+                first.text.push_str(" *");
+            }
+            cells.push(group.cooperatives.to_string().into());
+            cells
+        });
+        let count = i64::try_from(sum.cooperatives).unwrap_or(i64::MAX);
+        let args = [("count", count.into()), ("currency", currency.into())];
+        let mut table = Table {
+            caption: page.tell("sum-title", &args),
+            columns: group_columns(&page),
+            rows: rows.collect(),
+            total: None,
+        };
+        table.columns.push(Column::number(page.say("sum-cooperatives")));
+        leaf.add(Block::Table(table));
+    }
+    leaf.text("sum-why");
+    Ok(())
+}
+
+fn group_columns(page: &Page) -> Vec<Column> {
+    let mut columns = vec![Column::text(page.say("totals-group")), Column::text(page.say("month"))];
+    columns.extend(FIGURES.iter().map(|key| Column::number(page.say(key))));
+    columns
+}
+
 /// One co-operative's groups, month by month.
 fn table(page: &Page, coop: &CooperativeTotals, all: &[(Month, ProgrammeTotals)]) -> Table {
     let mut rows = Vec::new();
@@ -104,10 +149,8 @@ fn table(page: &Page, coop: &CooperativeTotals, all: &[(Month, ProgrammeTotals)]
         let own = totals.cooperatives.iter().filter(|c| c.cooperative == coop.cooperative);
         rows.extend(own.flat_map(|c| &c.groups).map(|group| row(page, *month, group)));
     }
-    let mut columns = vec![Column::text(page.say("totals-group")), Column::text(page.say("month"))];
-    columns.extend(FIGURES.iter().map(|key| Column::number(page.say(key))));
     let caption = format!("{} · {}", coop.cooperative, coop.currency);
-    Table { caption, columns, rows, total: None }
+    Table { caption, columns: group_columns(page), rows, total: None }
 }
 
 fn row(page: &Page, month: Month, group: &GroupTotals) -> Vec<Cell> {

@@ -1282,6 +1282,8 @@ security-read_personal = personal page of another read
 security-exported = data taken out
 security-restored = restored from a copy
 security-member_erased = member erased
+security-sums_opened = sums opened to a programme reader
+security-sums_closed = sums closed to a programme reader
 own-link = Password
 own-title = Sign-in and password
 own-password = Password
@@ -1772,6 +1774,12 @@ fix-feed_stock = Correct the feed left in store, or add the purchase that is mis
 fix-farm_stock_below_zero = Add the seed issue that is missing, correct a soak or its lot, or count the stock.
 fix-store_stock_below_zero = Add the purchase that is missing, correct an issue or its lot, or count the stock.
 # Totals of a programme
+sum-title = { $count ->
+    [one] One co-operative of the programme
+   *[other] { $count } co-operatives of the programme together
+  } · { $currency }
+sum-why = Of a group that is too small in a co-operative, members count only where several co-operatives have such members. * marks a sum that leaves members out. Half widths of the intervals are added up.
+sum-cooperatives = Co-operatives
 totals-title = Totals of { $month }
 totals-from = From
 totals-until = Until

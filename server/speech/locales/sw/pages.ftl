@@ -1264,6 +1264,8 @@ security-read_personal = ukurasa binafsi wa mwingine umesomwa
 security-exported = taarifa zimetolewa
 security-restored = imerejeshwa kutoka nakala
 security-member_erased = mwanachama amefutwa kabisa
+security-sums_opened = jumla zimefunguliwa kwa msomaji wa mpango
+security-sums_closed = jumla zimefungwa kwa msomaji wa mpango
 own-link = Neno la siri
 own-title = Kuingia na neno la siri
 own-password = Neno la siri
@@ -1729,6 +1731,12 @@ fix-feed_stock = Sahihisha chakula kilichobaki, au ongeza ununuzi unaokosekana.
 fix-farm_stock_below_zero = Ongeza mbegu iliyogawiwa isiyoandikwa, sahihisha kuloweka au fungu lake, au hesabu mbegu iliyopo.
 fix-store_stock_below_zero = Ongeza ununuzi unaokosekana, sahihisha mbegu iliyogawiwa au fungu lake, au hesabu mbegu iliyopo.
 # Totals of a programme
+sum-title = { $count ->
+    [one] Ushirika mmoja wa mpango
+   *[other] Vyama { $count } vya ushirika vya mpango kwa pamoja
+  } · { $currency }
+sum-why = Pale kundi lilipo dogo mno katika ushirika, wanachama wake huhesabiwa tu ikiwa vyama kadhaa vina wanachama kama hao. * huonyesha jumla inayoacha baadhi ya wanachama. Nusu za upana wa vipindi zimejumlishwa.
+sum-cooperatives = Vyama vya ushirika
 totals-title = Jumla ya { $month }
 totals-from = Kuanzia
 totals-until = Hadi

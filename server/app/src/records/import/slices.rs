@@ -13,7 +13,7 @@ use crate::{Actor, App, Coop};
 use std::sync::Arc;
 use traybook_domain::limits::SLICE;
 use traybook_storage::records::{self, Visible};
-use traybook_storage::{accounts, import_runs};
+use traybook_storage::{import_runs, logins};
 
 /// Milliseconds after which a run that nobody goes on with counts as broken off: a slice takes far
 /// less, also behind others.
@@ -161,11 +161,10 @@ impl App {
     pub async fn undo_broken_off(&self) -> Result<usize, AppError> {
         let since = self.now().0 - BROKEN_OFF_MS;
         let found = self.store.read(move |conn| {
-            let coops = accounts::cooperatives(conn)?;
             let mut runs = Vec::new();
             for run in import_runs::broken_off(conn, since)? {
-                if let Some((number, id)) = coops.iter().find(|(number, _)| *number == run.0) {
-                    runs.push((Coop::load(conn, *number, *id)?, run));
+                if let Some(id) = logins::coop_id(conn, run.0)? {
+                    runs.push((Coop::load(conn, run.0, id)?, run));
                 }
             }
             Ok::<_, AppError>(runs)

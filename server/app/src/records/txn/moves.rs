@@ -8,9 +8,9 @@ use traybook_domain::kinds::Batch;
 use traybook_domain::limits::DAY_RECORDS_MAX;
 use traybook_domain::record::Record as _;
 use traybook_domain::{FieldError, Kind, Value};
-use traybook_storage::accounts;
 use traybook_storage::changes::{self, Change};
 use traybook_storage::records::{self, Record};
+use traybook_storage::{accounts, logins};
 use uuid::Uuid;
 
 /// Whether a batch event says when a batch began, or moves trays.
@@ -217,8 +217,8 @@ impl Txn<'_, '_> {
             logins.into_iter().filter_map(Value::as_text).collect()
         };
         if let (Kind::Person, Some(whose)) = (kind, new.or(old)) {
-            let (logins, coop) = ((&*of(old), &*of(new)), self.actor.coop.number);
-            accounts::change_logins(self.writing, (coop, whose.id), logins)?;
+            let (both, coop) = ((&*of(old), &*of(new)), self.actor.coop.number);
+            logins::change_logins(self.writing, (coop, whose.id), both)?;
         }
         let (Kind::Person, Some(old), Some(new)) = (kind, old, new) else { return Ok(()) };
         let same = |field: &str| {

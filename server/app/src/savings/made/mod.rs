@@ -22,6 +22,7 @@ mod sums;
 pub(crate) use account::{Basis, FeedPrices, account};
 pub(crate) use output::{Effect, Effects};
 pub(crate) use report::Extras;
+pub(crate) use sums::DIVISION_MONTHS;
 pub(super) use sums::Halves;
 
 use crate::Coop;

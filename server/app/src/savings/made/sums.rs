@@ -19,7 +19,7 @@ use traybook_storage::farm_rows::FarmRow;
 use uuid::Uuid;
 
 /// Months back of which the groups of programme readers have an interval: as many as one page shows.
-const DIVISION_MONTHS: i32 = 12;
+pub(crate) const DIVISION_MONTHS: i32 = 12;
 
 /// Which months a sum is over.
 #[derive(Clone, Copy)]
@@ -219,6 +219,23 @@ impl Made {
         }
     }
 
+    /// Whether a month is one of which programme readers see divisions.
+    pub fn is_divided(&self, month: Month) -> bool {
+        let is_over = self.axis.at(month).is_some_and(|t| self.axis.is_over(t));
+        is_over && month >= self.first_divided()
+    }
+
+    /// The first month of which programme readers see divisions.
+    pub fn first_divided(&self) -> Month {
+        Month::of(self.axis.today).plus(-DIVISION_MONTHS)
+    }
+
+    /// The closed months of which programme readers see divisions.
+    pub fn closed_divided(&self) -> impl Iterator<Item = Month> {
+        let first = self.first_divided().max(self.axis.first);
+        self.last_closed().into_iter().flat_map(move |last| first.to(last))
+    }
+
     /// Half widths of the saving of a month by division and group, of members who agreed to be
     /// counted, minor units.
     ///
@@ -230,10 +247,8 @@ impl Made {
         coop: &Coop,
         month: Month,
     ) -> Result<Halves, AppError> {
-        let is_shown = |t: &usize| {
-            self.axis.is_over(*t) && month >= Month::of(self.axis.today).plus(-DIVISION_MONTHS)
-        };
-        let Some(t) = self.axis.at(month).filter(is_shown) else { return Ok(Halves::new()) };
+        let t = self.axis.at(month).filter(|_| self.is_divided(month));
+        let Some(t) = t else { return Ok(Halves::new()) };
         let names = area_names(conn, coop.number)?;
         let mut all = Halves::new();
         for by in Division::ALL {

@@ -1,0 +1,2 @@
+DROP TABLE programme_grants;
+DROP TABLE programme_cells;
