@@ -1,0 +1,22 @@
+//! Manual pages and completions, for packages.
+
+use crate::args::Args;
+use clap::CommandFactory as _;
+use clap_complete::Shell;
+use std::path::Path;
+use std::process::ExitCode;
+
+/// Writes a page for every command and a file for every shell.
+///
+/// # Errors
+/// What is wrong with the folder.
+pub fn run(folder: &Path) -> Result<ExitCode, String> {
+    let wrong = |e: std::io::Error| format!("{}: {e}; name another folder", folder.display());
+    std::fs::create_dir_all(folder).map_err(wrong)?;
+    let mut command = Args::command();
+    for shell in [Shell::Bash, Shell::Fish, Shell::Zsh] {
+        clap_complete::generate_to(shell, &mut command, "traybook", folder).map_err(wrong)?;
+    }
+    clap_mangen::generate_to(command, folder).map_err(wrong)?;
+    Ok(ExitCode::SUCCESS)
+}
