@@ -1,7 +1,7 @@
 //! Manual pages and completions, for packages.
 
 use crate::args::Args;
-use clap::CommandFactory as _;
+use clap::{Command, CommandFactory as _};
 use clap_complete::Shell;
 use std::path::Path;
 use std::process::ExitCode;
@@ -17,6 +17,11 @@ pub fn run(folder: &Path) -> Result<ExitCode, String> {
     for shell in [Shell::Bash, Shell::Fish, Shell::Zsh] {
         clap_complete::generate_to(shell, &mut command, "traybook", folder).map_err(wrong)?;
     }
-    clap_mangen::generate_to(command, folder).map_err(wrong)?;
+    clap_mangen::generate_to(without_help(command), folder).map_err(wrong)?;
     Ok(ExitCode::SUCCESS)
+}
+
+/// The commands themselves: each `help` would be a page that says what another one says.
+fn without_help(command: Command) -> Command {
+    command.disable_help_subcommand(true).mut_subcommands(without_help)
 }
