@@ -17,7 +17,7 @@ pub fn run(folder: &Path) -> Result<ExitCode, String> {
     for shell in [Shell::Bash, Shell::Fish, Shell::Zsh] {
         clap_complete::generate_to(shell, &mut command, "traybook", folder).map_err(wrong)?;
     }
-    clap_mangen::generate_to(without_help(command), folder).map_err(wrong)?;
+    clap_mangen::generate_to(without_help(Args::command()), folder).map_err(wrong)?;
     Ok(ExitCode::SUCCESS)
 }
 
