@@ -33,13 +33,13 @@ def authority(name):
             "-subj", f"/CN={name}", "-keyout", f"{name}.key", "-out", f"{name}.pem")
 
 
-def certificate(name, by, kind=("ec", "-pkeyopt", "ec_paramgen_curve:P-256")):
+def certificate(name, by, kind=("ec", "-pkeyopt", "ec_paramgen_curve:P-256"), days=2):
     """A certificate for 127.0.0.1 and localhost, made by an authority."""
     openssl("req", "-new", "-newkey", *kind, "-nodes", "-subj", f"/CN={name}",
             "-keyout", f"{name}.key", "-out", f"{name}.csr")
     (folder / "names").write_text("subjectAltName=IP:127.0.0.1,DNS:localhost\n")
     openssl("x509", "-req", "-in", f"{name}.csr", "-CA", f"{by}.pem", "-CAkey", f"{by}.key",
-            "-CAcreateserial", "-days", "2", "-extfile", "names", "-out", f"{name}.pem")
+            "-CAcreateserial", "-days", str(days), "-extfile", "names", "-out", f"{name}.pem")
 
 
 def free_port():
@@ -152,7 +152,7 @@ def until(what, seconds=90):
 authority("ca")
 authority("other")
 certificate("one", "ca")
-certificate("two", "ca", ("rsa:2048",))
+certificate("two", "ca", ("rsa:2048",), days=3)
 refused_at_the_start()
 done = run("found", "--name", "Mfano", "--currency", "TZS", "--zone", "Africa/Dar_es_Salaam", "--started-on",
            "2026-01-01", "--operator-email", "o@coop.example", "--manager-email", "m@coop.example")
@@ -179,9 +179,28 @@ try:
     plain = subprocess.run(["curl", "-sS", f"http://127.0.0.1:{port}/health/live"], capture_output=True)
     assert plain.returncode != 0 and b"alive" not in plain.stdout, plain
 
+    # When it ends is what openssl says; it is near, so the operator's page says so.
+    token = json.load(urllib.request.urlopen(urllib.request.Request(
+        f"{base}/v1/session", json.dumps({"login": "o@coop.example", "password": PASSWORD}).encode(),
+        {"content-type": "application/json"}), context=client()))["access_token"]
+
+    def certificate_until():
+        request = urllib.request.Request(f"{base}/v1/server", headers={"authorization": f"Bearer {token}"})
+        state = json.load(urllib.request.urlopen(request, context=client()))
+        assert "certificate_ends" in state["worries"], state
+        return state["certificate_until"]
+
+    def end_of(name):
+        said = subprocess.run(["openssl", "x509", "-noout", "-enddate", "-dateopt", "iso_8601", "-in", f"{name}.pem"],
+                              cwd=folder, check=True, capture_output=True, text=True).stdout
+        return said.strip().removeprefix("notAfter=").replace(" ", "T").replace("Z", ".000Z")
+
+    assert certificate_until() == end_of("one")
+
     # A new certificate is shown without a restart, one of another kind of key.
     put("two")
     until(lambda: shown_by(port, client())[0] == "two")
+    assert certificate_until() == end_of("two") != end_of("one")
     # One that is half written leaves the old one in use.
     (folder / "shown.pem").write_bytes((folder / "one.pem").read_bytes()[:200])
     until(lambda: "the old certificate stays in use" in (folder / "serve.log").read_text())

@@ -43,6 +43,7 @@ mod rules;
 mod second;
 mod security;
 mod seed;
+mod server;
 mod sessions;
 mod sheets;
 mod sign_in;

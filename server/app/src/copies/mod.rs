@@ -7,7 +7,8 @@ mod keeping;
 mod pack;
 mod restore;
 
-pub use keeping::{Backup, Keeping};
+pub(crate) use keeping::Facts;
+pub use keeping::{Backup, Keeping, Schedule};
 pub use pack::{Identity, Recipient, is_packed, pack, unpack};
 pub use restore::{Open, Restored, move_to, restore};
 
@@ -113,6 +114,7 @@ impl App {
             other => other?,
         };
         self.keeping.note_damage(found.clone());
+        self.keeping.note_look(self.now());
         Ok(found)
     }
 

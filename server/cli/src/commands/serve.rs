@@ -9,6 +9,7 @@ use std::net::SocketAddr;
 use std::process::ExitCode;
 use std::sync::Arc;
 use std::time::Duration;
+use traybook_app::copies::Schedule;
 use traybook_app::{App, AppError};
 use traybook_domain::limits::{DESCRIPTORS_KEPT, MAKING_LOOK_MS, PAGES_FIRST_BYTES, PAGES_LOOK_S};
 use traybook_http::{Settings, State, configure};
@@ -30,7 +31,9 @@ pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
     let making = app.clone();
     let backups = serve.backup.as_deref().map(|to| backups(to, &serve.backup_with)).transpose()?;
     let (keeper, hours) = (app.clone(), serve.backup_hours);
-    let tls = serve.tls.read()?;
+    let tls = serve.tls.read(&app.keeping)?;
+    let schedule = serve.backup.clone().map(|folder| Schedule { folder, hours });
+    app.keeping.note_start(app.now(), schedule);
     let settings = settings(serve, tls.is_some());
     let connections = settings.connections();
     let is_small = app.store.file_bytes() <= PAGES_FIRST_BYTES;

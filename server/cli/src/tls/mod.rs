@@ -1,5 +1,7 @@
 //! TLS: the certificate that the server shows. Its files are read again while the server runs.
 
+mod validity;
+
 use rustls::ServerConfig;
 use rustls::crypto::ring::default_provider;
 use rustls::pki_types::pem::{Error as PemError, PemObject as _};
@@ -10,6 +12,8 @@ use std::fmt;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, PoisonError, RwLock};
 use std::time::Duration;
+use traybook_app::copies::Keeping;
+use traybook_domain::value::Instant;
 
 /// With which certificate `serve` speaks TLS.
 #[derive(clap::Args)]
@@ -28,14 +32,16 @@ impl Tls {
     ///
     /// # Errors
     /// What is wrong with which file; never anything of the key.
-    pub fn read(&self) -> Result<Option<Arc<Shown>>, String> {
+    pub fn read(&self, keeping: &Arc<Keeping>) -> Result<Option<Arc<Shown>>, String> {
         let (Some(certificate), Some(key)) = (&self.tls_certificate, &self.tls_key) else {
             return Ok(None);
         };
         let files = Files { certificate: certificate.clone(), key: key.clone() };
         let seen = files.read()?;
         let pair = files.pair(&seen)?;
-        Ok(Some(Arc::new(Shown { files, now: RwLock::new(Now { seen, pair }) })))
+        keeping.note_certificate(ends(&pair));
+        let (now, keeping) = (RwLock::new(Now { seen, pair }), Arc::clone(keeping));
+        Ok(Some(Arc::new(Shown { files, now, keeping })))
     }
 }
 
@@ -90,6 +96,7 @@ struct Now {
 pub struct Shown {
     files: Files,
     now: RwLock<Now>,
+    keeping: Arc<Keeping>,
 }
 
 impl fmt::Debug for Shown {
@@ -141,6 +148,12 @@ impl Shown {
         let mut now = self.now.write().unwrap_or_else(PoisonError::into_inner);
         now.seen = read;
         now.pair = pair?;
+        self.keeping.note_certificate(ends(&now.pair));
         Ok(true)
     }
+}
+
+/// When a certificate ends.
+fn ends(pair: &CertifiedKey) -> Option<Instant> {
+    pair.cert.first().and_then(|certificate| validity::not_after(certificate))
 }
