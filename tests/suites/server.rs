@@ -79,7 +79,7 @@ fn the_operator_sees_how_the_server_is(w: World) {
         assert!(number("needed_bytes") >= 2 * database["bytes"].as_i64().expect("bytes"));
     }
     let page = page(&w);
-    for part in [version, env!("CARGO_PKG_VERSION"), "Backups", "24 hours", "Runs since"] {
+    for part in [version, env!("CARGO_PKG_VERSION"), "Backups", "every 24 hours", "Runs since"] {
         assert!(page.contains(part), "{part}: {page}");
     }
     std::fs::remove_dir_all(place).ok();

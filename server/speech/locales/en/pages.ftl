@@ -1266,12 +1266,12 @@ server-worry-figures_failed = { $count ->
 server-worry-certificate_ends = The certificate ends on { $date }. After that browsers warn instead of showing pages. Put a new one into its file.
 server-backups = Backups
 server-last = Last one, checked
-server-every = A backup every
+server-every = How often
 server-hours = { $hours ->
-    [one] hour
-   *[other] { $hours } hours
+    [one] every hour
+   *[other] every { $hours } hours
   }
-server-never = None by this server
+server-never = not by this server
 server-failed = Failed
 server-disks = Disks
 server-disk-records = Records

@@ -1248,12 +1248,12 @@ server-worry-figures_failed = { $count ->
 server-worry-certificate_ends = Cheti kinaisha { $date }. Baada ya hapo vivinjari vitaonya badala ya kuonyesha kurasa. Weka kipya kwenye faili lake.
 server-backups = Nakala za akiba
 server-last = Ya mwisho, iliyokaguliwa
-server-every = Nakala kila baada ya
+server-every = Mara ngapi
 server-hours = { $hours ->
-    [one] saa 1
-   *[other] saa { $hours }
+    [one] kila baada ya saa 1
+   *[other] kila baada ya saa { $hours }
   }
-server-never = Hakuna kwa seva hii
+server-never = si kwa seva hii
 server-failed = Ilishindikana
 server-disks = Diski
 server-disk-records = Rekodi
