@@ -351,6 +351,7 @@ def programme_reader(p):
 def operator(p):
     p.go("/people")
     p.click("tbody th a")
+    p.go("/server")
 
 
 ROLES = [("member", member, PHONE), ("officer", officer, PHONE), ("manager", manager, LAPTOP),
@@ -412,7 +413,7 @@ def main(binary, folder, pictures=None):
             person = Person(playwright, server, role, "en", other)
             for path in sorted(p for p in {"member": ["/today", "/result", "/batches"], "officer": ["/round", "/farms"],
                                            "manager": ["/month", "/savings", "/spoilage", "/seed", "/people", "/guide", "/service"],
-                                           "programme_reader": ["/totals"], "operator": ["/people"]}[role]):
+                                           "programme_reader": ["/totals"], "operator": ["/people", "/server"]}[role]):
                 person.go(path)
             person.end()
         without_script(playwright, server)

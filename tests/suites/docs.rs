@@ -3,7 +3,8 @@
 use std::path::{Path, PathBuf};
 
 /// The texts, from the root.
-const TEXTS: [&str; 10] = [
+const TEXTS: [&str; 11] = [
+    "CHANGELOG.md",
     "README.md",
     "DEVELOPERS.md",
     "server/cli/COMMANDS.md",
@@ -143,6 +144,31 @@ fn every_file_that_is_named_exists() {
     assert!(is_path("server/app/src/gone.rs") && !exists("README.md", "server/app/src/gone.rs"));
     assert!(is_path("gone.rs") && !exists("server/app/NOTES.md", "gone.rs"));
     assert_eq!(within("run ./tests/gone now"), ["tests/gone"]);
+}
+
+/// Where the runbook stands.
+const RUNBOOK: &str = "server/cli/SERVE.md";
+
+#[test]
+fn every_case_of_the_runbook_has_its_drill() {
+    let whole = read(RUNBOOK);
+    let table = whole.split("\n## When something is wrong\n").nth(1).expect("the runbook");
+    let table = table.split("\n## ").next().expect("a part");
+    let rows = table.lines().filter(|l| l.starts_with("| ")).skip(1);
+    let (mut cases, mut missing) = (0, Vec::new());
+    for row in rows {
+        cases += 1;
+        let drill = row.trim_end_matches(" |").rsplit(" | ").next().expect("a last column");
+        let drilled = match spans(drill).as_slice() {
+            [file, name] => root().join(file).is_file() && read(file).contains(name),
+            _ => false,
+        };
+        if !drilled {
+            missing.push(row);
+        }
+    }
+    assert!(missing.is_empty(), "no drill: {missing:#?}");
+    assert!(cases >= 10, "{cases} cases");
 }
 
 /// An address with whatever stands for a part of it, such as `{id}`, left open.

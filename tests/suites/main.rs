@@ -44,6 +44,7 @@ mod rules;
 mod second;
 mod security;
 mod seed;
+mod server;
 mod sessions;
 mod sheets;
 mod sign_in;

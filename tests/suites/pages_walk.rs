@@ -83,6 +83,7 @@ fn pages(w: &World) -> Vec<(String, &'static str)> {
         own("/own", "mobpx"),
         own("/security", "mx"),
         own("/security?of=none", "x"),
+        own("/server", "x"),
         own("/feed-value", "m"),
         own("/feed-mix", "m"),
         own("/break-even", "m"),

@@ -123,8 +123,29 @@ fn sign_in(w: &World) -> Client {
     w.nobody.with_token(answer["access_token"].as_str().expect("a token"))
 }
 
+/// The migrations of this program, as its folders name them.
+fn known(db: &Db) -> Vec<String> {
+    let of = if db.is_sqlite() { "sqlite" } else { "postgres" };
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../migrations").join(of);
+    let names = std::fs::read_dir(folder).expect("migrations").map(|e| e.expect("one").file_name());
+    let number = |name: &str| name.split('_').next().expect("a number").to_owned();
+    let mut all: Vec<String> = names.map(|n| number(&n.to_string_lossy())).collect();
+    all.sort();
+    all
+}
+
+/// The migrations that a database has.
+fn applied(db: &Db) -> Vec<String> {
+    let sql = "SELECT CAST(version AS TEXT) FROM __diesel_schema_migrations ORDER BY 1";
+    let rows = db.connect().rows(sql, &[], &[ColumnType::Text]).expect("versions");
+    rows.iter().map(|row| row[0].as_text().expect("a version").to_owned()).collect()
+}
+
 fn opens(db: Db) {
+    assert_eq!(applied(&db), FIRST, "it begins as the first program left it");
     let w = World::start(db);
+    assert_eq!(applied(&w.db), known(&w.db), "every migration since has run");
+    assert_eq!(w.wait(w.app.check_security_log()).expect("checked").1, []);
     w.clock.set(parse_instant("2026-11-21T08:00:00Z").expect("an instant"));
     let coop =
         w.wait(w.app.choose_cooperative(Some("Nyota Valley Livestock Co-operative".to_owned())));

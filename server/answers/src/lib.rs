@@ -23,6 +23,7 @@ pub mod savings;
 pub mod security;
 pub mod seed;
 pub mod seed_trace;
+pub mod server;
 pub mod sheet;
 pub mod trials;
 pub mod wire;

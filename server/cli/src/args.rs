@@ -45,7 +45,7 @@ pub enum Command {
     /// Estimate from a CSV file, without a server.
     Analyse(crate::commands::analyse::args::Analyse),
     /// Plan a trial: judge ways to start, draw a random order, show it.
-    Trial(Trial),
+    Trial(crate::commands::trial::Trial),
     /// What feeds are worth, from a JSON file, without a server.
     Ration(crate::commands::ration::Ration),
     /// Make a backup while the server runs, and check it.
@@ -71,6 +71,12 @@ pub enum Command {
     /// Build the kept month sums anew from the records and say whether they agreed; follow the chain
     /// of the security log.
     Check(Chosen),
+    /// Write the manual of each command and completions of shells into a folder.
+    #[command(hide = true)]
+    Manual {
+        /// The folder.
+        folder: PathBuf,
+    },
     /// Print the OpenAPI document, or another part of the interface's description.
     Openapi {
         /// Which part.
@@ -163,6 +169,9 @@ pub struct Serve {
     /// leads to it: invitations, labels, calendars. The address to listen on where none is given.
     #[arg(long, env = "TRAYBOOK_PUBLIC_ADDRESS", value_parser = public_address)]
     pub public_address: Option<String>,
+    /// With which certificate it speaks TLS.
+    #[command(flatten)]
+    pub tls: crate::tls::Tls,
     /// Folder that backups go to; none are made where none is given.
     #[arg(long, value_name = "FOLDER", env = "TRAYBOOK_BACKUP")]
     pub backup: Option<PathBuf>,
@@ -262,48 +271,6 @@ pub struct Chosen {
     /// Name or id of the co-operative, where the database holds several.
     #[arg(long)]
     pub cooperative: Option<String>,
-}
-
-/// Arguments of `trial`.
-#[derive(clap::Args)]
-pub struct Trial {
-    /// Which co-operative.
-    #[command(flatten)]
-    pub chosen: Chosen,
-    /// What to do.
-    #[command(subcommand)]
-    pub action: TrialAction,
-}
-
-/// What to do with a trial.
-#[derive(Subcommand)]
-pub enum TrialAction {
-    /// Say what ways to start could show.
-    Power {
-        /// milk or eggs.
-        #[arg(long, default_value = "milk")]
-        enterprise: String,
-        /// Farms to start in each month, such as 5,5,4.
-        #[arg(long, value_delimiter = ',')]
-        starts: Vec<u64>,
-    },
-    /// Draw who starts when, and keep seed and list.
-    Draw {
-        /// What it is called.
-        #[arg(long)]
-        name: String,
-        /// milk or eggs.
-        #[arg(long, default_value = "milk")]
-        enterprise: String,
-        /// Month of the first starts, YYYY-MM.
-        #[arg(long)]
-        first_month: String,
-        /// Farms to start in each month, such as 5,5,4.
-        #[arg(long, value_delimiter = ',')]
-        starts: Vec<u64>,
-    },
-    /// Show the newest order and draw it again.
-    Show,
 }
 
 /// Arguments of `import`.

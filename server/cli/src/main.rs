@@ -3,6 +3,7 @@
 mod args;
 mod commands;
 mod progress;
+mod tls;
 mod world;
 
 use args::{Args, Command};
@@ -32,6 +33,7 @@ fn main() -> ExitCode {
         Command::Programme(ref programme) => commands::programme::run(&args, programme),
         Command::Person(ref person) => commands::person::run(&args, person),
         Command::Check(ref check) => commands::check::run(&args, check),
+        Command::Manual { ref folder } => commands::manual::run(folder),
         Command::Openapi { part } => commands::openapi::run(part),
     };
     match done {

@@ -120,11 +120,13 @@ pub enum Task {
     EraseMember,
     /// Read the security log of the co-operative.
     SecurityLog,
+    /// Read how the server is: health, disk, backups, versions.
+    Server,
 }
 
 impl Task {
     /// All tasks.
-    pub const ALL: [Self; 22] = [
+    pub const ALL: [Self; 23] = [
         Self::SavingsReport,
         Self::Estimates,
         Self::Rations,
@@ -147,6 +149,7 @@ impl Task {
         Self::PersonalCopy,
         Self::EraseMember,
         Self::SecurityLog,
+        Self::Server,
     ];
 
     /// The name.
@@ -175,6 +178,7 @@ impl Task {
             Self::PersonalCopy => "personal_copy",
             Self::EraseMember => "erase_member",
             Self::SecurityLog => "security_log",
+            Self::Server => "server",
         }
     }
 }
@@ -310,6 +314,9 @@ pub const fn task_reach(role: Role, task: Task) -> Reach {
     match (role, task) {
         // Of the own record, whoever may write those of people.
         (_, Task::ChooseLanguage) => Reach::All,
+        // Of whoever runs the machine.
+        (Role::Operator, Task::Server) => Reach::All,
+        (Role::Manager, Task::Server) => Reach::None,
         (Role::Manager, _) => Reach::All,
         (Role::Officer, Task::TakeBackBatch) => Reach::Areas,
         (Role::Member, Task::TakeBackBatch) => Reach::Own,

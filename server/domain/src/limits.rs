@@ -233,3 +233,15 @@ pub const REPORTS_BYTES_MAX: usize = 24_000_000;
 /// Milk (or egg) records of one group on one day: two milkings, a few corrections that came as new
 /// records, and room. Without a bound one person could make every change of a day slow.
 pub const DAY_RECORDS_MAX: usize = 40;
+
+/// Bytes that must be free on a disk with records or backups, however small the database is.
+pub const DISK_FREE_MIN: i64 = 256 * 1024 * 1024;
+/// Room that must be free there, in sizes of the database: a backup and a new version each write a
+/// copy of all of it first.
+pub const DISK_FREE_DATABASES: i64 = 2;
+
+/// Pauses between two backups after which the last one counts as old: one may fail.
+pub const BACKUP_OLD_PAUSES: i64 = 2;
+
+/// Milliseconds before the end of a certificate from which on that is said: three weeks.
+pub const CERTIFICATE_ENDS_MS: i64 = 21 * 86_400_000;

@@ -1,6 +1,7 @@
 //! What one client may hold open: connections by address, and bodies that come too slowly.
 
 use crate::serve::network;
+use actix_tls::accept::rustls_0_23::TlsStream;
 use actix_web::dev::Extensions;
 use actix_web::error::PayloadError;
 use actix_web::rt::net::TcpStream;
@@ -38,7 +39,8 @@ impl Connections {
 
     /// Counts a new connection; one too many is closed before anything of it is read.
     pub fn begin(self: &Arc<Self>, connection: &dyn Any, data: &mut Extensions) {
-        let Some(stream) = connection.downcast_ref::<TcpStream>() else { return };
+        let by_tls = || connection.downcast_ref::<TlsStream<TcpStream>>().map(|s| s.get_ref().0);
+        let Some(stream) = connection.downcast_ref::<TcpStream>().or_else(by_tls) else { return };
         let Ok(peer) = stream.peer_addr() else { return };
         let address = network(peer.ip());
         let mut by_address = self.by_address.lock().unwrap_or_else(PoisonError::into_inner);

@@ -30,6 +30,8 @@ pub struct Settings {
     /// Scheme, host and port under which people reach the server, without a slash at its end. Where
     /// none is given no page leads there: what a request says of it anybody can make up.
     pub public_address: Option<String>,
+    /// Whether this server speaks TLS itself.
+    pub speaks_tls: bool,
     /// How long a body may take before it must have come at a least rate.
     pub body_grace: Duration,
     /// Connections that one address may hold; they say nothing behind a proxy.
@@ -41,6 +43,7 @@ impl Default for Settings {
         Self {
             behind_proxy: false,
             public_address: None,
+            speaks_tls: false,
             body_grace: Duration::from_secs(limits::BODY_GRACE_S),
             connections_max: limits::CONNECTIONS_BY_ADDRESS,
         }
@@ -48,6 +51,13 @@ impl Default for Settings {
 }
 
 impl Settings {
+    /// Whether people reach the server by TLS: its own, or that of a proxy in front. Only then it
+    /// may ask browsers to come by TLS alone (RFC 6797, 7.2).
+    fn is_reached_by_tls(&self) -> bool {
+        let is_named = || self.public_address.as_ref().is_some_and(|a| a.starts_with("https://"));
+        self.speaks_tls || self.behind_proxy || is_named()
+    }
+
     /// What counts the connections of a server with these settings.
     #[must_use]
     pub fn connections(&self) -> Arc<Connections> {
@@ -187,7 +197,7 @@ fn documentation(state: &State, docs: &Arc<Config<'static>>, http: &HttpRequest)
     );
     let policy = HeaderValue::from_static(DOCS_POLICY);
     response.headers_mut().insert(CONTENT_SECURITY_POLICY, policy);
-    secure(&mut response, &request_id(state, http));
+    secure(state, &mut response, &request_id(state, http));
     response
 }
 
@@ -219,7 +229,7 @@ async fn run(
         state.note_damage(&problem);
         problem.response(&request_id)
     });
-    secure(&mut response, &request_id);
+    secure(&state, &mut response, &request_id);
     let (status, took) = (response.status().as_u16(), started.elapsed());
     state.metrics.record(&operation, status, took);
     let duration_ms = u64::try_from(took.as_millis()).unwrap_or(u64::MAX);
@@ -365,7 +375,7 @@ pub(crate) fn request_id(state: &State, http: &HttpRequest) -> String {
 }
 
 /// Headers of every answer.
-pub(crate) fn secure(response: &mut HttpResponse, request_id: &str) {
+pub(crate) fn secure(state: &State, response: &mut HttpResponse, request_id: &str) {
     let headers = response.headers_mut();
     let set = [
         ("x-content-type-options", "nosniff"),
@@ -373,9 +383,10 @@ pub(crate) fn secure(response: &mut HttpResponse, request_id: &str) {
         ("referrer-policy", "no-referrer"),
         ("content-security-policy", "default-src 'none'; frame-ancestors 'none'"),
         ("cross-origin-resource-policy", "same-origin"),
-        ("strict-transport-security", "max-age=31536000"),
     ];
-    for (name, value) in set {
+    let tls = ("strict-transport-security", "max-age=31536000");
+    let tls = state.settings.is_reached_by_tls().then_some(tls);
+    for (name, value) in set.into_iter().chain(tls) {
         // A page may allow the one style that it carries.
         if name == "content-security-policy" && headers.contains_key(name) {
             continue;

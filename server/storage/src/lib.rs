@@ -6,6 +6,7 @@
 //! are reached through [`records`], which builds its SQL from the kinds' declarations. No
 //! permission checks, no HTTP, no business rules here.
 
+pub mod about;
 pub mod accounts;
 pub mod batch_trays;
 pub mod calendar_links;

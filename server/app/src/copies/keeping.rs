@@ -22,15 +22,30 @@ pub struct Backup {
     pub pruned: usize,
 }
 
-/// What is known of how the database is kept. One value a process; it holds three facts.
+/// Where a server puts its backups, and how often.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Schedule {
+    /// The folder.
+    pub folder: PathBuf,
+    /// Hours between two.
+    pub hours: u16,
+}
+
+/// What is known of how the server and its database are kept. One value a process; it holds a few
+/// facts.
 #[derive(Debug, Default)]
 pub struct Keeping(Mutex<Facts>);
 
+/// The facts.
 #[derive(Clone, Debug, Default)]
-struct Facts {
-    last_backup: Option<Instant>,
-    backup_failed: Option<Instant>,
-    damage: Option<String>,
+pub(crate) struct Facts {
+    pub last_backup: Option<Instant>,
+    pub backup_failed: Option<Instant>,
+    pub damage: Option<String>,
+    pub looked_at: Option<Instant>,
+    pub started_at: Option<Instant>,
+    pub schedule: Option<Schedule>,
+    pub certificate_until: Option<Instant>,
 }
 
 impl Keeping {
@@ -56,6 +71,26 @@ impl Keeping {
     /// Notes what a look at the database's pages found.
     pub fn note_damage(&self, found: Option<String>) {
         self.with(|facts| facts.damage = found);
+    }
+
+    /// Notes when the pages were looked at.
+    pub(super) fn note_look(&self, at: Instant) {
+        self.with(|facts| facts.looked_at = Some(at));
+    }
+
+    /// Notes that a server begins, and how it makes backups.
+    pub fn note_start(&self, at: Instant, schedule: Option<Schedule>) {
+        self.with(|facts| (facts.started_at, facts.schedule) = (Some(at), schedule));
+    }
+
+    /// Notes until when the certificate holds that the server shows.
+    pub fn note_certificate(&self, until: Option<Instant>) {
+        self.with(|facts| facts.certificate_until = until);
+    }
+
+    /// All that is known.
+    pub(crate) fn facts(&self) -> Facts {
+        self.with(|facts| facts.clone())
     }
 
     pub(super) fn note_backup(&self, made: &Result<Backup, AppError>, at: Instant) {

@@ -8,7 +8,8 @@ mod pack;
 mod restore;
 mod spread;
 
-pub use keeping::{Backup, Keeping};
+pub(crate) use keeping::Facts;
+pub use keeping::{Backup, Keeping, Schedule};
 pub use pack::{Identity, Recipient, is_packed, pack, unpack};
 pub use restore::{Open, Restored, move_to, restore};
 
@@ -134,6 +135,7 @@ impl App {
             other => other?,
         };
         self.keeping.note_damage(found.clone());
+        self.keeping.note_look(self.now());
         Ok(found)
     }
 

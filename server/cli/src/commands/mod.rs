@@ -6,6 +6,7 @@ pub mod demo;
 pub mod files;
 pub mod found;
 pub mod keep;
+pub mod manual;
 pub mod openapi;
 pub mod person;
 pub mod programme;

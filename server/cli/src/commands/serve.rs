@@ -9,6 +9,7 @@ use std::net::SocketAddr;
 use std::process::ExitCode;
 use std::sync::Arc;
 use std::time::Duration;
+use traybook_app::copies::Schedule;
 use traybook_app::{App, AppError};
 use traybook_domain::limits::{DESCRIPTORS_KEPT, MAKING_LOOK_MS, PAGES_FIRST_BYTES, PAGES_LOOK_S};
 use traybook_http::{Settings, State, configure};
@@ -36,10 +37,10 @@ pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
     let making = app.clone();
     let backups = serve.backup.as_deref().map(|to| backups(to, &serve.backup_with)).transpose()?;
     let (keeper, hours) = (app.clone(), serve.backup_hours);
-    let listens = || own_address(&serve.listen).filter(|_| !serve.behind_proxy);
-    let public_address = serve.public_address.clone().or_else(listens);
-    let settings =
-        Settings { behind_proxy: serve.behind_proxy, public_address, ..Settings::default() };
+    let tls = serve.tls.read(&app.keeping)?;
+    let schedule = serve.backup.clone().map(|folder| Schedule { folder, hours });
+    app.keeping.note_start(app.now(), schedule);
+    let settings = settings(serve, tls.is_some());
     let connections = settings.connections();
     let is_small = app.store.file_bytes() <= PAGES_FIRST_BYTES;
     if is_small {
@@ -68,25 +69,27 @@ pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
         server = server.max_connections(most);
     }
     let listen = &serve.listen;
-    let server = server
-        .bind(listen)
-        .map_err(|e| format!("{listen}: {e}; name another address with --listen"))?;
-    for address in server.addrs() {
-        println!("Listening on http://{address}  (documentation: http://{address}/docs/)");
+    let server = match &tls {
+        // Bad networks take seconds for the greeting.
+        Some(tls) => server
+            .tls_handshake_timeout(TLS_GREETING)
+            .max_connection_rate(CONNECTIONS_MAX)
+            .bind_rustls_0_23(listen, tls.config()?),
+        None => server.bind(listen),
+    };
+    let server =
+        server.map_err(|e| format!("{listen}: {e}; name another address with --listen"))?;
+    for (address, scheme) in server.addrs_with_scheme() {
+        let to = format!("{scheme}://{address}");
+        println!("Listening on {to}  (documentation: {to}/docs/)");
     }
     let served = actix_web::rt::System::new().block_on(async move {
         actix_web::rt::spawn(forget(making.clone()));
         actix_web::rt::spawn(make_figures(making));
-        actix_web::rt::spawn(async move {
-            let mut is_seen = is_small;
-            loop {
-                if !is_seen {
-                    drop(look_at_pages(&looking).await);
-                }
-                is_seen = false;
-                actix_web::rt::time::sleep(Duration::from_secs(PAGES_LOOK_S)).await;
-            }
-        });
+        actix_web::rt::spawn(keep_looking(looking, is_small));
+        if let Some(tls) = tls {
+            actix_web::rt::spawn(tls.watch());
+        }
         if let Some(how) = backups {
             actix_web::rt::spawn(keep_backing_up(keeper, how, hours));
         }
@@ -96,12 +99,20 @@ pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
     Ok(ExitCode::SUCCESS)
 }
 
+/// What the interface is told of how it is served.
+fn settings(serve: &Serve, speaks_tls: bool) -> Settings {
+    let listens = || own_address(&serve.listen, speaks_tls).filter(|_| !serve.behind_proxy);
+    let public_address = serve.public_address.clone().or_else(listens);
+    Settings { behind_proxy: serve.behind_proxy, public_address, speaks_tls, ..Settings::default() }
+}
+
 /// The address of a server that listens on one address of this machine. Behind a proxy people know
 /// another one.
-fn own_address(listen: &str) -> Option<String> {
+fn own_address(listen: &str, speaks_tls: bool) -> Option<String> {
     let address: SocketAddr = listen.parse().ok()?;
     let is_one = !address.ip().is_unspecified() && address.port() != 0;
-    is_one.then(|| format!("http://{address}"))
+    let scheme = if speaks_tls { "https" } else { "http" };
+    is_one.then(|| format!("{scheme}://{address}"))
 }
 
 /// Raises the number of descriptors that this process may have, as far as the system lets it; the
@@ -117,6 +128,8 @@ fn connections_a_worker(workers: Option<usize>) -> Option<usize> {
 
 /// Connections of one worker at most, however many descriptors there are.
 const CONNECTIONS_MAX: usize = 25_000;
+/// How long the greeting of TLS may take.
+const TLS_GREETING: Duration = Duration::from_secs(15);
 
 /// Looks at the database's pages. A damaged one is served as far as it can be read, but the server
 /// says that it is not ready.
@@ -129,6 +142,17 @@ async fn look_at_pages(app: &App) -> Result<(), AppError> {
         Err(error) => tracing::warn!(%error, "the database's pages could not be looked at"),
     }
     Ok(())
+}
+
+/// Looks at them as long as the server runs; not at once where that was done.
+async fn keep_looking(app: App, mut is_seen: bool) {
+    loop {
+        if !is_seen {
+            drop(look_at_pages(&app).await);
+        }
+        is_seen = false;
+        actix_web::rt::time::sleep(Duration::from_secs(PAGES_LOOK_S)).await;
+    }
 }
 
 /// Threads of each worker that wait for the database or hash passwords.
@@ -185,10 +209,10 @@ mod tests {
 
     #[test]
     fn a_server_knows_the_address_that_it_listens_on() {
-        assert_eq!(own_address("127.0.0.1:8080").as_deref(), Some("http://127.0.0.1:8080"));
-        assert_eq!(own_address("[::1]:80").as_deref(), Some("http://[::1]:80"));
+        assert_eq!(own_address("127.0.0.1:8080", false).as_deref(), Some("http://127.0.0.1:8080"));
+        assert_eq!(own_address("[::1]:80", true).as_deref(), Some("https://[::1]:80"));
         for unknown in ["0.0.0.0:8080", "[::]:8080", "127.0.0.1:0", "localhost:8080", ""] {
-            assert_eq!(own_address(unknown), None, "{unknown}");
+            assert_eq!(own_address(unknown, false), None, "{unknown}");
         }
     }
 }

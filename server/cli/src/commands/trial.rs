@@ -1,11 +1,54 @@
 //! Trials: judging a plan, drawing an order, showing it.
 
-use crate::args::{Args, Trial, TrialAction};
+use crate::args::{Args, Chosen};
 use crate::world;
+use clap::Subcommand;
 use std::process::ExitCode;
 use traybook_answers::estimates::Enterprise;
 use traybook_answers::trials::{NewStartOrder, StartOrder, TrialOption, TrialPower, TrialStatus};
 use traybook_app::{Actor, AppError};
+
+/// Arguments of `trial`.
+#[derive(clap::Args)]
+pub struct Trial {
+    /// Which co-operative.
+    #[command(flatten)]
+    pub chosen: Chosen,
+    /// What to do.
+    #[command(subcommand)]
+    pub action: TrialAction,
+}
+
+/// What to do with a trial.
+#[derive(Subcommand)]
+pub enum TrialAction {
+    /// Say what ways to start could show.
+    Power {
+        /// milk or eggs.
+        #[arg(long, default_value = "milk")]
+        enterprise: String,
+        /// Farms to start in each month, such as 5,5,4.
+        #[arg(long, value_delimiter = ',')]
+        starts: Vec<u64>,
+    },
+    /// Draw who starts when, and keep seed and list.
+    Draw {
+        /// What it is called.
+        #[arg(long)]
+        name: String,
+        /// milk or eggs.
+        #[arg(long, default_value = "milk")]
+        enterprise: String,
+        /// Month of the first starts, YYYY-MM.
+        #[arg(long)]
+        first_month: String,
+        /// Farms to start in each month, such as 5,5,4.
+        #[arg(long, value_delimiter = ',')]
+        starts: Vec<u64>,
+    },
+    /// Show the newest order and draw it again.
+    Show,
+}
 
 /// Judges, draws or shows.
 ///

@@ -41,6 +41,14 @@ pub async fn ready(r: Request) -> Answer {
     Ok(text(said))
 }
 
+/// How the server is, for whoever runs it.
+pub async fn server(r: Request) -> Answer {
+    r.accepts(&["application/json"])?;
+    r.known_query([])?;
+    let state = r.app().server_state(r.actor()?).await?;
+    r.answer_json(&state)
+}
+
 /// Counters, for the machine itself.
 pub async fn metrics(r: Request) -> Answer {
     let local = r.http.peer_addr().is_some_and(|a| a.ip().is_loopback());

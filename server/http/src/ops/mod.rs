@@ -13,6 +13,7 @@ mod planning;
 mod privacy;
 mod rations;
 mod seed;
+mod server;
 mod trials;
 
 use crate::api::records;
@@ -369,6 +370,7 @@ pub fn all() -> Vec<Op> {
     ops.extend(planning::ops());
     ops.extend(privacy::ops());
     ops.extend(rations::ops());
+    ops.extend(server::ops());
     ops.extend(trials::ops());
     ops
 }

@@ -71,7 +71,9 @@ const fn places(role: Role) -> &'static [(&'static str, &'static str)] {
             ("/farms", "nav-farms"),
             ("/office", "nav-office"),
         ],
-        Role::Operator => &[("/people", "nav-people"), ("/security", "nav-security")],
+        Role::Operator => {
+            &[("/people", "nav-people"), ("/server", "server-title"), ("/security", "nav-security")]
+        }
         Role::ProgrammeReader => &[("/totals", "nav-totals")],
     }
 }

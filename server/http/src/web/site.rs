@@ -104,7 +104,7 @@ where
             tracing::error!(%error, "a cookie could not be taken back");
         }
     }
-    secure(&mut response, &request_id);
+    secure(&state, &mut response, &request_id);
     let (status, took) = (response.status().as_u16(), started.elapsed());
     state.metrics.record(&format!("page {name}"), status, took);
     let duration_ms = u64::try_from(took.as_millis()).unwrap_or(u64::MAX);

@@ -1251,6 +1251,49 @@ review-title-about = What contradicts itself in the records
 round-title-about = Flags, overdue agreements, silent farms, new starters
 people-title = People and roles
 people-title-about = Who signs in, and one-time codes
+server-title = Server
+server-well = Nothing needs you now.
+server-at = As of { $moment }.
+server-worry-damaged = The database is damaged. Stop the server and restore the last backup. Trying again does not help.
+server-worry-disk_short = A disk is nearly full. Make room: a backup and a new version each write a copy of the whole database first.
+server-worry-backup_failed = The last backup could not be made. Look whether the other disk is there and has room. The log says why.
+server-worry-backup_old = The last backup is older than { $hours } hours. The log says why.
+server-worry-backup_none = This server makes no backups. Start it with --backup and a folder on another disk, or see that something else makes them.
+server-worry-figures_failed = { $count ->
+    [one] The figures of one co-operative could not be made.
+   *[other] The figures of { $count } co-operatives could not be made.
+  } The old ones stay in use. The log says why.
+server-worry-certificate_ends = The certificate ends on { $date }. After that browsers warn instead of showing pages. Put a new one into its file.
+server-backups = Backups
+server-last = Last one, checked
+server-every = How often
+server-hours = { $hours ->
+    [one] every hour
+   *[other] every { $hours } hours
+  }
+server-never = not by this server
+server-failed = Failed
+server-disks = Disks
+server-disk-records = Records
+server-disk-backups = Backups
+server-room = { $free } free of { $all }; at least { $needed } should be free
+server-elsewhere = Not on this machine
+server-database = Database
+server-kind = Kind and version
+server-kind-sqlite = SQLite
+server-kind-postgresql = PostgreSQL
+server-size = Size
+server-tables = Last change of the tables
+server-looked = Pages looked at
+server-damage = Damage
+server-program = Program
+server-version = Version
+server-started = Runs since
+server-memory = Memory in use
+server-certificate = Certificate ends
+server-gb = { $amount } GB
+server-mb = { $amount } MB
+server-runbook = Step by step: the file SERVE.md that comes with the program, under “When something is wrong”.
 nav-security = Security
 security-title = Security log
 security-title-about = Who signed in, failed, got a new code, took data out

@@ -1233,6 +1233,49 @@ review-title-about = Yanayopingana kwenye rekodi
 round-title-about = Alama za tahadhari, makubaliano yaliyochelewa, mashamba kimya, wanaoanza
 people-title = Watu na kazi zao
 people-title-about = Nani anaingia, na namba za mara moja
+server-title = Seva
+server-well = Hakuna kinachohitaji kazi yako sasa.
+server-at = Hali ya { $moment }.
+server-worry-damaged = Hifadhidata imeharibika. Simamisha seva na urejeshe nakala ya akiba ya mwisho. Kujaribu tena hakusaidii.
+server-worry-disk_short = Diski inakaribia kujaa. Ongeza nafasi: nakala ya akiba na toleo jipya huandika kwanza nakala ya hifadhidata nzima.
+server-worry-backup_failed = Nakala ya akiba ya mwisho haikutengenezwa. Angalia kama diski nyingine ipo na ina nafasi. Kumbukumbu za seva zinasema tatizo.
+server-worry-backup_old = Nakala ya akiba ya mwisho ina zaidi ya saa { $hours }. Kumbukumbu za seva zinasema tatizo.
+server-worry-backup_none = Seva hii haitengenezi nakala za akiba. Ianzishe kwa --backup na folda ya diski nyingine, au hakikisha zinatengenezwa kwa njia nyingine.
+server-worry-figures_failed = { $count ->
+    [one] Takwimu za ushirika mmoja hazikutengenezwa.
+   *[other] Takwimu za ushirika { $count } hazikutengenezwa.
+  } Za zamani zinaendelea kutumika. Kumbukumbu za seva zinasema tatizo.
+server-worry-certificate_ends = Cheti kinaisha { $date }. Baada ya hapo vivinjari vitaonya badala ya kuonyesha kurasa. Weka kipya kwenye faili lake.
+server-backups = Nakala za akiba
+server-last = Ya mwisho, iliyokaguliwa
+server-every = Mara ngapi
+server-hours = { $hours ->
+    [one] kila baada ya saa 1
+   *[other] kila baada ya saa { $hours }
+  }
+server-never = si kwa seva hii
+server-failed = Ilishindikana
+server-disks = Diski
+server-disk-records = Rekodi
+server-disk-backups = Nakala za akiba
+server-room = { $free } ziko wazi kati ya { $all }; inafaa angalau { $needed } ziwe wazi
+server-elsewhere = Si kwenye mashine hii
+server-database = Hifadhidata
+server-kind = Aina na toleo
+server-kind-sqlite = SQLite
+server-kind-postgresql = PostgreSQL
+server-size = Ukubwa
+server-tables = Badiliko la mwisho la majedwali
+server-looked = Kurasa zilikaguliwa
+server-damage = Uharibifu
+server-program = Programu
+server-version = Toleo
+server-started = Inafanya kazi tangu
+server-memory = Kumbukumbu ya mashine inayotumika
+server-certificate = Cheti kinaisha
+server-gb = GB { $amount }
+server-mb = MB { $amount }
+server-runbook = Hatua kwa hatua: faili la SERVE.md linalokuja na programu, kwenye sehemu ya “When something is wrong”.
 nav-security = Usalama
 security-title = Kumbukumbu za usalama
 security-title-about = Nani aliingia, alishindwa, alipewa namba mpya, alitoa taarifa

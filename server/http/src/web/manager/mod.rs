@@ -19,6 +19,7 @@ pub(super) mod rations;
 pub(super) mod review;
 pub(super) mod savings;
 pub(super) mod security;
+pub(super) mod server;
 pub(super) mod service;
 pub(super) mod spoilage;
 pub(super) mod trials;
