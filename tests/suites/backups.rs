@@ -65,7 +65,8 @@ type Sent = Arc<Mutex<Vec<(String, Json)>>>;
 
 /// A device that sends a milk record at a time until it is stopped.
 fn device(client: Client, group: String, first: u32, sent: Sent, stop: Arc<AtomicBool>) {
-    let day = chrono::NaiveDate::from_ymd_opt(2025, 1, 1).expect("a day");
+    // Days enough for a backup that takes minutes on a busy machine: there is a milking each.
+    let day = chrono::NaiveDate::from_ymd_opt(2010, 1, 1).expect("a day");
     let mut n = first;
     while !stop.load(Ordering::Relaxed) {
         let date = day.checked_add_days(chrono::Days::new(u64::from(n / 3))).expect("a day");
@@ -108,7 +109,7 @@ fn the_disk_is_lost_and_nothing_else(w: World) {
         .map(|n| {
             let (client, group) = (w.sign_in("manager"), w.a.id("cows").to_string());
             let (sent, stop) = (Arc::clone(&sent), Arc::clone(&stop));
-            std::thread::spawn(move || device(client, group, n * 1_000, sent, stop))
+            std::thread::spawn(move || device(client, group, n * 5_000, sent, stop))
         })
         .collect();
     let until = |count: usize| {

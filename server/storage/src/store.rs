@@ -16,7 +16,7 @@ use diesel::r2d2::{self, ManageConnection};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, SyncSender, TrySendError, sync_channel};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 use tokio::sync::{Semaphore, oneshot};
 use traybook_domain::limits::{
     GROUP_COMMIT_MAX, LARGE_WAIT_S, PG_TRIES_MAX, PREVIEWS_AT_ONCE, SHARE, SILENCE_PATIENT_S,
@@ -99,7 +99,7 @@ impl Store {
             // A connection reads the planner's figures once, when it reads the tables first: one
             // that has just made them would go on without.
             drop(writer);
-            let writer = settings::open_sqlite(path)?;
+            let writer = open_writer(path)?;
             let path = path.to_owned();
             let reopen = path.clone();
             let (send, receive) = sync_channel(WRITE_QUEUE_MAX);
@@ -328,9 +328,26 @@ fn caught<T, E: From<StoreError>>(work: impl FnOnce() -> Result<T, E>) -> Result
     })
 }
 
+/// Begins a write. Another process may hold the file in slices, with short pauses between: who asks
+/// often meets one. SQLite's own waiting asks less and less often, down to every 100 ms.
+fn begin_writing(conn: &mut Conn) -> Result<(), StoreError> {
+    let until = Instant::now() + OTHERS_WAIT;
+    loop {
+        match settings::begin(conn, Begin::Write, Duration::ZERO) {
+            Err(StoreError::Busy) if Instant::now() < until => std::thread::sleep(ASK_AGAIN),
+            begun => return begun,
+        }
+    }
+}
+
+/// How long a write waits for another process.
+const OTHERS_WAIT: Duration = Duration::from_secs(5);
+/// Between two tries.
+const ASK_AGAIN: Duration = Duration::from_micros(500);
+
 fn write_loop(mut conn: Conn, receive: &Receiver<Job>, path: &str) {
     while let Ok(first) = receive.recv() {
-        let begun = settings::begin(&mut conn, Begin::Write, Duration::ZERO);
+        let begun = begin_writing(&mut conn);
         let mut finishes: Vec<Finish> = Vec::new();
         if let Err(error) = begun {
             refuse(first, &error);
@@ -377,9 +394,16 @@ fn refuse(job: Job, error: &StoreError) {
     }
 }
 
+/// The connection that writes. It asks again by itself (`begin_writing`).
+fn open_writer(path: &str) -> Result<Conn, StoreError> {
+    let mut writer = settings::open_sqlite(path)?;
+    writer.batch("PRAGMA busy_timeout = 0")?;
+    Ok(writer)
+}
+
 fn reopen(conn: &mut Conn, path: &str) {
     drop(conn.exec("ROLLBACK", &[]));
-    match settings::open_sqlite(path) {
+    match open_writer(path) {
         Ok(fresh) => *conn = fresh,
         Err(error) => tracing::error!(%error, "the database could not be opened again"),
     }
