@@ -3,13 +3,14 @@
 use std::path::{Path, PathBuf};
 
 /// The texts, from the root.
-const TEXTS: [&str; 11] = [
-    "CHANGELOG.md",
+const TEXTS: [&str; 12] = [
+    "server/cli/CHANGELOG.md",
     "README.md",
     "DEVELOPERS.md",
     "server/cli/COMMANDS.md",
     "server/cli/FILES.md",
     "server/cli/SERVE.md",
+    "server/cli/SEVERAL.md",
     "server/http/API.md",
     "server/http/NOTES.md",
     "server/app/NOTES.md",

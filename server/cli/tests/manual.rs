@@ -53,8 +53,8 @@ fn changes_and_package_are_of_this_version() {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../..");
     let version = env!("CARGO_PKG_VERSION");
     for (file, begins) in [
-        ("CHANGELOG.md", format!("## {version}\n")),
-        ("release/debian/changelog", format!("traybook ({version}-")),
+        ("server/cli/CHANGELOG.md", format!("## {version}\n")),
+        ("server/cli/release/debian/changelog", format!("traybook ({version}-")),
     ] {
         let text = std::fs::read_to_string(root.join(file)).expect(file);
         let first = text.find("## ").filter(|_| begins.starts_with('#')).unwrap_or(0);

@@ -7,7 +7,7 @@ use crate::error::AppError;
 use crate::planning;
 use crate::records::Txn;
 use crate::review;
-use crate::savings::programme;
+use crate::savings::kept_cells_of_closed;
 use crate::{Actor, App, Coop};
 use chrono::NaiveDate;
 use std::collections::{BTreeMap, HashMap};
@@ -119,9 +119,9 @@ impl App {
         let first = figures.savings.first_divided();
         for month in figures.savings.closed_divided() {
             let (of, reports) = (coop.clone(), Arc::clone(&self.reports));
-            let made = self.store.read(move |conn| {
-                programme::kept_cells_of_closed(conn, &of, &reports, (month, now))
-            });
+            let made = self
+                .store
+                .read(move |conn| kept_cells_of_closed(conn, &of, &reports, (month, now)));
             let made = made.await?;
             let (digest, currency) = (digest_of(&made), coop.currency.clone());
             if kept.get(&month) != Some(&digest) {

@@ -11,6 +11,7 @@ pub mod numbers;
 mod plain;
 mod planning;
 mod privacy;
+mod programme;
 mod rations;
 mod seed;
 mod server;
@@ -369,6 +370,7 @@ pub fn all() -> Vec<Op> {
     ops.extend(plain::other_ops());
     ops.extend(planning::ops());
     ops.extend(privacy::ops());
+    ops.extend(programme::ops());
     ops.extend(rations::ops());
     ops.extend(server::ops());
     ops.extend(trials::ops());

@@ -6,7 +6,6 @@ use crate::shape::Shape;
 use traybook_answers::board::BoardPaper;
 use traybook_answers::estimates as answers;
 use traybook_answers::planning::GrowingGuide;
-use traybook_answers::programme::{ProgrammeSum, ProgrammeTotals};
 use traybook_answers::records::Changes;
 use traybook_answers::savings::{MonthClose, MonthCloses, SavingAccount};
 use traybook_answers::security::SecurityLog;
@@ -437,34 +436,6 @@ pub(super) fn other_ops() -> Vec<Op> {
             vec![],
             vec![304, 403, 406, 422],
             handler!(reports::month_closes),
-        ),
-        get(
-            "/v1/programme-totals",
-            "get_programme_totals",
-            "Totals over co-operatives",
-            "No names, and no group of fewer than {MEMBERS_MIN} members.",
-            "Reports",
-            vec![manager, Role::ProgrammeReader],
-            Reply::json::<ProgrammeTotals>(),
-            vec![month, ("by", "cooperative, area, sex or age_band.", true)],
-            vec![304, 403, 406, 422, 429],
-            handler!(reports::programme_totals),
-        ),
-        get(
-            "/v1/programme-sum",
-            "get_programme_sum",
-            "Sums over the co-operatives of a programme",
-            "Of a month that is over, for a reader to whom co-operatives were opened on the machine \
-             (`traybook programme open`). A group that a co-operative's own table hides counts only \
-             where several co-operatives have one and many people are in it; `is_whole` is false \
-             where members are left out. Intervals add half widths: the errors of co-operatives may \
-             go together.",
-            "Reports",
-            vec![manager, Role::ProgrammeReader],
-            Reply::json::<ProgrammeSum>(),
-            vec![month, ("by", "cooperative (all members), sex or age_band.", true)],
-            vec![304, 403, 406, 422, 429],
-            handler!(reports::programme_sum),
         ),
         get(
             "/v1/changes",

@@ -1,0 +1,43 @@
+//! The operations for those who read a programme.
+
+use super::plain::reading;
+use super::{Handler, Op, Param, Reply};
+use crate::api::reports;
+use traybook_answers::programme::{ProgrammeSum, ProgrammeTotals};
+use traybook_domain::authz::Role;
+
+/// The operations.
+pub(super) fn ops() -> Vec<Op> {
+    let readers = vec![Role::Manager, Role::ProgrammeReader];
+    let month: Param = ("month", "Month, YYYY-MM.", true);
+    vec![
+        reading(
+            "/v1/programme-totals",
+            "get_programme_totals",
+            "Totals over co-operatives",
+            "No names, and no group of fewer than {MEMBERS_MIN} members.",
+            "Reports",
+            readers.clone(),
+            Reply::json::<ProgrammeTotals>(),
+            vec![month, ("by", "cooperative, area, sex or age_band.", true)],
+            vec![304, 403, 406, 422, 429],
+            handler!(reports::programme_totals),
+        ),
+        reading(
+            "/v1/programme-sum",
+            "get_programme_sum",
+            "Sums over the co-operatives of a programme",
+            "Of a month that is over, for a reader to whom co-operatives were opened on the machine \
+             (`traybook programme open`). A group that a co-operative's own table hides counts only \
+             where several co-operatives have one and many people are in it; `is_whole` is false \
+             where members are left out. Intervals add half widths: the errors of co-operatives may \
+             go together.",
+            "Reports",
+            readers.clone(),
+            Reply::json::<ProgrammeSum>(),
+            vec![month, ("by", "cooperative (all members), sex or age_band.", true)],
+            vec![304, 403, 406, 422, 429],
+            handler!(reports::programme_sum),
+        ),
+    ]
+}
