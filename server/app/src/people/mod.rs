@@ -16,4 +16,5 @@ mod totp;
 
 pub use keys::KeyRing;
 pub use passwords::Hasher;
+pub(crate) use security::{NO_COOP, Note, add as add_security};
 pub(crate) use session::{coop_in, digest, within};

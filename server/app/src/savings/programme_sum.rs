@@ -3,7 +3,7 @@
 use super::made::DIVISION_MONTHS;
 use super::programme::{DIVISIONS, FIGURE_NAMES, FIGURES, MEMBERS, Shown};
 use crate::error::AppError;
-use crate::people::security::{self, NO_COOP, Note};
+use crate::people::{NO_COOP, Note, add_security};
 use crate::savings::read_month;
 use crate::{Actor, App, Coop, costly};
 use chrono::NaiveDate;
@@ -184,7 +184,7 @@ fn reader_of(conn: &mut Conn, login: &str) -> Result<(Coop, Uuid, String), AppEr
 fn note(conn: &mut Conn, event: SecurityEvent, grant: &Grant, now: i64) -> Result<(), AppError> {
     let detail = format!("{} until {}", grant.given_by, grant.until);
     let note = Note::new(event).detail(&detail);
-    security::add(conn, grant.of.unwrap_or(NO_COOP), &note, now)
+    add_security(conn, grant.of.unwrap_or(NO_COOP), &note, now)
 }
 
 /// What may be shown of sums over co-operatives.
