@@ -44,6 +44,7 @@ pub mod snapshots;
 pub mod spoilage_rows;
 pub mod store;
 pub mod sums;
+pub mod texts;
 pub mod training_rows;
 pub mod turns;
 pub mod writing;
