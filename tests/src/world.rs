@@ -11,6 +11,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use traybook_app::people::Hasher;
 use traybook_app::people::KeyRing;
+use traybook_app::texts::Carriers;
 use traybook_app::{Actor, App, AppError, Coop};
 use traybook_app::{Random, SystemRandom};
 use traybook_domain::Kind;
@@ -156,8 +157,28 @@ pub fn app_on_url(url: &str) -> (App, Arc<ManualClock>) {
         boards: Arc::default(),
         reports: Arc::default(),
         keeping: Arc::default(),
+        carriers: Arc::default(),
     };
     (app, clock)
+}
+
+/// Secret of the carriers of text messages.
+pub const TEXT_SECRET: &str = "whsec_MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaSw";
+/// Secret of the one that serves both co-operatives.
+pub const SHARED_SECRET: &str = "whsec_AAECAwQFBgcICQoLDA0ODxAREhMUFRYXGBkaGxwdHh8=";
+
+/// One carrier of the first co-operative, one of both.
+fn carriers(a: &Fixture, b: &Fixture) -> Carriers {
+    let (a, b) = (json!({ "id": a.coop.id }), json!({ "id": b.coop.id }));
+    let carrier = |name: &str, secret: &str, serves: Json| {
+        json!({ "name": name, "secret": secret, "cooperatives": serves, "calling_code": "255",
+                "trunk": "0" })
+    };
+    let all = json!([
+        carrier("office", TEXT_SECRET, json!([a])),
+        carrier("shared", SHARED_SECRET, json!([a, b])),
+    ]);
+    Carriers::parse(&all.to_string()).expect("carriers")
 }
 
 /// Members of a JSON object.
@@ -207,6 +228,7 @@ impl World {
         settings: Settings,
     ) -> Self {
         let connections = settings.connections();
+        let app = App { carriers: Arc::new(carriers(&a, &b)), ..app };
         let state = Arc::new(State::new(app.clone(), settings).expect("state"));
         let (send, receive) = std::sync::mpsc::channel();
         std::thread::spawn(move || {

@@ -54,6 +54,7 @@ mod statements;
 mod storage;
 mod sums;
 mod sync;
+mod texts;
 mod trials;
 mod typed;
 mod upgrade;

@@ -24,6 +24,7 @@ pub mod security;
 pub mod seed;
 pub mod seed_trace;
 pub mod sheet;
+pub mod texts;
 pub mod trials;
 pub mod wire;
 pub mod work;

@@ -19,6 +19,7 @@ pub mod records;
 pub mod review;
 pub mod savings;
 pub mod seed;
+pub mod texts;
 mod trials;
 
 pub use actor::Actor;

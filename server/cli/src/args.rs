@@ -64,6 +64,8 @@ pub enum Command {
     /// Build the kept month sums anew from the records and say whether they agreed; follow the chain
     /// of the security log.
     Check(Chosen),
+    /// Print what a text message would record and be answered; nothing is written.
+    Text(crate::commands::text::Text),
     /// Print the OpenAPI document, or another part of the interface's description.
     Openapi {
         /// Which part.

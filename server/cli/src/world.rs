@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use traybook_app::people::Hasher;
 use traybook_app::people::KeyRing;
+use traybook_app::texts::Carriers;
 use traybook_app::{App, AppError};
 use traybook_app::{Random, SystemRandom};
 use traybook_domain::time::Clock;
@@ -129,6 +130,7 @@ pub fn folder(path: &Path) -> Result<(), String> {
 pub fn app(
     url: &str,
     keys: KeyRing,
+    carriers: Carriers,
     clock: Arc<dyn Clock>,
     random: Arc<dyn Random>,
 ) -> Result<App, String> {
@@ -145,6 +147,7 @@ pub fn app(
         boards: Arc::default(),
         reports: Arc::default(),
         keeping: Arc::default(),
+        carriers: Arc::new(carriers),
     })
 }
 
@@ -154,7 +157,7 @@ pub fn app(
 /// As [`app`], and where there is no database.
 pub fn open_present(args: &Args) -> Result<App, String> {
     let url = present_url(args)?;
-    app(&url, keys(args)?, Arc::new(SystemClock), Arc::new(SystemRandom))
+    app(&url, keys(args)?, carriers(args)?, Arc::new(SystemClock), Arc::new(SystemRandom))
 }
 
 /// The use cases for a command that may begin a database.
@@ -162,7 +165,13 @@ pub fn open_present(args: &Args) -> Result<App, String> {
 /// # Errors
 /// As [`app`].
 pub fn open(args: &Args) -> Result<App, String> {
-    app(&database_url(args)?, keys(args)?, Arc::new(SystemClock), Arc::new(SystemRandom))
+    app(
+        &database_url(args)?,
+        keys(args)?,
+        carriers(args)?,
+        Arc::new(SystemClock),
+        Arc::new(SystemRandom),
+    )
 }
 
 /// The keys: from the environment, or from the file in the data folder, which is made at first.
@@ -177,6 +186,24 @@ pub fn keys(args: &Args) -> Result<KeyRing, String> {
             folder(&args.data)?;
             KeyRing::load_or_make(&args.data.join("keys.json"), &SystemRandom)
         }
+    }
+}
+
+/// Carriers of text messages: from the environment, or from the file in the data folder; none where
+/// there is neither.
+///
+/// # Errors
+/// What is wrong with them; never a secret.
+pub fn carriers(args: &Args) -> Result<Carriers, String> {
+    #[expect(clippy::disallowed_methods, reason = "environment is read on this floor only")]
+    if let Ok(json) = std::env::var("TRAYBOOK_CARRIERS") {
+        return Carriers::parse(&json).map_err(|e| format!("TRAYBOOK_CARRIERS: {e}"));
+    }
+    let path = args.data.join("carriers.json");
+    match std::fs::read_to_string(&path) {
+        Ok(json) => Carriers::parse(&json).map_err(|e| format!("{}: {e}", path.display())),
+        Err(e) if e.kind() == std::io::ErrorKind::NotFound => Ok(Carriers::default()),
+        Err(e) => Err(format!("{}: {e}", path.display())),
     }
 }
 

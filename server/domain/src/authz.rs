@@ -120,11 +120,13 @@ pub enum Task {
     EraseMember,
     /// Read the security log of the co-operative.
     SecurityLog,
+    /// Link telephone numbers of members, and end that.
+    TextNumbers,
 }
 
 impl Task {
     /// All tasks.
-    pub const ALL: [Self; 22] = [
+    pub const ALL: [Self; 23] = [
         Self::SavingsReport,
         Self::Estimates,
         Self::Rations,
@@ -147,6 +149,7 @@ impl Task {
         Self::PersonalCopy,
         Self::EraseMember,
         Self::SecurityLog,
+        Self::TextNumbers,
     ];
 
     /// The name.
@@ -175,6 +178,7 @@ impl Task {
             Self::PersonalCopy => "personal_copy",
             Self::EraseMember => "erase_member",
             Self::SecurityLog => "security_log",
+            Self::TextNumbers => "text_numbers",
         }
     }
 }
@@ -320,7 +324,7 @@ pub const fn task_reach(role: Role, task: Task) -> Reach {
         (Role::Member, Task::SeedAccounts | Task::SeedTrace) => Reach::Own,
         (Role::Member, Task::SavingsReport | Task::SeedStock | Task::Estimates) => Reach::Own,
         (Role::Member, Task::Sync | Task::Changes) => Reach::Own,
-        (Role::Officer, Task::Work | Task::SeedForecast) => Reach::Areas,
+        (Role::Officer, Task::Work | Task::SeedForecast | Task::TextNumbers) => Reach::Areas,
         (Role::Member, Task::Work) => Reach::Own,
         (Role::Officer | Role::Member, Task::GrowingGuide) => Reach::All,
         (Role::ProgrammeReader, Task::ProgrammeTotals) => Reach::All,

@@ -478,3 +478,33 @@ fn lonely(pieces: &[Piece]) -> Option<String> {
     let raw: Vec<&str> = figures.iter().map(|f| f.raw.as_str()).collect();
     (!raw.is_empty()).then(|| raw.join(", "))
 }
+
+/// Whether a text may be about the day's work and the batches: milk, eggs and talk need no more than
+/// the groups.
+#[must_use]
+pub fn needs_work(text: Option<&str>, pending: Option<&Pending>) -> bool {
+    let Some(text) = text else { return true };
+    let is_other = |text: &str| {
+        pieces(text, &|_| None).iter().any(|piece| match piece {
+            Piece::Unknown(_) => true,
+            Piece::Word(word) => matches!(
+                word,
+                Word::Opening(Opening::Work(_) | Opening::Done)
+                    | Word::Query(_)
+                    | Word::Unit(Unit::Tray | Unit::Kilo)
+                    | Word::Cause(_)
+            ),
+            _ => false,
+        })
+    };
+    let is_milk = |text: &str| {
+        let opens = |p: &Piece| {
+            matches!(p, Piece::Word(Word::Opening(Opening::Milk | Opening::Eggs) | Word::Talk(_)))
+        };
+        !is_other(text) && pieces(text, &|_| None).iter().any(opens)
+    };
+    match pending {
+        Some(pending) => is_other(text) || !is_milk(&pending.text),
+        None => !is_milk(text),
+    }
+}

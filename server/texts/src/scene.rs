@@ -51,7 +51,7 @@ pub struct Farm {
     pub lines: Vec<Line>,
     /// Batches on trays.
     pub standing: Vec<Standing>,
-    /// Harvested and lost this month.
+    /// Fed and lost this month.
     pub month: Option<MonthSoFar>,
 }
 
@@ -122,7 +122,7 @@ pub struct Standing {
 /// What a month gave so far.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct MonthSoFar {
-    /// Fresh fodder harvested.
+    /// Fresh fodder fed.
     pub grams: i64,
     pub trays_lost: i64,
     /// Trays harvested and lost.
@@ -158,6 +158,8 @@ pub enum What {
         group: String,
         animal: Animal,
         ml: i64,
+        /// As the text has it; `ml` may be the sum with what was written before.
+        said: i64,
         animals: i64,
         session: Session,
         again: Option<Again>,
@@ -168,6 +170,8 @@ pub enum What {
         group: String,
         /// Times 1000.
         eggs: i64,
+        /// As the text has it, times 1000.
+        said: i64,
         animals: i64,
         cracked: Option<i64>,
         again: Option<Again>,

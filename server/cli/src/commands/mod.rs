@@ -12,5 +12,6 @@ pub mod ration;
 pub mod report;
 pub mod seed;
 pub mod serve;
+pub mod text;
 pub mod trial;
 pub mod work;

@@ -13,6 +13,7 @@ mod planning;
 mod privacy;
 mod rations;
 mod seed;
+mod texts;
 mod trials;
 
 use crate::api::records;
@@ -355,6 +356,7 @@ pub const TAGS: &[&str] = &[
     "Rations",
     "Devices",
     "Operation",
+    "Text messages",
 ];
 
 /// All operations.
@@ -370,5 +372,6 @@ pub fn all() -> Vec<Op> {
     ops.extend(privacy::ops());
     ops.extend(rations::ops());
     ops.extend(trials::ops());
+    ops.extend(texts::ops());
     ops
 }

@@ -214,3 +214,17 @@ pub fn give_up(conn: &mut Conn, coop: i64, number: &str, now: i64) -> Result<usi
         &[Bind::instant(now), Bind::int(coop), Bind::text(number)],
     )
 }
+
+/// Whether a lease has run out, or something that waits is too late.
+///
+/// # Errors
+/// Those of the database.
+pub fn has_run_out(conn: &mut Conn, coop: i64, now: i64) -> Result<bool, StoreError> {
+    let columns = columns!("texts::has_run_out" { id: Uuid } => id);
+    let sql = format!(
+        "SELECT {columns} FROM texts_out WHERE coop_id = ? AND ((state = 'leased' \
+         AND lease_until <= ?) OR (state = 'waiting' AND expires_at <= ?)) {LIMIT}"
+    );
+    let binds = [Bind::int(coop), Bind::instant(now), Bind::instant(now), Bind::int(1)];
+    Ok(conn.select_one(&columns, &sql, &binds)?.is_some())
+}

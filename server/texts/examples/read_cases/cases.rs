@@ -204,6 +204,7 @@ fn said(value: &Json, farms: &[Farm]) -> Option<Record> {
             group,
             animal: animal.unwrap_or(Animal::Cows),
             ml: number("v")?,
+            said: number("v")?,
             animals: number("animals")?,
             session: Session::parse(value["session"].as_str()?)?,
             again,
@@ -212,6 +213,7 @@ fn said(value: &Json, farms: &[Farm]) -> Option<Record> {
         ("egg_record", _) => What::Eggs {
             group,
             eggs: number("v")?,
+            said: number("v")?,
             animals: number("animals")?,
             cracked: number("cracked"),
             again,

@@ -6,6 +6,7 @@ use crate::clauses::Clause;
 use crate::scene::{Again, Farm, Group, Question, Record, What};
 use crate::words::{Animal, Session, Unit};
 use chrono::NaiveDate;
+use traybook_domain::collected::MUCH_MILK;
 use traybook_domain::kinds::MILLILITRES_PER_ANIMAL_MAX;
 
 /// Eggs of a full egg tray. *Common practice, no source.*
@@ -35,6 +36,7 @@ impl Cx<'_> {
         }
         let session = clause.session.unwrap_or(Session::Day);
         let before = self.before(&group.code, date, session);
+        let said = ml;
         let (ml, again) = self.again(at, ml, before.as_ref(), date)?;
         let session = match (&before, again) {
             (Some(before), Some(Again::Add)) if before.session != session => Session::Day,
@@ -44,12 +46,14 @@ impl Cx<'_> {
         // One milking may be most of the day's milk, and is seldom less than a tenth of it.
         let least = if session == Session::Day { 1 } else { 2 };
         let is_far = usual.is_some_and(|u| is_far(ml.saturating_mul(least).min(ml.max(u)), u));
-        let is_sure = (is_far || ml == 0)
-            && self.sure(at, || self.far("t-far-milk", ml, usual.unwrap_or(0)))?;
+        let is_much = usual.is_none() && much_milk(group.animal).is_some_and(|l| ml > animals * l);
+        let is_sure = (is_far || ml == 0 || is_much)
+            && self.sure(at, || self.far("t-far-milk", ml, usual))?;
         let what = What::Milk {
             group: group.code.clone(),
             animal: group.animal,
             ml,
+            said,
             animals,
             session,
             again,
@@ -93,18 +97,19 @@ impl Cx<'_> {
             self.sure(at, || self.language().say("t-egg-trays", &args))?;
         }
         let before = self.before(&group.code, date, Session::Day);
-        let (sum, again) = self.again(at, eggs * 1_000, before.as_ref(), date)?;
+        let said = eggs * 1_000;
+        let (sum, again) = self.again(at, said, before.as_ref(), date)?;
         eggs = sum / 1_000;
         if too_many(eggs) {
             return Err(refuse(eggs));
         }
         let usual = self.usual(group, hens);
         let is_far = eggs == 0 || usual.is_some_and(|u| is_far(sum, u));
-        let is_sure =
-            is_far && self.sure(at, || self.far("t-far-eggs", sum, usual.unwrap_or(0)))?;
+        let is_sure = is_far && self.sure(at, || self.far("t-far-eggs", sum, usual))?;
         let what = What::Eggs {
             group: group.code.clone(),
             eggs: sum,
+            said,
             animals: hens,
             cracked,
             again,
@@ -164,7 +169,10 @@ impl Cx<'_> {
         Some(usual * animals / group.animals.max(1))
     }
 
-    fn far(&self, key: &str, value: i64, usual: i64) -> String {
+    fn far(&self, key: &str, value: i64, usual: Option<i64>) -> String {
+        let Some(usual) = usual else {
+            return self.language().with("t-far", "value", amount(value));
+        };
         let args = [("value", amount(value).into()), ("usual", amount(usual).into())];
         self.language().say(key, &args)
     }
@@ -208,4 +216,15 @@ impl Cx<'_> {
             }
         }
     }
+}
+
+/// Ml an animal and day that are asked back where nothing is known of the group.
+fn much_milk(animal: Animal) -> Option<i64> {
+    let class = match animal {
+        Animal::Cows => "dairy_cows",
+        Animal::Goats => "goats",
+        Animal::Sheep => "sheep",
+        Animal::Hens => return None,
+    };
+    MUCH_MILK.iter().find(|(of, _)| *of == class).map(|(_, litres)| litres * 1_000)
 }

@@ -1,0 +1,1 @@
+//! Texts that nobody asked for: only to numbers that agreed, never at night.
