@@ -29,6 +29,7 @@ fn main() -> ExitCode {
         Command::Move(ref to) => commands::keep::move_to(&args, to),
         Command::Person(ref person) => commands::person::run(&args, person),
         Command::Check(ref check) => commands::check::run(&args, check),
+        Command::Carry(ref carry) => commands::carry::run(&args, carry),
         Command::Text(ref text) => commands::text::run(&args, text),
         Command::Openapi { part } => commands::openapi::run(part),
     };

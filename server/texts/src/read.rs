@@ -279,6 +279,11 @@ impl Reader<'_> {
             return self.plain(Outcome::Ask, "t-stop-alone");
         }
         if records {
+            // The same text once more made its records before, unless it comes on top on purpose.
+            let adds = has(|w| *w == Word::Add);
+            if !adds && self.scene.recent.contains(&same_text(text)) {
+                return self.plain(Outcome::Repeat, "t-repeat");
+            }
             return self.records(text, self.scene.today, &[]);
         }
         if let Some(asked) = asked(pieces) {
@@ -318,13 +323,9 @@ impl Reader<'_> {
         let scene = self.scene;
         let pieces = pieces(text, &|word| scene.code(word));
         let found = clauses(&pieces).map_err(|fault| self.fault(&fault, &pieces));
-        let made = found.and_then(|c| Ok((records(&c, scene, said_on, given)?, c.adds)));
+        let made = found.and_then(|clauses| records(&clauses, scene, said_on, given));
         match made {
-            Ok((records, adds)) => {
-                let is_asked = scene.pending.is_some() || adds;
-                if !is_asked && scene.recent.contains(&same_text(text)) {
-                    return self.plain(Outcome::Repeat, "t-repeat");
-                }
+            Ok(records) => {
                 let answer = answers::recorded(scene, &records);
                 let mut reading = self.reading(Outcome::Record, answer);
                 reading.records = records;

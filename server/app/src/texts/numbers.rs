@@ -283,6 +283,18 @@ fn send_code(
     code.put(conn, coop, now.0).map(drop)
 }
 
+/// Whether a text is the code of a link that has not run out.
+fn is_code_of(link: &Number, text: &str, now: Instant) -> bool {
+    let code = link.code.as_ref();
+    code.is_some_and(|(known, until)| *known == hash(&link.number, text) && *until > now.0)
+        && link.code_tries < CODE_TRIES
+}
+
+/// Whether a text is the code of one of these links.
+pub(super) fn is_code(links: &[Number], text: &str, now: Instant) -> bool {
+    links.iter().any(|l| is_code_of(l, text, now))
+}
+
 /// Whether a text that came is the code of a link: none where it is no code or none is awaited.
 pub(super) fn verify(
     conn: &mut Conn,
@@ -298,13 +310,7 @@ pub(super) fn verify(
     if !is_code || awaited.is_empty() {
         return Ok(None);
     }
-    let given = |l: &Number| hash(&l.number, text);
-    let fits = |l: &Number| {
-        let code = l.code.as_ref();
-        code.is_some_and(|(hash, until)| *hash == given(l) && *until > now.0)
-            && l.code_tries < CODE_TRIES
-    };
-    if let Some(link) = awaited.iter_mut().find(|l| fits(l)) {
+    if let Some(link) = awaited.iter_mut().find(|l| is_code_of(l, text, now)) {
         link.code = None;
         link.code_tries = 0;
         link.verified_at = Some(now.0);

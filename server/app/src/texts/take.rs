@@ -91,7 +91,7 @@ impl App {
     pub async fn take_text(&self, come: Come) -> Result<Spoken, AppError> {
         check(&come)?;
         let (coops, number) = self.meant(&come).await?;
-        let (coop, names) = choose(&coops)?;
+        let (coop, names) = choose(&coops, come.text.as_deref(), self.now())?;
         let taking = Taking { coop, come, number, names, now: self.now(), is_refused: false };
         let number = taking.coop.number;
         let first = taking.clone();
@@ -200,7 +200,15 @@ fn check(come: &Come) -> Result<(), AppError> {
 
 /// The co-operative of a text; where several may be meant and none was chosen, the first with the
 /// names of all.
-fn choose(coops: &[(Coop, Vec<Number>)]) -> Result<(Coop, Vec<String>), AppError> {
+fn choose(
+    coops: &[(Coop, Vec<Number>)],
+    text: Option<&str>,
+    now: Instant,
+) -> Result<(Coop, Vec<String>), AppError> {
+    let text = text.unwrap_or_default().trim();
+    if let Some(awaits) = coops.iter().find(|(_, links)| numbers::is_code(links, text, now)) {
+        return Ok((awaits.0.clone(), Vec::new()));
+    }
     let linked: Vec<&(Coop, Vec<Number>)> =
         coops.iter().filter(|(_, links)| links.iter().any(|l| l.state != "pending")).collect();
     let pending = coops.iter().find(|(_, links)| !links.is_empty());

@@ -1,6 +1,7 @@
 //! One file a command.
 
 pub mod analyse;
+pub mod carry;
 pub mod check;
 pub mod demo;
 pub mod files;

@@ -1,6 +1,7 @@
 //! Serving.
 
 use crate::args::{Args, Serve};
+use crate::commands::carry;
 use crate::commands::keep::{backups, keep_backing_up};
 use crate::world;
 use actix_web::middleware::Compress;
@@ -19,6 +20,7 @@ use traybook_http::{Settings, State, configure};
 /// What is wrong, in plain words.
 pub fn run(args: &Args, serve: &Serve) -> Result<ExitCode, String> {
     let app = world::open(args)?;
+    carry::beside(args, &serve.listen, &serve.carry)?;
     serve_app(app, serve)
 }
 
@@ -139,6 +141,9 @@ async fn forget(app: App) {
         }
         if let Err(error) = app.forget_security().await {
             tracing::warn!(%error, "old lines of the security log could not be forgotten");
+        }
+        if let Err(error) = app.forget_texts().await {
+            tracing::warn!(%error, "old text messages could not be forgotten");
         }
         actix_web::rt::time::sleep(FORGET_PAUSE).await;
     }
