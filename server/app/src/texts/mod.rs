@@ -12,7 +12,7 @@ mod write;
 
 pub use carriers::{CLOCKS_APART_S, Carrier, Carriers, Served, Signed, sign};
 pub use numbers::NewLink;
-pub use sending::LEASE_S;
+pub use sending::{LEASE_S, TEXTS_KEPT_DAYS};
 pub use take::{Come, Spoken};
 pub use usage::{SILENT_DAYS, Unclear};
 

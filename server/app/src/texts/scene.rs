@@ -103,15 +103,13 @@ fn farms_of(conn: &mut Conn, coop: &Coop, link: &Number) -> Result<Vec<(String, 
     Ok(own.filter_map(|r| Some((code(r)?, r.id))).collect())
 }
 
-/// Reads what is known. `with_work` where the text may be about work or batches.
-pub(super) fn known(
+/// The farms of all links by code, and who acts for each.
+#[expect(clippy::type_complexity, reason = "farms, and actors by their code")]
+fn own_farms(
     conn: &mut Conn,
     coop: &Coop,
     links: &[Number],
-    turn: &Turn,
-    (now, with_work): (Instant, bool),
-) -> Result<Known, AppError> {
-    let today = coop.today(now);
+) -> Result<(Vec<(String, Uuid)>, HashMap<String, Actor>), AppError> {
     let mut actors = HashMap::new();
     let mut farms: Vec<(String, Uuid)> = Vec::new();
     for link in links {
@@ -125,6 +123,19 @@ pub(super) fn known(
     }
     farms.sort();
     farms.truncate(FARMS_MAX);
+    Ok((farms, actors))
+}
+
+/// Reads what is known. `with_work` where the text may be about work or batches.
+pub(super) fn known(
+    conn: &mut Conn,
+    coop: &Coop,
+    links: &[Number],
+    turn: &Turn,
+    (now, with_work): (Instant, bool),
+) -> Result<Known, AppError> {
+    let today = coop.today(now);
+    let (farms, actors) = own_farms(conn, coop, links)?;
     let ids: Vec<Uuid> = farms.iter().map(|f| f.1).collect();
     let rows = farm_rows::groups(conn, coop.number, Month::of(today), Some(&ids))?;
     let mut groups = HashMap::new();

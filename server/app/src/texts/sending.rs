@@ -16,8 +16,10 @@ pub const LEASE_S: i64 = 120;
 const LEASE_MAX: i64 = 100;
 /// Seconds until the next try.
 const RETRIES_S: [i64; 5] = [30, 2 * 60, 8 * 60, 30 * 60, 2 * 60 * 60];
-/// Days for which what was said is kept, of known numbers and of others.
-const KEPT_DAYS: [i64; 2] = [90, 7];
+/// Days for which what was said with known numbers is kept.
+pub const TEXTS_KEPT_DAYS: i64 = 90;
+/// The same of other numbers.
+const UNKNOWN_KEPT_DAYS: i64 = 7;
 const DAY_MS: i64 = 24 * 60 * 60 * 1_000;
 
 impl App {
@@ -81,7 +83,7 @@ impl App {
     /// Those of the store.
     pub async fn forget_texts(&self) -> Result<(), AppError> {
         let now = self.now().0;
-        let [known, unknown] = KEPT_DAYS.map(|days| now - days * DAY_MS);
+        let [known, unknown] = [TEXTS_KEPT_DAYS, UNKNOWN_KEPT_DAYS].map(|days| now - days * DAY_MS);
         self.store
             .write(move |conn| {
                 for (coop, _) in accounts::cooperatives(conn)? {

@@ -114,7 +114,7 @@ fn make(args: &Args, demo: &Demo, size: Size, database: &Path, note: &Path) -> R
 /// Number of a member of the demo, for trying texts out.
 const NUMBER: &str = "+255700000101";
 /// Code of that member's farm.
-const FARM: &str = "F0001";
+const FARM: &str = "F0004";
 
 /// Links a number the way an officer does it: the number returns the code that it gets.
 fn link_number(app: App) -> Result<(), String> {

@@ -2533,6 +2533,7 @@ held-for-pictures = Pictures
 held-for-reports = Reports of closed months
 held-for-sessions = Sign-ins that are not used
 held-for-codes = One-time codes
+held-for-texts = Text messages
 held-for-security_log = Lines of the security log
 held-for-failures = Failed sign-ins
 held-law = What must be handed over, corrected or erased is set by the data protection law of the country. Ask a lawyer where it is not clear. Backups keep what was there when they were made, until they are pruned.

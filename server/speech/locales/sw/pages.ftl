@@ -2478,6 +2478,7 @@ held-for-pictures = Picha
 held-for-reports = Ripoti za miezi iliyofungwa
 held-for-sessions = Kuingia kusikotumika
 held-for-codes = Namba za mara moja
+held-for-texts = Ujumbe wa simu
 held-for-security_log = Mistari ya kumbukumbu ya usalama
 held-for-failures = Kuingia kulikoshindikana
 held-law = Kinachopaswa kukabidhiwa, kusahihishwa au kufutwa kinawekwa na sheria ya ulinzi wa taarifa ya nchi. Muulize mwanasheria pale isipo wazi. Nakala za akiba huhifadhi kilichokuwepo zilipotengenezwa, mpaka ziondolewe.

@@ -17,6 +17,7 @@ pub use said::{Turn, put_turn, turn, turns};
 use crate::conn::{Bind, Conn};
 use crate::error::StoreError;
 use traybook_domain::{ColumnType, Value};
+use uuid::Uuid;
 
 fn instant(at: Option<i64>) -> Bind {
     Bind::opt(ColumnType::Instant, at.map(Value::Instant))
@@ -48,20 +49,27 @@ pub fn forget_bodies(
     Ok(came + sent)
 }
 
-/// Empties all that was said with a number.
+/// Forgets the links of a member. What was said with a number that nobody else has is emptied.
 ///
 /// # Errors
 /// Those of the database.
-pub fn forget_number(conn: &mut Conn, coop: i64, number: &str) -> Result<(), StoreError> {
-    let of = [Bind::int(coop), Bind::text(number)];
-    for sql in [
-        "UPDATE texts_in SET body = NULL, number = '' WHERE coop_id = ? AND number = ?",
-        "UPDATE texts_out SET body = NULL, number = '', state = CASE WHEN state = 'waiting' \
-         THEN 'expired' ELSE state END WHERE coop_id = ? AND number = ?",
-        "DELETE FROM text_turns WHERE coop_id = ? AND number = ?",
-        "DELETE FROM text_numbers WHERE coop_id = ? AND number = ?",
-    ] {
-        conn.exec(sql, &of)?;
+pub fn forget_member(conn: &mut Conn, coop: i64, member: Uuid) -> Result<(), StoreError> {
+    let own = links_of(conn, coop, member)?;
+    let sql = "DELETE FROM text_numbers WHERE coop_id = ? AND member_id = ?";
+    conn.exec(sql, &[Bind::int(coop), Bind::id(member)])?;
+    for link in own {
+        if !links(conn, coop, &link.number)?.is_empty() {
+            continue;
+        }
+        let of = [Bind::int(coop), Bind::text(&*link.number)];
+        for sql in [
+            "UPDATE texts_in SET body = NULL, number = '' WHERE coop_id = ? AND number = ?",
+            "UPDATE texts_out SET body = NULL, number = '', state = CASE WHEN state = 'waiting' \
+             THEN 'expired' ELSE state END WHERE coop_id = ? AND number = ?",
+            "DELETE FROM text_turns WHERE coop_id = ? AND number = ?",
+        ] {
+            conn.exec(sql, &of)?;
+        }
     }
     Ok(())
 }
