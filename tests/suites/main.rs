@@ -55,6 +55,7 @@ mod storage;
 mod sums;
 mod sync;
 mod texts;
+mod texts_lost;
 mod trials;
 mod typed;
 mod upgrade;

@@ -21,5 +21,6 @@ pub(super) mod savings;
 pub(super) mod security;
 pub(super) mod service;
 pub(super) mod spoilage;
+pub(super) mod texts;
 pub(super) mod trials;
 pub(super) mod year;
