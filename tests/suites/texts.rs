@@ -22,6 +22,7 @@ both!(
     one_number_in_two_cooperatives_is_asked_once,
     no_number_sees_another_farm,
     what_a_record_forbids_is_the_answer,
+    reminders_come_by_day_and_end_with_stop,
 );
 
 const NUMBER: &str = "+255700000101";
@@ -426,4 +427,29 @@ fn what_a_record_forbids_is_the_answer(w: World) {
     // A day before the flock is known, too many eggs for the hens: nothing of the text is kept.
     assert_eq!(phone.say("maziwa 12 mayai 40").0, "ask");
     assert_eq!(records(&w, "/v1/milk-records").len(), before);
+}
+
+fn reminders_come_by_day_and_end_with_stop(w: World) {
+    crate::work::farm(&w, "T1");
+    let phone = Phone::linked(&w, "member");
+    let at = |text: &str| {
+        let at = traybook_domain::time::parse_instant(&format!("{text}:00+03:00"));
+        w.clock.set(at.expect("an instant"));
+        w.wait(w.app.remind()).expect("reminders");
+        phone.fetch()
+    };
+    assert_eq!(at("2026-03-21T05:30"), Vec::<String>::new(), "nobody is woken");
+    let morning = at("2026-03-21T06:31");
+    let list = morning.iter().find(|t| t.contains("T1")).expect("the day's list");
+    assert!(list.contains("loweka"), "{list}");
+    assert_eq!(at("2026-03-21T06:40"), Vec::<String>::new(), "once");
+    // Its numbers hold without asking for the list.
+    let place = list.find("loweka").expect("a soak");
+    let number = list[..place].trim_end().rsplit([' ', ':', ';']).next().expect("a number");
+    assert_eq!(phone.say(&format!("tayari {number}")).0, "record", "{list}");
+    assert_eq!(at("2026-03-21T21:30"), Vec::<String>::new());
+    phone.say("stop");
+    assert_eq!(at("2026-03-22T06:31"), Vec::<String>::new(), "nothing after STOP");
+    phone.say("anza");
+    assert!(!at("2026-03-22T06:35").is_empty());
 }

@@ -4,6 +4,7 @@
 mod carriers;
 mod money;
 mod numbers;
+mod reminders;
 mod scene;
 mod sending;
 mod take;
@@ -34,6 +35,10 @@ enum Purpose {
     Answer,
     /// The code that verifies a number.
     Code,
+    /// Work that is due.
+    Reminder,
+    /// Something that must not be fed.
+    Caution,
 }
 
 impl Purpose {
@@ -41,6 +46,8 @@ impl Purpose {
         match self {
             Self::Answer => "answer",
             Self::Code => "code",
+            Self::Reminder => "reminder",
+            Self::Caution => "caution",
         }
     }
 }

@@ -133,7 +133,7 @@ const BLOCKING_THREADS: usize = 8;
 /// Between two looks for what is to be forgotten.
 const FORGET_PAUSE: Duration = Duration::from_secs(60);
 
-/// Forgets what was kept for a time only, every minute. A failure is logged and tried again.
+/// Forgets what was kept for a time only, and makes the reminders that are due, every minute. A failure is logged and tried again.
 async fn forget(app: App) {
     loop {
         if let Err(error) = app.forget_failures().await {
@@ -141,6 +141,9 @@ async fn forget(app: App) {
         }
         if let Err(error) = app.forget_security().await {
             tracing::warn!(%error, "old lines of the security log could not be forgotten");
+        }
+        if let Err(error) = app.remind().await {
+            tracing::warn!(%error, "reminders could not be made");
         }
         if let Err(error) = app.forget_texts().await {
             tracing::warn!(%error, "old text messages could not be forgotten");

@@ -2599,5 +2599,7 @@ texts-by-purpose = Texts by purpose
 texts-purpose = Purpose
 texts-purpose-answer = answers
 texts-purpose-code = codes
+texts-purpose-reminder = reminders
+texts-purpose-caution = cautions
 texts-count = Texts
 texts-given-up = Given up

@@ -2544,5 +2544,7 @@ texts-by-purpose = Ujumbe kwa kusudi
 texts-purpose = Kusudi
 texts-purpose-answer = majibu
 texts-purpose-code = namba za kuthibitisha
+texts-purpose-reminder = ukumbusho
+texts-purpose-caution = tahadhari
 texts-count = Ujumbe
 texts-given-up = Ulioachwa
