@@ -12,6 +12,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use traybook_app::people::Hasher;
 use traybook_app::people::KeyRing;
+use traybook_app::texts::Carriers;
 use traybook_app::{Actor, App, AppError, Coop};
 use traybook_app::{Random, SystemRandom};
 use traybook_domain::Kind;
@@ -160,8 +161,28 @@ pub fn app_on_url(url: &str) -> (App, Arc<ManualClock>) {
         boards: Arc::default(),
         reports: Arc::default(),
         keeping: Arc::default(),
+        carriers: Arc::default(),
     };
     (app, clock)
+}
+
+/// Secret of the carriers of text messages.
+pub const TEXT_SECRET: &str = "whsec_MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaSw";
+/// Secret of the one that serves both co-operatives.
+pub const SHARED_SECRET: &str = "whsec_AAECAwQFBgcICQoLDA0ODxAREhMUFRYXGBkaGxwdHh8=";
+
+/// One carrier of the first co-operative, one of both.
+fn carriers(a: &Fixture, b: &Fixture) -> Carriers {
+    let (a, b) = (json!({ "id": a.coop.id }), json!({ "id": b.coop.id }));
+    let carrier = |name: &str, secret: &str, serves: Json| {
+        json!({ "name": name, "secret": secret, "cooperatives": serves, "calling_code": "255",
+                "trunk": "0" })
+    };
+    let all = json!([
+        carrier("office", TEXT_SECRET, json!([a])),
+        carrier("shared", SHARED_SECRET, json!([a, b])),
+    ]);
+    Carriers::parse(&all.to_string()).expect("carriers")
 }
 
 /// Members of a JSON object.
@@ -210,6 +231,7 @@ impl World {
         runtime: tokio::runtime::Runtime,
         settings: Settings,
     ) -> Self {
+        let app = App { carriers: Arc::new(carriers(&a, &b)), ..app };
         bound::look();
         // Several servers on one database answer in turn; each keeps its own memory.
         let several = !db.is_sqlite() && env("TEST_TWO_SERVERS").is_some();

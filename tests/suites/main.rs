@@ -58,6 +58,8 @@ mod statements;
 mod storage;
 mod sums;
 mod sync;
+mod texts;
+mod texts_lost;
 mod trials;
 mod typed;
 mod upgrade;

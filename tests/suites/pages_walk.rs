@@ -82,6 +82,7 @@ fn pages(w: &World) -> Vec<(String, &'static str)> {
         (format!("/people/{person}"), "mx"),
         own("/own", "mobpx"),
         own("/security", "mx"),
+        own("/texts", "mo"),
         own("/security?of=none", "x"),
         own("/server", "x"),
         own("/feed-value", "m"),

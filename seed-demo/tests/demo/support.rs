@@ -45,6 +45,7 @@ fn app(path: &std::path::Path, clock: Arc<ManualClock>) -> App {
         boards: Arc::default(),
         reports: Arc::default(),
         keeping: Arc::default(),
+        carriers: Arc::default(),
         random: Arc::new(random),
     }
 }

@@ -25,6 +25,7 @@ pub mod seed;
 pub mod seed_trace;
 pub mod server;
 pub mod sheet;
+pub mod texts;
 pub mod trials;
 pub mod wire;
 pub mod work;

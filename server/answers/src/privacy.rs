@@ -28,6 +28,8 @@ pub struct PersonalCopy {
     pub pictures: Vec<Uuid>,
     /// Closed months whose report names the member.
     pub closed_months: Vec<crate::wire::Month>,
+    /// Telephone numbers that the member writes from, ended ones too.
+    pub text_numbers: Vec<String>,
 }
 
 /// One record with all its versions.
@@ -113,5 +115,7 @@ choice! {
         Failures = "failures",
         /// Lines of the security log.
         SecurityLog = "security_log",
+        /// Text messages of known numbers.
+        Texts = "texts",
     }
 }

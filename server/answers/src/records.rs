@@ -26,6 +26,14 @@ choice! {
     }
 }
 
+choice! {
+    /// Where a version came from, beside pages and devices.
+    RecordOrigin {
+        /// A text message of the member.
+        Text = "text",
+    }
+}
+
 /// One version of a record.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct RecordVersion {
@@ -34,6 +42,8 @@ pub struct RecordVersion {
     pub reason: Option<String>,
     pub at: Time,
     pub by: Uuid,
+    /// Null where it came from a page, a device or a file.
+    pub origin: Option<RecordOrigin>,
     pub record: AnyRecord,
 }
 

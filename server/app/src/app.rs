@@ -5,6 +5,7 @@ use crate::error::AppError;
 use crate::people::{Hasher, KeyRing};
 use crate::planning::Boards;
 use crate::savings::Reports;
+use crate::texts::Carriers;
 use std::sync::Arc;
 use traybook_domain::time::Clock;
 use traybook_domain::value::Instant;
@@ -30,6 +31,8 @@ pub struct App {
     pub reports: Arc<Reports>,
     /// The last backup, and what was found wrong with the database.
     pub keeping: Arc<Keeping>,
+    /// Carriers of text messages.
+    pub carriers: Arc<Carriers>,
 }
 
 /// Where randomness comes from.

@@ -20,6 +20,7 @@ pub mod review;
 pub mod savings;
 pub mod seed;
 mod server_state;
+pub mod texts;
 mod trials;
 
 pub use actor::Actor;

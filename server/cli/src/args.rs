@@ -77,6 +77,10 @@ pub enum Command {
         /// The folder.
         folder: PathBuf,
     },
+    /// Print what a text message would record and be answered; nothing is written.
+    Text(crate::commands::text::Text),
+    /// Carry text messages between a server and a modem, kannel or an aggregator.
+    Carry(crate::commands::carry::Carry),
     /// Print the OpenAPI document, or another part of the interface's description.
     Openapi {
         /// Which part.
@@ -181,6 +185,9 @@ pub struct Serve {
     /// How backups are made.
     #[command(flatten)]
     pub backup_with: BackupFolder,
+    /// What text messages are carried to and from on this machine.
+    #[command(flatten)]
+    pub carry: crate::commands::carry::Ends,
 }
 
 /// Reads scheme, host and port, and nothing else.

@@ -34,6 +34,8 @@ fn main() -> ExitCode {
         Command::Person(ref person) => commands::person::run(&args, person),
         Command::Check(ref check) => commands::check::run(&args, check),
         Command::Manual { ref folder } => commands::manual::run(folder),
+        Command::Carry(ref carry) => commands::carry::run(&args, carry),
+        Command::Text(ref text) => commands::text::run(&args, text),
         Command::Openapi { part } => commands::openapi::run(part),
     };
     match done {

@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use traybook_app::people::Hasher;
 use traybook_app::people::KeyRing;
+use traybook_app::texts::Carriers;
 use traybook_app::{App, AppError};
 use traybook_app::{Random, SystemRandom};
 use traybook_domain::time::Clock;
@@ -129,10 +130,12 @@ pub fn folder(path: &Path) -> Result<(), String> {
 pub fn app(
     url: &str,
     keys: KeyRing,
+    carriers: Carriers,
     clock: Arc<dyn Clock>,
     random: Arc<dyn Random>,
 ) -> Result<App, String> {
-    app_on(&StoreConfig::new(url, usize::from(CONNECTIONS)), keys, clock, random)
+    let config = StoreConfig::new(url, usize::from(CONNECTIONS));
+    app_on(&config, (keys, carriers), clock, random)
 }
 
 /// Connections to the database, where nothing is said.
@@ -140,7 +143,7 @@ pub const CONNECTIONS: u16 = 8;
 
 fn app_on(
     config: &StoreConfig,
-    keys: KeyRing,
+    (keys, carriers): (KeyRing, Carriers),
     clock: Arc<dyn Clock>,
     random: Arc<dyn Random>,
 ) -> Result<App, String> {
@@ -156,6 +159,7 @@ fn app_on(
         boards: Arc::default(),
         reports: Arc::default(),
         keeping: Arc::default(),
+        carriers: Arc::new(carriers),
     })
 }
 
@@ -165,7 +169,7 @@ fn app_on(
 /// As [`app`], and where there is no database.
 pub fn open_present(args: &Args) -> Result<App, String> {
     let url = present_url(args)?;
-    app(&url, keys(args)?, Arc::new(SystemClock), Arc::new(SystemRandom))
+    app(&url, keys(args)?, carriers(args)?, Arc::new(SystemClock), Arc::new(SystemRandom))
 }
 
 /// The use cases for a command that may begin a database.
@@ -173,19 +177,26 @@ pub fn open_present(args: &Args) -> Result<App, String> {
 /// # Errors
 /// As [`app`].
 pub fn open(args: &Args) -> Result<App, String> {
-    app(&database_url(args)?, keys(args)?, Arc::new(SystemClock), Arc::new(SystemRandom))
+    app(
+        &database_url(args)?,
+        keys(args)?,
+        carriers(args)?,
+        Arc::new(SystemClock),
+        Arc::new(SystemRandom),
+    )
 }
 
 /// The use cases for a server, as its arguments say it.
 ///
 /// # Errors
 /// As [`app`].
-pub fn open_to_serve(url: &str, keys: KeyRing, serve: &Serve) -> Result<App, String> {
+pub fn open_to_serve(args: &Args, url: &str, keys: KeyRing, serve: &Serve) -> Result<App, String> {
     let config = StoreConfig {
         migrates: !serve.no_migrate,
         ..StoreConfig::new(url, usize::from(serve.connections))
     };
-    app_on(&config, keys, Arc::new(SystemClock), Arc::new(SystemRandom))
+    let secrets = (keys, carriers(args)?);
+    app_on(&config, secrets, Arc::new(SystemClock), Arc::new(SystemRandom))
 }
 
 /// The keys: from the environment, or from the file in the data folder, which is made at first.
@@ -200,6 +211,24 @@ pub fn keys(args: &Args) -> Result<KeyRing, String> {
             folder(&args.data)?;
             KeyRing::load_or_make(&args.data.join("keys.json"), &SystemRandom)
         }
+    }
+}
+
+/// Carriers of text messages: from the environment, or from the file in the data folder; none where
+/// there is neither.
+///
+/// # Errors
+/// What is wrong with them; never a secret.
+pub fn carriers(args: &Args) -> Result<Carriers, String> {
+    #[expect(clippy::disallowed_methods, reason = "environment is read on this floor only")]
+    if let Ok(json) = std::env::var("TRAYBOOK_CARRIERS") {
+        return Carriers::parse(&json).map_err(|e| format!("TRAYBOOK_CARRIERS: {e}"));
+    }
+    let path = args.data.join("carriers.json");
+    match std::fs::read_to_string(&path) {
+        Ok(json) => Carriers::parse(&json).map_err(|e| format!("{}: {e}", path.display())),
+        Err(e) if e.kind() == std::io::ErrorKind::NotFound => Ok(Carriers::default()),
+        Err(e) => Err(format!("{}: {e}", path.display())),
     }
 }
 

@@ -122,11 +122,13 @@ pub enum Task {
     SecurityLog,
     /// Read how the server is: health, disk, backups, versions.
     Server,
+    /// Link telephone numbers of members, and end that.
+    TextNumbers,
 }
 
 impl Task {
     /// All tasks.
-    pub const ALL: [Self; 23] = [
+    pub const ALL: [Self; 24] = [
         Self::SavingsReport,
         Self::Estimates,
         Self::Rations,
@@ -150,6 +152,7 @@ impl Task {
         Self::EraseMember,
         Self::SecurityLog,
         Self::Server,
+        Self::TextNumbers,
     ];
 
     /// The name.
@@ -179,6 +182,7 @@ impl Task {
             Self::EraseMember => "erase_member",
             Self::SecurityLog => "security_log",
             Self::Server => "server",
+            Self::TextNumbers => "text_numbers",
         }
     }
 }
@@ -330,7 +334,7 @@ pub const fn task_reach(role: Role, task: Task) -> Reach {
         (Role::Member, Task::SeedAccounts | Task::SeedTrace) => Reach::Own,
         (Role::Member, Task::SavingsReport | Task::SeedStock | Task::Estimates) => Reach::Own,
         (Role::Member, Task::Sync | Task::Changes) => Reach::Own,
-        (Role::Officer, Task::Work | Task::SeedForecast) => Reach::Areas,
+        (Role::Officer, Task::Work | Task::SeedForecast | Task::TextNumbers) => Reach::Areas,
         (Role::Member, Task::Work) => Reach::Own,
         (Role::Officer | Role::Member, Task::GrowingGuide) => Reach::All,
         (Role::ProgrammeReader, Task::ProgrammeTotals) => Reach::All,

@@ -100,7 +100,7 @@ const FAR: f64 = 2.5;
 const EGG_DEVIATIONS: f64 = 3.0;
 /// Litres an animal and milking that are asked back where nothing is known of the group. *Common
 /// practice, no source.*
-const MUCH_MILK: [(&str, i64); 3] = [("dairy_cows", 40), ("goats", 8), ("sheep", 5)];
+pub const MUCH_MILK: [(&str, i64); 3] = [("dairy_cows", 40), ("goats", 8), ("sheep", 5)];
 
 /// A figure that is asked back.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -235,7 +235,7 @@ async fn run(
     let duration_ms = u64::try_from(took.as_millis()).unwrap_or(u64::MAX);
     // What machines ask every few seconds would hide what people do.
     match operation.as_str() {
-        "get_liveness" | "get_readiness" | "get_metrics" if status < 400 => {
+        "get_liveness" | "get_readiness" | "get_metrics" | "lease_texts" if status < 400 => {
             tracing::debug!(method, status, duration_ms, "answered");
         }
         _ => tracing::info!(method, status, duration_ms, "answered"),

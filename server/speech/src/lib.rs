@@ -56,13 +56,15 @@ macro_rules! languages {
                 }
             }
 
-            /// The texts as they stand in the files: those of the pages, those of the documents.
+            /// The texts as they stand in the files: those of the pages, of the documents, of
+            /// text messages.
             #[must_use]
-            pub const fn files(self) -> [&'static str; 2] {
+            pub const fn files(self) -> [&'static str; 3] {
                 match self {
                     $(Self::$name => [
                         include_str!(concat!("../locales/", $tag, "/pages.ftl")),
                         include_str!(concat!("../locales/", $tag, "/documents.ftl")),
+                        include_str!(concat!("../locales/", $tag, "/texts.ftl")),
                     ],)+
                 }
             }

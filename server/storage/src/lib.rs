@@ -48,6 +48,7 @@ pub mod spoilage_rows;
 pub mod spread;
 pub mod store;
 pub mod sums;
+pub mod texts;
 pub mod training_rows;
 pub mod turns;
 pub mod writing;

@@ -7,6 +7,7 @@
 //! was done is recorded all the same, as long as the call says enough.
 
 use super::board;
+use super::line_key::Key;
 use super::work::Round;
 use crate::error::AppError;
 use crate::records::{Txn, Written};
@@ -18,90 +19,13 @@ use traybook_domain::authz::{Action, Task as May};
 use traybook_domain::field::json_decimal;
 use traybook_domain::import_id::{import_id, v7_millis};
 use traybook_domain::kinds::CROPS;
-use traybook_domain::time::{format_instant, local_date, parse_date, parse_instant, start_of_day};
+use traybook_domain::time::{format_instant, local_date, parse_instant, start_of_day};
 use traybook_domain::value::Instant;
 use traybook_domain::{FieldError, Kind};
 use traybook_planning::day_of;
 use traybook_planning::work::{Line, State, Task};
 use traybook_storage::records;
 use uuid::Uuid;
-
-/// What a line's name says.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Key {
-    /// Seed to soak for a group, to be fed on a day.
-    Soak { date: chrono::NaiveDate, group: Uuid, feed_on: chrono::NaiveDate },
-    /// Work on a shed on a day.
-    Shed { task: Task, date: chrono::NaiveDate, shed: Uuid, watering: Option<i64> },
-    /// Work on a batch; for what was harvested before, the day of that harvest.
-    Batch { task: Task, batch: Uuid, harvested_on: Option<chrono::NaiveDate> },
-}
-
-impl Key {
-    fn parse(text: &str) -> Option<Self> {
-        let parts: Vec<&str> = text.split('.').collect();
-        let task = Task::parse(parts.first()?)?;
-        let id = |at: usize| Uuid::try_parse(parts.get(at)?).ok();
-        let date = |at: usize| parse_date(parts.get(at)?);
-        let number = |at: usize| parts.get(at)?.parse::<i64>().ok();
-        match (task, parts.len()) {
-            // A top-up carries the grams that grow already.
-            (Task::Soak, 4 | 5) if parts.len() == 4 || number(4).is_some() => {
-                Some(Self::Soak { date: date(1)?, group: id(2)?, feed_on: date(3)? })
-            }
-            (Task::Water, 4) => {
-                let watering = Some(number(3)?);
-                Some(Self::Shed { task, date: date(1)?, shed: id(2)?, watering })
-            }
-            (Task::Clean, 3) => {
-                Some(Self::Shed { task, date: date(1)?, shed: id(2)?, watering: None })
-            }
-            (Task::Drain | Task::Spread, 2) => {
-                Some(Self::Batch { task, batch: id(1)?, harvested_on: None })
-            }
-            (Task::Harvest | Task::Feed | Task::Discard, 3) => {
-                number(2)?;
-                Some(Self::Batch { task, batch: id(1)?, harvested_on: None })
-            }
-            (Task::Feed | Task::Discard, 4) => {
-                number(3)?;
-                Some(Self::Batch { task, batch: id(1)?, harvested_on: Some(date(2)?) })
-            }
-            _ => None,
-        }
-    }
-
-    /// Day of the harvest that is fed or thrown away.
-    const fn harvested_on(self) -> Option<chrono::NaiveDate> {
-        match self {
-            Self::Batch { harvested_on, .. } => harvested_on,
-            _ => None,
-        }
-    }
-
-    const fn task(self) -> Task {
-        match self {
-            Self::Soak { .. } => Task::Soak,
-            Self::Shed { task, .. } | Self::Batch { task, .. } => task,
-        }
-    }
-
-    const fn date(self) -> Option<chrono::NaiveDate> {
-        match self {
-            Self::Soak { date, .. } | Self::Shed { date, .. } => Some(date),
-            Self::Batch { .. } => None,
-        }
-    }
-
-    /// What the work is done on.
-    const fn subject(self) -> (Kind, Uuid) {
-        match self {
-            Self::Soak { group, .. } => (Kind::AnimalGroup, group),
-            Self::Shed { shed, .. } => (Kind::Shed, shed),
-            Self::Batch { batch, .. } => (Kind::Batch, batch),
-        }
-    }
-}
 
 /// What the call may say of each kind of work, besides the line. What was harvested before is
 /// thrown away by weight: its trays are counted already.
@@ -150,31 +74,51 @@ impl App {
         body: Map<String, Json>,
     ) -> Result<Done, AppError> {
         actor.task(May::Work)?;
-        let (coop, now) = (actor.coop.clone(), self.now());
-        let line = match body.get("line") {
-            Some(Json::String(line)) => line.clone(),
-            Some(_) => return Err(AppError::field("line", "type", "give the line's name as text")),
-            None => {
-                return Err(AppError::field("line", "required", "give the line of the work list"));
-            }
-        };
-        let Some(key) = Key::parse(&line) else {
-            let detail = "this is no line of today's work list or an earlier one; send the line as \
-                          the list gives it";
-            return Err(AppError::field("line", "type", detail));
-        };
-        check_members(key, &body)?;
-        if key.date().is_some_and(|date| date > coop.today(now)) {
-            let detail = "this is the work of a day to come; record it when it is done";
-            return Err(AppError::field("line", "future", detail));
-        }
-        let of = actor.clone();
+        let (key, line) = called(actor, &body, self.now())?;
+        let (of, now) = (actor.clone(), self.now());
         self.change(actor, move |txn| {
-            let call = Call { actor: &of, key, line: &line, body: &body, now };
-            call.record(txn)
+            Call { actor: &of, key, line: &line, body: &body, now }.record(txn)
         })
         .await
     }
+}
+
+/// The same within a change.
+pub(crate) fn record_line(
+    txn: &mut Txn<'_, '_>,
+    actor: &Actor,
+    body: &Map<String, Json>,
+) -> Result<Done, AppError> {
+    actor.task(May::Work)?;
+    let now = txn.now();
+    let (key, line) = called(actor, body, now)?;
+    Call { actor, key, line: &line, body, now }.record(txn)
+}
+
+/// The line that a call is about.
+fn called(
+    actor: &Actor,
+    body: &Map<String, Json>,
+    now: Instant,
+) -> Result<(Key, String), AppError> {
+    let line = match body.get("line") {
+        Some(Json::String(line)) => line.clone(),
+        Some(_) => return Err(AppError::field("line", "type", "give the line's name as text")),
+        None => {
+            return Err(AppError::field("line", "required", "give the line of the work list"));
+        }
+    };
+    let Some(key) = Key::parse(&line) else {
+        let detail = "this is no line of today's work list or an earlier one; send the line as \
+                      the list gives it";
+        return Err(AppError::field("line", "type", detail));
+    };
+    check_members(key, body)?;
+    if key.date().is_some_and(|date| date > actor.coop.today(now)) {
+        let detail = "this is the work of a day to come; record it when it is done";
+        return Err(AppError::field("line", "future", detail));
+    }
+    Ok((key, line))
 }
 
 fn check_members(key: Key, body: &Map<String, Json>) -> Result<(), AppError> {
@@ -558,32 +502,5 @@ fn same_number(a: &Json, b: &Json) -> bool {
     match (a.as_f64(), b.as_f64()) {
         (Some(a), Some(b)) => (a - b).abs() < 1e-9,
         _ => false,
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn keys_are_read_as_the_list_writes_them_and_nothing_else() {
-        let id = Uuid::from_u128(7);
-        let day = |text: &str| parse_date(text).expect("a day");
-        let soak = Key::Soak { date: day("2026-03-01"), group: id, feed_on: day("2026-03-09") };
-        assert_eq!(Key::parse(&format!("soak.2026-03-01.{id}.2026-03-09")), Some(soak));
-        let water = Key::parse(&format!("water.2026-03-01.{id}.2"));
-        assert!(matches!(water, Some(Key::Shed { watering: Some(2), .. })));
-        assert_eq!(
-            Key::parse(&format!("harvest.{id}.0")),
-            Some(Key::Batch { task: Task::Harvest, batch: id, harvested_on: None })
-        );
-        let kept = Key::parse(&format!("feed.{id}.2026-03-01.0")).and_then(Key::harvested_on);
-        assert_eq!(kept, Some(day("2026-03-01")));
-        assert_eq!(Key::parse(&format!("harvest.{id}.2026-03-01.0")), None);
-        for bad in ["", "soak", "harvest.x.0", "spread", "eat.2026-03-01", "water.2026-03-01"] {
-            assert_eq!(Key::parse(bad), None, "{bad}");
-        }
-        assert_eq!(Key::parse(&format!("harvest.{id}")), None);
-        assert_eq!(Key::parse(&format!("soak.{id}")), None);
     }
 }

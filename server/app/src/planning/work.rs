@@ -274,6 +274,57 @@ fn list(
     Ok((Work { date: read.date, today, data_version: seq, farms }, left))
 }
 
+/// A farm's work of today, and what stands there.
+pub(crate) struct FarmDay {
+    /// The work.
+    pub work: FarmWork,
+    /// Batches with trays that stand.
+    pub standing: Vec<Standing>,
+}
+
+/// A batch with trays that stand.
+pub(crate) struct Standing {
+    /// The batch.
+    pub batch: Uuid,
+    /// Short name.
+    pub code: Option<String>,
+    /// Trays.
+    pub trays: i64,
+    /// First soak.
+    pub soaked_at: Instant,
+    /// Day on which it is harvested and fed.
+    pub feed_on: chrono::NaiveDate,
+}
+
+/// The work of today of a few farms, read anew, with what stands there.
+///
+/// # Errors
+/// Those of the store.
+pub(crate) fn farm_days(
+    conn: &mut Conn,
+    coop: &Coop,
+    now: Instant,
+    farms: &[Uuid],
+) -> Result<Vec<FarmDay>, AppError> {
+    let today = coop.today(now);
+    let board = Arc::new(board::on_day(conn, coop, today, Some(farms))?);
+    let round = Round::new(conn, (None, coop), Arc::clone(&board), now, today)?;
+    let is_held = |lot: Uuid| board.held.contains_key(&lot);
+    let asked = round.asked(&is_held);
+    let day = |farm: &Arc<FarmBoard>| {
+        let standing = farm.scene.batches.iter().filter(|b| b.standing() > 0);
+        let standing = standing.map(|b| Standing {
+            batch: b.id,
+            code: b.code.clone(),
+            trays: b.standing(),
+            soaked_at: b.soaked_at,
+            feed_on: traybook_planning::date_of(farm.scene.feed_on(b, &asked)),
+        });
+        FarmDay { work: round.farm(farm, None, None), standing: standing.collect() }
+    };
+    Ok(board.farms.iter().map(day).collect())
+}
+
 /// Farms looked at on one day.
 pub(super) struct Round {
     /// The board.

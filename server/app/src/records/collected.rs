@@ -80,7 +80,8 @@ impl App {
     }
 }
 
-fn collect_one(
+/// Records one piece within a change, as [`App::collect`] does.
+pub(crate) fn collect_one(
     txn: &mut Txn<'_, '_>,
     actor: &Actor,
     piece: &Piece,

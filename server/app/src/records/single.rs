@@ -6,7 +6,7 @@ use crate::error::AppError;
 use crate::{Actor, App};
 use serde_json::{Map, Value as Json};
 use sha2::{Digest, Sha256};
-use traybook_answers::records::{RecordAction, RecordHistory, RecordVersion};
+use traybook_answers::records::{RecordAction, RecordHistory, RecordOrigin, RecordVersion};
 use traybook_answers::wire::{AnyRecord, Time};
 use traybook_domain::authz::Action;
 use traybook_domain::field::FieldKind;
@@ -351,6 +351,8 @@ pub(crate) fn versions(
     } else {
         Vec::new()
     };
+    let by_text = traybook_storage::texts::versions_by_text(conn, coop, kind, record.id)?;
+    let origin = |version: i64| by_text.contains(&version).then_some(RecordOrigin::Text);
     // The action and reason that replaced one version are those that made the next.
     let mut made_by = (RecordAction::Created, None);
     let mut items = Vec::with_capacity(old.len() + 1);
@@ -362,6 +364,7 @@ pub(crate) fn versions(
             reason: made_by.1,
             at: Time(Instant(version.made_at)),
             by: version.made_by,
+            origin: origin(version.version),
             record: AnyRecord(body),
         });
         let unknown = || AppError::Internal(format!("action {}", version.action));
@@ -375,6 +378,7 @@ pub(crate) fn versions(
         reason: made_by.1,
         at: Time(Instant(record.changed_at)),
         by: record.changed_by,
+        origin: origin(record.version),
         record: AnyRecord(Json::Object(body)),
     });
     Ok(items)

@@ -8,11 +8,13 @@ use serde_json::{Value as Json, json};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::sync::{Arc, Mutex, PoisonError};
-use traybook_app::Actor;
+use traybook_answers::texts::{SettledState, SettledText};
 use traybook_app::Random;
-use traybook_domain::Month;
+use traybook_app::texts::{Carriers, Come, NewLink};
+use traybook_app::{Actor, App};
 use traybook_domain::time::{Clock as _, local_date, parse_date, plus_days};
 use traybook_domain::value::Instant;
+use traybook_domain::{Kind, Month};
 use traybook_reports::table;
 use traybook_seed_demo::{ManualClock, Plan, Size, generate};
 use traybook_speech::Language;
@@ -41,7 +43,7 @@ pub fn run(args: &Args, demo: &Demo) -> Result<ExitCode, String> {
         serde_json::from_str(&text).map_err(|e| format!("{}: {e}", note.display()))?;
     let url = format!("sqlite:{}", database.display());
     let keys = world::keys(args)?;
-    let app = world::open_to_serve(&url, keys, &demo.serve)?;
+    let app = world::open_to_serve(args, &url, keys, &demo.serve)?;
     let today = about.get("today").and_then(Json::as_str).and_then(parse_date);
     // On the first of a month the history ends with the month before.
     let last = today.ok_or("the demo's note has no day")?;
@@ -92,8 +94,10 @@ fn make(args: &Args, demo: &Demo, size: Size, database: &Path, note: &Path) -> R
     let random = Arc::new(Repeating(Mutex::new(demo.seed)));
     let url = format!("sqlite:{}", database.display());
     let keys = world::keys(args)?;
-    let app = world::app(&url, keys, Arc::<ManualClock>::clone(&clock), random)?;
+    let carriers = Carriers::default();
+    let app = world::app(&url, keys, carriers, Arc::<ManualClock>::clone(&clock), random)?;
     let made = world::wait(generate(&app, &clock, &plan))?;
+    link_number(app)?;
     println!("{} records made.\n", made.records);
     let logins: Vec<Json> = made
         .logins
@@ -103,6 +107,54 @@ fn make(args: &Args, demo: &Demo, size: Size, database: &Path, note: &Path) -> R
         )
         .collect();
     write_note(note, today, &logins)
+}
+
+/// Number of a member of the demo, for trying texts out.
+const NUMBER: &str = "+255700000101";
+/// Code of that member's farm.
+const FARM: &str = "F0004";
+
+/// Links a number the way an officer does it: the number returns the code that it gets.
+fn link_number(app: App) -> Result<(), String> {
+    let coop = world::wait(app.choose_cooperative(None))?;
+    let secret = Carriers::new_secret(&*app.random)?;
+    let carrier = json!([{
+        "name": "demo", "secret": secret, "cooperatives": [{ "id": coop.id }],
+        "calling_code": "255", "trunk": "0",
+    }]);
+    let app = App { carriers: Arc::new(Carriers::parse(&carrier.to_string())?), ..app };
+    world::wait(async move {
+        let actor = Actor::machine(coop.clone());
+        let farm = app.find_code(&actor, Kind::Farm, FARM).await?;
+        let member = app.member_of(&actor, farm).await?;
+        let consent_on = coop.today(app.now());
+        let new = NewLink {
+            number: NUMBER.to_owned(),
+            member,
+            farm: None,
+            language: Some(Language::Sw.tag().to_owned()),
+            consent_on,
+            purposes: [true; 3],
+        };
+        app.link_number(&actor, new).await?;
+        for id in ["code", "answer"] {
+            let leased = app.lease_texts("demo", 1).await?.items;
+            let sent = |id| SettledText { id, state: SettledState::Sent };
+            app.settle_texts("demo", leased.iter().map(|l| sent(l.id)).collect()).await?;
+            let words = leased.iter().flat_map(|l| l.text.split(|c: char| !c.is_ascii_digit()));
+            let Some(code) = words.into_iter().find(|w| w.len() == 4) else { continue };
+            let come = Come {
+                carrier: "demo".to_owned(),
+                id: id.to_owned(),
+                from: NUMBER.to_owned(),
+                to: None,
+                text: Some(code.to_owned()),
+                sent_at: None,
+            };
+            app.take_text(come).await?;
+        }
+        Ok(())
+    })
 }
 
 fn write_note(note: &Path, today: NaiveDate, logins: &[Json]) -> Result<(), String> {
@@ -123,7 +175,7 @@ fn remove(database: &Path) -> Result<(), String> {
     Ok(())
 }
 
-fn print_report(app: &traybook_app::App, month: Month) -> Result<(), String> {
+fn print_report(app: &App, month: Month) -> Result<(), String> {
     let report = world::wait(async {
         let coop = app.choose_cooperative(None).await?;
         app.make_figures_now(&coop).await?;

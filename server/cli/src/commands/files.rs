@@ -76,7 +76,13 @@ impl Trial {
 
     fn open(&self, args: &Args) -> Result<App, String> {
         let url = format!("sqlite:{}", self.0.join("trial.sqlite").display());
-        world::app(&url, world::keys(args)?, Arc::new(SystemClock), Arc::new(SystemRandom))
+        world::app(
+            &url,
+            world::keys(args)?,
+            world::carriers(args)?,
+            Arc::new(SystemClock),
+            Arc::new(SystemRandom),
+        )
     }
 }
 

@@ -115,7 +115,13 @@ fn scratch(args: &Args, url: &str) -> Result<Scratch, String> {
 }
 
 fn open(args: &Args, url: &str) -> Result<App, String> {
-    world::app(url, world::keys(args)?, Arc::new(SystemClock), Arc::new(SystemRandom))
+    world::app(
+        url,
+        world::keys(args)?,
+        world::carriers(args)?,
+        Arc::new(SystemClock),
+        Arc::new(SystemRandom),
+    )
 }
 
 /// Makes backups as long as the server runs: the first when the newest of the folder is old enough.

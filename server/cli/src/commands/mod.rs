@@ -1,6 +1,7 @@
 //! One file a command.
 
 pub mod analyse;
+pub mod carry;
 pub mod check;
 pub mod demo;
 pub mod files;
@@ -15,5 +16,6 @@ pub mod report;
 pub mod seed;
 pub mod serve;
 pub mod spread;
+pub mod text;
 pub mod trial;
 pub mod work;

@@ -1,6 +1,7 @@
 //! Serving.
 
 use crate::args::{Args, Serve};
+use crate::commands::carry;
 use crate::commands::keep::{backups, keep_backing_up};
 use crate::world;
 use actix_web::middleware::Compress;
@@ -19,13 +20,14 @@ use traybook_http::{Settings, State, configure};
 /// # Errors
 /// What is wrong, in plain words.
 pub fn run(args: &Args, serve: &Serve) -> Result<ExitCode, String> {
-    let app = world::open_to_serve(&world::database_url(args)?, world::keys(args)?, serve)?;
+    let app = world::open_to_serve(args, &world::database_url(args)?, world::keys(args)?, serve)?;
     if let Some([first, ..]) = world::wait(app.local_tables())?.as_deref() {
         return Err(format!(
             "this database spreads tables over several machines, and {first} lies on one alone: \
              run `traybook spread`"
         ));
     }
+    carry::beside(args, &serve.listen, &serve.carry)?;
     serve_app(app, serve)
 }
 
@@ -160,7 +162,7 @@ const BLOCKING_THREADS: usize = 8;
 /// Between two looks for what is to be forgotten.
 const FORGET_PAUSE: Duration = Duration::from_secs(60);
 
-/// Forgets what was kept for a time only, every minute. A failure is logged and tried again.
+/// Forgets what was kept for a time only, and makes the reminders that are due, every minute. A failure is logged and tried again.
 async fn forget(app: App) {
     loop {
         if let Err(error) = app.forget_failures().await {
@@ -168,6 +170,12 @@ async fn forget(app: App) {
         }
         if let Err(error) = app.forget_security().await {
             tracing::warn!(%error, "old lines of the security log could not be forgotten");
+        }
+        if let Err(error) = app.remind().await {
+            tracing::warn!(%error, "reminders could not be made");
+        }
+        if let Err(error) = app.forget_texts().await {
+            tracing::warn!(%error, "old text messages could not be forgotten");
         }
         actix_web::rt::time::sleep(FORGET_PAUSE).await;
     }

@@ -12,4 +12,5 @@ pub mod review;
 pub mod seed;
 pub mod session;
 pub mod sync;
+pub mod texts;
 pub mod trials;

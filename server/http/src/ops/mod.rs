@@ -15,6 +15,7 @@ mod programme;
 mod rations;
 mod seed;
 mod server;
+mod texts;
 mod trials;
 
 use crate::api::records;
@@ -357,6 +358,7 @@ pub const TAGS: &[&str] = &[
     "Rations",
     "Devices",
     "Operation",
+    "Text messages",
 ];
 
 /// All operations.
@@ -374,5 +376,6 @@ pub fn all() -> Vec<Op> {
     ops.extend(rations::ops());
     ops.extend(server::ops());
     ops.extend(trials::ops());
+    ops.extend(texts::ops());
     ops
 }

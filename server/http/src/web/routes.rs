@@ -3,7 +3,7 @@
 use super::manager::{
     board, close, first, guide, import, invitations, labels, lot, month, output_change, owed,
     pay_run, people, purchases, rations, review, savings, security, server, service, spoilage,
-    trials, year,
+    texts, trials, year,
 };
 use super::member::{account, ask, batches, how, result};
 use super::officer::{batch, batch_events, farm, log, phone, register, round, trainings};
@@ -147,6 +147,8 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     page!("/people/{id}/areas", post => people::change_areas);
     page!("/security", get => security::show_log);
     page!("/server", get => server::show_server);
+    page!("/texts", get => texts::show_texts, post => texts::link);
+    page!("/texts/end", post => texts::end);
     page!("/guide", get => guide::show_guide, post => guide::set);
     page!("/guide/wet-months", post => guide::set_wet_months);
     page!("/service", get => service::show_levels, post => service::set);

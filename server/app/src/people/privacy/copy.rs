@@ -13,7 +13,7 @@ use traybook_domain::kinds::Member;
 use traybook_domain::record::Record as _;
 use traybook_domain::value::Instant;
 use traybook_storage::records::Record;
-use traybook_storage::{Conn, accounts, months};
+use traybook_storage::{Conn, accounts, months, texts};
 use uuid::Uuid;
 
 impl App {
@@ -80,6 +80,10 @@ fn copy(
         accounts,
         pictures,
         closed_months,
+        text_numbers: texts::links_of(conn, coop, found.id)?
+            .into_iter()
+            .map(|l| l.number)
+            .collect(),
     })
 }
 

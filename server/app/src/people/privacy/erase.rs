@@ -14,7 +14,7 @@ use traybook_domain::personal::{emptied, is_personal};
 use traybook_domain::record::Record as _;
 use traybook_domain::value::Value;
 use traybook_storage::records::Record;
-use traybook_storage::{accounts, months, photos};
+use traybook_storage::{accounts, months, photos, texts};
 use uuid::Uuid;
 
 /// Letters of the id that stand in an erased account's code.
@@ -75,6 +75,7 @@ fn erase(txn: &mut Txn<'_, '_>, member: Uuid, number: &str) -> Result<Erased, Ap
     for (kind, record) in &all {
         one(txn, *kind, record, &of.number, &mut erased)?;
     }
+    texts::forget_member(txn.conn(), coop, member)?;
     for (month, ..) in months::list(txn.conn(), coop)? {
         let close = months::find(txn.conn(), coop, month)?;
         if let Some(without) = close.and_then(|close| reports::without_name(&close, member)) {

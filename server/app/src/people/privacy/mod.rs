@@ -4,6 +4,7 @@ mod copy;
 mod erase;
 mod reports;
 
+use crate::texts::TEXTS_KEPT_DAYS;
 use traybook_answers::privacy::{Kept, KeptWhat};
 use traybook_domain::Kind;
 use traybook_domain::limits::{INVITATION_S, REFRESH_TOKEN_S, SECURITY_LOG_MS, SIGN_IN_WINDOW_MS};
@@ -31,6 +32,7 @@ pub fn kept() -> Vec<Kept> {
         days(KeptWhat::Codes, INVITATION_S),
         days(KeptWhat::Failures, SIGN_IN_WINDOW_MS / 1_000),
         days(KeptWhat::SecurityLog, SECURITY_LOG_MS / 1_000),
+        days(KeptWhat::Texts, TEXTS_KEPT_DAYS * DAY_S),
     ]
 }
 

@@ -22,5 +22,6 @@ pub(super) mod security;
 pub(super) mod server;
 pub(super) mod service;
 pub(super) mod spoilage;
+pub(super) mod texts;
 pub(super) mod trials;
 pub(super) mod year;

@@ -154,6 +154,7 @@ pub(crate) async fn show_office(visit: Visit) -> Shown {
         item("/close", "close-title"),
         item("/output-change", "output-see"),
         item("/trials", "trials-title"),
+        item("/texts", "texts-title"),
         item("/review", "review-title"),
         item("/round", "round-title"),
         item("/trainings", "trainings-title"),

@@ -44,7 +44,10 @@ pub(crate) async fn show_farms(visit: Visit) -> Shown {
     let mut leaf = Leaf::new(page.clone(), page.say("farms-title"));
     let find = Field::new("q", page.say("find-farm"), Input::Text).value(&*asked);
     leaf.form(&visit, None, Form::new("/farms", "find", page.say("find")).question().field(find));
-    leaf.add(Block::Links(vec![Link::to("/farms/new", page.say("register-title"))]));
+    leaf.add(Block::Links(vec![
+        Link::to("/farms/new", page.say("register-title")),
+        Link::to("/texts", page.say("texts-title")),
+    ]));
     if farms.is_empty() {
         leaf.text("farms-none");
     }

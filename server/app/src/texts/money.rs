@@ -1,0 +1,127 @@
+//! Saving and seed debt in one segment: the figures and the verdict of the closed month's report,
+//! and the balance of the seed account.
+
+use crate::Coop;
+use crate::error::AppError;
+use chrono::Datelike as _;
+use traybook_answers::Decimal;
+use traybook_answers::savings::{FarmLine, Interval, SavingsReport};
+use traybook_domain::Month;
+use traybook_domain::time::{minus_days, plus_days};
+use traybook_domain::value::Instant;
+use traybook_speech::{Language, number};
+use traybook_storage::{Conn, changes, months, seed_rows};
+use traybook_texts::Query;
+use uuid::Uuid;
+
+/// Days back in which the last line of an account is looked for.
+const ACCOUNT_DAYS: u64 = 366;
+
+/// What is answered; none where there is nothing to say.
+pub(super) fn said(
+    conn: &mut Conn,
+    coop: &Coop,
+    query: Query,
+    farms: &[Uuid],
+    language: Language,
+    now: Instant,
+) -> Result<Option<String>, AppError> {
+    match query {
+        Query::Saving => saving(conn, coop, farms, language),
+        _ => account(conn, coop, farms, language, now),
+    }
+}
+
+fn amount(coop: &Coop, value: Decimal) -> String {
+    format!("{} {}", coop.currency, number(value.real().abs(), 0))
+}
+
+fn saving(
+    conn: &mut Conn,
+    coop: &Coop,
+    farms: &[Uuid],
+    language: Language,
+) -> Result<Option<String>, AppError> {
+    let closed = changes::counters(conn, coop.number)?.closed_until;
+    let (Some(month), Some(farm)) =
+        (Month::from_number(closed).filter(|_| closed > 0), farms.first())
+    else {
+        return Ok(None);
+    };
+    let Some(close) = months::find(conn, coop.number, month)? else { return Ok(None) };
+    let line = SavingsReport::read_farm(close.report_version, &close.report_json, *farm)
+        .map_err(AppError::Internal)?;
+    let name = |month: Month| {
+        let first = month.first_day();
+        language.month(first.year(), first.month())
+    };
+    let Some(line) = line else { return Ok(None) };
+    let first = sentence(coop, &line, name(month), language);
+    let open = language.with("t-saving-open", "month", name(month.plus(1)));
+    Ok(Some(format!("{first} {open}")))
+}
+
+fn sentence(coop: &Coop, line: &FarmLine, month: String, language: Language) -> String {
+    let money = &line.figures.money;
+    let Some(saving) = money.saving else {
+        let reason = language.text(&format!("doc-reason-{}", line.status.text()));
+        let args = [("month", month.into()), ("reason", reason.into())];
+        return language.say("t-saving-none", &args);
+    };
+    let between = money.saving_interval.map(|interval| {
+        let (low, high) = interval.ends();
+        let args = [("low", number(low, 0).into()), ("high", number(high, 0).into())];
+        language.say("t-saving-interval", &args)
+    });
+    // As in the report: an interval that reaches zero allows neither word.
+    let is_unclear = money.saving_interval.is_none_or(Interval::holds_zero);
+    let key = match (is_unclear, saving.is_negative()) {
+        (true, _) => "t-saving-unclear",
+        (false, true) => "t-saving-loss",
+        (false, false) => "t-saving-gain",
+    };
+    let sign = if is_unclear && saving.is_negative() { "-" } else { "" };
+    let args = [
+        ("month", month.into()),
+        ("money", format!("{sign}{}", amount(coop, saving)).into()),
+        ("interval", between.unwrap_or_default().into()),
+    ];
+    language.say(key, &args)
+}
+
+fn account(
+    conn: &mut Conn,
+    coop: &Coop,
+    farms: &[Uuid],
+    language: Language,
+    now: Instant,
+) -> Result<Option<String>, AppError> {
+    let (today, digits) = (coop.today(now), coop.digits);
+    let after = plus_days(today, 1);
+    let (mut balance, mut last) = (0, None);
+    for farm in farms {
+        let sums = seed_rows::account_sums(conn, coop.number, Some(*farm), after)?;
+        balance += sums.first().map_or(0, |(_, s)| s.credit_minor - s.paid_minor);
+        let days = (minus_days(today, ACCOUNT_DAYS), today);
+        let lines = seed_rows::account_lines(conn, coop.number, *farm, days)?;
+        let newest = lines.into_iter().max_by_key(|l| l.date);
+        last = last.into_iter().chain(newest).max_by_key(|l: &seed_rows::AccountLine| l.date);
+    }
+    if balance == 0 && last.is_none() {
+        return Ok(None);
+    }
+    let sign = if balance < 0 { "-" } else { "" };
+    let text = format!("{sign}{}", amount(coop, Decimal::new(balance, digits)));
+    let mut said = language.with("t-account", "balance", text);
+    if let Some(last) = last {
+        let entry = if last.seed.is_some() { "t-entry-issue" } else { "t-entry-payment" };
+        let money = last.minor.map(|m| amount(coop, Decimal::new(m, digits)));
+        let args = [
+            ("date", format!("{}/{}", last.date.day(), last.date.month()).into()),
+            ("entry", language.text(entry).into()),
+            ("money", money.unwrap_or_default().into()),
+        ];
+        said = format!("{said} {}", language.say("t-account-last", &args));
+    }
+    Ok(Some(said))
+}
