@@ -163,10 +163,7 @@ fn question(part: &[&str], withs: &HashSet<&str>) -> Option<String> {
         };
         let before = at.checked_sub(1).and_then(|at| part.get(at)).copied().unwrap_or_default();
         if is_list && NEXT.contains(&before) && !withs.contains(token) {
-            match columns().get(*token) {
-                Some(Some(column)) => asked.push(*column),
-                Some(None) | None => {}
-            }
+            asked.extend(columns().get(*token).copied().flatten());
         }
     }
     let column = asked.first()?;

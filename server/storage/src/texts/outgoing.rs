@@ -132,9 +132,9 @@ pub fn due(conn: &mut Conn, coop: i64, now: i64, most: i64) -> Result<Vec<Out>, 
     let columns = out_columns();
     let sql = format!(
         "SELECT {columns} FROM texts_out WHERE coop_id = ? AND state = 'waiting' AND not_before <= ? \
-         AND NOT EXISTS (SELECT 1 FROM texts_out b WHERE b.coop_id = texts_out.coop_id \
+         AND NOT EXISTS (SELECT 1 FROM texts_out b WHERE b.coop_id = ? \
          AND b.number = texts_out.number AND b.state = 'leased') \
-         AND NOT EXISTS (SELECT 1 FROM texts_out b WHERE b.coop_id = texts_out.coop_id \
+         AND NOT EXISTS (SELECT 1 FROM texts_out b WHERE b.coop_id = ? \
          AND b.number = texts_out.number AND b.state = 'waiting' AND b.not_before <= ? \
          AND (b.seq < texts_out.seq OR (b.seq = texts_out.seq AND b.id < texts_out.id))) \
          ORDER BY seq, id {LIMIT}"
