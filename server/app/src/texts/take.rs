@@ -447,6 +447,13 @@ impl Taking {
             turn.pending = None;
             return Ok(reply);
         }
+        if reading.coop.is_some() {
+            // Its farms may be another co-operative's: the text comes again, to the right one.
+            reply.outcome = TextOutcome::Answer;
+            reply.answer = Some(language.text("t-coop-chosen"));
+            turn.pending = None;
+            return Ok(reply);
+        }
         let many = i64::try_from(reading.records.len()).unwrap_or(RECORDS_A_DAY);
         if reading.outcome == Outcome::Record && turn.records + many > RECORDS_A_DAY {
             reply.outcome = TextOutcome::TooMany;
