@@ -16,7 +16,7 @@ use traybook_storage::texts::{self, In, Number, Turn};
 use traybook_storage::{Conn, Writing, accounts};
 use traybook_texts::phone::e164;
 use traybook_texts::{
-    Outcome, Pending, Query, Reading, Record, Scene, needs_work, numbered, read, same_text, work,
+    Outcome, Pending, Query, Reading, Record, needs_work, numbered, read, same_text, work,
 };
 use uuid::Uuid;
 
