@@ -86,7 +86,8 @@ pub struct Reading {
     pub asked: Option<Asked>,
     /// The language that was chosen.
     pub speaks: Option<Language>,
-    /// The co-operative that was chosen, by its place.
+    /// The co-operative that was chosen, by its place. The rest of the reading holds for a caller
+    /// whose scene is that co-operative's.
     pub coop: Option<usize>,
     /// The text that the records were read from, where it was asked back before.
     pub about: Option<String>,
@@ -168,7 +169,9 @@ impl Reader<'_> {
             && let Some(at) = figure.whole().and_then(|n| usize::try_from(n - 1).ok())
             && at < names.len()
         {
-            let mut reading = self.plain(Outcome::Answer, "t-coop-chosen");
+            // The text that was asked back is read for the chosen one.
+            let chosen = Scene { coops: Vec::new(), pending: None, ..self.scene.clone() };
+            let mut reading = reader(Some(&open.text), &chosen);
             reading.coop = Some(at);
             reading.about = Some(open.text.clone());
             return Some(reading);

@@ -235,7 +235,7 @@ const WORDS: &[(Word, &str)] = &[
     ),
     (
         Word::Filler,
-        "na ya za wa la cha ni tu nimepata tumepata tafadhali habari and of the a is i we got please \
+        "na ya za wa la cha ni tu kwa sababu namba number nimepata tumepata tafadhali habari and of the a is i we got please \
          hello",
     ),
 ];

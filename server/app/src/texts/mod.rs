@@ -5,6 +5,7 @@ mod carriers;
 mod money;
 mod numbers;
 mod reminders;
+mod said;
 mod scene;
 mod sending;
 mod take;

@@ -1,6 +1,7 @@
 //! A text is taken: what came, what it records, what was said and what is answered are one change.
 
-use super::scene::{Known, Last, Sent, known};
+use super::said::{answer_key, json, keep_list, last, marked, recent};
+use super::scene::{Known, Last, known};
 use super::{ANSWER_MS, HOUR_MS, Purpose, ToSend, money, numbers, write};
 use crate::error::AppError;
 use crate::records::Txn;
@@ -15,7 +16,7 @@ use traybook_storage::texts::{self, In, Number, Turn};
 use traybook_storage::{Conn, Writing, logins};
 use traybook_texts::phone::e164;
 use traybook_texts::{
-    Outcome, Pending, Query, Reading, Record, Scene, needs_work, numbered, read, same_text, work,
+    Outcome, Pending, Query, Reading, Record, needs_work, numbered, read, same_text, work,
 };
 use uuid::Uuid;
 
@@ -23,8 +24,6 @@ use uuid::Uuid;
 const UNDO_MS: i64 = 24 * HOUR_MS;
 /// How long a question stays open.
 const QUESTION_MS: i64 = 12 * HOUR_MS;
-/// How long the same text is taken for the same record.
-const SAME_MS: i64 = 10 * 60 * 1_000;
 /// How long the same content is taken for the same text.
 const CONTENT_MS: i64 = 48 * HOUR_MS;
 /// Records of a number on a day.
@@ -447,6 +446,13 @@ impl Taking {
             turn.pending = None;
             return Ok(reply);
         }
+        if reading.coop.is_some() {
+            // Its farms may be another co-operative's: the text comes again, to the right one.
+            reply.outcome = TextOutcome::Answer;
+            reply.answer = Some(language.text("t-coop-chosen"));
+            turn.pending = None;
+            return Ok(reply);
+        }
         let many = i64::try_from(reading.records.len()).unwrap_or(RECORDS_A_DAY);
         if reading.outcome == Outcome::Record && turn.records + many > RECORDS_A_DAY {
             reply.outcome = TextOutcome::TooMany;
@@ -554,43 +560,4 @@ impl Taking {
         write::call(&mut txn, *farm, text, self.id())?;
         txn.finish()
     }
-}
-
-/// The key of the answer to a text.
-fn answer_key(id: Uuid) -> String {
-    format!("answer.{}", id.simple())
-}
-
-fn json<T: serde::Serialize>(value: &T) -> Result<String, AppError> {
-    serde_json::to_string(value).map_err(|e| AppError::Internal(e.to_string()))
-}
-
-/// Texts of the last minutes that made records.
-fn recent(turn: &Turn, now: i64) -> Vec<(String, i64)> {
-    let all = turn.recent.as_deref().and_then(|r| serde_json::from_str(r).ok());
-    let mut all: Vec<(String, i64)> = all.unwrap_or_default();
-    all.retain(|(_, at)| (0..SAME_MS).contains(&(now - at)));
-    all
-}
-
-fn last(turn: &Turn) -> Last {
-    let last = turn.last.as_ref().and_then(|l| serde_json::from_str(&l.0).ok());
-    last.unwrap_or_default()
-}
-
-fn marked(last: &Last) -> Vec<(Kind, Uuid, i64)> {
-    let of =
-        |(kind, id, version): &(String, Uuid, i64)| Some((Kind::from_one(kind)?, *id, *version));
-    last.made.iter().filter_map(of).collect()
-}
-
-/// Keeps the list that is sent with this answer.
-fn keep_list(turn: &mut Turn, scene: &Scene, reading: &Reading) -> Result<(), AppError> {
-    let asked = reading.asked.as_ref().filter(|a| a.query == Query::Work);
-    let farm = asked.and_then(|a| scene.farms.iter().find(|f| Some(&f.code) == a.farm.as_ref()));
-    if let Some(farm) = farm {
-        let sent = Sent { farm: farm.code.clone(), lines: farm.lines.clone() };
-        turn.list = Some((json(&sent)?, scene.today));
-    }
-    Ok(())
 }

@@ -254,7 +254,8 @@ fn two_cooperatives_are_asked_once() {
     assert_eq!(reading.outcome, Outcome::Ask);
     scene.pending = reading.pending;
     let reading = read(Some("2"), &scene);
-    assert_eq!((reading.outcome, reading.coop), (Outcome::Answer, Some(1)));
+    assert_eq!((reading.outcome, reading.coop), (Outcome::Record, Some(1)));
+    assert_eq!(reading.records.len(), 1, "what was asked back is recorded");
     assert_eq!(reading.about.as_deref(), Some("maziwa 12"));
     assert_eq!(read(Some("stop"), &scene).outcome, Outcome::Stop);
 }
