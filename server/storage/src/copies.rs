@@ -122,8 +122,8 @@ pub fn refuse_full(url: &str) -> Result<(), StoreError> {
     let mut conn = settings::open_postgres(url)?;
     let columns = columns!("copies::refuse_full" { tables: i64 = "COUNT(*)" } => tables);
     let sql = format!(
-        "SELECT {columns} FROM information_schema.tables WHERE table_schema = current_schema() \
-         AND table_name NOT LIKE '\\_\\_%'"
+        "SELECT {columns} FROM pg_class WHERE relkind IN ('r', 'p') AND relnamespace = \
+         CAST(current_schema() AS regnamespace) AND relname NOT LIKE '\\_\\_%'"
     );
     match conn.select_one(&columns, &sql, &[])?.unwrap_or(0) {
         0 => Ok(()),
@@ -229,9 +229,9 @@ fn tables(conn: &mut Conn) -> Result<Vec<String>, StoreError> {
         )
     } else {
         format!(
-            "SELECT {columns} FROM (SELECT table_name AS name FROM information_schema.tables \
-             WHERE table_schema = current_schema() AND table_type = 'BASE TABLE' \
-             AND table_name NOT LIKE '\\_\\_%') t ORDER BY 1"
+            "SELECT {columns} FROM (SELECT relname AS name FROM pg_class \
+             WHERE relkind IN ('r', 'p') AND relnamespace = CAST(current_schema() AS regnamespace) \
+             AND relname NOT LIKE '\\_\\_%') t ORDER BY 1"
         )
     };
     conn.select(&columns, &sql, &[])
@@ -248,18 +248,15 @@ struct Shape {
 impl Shape {
     fn of(postgres: &mut Conn, table: String) -> Result<Self, StoreError> {
         let read = columns!("copies::columns" {
-            name: String = "CAST(c.column_name AS TEXT)",
-            ty: String = "CAST(c.udt_name AS TEXT)",
-            key: Option<i64> = "CAST(k.ordinal_position AS BIGINT)",
+            name: String = "CAST(a.attname AS TEXT)",
+            ty: String = "CAST(t.typname AS TEXT)",
+            key: Option<i64> = "CAST(array_position(CAST(k.indkey AS int2[]), a.attnum) AS BIGINT)",
         } => (name, ty, key));
         let sql = format!(
-            "SELECT {read} FROM information_schema.columns c LEFT JOIN \
-             (information_schema.table_constraints t JOIN information_schema.key_column_usage k \
-               ON k.constraint_schema = t.constraint_schema AND k.table_name = t.table_name \
-               AND k.constraint_name = t.constraint_name AND t.constraint_type = 'PRIMARY KEY') \
-             ON t.table_schema = c.table_schema AND t.table_name = c.table_name \
-             AND k.column_name = c.column_name \
-             WHERE c.table_schema = current_schema() AND c.table_name = ? ORDER BY c.ordinal_position"
+            "SELECT {read} FROM pg_attribute a JOIN pg_type t ON t.oid = a.atttypid \
+             LEFT JOIN pg_index k ON k.indrelid = a.attrelid AND k.indisprimary \
+             WHERE a.attrelid = CAST(CAST(? AS TEXT) AS regclass) AND a.attnum > 0 \
+             AND NOT a.attisdropped ORDER BY a.attnum"
         );
         let found = postgres.select(&read, &sql, &[Bind::text(&*table)])?;
         let mut key: Vec<(i64, usize)> =

@@ -139,7 +139,8 @@ pub fn due(conn: &mut Conn, coop: i64, now: i64, most: i64) -> Result<Vec<Out>, 
          AND (b.seq < texts_out.seq OR (b.seq = texts_out.seq AND b.id < texts_out.id))) \
          ORDER BY seq, id {LIMIT}"
     );
-    let binds = [Bind::int(coop), Bind::instant(now), Bind::instant(now), Bind::int(most)];
+    let (of, at) = (Bind::int(coop), Bind::instant(now));
+    let binds = [of.clone(), at.clone(), of.clone(), of, at, Bind::int(most)];
     conn.select(&columns, &sql, &binds)
 }
 
