@@ -11,6 +11,7 @@ const OF_ALL: &[(&str, &str)] = &[
     ("FROM coop_counters WHERE sums_form < ?", "at the start: sums of an older program"),
     ("FROM coop_counters c WHERE NOT EXISTS (SELECT 1 FROM batch_trays", "the same, of batches"),
     ("FROM coop_counters n JOIN cooperatives c", "which figures are due: one statement for all"),
+    ("FROM review_queue q JOIN cooperatives c", "which histories wait: one statement for all"),
     ("FROM coop_snapshots WHERE failed_at IS NOT NULL", "health: how many makings failed"),
     ("FROM import_runs WHERE undone = ? AND touched_at < ?", "files that broke off"),
     ("FROM security_chains ORDER BY chain", "check: follows every chain"),

@@ -437,6 +437,7 @@ refused-feed_left = By the records another amount of this feed was left on the f
 refused-flagged = A spoilage flag names this batch: ask your officer to take it back.
 refused-in_use = Other records refer to it: take these back or correct them first.
 refused-work_recorded = This work is recorded with other figures: correct that record instead.
+refused-can_not_spread = This database keeps all tables on one machine.
 refused-too_many = There are too many of these: end one first.
 refused-photo_stored = This photo has another file: make a new photo.
 refused-months = Give months from 1 to 12, each once, with commas between: 3,4,5,11.
