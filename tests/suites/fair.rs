@@ -93,7 +93,9 @@ fn a_person_has_few_costly_things_under_way(w: World) {
         w.wait(w.app.who(&token)).expect("signed in").0
     };
     let (manager, other) = (sign_in("manager.a@coop.example"), sign_in("manager.b@coop.example"));
-    let files = Source::of_file("areas.csv", b"name\nNorth\nSouth\n", FORM_CELLS_MAX);
+    // So many rows that the first two are surely under way when the third comes.
+    let rows: String = (0..3_000).map(|n| format!("Area {n}\n")).collect();
+    let files = Source::of_file("areas.csv", format!("name\n{rows}").as_bytes(), FORM_CELLS_MAX);
     let look = |actor| w.app.import(actor, files.clone(), true);
     let (a, b, c, d) = w
         .wait(async { tokio::join!(look(&manager), look(&manager), look(&manager), look(&other)) });
