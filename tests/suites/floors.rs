@@ -68,7 +68,7 @@ fn floors_depend_downwards_only() {
         ("traybook-answers", &["traybook-domain"]),
         ("traybook-speech", &[]),
         ("traybook-sheets", &["traybook-domain", "traybook-speech"]),
-        ("traybook-texts", &["traybook-domain", "traybook-speech"]),
+        ("traybook-texts", &["traybook-domain", "traybook-planning", "traybook-speech"]),
         (
             "traybook-reports",
             &["traybook-domain", "traybook-answers", "traybook-analytics", "traybook-speech"],

@@ -10,56 +10,7 @@ use traybook_speech::Language;
 use unicode_normalization::UnicodeNormalization as _;
 use unicode_normalization::char::is_combining_mark;
 
-/// Work that is recorded by its line.
-#[derive(
-    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, serde::Serialize, serde::Deserialize,
-)]
-#[serde(rename_all = "snake_case")]
-pub enum Task {
-    Discard,
-    Harvest,
-    Feed,
-    Clean,
-    Spread,
-    Drain,
-    Soak,
-    Water,
-}
-
-impl Task {
-    /// All of them.
-    pub const ALL: [Self; 8] = [
-        Self::Discard,
-        Self::Harvest,
-        Self::Feed,
-        Self::Clean,
-        Self::Spread,
-        Self::Drain,
-        Self::Soak,
-        Self::Water,
-    ];
-
-    /// Its name, as the work list has it.
-    #[must_use]
-    pub const fn text(self) -> &'static str {
-        match self {
-            Self::Discard => "discard",
-            Self::Harvest => "harvest",
-            Self::Feed => "feed",
-            Self::Clean => "clean",
-            Self::Spread => "spread",
-            Self::Drain => "drain",
-            Self::Soak => "soak",
-            Self::Water => "water",
-        }
-    }
-
-    /// The task of a name.
-    #[must_use]
-    pub fn parse(text: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|t| t.text() == text)
-    }
-}
+pub use traybook_planning::work::Task;
 
 /// A word that opens a record.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]

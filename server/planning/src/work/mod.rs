@@ -13,6 +13,7 @@ use crate::farm::{Day, Farm, date_of, day_of};
 use crate::plan::{Growing, Plan, Soak, Span, plan};
 use crate::sizing::{floor, real};
 use crate::standards::Standards;
+use serde::{Deserialize, Serialize};
 use traybook_domain::money::mul_div;
 use traybook_domain::time::LocalDays;
 use traybook_domain::value::Instant;
@@ -36,7 +37,8 @@ pub const FORGOTTEN_DAYS: i32 = 10;
 pub const DORMANT_DAYS: i32 = 14;
 
 /// What there is to do.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Task {
     /// Discard trays.
     Discard,
