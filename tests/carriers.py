@@ -17,7 +17,7 @@ import time
 import uuid
 
 NUMBER = "+255700000101"
-BINARY, FOLDER = sys.argv[1], pathlib.Path(sys.argv[2])
+BINARY, FOLDER = (pathlib.Path(given).resolve() for given in sys.argv[1:3])
 STARTED = []
 
 

@@ -19,7 +19,7 @@ import urllib.error
 import urllib.request
 from pathlib import Path
 
-binary, folder = sys.argv[1], Path(sys.argv[2])
+binary, folder = (Path(given).resolve() for given in sys.argv[1:3])
 PASSWORD, OTHER = "kettle of many rivers", "copper morning basket"
 
 

@@ -19,7 +19,7 @@ import urllib.request
 import warnings
 from pathlib import Path
 
-binary, folder = sys.argv[1], Path(sys.argv[2])
+binary, folder = (Path(given).resolve() for given in sys.argv[1:3])
 folder.mkdir(parents=True, exist_ok=True)
 PASSWORD = "kettle of many rivers"
 
