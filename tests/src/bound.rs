@@ -14,6 +14,7 @@ const OF_ALL: &[(&str, &str)] = &[
     ("FROM review_queue q JOIN cooperatives c", "which histories wait: one statement for all"),
     ("FROM coop_snapshots WHERE failed_at IS NOT NULL", "health: how many makings failed"),
     ("FROM import_runs WHERE undone = ? AND touched_at < ?", "files that broke off"),
+    ("DELETE FROM import_waits WHERE touched_at < ?", "forgets files that nobody took"),
     ("FROM security_chains ORDER BY chain", "check: follows every chain"),
     ("FROM security_chains c WHERE c.lines", "which chains are too long: one statement for all"),
     ("FROM programme_cells WHERE month = ?", "a programme's sums over its co-operatives"),

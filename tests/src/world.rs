@@ -185,6 +185,16 @@ fn carriers(a: &Fixture, b: &Fixture) -> Carriers {
     Carriers::parse(&all.to_string()).expect("carriers")
 }
 
+/// The same on the same database, with a memory of its own.
+fn another(app: &App, db: &Db) -> App {
+    App {
+        store: Store::open(&config(&db.url)).expect("store"),
+        boards: Arc::default(),
+        reports: Arc::default(),
+        ..app.clone()
+    }
+}
+
 /// Members of a JSON object.
 pub fn object(value: Json) -> Map<String, Json> {
     match value {
@@ -235,18 +245,21 @@ impl World {
         bound::look();
         // Several servers on one database answer in turn; each keeps its own memory.
         let several = !db.is_sqlite() && env("TEST_TWO_SERVERS").is_some();
-        let others = several.then(|| App {
-            store: Store::open(&config(&db.url)).expect("store"),
-            boards: Arc::default(),
-            reports: Arc::default(),
-            ..app.clone()
-        });
+        let others = several.then(|| another(&app, &db));
         let apps: Vec<App> = std::iter::once(app.clone()).chain(others).collect();
         let servers: Vec<_> = apps.into_iter().map(|app| listen(app, settings.clone())).collect();
         let nobody = servers.iter().map(|(at, _)| format!("http://{at}")).collect();
         let address = servers[0].0;
         let stops = servers.into_iter().map(|(_, stop)| stop).collect();
         Self { app, clock, a, b, nobody: Client::new(nobody), address, db, runtime, stops }
+    }
+
+    /// Begins a second server on the same database, which knows nothing of what the first has in
+    /// memory, and asks it from now on.
+    pub fn turn_to_another_server(&mut self) {
+        let (at, stop) = listen(another(&self.app, &self.db), Settings::default());
+        self.nobody = Client::new(vec![format!("http://{at}")]);
+        self.stops.push(stop);
     }
 
     /// Makes the figures of both co-operatives, as a server does it by itself.

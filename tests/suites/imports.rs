@@ -7,7 +7,7 @@ use std::fmt::Write as _;
 use std::time::{Duration, Instant};
 use traybook_app::Actor;
 use traybook_app::records::import::{FileReport, Source};
-use traybook_domain::limits::SLICE;
+use traybook_domain::limits::{IMPORT_WAITS_MS, SLICE};
 use traybook_domain::value::Instant as At;
 
 both!(
@@ -15,6 +15,8 @@ both!(
     a_large_file_with_one_bad_row_leaves_nothing,
     a_file_that_breaks_off_is_undone_and_comes_again,
     a_page_says_how_far_a_large_file_is,
+    files_wait_for_whichever_server_is_asked,
+    files_wait_for_their_person_for_a_while,
     a_large_preview_writes_nothing_that_others_wait_for
 );
 
@@ -152,13 +154,26 @@ fn a_page_says_how_far_a_large_file_is(w: World) {
     let files = [("files", "milk_records.csv", text.as_bytes())];
     let page = browser.fill_with_files("/import", "/import", &[], &files).expect(200).text;
     let (csrf, name) = (hidden(&page, "csrf"), hidden(&page, "name"));
-    // Somebody else writes for a while.
-    let mut holder = w.db.connect();
-    let begin = if w.db.is_sqlite() { "BEGIN IMMEDIATE" } else { "BEGIN" };
-    holder.exec(begin, &[]).expect("begun");
-    holder.exec("UPDATE coop_counters SET revision = revision", &[]).expect("held");
     let form = [("csrf", csrf.as_str()), ("name", name.as_str()), ("how", "whole")];
-    let running = browser.post("/import/take", &form).expect(200);
+    // Somebody else writes for a while, as soon as the first slices are there.
+    let is_begun = || {
+        let sql = "SELECT CAST(COUNT(*) AS BIGINT) FROM import_rows";
+        let row = w.db.connect().row(sql, &[], &[traybook_domain::ColumnType::Int]);
+        row.ok().flatten().and_then(|row| row[0].as_int()).is_some_and(|count| count > 0)
+    };
+    let (running, mut holder, mut browser) = std::thread::scope(|all| {
+        let taking = all.spawn(move || {
+            let running = browser.post("/import/take", &form).expect(200);
+            (running, browser)
+        });
+        until(is_begun);
+        let mut holder = w.db.connect();
+        let begin = if w.db.is_sqlite() { "BEGIN IMMEDIATE" } else { "BEGIN" };
+        holder.exec(begin, &[]).expect("begun");
+        holder.exec("UPDATE coop_counters SET revision = revision", &[]).expect("held");
+        let (running, browser) = taking.join().expect("answered");
+        (running, holder, browser)
+    });
     assert!(running.text.contains("of 4000 rows are read"), "{}", running.text);
     let address = format!("/import/running?name={name}");
     let refresh = running.header("refresh").unwrap_or_default();
@@ -179,4 +194,68 @@ fn a_page_says_how_far_a_large_file_is(w: World) {
         std::thread::sleep(Duration::from_millis(50));
     }
     assert!(state(&w).0 >= i64::try_from(ROWS).expect("few"));
+}
+
+fn files_wait_for_whichever_server_is_asked(mut w: World) {
+    let mut first = Browser::sign_in(&w, "manager");
+    // Its columns must be asked for, and one row is bad.
+    let text = "Mnyama,Siku,Asubuhi,Maelezo ya ziada\nF1-cows,2026-03-01,5.5,x\n\
+                F1-cows,2026-03-02,much,x\n";
+    let files = [("files", "maziwa.csv", text.as_bytes()), ("files", "areas.csv", b"name\nEast\n")];
+    let page = first.fill_with_files("/import", "/import", &[], &files).expect(200).text;
+    assert!(page.contains("action=\"/import/columns\""), "{page}");
+    w.turn_to_another_server();
+    let mut second = Browser::new(&w);
+    second.cookies.clone_from(&first.cookies);
+    let form = [
+        ("kind-0", "area"),
+        ("kind-1", "milk_record"),
+        ("to-1-0", "animal_group"),
+        ("to-1-1", "date"),
+        ("to-1-2", "litres"),
+        ("to-1-3", "-"),
+        ("fixed-1-session", "morning"),
+        ("fixed-1-animals_in_milk", "2"),
+    ];
+    let preview = second.fill_in(&page, "/import/columns", &form).expect(200).text;
+    assert!(preview.contains("2026-03-02, much") || preview.contains("much"), "{preview}");
+    // The first takes what was chosen at the second; the second gives the refused row.
+    let (csrf, name) = (hidden(&preview, "csrf"), hidden(&preview, "name"));
+    let take = [("csrf", csrf.as_str()), ("name", name.as_str()), ("how", "rows")];
+    let done = first.post("/import/take", &take).expect(200).text;
+    assert!(done.contains("Done."), "{done}");
+    let refused = second.get(&format!("/import/refused?name={name}&file=1")).expect(200).text;
+    assert!(refused.contains("F1-cows,2026-03-02,much,x"), "{refused}");
+    assert!(!refused.contains("5.5"), "{refused}");
+    let milk = w.sign_in("manager").get("/v1/milk-records").expect(200).json();
+    assert_eq!(milk["items"].as_array().map(Vec::len), Some(1), "{milk}");
+}
+
+fn files_wait_for_their_person_for_a_while(w: World) {
+    let mut browser = Browser::sign_in(&w, "manager");
+    let kept = || {
+        let sql = "SELECT CAST((SELECT COUNT(*) FROM import_waits) AS BIGINT), \
+                   CAST((SELECT COUNT(*) FROM import_wait_parts) AS BIGINT)";
+        let types = [traybook_domain::ColumnType::Int; 2];
+        let row = w.db.connect().rows(sql, &[], &types).expect("counts").remove(0);
+        (row[0].as_int().expect("a count"), row[1].as_int().expect("a count"))
+    };
+    // A file of several parts, then a small one: the person's first goes.
+    let large = format!("name\n{}", "\n".repeat(3 * 1024 * 1024));
+    for (text, parts) in [(large.as_str(), 4), ("name\nEast\n", 1)] {
+        let files = [("files", "areas.csv", text.as_bytes())];
+        let page = browser.fill_with_files("/import", "/import", &[], &files);
+        assert_eq!(page.status, 200, "{}", page.text);
+        assert_eq!(kept(), (1, parts));
+    }
+    let files = [("files", "areas.csv", b"name\nEast\n".as_slice())];
+    let page = browser.fill_with_files("/import", "/import", &[], &files).expect(200).text;
+    let name = hidden(&page, "name");
+    w.wait(w.app.forget_files()).expect("forgotten");
+    assert_eq!(kept(), (1, 1), "it waits");
+    w.clock.set(At(w.app.now().0 + IMPORT_WAITS_MS + 1));
+    // Too old: nobody sees them, whether or not they are forgotten yet.
+    assert!(browser.get(&format!("/import/columns?name={name}")).leads_to("/import"));
+    w.wait(w.app.forget_files()).expect("forgotten");
+    assert_eq!(kept(), (0, 0));
 }

@@ -187,8 +187,8 @@ pub const ADDRESS_BYTES_MAX: usize = 500;
 /// How long files that were looked through wait to be taken, milliseconds: half an hour to read
 /// what is wrong with them.
 pub const IMPORT_WAITS_MS: i64 = 30 * 60 * 1000;
-/// People whose files may wait at one time: their bytes are in memory.
-pub const IMPORTS_WAITING_MAX: usize = 8;
+/// People of a co-operative whose files may wait at one time.
+pub const IMPORTS_WAITING_MAX: i64 = 8;
 /// Months of totals and indicators that one page or file holds.
 pub const TOTALS_MONTHS_MAX: i64 = 12;
 /// Months in one workbook of savings reports: three years, as a board compares them.

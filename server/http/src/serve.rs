@@ -7,7 +7,6 @@ use crate::openapi;
 use crate::ops::{Body, Method, Op, all};
 use crate::problem::{Code, Problem};
 use crate::request::{Answer, Request};
-use crate::web::Waiting;
 use actix_web::http::header::{
     ALLOW, CACHE_CONTROL, CONTENT_SECURITY_POLICY, HeaderName, HeaderValue,
 };
@@ -75,8 +74,6 @@ pub struct State {
     pub metrics: Metrics,
     /// Settings.
     pub settings: Settings,
-    /// Files that were looked through and wait to be taken.
-    pub imports: Waiting,
 }
 
 impl State {
@@ -86,8 +83,7 @@ impl State {
     /// When the OpenAPI document is not sound.
     pub fn new(app: App, settings: Settings) -> Result<Self, String> {
         let document = openapi::text()?;
-        let (metrics, imports) = (Metrics::default(), Waiting::default());
-        Ok(Self { app, document, metrics, settings, imports })
+        Ok(Self { app, document, metrics: Metrics::default(), settings })
     }
 
     /// Notes that an answer met a damaged page: from then on the server is not ready.

@@ -24,6 +24,7 @@ pub mod farm_rows;
 pub mod guide;
 pub mod import_layouts;
 pub mod import_runs;
+pub mod import_waits;
 pub mod learned_rows;
 pub mod logins;
 pub mod migrate;

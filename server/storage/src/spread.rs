@@ -49,6 +49,8 @@ const KEPT: &[(&str, Spread)] = &[
     ("import_layouts", Cooperative("coop_id")),
     ("import_runs", Cooperative("coop_id")),
     ("import_rows", Cooperative("coop_id")),
+    ("import_waits", Cooperative("coop_id")),
+    ("import_wait_parts", Cooperative("coop_id")),
     ("passwords", Cooperative("coop_id")),
     ("invitations", Cooperative("coop_id")),
     ("sessions", Cooperative("coop_id")),

@@ -168,6 +168,9 @@ async fn forget(app: App) {
         if let Err(error) = app.forget_failures().await {
             tracing::warn!(%error, "old failures of sign-in could not be forgotten");
         }
+        if let Err(error) = app.forget_files().await {
+            tracing::warn!(%error, "files that nobody took could not be forgotten");
+        }
         if let Err(error) = app.forget_security().await {
             tracing::warn!(%error, "old lines of the security log could not be forgotten");
         }

@@ -38,8 +38,6 @@ mod totals;
 mod visit;
 mod waits;
 
-pub use manager::import::Waiting;
-
 #[cfg(test)]
 mod tests {
     /// What a template says by itself: what is left without tags, expressions and attributes.

@@ -77,10 +77,7 @@ fn key(layout: &Layout) -> String {
 
 impl App {
     /// Reads files as the co-operative last said of files with the same header.
-    ///
-    /// # Errors
-    /// `Forbidden`; those of the store.
-    pub async fn read_as_before(
+    pub(super) async fn read_as_before(
         &self,
         actor: &Actor,
         mut files: Vec<Source>,

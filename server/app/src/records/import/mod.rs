@@ -9,9 +9,11 @@ mod names;
 mod order;
 mod refused;
 mod slices;
+mod waiting;
 
 pub use folder::{Said, read_files, read_folder};
 pub use refused::refused_file;
+pub use waiting::{FileOutcome, Sent, Taking};
 
 use super::txn::Txn;
 use crate::error::AppError;
@@ -30,6 +32,8 @@ use traybook_sheets::{Grid, Unreadable};
 /// A sheet of a file, and how it is read.
 #[derive(Clone, Debug)]
 pub struct Source {
+    /// Which sheet of the files that came together.
+    pub place: usize,
     /// Name of the file.
     pub file: String,
     /// Its rows.
@@ -59,7 +63,7 @@ impl Source {
             let file = if is_only { file.to_owned() } else { format!("{file}, {}", grid.name) };
             let (unreadable, without) = (unreadable.clone(), BTreeSet::new());
             let (grid, progress) = (Arc::new(grid), Arc::default());
-            Self { file, grid, layout, unreadable, without, progress }
+            Self { place: 0, file, grid, layout, unreadable, without, progress }
         };
         let all: Vec<Self> = grids.into_iter().map(source).collect();
         let likely: Vec<Self> = all.iter().filter(|s| s.layout.is_likely()).cloned().collect();
@@ -171,6 +175,10 @@ impl Run {
         reports
     }
 }
+
+/// Milliseconds after which a run that nobody goes on with counts as broken off: a slice takes far
+/// less, also behind others.
+const BROKEN_OFF_MS: i64 = 120_000;
 
 /// A failure that undoes what was written, carrying what is to be said.
 enum Stop {

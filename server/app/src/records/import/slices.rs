@@ -6,7 +6,7 @@
 //! withdrawn by these notes; when the same file comes again it is put back.
 
 use super::file::{Carried, Slice, one_slice, order_of};
-use super::{FileReport, Run, Source, Stop};
+use super::{BROKEN_OFF_MS, FileReport, Run, Source, Stop};
 use crate::error::AppError;
 use crate::records::txn::Txn;
 use crate::{Actor, App, Coop};
@@ -15,9 +15,6 @@ use traybook_domain::limits::SLICE;
 use traybook_storage::records::{self, Visible};
 use traybook_storage::{import_runs, logins};
 
-/// Milliseconds after which a run that nobody goes on with counts as broken off: a slice takes far
-/// less, also behind others.
-const BROKEN_OFF_MS: i64 = 120_000;
 /// Why records of a file that broke off are withdrawn.
 const REASON: &str = "the file that made this broke off";
 

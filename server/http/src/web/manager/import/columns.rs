@@ -1,6 +1,6 @@
 //! Where each column of a file goes: guessed, for a person to change.
 
-use super::{Files, keep, kind_name, waiting};
+use super::{kind_name, waiting};
 use crate::web::blocks::{Field, Form, Input, Leaf, Refusal};
 use crate::web::forms::Options;
 use crate::web::page::Page;
@@ -23,8 +23,8 @@ const VALUE_CHARS: usize = 24;
 
 /// The page, from a link.
 pub(crate) async fn show_columns(visit: Visit) -> Shown {
-    match waiting(&visit)? {
-        Some((name, Files { files, .. })) => page(&visit, name, &files, None),
+    match waiting(&visit).await? {
+        Some((name, files)) => page(&visit, name, &files, None),
         None => Ok(go("/import")),
     }
 }
@@ -168,7 +168,7 @@ fn examples(source: &Source, position: usize) -> String {
 
 /// Takes what was chosen, keeps it for next time, and looks the files through.
 pub(crate) async fn choose(visit: Visit) -> Shown {
-    let Some((name, Files { files, .. })) = waiting(&visit)? else { return Ok(go("/import")) };
+    let Some((name, files)) = waiting(&visit).await? else { return Ok(go("/import")) };
     let (mut chosen, mut errors, mut is_other_kind) = (Vec::new(), Vec::new(), false);
     for (at, mut source) in files.into_iter().enumerate() {
         if source.unreadable.is_some() {
@@ -196,7 +196,7 @@ pub(crate) async fn choose(visit: Visit) -> Shown {
     if chosen.is_empty() && errors.is_empty() {
         return Ok(go("/import"));
     }
-    keep(&visit, name, chosen.clone(), Vec::new())?;
+    visit.state.app.keep_choice(visit.actor()?, name, &chosen, &[]).await?;
     if is_other_kind {
         return page(&visit, name, &chosen, None);
     }

@@ -1,11 +1,11 @@
 //! What the files would become: their first rows in words, and what is wrong with the others.
 
-use super::{keep, kind_name, refused_links};
+use super::{kind_name, outcome, refused_links};
 use crate::web::blocks::{Block, Cell, Column, Form, Leaf, Link, Table};
 use crate::web::page::Page;
 use crate::web::site::{Shown, query};
 use crate::web::visit::Visit;
-use traybook_app::records::import::{BadRow, FileReport, SampleRow, Source};
+use traybook_app::records::import::{BadRow, FileOutcome, FileReport, SampleRow, Source};
 use traybook_domain::time::parse_date;
 use traybook_domain::{FieldKind, Kind};
 use traybook_sheets::columns::word_set;
@@ -22,12 +22,14 @@ const ROW_CHARS: usize = 160;
 /// Looks files through and shows what comes of it.
 pub(super) async fn show_preview(visit: &Visit, name: Uuid, files: Vec<Source>) -> Shown {
     let reports = visit.state.app.import(visit.actor()?, files.clone(), true).await?;
-    keep(visit, name, files.clone(), reports.clone())?;
     let page = visit.page();
+    let outcomes = reports.iter().zip(&files).map(|(report, file)| outcome(&page, file, report));
+    let outcomes: Vec<FileOutcome> = outcomes.collect();
+    visit.state.app.keep_choice(visit.actor()?, name, &files, &outcomes).await?;
     let mut leaf = Leaf::new(page.clone(), page.say("import-preview"))
         .back("/import", page.say("import-title"));
     leaf.text("import-nothing-kept");
-    leaf.add(Block::Table(summary(&page, &reports)));
+    leaf.add(Block::Table(summary(&page, &outcomes)));
     for (report, source) in reports.iter().zip(&files) {
         add_file(&mut leaf, &page, report, source);
     }
@@ -35,7 +37,7 @@ pub(super) async fn show_preview(visit: &Visit, name: Uuid, files: Vec<Source>) 
         format!("/import/columns?{}", query(&[("name", &name.to_string())])),
         page.say("import-change-columns"),
     )];
-    links.extend(refused_links(&page, name, &reports));
+    links.extend(refused_links(&page, name, &outcomes));
     leaf.add(Block::Links(links));
     let whole = reports.iter().filter(|r| r.bad_count == 0).count();
     let rows: u64 = reports.iter().map(|r| r.rows.saturating_sub(r.bad_count)).sum();
@@ -147,8 +149,8 @@ fn sample(page: &Page, report: &FileReport) -> Table {
     }
 }
 
-pub(super) fn summary(page: &Page, reports: &[FileReport]) -> Table {
-    let row = |r: &FileReport| -> Vec<Cell> {
+pub(super) fn summary(page: &Page, outcomes: &[FileOutcome]) -> Table {
+    let row = |r: &FileOutcome| -> Vec<Cell> {
         let verdict = if r.bad_count == 0 { "import-good" } else { "import-bad" };
         vec![
             r.file.clone().into(),
@@ -169,7 +171,7 @@ pub(super) fn summary(page: &Page, reports: &[FileReport]) -> Table {
             Column::number(page.say("import-before")),
             Column::number(page.say("import-bad-rows")),
         ],
-        rows: reports.iter().map(row).collect(),
+        rows: outcomes.iter().map(row).collect(),
         total: None,
     }
 }

@@ -1,0 +1,2 @@
+DROP TABLE import_wait_parts;
+DROP TABLE import_waits;
