@@ -51,9 +51,9 @@ class Place:
         assert done.returncode == ends, (args, done.returncode, done.stdout, done.stderr)
         return done
 
-    def start(self):
+    def start(self, *more):
         log = open(folder / "serve.log", "a")
-        self.process = subprocess.Popen([binary, "--data", "data", "serve", "--listen", f"127.0.0.1:{self.port}"],
+        self.process = subprocess.Popen([binary, "--data", "data", "serve", "--listen", f"127.0.0.1:{self.port}", *more],
                                         cwd=self.at, stdout=log, stderr=log)
         for _ in range(300):
             try:
@@ -223,9 +223,40 @@ def sums_and_records_differ():
     print("- sums and records differ: said, built anew, in order")
 
 
+def a_server_is_taken_out():
+    """Asked to stop it says that it is not ready, goes on for a while, then ends; a reader takes no change."""
+    place = Place("out")
+    try:
+        place.stop()
+        place.start("--drain", "20")
+        assert place.ask("GET", "/health/ready")[0] == 200
+        asked = time.monotonic()
+        place.process.terminate()
+        while place.ask("GET", "/health/ready")[0] == 200:
+            assert time.monotonic() - asked < 10, "it says that it ends"
+            time.sleep(0.05)
+        # What a proxy still sends is taken.
+        status, _, made = place.ask("POST", "/v1/areas", {"name": "North"}, place.manager)
+        assert status == 201, made
+        assert place.process.poll() is None
+        place.process.terminate()
+        assert place.process.wait(30) == 0, "asked again it does not wait"
+        assert time.monotonic() - asked < 20
+        place.start("--read-only")
+        assert place.areas() == {"North"}
+        status, _, answer = place.ask("POST", "/v1/areas", {"name": "South"}, place.manager)
+        assert (status, answer["code"]) == (503, "reads_only"), answer
+        refused = place.run("serve", "--read-only", "--backup", "copies", ends=2)
+        assert "--backup" in refused.stderr, refused.stderr
+    finally:
+        place.stop()
+    print("- a server is taken out: not ready, goes on, ends; one that only reads takes no change")
+
+
 folder.mkdir(parents=True, exist_ok=True)
 the_disk_is_full()
 the_keys_are_lost()
 an_operator_forgot_the_password()
 sums_and_records_differ()
+a_server_is_taken_out()
 print("the drills of the runbook passed")

@@ -75,6 +75,11 @@ impl Client {
         Self { token: Some(token.to_owned()), ..self.clone() }
     }
 
+    /// The same person, asking other servers.
+    pub fn at(&self, others: &Self) -> Self {
+        Self { token: self.token.clone(), ..others.clone() }
+    }
+
     /// Sends a request.
     pub fn send(
         &self,

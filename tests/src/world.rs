@@ -185,10 +185,10 @@ fn carriers(a: &Fixture, b: &Fixture) -> Carriers {
     Carriers::parse(&all.to_string()).expect("carriers")
 }
 
-/// The same on the same database, with a memory of its own.
-fn another(app: &App, db: &Db) -> App {
+/// The same on a database, with a memory of its own.
+fn another(app: &App, config: &StoreConfig) -> App {
     App {
-        store: Store::open(&config(&db.url)).expect("store"),
+        store: Store::open(config).expect("store"),
         boards: Arc::default(),
         reports: Arc::default(),
         ..app.clone()
@@ -245,7 +245,7 @@ impl World {
         bound::look();
         // Several servers on one database answer in turn; each keeps its own memory.
         let several = !db.is_sqlite() && env("TEST_TWO_SERVERS").is_some();
-        let others = several.then(|| another(&app, &db));
+        let others = several.then(|| another(&app, &config(&db.url)));
         let apps: Vec<App> = std::iter::once(app.clone()).chain(others).collect();
         let servers: Vec<_> = apps.into_iter().map(|app| listen(app, settings.clone())).collect();
         let nobody = servers.iter().map(|(at, _)| format!("http://{at}")).collect();
@@ -257,9 +257,18 @@ impl World {
     /// Begins a second server on the same database, which knows nothing of what the first has in
     /// memory, and asks it from now on.
     pub fn turn_to_another_server(&mut self) {
-        let (at, stop) = listen(another(&self.app, &self.db), Settings::default());
-        self.nobody = Client::new(vec![format!("http://{at}")]);
+        self.nobody = self.begin_another(&config(&self.db.url));
+    }
+
+    /// Begins a server that only reads the database at an address; somebody who asks it.
+    pub fn begin_reader(&mut self, url: &str) -> Client {
+        self.begin_another(&StoreConfig { only_reads: true, ..config(url) })
+    }
+
+    fn begin_another(&mut self, config: &StoreConfig) -> Client {
+        let (at, stop) = listen(another(&self.app, config), Settings::default());
         self.stops.push(stop);
+        Client::new(vec![format!("http://{at}")])
     }
 
     /// Makes the figures of both co-operatives, as a server does it by itself.

@@ -33,6 +33,7 @@ mod privacy;
 mod programme;
 mod protocol;
 mod rations;
+mod readers;
 mod records;
 mod report;
 mod report_closes;

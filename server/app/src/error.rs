@@ -72,6 +72,9 @@ pub enum AppError {
     /// The database is busy or away; passes by itself.
     #[error("unavailable: {0}")]
     Unavailable(String),
+    /// This server only reads: another one takes changes.
+    #[error("this server only reads: send changes to the main server")]
+    ReadsOnly,
     /// The database's pages are not what was written: a restore is needed.
     #[error("damaged: {0}")]
     Damaged(String),
@@ -109,6 +112,7 @@ impl From<StoreError> for AppError {
         match error {
             StoreError::Busy => Self::Unavailable("the database is busy".to_owned()),
             StoreError::Unavailable(text) => Self::Unavailable(text),
+            StoreError::ReadsOnly => Self::ReadsOnly,
             StoreError::Retry => Self::Retry,
             StoreError::Damaged(text) => Self::Damaged(text),
             other => Self::Internal(other.to_string()),

@@ -166,6 +166,12 @@ pub struct Serve {
     /// Leave the tables as they are, and do not start where they are of an older version.
     #[arg(long, env = "TRAYBOOK_NO_MIGRATE")]
     pub no_migrate: bool,
+    /// Only answer questions, from a standby or a database that another server writes.
+    #[arg(long, env = "TRAYBOOK_READ_ONLY", conflicts_with_all = ["backup", "gammu"])]
+    pub read_only: bool,
+    /// Seconds to go on after being stopped while the server says that it is not ready.
+    #[arg(long, env = "TRAYBOOK_DRAIN", value_name = "SECONDS", default_value_t = 0)]
+    pub drain: u64,
     /// A proxy in front tells the client's address in X-Forwarded-For.
     #[arg(long, env = "TRAYBOOK_BEHIND_PROXY")]
     pub behind_proxy: bool,

@@ -193,6 +193,7 @@ pub fn open(args: &Args) -> Result<App, String> {
 pub fn open_to_serve(args: &Args, url: &str, keys: KeyRing, serve: &Serve) -> Result<App, String> {
     let config = StoreConfig {
         migrates: !serve.no_migrate,
+        only_reads: serve.read_only,
         ..StoreConfig::new(url, usize::from(serve.connections))
     };
     let secrets = (keys, carriers(args)?);

@@ -97,6 +97,8 @@ codes! {
     Internal = "internal", 500, "Our fault";
     /// The database is damaged. Trying again does not help: whoever runs the server restores the last backup. Keep what was not sent.
     Damaged = "damaged", 503, "The database is damaged";
+    /// This server only answers questions. Send changes and sign-ins to the main server.
+    ReadsOnly = "reads_only", 503, "This server only reads";
     /// The database is busy or away. Nothing was lost; try again after Retry-After.
     Unavailable = "unavailable", 503, "Not available at present";
 }
@@ -255,6 +257,10 @@ impl From<AppError> for Problem {
                 Self::new(Code::MediaType, "send a JPEG, PNG or WebP picture file")
             }
             AppError::Unavailable(context) => unavailable(&context),
+            AppError::ReadsOnly => Self::new(
+                Code::ReadsOnly,
+                "this server only answers questions: send this to the main server; nothing was kept",
+            ),
             AppError::Damaged(context) => damaged(&context),
             AppError::Retry => {
                 let detail = "too many changes met; try again";

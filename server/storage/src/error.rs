@@ -11,6 +11,9 @@ pub enum StoreError {
     /// The database can not be reached or written at present (gone, disk full, read-only).
     #[error("the database is not available: {0}")]
     Unavailable(String),
+    /// This program only reads the database.
+    #[error("this server only reads: send changes to the main server")]
+    ReadsOnly,
     /// A row with this key is there already.
     #[error("a row with this key exists already: {0}")]
     Duplicate(String),

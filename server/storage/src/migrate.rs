@@ -1,5 +1,6 @@
 //! Migrations of both databases, embedded in the binary.
 
+use crate::columns::columns;
 use crate::conn::{Bind, Conn};
 use crate::error::StoreError;
 use diesel_migrations::{EmbeddedMigrations, MigrationHarness, embed_migrations};
@@ -42,8 +43,28 @@ pub(crate) fn refuse_pending(conn: &mut Conn) -> Result<(), StoreError> {
         Conn::Sqlite(c) => c.has_pending_migration(SQLITE).map_err(failed)?,
         Conn::Pg(c) => c.has_pending_migration(POSTGRES).map_err(failed)?,
     };
-    let text = "its tables are of an older version: run `traybook migrate` first";
-    if is_pending { Err(StoreError::Version(text.to_owned())) } else { Ok(()) }
+    if is_pending { Err(StoreError::Version(PENDING.to_owned())) } else { Ok(()) }
+}
+
+/// What is to be done with older tables.
+const PENDING: &str = "its tables are of an older version: run `traybook migrate` first";
+
+/// Refuses a database whose tables are of another version; only reads.
+///
+/// # Errors
+/// `Version`, with what to do.
+pub(crate) fn refuse_other(conn: &mut Conn) -> Result<(), StoreError> {
+    let known = if conn.is_sqlite() { names(&SQLITE) } else { names_pg(&POSTGRES) }?;
+    let columns = columns!("migrate::applied" {
+        version: String = "CAST(version AS TEXT)",
+    } => version);
+    let sql = format!("SELECT {columns} FROM __diesel_schema_migrations");
+    let applied = conn.select(&columns, &sql, &[])?;
+    refuse_unknown(&known, &applied)?;
+    match known.iter().all(|version| applied.contains(version)) {
+        true => Ok(()),
+        false => Err(StoreError::Version(PENDING.to_owned())),
+    }
 }
 
 /// Keeps a copy beside a SQLite file whose tables are about to be changed; the newest few stay.

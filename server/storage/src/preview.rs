@@ -26,6 +26,7 @@ impl Store {
         E: From<StoreError> + Send + 'static,
         F: FnOnce(&mut Writing<'_>) -> Result<T, E> + Send + 'static,
     {
+        self.may_write()?;
         let turns = self.previews();
         let turn = Arc::clone(&turns).acquire_owned().await;
         let turn = turn.map_err(|e| E::from(StoreError::Internal(e.to_string())))?;

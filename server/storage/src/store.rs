@@ -32,16 +32,21 @@ pub struct StoreConfig {
     pub connections: usize,
     /// Whether tables are brought up to date; a database whose tables are not is refused otherwise.
     pub migrates: bool,
+    /// Whether it is read only: a standby of PostgreSQL, or a database that others write.
+    pub only_reads: bool,
 }
 
 impl StoreConfig {
     /// A database whose tables are brought up to date.
     #[must_use]
     pub fn new(url: impl Into<String>, connections: usize) -> Self {
-        Self { url: url.into(), connections, migrates: true }
+        Self { url: url.into(), connections, migrates: true, only_reads: false }
     }
 
     fn bring_up(&self, conn: &mut Conn) -> Result<(), StoreError> {
+        if self.only_reads {
+            return migrate::refuse_other(conn);
+        }
         if !self.migrates {
             return migrate::refuse_pending(conn);
         }
@@ -57,6 +62,7 @@ pub struct Store {
     url: Arc<str>,
     previews: Arc<Semaphore>,
     epoch: i64,
+    only_reads: bool,
     patience: Duration,
     shares: Arc<Shares>,
 }
@@ -91,7 +97,7 @@ impl Store {
             }
             let is_there = settings::is_ours(path)?;
             let mut writer = settings::open_sqlite(path)?;
-            if is_there && config.migrates {
+            if is_there && config.migrates && !config.only_reads {
                 migrate::keep_copy(&mut writer, path)?;
             }
             config.bring_up(&mut writer)?;
@@ -113,7 +119,7 @@ impl Store {
                 reader.batch("PRAGMA cache_size = -4000")?;
                 Ok(reader)
             });
-            return Ok(Self::on(&config.url, epoch, Inner::Sqlite { readers, writer: send }));
+            return Ok(Self::on(config, epoch, Inner::Sqlite { readers, writer: send }));
         }
         if config.url.starts_with("postgres://") || config.url.starts_with("postgresql://") {
             let mut first = settings::open_postgres(&config.url)?;
@@ -124,13 +130,13 @@ impl Store {
             let url = config.url.clone();
             drop(first);
             let pool = pool(connections, true, move || settings::open_postgres(&url));
-            return Ok(Self::on(&config.url, epoch, Inner::Pg { pool }));
+            return Ok(Self::on(config, epoch, Inner::Pg { pool }));
         }
         let text = "give DATABASE_URL as sqlite:PATH or postgres://USER@HOST/NAME";
         Err(StoreError::Config(text.to_owned()))
     }
 
-    fn on(url: &str, epoch: i64, inner: Inner) -> Self {
+    fn on(config: &StoreConfig, epoch: i64, inner: Inner) -> Self {
         let previews = Arc::new(Semaphore::new(PREVIEWS_AT_ONCE));
         let patience = Duration::from_secs(SILENCE_S);
         let each = match &inner {
@@ -138,7 +144,8 @@ impl Store {
             Inner::Pg { pool } => usize::try_from(pool.max_size()).unwrap_or(1) / SHARE,
         };
         let shares = Arc::new(Shares { writes: Turns::new(each), large: Turns::new(1) });
-        Self { inner: Arc::new(inner), url: url.into(), previews, epoch, patience, shares }
+        let (url, only_reads) = (config.url.as_str().into(), config.only_reads);
+        Self { inner: Arc::new(inner), url, previews, epoch, only_reads, patience, shares }
     }
 
     /// Which life of the records this was when the store was opened. A restore goes into an empty
@@ -146,6 +153,17 @@ impl Store {
     #[must_use]
     pub const fn epoch(&self) -> i64 {
         self.epoch
+    }
+
+    /// Whether this program only reads the database.
+    #[must_use]
+    pub const fn only_reads(&self) -> bool {
+        self.only_reads
+    }
+
+    /// Refuses to write where the database is only read.
+    pub(crate) const fn may_write(&self) -> Result<(), StoreError> {
+        if self.only_reads { Err(StoreError::ReadsOnly) } else { Ok(()) }
     }
 
     /// The same store for work that nobody waits for: PostgreSQL may take long.
@@ -240,6 +258,7 @@ impl Store {
         E: From<StoreError> + MaybeRetry + Send + 'static,
         F: FnMut(&mut Conn) -> Result<T, E> + Send + 'static,
     {
+        self.may_write()?;
         match &*self.inner {
             Inner::Sqlite { writer, .. } => {
                 let (send, receive) = oneshot::channel();

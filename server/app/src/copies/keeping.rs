@@ -46,6 +46,7 @@ pub(crate) struct Facts {
     pub started_at: Option<Instant>,
     pub schedule: Option<Schedule>,
     pub certificate_until: Option<Instant>,
+    pub is_ending: bool,
 }
 
 impl Keeping {
@@ -81,6 +82,16 @@ impl Keeping {
     /// Notes that a server begins, and how it makes backups.
     pub fn note_start(&self, at: Instant, schedule: Option<Schedule>) {
         self.with(|facts| (facts.started_at, facts.schedule) = (Some(at), schedule));
+    }
+
+    /// Notes that the server ends soon: it answers, and wants no new work.
+    pub fn note_end(&self) {
+        self.with(|facts| facts.is_ending = true);
+    }
+
+    /// Whether the server ends soon.
+    pub fn is_ending(&self) -> bool {
+        self.with(|facts| facts.is_ending)
     }
 
     /// Notes until when the certificate holds that the server shows.

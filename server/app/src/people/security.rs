@@ -195,6 +195,11 @@ impl App {
     /// # Errors
     /// Those of the store.
     pub async fn note_denied(&self, actor: &Actor, what: &str) -> Result<(), AppError> {
+        if self.store.only_reads() {
+            // The main server keeps the log.
+            tracing::warn!(person = %actor.person, what, "refused by the role");
+            return Ok(());
+        }
         self.note_once(actor, Note::new(SecurityEvent::Denied).by(actor).detail(what)).await
     }
 

@@ -4,13 +4,15 @@ use crate::args::{Args, Serve};
 use crate::commands::carry;
 use crate::commands::keep::{backups, keep_backing_up};
 use crate::world;
+use actix_web::dev::ServerHandle;
 use actix_web::middleware::Compress;
+use actix_web::rt::signal::unix::{SignalKind, signal};
 use actix_web::{App as Actix, HttpServer};
 use std::net::SocketAddr;
 use std::process::ExitCode;
 use std::sync::Arc;
 use std::time::Duration;
-use traybook_app::copies::Schedule;
+use traybook_app::copies::{Keeping, Schedule};
 use traybook_app::{App, AppError};
 use traybook_domain::limits::{DESCRIPTORS_KEPT, MAKING_LOOK_MS, PAGES_FIRST_BYTES, PAGES_LOOK_S};
 use traybook_http::{Settings, State, configure};
@@ -48,7 +50,7 @@ pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
     if is_small {
         world::wait(look_at_pages(&app))?;
     }
-    let looking = app.clone();
+    let (looking, drain) = (app.clone(), Duration::from_secs(serve.drain));
     let app = App { store: app.store.prompt(), ..app };
     let state = Arc::new(State::new(app, settings)?);
     let mut server = HttpServer::new(move || {
@@ -63,7 +65,8 @@ pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
     .worker_max_blocking_threads(BLOCKING_THREADS)
     .client_request_timeout(Duration::from_secs(30))
     .keep_alive(Duration::from_secs(75))
-    .shutdown_timeout(10);
+    .disable_signals()
+    .shutdown_timeout(FINISH_S);
     if let Some(workers) = serve.workers {
         server = server.workers(workers.max(1));
     }
@@ -86,8 +89,11 @@ pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
         println!("Listening on {to}  (documentation: {to}/docs/)");
     }
     let served = actix_web::rt::System::new().block_on(async move {
-        actix_web::rt::spawn(forget(making.clone()));
-        actix_web::rt::spawn(make_figures(making));
+        let keeping = Arc::clone(&making.keeping);
+        if !making.store.only_reads() {
+            actix_web::rt::spawn(forget(making.clone()));
+            actix_web::rt::spawn(make_figures(making));
+        }
         actix_web::rt::spawn(keep_looking(looking, is_small));
         if let Some(tls) = tls {
             actix_web::rt::spawn(tls.watch());
@@ -95,10 +101,35 @@ pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
         if let Some(how) = backups {
             actix_web::rt::spawn(keep_backing_up(keeper, how, hours));
         }
-        server.run().await
+        let server = server.run();
+        actix_web::rt::spawn(stop_when_asked(server.handle(), keeping, drain));
+        server.await
     });
     served.map_err(|e| e.to_string())?;
     Ok(ExitCode::SUCCESS)
+}
+
+/// Seconds in which requests that are under way are finished when the server stops.
+const FINISH_S: u64 = 10;
+
+/// Stops the server when the process is asked to (SIGTERM): it says that it is not ready and goes on
+/// for a while, so that a proxy turns to another one first, then finishes what is under way. Asked
+/// again it does not wait. SIGINT and SIGQUIT stop it at once.
+async fn stop_when_asked(server: ServerHandle, keeping: Arc<Keeping>, drain: Duration) {
+    for kind in [SignalKind::interrupt(), SignalKind::quit()] {
+        let server = server.clone();
+        if let Ok(mut asked) = signal(kind) {
+            actix_web::rt::spawn(async move {
+                asked.recv().await;
+                server.stop(false).await;
+            });
+        }
+    }
+    let Ok(mut asked) = signal(SignalKind::terminate()) else { return };
+    asked.recv().await;
+    keeping.note_end();
+    drop(actix_web::rt::time::timeout(drain, asked.recv()).await);
+    server.stop(true).await;
 }
 
 /// What the interface is told of how it is served.

@@ -1,6 +1,6 @@
 //! For whoever runs the machine, and the document of the interface.
 
-use crate::problem::Code;
+use crate::problem::{Code, Problem};
 use crate::request::{Answer, Request, body_etag};
 use actix_web::HttpResponse;
 use traybook_app::AppError;
@@ -24,7 +24,12 @@ pub async fn ready(r: Request) -> Answer {
     if let Some(what) = r.app().keeping.damage() {
         return Err(AppError::Damaged(what).into());
     }
-    let mut said = "ready\n".to_owned();
+    if r.app().keeping.is_ending() {
+        let detail = "the server ends: ask another one";
+        return Err(Problem { retry_after_s: Some(1), ..Problem::new(Code::Unavailable, detail) });
+    }
+    let reads = if r.app().store.only_reads() { ", only reads" } else { "" };
+    let mut said = format!("ready{reads}\n");
     let failed = r.app().failed_makings().await?;
     if failed > 0 {
         let text =
