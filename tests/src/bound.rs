@@ -14,6 +14,10 @@ const OF_ALL: &[(&str, &str)] = &[
     ("FROM review_queue q JOIN cooperatives c", "which histories wait: one statement for all"),
     ("FROM coop_snapshots WHERE failed_at IS NOT NULL", "health: how many makings failed"),
     ("FROM import_runs WHERE undone = ? AND touched_at < ?", "files that broke off"),
+    (
+        "FROM coop_counters n LEFT JOIN feed_floors f",
+        "which feeds may forget: one statement for all",
+    ),
     ("DELETE FROM import_waits WHERE touched_at < ?", "forgets files that nobody took"),
     ("FROM security_chains ORDER BY chain", "check: follows every chain"),
     ("FROM security_chains c WHERE c.lines", "which chains are too long: one statement for all"),

@@ -9,7 +9,7 @@ use std::sync::Arc;
 use traybook_app::planning::Boards;
 use traybook_app::review::Asked;
 use traybook_app::{Actor, App};
-use traybook_domain::limits::MAKING_PAUSE_MS;
+use traybook_domain::limits::{ASKED_WITHIN_MS, MAKING_PAUSE_MS};
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, Month};
 use traybook_storage::{StoreError, changes, estimate_rows, snapshots};
@@ -105,9 +105,15 @@ fn figures_are_made_when_they_are_due(w: World) {
     assert_eq!(make_due(&w, begun + MAKING_PAUSE_MS - 1), 0, "no sooner than a minute after");
     assert_eq!(make_due(&w, begun + MAKING_PAUSE_MS), 1, "of the one that changed");
     assert_eq!(state(&w).expect("figures").revision, revision(&w));
-    // A day later they are of another day, though nothing has changed.
+    // A day later they are of another day, though nothing has changed: where somebody asks.
     let tomorrow = begun + 24 * 3_600_000;
-    assert_eq!(make_due(&w, tomorrow), 2);
+    assert_eq!(make_due(&w, tomorrow), 0, "nobody was here lately");
+    w.sign_in("manager");
+    assert_eq!(make_due(&w, tomorrow), 1);
+    w.sign_in_as("manager.b@coop.example");
+    assert_eq!(make_due(&w, tomorrow + 1), 1, "who comes finds them");
+    assert_eq!(make_due(&w, tomorrow + ASKED_WITHIN_MS + 24 * 3_600_000), 0, "all have gone again");
+    w.clock.set(Instant(tomorrow));
     assert_eq!(make_due(&w, tomorrow + MAKING_PAUSE_MS), 0);
     let day = state(&w).expect("figures").day;
     assert_eq!(day, w.a.coop.today(Instant(tomorrow)));

@@ -13,6 +13,7 @@ mod figures;
 mod files;
 mod flags;
 mod floors;
+mod forgetting;
 mod guards;
 mod imports;
 mod output;

@@ -11,6 +11,8 @@ use uuid::Uuid;
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct RecordHistory {
     pub items: Vec<RecordVersion>,
+    /// Versions before the first one here, which lie in an archive of old versions.
+    pub archived_versions: i64,
 }
 
 choice! {
@@ -23,6 +25,8 @@ choice! {
         PutBack = "put_back",
         /// Name and texts were emptied, since the member asked for it.
         Erased = "erased",
+        /// What made this version lies in an archive of old versions.
+        Archived = "archived",
     }
 }
 

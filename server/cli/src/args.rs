@@ -68,6 +68,8 @@ pub enum Command {
     Person(Person),
     /// Open co-operatives' sums to a programme reader, or close them.
     Programme(crate::commands::programme::Programme),
+    /// Move replaced versions of old years into a file, or show what such a file holds.
+    History(crate::commands::history::History),
     /// Build the kept month sums anew from the records and say whether they agreed; follow the chain
     /// of the security log.
     Check(Chosen),

@@ -30,6 +30,7 @@ fn main() -> ExitCode {
         Command::Migrate => world::open_present(&args).map(|_| ExitCode::SUCCESS),
         Command::Spread(ref spread) => commands::spread::run(&args, spread),
         Command::Move(ref to) => commands::keep::move_to(&args, to),
+        Command::History(ref history) => commands::history::run(&args, history),
         Command::Programme(ref programme) => commands::programme::run(&args, programme),
         Command::Person(ref person) => commands::person::run(&args, person),
         Command::Check(ref check) => commands::check::run(&args, check),

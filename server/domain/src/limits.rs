@@ -184,6 +184,16 @@ pub const FORM_BYTES_MAX: usize = 24 * 1024 * 1024;
 pub const FORM_PARTS_MAX: usize = 400;
 /// Longest address that a form may lead back to, bytes.
 pub const ADDRESS_BYTES_MAX: usize = 500;
+/// Figures of a new day are made where somebody was signed in or sent a text within this time,
+/// milliseconds: 14 days. Whoever comes later finds them a minute after.
+pub const ASKED_WITHIN_MS: i64 = 14 * 24 * 3_600_000;
+/// How long the feed keeps lines that were replaced or withdrawn, milliseconds: 90 days at least. A
+/// device that was away longer reads from the start.
+pub const FEED_KEPT_MS: i64 = 90 * 24 * 3_600_000;
+/// Days for which replaced versions stay in the database at least.
+pub const HISTORY_KEPT_DAYS: i64 = 366;
+/// Co-operatives whose feed forgets in one round.
+pub const FEEDS_AT_ONCE: i64 = 100;
 /// How long files that were looked through wait to be taken, milliseconds: half an hour to read
 /// what is wrong with them.
 pub const IMPORT_WAITS_MS: i64 = 30 * 60 * 1000;

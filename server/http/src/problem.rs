@@ -77,7 +77,7 @@ codes! {
     TooSlow = "too_slow", 408, "The body came too slowly";
     /// It contradicts what is there; `conflict` says how.
     Conflict = "conflict", 409, "Conflict";
-    /// You may since see other records. Forget the cursor and begin the feed from the start.
+    /// You may since see other records, or were away so long that withdrawals are forgotten. Forget the cursor and begin the feed from the start.
     Gone = "gone", 410, "Begin from the start";
     /// The records were restored from a backup since you got the cursor. Send again all that you sent and still hold, the queue of changes and the pictures; then forget the cursor and begin the feed from the start.
     Restored = "restored", 410, "Send and read everything again";

@@ -10,6 +10,7 @@ use crate::farm_rows::{Farms, only};
 use crate::sums::FORM;
 use chrono::NaiveDate;
 use std::vec::IntoIter;
+use traybook_domain::limits::ASKED_WITHIN_MS;
 use traybook_domain::{ColumnType, Month, Value};
 use uuid::Uuid;
 
@@ -62,7 +63,8 @@ pub struct Due {
     pub day_ends_at: i64,
 }
 
-/// The co-operatives whose figures are to be made now: number and id, the longest waiting first.
+/// The co-operatives whose figures are to be made now: number and id, the longest waiting first. A
+/// new day alone is no reason where nobody has signed in or sent a text lately.
 ///
 /// # Errors
 /// Those of the database.
@@ -82,11 +84,22 @@ pub fn due(
          LEFT JOIN coop_snapshots s ON s.coop_id = n.coop_id \
          WHERE c.withdrawn_at IS NULL AND n.sums_form >= ? AND (s.coop_id IS NULL OR (s.next_at <= ? \
            AND s.lease_until <= ? AND (s.revision IS NULL OR s.revision <> n.revision \
-           OR s.format <> ? OR s.day_ends_at <= ?))) ORDER BY s.next_at, n.coop_id {LIMIT}"
+           OR s.format <> ? OR (s.day_ends_at <= ? AND (EXISTS (SELECT 1 FROM sign_ins i \
+           WHERE i.coop_id = n.coop_id AND i.seen_at > ?) OR EXISTS (SELECT 1 FROM texts_in t \
+           WHERE t.coop_id = n.coop_id AND t.taken_at > ?)))))) \
+         ORDER BY s.next_at, n.coop_id {LIMIT}"
     );
-    let now = Bind::instant(now);
-    let binds =
-        [Bind::int(FORM), now.clone(), now.clone(), Bind::int(format), now, Bind::int(most)];
+    let (now, asked) = (Bind::instant(now), Bind::instant(now - ASKED_WITHIN_MS));
+    let binds = [
+        Bind::int(FORM),
+        now.clone(),
+        now.clone(),
+        Bind::int(format),
+        now,
+        asked.clone(),
+        asked,
+        Bind::int(most),
+    ];
     conn.select(&columns, &sql, &binds)
 }
 

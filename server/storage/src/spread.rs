@@ -23,6 +23,7 @@ use Spread::{Cooperative, Everywhere, Key};
 const KEPT: &[(&str, Spread)] = &[
     ("record_history", Cooperative("coop_id")),
     ("changes", Cooperative("coop_id")),
+    ("feed_floors", Cooperative("coop_id")),
     ("farm_months", Cooperative("coop_id")),
     ("farm_month_feeds", Cooperative("coop_id")),
     ("farm_month_lots", Cooperative("coop_id")),

@@ -11,6 +11,7 @@ mod spread;
 pub(crate) use keeping::Facts;
 pub use keeping::{Backup, Keeping, Schedule};
 pub use pack::{Identity, Recipient, is_packed, pack, unpack};
+pub(crate) use pack::{create, unpack_any};
 pub use restore::{Open, Restored, move_to, restore};
 
 use crate::error::AppError;

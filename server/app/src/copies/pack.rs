@@ -129,7 +129,7 @@ fn squeeze<W: Write>(
     }
 }
 
-fn create(path: &Path) -> io::Result<File> {
+pub(crate) fn create(path: &Path) -> io::Result<File> {
     let mut options = OpenOptions::new();
     options.write(true).create_new(true);
     #[cfg(unix)]
@@ -167,7 +167,7 @@ pub fn is_packed(file: &Path) -> Result<bool, AppError> {
 /// # Errors
 /// `Conflict` with code `not_a_backup` or `encrypted`, with what to do; `Unavailable` when a file
 /// can not be read or written.
-pub fn unpack(file: &Path, to: &Path, identity: Option<&Identity>) -> Result<(), AppError> {
+pub fn unpack_any(file: &Path, to: &Path, identity: Option<&Identity>) -> Result<(), AppError> {
     let failed = |e: io::Error| cannot(file, &e);
     let is = |wanted: &[u8]| begins_with(file, wanted).map_err(failed);
     let source = || Ok::<_, AppError>(BufReader::new(File::open(file).map_err(failed)?));
@@ -193,7 +193,16 @@ pub fn unpack(file: &Path, to: &Path, identity: Option<&Identity>) -> Result<(),
         return Err(AppError::conflict("not_a_backup", text));
     }
     out.flush().map_err(failed)?;
-    out.get_ref().sync_all().map_err(failed)?;
+    out.get_ref().sync_all().map_err(failed)
+}
+
+/// Unpacks a backup into a new file that only its owner can read.
+///
+/// # Errors
+/// As [`unpack_any`]; `Conflict` where it holds no database.
+pub fn unpack(file: &Path, to: &Path, identity: Option<&Identity>) -> Result<(), AppError> {
+    unpack_any(file, to, identity)?;
+    let failed = |e: io::Error| cannot(file, &e);
     if !begins_with(to, SQLITE).map_err(failed)? {
         let text = format!("{} holds no database of this program", file.display());
         return Err(AppError::conflict("not_a_backup", text));

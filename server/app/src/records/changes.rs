@@ -11,7 +11,7 @@ use traybook_domain::value::Instant;
 use traybook_domain::{Kind, limits};
 use traybook_storage::changes::{self, Change, Counters};
 use traybook_storage::records::{self, Record, Visible};
-use traybook_storage::{Conn, farm_rows};
+use traybook_storage::{Conn, farm_rows, feed_floors};
 use uuid::Uuid;
 
 /// Lines of the feed looked through for one answer, so that a member's answer stays quick in a
@@ -24,24 +24,29 @@ struct Cursor {
     seq: i64,
     access: i64,
     epoch: i64,
+    /// Floor of the feed that a reading from the start began with, as long as it is below it.
+    floor: i64,
 }
 
 fn read_cursor(text: &str) -> Option<Cursor> {
     let (place, epoch) = text.strip_prefix('c')?.split_once('-').unwrap_or((text.get(1..)?, "0"));
+    let (place, floor) = place.split_once('f').unwrap_or((place, "0"));
     let mut parts = place.split('.');
     let seq: i64 = parts.next()?.parse().ok()?;
     let access: i64 = parts.next()?.parse().ok()?;
+    let floor: i64 = floor.parse().ok()?;
     let epoch = i64::from_str_radix(epoch, 16).ok()?;
-    let is_whole = parts.next().is_none() && seq >= 0 && access >= 0 && epoch >= 0;
-    is_whole.then_some(Cursor { seq, access, epoch })
+    let is_whole = parts.next().is_none() && seq.min(access).min(epoch).min(floor) >= 0;
+    is_whole.then_some(Cursor { seq, access, epoch, floor })
 }
 
 /// A cursor as devices keep it. Those of the first life have no epoch.
 fn write_cursor(cursor: &Cursor) -> String {
-    let Cursor { seq, access, epoch } = cursor;
+    let Cursor { seq, access, epoch, floor } = cursor;
+    let floor = if seq < floor { format!("f{floor}") } else { String::new() };
     match epoch {
-        0 => format!("c{seq}.{access}"),
-        _ => format!("c{seq}.{access}-{epoch:x}"),
+        0 => format!("c{seq}.{access}{floor}"),
+        _ => format!("c{seq}.{access}{floor}-{epoch:x}"),
     }
 }
 
@@ -56,7 +61,8 @@ impl App {
     ///
     /// # Errors
     /// `Forbidden`; `Cursor` for one that is not of this feed, with `gone` when the person may
-    /// since see other farms and must begin from the start; `Restored` for one of before a restore.
+    /// since see other farms, or the feed has forgotten withdrawals since, and must begin from the
+    /// start; `Restored` for one of before a restore.
     pub async fn changes(
         &self,
         actor: &Actor,
@@ -70,13 +76,19 @@ impl App {
             .read(move |conn| {
                 let number = actor.coop.number;
                 let counters = changes::counters(conn, number)?;
+                let floor = feed_floors::floor(conn, number)?;
                 let from = match cursor.as_deref().map(read_cursor) {
                     None => {
-                        Cursor { seq: 0, access: counters.access_version, epoch: counters.epoch }
+                        let (access, epoch) = (counters.access_version, counters.epoch);
+                        Cursor { seq: 0, access, epoch, floor }
                     }
                     Some(None) => return Err(AppError::Cursor { gone: false }),
                     Some(Some(c)) if c.epoch != counters.epoch => return Err(AppError::Restored),
                     Some(Some(c)) if c.seq > counters.change_seq => {
+                        return Err(AppError::Cursor { gone: true });
+                    }
+                    // Withdrawals that it has not seen may be forgotten.
+                    Some(Some(c)) if c.seq < floor && c.floor != floor => {
                         return Err(AppError::Cursor { gone: true });
                     }
                     Some(Some(c)) => c,
@@ -89,7 +101,9 @@ impl App {
                 let page = reader.page(&lines, (from.seq, limit));
                 let items = reader.items(conn, &page.lines, now)?;
                 let (access, epoch) = (counters.access_version, counters.epoch);
-                let next = write_cursor(&Cursor { seq: page.seq, access, epoch });
+                // At the end it has seen all, also what was forgotten behind the last line.
+                let seq = if page.has_more { page.seq } else { counters.change_seq };
+                let next = write_cursor(&Cursor { seq, access, epoch, floor });
                 Ok(Changes { items, next, has_more: page.has_more, life: life(counters) })
             })
             .await
@@ -97,6 +111,26 @@ impl App {
 }
 
 impl App {
+    /// Lets the feeds of all co-operatives forget what was replaced or withdrawn long ago, a little
+    /// at a time.
+    ///
+    /// # Errors
+    /// Those of the store.
+    pub async fn forget_changes(&self) -> Result<(), AppError> {
+        let now = self.now().0;
+        let before = now - limits::FEED_KEPT_MS;
+        let due = move |conn: &mut Conn| {
+            Ok::<_, AppError>(feed_floors::due(conn, before, limits::FEEDS_AT_ONCE)?)
+        };
+        for coop in self.store.read(due).await? {
+            let sweep = move |conn: &mut Conn| {
+                Ok::<_, AppError>(feed_floors::sweep(conn, coop, before, now)?)
+            };
+            while !self.store.write(sweep).await? {}
+        }
+        Ok(())
+    }
+
     /// The life of the records: what was sent to another one may have to be sent again.
     ///
     /// # Errors

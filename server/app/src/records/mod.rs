@@ -1,6 +1,7 @@
 //! Records of any kind: read, made, corrected and withdrawn, one by one, together, from phones and
 //! from files. Start at [`txn`].
 
+pub mod archive;
 pub mod changes;
 pub mod check;
 mod codes;

@@ -254,7 +254,8 @@ impl App {
                 let record = find_visible(conn, &actor, kind, id, &visible)?;
                 let (number, digits) = (actor.coop.number, actor.coop.digits);
                 let items = versions(conn, number, digits, kind, &record)?;
-                Ok(RecordHistory { items })
+                let archived_versions = items.first().map_or(0, |first| first.version - 1);
+                Ok(RecordHistory { items, archived_versions })
             })
             .await
     }
@@ -354,7 +355,9 @@ pub(crate) fn versions(
     let by_text = traybook_storage::texts::versions_by_text(conn, coop, kind, record.id)?;
     let origin = |version: i64| by_text.contains(&version).then_some(RecordOrigin::Text);
     // The action and reason that replaced one version are those that made the next.
-    let mut made_by = (RecordAction::Created, None);
+    let first = old.first().map_or(record.version, |old| old.version);
+    let unknown = if first > 1 { RecordAction::Archived } else { RecordAction::Created };
+    let mut made_by = (unknown, None);
     let mut items = Vec::with_capacity(old.len() + 1);
     for version in old {
         let body = serde_json::from_str(&version.body).unwrap_or(Json::Null);

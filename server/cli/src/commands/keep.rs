@@ -91,7 +91,7 @@ pub fn move_to(args: &Args, target: &Move) -> Result<ExitCode, String> {
     Ok(ExitCode::SUCCESS)
 }
 
-fn read_identity(path: &Path) -> Result<Identity, String> {
+pub fn read_identity(path: &Path) -> Result<Identity, String> {
     let named = |e: &dyn std::fmt::Display| format!("{}: {e}", path.display());
     let text = std::fs::read_to_string(path).map_err(|e| named(&e))?;
     Identity::parse(&text).map_err(|e| named(&e))

@@ -6,6 +6,7 @@ pub mod check;
 pub mod demo;
 pub mod files;
 pub mod found;
+pub mod history;
 pub mod keep;
 pub mod manual;
 pub mod openapi;

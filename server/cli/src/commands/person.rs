@@ -31,8 +31,8 @@ pub fn run(args: &Args, person: &Person) -> Result<ExitCode, String> {
                 let done = app.erase_member(&actor, member, number, reason).await?;
                 Ok(format!(
                     "Emptied: {} records, {} earlier versions. Deleted: {} pictures, {} accounts.\n\
-                     Reports of {} closed months now show the number. Backups made before still \
-                     hold the name until they are pruned.",
+                     Reports of {} closed months now show the number. Backups and \
+                     archives of versions made before still hold the name until they are removed.",
                     done.records, done.versions, done.pictures, done.accounts, done.closed_months
                 ))
             }

@@ -199,6 +199,9 @@ async fn forget(app: App) {
         if let Err(error) = app.forget_failures().await {
             tracing::warn!(%error, "old failures of sign-in could not be forgotten");
         }
+        if let Err(error) = app.forget_changes().await {
+            tracing::warn!(%error, "the feed could not forget old changes");
+        }
         if let Err(error) = app.forget_files().await {
             tracing::warn!(%error, "files that nobody took could not be forgotten");
         }
