@@ -16,6 +16,12 @@ use traybook_storage::about::{self, About, room};
 use traybook_storage::snapshots;
 
 impl App {
+    /// Statements that this process sent to the database.
+    #[must_use]
+    pub fn statements() -> u64 {
+        traybook_storage::conn::statements()
+    }
+
     /// How the server is.
     ///
     /// # Errors

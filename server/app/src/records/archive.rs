@@ -189,7 +189,7 @@ pub fn read_archive(
     for line in BufReader::new(lines).lines() {
         let line = line.map_err(|e| failed(file, &e))?;
         let version: ArchivedVersion = serde_json::from_str(&line)
-            .map_err(|_| failed(file, &"it is no archive of this program"))?;
+            .map_err(|e| failed(file, &format!("it is no archive of this program: {e}")))?;
         if record.is_none_or(|id| id == version.id) {
             each(&version, &line);
             shown += 1;

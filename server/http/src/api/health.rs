@@ -3,7 +3,7 @@
 use crate::problem::{Code, Problem};
 use crate::request::{Answer, Request, body_etag};
 use actix_web::HttpResponse;
-use traybook_app::AppError;
+use traybook_app::{App, AppError};
 use traybook_domain::time::format_instant;
 
 fn text(body: String) -> HttpResponse {
@@ -75,7 +75,13 @@ pub async fn metrics(r: Request) -> Answer {
     let about = "1 when the last try to make a backup failed.";
     let is_failed = i64::from(keeping.backup_failed().is_some());
     figures += &gauge("traybook_backup_failed", about, is_failed);
+    let about = "Statements that this server sent to the database.";
+    figures += &counter("traybook_database_statements_total", about, App::statements());
     Ok(text(r.state.metrics.text() + &figures))
+}
+
+fn counter(name: &str, about: &str, value: u64) -> String {
+    format!("# HELP {name} {about}\n# TYPE {name} counter\n{name} {value}\n")
 }
 
 fn gauge(name: &str, about: &str, value: impl std::fmt::Display) -> String {
