@@ -185,7 +185,7 @@ def the_day(farms):
         calls += [(around(CHANCE.uniform(8, 16), 0.5), "an officer's list", path)
                   for path in ("/v1/visit-list", "/v1/work", "/v1/flags", "/v1/batches?limit=50") * 5]
     calls += [(around(CHANCE.uniform(8, 16), 0.5), "a manager's report", path)
-              for path in ("/v1/reports/savings?month={month}", "/v1/output-change", "/v1/spoilage", "/v1/review",
+              for path in ("/v1/reports/savings?month={month}", "/v1/output-change?enterprise=milk", "/v1/spoilage", "/v1/review",
                            "/v1/seed-forecast") * 4]
     return sorted(calls, key=lambda c: c[0])
 
@@ -208,7 +208,7 @@ def play(calls, manager, officer, cursor, month):
         elif kind == "changes since":
             send(manager, "GET", f"/v1/changes?limit=50&after={cursor}")
         elif kind == "work of a farm":
-            send(manager, "GET", f"/v1/work?farm={what}")
+            send(manager, "GET", f"/v1/work?farm_id={what}")
         elif kind == "an officer's list":
             send(officer, "GET", what)
         else:

@@ -218,6 +218,10 @@ impl World {
             .enable_all()
             .build()
             .expect("runtime");
+        if !db.is_sqlite() && env("TEST_SPREAD").is_some() {
+            // See tests/elsewhere/spread.
+            runtime.block_on(app.spread_tables()).expect("a PostgreSQL that spreads tables");
+        }
         let a = runtime.block_on(fixture(&app, "a"));
         let b = runtime.block_on(fixture(&app, "b"));
         Self::serve(db, (app, clock), (a, b), runtime, settings)

@@ -281,7 +281,23 @@ fn indicators_count_people_and_hide_the_complement(w: World) {
         assert_eq!(file.status, 200);
         assert_eq!(reader.get("/indicators.csv?from=2024-01&month=2026-02").status, 422);
         assert_eq!(reader.get("/indicators.csv?from=2026-02&month=2026-01").status, 422);
+        // The interface gives the same.
+        let client = w.sign_in(who);
+        let of = |months: &str| client.get(&format!("/v1/indicators?{months}"));
+        let own = of("from=2026-02&month=2026-02").expect(200).json();
+        let lines = own["cooperatives"][0]["lines"].as_array().expect("lines").clone();
+        let trained = |group: &str| {
+            let is = |l: &&Json| l["indicator"] == "people_trained" && l["group"] == group;
+            let line = lines.iter().find(is).expect("a line");
+            (line["value"].clone(), line["not_shown"].clone())
+        };
+        assert_eq!(trained("all"), (json!(58), Json::Null));
+        assert_eq!(trained("male"), (Json::Null, json!("few_people")));
+        assert_eq!(of("from=2026-02&month=2026-01").expect(422).errors()[0].0, "/from");
+        assert_eq!(of("from=2024-01&month=2026-02").status, 422);
+        assert_eq!(of("month=2026-02").status, 422);
     }
+    assert_eq!(w.sign_in("officer").get("/v1/indicators?from=2026-02&month=2026-02").status, 403);
     assert_eq!(Browser::sign_in(&w, "officer").get("/indicators.csv").status, 403);
 }
 

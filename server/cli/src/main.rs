@@ -10,7 +10,23 @@ use args::{Args, Command};
 use clap::Parser as _;
 use std::process::ExitCode;
 
+/// Status of a program whose reader has gone: 128 and the number of SIGPIPE, as shells give it.
+const READER_GONE: i32 = 141;
+
+/// Ends quietly where somebody reads only the beginning, as `traybook report … | head` does.
+fn end_with_the_reader() {
+    let otherwise = std::panic::take_hook();
+    std::panic::set_hook(Box::new(move |panic| {
+        let text = panic.payload_as_str().unwrap_or_default();
+        if text.starts_with("failed printing to stdout: Broken pipe") {
+            std::process::exit(READER_GONE);
+        }
+        otherwise(panic);
+    }));
+}
+
 fn main() -> ExitCode {
+    end_with_the_reader();
     let args = Args::parse();
     world::log(args.log_json);
     let done = match args.command {

@@ -4,7 +4,7 @@
 
 use std::collections::BTreeSet;
 use std::path::Path;
-use std::process::Command;
+use std::process::{Command, Stdio};
 
 /// Runs the program; what it prints.
 fn run(args: &[&str]) -> String {
@@ -60,4 +60,19 @@ fn changes_and_package_are_of_this_version() {
         let first = text.find("## ").filter(|_| begins.starts_with('#')).unwrap_or(0);
         assert!(text.get(first..).is_some_and(|t| t.starts_with(&begins)), "{file}: {begins}");
     }
+}
+
+#[test]
+fn who_reads_only_the_beginning_gets_no_complaint() {
+    let mut child = Command::new(env!("CARGO_BIN_EXE_traybook"))
+        .args(["openapi"])
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("it runs");
+    // More is printed than a pipe holds.
+    drop(child.stdout.take());
+    let done = child.wait_with_output().expect("it ends");
+    assert_eq!(String::from_utf8_lossy(&done.stderr), "");
+    assert_eq!(done.status.code(), Some(141));
 }

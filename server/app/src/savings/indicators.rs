@@ -2,6 +2,7 @@
 //! and no figure of few people.
 
 use super::programme::{age_band, cooperative, readable};
+use super::read_month;
 use super::reports::Reports;
 use crate::error::AppError;
 use crate::estimates::programme_output;
@@ -19,6 +20,7 @@ use traybook_domain::Month;
 use traybook_domain::authz::{Role, Task};
 use traybook_domain::kinds::SEXES;
 use traybook_domain::small_groups::{self, MEMBERS_MIN};
+use traybook_domain::limits;
 use traybook_domain::value::Instant;
 use traybook_storage::farm_rows::{self, FarmRow};
 use traybook_storage::{Conn, months, report_rows, training_rows};
@@ -33,6 +35,20 @@ pub const GREW_MONTHS: i32 = 12;
 const ALL: &str = "all";
 
 impl App {
+    /// The same as [`App::indicators`], months as texts.
+    ///
+    /// # Errors
+    /// As there.
+    pub async fn indicators_between(
+        &self,
+        actor: &Actor,
+        (from, month): (&str, &str),
+    ) -> Result<Indicators, AppError> {
+        let read = |text| read_month(text, &actor.coop, self.now());
+        let from = read(from).map_err(|e| e.of_field("from"))?;
+        self.indicators(actor, (from, read(month)?)).await
+    }
+
     /// Indicators over some months, of the co-operatives that a person may read.
     ///
     /// # Errors
@@ -43,8 +59,10 @@ impl App {
         (from, month): (Month, Month),
     ) -> Result<Indicators, AppError> {
         actor.task(Task::ProgrammeTotals)?;
-        if from > month {
-            return Err(AppError::field("from", "range", "give a month before the last one"));
+        let most = limits::TOTALS_MONTHS_MAX;
+        if from > month || month.number() - from.number() >= most {
+            let detail = format!("give the last month or one up to {} before it", most - 1);
+            return Err(AppError::field("from", "range", detail));
         }
         let _costly = costly::begin(actor)?;
         let (actor, kept, now) = (actor.clone(), Arc::clone(&self.reports), self.now());

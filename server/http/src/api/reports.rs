@@ -107,6 +107,15 @@ pub async fn programme_totals(r: Request) -> Answer {
     r.answer_json(&totals)
 }
 
+/// Indicators of a programme over some months.
+pub async fn indicators(r: Request) -> Answer {
+    r.accepts(JSON)?;
+    let [from, month] = r.known_query(["from", "month"])?;
+    let (from, month) = (given(from, "from")?, given(month, "month")?);
+    let indicators = r.app().indicators_between(r.actor()?, (&from, &month)).await?;
+    r.answer_json(&indicators)
+}
+
 /// Sums over the co-operatives of a programme.
 pub async fn programme_sum(r: Request) -> Answer {
     r.accepts(JSON)?;

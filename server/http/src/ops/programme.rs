@@ -3,7 +3,7 @@
 use super::plain::reading;
 use super::{Handler, Op, Param, Reply};
 use crate::api::reports;
-use traybook_answers::programme::{ProgrammeSum, ProgrammeTotals};
+use traybook_answers::programme::{Indicators, ProgrammeSum, ProgrammeTotals};
 use traybook_domain::authz::Role;
 
 /// The operations.
@@ -22,6 +22,20 @@ pub(super) fn ops() -> Vec<Op> {
             vec![month, ("by", "cooperative, area, sex or age_band.", true)],
             vec![304, 403, 406, 422, 429],
             handler!(reports::programme_totals),
+        ),
+        reading(
+            "/v1/indicators",
+            "get_indicators",
+            "Indicators of a programme over some months",
+            "Per co-operative: people trained (persons, not attendances), farms growing, active and \
+             dropped out, women's share, savings and output with their intervals, months reported. \
+             No figure of fewer than {MEMBERS_MIN} people.",
+            "Reports",
+            readers.clone(),
+            Reply::json::<Indicators>(),
+            vec![("from", "First month, YYYY-MM.", true), ("month", "Last month, YYYY-MM.", true)],
+            vec![304, 403, 406, 422, 429],
+            handler!(reports::indicators),
         ),
         reading(
             "/v1/programme-sum",

@@ -11,7 +11,7 @@ use traybook_answers::programme::{
 };
 use traybook_app::AppError;
 use traybook_app::savings::indicators::{DROPPED_MONTHS, GREW_MONTHS};
-use traybook_domain::{Month, limits};
+use traybook_domain::Month;
 use traybook_reports::csv_text::line;
 use traybook_reports::plain_sheet::{self, Entry};
 
@@ -23,11 +23,6 @@ async fn read(visit: &Visit) -> Result<Indicators, AppError> {
     let actor = visit.actor()?;
     let month = visit.month(actor)?;
     let from = visit.month_named("from")?.unwrap_or(month);
-    if month.number() - from.number() >= limits::TOTALS_MONTHS_MAX {
-        let most = limits::TOTALS_MONTHS_MAX;
-        let detail = format!("give a month up to {most} months before the last one");
-        return Err(AppError::field("from", "range", detail));
-    }
     visit.state.app.indicators(actor, (from, month)).await
 }
 
