@@ -16,6 +16,7 @@ pub mod feeding;
 pub mod growers;
 pub mod herds;
 pub mod herds_served;
+pub mod passkey;
 pub mod random;
 pub mod samples;
 pub mod world;

@@ -27,6 +27,7 @@ mod pages_rations;
 mod pages_round;
 mod pages_trainings;
 mod pages_walk;
+mod passkeys;
 mod pay_run;
 mod plan_noise;
 mod privacy;

@@ -19,6 +19,7 @@ use serde_json::json;
 use std::future::Future;
 use std::sync::Arc;
 use std::time::Instant;
+use traybook_app::people::passkeys;
 use traybook_app::{Actor, AppError};
 use traybook_domain::limits;
 use traybook_speech::Language;
@@ -89,7 +90,7 @@ where
     let name = http.match_pattern().unwrap_or_default();
     let mut response = match run(&state, &http, payload, handler).await {
         Ok(response) => response,
-        Err((error, visit)) => failed(error, &visit, &request_id),
+        Err((error, visit)) => failed(error, visit, &request_id),
     };
     // The printed sheet brings a stricter one.
     if !response.headers().contains_key(CONTENT_SECURITY_POLICY) {
@@ -119,6 +120,8 @@ struct Asked {
     is_form: bool,
     /// The form of somebody who is not signed in any more.
     form: Option<Kept>,
+    /// The question to a passkey, where a proof is asked for.
+    passkey: Option<passkeys::Asked>,
 }
 
 async fn run<F>(
@@ -171,7 +174,8 @@ where
     let asks_proof = visit.who.as_ref().is_some_and(|(actor, ..)| actor.proved == Some(false));
     let is_kept = is_kept || (is_form && was_read && asks_proof);
     let form = if is_kept { Kept::of(&visit) } else { None };
-    let asked = Asked { page: visit.page(), from_phone: visit.from_phone, is_form, form };
+    let (page, from_phone) = (visit.page(), visit.from_phone);
+    let mut asked = Asked { page, from_phone, is_form, form, passkey: None };
     if let Some(error) = failure {
         return Err((error, asked));
     }
@@ -181,12 +185,19 @@ where
     if !is_form {
         visit.echo = Echo::of(&visit).await;
     }
-    let from_phone = visit.from_phone;
+    let whose = visit.who.as_ref().map(|(actor, ..)| (actor.coop.number, actor.person));
     match handled(state, http, visit, handler).await {
         // A script wants to know what became of it, not the next page.
         Ok(done) if from_phone && is_form => Ok(taken(&done)),
         Ok(done) => Ok(done),
-        Err(error) => Err((error, asked)),
+        Err(error) => {
+            if let (AppError::ProofNeeded, Some(whose), false) = (&error, whose, from_phone) {
+                // Without one a code is asked for all the same.
+                let origin = state.settings.public_address.as_deref();
+                asked.passkey = state.app.ask_passkey(whose, origin).await.unwrap_or_default();
+            }
+            Err((error, asked))
+        }
     }
 }
 
@@ -313,7 +324,7 @@ fn is_our_host(visit: &Visit, http: &HttpRequest, host: &str) -> bool {
     header(http, "host") == Some(host) || ours == Some(host)
 }
 
-fn failed(error: AppError, asked: &Asked, request_id: &str) -> HttpResponse {
+fn failed(error: AppError, asked: Asked, request_id: &str) -> HttpResponse {
     if matches!(error, AppError::Unauthenticated) && !asked.from_phone {
         // What was filled in is sent after signing in.
         if let Some(form) = &asked.form {
@@ -330,7 +341,7 @@ fn failed(error: AppError, asked: &Asked, request_id: &str) -> HttpResponse {
     }
     if matches!(error, AppError::ProofNeeded) && !asked.from_phone {
         let to = own_address(&asked.page.here).filter(|_| !asked.is_form).unwrap_or_default();
-        return proof_first(&asked.page, asked.form.as_ref(), to)
+        return proof_first(&asked.page, asked.form.as_ref(), to, asked.passkey)
             .unwrap_or_else(|_| HttpResponse::InternalServerError().finish());
     }
     let problem = Problem::from(error);
