@@ -23,6 +23,7 @@ use traybook_app::people::passkeys;
 use traybook_app::{Actor, AppError};
 use traybook_domain::limits;
 use traybook_speech::Language;
+use uuid::Uuid;
 
 /// Cookie of the sign-in. The prefix makes browsers take it only with Secure, for this host alone
 /// and for all of it (RFC 6265bis).
@@ -169,11 +170,7 @@ where
         echo: None,
         nonce: nonce.get(..8).unwrap_or_default().to_owned(),
     };
-    // Only what is surely ours goes along with signing in: no token tells it then.
-    let is_kept = is_form && was_read && visit.who.is_none() && is_surely_own(&visit, http);
-    let asks_proof = visit.who.as_ref().is_some_and(|(actor, ..)| actor.proved == Some(false));
-    let is_kept = is_kept || (is_form && was_read && asks_proof);
-    let form = if is_kept { Kept::of(&visit) } else { None };
+    let form = if is_form && was_read { waiting(&visit, http) } else { None };
     let (page, from_phone) = (visit.page(), visit.from_phone);
     let mut asked = Asked { page, from_phone, is_form, form, passkey: None };
     if let Some(error) = failure {
@@ -192,13 +189,27 @@ where
         Ok(done) => Ok(done),
         Err(error) => {
             if let (AppError::ProofNeeded, Some(whose), false) = (&error, whose, from_phone) {
-                // Without one a code is asked for all the same.
-                let origin = state.settings.public_address.as_deref();
-                asked.passkey = state.app.ask_passkey(whose, origin).await.unwrap_or_default();
+                asked.passkey = ask_passkey(state, whose).await;
             }
             Err((error, asked))
         }
     }
+}
+
+/// The form that waits where a sign-in or a proof is asked for first. Only what is surely ours goes
+/// along with signing in: no token tells it then.
+fn waiting(visit: &Visit, http: &HttpRequest) -> Option<Kept> {
+    let is_kept = match &visit.who {
+        Some((actor, ..)) => actor.proved == Some(false),
+        None => is_surely_own(visit, http),
+    };
+    if is_kept { Kept::of(visit) } else { None }
+}
+
+/// The question to a passkey; without one a code is asked for all the same.
+async fn ask_passkey(state: &State, whose: (i64, Uuid)) -> Option<passkeys::Asked> {
+    let origin = state.settings.public_address.as_deref();
+    state.app.ask_passkey(whose, origin).await.unwrap_or_default()
 }
 
 /// Runs the page, and notes what has to be noted of it.
