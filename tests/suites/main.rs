@@ -1,6 +1,7 @@
 //! The acceptance tests: one binary, one file a subject.
 
 mod access;
+mod attack;
 mod backups;
 mod board;
 mod contract;
