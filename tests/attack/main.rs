@@ -7,7 +7,7 @@
 //! `PROGRAM` is the server's program, which is started and killed on an SQLite file of its own. The
 //! rest runs within this process, on both databases. `TEST_POSTGRES_URL` says where PostgreSQL is.
 
-use acceptance::attack::{isolation, losses, requests, tokens};
+use acceptance::attack::{Marks, isolation, losses, requests, tokens};
 use acceptance::client::Client;
 use acceptance::world::folder;
 use acceptance::{Db, World};
@@ -31,11 +31,12 @@ fn main() -> ExitCode {
     let mut wrong = Vec::new();
     for (name, db) in [("SQLite", Db::sqlite()), ("PostgreSQL", Db::postgres())] {
         let w = World::start(db);
-        let found = isolation::run(&w);
+        let marks = Marks::of_other(&w);
+        let found = isolation::run(&w, &marks);
         println!("{name}: {} cells by address, {} by filter", found.addresses, found.filters);
         wrong.extend(found.wrong);
         let time = Duration::from_secs(seconds * 3 / 10);
-        let found = requests::run(&w, seed, u64::MAX, time);
+        let found = requests::run(&w, &marks, (seed, u64::MAX), time);
         println!(
             "{name}: {} generated requests over {} operations, by class {:?}",
             found.requests(),

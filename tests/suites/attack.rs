@@ -1,13 +1,14 @@
 //! What an attacker tries, within bounds; `cargo run -p acceptance --bin attack` goes on for longer.
 
-use acceptance::attack::{isolation, losses, requests, tokens};
+use acceptance::attack::{Marks, isolation, losses, requests, tokens};
 use acceptance::{Db, World, both};
 use std::time::Duration;
 
 both!(generated_requests_break_nothing, others_ids_are_as_if_they_were_not);
 
 fn generated_requests_break_nothing(w: World) {
-    let found = requests::run(&w, 20_260_320, 1_800, Duration::from_secs(50));
+    let found =
+        requests::run(&w, &Marks::of_other(&w), (20_260_320, 1_800), Duration::from_secs(50));
     println!(
         "{} requests, {} operations: {:?}",
         found.requests(),
@@ -21,7 +22,7 @@ fn generated_requests_break_nothing(w: World) {
 }
 
 fn others_ids_are_as_if_they_were_not(w: World) {
-    let found = isolation::run(&w);
+    let found = isolation::run(&w, &Marks::of_other(&w));
     println!("{} addresses, {} filters", found.addresses, found.filters);
     assert_eq!(found.wrong, Vec::<String>::new());
     assert!(found.addresses > 800 && found.filters > 20, "{found:?}");

@@ -83,9 +83,8 @@ fn bare(answer: &Answer, id: &str) -> String {
 }
 
 /// Compares everything, in both directions.
-pub fn run(w: &World) -> Found {
+pub fn run(w: &World, marks: &Marks) -> Found {
     let mut found = Found::default();
-    let marks = Marks::of_other(w);
     let (a, b) = (things(w, &w.a, "a"), things(w, &w.b, "b"));
     for (own, other, of, is_marked) in [("a", &b, &w.b, true), ("b", &a, &w.a, false)] {
         let client = |role: Role| enter(w, &format!("{}.{own}@coop.example", role.text()));
@@ -94,7 +93,7 @@ pub fn run(w: &World) -> Found {
         for op in ops::all().iter().filter(|op| op.signed_in && op.id != "sign_out") {
             for (_, client) in clients.iter().filter(|(role, _)| op.roles.contains(role)) {
                 by_address(client, op, other, &mut found);
-                by_filter(client, op, of, is_marked.then_some(&marks), &mut found);
+                by_filter(client, op, of, is_marked.then_some(marks), &mut found);
             }
         }
     }

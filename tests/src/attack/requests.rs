@@ -102,6 +102,15 @@ impl Generator<'_> {
         }
     }
 
+    /// A UUIDv7 (RFC 9562, 5.7) that nothing has.
+    fn new_id(&mut self) -> String {
+        let mut random = [0_u8; 10];
+        random.iter_mut().for_each(|b| *b = u8::try_from(self.rng.below(256)).unwrap_or(0));
+        uuid::Builder::from_unix_timestamp_millis(1_773_990_000_000, &random)
+            .into_uuid()
+            .to_string()
+    }
+
     /// The schema that a reference leads to.
     fn resolved<'s>(&'s self, schema: &'s Json) -> &'s Json {
         let to = schema["$ref"].as_str().and_then(|to| to.strip_prefix('#'));
@@ -151,7 +160,12 @@ impl Generator<'_> {
             let is_required = required.iter().any(|r| r == name);
             let often = if self.oddness > 0.1 { 0.95 } else { 1.0 };
             if self.rng.chance(if is_required { often } else { 0.4 }) {
-                map.insert(name.clone(), self.value(of, depth + 1));
+                // A new record may have any id: one that another co-operative has shows nothing.
+                let value = match name == "id" {
+                    true => json!(self.new_id()),
+                    false => self.value(of, depth + 1),
+                };
+                map.insert(name.clone(), value);
             }
         }
         if self.rng.chance(self.oddness / 3.0) {
@@ -223,9 +237,8 @@ fn escaped(text: &str) -> String {
 }
 
 /// Sends generated requests as every role: so many, or as long as there is time.
-pub fn run(w: &World, seed: u64, most: u64, time: Duration) -> Found {
+pub fn run(w: &World, marks: &Marks, (seed, most): (u64, u64), time: Duration) -> Found {
     let document: Json = serde_json::from_str(&openapi::text().expect("a document")).expect("JSON");
-    let marks = Marks::of_other(w);
     let mut ids: Vec<String> = w.a.ids.values().map(ToString::to_string).collect();
     ids.sort_unstable();
     ids.extend(marks.ids().cloned());
