@@ -5,6 +5,7 @@ mod attack;
 mod backups;
 mod board;
 mod contract;
+mod contract_released;
 mod damage;
 mod docs;
 mod documents;

@@ -129,7 +129,8 @@ fn squeeze<W: Write>(
     }
 }
 
-fn create(path: &Path) -> io::Result<File> {
+/// A new file that only its owner can read.
+pub(super) fn create(path: &Path) -> io::Result<File> {
     let mut options = OpenOptions::new();
     options.write(true).create_new(true);
     #[cfg(unix)]
