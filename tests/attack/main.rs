@@ -32,8 +32,10 @@ fn main() -> ExitCode {
     for (name, db) in [("SQLite", Db::sqlite()), ("PostgreSQL", Db::postgres())] {
         let w = World::start(db);
         let marks = Marks::of_other(&w);
-        let found = isolation::run(&w, &marks);
-        println!("{name}: {} cells by address, {} by filter", found.addresses, found.filters);
+        let mut found = isolation::run(&w, &marks);
+        isolation::pages(&w, &marks, &mut found);
+        let (addresses, filters, pages) = (found.addresses, found.filters, found.pages);
+        println!("{name}: cells: {addresses} by address, {filters} by filter, {pages} of pages");
         wrong.extend(found.wrong);
         let time = Duration::from_secs(seconds * 3 / 10);
         let found = requests::run(&w, &marks, (seed, u64::MAX), time);

@@ -22,10 +22,12 @@ fn generated_requests_break_nothing(w: World) {
 }
 
 fn others_ids_are_as_if_they_were_not(w: World) {
-    let found = isolation::run(&w, &Marks::of_other(&w));
-    println!("{} addresses, {} filters", found.addresses, found.filters);
+    let marks = Marks::of_other(&w);
+    let mut found = isolation::run(&w, &marks);
+    isolation::pages(&w, &marks, &mut found);
+    println!("{} addresses, {} filters, {} pages", found.addresses, found.filters, found.pages);
     assert_eq!(found.wrong, Vec::<String>::new());
-    assert!(found.addresses > 800 && found.filters > 20, "{found:?}");
+    assert!(found.addresses > 800 && found.filters > 20 && found.pages > 500, "{found:?}");
 }
 
 #[test]

@@ -2,6 +2,7 @@
 //! if there were no such thing.
 
 use super::{Marks, enter};
+use crate::browser::Browser;
 use crate::samples::sample;
 use crate::world::Fixture;
 use crate::{Answer, Client, World};
@@ -21,6 +22,8 @@ pub struct Found {
     pub addresses: u64,
     /// The same in a filter.
     pub filters: u64,
+    /// Page and id.
+    pub pages: u64,
     /// What differs from an unknown id, or shows something.
     pub wrong: Vec<String>,
 }
@@ -131,5 +134,40 @@ fn by_filter(client: &Client, op: &Op, of: &Fixture, marks: Option<&Marks>, foun
         }
         let seen = marks.and_then(|marks| marks.seen(&path(&id), &theirs.text));
         found.wrong.extend(seen.map(|mark| format!("{} shows {mark}", op.id)));
+    }
+}
+
+/// Addresses of pages that take something, from their table.
+fn addresses() -> Vec<String> {
+    let file = format!("{}/../server/http/src/web/routes.rs", env!("CARGO_MANIFEST_DIR"));
+    let table = std::fs::read_to_string(file).expect("the table of pages");
+    let all = table.split("page!(\"").skip(1).filter_map(|rest| rest.split_once(';'));
+    let shown = all.filter(|(page, _)| page.contains("get =>"));
+    let paths = shown.filter_map(|(page, _)| page.split('"').next());
+    paths.filter(|path| path.contains('{')).map(str::to_owned).collect()
+}
+
+/// An address with one id in each of its places.
+fn filled(address: &str, id: &str) -> String {
+    let part = |part: &str| if part.starts_with('{') { id.to_owned() } else { part.to_owned() };
+    address.split('/').map(part).collect::<Vec<_>>().join("/")
+}
+
+/// Asks for every page with every id of the second co-operative, as a manager of the first.
+pub fn pages(w: &World, marks: &Marks, found: &mut Found) {
+    let mut browser = Browser::sign_in(w, "manager");
+    for address in addresses() {
+        let unknown = browser.get(&filled(&address, UNKNOWN)).status;
+        for id in marks.ids() {
+            let path = filled(&address, id);
+            let answer = browser.get(&path);
+            found.pages += 1;
+            if answer.status != unknown {
+                let status = answer.status;
+                found.wrong.push(format!("{path}: {status} where an unknown id gets {unknown}"));
+            }
+            let seen = marks.seen(&path, &answer.text);
+            found.wrong.extend(seen.map(|mark| format!("{path} shows {mark}")));
+        }
     }
 }
