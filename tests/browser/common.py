@@ -31,11 +31,11 @@ class Server:
     """The demo, or a database of its own, which can be stopped and started again on the same files
     and address."""
 
-    def __init__(self, binary, folder, port=None, command="demo"):
-        self.binary, self.folder, self.command = binary, Path(folder), command
+    def __init__(self, binary, folder, port=None, command="demo", host="127.0.0.1"):
+        self.binary, self.folder, self.command, self.host = binary, Path(folder), command, host
         self.folder.mkdir(parents=True, exist_ok=True)
         self.port = port or free_port()
-        self.base = f"http://127.0.0.1:{self.port}"
+        self.base = f"http://{host}:{self.port}"
         self.process = None
         atexit.register(self.end)
         self.start()
@@ -44,6 +44,8 @@ class Server:
     def start(self):
         out = open(self.folder / "demo.log", "a+")
         command = [self.binary, "--data", str(self.folder), self.command, "--listen", f"127.0.0.1:{self.port}"]
+        if self.host != "127.0.0.1":
+            command += ["--public-address", self.base]
         self.process = subprocess.Popen(command, stdout=out, stderr=subprocess.STDOUT)
         for _ in range(600):
             try:

@@ -4,9 +4,14 @@ does it in a browser: nothing is typed that the pages do not ask for.
     first.py BINARY FOLDER
 """
 
+import base64
+import hashlib
+import hmac
 import re
+import sqlite3
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 from common import PHONE, Server, choose_language, fits, launch, no_text_is_missing, with_playwright
@@ -59,7 +64,8 @@ def main(binary, folder):
     line = next(l for l in found.stdout.splitlines() if l.startswith("manager"))
     assert re.search(r"http://127\.0\.0\.1:8080/invitation\?code=\S+", line), found.stdout
     code = line.rsplit("code=", 1)[1]
-    server = Server(binary, data, command="serve")
+    # A passkey is bound to a name, not to a number.
+    server = Server(binary, data, command="serve", host="localhost")
     with with_playwright() as playwright:
         walk(playwright, server, code)
     server.end()
@@ -113,7 +119,55 @@ def walk(playwright, server, code):
     page.goto(server.base + "/month")
     look(page)
     assert page.url.endswith("/month"), page.url
+    passkeys(page, server)
     browser.close()
+
+
+def code_of(secret):
+    """The code of this moment (RFC 6238)."""
+    step = int(time.time()) // 30
+    mac = hmac.new(base64.b32decode(secret), step.to_bytes(8, "big"), hashlib.sha1).digest()
+    at = mac[-1] & 15
+    return f"{(int.from_bytes(mac[at:at + 4], 'big') & 0x7fffffff) % 1000000:06}"
+
+
+def press(page, selector, path):
+    page.click(selector)
+    page.wait_for_url(lambda url: url.removeprefix(page.base).startswith(path))
+    look(page)
+
+
+def passkeys(page, server):
+    """A passkey is added, used at signing in and before it is removed, with an authenticator that the
+    browser plays (W3C Web Authentication, 11)."""
+    session = page.context.new_cdp_session(page)
+    session.send("WebAuthn.enable")
+    session.send("WebAuthn.addVirtualAuthenticator", {"options": {
+        "protocol": "ctap2", "transport": "internal", "hasResidentKey": True,
+        "hasUserVerification": True, "isUserVerified": True, "automaticPresenceSimulation": True}})
+    page.goto(page.base + "/own")
+    press(page, "#begin button", "/own/second")
+    secret = re.search(r"\b[A-Z2-7]{32}\b", page.inner_text("main")).group()
+    page.fill("#confirm-code", code_of(secret))
+    press(page, "#confirm button", "/own/second/confirm")
+    page.goto(page.base + "/own")
+    page.fill("#passkey-name", "Simu ya Mfano")
+    press(page, "#passkey button", "/own/passkeys")
+    press(page, "#make button", "/own?saved")
+    assert "Simu ya Mfano" in page.inner_text("main")
+    press(page, "#sign-out button", "/sign-in")
+    page.fill("#login", "manager@umoja.example")
+    page.fill("#password", PASSWORD)
+    press(page, "main form.page button", "/sign-in")
+    press(page, "#by-passkey button", "/month")
+    # Ten minutes later it is asked for once more.
+    with sqlite3.connect(server.folder / "traybook.sqlite", timeout=10) as database:
+        database.execute("UPDATE sign_ins SET proved_at = proved_at - 600000")
+    page.goto(page.base + "/own")
+    press(page, "form[action^='/own/passkeys/'] button", "/own/passkeys/")
+    press(page, "#by-passkey button", "/proof")
+    press(page, "#kept button", "/own?saved")
+    assert "Simu ya Mfano" not in page.inner_text("main")
 
 
 if __name__ == "__main__":

@@ -104,7 +104,10 @@ impl Client {
             }
             None => self.agent.run(request.body(()).expect("request")),
         };
-        let mut answer = answer.expect("the server answers");
+        Self::read(answer.expect("the server answers"))
+    }
+
+    fn read(mut answer: ureq::http::Response<ureq::Body>) -> Answer {
         let text = |v: &ureq::http::HeaderValue| v.to_str().unwrap_or_default().to_owned();
         Answer {
             status: answer.status().as_u16(),
@@ -144,6 +147,18 @@ impl Client {
     pub fn post(&self, path: &str, body: &Json) -> Answer {
         let body = body.to_string().into_bytes();
         self.send("POST", path, &[], Some(("application/json", body)))
+    }
+
+    /// POST of JSON to a server that may be gone: none where no whole answer came.
+    pub fn try_post(&self, path: &str, body: &Json) -> Option<Answer> {
+        let url = format!("{}{path}", self.servers.first()?);
+        let mut request = ureq::http::Request::builder().method("POST").uri(url);
+        request = request.header("content-type", "application/json");
+        if let Some(token) = &self.token {
+            request = request.header("authorization", format!("Bearer {token}"));
+        }
+        let request = request.body(body.to_string()).expect("request");
+        self.agent.run(request).ok().map(Self::read)
     }
 
     /// PATCH of JSON with If-Match.

@@ -4,6 +4,7 @@
 //! function. The PostgreSQL one fails when `TEST_POSTGRES_URL` is not set, so that a run without
 //! PostgreSQL is never mistaken for a whole one; `tests/run` starts a private server and sets it.
 
+pub mod attack;
 pub mod bound;
 pub mod browser;
 pub mod client;
@@ -16,6 +17,7 @@ pub mod feeding;
 pub mod growers;
 pub mod herds;
 pub mod herds_served;
+pub mod passkey;
 pub mod random;
 pub mod samples;
 pub mod world;

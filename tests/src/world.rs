@@ -80,6 +80,27 @@ impl Db {
         Self { url: format!("{base}{mark}options=-csearch_path%3D{schema}"), folder: None }
     }
 
+    /// A database of its own on the private PostgreSQL server, so that all its connections can be
+    /// cut; it is dropped afterwards with [`Db::forget`].
+    pub fn postgres_alone() -> (Self, String) {
+        let base = env("TEST_POSTGRES_URL").expect("TEST_POSTGRES_URL is not set: run tests/run");
+        let name = unique();
+        // Making and dropping one copies and waits for more than a statement of the server may.
+        let mut conn = traybook_storage::settings::open_postgres(&base).expect("PostgreSQL");
+        conn.exec("SET statement_timeout = 0", &[]).expect("patience");
+        conn.exec(&format!("CREATE DATABASE {name}"), &[]).expect("a database");
+        let (server, _) = base.rsplit_once('/').expect("an address with a database");
+        (Self::at(&format!("{server}/{name}")), name)
+    }
+
+    /// Drops a database of its own.
+    pub fn forget(name: &str) {
+        let base = env("TEST_POSTGRES_URL").expect("TEST_POSTGRES_URL is not set");
+        let mut conn = traybook_storage::settings::open_postgres(&base).expect("PostgreSQL");
+        conn.exec("SET statement_timeout = 0", &[]).expect("patience");
+        conn.exec(&format!("DROP DATABASE {name} WITH (FORCE)"), &[]).expect("dropped");
+    }
+
     /// A connection past the store.
     pub fn connect(&self) -> Conn {
         match self.url.strip_prefix("sqlite:") {
@@ -225,6 +246,17 @@ impl World {
         let a = runtime.block_on(fixture(&app, "a"));
         let b = runtime.block_on(fixture(&app, "b"));
         Self::serve(db, (app, clock), (a, b), runtime, settings)
+    }
+
+    /// Starts a server whose access tokens are signed with a known ring of keys.
+    pub fn start_with_keys(db: Db, ring: &str) -> Self {
+        let (app, clock) = app_on(&db);
+        let app = App { keys: Arc::new(KeyRing::parse(ring).expect("keys")), ..app };
+        let mut runtime = tokio::runtime::Builder::new_multi_thread();
+        let runtime = runtime.worker_threads(2).enable_all().build().expect("runtime");
+        let a = runtime.block_on(fixture(&app, "a"));
+        let b = runtime.block_on(fixture(&app, "b"));
+        Self::serve(db, (app, clock), (a, b), runtime, Settings::default())
     }
 
     /// Stops the server, loses its database, and serves another one that holds the same two

@@ -18,12 +18,18 @@ both!(
     a_backup_is_encrypted_and_old_ones_go,
     a_restore_writes_over_nothing,
     a_copy_that_disagrees_is_no_backup,
+    a_plain_copy_is_never_beside_an_encrypted_backup,
     a_backup_is_made_when_it_is_due,
     moving_there_and_back_gives_the_same
 );
 
 fn into(folder: &Path) -> Backups {
-    Backups { folder: folder.to_owned(), recipient: None, keep_days: None }
+    Backups {
+        folder: folder.to_owned(),
+        private: folder.join("private"),
+        recipient: None,
+        keep_days: None,
+    }
 }
 
 fn open(url: &str) -> Result<App, AppError> {
@@ -273,6 +279,66 @@ fn a_copy_that_disagrees_is_no_backup(w: World) {
     let metrics = w.nobody.get("/metrics").expect(200).text;
     let at = format!("traybook_backup_last_success_seconds {}", w.app.now().0 / 1000);
     assert!(metrics.contains(&at) && metrics.contains("traybook_backup_failed 0"), "{metrics}");
+    std::fs::remove_dir_all(place).ok();
+}
+
+/// Files of a folder that begin as a database does (SQLite file format, 1.3).
+fn databases(folder: &Path) -> Vec<PathBuf> {
+    let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
+    let is_database = |path: &PathBuf| {
+        let begin = std::fs::read(path).unwrap_or_default();
+        begin.starts_with(b"SQLite format 3\0")
+    };
+    entries.map(|entry| entry.path()).filter(is_database).collect()
+}
+
+/// The folder of backups may be another machine's: what is to be encrypted is not there as it is.
+fn a_plain_copy_is_never_beside_an_encrypted_backup(w: World) {
+    let (place, private) = (folder(), folder().join("private"));
+    let secret = age::x25519::Identity::generate();
+    let recipient = Recipient::parse(&secret.to_public().to_string()).expect("a recipient");
+    let how = Backups { recipient: Some(recipient), private: private.clone(), ..into(&place) };
+    let left = |ago: i64| {
+        std::fs::create_dir_all(&private).expect("a folder");
+        let millis = u64::try_from(w.app.now().0 - ago).expect("after 1970");
+        let id = uuid::Builder::from_unix_timestamp_millis(millis, &[7; 10]).into_uuid();
+        let file = private.join(format!("traybook-{}.part", id.simple()));
+        std::fs::write(&file, "of a program that was killed").expect("written");
+        file
+    };
+    let (old, new) = (left(3_600_001), left(60_000));
+    let stop = Arc::new(AtomicBool::new(false));
+    let (watched, is_over, own) = (place.clone(), Arc::clone(&stop), private.clone());
+    let watch = std::thread::spawn(move || {
+        let (mut beside, mut within) = (BTreeSet::new(), 0);
+        while !is_over.load(Ordering::Relaxed) {
+            beside.extend(databases(&watched));
+            within += databases(&own).len();
+        }
+        (beside, within)
+    });
+    w.wait(w.app.backup(&how)).expect("a backup");
+    // One that fails leaves nothing, either.
+    let sql =
+        format!("UPDATE farm_months SET milk_ml = milk_ml + 1 WHERE coop_id = {}", w.a.coop.number);
+    let milk = json!({ "animal_group_id": w.a.id("cows"), "date": "2026-02-01", "session": "day",
+        "litres": 5, "animals_in_milk": 1 });
+    w.sign_in("manager").post("/v1/milk-records", &milk).expect(201);
+    assert!(w.db.connect().exec(&sql, &[]).expect("written") > 0);
+    w.wait(w.app.backup(&how)).expect_err("it does not agree");
+    stop.store(true, Ordering::Relaxed);
+    let (beside, within) = watch.join().expect("watched");
+    assert_eq!(beside, BTreeSet::new());
+    assert!(within > 0, "the copy was seen where it belongs");
+    assert!(!old.exists() && new.exists());
+    std::fs::remove_file(new).expect("removed");
+    assert_eq!(names(&private), Vec::<String>::new());
+    assert_eq!(names(&place).len(), 1);
+    let mode = |path: &Path| {
+        let about = std::fs::metadata(path).expect("it is there");
+        std::os::unix::fs::PermissionsExt::mode(&about.permissions()) & 0o777
+    };
+    assert_eq!((mode(&private), mode(&place.join(&names(&place)[0]))), (0o700, 0o600));
     std::fs::remove_dir_all(place).ok();
 }
 

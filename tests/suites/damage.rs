@@ -94,8 +94,12 @@ fn a_damaged_page_is_found_and_the_server_is_not_ready() {
     assert!(metrics.contains("traybook_database_damaged 1"), "{metrics}");
     // No backup is made of it.
     let place = folder();
-    let how =
-        traybook_app::copies::Backups { folder: place.clone(), recipient: None, keep_days: None };
+    let how = traybook_app::copies::Backups {
+        folder: place.clone(),
+        private: place.join("private"),
+        recipient: None,
+        keep_days: None,
+    };
     assert!(w.wait(w.app.backup(&how)).is_err());
     assert_eq!(std::fs::read_dir(&place).expect("a folder").count(), 0);
     std::fs::remove_dir_all(place).ok();

@@ -3,12 +3,13 @@
 use std::path::{Path, PathBuf};
 
 /// The texts, from the root.
-const TEXTS: [&str; 12] = [
+const TEXTS: [&str; 13] = [
     "server/cli/CHANGELOG.md",
     "README.md",
     "DEVELOPERS.md",
     "server/cli/COMMANDS.md",
     "server/cli/FILES.md",
+    "server/cli/SECURITY.md",
     "server/cli/SERVE.md",
     "server/cli/SEVERAL.md",
     "server/http/API.md",
@@ -170,6 +171,61 @@ fn every_case_of_the_runbook_has_its_drill() {
     }
     assert!(missing.is_empty(), "no drill: {missing:#?}");
     assert!(cases >= 10, "{cases} cases");
+}
+
+/// The chapters of OWASP ASVS 5.0.0. READ.
+const CHAPTERS: [&str; 17] = [
+    "Encoding and Sanitization",
+    "Validation and Business Logic",
+    "Web Frontend Security",
+    "API and Web Service",
+    "File Handling",
+    "Authentication",
+    "Session Management",
+    "Authorization",
+    "Self-contained Tokens",
+    "OAuth and OIDC",
+    "Cryptography",
+    "Secure Communication",
+    "Configuration",
+    "Data Protection",
+    "Secure Coding and Architecture",
+    "Security Logging and Error Handling",
+    "WebRTC",
+];
+
+#[test]
+fn every_chapter_of_security_names_what_shows_it() {
+    let whole = read("server/cli/SECURITY.md");
+    let parts: Vec<&str> = whole.split("\n## ").skip(1).collect();
+    assert_eq!(parts.len(), CHAPTERS.len());
+    let (mut tests, mut missing) = (0, Vec::new());
+    for (n, (part, chapter)) in parts.iter().zip(CHAPTERS).enumerate() {
+        let (title, body) = part.split_once('\n').expect("a title");
+        assert_eq!(title, format!("V{} {chapter}", n + 1));
+        assert!(body.contains("* Missing: "), "{title} says what is missing");
+        let mut file = None;
+        for span in spans(body) {
+            let is_test = span.contains('_')
+                && span.bytes().all(|b| matches!(b, b'a'..=b'z' | b'0'..=b'9' | b'_'));
+            match (is_test, file) {
+                (false, _) => {
+                    file = Some(span).filter(|s| s.ends_with(".rs") || s.ends_with(".py")).or(file)
+                }
+                (true, Some(file)) => {
+                    tests += 1;
+                    if !read(file).contains(&format!("{span}(")) {
+                        missing.push(format!("{file}: {span}"));
+                    }
+                }
+                (true, None) => missing.push(span.to_owned()),
+            }
+        }
+        let holds = body.contains("* Holds: ");
+        assert!(!holds || file.is_some(), "{title} names a test");
+    }
+    assert!(missing.is_empty(), "no such test: {missing:#?}");
+    assert!(tests > 30, "{tests}");
 }
 
 /// An address with whatever stands for a part of it, such as `{id}`, left open.

@@ -1,9 +1,11 @@
 //! The acceptance tests: one binary, one file a subject.
 
 mod access;
+mod attack;
 mod backups;
 mod board;
 mod contract;
+mod contract_released;
 mod damage;
 mod docs;
 mod documents;
@@ -28,6 +30,7 @@ mod pages_rations;
 mod pages_round;
 mod pages_trainings;
 mod pages_walk;
+mod passkeys;
 mod pay_run;
 mod plan_noise;
 mod privacy;

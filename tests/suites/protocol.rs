@@ -79,6 +79,7 @@ fn answers_carry_security_headers(w: World) {
         "x-frame-options",
         "referrer-policy",
         "content-security-policy",
+        "cross-origin-opener-policy",
         "x-request-id",
     ];
     let manager = w.sign_in("manager");

@@ -27,7 +27,7 @@ both!(
 
 const MANAGER: &str = "manager.a@coop.example";
 
-fn later(w: &World, ms: i64) {
+pub(super) fn later(w: &World, ms: i64) {
     w.clock.set(Instant(w.clock.now().0 + ms));
 }
 
@@ -50,15 +50,15 @@ fn code(secret: &str, at_ms: i64) -> String {
 }
 
 /// A manager with a second factor: browser, secret, recovery codes.
-struct Manager {
-    browser: Browser,
+pub(super) struct Manager {
+    pub browser: Browser,
     secret: String,
     recovery: Vec<String>,
 }
 
 impl Manager {
-    fn set_up(w: &World) -> Self {
-        let mut browser = Browser::sign_in(w, "manager");
+    pub fn set_up(w: &World, who: &str) -> Self {
+        let mut browser = Browser::sign_in(w, who);
         let page = browser.fill("/own", "/own/second", &[]).expect(200).text;
         let secret = page.split("<figcaption>").nth(1).expect("the secret");
         let secret = secret.split("<br>").nth(1).and_then(|t| t.split('<').next());
@@ -66,7 +66,7 @@ impl Manager {
         assert_eq!(secret.len(), 32, "160 bits: {page}");
         let now = w.clock.now().0;
         // Before a first code it does not count.
-        drop(Browser::sign_in(w, "manager"));
+        drop(Browser::sign_in(w, who));
         let wrong = browser.fill_in(&page, "/own/second/confirm", &[("code", "000000")]);
         assert_eq!(wrong.status, 422);
         let fields = [("code", code(&secret, now))];
@@ -81,7 +81,7 @@ impl Manager {
     }
 
     /// A code that was not used yet.
-    fn code(&self, w: &World) -> String {
+    pub fn code(&self, w: &World) -> String {
         later(w, 30_000);
         code(&self.secret, w.clock.now().0)
     }
@@ -100,7 +100,7 @@ fn new_person(n: u32) -> Json {
 }
 
 fn a_second_factor_is_asked_for_at_signing_in(w: World) {
-    let manager = Manager::set_up(&w);
+    let manager = Manager::set_up(&w, "manager");
     let body = json!({ "login": MANAGER, "password": PASSWORD });
     let asked = w.nobody.post("/v1/session", &body).expect(409).json();
     assert_eq!(asked["conflict"], "second_factor");
@@ -141,7 +141,7 @@ fn a_second_factor_is_asked_for_at_signing_in(w: World) {
 }
 
 fn recovery_codes_work_once(w: World) {
-    let manager = Manager::set_up(&w);
+    let manager = Manager::set_up(&w, "manager");
     let with = |code: &str| {
         let body = json!({ "login": MANAGER, "password": PASSWORD, "code": code });
         w.nobody.post("/v1/session", &body).status
@@ -158,7 +158,7 @@ fn recovery_codes_work_once(w: World) {
 }
 
 fn a_code_is_asked_for_again_before_what_does_most_harm(w: World) {
-    let manager = Manager::set_up(&w);
+    let manager = Manager::set_up(&w, "manager");
     let client = manager.client(&w);
     client.post("/v1/people", &new_person(1)).expect(201);
     later(&w, PROOF_MS);
@@ -187,7 +187,7 @@ fn a_code_is_asked_for_again_before_what_does_most_harm(w: World) {
 }
 
 fn forms_wait_for_a_code(w: World) {
-    let mut manager = Manager::set_up(&w);
+    let mut manager = Manager::set_up(&w, "manager");
     later(&w, PROOF_MS);
     let fields = [
         ("code", "n7"),
@@ -221,7 +221,7 @@ fn only_those_who_run_something_have_one(w: World) {
     assert!(!page.contains("/own/second"));
     let csrf = acceptance::browser::hidden(&page, "csrf");
     assert_eq!(officer.post("/own/second", &[("csrf", &csrf)]).status, 403);
-    let mut manager = Manager::set_up(&w);
+    let mut manager = Manager::set_up(&w, "manager");
     let good = manager.code(&w);
     let gone = manager.browser.fill("/own", "/own/second/end", &[("code", &good)]);
     assert!(gone.leads_to("/own"), "{}", gone.text);
@@ -387,7 +387,7 @@ fn the_documentation_says_how_long_sign_ins_hold() {
 }
 
 fn a_lost_telephone_takes_the_second_factor_along(w: World) {
-    drop(Manager::set_up(&w));
+    drop(Manager::set_up(&w, "manager"));
     let mut operator = Browser::sign_in(&w, "operator");
     let person = format!("/people/{}", w.a.id("manager"));
     let page = operator.fill(&person, &format!("{person}/lost"), &[]).expect(200).text;

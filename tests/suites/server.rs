@@ -97,8 +97,12 @@ fn the_operator_sees_that_a_backup_fails_and_grows_old(w: World) {
     // A file stands where the folder should be: as a disk that is not there.
     let gone = place.join("gone");
     std::fs::write(&gone, "").expect("written");
-    let into =
-        |folder: &Path| Backups { folder: folder.to_owned(), recipient: None, keep_days: None };
+    let into = |folder: &Path| Backups {
+        folder: folder.to_owned(),
+        private: folder.join("private"),
+        recipient: None,
+        keep_days: None,
+    };
     w.wait(w.app.backup(&into(&gone))).expect_err("no folder");
     assert_eq!(worries(&w), ["backup_failed"]);
     assert!(page(&w).contains("The last backup could not be made."));

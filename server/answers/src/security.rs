@@ -20,6 +20,8 @@ choice! {
         SecondFactorOn = "second_factor_on",
         SecondFactorOff = "second_factor_off",
         SecondFactorFailed = "second_factor_failed",
+        PasskeyAdded = "passkey_added",
+        PasskeyRemoved = "passkey_removed",
         RecoveryCodeUsed = "recovery_code_used",
         Denied = "denied",
         ReadPersonal = "read_personal",
@@ -70,6 +72,20 @@ pub struct OwnSignIn {
     pub device: String,
     /// Whether it is the one that asks.
     pub is_this: bool,
+}
+
+/// One of a person's own passkeys.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
+pub struct OwnPasskey {
+    /// Its id.
+    pub id: Uuid,
+    /// What its owner calls it.
+    pub name: String,
+    /// When it was added.
+    pub made_at: Time,
+    /// When it was used last.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub used_at: Option<Time>,
 }
 
 /// Lines of the security log, the newest first.

@@ -102,6 +102,17 @@ pub const PIN_DIGITS_MAX: usize = 9;
 pub const PASSWORD_CHARS_MAX: usize = 128;
 /// How long a proof of the second factor holds for what asks for it once more, milliseconds.
 pub const PROOF_MS: i64 = 10 * 60 * 1000;
+/// Passkeys of one person: telephone, computer and a key or two.
+pub const PASSKEYS_MAX: usize = 10;
+/// How long a passkey may take to answer, milliseconds (what W3C, Web Authentication, 15.1 recommends
+/// where the person is verified: five minutes).
+pub const PASSKEY_MS: i64 = 5 * 60 * 1000;
+/// Questions to passkeys that wait of one person: a few open pages.
+pub const PASSKEY_QUESTIONS_MAX: usize = 5;
+/// Longest name of a passkey, characters.
+pub const PASSKEY_NAME_MAX: usize = 60;
+/// Longest answer of a passkey, bytes: some say with it which maker's they are.
+pub const PASSKEY_ANSWER_BYTES_MAX: usize = 32 * 1024;
 /// How exactly it is kept when a sign-in was seen last, milliseconds.
 pub const SEEN_STEP_MS: i64 = 10 * 60 * 1000;
 /// How long a sign-in of those who run a co-operative may rest: over a weekend.

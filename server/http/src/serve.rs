@@ -379,6 +379,7 @@ pub(crate) fn secure(state: &State, response: &mut HttpResponse, request_id: &st
         ("referrer-policy", "no-referrer"),
         ("content-security-policy", "default-src 'none'; frame-ancestors 'none'"),
         ("cross-origin-resource-policy", "same-origin"),
+        ("cross-origin-opener-policy", "same-origin"),
     ];
     let tls = ("strict-transport-security", "max-age=31536000");
     let tls = state.settings.is_reached_by_tls().then_some(tls);

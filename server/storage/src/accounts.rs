@@ -383,11 +383,13 @@ pub fn password_set_at(
 /// # Errors
 /// Those of the database.
 pub fn forget_account(conn: &mut Conn, coop: i64, person: Uuid) -> Result<(), StoreError> {
-    const TABLES: [&str; 8] = [
+    const TABLES: [&str; 10] = [
         "passwords",
         "invitations",
         "second_factors",
         "recovery_codes",
+        "passkeys",
+        "passkey_challenges",
         "sign_in_notices",
         "sign_ins",
         "sessions",

@@ -53,6 +53,7 @@ pub fn begin(conn: &mut Conn, epoch: i64, restored_to: Option<i64>) -> Result<En
     let instant = Bind::opt(ColumnType::Instant, restored_to.map(Value::Instant));
     conn.exec("UPDATE record_epoch SET epoch = ?, restored_to = ?", &[Bind::int(epoch), instant])?;
     conn.exec("DELETE FROM sign_in_people", &[])?;
+    conn.exec("DELETE FROM passkey_challenges", &[])?;
     let sessions = conn.exec("DELETE FROM sessions", &[])?;
     let codes = conn.exec("DELETE FROM invitations WHERE used_at IS NULL", &[])?;
     Ok(Ended { sessions, codes })

@@ -31,6 +31,7 @@ pub mod learned_rows;
 pub mod logins;
 pub mod migrate;
 pub mod months;
+pub mod passkeys;
 mod patience;
 pub mod photos;
 pub mod planning_rows;

@@ -3,6 +3,7 @@
 use crate::columns::{Instant, columns};
 use crate::conn::{Bind, Conn};
 use crate::error::StoreError;
+use crate::passkeys;
 use traybook_domain::{ColumnType, Value};
 use uuid::Uuid;
 
@@ -158,12 +159,13 @@ pub fn put_second_factor(
     .map(drop)
 }
 
-/// Takes a person's second factor away, with its recovery codes.
+/// Takes a person's second factor away, with its recovery codes and passkeys.
 ///
 /// # Errors
 /// Those of the database.
 pub fn end_second_factor(conn: &mut Conn, coop: i64, person: Uuid) -> Result<bool, StoreError> {
     let whose = [Bind::int(coop), Bind::id(person)];
+    passkeys::end_all(conn, (coop, person))?;
     conn.exec("DELETE FROM recovery_codes WHERE coop_id = ? AND person_id = ?", &whose)?;
     let sql = "DELETE FROM second_factors WHERE coop_id = ? AND person_id = ?";
     Ok(conn.exec(sql, &whose)? > 0)

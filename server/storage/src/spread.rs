@@ -60,6 +60,8 @@ const KEPT: &[(&str, Spread)] = &[
     ("sign_in_notices", Cooperative("coop_id")),
     ("second_factors", Cooperative("coop_id")),
     ("recovery_codes", Cooperative("coop_id")),
+    ("passkeys", Cooperative("coop_id")),
+    ("passkey_challenges", Cooperative("coop_id")),
     ("calendar_links", Cooperative("coop_id")),
     ("text_numbers", Cooperative("coop_id")),
     ("texts_in", Cooperative("coop_id")),

@@ -16,6 +16,7 @@ pub use restore::{Open, Restored, move_to, restore};
 
 use crate::error::AppError;
 use crate::{App, Coop};
+use pack::create;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use traybook_domain::Kind;
@@ -48,6 +49,10 @@ const END: &str = ".sqlite.gz";
 const ENCRYPTED: &str = ".age";
 /// Milliseconds after which a backup that failed is tried again.
 pub const RETRY_MS: i64 = 15 * 60 * 1000;
+/// Milliseconds after which what a backup left counts as cut off: another program may be making one.
+const LEFT_MS: i64 = 86_400_000;
+/// The same of copies that were to be encrypted: an hour.
+const LEFT_PRIVATE_MS: i64 = 3_600_000;
 /// Backups that are kept however old they are.
 const KEPT_ALWAYS: usize = 3;
 
@@ -56,6 +61,9 @@ const KEPT_ALWAYS: usize = 3;
 pub struct Backups {
     /// The folder they go to.
     pub folder: PathBuf,
+    /// A folder of this program alone. The copy lies there until it is encrypted: the other folder
+    /// may be another machine's.
+    pub private: PathBuf,
     /// Who can read them; everybody who has the file where nobody is named.
     pub recipient: Option<Recipient>,
     /// Days after which one goes, the newest few excepted; none goes where nothing is said.
@@ -98,9 +106,20 @@ impl App {
     async fn make_backup(&self, how: &Backups, at: Instant) -> Result<Backup, AppError> {
         let failed = |e: std::io::Error| cannot(&how.folder, &e);
         std::fs::create_dir_all(&how.folder).map_err(failed)?;
-        sweep(&how.folder, at)?;
-        let part = how.folder.join(format!("{NAME}{}.part", self.new_id()?.simple()));
-        let (copy, packed) = (Scratch(part.clone()), Scratch(part.with_extension("packed")));
+        sweep(&how.folder, Instant(at.0 - LEFT_MS))?;
+        let place = match how.recipient {
+            Some(_) => {
+                make_private(&how.private).map_err(|e| cannot(&how.private, &e))?;
+                sweep(&how.private, Instant(at.0 - LEFT_PRIVATE_MS))?;
+                &how.private
+            }
+            None => &how.folder,
+        };
+        let name = format!("{NAME}{}", self.new_id()?.simple());
+        let copy = Scratch(place.join(format!("{name}.part")));
+        let packed = Scratch(how.folder.join(format!("{name}.packed")));
+        // An empty file is written to as it is, so only its owner can read the copy.
+        create(&copy.0).map_err(|e| cannot(place, &e))?;
         self.store.copy_to(copy.0.clone(), Some(at.0)).await?;
         let (from, to, recipient) = (copy.0.clone(), packed.0.clone(), how.recipient.clone());
         let bytes = blocking(move || pack(&from, &to, recipient.as_ref())).await?;
@@ -277,8 +296,23 @@ pub fn found_in(folder: &Path) -> Result<Vec<(String, PathBuf)>, AppError> {
     Ok(found)
 }
 
-/// Removes what a backup that was cut off left a day ago or longer.
-fn sweep(folder: &Path, now: Instant) -> Result<(), AppError> {
+/// Makes a folder that only its owner can look into, or closes it to others.
+fn make_private(folder: &Path) -> std::io::Result<()> {
+    let mut builder = std::fs::DirBuilder::new();
+    builder.recursive(true);
+    #[cfg(unix)]
+    std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
+    builder.create(folder)?;
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt as _;
+        std::fs::set_permissions(folder, std::fs::Permissions::from_mode(0o700))?;
+    }
+    Ok(())
+}
+
+/// Removes what a backup that was cut off has left, where it began before an instant.
+fn sweep(folder: &Path, before: Instant) -> Result<(), AppError> {
     for entry in std::fs::read_dir(folder).map_err(|e| cannot(folder, &e))?.flatten() {
         let name = entry.file_name();
         let rest = name.to_str().and_then(|name| name.strip_prefix(NAME));
@@ -287,7 +321,7 @@ fn sweep(folder: &Path, now: Instant) -> Result<(), AppError> {
             uuid::Uuid::try_parse(id).ok().filter(|_| is_part)
         });
         let begun = id.and_then(v7_millis);
-        if begun.is_some_and(|at| at < now.0 - 86_400_000) {
+        if begun.is_some_and(|at| at < before.0) {
             drop(std::fs::remove_file(entry.path()));
         }
     }

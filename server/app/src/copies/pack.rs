@@ -129,6 +129,7 @@ fn squeeze<W: Write>(
     }
 }
 
+/// A new file that only its owner can read.
 pub(crate) fn create(path: &Path) -> io::Result<File> {
     let mut options = OpenOptions::new();
     options.write(true).create_new(true);

@@ -6,6 +6,7 @@ pub mod guessable;
 pub mod invitations;
 pub mod keys;
 mod own;
+pub mod passkeys;
 pub mod passwords;
 pub mod privacy;
 pub mod second;

@@ -1,11 +1,12 @@
 //! The second factor of those who run a co-operative: time-based codes, recovery codes, and asking
 //! again before what does most harm in the wrong hands.
 
+use super::passkeys::Answered;
 use super::session::digest;
 use super::totp;
 use crate::error::AppError;
 use crate::people::security::{self, Note};
-use crate::people::throttle::Ended;
+use crate::people::throttle::{Counted, Ended};
 use crate::{Actor, App};
 use traybook_answers::security::SecurityEvent;
 use traybook_domain::authz::Role;
@@ -25,6 +26,15 @@ pub struct NewSecond {
     pub secret: String,
     /// The same as an address that programs for codes read from a picture.
     pub address: String,
+}
+
+/// What proves a second factor.
+#[derive(Clone, Debug)]
+pub enum Proof {
+    /// A code of this moment, or a recovery code.
+    Code(String),
+    /// The answer of a passkey.
+    Passkey(Answered),
 }
 
 fn wrong_code() -> AppError {
@@ -75,6 +85,11 @@ impl App {
         Ok(found.await?.is_some_and(|f| f.confirmed_at.is_some()))
     }
 
+    /// What a try at a person's second factor counts for.
+    pub(crate) fn counted_for_second(&self, coop: i64, person: Uuid) -> Result<Counted, AppError> {
+        self.counted("code of", &whose(coop, person))
+    }
+
     /// Takes a code of a person who has a second factor. Failures are counted by person.
     ///
     /// # Errors
@@ -85,7 +100,7 @@ impl App {
         person: Uuid,
         given: &str,
     ) -> Result<(), AppError> {
-        let tried = self.begin_try(vec![self.counted("code of", &whose(coop, person))?]).await?;
+        let tried = self.begin_try(vec![self.counted_for_second(coop, person)?]).await?;
         let (now, recovery) = (self.now().0, recovery_hash(given));
         let (app, text) = (self.clone(), given.to_owned());
         let taken = self.store.write(move |conn| {
@@ -200,9 +215,9 @@ impl App {
     /// Proves the second factor once more in a sign-in.
     ///
     /// # Errors
-    /// `Invalid` for a wrong code; `TooMany` after repeated failures.
-    pub async fn prove(&self, actor: &Actor, given: &str) -> Result<(), AppError> {
-        self.check_code(actor.coop.number, actor.person, given).await?;
+    /// `Invalid` for a wrong one; `TooMany` after repeated failures.
+    pub async fn prove(&self, actor: &Actor, given: &Proof) -> Result<(), AppError> {
+        self.check_proof((actor.coop.number, actor.person), given).await?;
         let Some(family) = actor.family else { return Ok(()) };
         let (of, now) = ((actor.coop.number, family), self.now().0);
         self.store.write(move |conn| Ok::<_, AppError>(sign_ins::proved(conn, of, now)?)).await

@@ -3,7 +3,9 @@
 use crate::error::AppError;
 use crate::people::guessable;
 use crate::people::keys::Subject;
+use crate::people::passkeys::{Answered, Asked};
 use crate::people::passwords::Lane;
+use crate::people::second::Proof;
 use crate::people::security::{self, NO_COOP, Note};
 use crate::people::throttle::{Counted, Ended};
 use crate::records::{Txn, normal_login};
@@ -59,6 +61,8 @@ pub struct Attempt {
     pub devices: Vec<String>,
     /// A code of the second factor, of whoever has one.
     pub code: Option<String>,
+    /// The answer of a passkey in place of a code; only after a password.
+    pub passkey: Option<Answered>,
     /// Kind of device, in a word of ours.
     pub device: &'static str,
 }
@@ -152,14 +156,31 @@ impl App {
         is_ours.then_some(Membership { coop, cooperative, person })
     }
 
-    /// Signs in with the ticket that stands for a password, and a code of the second factor.
+    /// Asks for a passkey of whom a ticket stands for; none where there is none.
     ///
     /// # Errors
-    /// `WrongPassword` when the ticket is too old; `Invalid` for a wrong code; `TooMany` after
-    /// repeated failures.
+    /// Those of the store.
+    pub async fn ask_passkey_for_ticket(
+        &self,
+        ticket: &str,
+        origin: Option<&str>,
+    ) -> Result<Option<Asked>, AppError> {
+        let Some(to) = self.read_ticket(ticket) else { return Ok(None) };
+        self.ask_passkey((to.coop, to.person), origin).await
+    }
+
+    /// Signs in with the ticket that stands for a password, and a code or a passkey.
+    ///
+    /// # Errors
+    /// `WrongPassword` when the ticket is too old; `Invalid` for a wrong code or passkey; `TooMany`
+    /// after repeated failures.
     pub async fn sign_in_second(&self, ticket: &str, asked: Attempt) -> Result<SignedIn, AppError> {
         let to = self.read_ticket(ticket).ok_or(AppError::WrongPassword)?;
-        self.check_code(to.coop, to.person, asked.code.as_deref().unwrap_or_default()).await?;
+        let proof = match asked.passkey {
+            Some(answered) => Proof::Passkey(answered),
+            None => Proof::Code(asked.code.unwrap_or_default()),
+        };
+        self.check_proof((to.coop, to.person), &proof).await?;
         let login = normal_login(&asked.login);
         let (account, address) = self.hashed(&login, &asked.address)?;
         let note = Note {

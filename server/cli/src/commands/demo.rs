@@ -53,7 +53,7 @@ pub fn run(args: &Args, demo: &Demo) -> Result<ExitCode, String> {
     if demo.no_serve {
         return Ok(ExitCode::SUCCESS);
     }
-    serve_app(app, &demo.serve)
+    serve_app(app, &demo.serve, &args.data)
 }
 
 /// Randomness that repeats, so that the same seed gives the same bytes. Only for the demo.

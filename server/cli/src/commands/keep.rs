@@ -13,10 +13,11 @@ use traybook_domain::time::format_instant;
 ///
 /// # Errors
 /// When the recipient can not be read.
-pub fn backups(folder: &Path, with: &BackupFolder) -> Result<Backups, String> {
+pub fn backups(data: &Path, folder: &Path, with: &BackupFolder) -> Result<Backups, String> {
     let recipient = with.backup_recipient.as_deref().map(Recipient::parse).transpose();
     let recipient = recipient.map_err(|e| format!("--backup-recipient: {e}"))?;
-    Ok(Backups { folder: folder.to_owned(), recipient, keep_days: with.backup_keep_days })
+    let (folder, private) = (folder.to_owned(), data.join("backup-work"));
+    Ok(Backups { folder, private, recipient, keep_days: with.backup_keep_days })
 }
 
 /// Makes a backup and checks it.
@@ -25,7 +26,7 @@ pub fn backups(folder: &Path, with: &BackupFolder) -> Result<Backups, String> {
 /// What is wrong, in plain words.
 pub fn backup(args: &Args, folder: &Path, with: &BackupFolder) -> Result<ExitCode, String> {
     let app = world::open_present(args)?;
-    let how = backups(folder, with)?;
+    let how = backups(&args.data, folder, with)?;
     say_made(&world::wait(app.backup(&how))?);
     Ok(ExitCode::SUCCESS)
 }

@@ -9,6 +9,7 @@ use actix_web::middleware::Compress;
 use actix_web::rt::signal::unix::{SignalKind, signal};
 use actix_web::{App as Actix, HttpServer};
 use std::net::SocketAddr;
+use std::path::Path;
 use std::process::ExitCode;
 use std::sync::Arc;
 use std::time::Duration;
@@ -30,16 +31,17 @@ pub fn run(args: &Args, serve: &Serve) -> Result<ExitCode, String> {
         ));
     }
     carry::beside(args, &serve.listen, &serve.carry)?;
-    serve_app(app, serve)
+    serve_app(app, serve, &args.data)
 }
 
 /// Serves until the process is told to stop; requests under way are finished first.
 ///
 /// # Errors
 /// When the address can not be listened on.
-pub fn serve_app(app: App, serve: &Serve) -> Result<ExitCode, String> {
+pub fn serve_app(app: App, serve: &Serve, data: &Path) -> Result<ExitCode, String> {
     let making = app.clone();
-    let backups = serve.backup.as_deref().map(|to| backups(to, &serve.backup_with)).transpose()?;
+    let how = |to| backups(data, to, &serve.backup_with);
+    let backups = serve.backup.as_deref().map(how).transpose()?;
     let (keeper, hours) = (app.clone(), serve.backup_hours);
     let tls = serve.tls.read(&app.keeping)?;
     let schedule = serve.backup.clone().map(|folder| Schedule { folder, hours });

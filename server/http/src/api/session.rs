@@ -5,6 +5,7 @@ use crate::request::{Answer, Request, json};
 use actix_web::HttpResponse;
 use serde::{Deserialize, Serialize};
 use traybook_app::Actor;
+use traybook_app::people::second::Proof;
 use traybook_app::people::session::{Attempt, SignedIn};
 use traybook_domain::time::format_instant;
 use traybook_domain::value::Instant;
@@ -170,6 +171,7 @@ pub async fn sign_in(r: Request) -> Answer {
         address: r.state.client_address(&r.http),
         devices: asked.device_token.into_iter().collect(),
         code: asked.code,
+        passkey: None,
         device: "program",
     };
     let signed = r.app().sign_in(attempt).await?;
@@ -215,7 +217,7 @@ pub async fn sign_out(r: Request) -> Answer {
 pub async fn prove(r: Request) -> Answer {
     r.known_query([])?;
     let asked: ProofRequest = r.json()?;
-    r.app().prove(r.actor()?, &asked.code).await?;
+    r.app().prove(r.actor()?, &Proof::Code(asked.code)).await?;
     Ok(HttpResponse::NoContent().finish())
 }
 

@@ -1,4 +1,4 @@
-//! Files that pages load: the style, the script of the phones, the picture on the home screen.
+//! Files that pages load: the style, the scripts, the picture on the home screen.
 //! Each address carries a digest of the file, so that a browser keeps it for good and takes the
 //! next release's at once.
 
@@ -13,7 +13,7 @@ struct Asset {
     text: &'static str,
 }
 
-const ASSETS: [Asset; 4] = [
+const ASSETS: [Asset; 5] = [
     Asset {
         path: "/style.css",
         media: "text/css; charset=utf-8",
@@ -23,6 +23,11 @@ const ASSETS: [Asset; 4] = [
         path: "/phone.js",
         media: "text/javascript; charset=utf-8",
         text: include_str!("../../static/phone.js"),
+    },
+    Asset {
+        path: "/passkey.js",
+        media: "text/javascript; charset=utf-8",
+        text: include_str!("../../static/passkey.js"),
     },
     Asset {
         path: "/icon.svg",

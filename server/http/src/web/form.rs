@@ -213,6 +213,8 @@ pub(super) struct Form {
     pub day: &'static str,
     /// Whether a phone without signal may keep it and send it later; what it is then called.
     pub keep_as: Option<String>,
+    /// Whether its button asks the browser for a passkey: what for, and with which options.
+    pub passkey: Option<(&'static str, String)>,
 }
 
 impl Form {
@@ -233,6 +235,7 @@ impl Form {
             is_plain: false,
             is_question: false,
             keep_as: None,
+            passkey: None,
             day: "",
         }
     }

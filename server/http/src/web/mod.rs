@@ -27,6 +27,7 @@ mod output;
 mod output_words;
 mod own;
 mod page;
+mod passkeys;
 mod refusals;
 mod requests;
 pub mod routes;

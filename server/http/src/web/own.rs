@@ -2,12 +2,14 @@
 
 use super::blocks::{Block, Cell, Column, Field, Form, Input, Leaf, Refusal, Table};
 use super::page::{Page, start};
+use super::passkeys::{add_part, answered, passkey_form};
 use super::sign_in::{Kept, device_cookie, send_kept, set_cookies};
 use super::site::{Shown, go, own_address};
 use super::visit::Visit;
 use traybook_answers::security::OwnSignIn;
 use traybook_app::AppError;
-use traybook_app::people::second::CODE_DIGITS;
+use traybook_app::people::passkeys::Asked;
+use traybook_app::people::second::{CODE_DIGITS, Proof};
 use traybook_domain::authz::Role;
 use traybook_reports::labels::qr_svg;
 
@@ -19,7 +21,7 @@ pub(super) async fn show_own(visit: Visit) -> Shown {
     own(&visit, None).await
 }
 
-async fn own(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
+pub(super) async fn own(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     let (page, actor) = (visit.page(), visit.actor()?);
     let mut leaf = Leaf::new(page.clone(), page.say("own-title"));
     leaf.saved(visit).heading("own-password");
@@ -40,6 +42,7 @@ async fn own(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
                 leaf.text("second-there");
                 let end = Form::new("/own/second/end", "end", page.say("second-end"));
                 leaf.form(visit, refusal, end.field(code_field(&page)));
+                add_part(&mut leaf, visit, refusal).await?;
             }
         }
     }
@@ -178,21 +181,28 @@ pub(super) async fn notice_seen(visit: Visit) -> Shown {
     Ok(go(start(actor.role)))
 }
 
-/// The question for a code, before what asks for one: then on to an address, or a form that waits.
-pub(super) fn proof_first(page: &Page, kept: Option<&Kept>, to: &str) -> Shown {
+/// The question for a code or a passkey, before what asks for one: then on to an address, or a form
+/// that waits.
+pub(super) fn proof_first(
+    page: &Page,
+    kept: Option<&Kept>,
+    to: &str,
+    asked: Option<Asked>,
+) -> Shown {
     let mut leaf = proof_leaf(page);
-    let form = Form::new("/proof", "proof", page.say("proof-go")).hide("to", to);
-    let form = match kept {
-        None => form,
-        Some(kept) => {
-            let form = form.hide("kept", &*kept.action).hide("kept-by", &*kept.by);
-            let form = if kept.had_files { form.hide("kept-files", "1") } else { form };
-            let fields = kept.fields.iter();
-            fields.fold(form, |form, (name, value)| form.hide(format!("kept.{name}"), value))
-        }
-    };
-    leaf.add(Block::Form(form.field(code_field(page))));
+    let along = |form: Form| Kept::along_with(kept, form.hide("to", to));
+    let form = Form::new("/proof", "proof", page.say("proof-go"));
+    leaf.add(Block::Form(along(form).field(code_field(page))));
+    if let Some(asked) = asked {
+        leaf.add(Block::Form(along(by_passkey(page, "/proof", asked))));
+    }
     leaf.show()
+}
+
+/// The form that asks for a passkey in place of a code.
+pub(super) fn by_passkey(page: &Page, action: &str, asked: Asked) -> Form {
+    let form = Form::new(action, "by-passkey", page.say("passkey-use")).plain();
+    passkey_form(form, "get", asked)
 }
 
 fn proof_leaf(page: &Page) -> Leaf {
@@ -201,25 +211,36 @@ fn proof_leaf(page: &Page) -> Leaf {
     leaf
 }
 
-/// Takes the code.
+/// Takes the code, or the answer of a passkey.
 pub(super) async fn prove(visit: Visit) -> Shown {
     let actor = visit.actor()?;
     let kept = Kept::along(&visit);
-    match visit.state.app.prove(actor, visit.field("code").unwrap_or_default()).await {
+    let proof = match answered(&visit) {
+        Some(answered) => Proof::Passkey(answered),
+        None => Proof::Code(visit.field("code").unwrap_or_default().to_owned()),
+    };
+    let app = &visit.state.app;
+    match app.prove(actor, &proof).await {
         Ok(()) => match kept {
             Some(kept) => send_kept(&visit, kept),
             None => Ok(go(visit.field("to").and_then(own_address).unwrap_or("/"))),
         },
         Err(error) => {
             let refusal = Refusal::of(&visit, "proof", error)?;
-            let page = visit.page();
+            let (page, address) = (visit.page(), visit.state.settings.public_address.as_deref());
             let mut leaf = proof_leaf(&page);
             // What waits goes along once more, as it came.
-            let waits = |name: &str| name == "to" || name.starts_with("kept");
-            let fields = visit.fields.iter().filter(|(name, _)| waits(name));
-            let form = Form::new("/proof", "proof", page.say("proof-go"));
-            let form = fields.fold(form, |form, (name, value)| form.hide(name, value));
+            let along = |form: Form| {
+                let waits = |name: &str| name == "to" || name.starts_with("kept");
+                let fields = visit.fields.iter().filter(|(name, _)| waits(name));
+                fields.fold(form, |form, (name, value)| form.hide(name, value))
+            };
+            let form = along(Form::new("/proof", "proof", page.say("proof-go")));
             leaf.form(&visit, Some(&refusal), form.field(code_field(&page)));
+            let asked = app.ask_passkey((actor.coop.number, actor.person), address).await?;
+            if let Some(asked) = asked {
+                leaf.add(Block::Form(along(by_passkey(&page, "/proof", asked))));
+            }
             leaf.answer(Some(&refusal))
         }
     }

@@ -9,8 +9,8 @@ use super::member::{account, ask, batches, how, result};
 use super::officer::{batch, batch_events, farm, log, phone, register, round, trainings};
 use super::site::{answer, home};
 use super::{
-    assets, book, calendar, echo, held, indicators, nothing_bought, output, own, requests, sign_in,
-    today, totals,
+    assets, book, calendar, echo, held, indicators, nothing_bought, output, own, passkeys,
+    requests, sign_in, today, totals,
 };
 use crate::serve::State;
 use actix_web::HttpRequest;
@@ -42,6 +42,9 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     page!("/own/second", post => own::begin_second);
     page!("/own/second/confirm", post => own::confirm_second);
     page!("/own/second/end", post => own::end_second);
+    page!("/own/passkeys", post => passkeys::begin);
+    page!("/own/passkeys/add", post => passkeys::add);
+    page!("/own/passkeys/{id}", post => passkeys::end);
     page!("/own/sign-ins", post => own::end_sign_ins);
     page!("/own/sign-ins/{id}", post => own::end_sign_in);
     page!("/own/notice", post => own::notice_seen);

@@ -1,7 +1,9 @@
 //! Signing in and out, and the choice of language.
 
 use super::blocks::{Block, Field, Form, Input, Leaf, Refusal};
+use super::own::by_passkey;
 use super::page::{Page, start};
+use super::passkeys::answered;
 use super::site::{DEVICE, LANGUAGE, SIGN_IN, Shown, clear, go, own_address, show};
 use super::visit::Visit;
 use actix_web::HttpResponse;
@@ -9,6 +11,7 @@ use actix_web::cookie::{Cookie, SameSite, time};
 use actix_web::http::StatusCode;
 use askama::Template;
 use traybook_app::AppError;
+use traybook_app::people::second::CODE_DIGITS;
 use traybook_app::people::session::{Attempt, SignedIn};
 use traybook_domain::limits;
 use traybook_speech::Language;
@@ -27,8 +30,17 @@ struct SignInPage<'a> {
     kept: Option<&'a Kept>,
     /// What stands for login and password, where a code of the second factor is asked for.
     ticket: Option<String>,
+    /// The form that asks for a passkey in place of a code.
+    passkey: Option<Form>,
     /// Co-operatives to choose from, where the person belongs to several.
     cooperatives: Vec<(Uuid, String)>,
+}
+
+impl SignInPage<'_> {
+    /// What a code is.
+    fn code_hint(&self) -> String {
+        self.page.with("second-code-hint", "digits", CODE_DIGITS.to_string())
+    }
 }
 
 /// A form that came after its sign-in had ended. Its fields go along with signing in, under names
@@ -60,6 +72,15 @@ impl Kept {
         })
     }
 
+    /// A form that is sent first, with one that waits.
+    pub fn along_with(kept: Option<&Self>, form: Form) -> Form {
+        let Some(kept) = kept else { return form };
+        let form = form.hide("kept", &*kept.action).hide("kept-by", &*kept.by);
+        let form = if kept.had_files { form.hide("kept-files", "1") } else { form };
+        let fields = kept.fields.iter();
+        fields.fold(form, |form, (name, value)| form.hide(format!("kept.{name}"), value))
+    }
+
     /// That which goes along with signing in; none where there is none.
     pub fn along(visit: &Visit) -> Option<Self> {
         let action = visit.field("kept").and_then(own_address)?.to_owned();
@@ -81,7 +102,8 @@ pub(super) fn sign_in_first(page: &Page, kept: &Kept) -> Shown {
 /// The form as it is met.
 fn first(page: Page, (to, is_ready): (&str, bool), kept: Option<&Kept>) -> Shown {
     let (error, login, ticket, cooperatives) = (None, "", None, Vec::new());
-    let form = SignInPage { page, error, login, to, is_ready, kept, ticket, cooperatives };
+    let passkey = None;
+    let form = SignInPage { page, error, login, to, is_ready, kept, ticket, passkey, cooperatives };
     show(&form, StatusCode::OK)
 }
 
@@ -135,6 +157,7 @@ pub(super) async fn sign_in(visit: Visit) -> Shown {
         address: visit.client.clone(),
         devices: visit.devices.clone(),
         code: visit.field("code").map(str::to_owned),
+        passkey: answered(&visit),
         device: visit.device,
     };
     let app = &visit.state.app;
@@ -190,7 +213,9 @@ async fn not_entered(visit: &Visit, error: AppError, kept: Option<Kept>) -> Show
             (StatusCode::OK, None)
         }
         AppError::Invalid(_) if ticket.is_some() => {
-            (StatusCode::UNPROCESSABLE_ENTITY, Some(page.say("wrong-code")))
+            let is_passkey = visit.field("question").is_some();
+            let key = if is_passkey { "passkey-wrong" } else { "wrong-code" };
+            (StatusCode::UNPROCESSABLE_ENTITY, Some(page.say(key)))
         }
         AppError::WrongPassword | AppError::Invalid(_) => {
             ticket = None;
@@ -206,7 +231,28 @@ async fn not_entered(visit: &Visit, error: AppError, kept: Option<Kept>) -> Show
     let to = visit.field("to").and_then(own_address).unwrap_or_default();
     let login = visit.field("login").unwrap_or_default();
     let (is_ready, kept, error) = (false, kept.as_ref(), text);
-    show(&SignInPage { page, error, login, to, is_ready, kept, ticket, cooperatives }, status)
+    let passkey = match &ticket {
+        Some(ticket) => ask_passkey(visit, ticket, (login, to), kept).await?,
+        None => None,
+    };
+    let form = SignInPage { page, error, login, to, is_ready, kept, ticket, passkey, cooperatives };
+    show(&form, status)
+}
+
+/// The form that asks for a passkey in place of a code; none where the person has none.
+async fn ask_passkey(
+    visit: &Visit,
+    ticket: &str,
+    (login, to): (&str, &str),
+    kept: Option<&Kept>,
+) -> Result<Option<Form>, AppError> {
+    let origin = visit.state.settings.public_address.as_deref();
+    let asked = visit.state.app.ask_passkey_for_ticket(ticket, origin).await?;
+    Ok(asked.map(|asked| {
+        let form = by_passkey(&visit.page(), "/sign-in", asked);
+        let form = form.hide("ticket", ticket).hide("login", login).hide("to", to);
+        Kept::along_with(kept, form)
+    }))
 }
 
 fn secret_cookie(name: &'static str, value: String, life: time::Duration) -> Cookie<'static> {

@@ -19,9 +19,11 @@ use serde_json::json;
 use std::future::Future;
 use std::sync::Arc;
 use std::time::Instant;
+use traybook_app::people::passkeys;
 use traybook_app::{Actor, AppError};
 use traybook_domain::limits;
 use traybook_speech::Language;
+use uuid::Uuid;
 
 /// Cookie of the sign-in. The prefix makes browsers take it only with Secure, for this host alone
 /// and for all of it (RFC 6265bis).
@@ -89,7 +91,7 @@ where
     let name = http.match_pattern().unwrap_or_default();
     let mut response = match run(&state, &http, payload, handler).await {
         Ok(response) => response,
-        Err((error, visit)) => failed(error, &visit, &request_id),
+        Err((error, visit)) => failed(error, visit, &request_id),
     };
     // The printed sheet brings a stricter one.
     if !response.headers().contains_key(CONTENT_SECURITY_POLICY) {
@@ -119,6 +121,8 @@ struct Asked {
     is_form: bool,
     /// The form of somebody who is not signed in any more.
     form: Option<Kept>,
+    /// The question to a passkey, where a proof is asked for.
+    passkey: Option<passkeys::Asked>,
 }
 
 async fn run<F>(
@@ -166,12 +170,9 @@ where
         echo: None,
         nonce: nonce.get(..8).unwrap_or_default().to_owned(),
     };
-    // Only what is surely ours goes along with signing in: no token tells it then.
-    let is_kept = is_form && was_read && visit.who.is_none() && is_surely_own(&visit, http);
-    let asks_proof = visit.who.as_ref().is_some_and(|(actor, ..)| actor.proved == Some(false));
-    let is_kept = is_kept || (is_form && was_read && asks_proof);
-    let form = if is_kept { Kept::of(&visit) } else { None };
-    let asked = Asked { page: visit.page(), from_phone: visit.from_phone, is_form, form };
+    let form = if is_form && was_read { waiting(&visit, http) } else { None };
+    let (page, from_phone) = (visit.page(), visit.from_phone);
+    let mut asked = Asked { page, from_phone, is_form, form, passkey: None };
     if let Some(error) = failure {
         return Err((error, asked));
     }
@@ -181,13 +182,34 @@ where
     if !is_form {
         visit.echo = Echo::of(&visit).await;
     }
-    let from_phone = visit.from_phone;
+    let whose = visit.who.as_ref().map(|(actor, ..)| (actor.coop.number, actor.person));
     match handled(state, http, visit, handler).await {
         // A script wants to know what became of it, not the next page.
         Ok(done) if from_phone && is_form => Ok(taken(&done)),
         Ok(done) => Ok(done),
-        Err(error) => Err((error, asked)),
+        Err(error) => {
+            if let (AppError::ProofNeeded, Some(whose), false) = (&error, whose, from_phone) {
+                asked.passkey = ask_passkey(state, whose).await;
+            }
+            Err((error, asked))
+        }
     }
+}
+
+/// The form that waits where a sign-in or a proof is asked for first. Only what is surely ours goes
+/// along with signing in: no token tells it then.
+fn waiting(visit: &Visit, http: &HttpRequest) -> Option<Kept> {
+    let is_kept = match &visit.who {
+        Some((actor, ..)) => actor.proved == Some(false),
+        None => is_surely_own(visit, http),
+    };
+    if is_kept { Kept::of(visit) } else { None }
+}
+
+/// The question to a passkey; without one a code is asked for all the same.
+async fn ask_passkey(state: &State, whose: (i64, Uuid)) -> Option<passkeys::Asked> {
+    let origin = state.settings.public_address.as_deref();
+    state.app.ask_passkey(whose, origin).await.unwrap_or_default()
 }
 
 /// Runs the page, and notes what has to be noted of it.
@@ -313,7 +335,7 @@ fn is_our_host(visit: &Visit, http: &HttpRequest, host: &str) -> bool {
     header(http, "host") == Some(host) || ours == Some(host)
 }
 
-fn failed(error: AppError, asked: &Asked, request_id: &str) -> HttpResponse {
+fn failed(error: AppError, asked: Asked, request_id: &str) -> HttpResponse {
     if matches!(error, AppError::Unauthenticated) && !asked.from_phone {
         // What was filled in is sent after signing in.
         if let Some(form) = &asked.form {
@@ -330,7 +352,7 @@ fn failed(error: AppError, asked: &Asked, request_id: &str) -> HttpResponse {
     }
     if matches!(error, AppError::ProofNeeded) && !asked.from_phone {
         let to = own_address(&asked.page.here).filter(|_| !asked.is_form).unwrap_or_default();
-        return proof_first(&asked.page, asked.form.as_ref(), to)
+        return proof_first(&asked.page, asked.form.as_ref(), to, asked.passkey)
             .unwrap_or_else(|_| HttpResponse::InternalServerError().finish());
     }
     let problem = Problem::from(error);

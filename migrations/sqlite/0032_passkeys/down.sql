@@ -1,0 +1,2 @@
+DROP TABLE passkey_challenges;
+DROP TABLE passkeys;
