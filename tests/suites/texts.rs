@@ -382,11 +382,40 @@ fn one_number_in_two_cooperatives_is_asked_once(w: World) {
         json!({ "number": NUMBER, "member_id": w.b.id("member"), "consent_on": "2026-03-19" });
     manager.post("/v1/text-numbers", &body).expect(200);
     phone.verify_in_b(&w);
-    let (outcome, question) = phone.say("msaada");
+    let heads = json!({ "animal_group_id": w.b.id("cows"), "date": "2026-01-01",
+        "reason": "counted", "head": 3 });
+    w.make(&w.b, Kind::HeadCount, heads);
+    later(&w, 12 * 60 * 60 * 1_000 - 5 * 60_000);
+    assert_eq!(phone.say("12").0, "ask");
+    let (outcome, question) = phone.say("maziwa 12.5");
     assert_eq!(outcome, "ask");
     assert!(question.contains("1 Co-operative a 2 Co-operative b"), "{question}");
-    assert_eq!(phone.say("2").0, "answer");
+    assert_eq!(phone.say("maziwa jana 11").0, "ask", "a second text waits too");
+    assert_eq!(phone.say("3").0, "ask", "there is no third");
+    // The choice comes after midnight: what waits is of the days on which it was said.
+    later(&w, 30 * 60_000);
+    let (outcome, echoes) = phone.say("2");
+    assert_eq!(outcome, "record");
+    assert!(echoes.contains("12.5") && echoes.contains("11"), "{echoes}");
+    let manager = w.sign_in_as("manager.b@coop.example");
+    let of_b = || manager.get("/v1/milk-records").expect(200).items();
+    let days: Vec<(Json, Json)> =
+        of_b().iter().map(|r| (r["date"].clone(), r["litres"].clone())).collect();
+    for wanted in [("2026-03-20", json!(12.5)), ("2026-03-19", json!(11))] {
+        assert!(days.contains(&(json!(wanted.0), wanted.1)), "{days:?}");
+    }
     assert!(phone.say("help").1.starts_with("Write:"), "the second one, in its language");
+    // It comes again after a crash: nothing twice.
+    let before = of_b().len();
+    let again = phone.hand_over(&format!("{}-{}", phone.number, phone.next.get() - 1), json!("2"));
+    assert_eq!((&again["is_new"], of_b().len()), (&json!(false), before));
+    // STOP is for both.
+    assert_eq!(phone.say("stop").0, "stop");
+    for by in ["manager.a@coop.example", "manager.b@coop.example"] {
+        let listed = w.sign_in_as(by).get("/v1/text-numbers").expect(200).items();
+        let states: Vec<&Json> = listed.iter().map(|n| &n["state"]).collect();
+        assert_eq!(states, [&json!("stopped")], "{by}");
+    }
 }
 
 impl Phone<'_> {

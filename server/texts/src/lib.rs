@@ -16,7 +16,7 @@ mod tokens;
 mod words;
 
 pub use answers::{batches, numbered, recorded, undone, work};
-pub use read::{Asked, Outcome, Reading, needs_work, read};
+pub use read::{Asked, Outcome, Reading, chosen_coop, needs_work, read, read_of};
 pub use records::DAYS_BACK_MAX;
 pub use scene::{
     Again, Caution, Farm, Given, Group, Line, MonthSoFar, Pending, Question, Record, Scene,

@@ -2,6 +2,7 @@
 //! sent. What a text says is read by `traybook-texts`; `README.md` of that crate follows one text.
 
 mod carriers;
+mod meant;
 mod money;
 mod numbers;
 mod reminders;

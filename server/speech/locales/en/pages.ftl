@@ -2623,6 +2623,7 @@ texts-title = Text messages
 texts-title-about = Numbers of members, texts not understood, and what they cost
 texts-about = Members write from numbers that they agreed to. A number counts when it has returned a code of four digits. One that was silent for { $days } days hears no money until it gets a new code.
 texts-numbers = Numbers
+texts-numbers-about = In the order of the numbers; ended ones too
 texts-none = No number is linked yet.
 texts-number = Number
 texts-member = Member

@@ -58,7 +58,6 @@ t-which-batch = Which batch?
 t-which-cause = Why?
 t-which-line = Which work?
 t-which-coop = Which co-operative?
-t-coop-chosen = Good. Now send it again.
 t-of-what = { $figures } of what?
 t-again = You have { $was } already ({ $day }). Reply 1 to add (sum { $sum }), 2 to put { $new } instead
 t-ask-milk = How many litres of milk? Write it in figures, like MILK 12.5

@@ -2568,6 +2568,7 @@ texts-title = Ujumbe wa simu
 texts-title-about = Namba za wanachama, ujumbe ambao haukueleweka, na gharama yake
 texts-about = Wanachama huandika kwa namba walizokubali. Namba hutumika inaporudisha namba ya kuthibitisha ya tarakimu nne. Iliyokaa kimya siku { $days } haitumiwi habari za fedha hadi ipate nyingine.
 texts-numbers = Namba
+texts-numbers-about = Kwa mpangilio wa namba; hata zilizoisha
 texts-none = Hakuna namba iliyounganishwa bado.
 texts-number = Namba
 texts-member = Mwanachama

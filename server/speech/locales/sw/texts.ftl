@@ -55,7 +55,6 @@ t-which-batch = Mkupuo upi?
 t-which-cause = Kwa nini?
 t-which-line = Kazi ipi?
 t-which-coop = Ushirika upi?
-t-coop-chosen = Sawa. Sasa tuma tena.
 t-of-what = { $figures } ya nini?
 t-again = Tayari una { $was } ({ $day }). Jibu 1 kuongeza (jumla { $sum }), 2 kuweka { $new } badala yake
 t-ask-milk = Maziwa lita ngapi? Andika kwa tarakimu, mfano MAZIWA 12.5
