@@ -60,6 +60,7 @@ mod sums;
 mod sync;
 mod texts;
 mod texts_lost;
+mod texts_reminders;
 mod trials;
 mod typed;
 mod upgrade;

@@ -70,6 +70,8 @@ fn pages(w: &World) -> Vec<(String, &'static str)> {
         own("/setup/areas", "m"),
         (format!("/farms/{farm}/sheds"), "mob"),
         (format!("/farms/{farm}/sheds/sheds"), "mo"),
+        (format!("/farms/{farm}/visits"), "mob"),
+        (format!("/farms/{farm}/visits/visit-plans"), "mo"),
         own("/trials", "m"),
         own("/office", "m"),
         own("/savings", "mob"),

@@ -22,22 +22,21 @@ both!(
     one_number_in_two_cooperatives_is_asked_once,
     no_number_sees_another_farm,
     what_a_record_forbids_is_the_answer,
-    reminders_come_by_day_and_end_with_stop,
 );
 
-const NUMBER: &str = "+255700000101";
+pub(crate) const NUMBER: &str = "+255700000101";
 const DAY_MS: i64 = 24 * 60 * 60 * 1_000;
 
 /// A member's telephone.
-struct Phone<'w> {
+pub(crate) struct Phone<'w> {
     w: &'w World,
-    number: String,
+    pub number: String,
     secret: &'static str,
     next: Cell<u32>,
 }
 
 /// A signed request.
-fn signed(w: &World, secret: &str, path: &str, body: &Json) -> Answer {
+pub(crate) fn signed(w: &World, secret: &str, path: &str, body: &Json) -> Answer {
     let body = body.to_string().into_bytes();
     let at = w.app.now().0 / 1_000;
     let signature = sign(secret, "msg_1", at, &body).expect("a signature");
@@ -48,19 +47,19 @@ fn signed(w: &World, secret: &str, path: &str, body: &Json) -> Answer {
 }
 
 impl<'w> Phone<'w> {
-    fn new(w: &'w World, number: &str) -> Self {
+    pub fn new(w: &'w World, number: &str) -> Self {
         Self { w, number: number.to_owned(), secret: TEXT_SECRET, next: Cell::new(0) }
     }
 
     /// One that a member has linked and verified.
-    fn linked(w: &'w World, who: &str) -> Self {
+    pub fn linked(w: &'w World, who: &str) -> Self {
         let phone = Self::new(w, NUMBER);
         phone.link(who);
         phone.verify();
         phone
     }
 
-    fn link(&self, who: &str) -> Json {
+    pub fn link(&self, who: &str) -> Json {
         let body = json!({
             "number": self.number, "member_id": self.w.a.id(who), "language": "sw",
             "consent_on": "2026-03-19", "reminders": true, "cautions": true, "money": true,
@@ -68,7 +67,7 @@ impl<'w> Phone<'w> {
         self.w.sign_in("manager").post("/v1/text-numbers", &body).expect(200).json()
     }
 
-    fn verify(&self) {
+    pub fn verify(&self) {
         let code = self.code();
         assert_eq!(self.say(&code).0, "verified");
     }
@@ -88,7 +87,7 @@ impl<'w> Phone<'w> {
     }
 
     /// Sends a text; the outcome and the answer.
-    fn say(&self, text: &str) -> (String, String) {
+    pub fn say(&self, text: &str) -> (String, String) {
         self.next.set(self.next.get() + 1);
         let taken = self.hand_over(&format!("{}-{}", self.number, self.next.get()), json!(text));
         let outcome = taken["outcome"].as_str().expect("an outcome").to_owned();
@@ -96,7 +95,7 @@ impl<'w> Phone<'w> {
     }
 
     /// All that waits for this telephone.
-    fn fetch(&self) -> Vec<String> {
+    pub fn fetch(&self) -> Vec<String> {
         let mut all = Vec::new();
         loop {
             let leased = signed(self.w, self.secret, "/v1/texts/lease", &json!({ "most": 20 }));
@@ -115,15 +114,15 @@ impl<'w> Phone<'w> {
 }
 
 /// Lets time pass.
-fn later(w: &World, ms: i64) {
+pub(crate) fn later(w: &World, ms: i64) {
     w.clock.set(Instant(w.app.now().0 + ms));
 }
 
-fn records(w: &World, path: &str) -> Vec<Json> {
+pub(crate) fn records(w: &World, path: &str) -> Vec<Json> {
     w.sign_in("manager").get(path).expect(200).items()
 }
 
-fn cows_of_three(w: &World) {
+pub(crate) fn cows_of_three(w: &World) {
     let heads = json!({ "animal_group_id": w.a.id("cows"), "date": "2026-01-01",
         "reason": "counted", "head": 3 });
     w.make(&w.a, Kind::HeadCount, heads);
@@ -456,29 +455,4 @@ fn what_a_record_forbids_is_the_answer(w: World) {
     // A day before the flock is known, too many eggs for the hens: nothing of the text is kept.
     assert_eq!(phone.say("maziwa 12 mayai 40").0, "ask");
     assert_eq!(records(&w, "/v1/milk-records").len(), before);
-}
-
-fn reminders_come_by_day_and_end_with_stop(w: World) {
-    crate::work::farm(&w, "T1");
-    let phone = Phone::linked(&w, "member");
-    let at = |text: &str| {
-        let at = traybook_domain::time::parse_instant(&format!("{text}:00+03:00"));
-        w.clock.set(at.expect("an instant"));
-        w.wait(w.app.remind()).expect("reminders");
-        phone.fetch()
-    };
-    assert_eq!(at("2026-03-21T05:30"), Vec::<String>::new(), "nobody is woken");
-    let morning = at("2026-03-21T06:31");
-    let list = morning.iter().find(|t| t.contains("T1")).expect("the day's list");
-    assert!(list.contains("loweka"), "{list}");
-    assert_eq!(at("2026-03-21T06:40"), Vec::<String>::new(), "once");
-    // Its numbers hold without asking for the list.
-    let place = list.find("loweka").expect("a soak");
-    let number = list[..place].trim_end().rsplit([' ', ':', ';']).next().expect("a number");
-    assert_eq!(phone.say(&format!("tayari {number}")).0, "record", "{list}");
-    assert_eq!(at("2026-03-21T21:30"), Vec::<String>::new());
-    phone.say("stop");
-    assert_eq!(at("2026-03-22T06:31"), Vec::<String>::new(), "nothing after STOP");
-    phone.say("anza");
-    assert!(!at("2026-03-22T06:35").is_empty());
 }

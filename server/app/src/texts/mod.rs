@@ -39,8 +39,10 @@ enum Purpose {
     Code,
     /// Work that is due.
     Reminder,
-    /// Something that must not be fed.
+    /// Something that must not be fed or soaked.
     Caution,
+    /// A month's result.
+    Result,
 }
 
 impl Purpose {
@@ -50,6 +52,7 @@ impl Purpose {
             Self::Code => "code",
             Self::Reminder => "reminder",
             Self::Caution => "caution",
+            Self::Result => "result",
         }
     }
 }

@@ -10,7 +10,8 @@ mod said;
 pub use incoming::{In, add_in, came_before, came_since, note_record, versions_by_text};
 pub use numbers::{Number, add_number, all_links, link, links, links_of, put_number};
 pub use outgoing::{
-    Out, add_out, counts, due, give_up, has_run_out, made_since, out, out_of_key, put_out, tidy_out,
+    Out, add_out, counts, due, give_up, has_run_out, hold_back, made_since, out, out_of_key,
+    put_out, tidy_out,
 };
 pub use said::{Turn, put_turn, turn, turns};
 

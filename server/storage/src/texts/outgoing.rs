@@ -164,6 +164,23 @@ pub fn tidy_out(conn: &mut Conn, coop: i64, now: i64) -> Result<usize, StoreErro
     Ok(back + late)
 }
 
+/// Holds back what waits for a purpose until an instant.
+///
+/// # Errors
+/// Those of the database.
+pub fn hold_back(
+    conn: &mut Conn,
+    coop: i64,
+    purpose: &str,
+    until: i64,
+) -> Result<usize, StoreError> {
+    conn.exec(
+        "UPDATE texts_out SET not_before = ? WHERE coop_id = ? AND state = 'waiting' \
+         AND not_before < ? AND purpose = ?",
+        &[Bind::instant(until), Bind::int(coop), Bind::instant(until), Bind::text(purpose)],
+    )
+}
+
 /// Texts made since an instant, the newest first.
 ///
 /// # Errors
