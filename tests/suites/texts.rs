@@ -22,6 +22,7 @@ both!(
     one_number_in_two_cooperatives_is_asked_once,
     no_number_sees_another_farm,
     what_a_record_forbids_is_the_answer,
+    whoever_runs_the_server_sees_how_texts_go,
 );
 
 pub(crate) const NUMBER: &str = "+255700000101";
@@ -51,6 +52,11 @@ impl<'w> Phone<'w> {
         Self { w, number: number.to_owned(), secret: TEXT_SECRET, next: Cell::new(0) }
     }
 
+    /// One whose texts go by another carrier.
+    pub fn by(w: &'w World, number: &str, secret: &'static str) -> Self {
+        Self { secret, ..Self::new(w, number) }
+    }
+
     /// One that a member has linked and verified.
     pub fn linked(w: &'w World, who: &str) -> Self {
         let phone = Self::new(w, NUMBER);
@@ -60,8 +66,14 @@ impl<'w> Phone<'w> {
     }
 
     pub fn link(&self, who: &str) -> Json {
+        self.link_to(who, None)
+    }
+
+    /// Linked for one farm of the member.
+    pub fn link_to(&self, who: &str, farm: Option<&str>) -> Json {
         let body = json!({
             "number": self.number, "member_id": self.w.a.id(who), "language": "sw",
+            "farm_id": farm.map(|farm| self.w.a.id(farm)),
             "consent_on": "2026-03-19", "reminders": true, "cautions": true, "money": true,
         });
         self.w.sign_in("manager").post("/v1/text-numbers", &body).expect(200).json()
@@ -419,7 +431,7 @@ fn one_number_in_two_cooperatives_is_asked_once(w: World) {
 
 impl Phone<'_> {
     /// The code of the second co-operative: the first one's link is verified already.
-    fn verify_in_b(&self, w: &World) {
+    pub fn verify_in_b(&self, w: &World) {
         let code = self.code();
         let only_b = json!({ "id": "b", "from": self.number, "text": code });
         signed(w, self.secret, "/v1/texts/in", &only_b).expect(200);
@@ -455,4 +467,44 @@ fn what_a_record_forbids_is_the_answer(w: World) {
     // A day before the flock is known, too many eggs for the hens: nothing of the text is kept.
     assert_eq!(phone.say("maziwa 12 mayai 40").0, "ask");
     assert_eq!(records(&w, "/v1/milk-records").len(), before);
+}
+
+fn whoever_runs_the_server_sees_how_texts_go(w: World) {
+    cows_of_three(&w);
+    let phone = Phone::linked(&w, "member");
+    phone.say("maziwa 12.5");
+    phone.say("jui maziwa 3");
+    phone.hand_over("later", json!("msaada"));
+    let metrics = || w.nobody.get("/metrics").expect(200).text;
+    let text = metrics();
+    // The code came back, one record, one question, one answer; of the four answers and the code one
+    // waits.
+    for line in [
+        "traybook_texts_came{outcome=\"record\"} 1",
+        "traybook_texts_came{outcome=\"verified\"} 1",
+        "traybook_texts_out{state=\"sent\"} 4",
+        "traybook_texts_out{state=\"waiting\"} 1",
+        "traybook_texts_segments 5",
+        "traybook_texts_waiting{carrier=\"office\"} 1",
+    ] {
+        assert!(text.lines().any(|l| l == line), "{line}: {text}");
+    }
+    let at =
+        format!("traybook_carrier_heard_seconds{{carrier=\"office\"}} {}", w.app.now().0 / 1_000);
+    assert!(text.contains(&at), "{text}");
+    assert!(!text.contains(NUMBER), "no number is named");
+    let state = |w: &World| w.sign_in("operator").get("/v1/server").expect(200).json();
+    let waits =
+        |state: &Json| state["worries"].as_array().expect("worries").contains(&json!("texts_wait"));
+    let before = state(&w);
+    let office =
+        before["carriers"].as_array().and_then(|c| c.iter().find(|c| c["name"] == "office"));
+    assert_eq!(office.expect("the carrier")["waiting"], 1, "{before}");
+    assert!(!waits(&before));
+    later(&w, 15 * 60_000 + 1);
+    assert!(waits(&state(&w)), "nobody fetched it");
+    let page = acceptance::browser::Browser::sign_in(&w, "operator").page("/server");
+    assert!(page.contains("office") && page.contains("1 text waits"), "{page}");
+    assert_eq!(phone.fetch().len(), 1);
+    assert!(!waits(&state(&w)));
 }

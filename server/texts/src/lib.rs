@@ -8,6 +8,7 @@ mod answers;
 mod clauses;
 pub mod figures;
 pub mod gsm;
+pub mod menu;
 pub mod phone;
 mod read;
 mod records;

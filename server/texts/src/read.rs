@@ -457,7 +457,7 @@ impl Reader<'_> {
 }
 
 /// The word of a question.
-const fn query_word(query: Query, language: Language) -> &'static str {
+pub(crate) const fn query_word(query: Query, language: Language) -> &'static str {
     match (query, language) {
         (Query::Work, Language::Sw) => "kazi",
         (Query::Work, Language::En) => "work",

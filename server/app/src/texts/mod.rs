@@ -2,7 +2,9 @@
 //! sent. What a text says is read by `traybook-texts`; `README.md` of that crate follows one text.
 
 mod carriers;
+mod counts;
 mod meant;
+mod menu;
 mod money;
 mod numbers;
 mod reminders;
@@ -14,6 +16,8 @@ mod usage;
 mod write;
 
 pub use carriers::{CLOCKS_APART_S, Carrier, Carriers, Served, Signed, sign};
+pub use counts::TextCounts;
+pub use menu::{MENU_INPUT_MAX, MenuCall, MenuSaid, SESSION_MAX};
 pub use numbers::NewLink;
 pub use sending::{LEASE_S, TEXTS_KEPT_DAYS};
 pub use take::{Come, Spoken};

@@ -61,11 +61,7 @@ impl App {
     /// Those of the store.
     pub async fn remind(&self) -> Result<(), AppError> {
         let now = self.now();
-        let mut ids: Vec<Uuid> =
-            self.carriers.all().iter().flat_map(|c| c.serves.iter().map(|s| s.id)).collect();
-        ids.sort_unstable();
-        ids.dedup();
-        for id in ids {
+        for id in self.served() {
             let budget = self.carriers.budget(id);
             let found = self.store.read(move |conn| {
                 let Some(number) = logins::coop_number(conn, id)? else { return Ok(None) };

@@ -105,10 +105,19 @@ fn farms_of(conn: &mut Conn, coop: &Coop, link: &Number) -> Result<Vec<(String, 
     let of = spec.index("member_id").map(|at| (at, Value::Id(link.member)));
     let filter = Filter { equals: of.into_iter().collect(), ..Filter::default() };
     let seen = Visible::Member(link.member);
-    let found = records::page(conn, coop.number, Kind::Farm, &seen, &filter, None, FARMS_MAX)?;
+    let found = match link.farm {
+        Some(farm) => {
+            let found = records::find(conn, coop.number, Kind::Farm, farm)?;
+            let is_own = |r: &records::Record| {
+                r.withdrawn_at.is_none()
+                    && spec.get(&r.values, "member_id").as_id() == Some(link.member)
+            };
+            found.into_iter().filter(is_own).collect()
+        }
+        None => records::page(conn, coop.number, Kind::Farm, &seen, &filter, None, FARMS_MAX)?,
+    };
     let code = |r: &records::Record| spec.get(&r.values, "code").as_text().map(str::to_owned);
-    let own = found.iter().filter(|r| link.farm.is_none_or(|farm| farm == r.id));
-    Ok(own.filter_map(|r| Some((code(r)?, r.id))).collect())
+    Ok(found.iter().filter_map(|r| Some((code(r)?, r.id))).collect())
 }
 
 /// The farms of all links by code, and who acts for each.

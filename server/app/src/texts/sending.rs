@@ -1,6 +1,7 @@
 //! Texts are fetched by carriers: leased for a while, handed over, settled. What is not settled in
 //! time is handed out again, so that a text may be sent twice but is never lost.
 
+use super::menu::MENU_MS;
 use super::reminders::quiet_until;
 use super::{Carrier, Purpose};
 use crate::error::AppError;
@@ -89,6 +90,7 @@ impl App {
             .write(move |conn| {
                 for (coop, _) in logins::cooperatives(conn)? {
                     texts::forget_bodies(conn, coop, (known, unknown))?;
+                    texts::forget_menus(conn, coop, now - MENU_MS)?;
                 }
                 Ok::<_, AppError>(())
             })

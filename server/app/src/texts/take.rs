@@ -82,8 +82,19 @@ pub(super) struct Taking {
     /// The text that waited for the choice of a co-operative, and when it was said: it is taken in the
     /// place of the choice.
     pub kept: Option<(NaiveDate, String)>,
+    /// What a menu said yes to: it is answered there and not by a text, and what is open by text
+    /// stays open.
+    pub menu: Option<Agreed>,
     /// Writing the records was refused: that is the answer then.
     pub is_refused: bool,
+}
+
+/// A text of a menu, with what was open when it was read.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Agreed {
+    pub pending: Option<Pending>,
+    /// The list whose numbers it means.
+    pub list: Option<(String, NaiveDate)>,
 }
 
 impl App {
@@ -98,7 +109,8 @@ impl App {
         let (coop, asked) = choose(&coops, come.text.as_deref(), self.now())?;
         let names = asked.iter().map(|coop| coop.name.clone()).collect();
         let now = self.now();
-        let taking = Taking { coop, come, number, names, now, kept: None, is_refused: false };
+        let taking =
+            Taking { coop, come, number, names, now, kept: None, menu: None, is_refused: false };
         if let Some(spoken) = self.take_kept(&taking, &asked).await? {
             return Ok(spoken);
         }
@@ -154,7 +166,8 @@ impl App {
         let names = Vec::new();
         let now = self.now();
         let coop = coop.clone();
-        let taking = Taking { coop, come, number, names, now, kept: None, is_refused: false };
+        let (kept, menu, is_refused) = (None, None, false);
+        let taking = Taking { coop, come, number, names, now, kept, menu, is_refused };
         self.store
             .read(move |conn| {
                 let turn = taking.turn(conn)?;
@@ -196,6 +209,13 @@ struct Reply {
     made: Vec<(Kind, Uuid, i64)>,
 }
 
+impl Agreed {
+    /// What was open, as a turn keeps it.
+    pub fn pending(&self, now: i64) -> Result<Option<(String, i64)>, AppError> {
+        self.pending.as_ref().map(|p| Ok((json(p)?, now))).transpose()
+    }
+}
+
 impl Taking {
     /// What is read.
     fn text(&self) -> Option<&str> {
@@ -203,7 +223,7 @@ impl Taking {
     }
 
     /// Takes the text within a change.
-    fn take(&self, writing: &mut Writing<'_>) -> Result<Spoken, AppError> {
+    pub(super) fn take(&self, writing: &mut Writing<'_>) -> Result<Spoken, AppError> {
         let (coop, now) = (self.coop.number, self.now.0);
         let id = self.id();
         let key = self.content_key();
@@ -220,9 +240,19 @@ impl Taking {
         }
         let mut turn = self.turn(writing)?;
         let all = self.all_links(writing)?;
-        let reply = match self.code(writing, &all)? {
-            Some(reply) => reply,
-            None => self.say(writing, &mut turn)?,
+        let reply = match &self.menu {
+            None => match self.code(writing, &all)? {
+                Some(reply) => reply,
+                None => self.say(writing, &mut turn)?,
+            },
+            Some(agreed) => {
+                let open = (turn.pending.take(), turn.list.take());
+                turn.pending = agreed.pending(now)?;
+                turn.list.clone_from(&agreed.list);
+                let reply = self.say(writing, &mut turn)?;
+                (turn.pending, turn.list) = open;
+                reply
+            }
         };
         let is_known = all.iter().any(|l| l.state != "pending");
         texts::add_in(writing, coop, &self.row(id, key, is_known, reply.outcome))?;
@@ -234,8 +264,10 @@ impl Taking {
             numbers::heard(writing, coop, link, self.now)?;
         }
         let most = if is_known { ANSWERS_A_DAY } else { UNKNOWN_A_DAY };
-        let answer = reply.answer.filter(|_| turn.answers < most);
-        if let (Some(answer), Some(number)) = (&answer, &self.number) {
+        let is_said = self.menu.is_some() || turn.answers < most;
+        let answer = reply.answer.filter(|_| is_said);
+        let by_text = answer.as_ref().filter(|_| self.menu.is_none());
+        if let (Some(answer), Some(number)) = (by_text, &self.number) {
             turn.answers += 1;
             let answer = ToSend {
                 id: import_id(&self.coop.id.to_string(), "answer", &id.to_string(), now),
@@ -297,7 +329,7 @@ impl Taking {
     }
 
     /// The links that count: verified, of members who have not left.
-    fn links(&self, conn: &mut Conn) -> Result<Vec<Number>, AppError> {
+    pub(super) fn links(&self, conn: &mut Conn) -> Result<Vec<Number>, AppError> {
         let mut links = self.all_links(conn)?;
         links.retain(|l| l.state == "active" || l.state == "stopped");
         let mut live = Vec::new();
@@ -338,7 +370,7 @@ impl Taking {
     }
 
     /// The reading of the text beside what is known.
-    fn read(
+    pub(super) fn read(
         &self,
         conn: &mut Conn,
         links: &[Number],

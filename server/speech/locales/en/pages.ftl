@@ -196,6 +196,7 @@ milk-price = Price of a litre
 eggs-sold = Eggs sold
 eggs-price = Price of an egg
 counts-not = does not count: the entry with the whole day, or a later one, counts
+by-text = By text message
 milk-animals = Animals milked
 eggs-of = Eggs, { $group }
 eggs-amount = Eggs collected
@@ -1269,6 +1270,7 @@ server-worry-figures_failed = { $count ->
     [one] The figures of one co-operative could not be made.
    *[other] The figures of { $count } co-operatives could not be made.
   } The old ones stay in use. The log says why.
+server-worry-texts_wait = Text messages wait for their carrier for more than { $minutes } minutes. Look whether the modem or the bridge (traybook carry) runs.
 server-worry-certificate_ends = The certificate ends on { $date }. After that browsers warn instead of showing pages. Put a new one into its file.
 server-backups = Backups
 server-last = Last one, checked
@@ -1292,6 +1294,11 @@ server-size = Size
 server-tables = Last change of the tables
 server-looked = Pages looked at
 server-damage = Damage
+server-carriers = Carriers of text messages
+server-carrier = spoke last { $heard }; { $waiting ->
+    [one] 1 text waits
+   *[other] { $waiting } texts wait
+}
 server-program = Program
 server-version = Version
 server-started = Runs since
@@ -2123,6 +2130,8 @@ rule-unit_slip = a digit or unit slipped
 rule-level_shift = lasting step in milk or eggs
 rule-herd_implied = fewer animals would fit
 rule-check_level = level of milk or eggs to look at
+rule-texts_undone = many texts taken back
+rule-text_against_visit = text against a visit
 problem-guide_dry_matter = By the growing guide fresh fodder holds { $percent } % of the seed’s dry matter on { $date }; it can not hold more than all of it.
 problem-thrown_without_weight = { $what }: { $kg } kg were thrown away, but the harvest was not weighed.
 problem-price_outlier = { $what }: the { $kg } kg bought on { $date } cost { $price } { $currency } a kg, { $ratio } times what other farms paid.
@@ -2134,6 +2143,10 @@ problem-unit_slip-eggs = { $each } eggs an animal on { $date }, far from the day
 problem-level_shift = From { $date } on milk or eggs are { $ratio } times what they were before.
 problem-herd_implied = From { $date } on milk or eggs are { $ratio } times what they were before, with { $animals } animals all the while: { $fit } would fit.
 problem-check_level = From { $date } on milk or eggs are { $ratio } times what they were before, and stay so.
+problem-texts_undone = Farm { $what }: { $texts } texts were taken back on { $day }.
+problem-text_against_visit-thrown = { $what }: at the visit of { $visit } trays were thrown away as spoiled; by text of { $text } it was harvested.
+problem-text_against_visit-tray = { $what }: by text of { $text } a tray weighed { $wrote } kg, at the visit of { $visit } { $weighed } kg.
+problem-text_against_visit-whole = { $what }: by text of { $text } all of it weighed { $wrote } kg, at the visit of { $visit } { $weighed } kg.
 fix-guide_dry_matter = Set a lower yield, or more water in fresh fodder.
 fix-thrown_without_weight = Add the weight harvested, or say how many trays were thrown away.
 fix-price_outlier = Correct the kg or what was paid for it, or say why the price was so.
@@ -2144,6 +2157,8 @@ fix-unit_slip = Correct the amount: look for a digit or a unit that slipped.
 fix-level_shift = Ask whether a milking is left out or the measure changed, or say what changed.
 fix-herd_implied = Enter the animals sold, dead or dry, or correct the amounts from that day on.
 fix-check_level = Look at the records around the step; accept it if it was so.
+fix-texts_undone = Call the member: show how a text is written, and ask who writes from the number.
+fix-text_against_visit = Ask the member what was weighed and when, and correct the one that is wrong.
 unit-slip-digit = A digit too many or too few?
 unit-slip-trays = Trays of 30 instead of eggs, or the other way round?
 unit-slip-bags = Bags instead of kg, or the other way round?

@@ -146,3 +146,31 @@ t-wrong-code = Namba ya kuthibitisha si hiyo au muda umepita. Mwombe afisa nying
 t-silent = Namba hii ilikaa kimya muda mrefu. Kwa akiba na deni, afisa aithibitishe tena.
 t-lot-held = Mbegu { $lot } imezuiwa (shamba { $farm }). Usiiloweke wala kuilisha, wala iliyoota kutoka kwake. Itenge, mpigie afisa wako.
 t-visit = Afisa wako anapanga kutembelea shamba { $farm } kesho, { $date }. Kama siku haikufai, jibu AFISA.
+# Menyu za USSD: kila hatua hutosha septeti 182.
+t-menu =
+    1 Maziwa
+    2 Mayai
+    3 Vuna
+    4 Tupa trei
+    5 Kazi ya leo
+    6 Trei
+    7 Akiba
+    8 Deni la mbegu
+    9 Futa rekodi ya mwisho
+t-menu-farm = Shamba gani?
+t-menu-milk = Lita ngapi za maziwa leo?
+t-menu-eggs = Mayai mangapi leo?
+t-menu-harvest = Kilo ngapi zimevunwa?
+t-menu-discard = Trei ngapi zimetupwa?
+t-menu-line = Namba ya kazi iliyofanyika? 0 kumaliza
+t-menu-record = Andika:
+t-menu-undo = Futa:
+t-menu-yes-no =
+    1 Ndiyo
+    2 Hapana
+t-menu-no = Sawa, hakuna kilichoandikwa.
+t-menu-end = Sawa.
+t-menu-wrong = Hiyo haipo.
+t-menu-long = Imekuwa ndefu mno. Hakuna kilichoandikwa. Anza tena.
+t-menu-coop = Vyama viwili vinaijua namba hii. Tuma ujumbe kwanza uchague kimoja.
+t-menu-away = Huduma haipatikani sasa. Hakuna kilichoandikwa. Jaribu tena baadaye.

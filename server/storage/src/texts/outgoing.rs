@@ -221,6 +221,23 @@ pub fn counts(
     conn.select(&columns, &sql, &[Bind::int(coop), Bind::instant(since)])
 }
 
+/// Texts that may be sent now and wait, and since when the oldest of them.
+///
+/// # Errors
+/// Those of the database.
+pub fn waiting(conn: &mut Conn, coop: i64, now: i64) -> Result<(i64, Option<i64>), StoreError> {
+    let columns = columns!("texts::waiting" {
+        texts: i64 = "COUNT(*)",
+        since: Option<Instant> = "MIN(not_before)",
+    } => (texts, since));
+    let sql = format!(
+        "SELECT {columns} FROM texts_out WHERE coop_id = ? AND state = 'waiting' \
+         AND not_before <= ?"
+    );
+    let found = conn.select_one(&columns, &sql, &[Bind::int(coop), Bind::instant(now)])?;
+    Ok(found.unwrap_or_default())
+}
+
 /// Gives up what waits for a number, but for some purposes.
 ///
 /// # Errors
