@@ -206,7 +206,7 @@ def menus(secret, server, database):
         text, ends = step("1")
         while not ends and "1 Ndiyo" not in text:
             # Which farm, how many litres: whatever is asked.
-            text, ends = step("11" if "Lita" in text else "1")
+            text, ends = step(("11" if joined else "12") if "ngapi" in text else "1")
         assert not ends and "1 Ndiyo" in text, text
         assert rows(database, made)[0][0] == before, "nothing is written before the yes"
         time.sleep(2.1)
