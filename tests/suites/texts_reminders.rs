@@ -153,6 +153,10 @@ fn a_closed_month_is_said_to_who_may_hear_money(w: World) {
             assert!(digits(result[0]).contains(&whole(&interval[end])), "{} {line}", result[0]);
         }
     }
+    // An interval that reaches zero, or none at all, allows no word but "cannot tell".
+    let ends = ["low", "high"].map(|end| line["saving_interval"][end].as_f64());
+    let is_clear = matches!(ends, [Some(low), Some(high)] if low > 0.0 || high < 0.0);
+    assert_eq!(result[0].contains("bado haijulikani"), !is_clear, "{} {line}", result[0]);
     assert_eq!(with(&at(&w, &phone, "2026-03-21T06:31"), "Februari").len(), 0, "once");
     // A number that did not agree to money, and one that comes when it is no news any more.
     let link = |number: &str, money: bool| {
