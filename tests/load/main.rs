@@ -9,6 +9,7 @@ mod process;
 mod report;
 mod syncs;
 mod table;
+mod texts;
 mod work;
 
 use process::Server;
@@ -55,7 +56,7 @@ fn main() {
     let mut args = std::env::args().skip(1).map(PathBuf::from);
     let mut next = || {
         args.next().expect(
-            "load PROGRAM DATABASES WORK [POSTGRES_URL] [fair | work | records | pages [PART]]",
+            "load PROGRAM DATABASES WORK [POSTGRES_URL] [fair | work | records | texts | pages [PART]]",
         )
     };
     let (program, databases, work) = (next(), next(), next());
@@ -75,6 +76,10 @@ fn main() {
         return table.print();
     }
 
+    if parts.iter().any(|a| a == "texts") {
+        texts::measure(&places, &places.database(12), &mut table);
+        return table.print();
+    }
     if parts.iter().any(|a| a == "fair") {
         fair::measure(&places, &places.database(12), &mut table);
         return table.print();
@@ -90,6 +95,7 @@ fn main() {
         return table.print();
     }
     fair::measure(&places, &places.database(12), &mut table);
+    texts::measure(&places, &places.database(12), &mut table);
     work::measure(&places, &mut table);
     pages::measure(&places, None, &mut table);
     for months in HISTORIES {

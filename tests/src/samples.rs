@@ -251,6 +251,10 @@ pub fn sample(kind: Kind, f: &Fixture) -> (Json, Json) {
                     "started_at": "2026-03-05T07:00:00Z" }),
             json!({ "advice": "Dry the trays in the sun." }),
         ),
+        Kind::VisitPlan => (
+            json!({ "farm_id": "@farm", "planned_on": "2026-04-02" }),
+            json!({ "note": "bring trays" }),
+        ),
         Kind::VisitCheck => (
             json!({ "visit_id": "@visit", "checklist_item_id": "@item", "answer": "no" }),
             json!({ "answer": "yes" }),

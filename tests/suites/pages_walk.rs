@@ -1,7 +1,7 @@
 //! Every page by every role in both languages: allowed or not, whole, sound, without a text that
 //! is missing.
 
-use crate::{review, review_rules};
+use crate::{review, review_rules, texts_review};
 use acceptance::browser::{Browser, hidden};
 use acceptance::{World, both};
 use serde_json::{Value as Json, json};
@@ -70,6 +70,8 @@ fn pages(w: &World) -> Vec<(String, &'static str)> {
         own("/setup/areas", "m"),
         (format!("/farms/{farm}/sheds"), "mob"),
         (format!("/farms/{farm}/sheds/sheds"), "mo"),
+        (format!("/farms/{farm}/visits"), "mob"),
+        (format!("/farms/{farm}/visits/visit-plans"), "mo"),
         own("/trials", "m"),
         own("/office", "m"),
         own("/savings", "mob"),
@@ -144,6 +146,7 @@ fn findings_are_said_in_the_language_of_the_page(w: World) {
     review::make_up(&w);
     review::misfeed(&w);
     review_rules::slip(&w);
+    texts_review::contradict_by_text(&w);
     let given = json!({ "seed_lot_id": w.a.id("lot"), "farm_id": w.a.id("farm"),
         "date": "2026-03-12", "kg": 10, "payment": "paid" });
     w.make(&w.a, Kind::SeedIssue, given);

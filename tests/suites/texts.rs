@@ -22,22 +22,22 @@ both!(
     one_number_in_two_cooperatives_is_asked_once,
     no_number_sees_another_farm,
     what_a_record_forbids_is_the_answer,
-    reminders_come_by_day_and_end_with_stop,
+    whoever_runs_the_server_sees_how_texts_go,
 );
 
-const NUMBER: &str = "+255700000101";
+pub(crate) const NUMBER: &str = "+255700000101";
 const DAY_MS: i64 = 24 * 60 * 60 * 1_000;
 
 /// A member's telephone.
-struct Phone<'w> {
+pub(crate) struct Phone<'w> {
     w: &'w World,
-    number: String,
+    pub number: String,
     secret: &'static str,
     next: Cell<u32>,
 }
 
 /// A signed request.
-fn signed(w: &World, secret: &str, path: &str, body: &Json) -> Answer {
+pub(crate) fn signed(w: &World, secret: &str, path: &str, body: &Json) -> Answer {
     let body = body.to_string().into_bytes();
     let at = w.app.now().0 / 1_000;
     let signature = sign(secret, "msg_1", at, &body).expect("a signature");
@@ -48,27 +48,38 @@ fn signed(w: &World, secret: &str, path: &str, body: &Json) -> Answer {
 }
 
 impl<'w> Phone<'w> {
-    fn new(w: &'w World, number: &str) -> Self {
+    pub fn new(w: &'w World, number: &str) -> Self {
         Self { w, number: number.to_owned(), secret: TEXT_SECRET, next: Cell::new(0) }
     }
 
+    /// One whose texts go by another carrier.
+    pub fn by(w: &'w World, number: &str, secret: &'static str) -> Self {
+        Self { secret, ..Self::new(w, number) }
+    }
+
     /// One that a member has linked and verified.
-    fn linked(w: &'w World, who: &str) -> Self {
+    pub fn linked(w: &'w World, who: &str) -> Self {
         let phone = Self::new(w, NUMBER);
         phone.link(who);
         phone.verify();
         phone
     }
 
-    fn link(&self, who: &str) -> Json {
+    pub fn link(&self, who: &str) -> Json {
+        self.link_to(who, None)
+    }
+
+    /// Linked for one farm of the member.
+    pub fn link_to(&self, who: &str, farm: Option<&str>) -> Json {
         let body = json!({
             "number": self.number, "member_id": self.w.a.id(who), "language": "sw",
+            "farm_id": farm.map(|farm| self.w.a.id(farm)),
             "consent_on": "2026-03-19", "reminders": true, "cautions": true, "money": true,
         });
         self.w.sign_in("manager").post("/v1/text-numbers", &body).expect(200).json()
     }
 
-    fn verify(&self) {
+    pub fn verify(&self) {
         let code = self.code();
         assert_eq!(self.say(&code).0, "verified");
     }
@@ -88,7 +99,7 @@ impl<'w> Phone<'w> {
     }
 
     /// Sends a text; the outcome and the answer.
-    fn say(&self, text: &str) -> (String, String) {
+    pub fn say(&self, text: &str) -> (String, String) {
         self.next.set(self.next.get() + 1);
         let taken = self.hand_over(&format!("{}-{}", self.number, self.next.get()), json!(text));
         let outcome = taken["outcome"].as_str().expect("an outcome").to_owned();
@@ -96,7 +107,7 @@ impl<'w> Phone<'w> {
     }
 
     /// All that waits for this telephone.
-    fn fetch(&self) -> Vec<String> {
+    pub fn fetch(&self) -> Vec<String> {
         let mut all = Vec::new();
         loop {
             let leased = signed(self.w, self.secret, "/v1/texts/lease", &json!({ "most": 20 }));
@@ -115,15 +126,15 @@ impl<'w> Phone<'w> {
 }
 
 /// Lets time pass.
-fn later(w: &World, ms: i64) {
+pub(crate) fn later(w: &World, ms: i64) {
     w.clock.set(Instant(w.app.now().0 + ms));
 }
 
-fn records(w: &World, path: &str) -> Vec<Json> {
+pub(crate) fn records(w: &World, path: &str) -> Vec<Json> {
     w.sign_in("manager").get(path).expect(200).items()
 }
 
-fn cows_of_three(w: &World) {
+pub(crate) fn cows_of_three(w: &World) {
     let heads = json!({ "animal_group_id": w.a.id("cows"), "date": "2026-01-01",
         "reason": "counted", "head": 3 });
     w.make(&w.a, Kind::HeadCount, heads);
@@ -382,16 +393,45 @@ fn one_number_in_two_cooperatives_is_asked_once(w: World) {
         json!({ "number": NUMBER, "member_id": w.b.id("member"), "consent_on": "2026-03-19" });
     manager.post("/v1/text-numbers", &body).expect(200);
     phone.verify_in_b(&w);
-    let (outcome, question) = phone.say("msaada");
+    let heads = json!({ "animal_group_id": w.b.id("cows"), "date": "2026-01-01",
+        "reason": "counted", "head": 3 });
+    w.make(&w.b, Kind::HeadCount, heads);
+    later(&w, 12 * 60 * 60 * 1_000 - 5 * 60_000);
+    assert_eq!(phone.say("12").0, "ask");
+    let (outcome, question) = phone.say("maziwa 12.5");
     assert_eq!(outcome, "ask");
     assert!(question.contains("1 Co-operative a 2 Co-operative b"), "{question}");
-    assert_eq!(phone.say("2").0, "answer");
+    assert_eq!(phone.say("maziwa jana 11").0, "ask", "a second text waits too");
+    assert_eq!(phone.say("3").0, "ask", "there is no third");
+    // The choice comes after midnight: what waits is of the days on which it was said.
+    later(&w, 30 * 60_000);
+    let (outcome, echoes) = phone.say("2");
+    assert_eq!(outcome, "record");
+    assert!(echoes.contains("12.5") && echoes.contains("11"), "{echoes}");
+    let manager = w.sign_in_as("manager.b@coop.example");
+    let of_b = || manager.get("/v1/milk-records").expect(200).items();
+    let days: Vec<(Json, Json)> =
+        of_b().iter().map(|r| (r["date"].clone(), r["litres"].clone())).collect();
+    for wanted in [("2026-03-20", json!(12.5)), ("2026-03-19", json!(11))] {
+        assert!(days.contains(&(json!(wanted.0), wanted.1)), "{days:?}");
+    }
     assert!(phone.say("help").1.starts_with("Write:"), "the second one, in its language");
+    // It comes again after a crash: nothing twice.
+    let before = of_b().len();
+    let again = phone.hand_over(&format!("{}-{}", phone.number, phone.next.get() - 1), json!("2"));
+    assert_eq!((&again["is_new"], of_b().len()), (&json!(false), before));
+    // STOP is for both.
+    assert_eq!(phone.say("stop").0, "stop");
+    for by in ["manager.a@coop.example", "manager.b@coop.example"] {
+        let listed = w.sign_in_as(by).get("/v1/text-numbers").expect(200).items();
+        let states: Vec<&Json> = listed.iter().map(|n| &n["state"]).collect();
+        assert_eq!(states, [&json!("stopped")], "{by}");
+    }
 }
 
 impl Phone<'_> {
     /// The code of the second co-operative: the first one's link is verified already.
-    fn verify_in_b(&self, w: &World) {
+    pub fn verify_in_b(&self, w: &World) {
         let code = self.code();
         let only_b = json!({ "id": "b", "from": self.number, "text": code });
         signed(w, self.secret, "/v1/texts/in", &only_b).expect(200);
@@ -429,27 +469,42 @@ fn what_a_record_forbids_is_the_answer(w: World) {
     assert_eq!(records(&w, "/v1/milk-records").len(), before);
 }
 
-fn reminders_come_by_day_and_end_with_stop(w: World) {
-    crate::work::farm(&w, "T1");
+fn whoever_runs_the_server_sees_how_texts_go(w: World) {
+    cows_of_three(&w);
     let phone = Phone::linked(&w, "member");
-    let at = |text: &str| {
-        let at = traybook_domain::time::parse_instant(&format!("{text}:00+03:00"));
-        w.clock.set(at.expect("an instant"));
-        w.wait(w.app.remind()).expect("reminders");
-        phone.fetch()
-    };
-    assert_eq!(at("2026-03-21T05:30"), Vec::<String>::new(), "nobody is woken");
-    let morning = at("2026-03-21T06:31");
-    let list = morning.iter().find(|t| t.contains("T1")).expect("the day's list");
-    assert!(list.contains("loweka"), "{list}");
-    assert_eq!(at("2026-03-21T06:40"), Vec::<String>::new(), "once");
-    // Its numbers hold without asking for the list.
-    let place = list.find("loweka").expect("a soak");
-    let number = list[..place].trim_end().rsplit([' ', ':', ';']).next().expect("a number");
-    assert_eq!(phone.say(&format!("tayari {number}")).0, "record", "{list}");
-    assert_eq!(at("2026-03-21T21:30"), Vec::<String>::new());
-    phone.say("stop");
-    assert_eq!(at("2026-03-22T06:31"), Vec::<String>::new(), "nothing after STOP");
-    phone.say("anza");
-    assert!(!at("2026-03-22T06:35").is_empty());
+    phone.say("maziwa 12.5");
+    phone.say("jui maziwa 3");
+    phone.hand_over("later", json!("msaada"));
+    let metrics = || w.nobody.get("/metrics").expect(200).text;
+    let text = metrics();
+    // The code came back, one record, one question, one answer; of the four answers and the code one
+    // waits.
+    for line in [
+        "traybook_texts_came{outcome=\"record\"} 1",
+        "traybook_texts_came{outcome=\"verified\"} 1",
+        "traybook_texts_out{state=\"sent\"} 4",
+        "traybook_texts_out{state=\"waiting\"} 1",
+        "traybook_texts_segments 5",
+        "traybook_texts_waiting{carrier=\"office\"} 1",
+    ] {
+        assert!(text.lines().any(|l| l == line), "{line}: {text}");
+    }
+    let at =
+        format!("traybook_carrier_heard_seconds{{carrier=\"office\"}} {}", w.app.now().0 / 1_000);
+    assert!(text.contains(&at), "{text}");
+    assert!(!text.contains(NUMBER), "no number is named");
+    let state = |w: &World| w.sign_in("operator").get("/v1/server").expect(200).json();
+    let waits =
+        |state: &Json| state["worries"].as_array().expect("worries").contains(&json!("texts_wait"));
+    let before = state(&w);
+    let office =
+        before["carriers"].as_array().and_then(|c| c.iter().find(|c| c["name"] == "office"));
+    assert_eq!(office.expect("the carrier")["waiting"], 1, "{before}");
+    assert!(!waits(&before));
+    later(&w, 15 * 60_000 + 1);
+    assert!(waits(&state(&w)), "nobody fetched it");
+    let page = acceptance::browser::Browser::sign_in(&w, "operator").page("/server");
+    assert!(page.contains("office") && page.contains("1 text waits"), "{page}");
+    assert_eq!(phone.fetch().len(), 1);
+    assert!(!waits(&state(&w)));
 }

@@ -46,6 +46,8 @@ choice! {
         LevelShift = "level_shift",
         HerdImplied = "herd_implied",
         CheckLevel = "check_level",
+        TextsUndone = "texts_undone",
+        TextAgainstVisit = "text_against_visit",
     }
 }
 

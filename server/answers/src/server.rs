@@ -13,6 +13,7 @@ choice! {
         BackupOld = "backup_old",
         BackupNone = "backup_none",
         FiguresFailed = "figures_failed",
+        TextsWait = "texts_wait",
         CertificateEnds = "certificate_ends",
     }
 }
@@ -79,6 +80,22 @@ pub struct ServerBackups {
     pub failed_at: Option<Time>,
 }
 
+/// A carrier of text messages.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
+pub struct ServerCarrier {
+    /// Its name.
+    #[schema(example = "office")]
+    pub name: String,
+    /// When it spoke last with this server, since that runs.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub heard_at: Option<Time>,
+    /// Texts that it could fetch now.
+    pub waiting: i64,
+    /// Since when the oldest of them could have been fetched.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub waiting_since: Option<Time>,
+}
+
 /// How the server is.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, ToSchema)]
 pub struct ServerState {
@@ -105,4 +122,6 @@ pub struct ServerState {
     pub disks: Vec<ServerDisk>,
     /// Backups.
     pub backups: ServerBackups,
+    /// Carriers of text messages.
+    pub carriers: Vec<ServerCarrier>,
 }

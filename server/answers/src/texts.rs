@@ -68,6 +68,38 @@ pub struct TextTaken {
     pub is_new: bool,
 }
 
+/// A step of a menu over USSD.
+#[derive(Clone, Debug, PartialEq, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct TextMenuRequest {
+    /// The carrier's own name of the session.
+    #[schema(min_length = 1, max_length = 100)]
+    pub session: String,
+    /// Number of the member.
+    #[schema(min_length = 1, max_length = 40, example = "+255700000101")]
+    pub from: String,
+    /// Number or code that was called.
+    #[serde(default)]
+    #[schema(max_length = 40)]
+    pub to: Option<String>,
+    /// What was typed; empty where the session begins.
+    #[serde(default)]
+    #[schema(max_length = 400, example = "1*12.5")]
+    pub input: String,
+    /// Whether that is all since the session began, joined by stars; else it is the last alone.
+    #[serde(default)]
+    pub is_joined: bool,
+}
+
+/// What a menu shows.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct TextMenu {
+    /// At most 182 septets of the alphabet of 3GPP TS 23.038.
+    pub text: String,
+    /// Whether the session is over.
+    pub ends: bool,
+}
+
 /// What a carrier asks for.
 #[derive(Clone, Debug, PartialEq, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]

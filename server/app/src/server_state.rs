@@ -4,12 +4,13 @@ use crate::copies::Facts;
 use crate::{Actor, App, AppError};
 use std::path::Path;
 use traybook_answers::server::{
-    DatabaseKind, DiskHolds, ServerBackups, ServerDatabase, ServerDisk, ServerState, ServerWorry,
+    DatabaseKind, DiskHolds, ServerBackups, ServerCarrier, ServerDatabase, ServerDisk, ServerState,
+    ServerWorry,
 };
 use traybook_answers::wire::Time;
 use traybook_domain::authz::Task;
 use traybook_domain::limits::{
-    BACKUP_OLD_PAUSES, CERTIFICATE_ENDS_MS, DISK_FREE_DATABASES, DISK_FREE_MIN,
+    BACKUP_OLD_PAUSES, CERTIFICATE_ENDS_MS, DISK_FREE_DATABASES, DISK_FREE_MIN, TEXTS_WAIT_MS,
 };
 use traybook_domain::value::Instant;
 use traybook_storage::about::{self, About, room};
@@ -28,6 +29,7 @@ impl App {
     /// `Forbidden` for whoever does not run it; those of the store.
     pub async fn server_state(&self, actor: &Actor) -> Result<ServerState, AppError> {
         actor.task(Task::Server)?;
+        let carriers = self.carriers_now().await?;
         let found = self
             .store
             .read(|conn| Ok::<_, AppError>((about::about(conn)?, snapshots::failed(conn)?)));
@@ -58,6 +60,7 @@ impl App {
                 last_at: facts.last_backup.map(Time),
                 failed_at: facts.backup_failed.map(Time),
             },
+            carriers,
         };
         Ok(ServerState { worries: worries(&state), ..state })
     }
@@ -96,6 +99,10 @@ fn worries(state: &ServerState) -> Vec<ServerWorry> {
     // A server that was just started makes its first one now.
     let last = backups.last_at.max(state.started_at);
     let is_old = pause.is_some_and(|pause| since(last) > pause.saturating_mul(BACKUP_OLD_PAUSES));
+    let waits = |c: &ServerCarrier| {
+        c.waiting_since.is_some_and(|Time(at)| ms_between(at, state.at.0) > TEXTS_WAIT_MS)
+    };
+    let waits = state.carriers.iter().any(waits);
     let ends = state.certificate_until;
     let ends = ends.is_some_and(|Time(at)| ms_between(state.at.0, at) < CERTIFICATE_ENDS_MS);
     let all = [
@@ -105,6 +112,7 @@ fn worries(state: &ServerState) -> Vec<ServerWorry> {
         (ServerWorry::BackupOld, is_old),
         (ServerWorry::BackupNone, pause.is_none()),
         (ServerWorry::FiguresFailed, state.figures_failed > 0),
+        (ServerWorry::TextsWait, waits),
         (ServerWorry::CertificateEnds, ends),
     ];
     all.into_iter().filter(|(_, is)| *is).map(|(worry, _)| worry).collect()
@@ -145,13 +153,19 @@ mod tests {
                 last_at: Some(Time(Instant(at.0 - 48 * HOUR))),
                 failed_at: None,
             },
+            carriers: vec![ServerCarrier {
+                name: "office".to_owned(),
+                heard_at: None,
+                waiting: 1,
+                waiting_since: Some(Time(Instant(at.0 - TEXTS_WAIT_MS))),
+            }],
         }
     }
 
     #[test]
     fn each_worry_is_said_from_its_bound_on_and_alone() {
         type Change = fn(&mut ServerState);
-        let changes: [(ServerWorry, Change); 7] = [
+        let changes: [(ServerWorry, Change); 8] = [
             (ServerWorry::Damaged, |s| s.database.damage = Some("a page".to_owned())),
             (ServerWorry::DiskShort, |s| s.disks[1].free_bytes -= 1),
             (ServerWorry::BackupFailed, |s| s.backups.failed_at = Some(s.at)),
@@ -162,6 +176,10 @@ mod tests {
                 s.backups = ServerBackups { every_hours: None, last_at: None, failed_at: None }
             }),
             (ServerWorry::FiguresFailed, |s| s.figures_failed = 1),
+            (ServerWorry::TextsWait, |s| {
+                let since = Instant(s.at.0.0 - TEXTS_WAIT_MS - 1);
+                s.carriers[0].waiting_since = Some(Time(since));
+            }),
             (ServerWorry::CertificateEnds, |s| {
                 s.certificate_until = Some(Time(Instant(s.at.0.0 + CERTIFICATE_ENDS_MS - 1)));
             }),

@@ -266,7 +266,7 @@ const fn group(kind: Kind) -> Group {
         Kind::LotHold => Group::Holds,
         Kind::SeedIssue | Kind::SeedPayment | Kind::Deduction => Group::Issues,
         Kind::ReviewAcceptance => Group::Reviews,
-        Kind::Visit | Kind::VisitCheck | Kind::FollowUp => Group::Visits,
+        Kind::Visit | Kind::VisitPlan | Kind::VisitCheck | Kind::FollowUp => Group::Visits,
         Kind::Training => Group::Trainings,
         Kind::Attendance => Group::Attendances,
         Kind::Flag => Group::Flags,

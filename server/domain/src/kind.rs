@@ -120,7 +120,7 @@ kinds! {
     SeedAdjustment, Batch, BatchEvent, MilkRecord, EggRecord, FeedPurchase, FeedCount, OtherCost,
     Asset, Visit, VisitCheck, FollowUp, Reading, Training, Attendance, Photo, Flag,
     FodderPlan, PlannedHead, RestDay, GrowingPause, WorkRecord, LotHold, SeedPayment, Deduction,
-    ReviewAcceptance, CorrectionRequest, StartPlan, StartPlace, OnOffPlan,
+    ReviewAcceptance, CorrectionRequest, StartPlan, StartPlace, OnOffPlan, VisitPlan,
 }
 
 impl Kind {

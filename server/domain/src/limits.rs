@@ -264,5 +264,9 @@ pub const DISK_FREE_DATABASES: i64 = 2;
 /// Pauses between two backups after which the last one counts as old: one may fail.
 pub const BACKUP_OLD_PAUSES: i64 = 2;
 
+/// Milliseconds for which a text may wait for its carrier before that is said: a modem sends some
+/// texts a minute, so a quarter of an hour is more than a queue.
+pub const TEXTS_WAIT_MS: i64 = 15 * 60_000;
+
 /// Milliseconds before the end of a certificate from which on that is said: three weeks.
 pub const CERTIFICATE_ENDS_MS: i64 = 21 * 86_400_000;

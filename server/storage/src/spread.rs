@@ -68,6 +68,7 @@ const KEPT: &[(&str, Spread)] = &[
     ("texts_out", Cooperative("coop_id")),
     ("text_turns", Cooperative("coop_id")),
     ("text_records", Cooperative("coop_id")),
+    ("text_menus", Cooperative("coop_id")),
     ("security_chains", Cooperative("chain")),
     ("security_log", Cooperative("chain")),
     ("logins", Key("login")),

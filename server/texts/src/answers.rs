@@ -110,6 +110,13 @@ pub fn undone(scene: &Scene, records: &[Record]) -> String {
     Parts { head, items, ..Parts::default() }.join()
 }
 
+/// What would be recorded or taken back, for a menu that asks whether it is right.
+pub(crate) fn drafted(scene: &Scene, ask: &str, records: &[Record]) -> String {
+    let farm = records.first().filter(|_| scene.names_farm()).map(|r| format!("{}: ", r.farm));
+    let items = records.iter().map(|r| item(scene, r)).collect();
+    Parts { head: format!("{ask} {}", farm.unwrap_or_default()), items, ..Parts::default() }.join()
+}
+
 /// A record in a few words.
 fn item(scene: &Scene, record: &Record) -> String {
     let language = scene.language;

@@ -8,6 +8,7 @@ mod answers;
 mod clauses;
 pub mod figures;
 pub mod gsm;
+pub mod menu;
 pub mod phone;
 mod read;
 mod records;
@@ -16,7 +17,7 @@ mod tokens;
 mod words;
 
 pub use answers::{batches, numbered, recorded, undone, work};
-pub use read::{Asked, Outcome, Reading, needs_work, read};
+pub use read::{Asked, Outcome, Reading, chosen_coop, needs_work, read, read_of};
 pub use records::DAYS_BACK_MAX;
 pub use scene::{
     Again, Caution, Farm, Given, Group, Line, MonthSoFar, Pending, Question, Record, Scene,

@@ -96,17 +96,28 @@ pub struct Reading {
 /// Reads a text. No text is a call that nobody took: today's work.
 #[must_use]
 pub fn read(text: Option<&str>, scene: &Scene) -> Reading {
-    let mut reading = reader(text, scene);
+    read_of(text, scene.today, scene)
+}
+
+/// Reads a text that was kept while something was asked: its days count from the day on which it was
+/// said.
+#[must_use]
+pub fn read_of(text: Option<&str>, said_on: NaiveDate, scene: &Scene) -> Reading {
+    let mut reading = reader(text, said_on, scene);
     reading.answer = fit(&reading.answer, SEGMENT);
     reading
 }
 
-fn reader(text: Option<&str>, scene: &Scene) -> Reading {
-    let reader = Reader { scene, language: scene.language };
+fn reader(text: Option<&str>, said_on: NaiveDate, scene: &Scene) -> Reading {
+    let reader = Reader { scene, said_on, language: scene.language };
     if !scene.known {
         return reader.plain(Outcome::Unknown, "t-unknown");
     }
-    let Some(text) = text else { return reader.query(Query::Work, None) };
+    let text = match text {
+        Some(text) => text,
+        None if scene.coops.len() > 1 => query_word(Query::Work, scene.language),
+        None => return reader.query(Query::Work, None),
+    };
     let pieces = pieces(text, &|word| scene.code(word));
     let alone = match pieces.as_slice() {
         [Piece::Word(word)] => Some(*word),
@@ -126,8 +137,32 @@ fn reader(text: Option<&str>, scene: &Scene) -> Reading {
     reader.fresh(text, &pieces, alone)
 }
 
+/// Which co-operative of several a text chooses, by its place, where that is the open question.
+#[must_use]
+pub fn chosen_coop(text: &str, pending: &Pending, many: usize) -> Option<usize> {
+    if !matches!(pending.question, Question::Coop { many: asked } if asked == many) {
+        return None;
+    }
+    let pieces = pieces(text, &|_| None);
+    let [Piece::Figure(figure)] = pieces.as_slice() else { return None };
+    let at = usize::try_from(figure.whole()? - 1).ok()?;
+    (at < many).then_some(at)
+}
+
+/// Further texts that wait for the same choice.
+const WAITING_MAX: usize = 9;
+
+/// Whether a text asks or records something, and is no answer to a choice.
+fn says_something(pieces: &[Piece]) -> bool {
+    let says = |p: &Piece| {
+        matches!(p, Piece::Word(Word::Opening(_) | Word::Query(_) | Word::Officer | Word::Speak(_)))
+    };
+    pieces.iter().any(says)
+}
+
 struct Reader<'a> {
     scene: &'a Scene,
+    said_on: NaiveDate,
     language: Language,
 }
 
@@ -143,6 +178,10 @@ impl Reader<'_> {
             coop: None,
             about: None,
         }
+    }
+
+    fn pieces(&self, text: &str) -> Vec<Piece> {
+        pieces(text, &|word| self.scene.code(word))
     }
 
     fn plain(&self, outcome: Outcome, key: &str) -> Reading {
@@ -165,27 +204,35 @@ impl Reader<'_> {
             .pending
             .as_ref()
             .filter(|p| matches!(p.question, Question::Coop { many } if many == names.len()));
-        if let (Some(open), [Piece::Figure(figure)]) = (open, pieces)
-            && let Some(at) = figure.whole().and_then(|n| usize::try_from(n - 1).ok())
-            && at < names.len()
+        if let Some(open) = open
+            && let Some(at) = chosen_coop(text, open, names.len())
         {
             // The text that was asked back is read for the chosen one.
             let chosen = Scene { coops: Vec::new(), pending: None, ..self.scene.clone() };
-            let mut reading = reader(Some(&open.text), &chosen);
+            let mut reading = reader(Some(&open.text), open.said_on, &chosen);
             reading.coop = Some(at);
             reading.about = Some(open.text.clone());
             return Some(reading);
         }
         let labels: Vec<String> = names.clone();
         let answer = answers::choice(self.language, &self.language.text("t-which-coop"), &labels);
-        let about = open.map_or(text, |p| p.text.as_str());
         let mut reading = self.reading(Outcome::Ask, answer);
-        reading.pending = Some(Pending {
-            text: about.to_owned(),
-            said_on: self.scene.today,
+        let new = || Pending {
+            text: text.to_owned(),
+            said_on: self.said_on,
             question: Question::Coop { many: names.len() },
             given: Vec::new(),
-        });
+        };
+        let is_of_own = says_something(pieces);
+        let says = |p: &&Pending| !is_of_own || says_something(&self.pieces(&p.text));
+        let kept = open.filter(says);
+        let mut pending = kept.cloned().unwrap_or_else(new);
+        // What is said of its own while the question is open waits too.
+        if kept.is_some() && is_of_own && pending.given.len() < WAITING_MAX {
+            let given = Given { key: self.said_on.to_string(), value: text.to_owned() };
+            pending.given.push(given);
+        }
+        reading.pending = Some(pending);
         Some(reading)
     }
 
@@ -287,7 +334,7 @@ impl Reader<'_> {
             if !adds && self.scene.recent.contains(&same_text(text)) {
                 return self.plain(Outcome::Repeat, "t-repeat");
             }
-            return self.records(text, self.scene.today, &[]);
+            return self.records(text, self.said_on, &[]);
         }
         if let Some(asked) = asked(pieces) {
             return self.query(asked.query, asked.farm);
@@ -296,7 +343,7 @@ impl Reader<'_> {
             let mut reading = self.reading(Outcome::Ask, of_what(self.language, &figures));
             reading.pending = Some(Pending {
                 text: text.to_owned(),
-                said_on: self.scene.today,
+                said_on: self.said_on,
                 question: Question::Kind,
                 given: Vec::new(),
             });
@@ -324,7 +371,7 @@ impl Reader<'_> {
     /// The records of a text.
     fn records(&self, text: &str, said_on: NaiveDate, given: &[Given]) -> Reading {
         let scene = self.scene;
-        let pieces = pieces(text, &|word| scene.code(word));
+        let pieces = self.pieces(text);
         let found = clauses(&pieces).map_err(|fault| self.fault(&fault, &pieces));
         let made = found.and_then(|clauses| records(&clauses, scene, said_on, given));
         match made {
@@ -410,7 +457,7 @@ impl Reader<'_> {
 }
 
 /// The word of a question.
-const fn query_word(query: Query, language: Language) -> &'static str {
+pub(crate) const fn query_word(query: Query, language: Language) -> &'static str {
     match (query, language) {
         (Query::Work, Language::Sw) => "kazi",
         (Query::Work, Language::En) => "work",

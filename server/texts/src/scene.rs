@@ -220,6 +220,17 @@ pub struct Pending {
     pub given: Vec<Given>,
 }
 
+impl Pending {
+    /// The texts that wait for the choice of a co-operative, with the days on which they were said.
+    #[must_use]
+    pub fn waiting(&self) -> Vec<(NaiveDate, &str)> {
+        let first = (self.said_on, self.text.as_str());
+        let more = self.given.iter();
+        let more = more.filter_map(|g| Some((g.key.parse().ok()?, g.value.as_str())));
+        std::iter::once(first).chain(more).collect()
+    }
+}
+
 /// What is asked.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]

@@ -16,7 +16,6 @@ pub use restore::{Open, Restored, move_to, restore};
 
 use crate::error::AppError;
 use crate::{App, Coop};
-use pack::create;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use traybook_domain::Kind;

@@ -19,7 +19,7 @@ use traybook_domain::review::silence::FarmDays;
 use traybook_domain::review::stock::Movement;
 use traybook_domain::review::values::{Output, OutputRow};
 use traybook_domain::review::{
-    Finding as Found, ReviewCtx, batches, herds, silence, stock, values,
+    Finding as Found, ReviewCtx, batches, herds, silence, stock, texts, values,
 };
 use traybook_domain::time::{local_date, plus_days, start_of_day};
 use traybook_domain::value::{Instant, real};
@@ -30,6 +30,7 @@ use traybook_storage::report_rows::{self, FarmRow, Place, SeedMovement};
 use traybook_storage::review_cases::{self, CaseRow};
 use traybook_storage::review_rows::HeadRow;
 use traybook_storage::saving_rows::{self, RationRow};
+use traybook_storage::texts as rows;
 use traybook_storage::{Bind, Conn, farm_rows, planning_rows, review_rows, snapshots};
 use uuid::Uuid;
 
@@ -163,6 +164,29 @@ fn of_now(
     let quiet: Vec<Uuid> = ids.filter(|farm| !last.contains_key(farm)).collect();
     last.extend(review_rows::last_days(conn, number, None, Some(&quiet), &local)?);
     found.extend(silent(conn, number, &farms, &last, ctx)?);
+    found.extend(by_text(conn, coop, begins, ctx)?);
+    Ok(found)
+}
+
+/// Texts that were taken back, and those that say something else than a visit.
+fn by_text(
+    conn: &mut Conn,
+    coop: &Coop,
+    begins: i64,
+    ctx: &ReviewCtx<'_>,
+) -> Result<Vec<Found>, AppError> {
+    let number = coop.number;
+    if !rows::has_records(conn, number)? {
+        return Ok(Vec::new());
+    }
+    let mut found = texts::undone(&rows::undone(conn, number, begins)?, ctx);
+    let day = |ms: i64| local_date(Instant(ms), coop.zone);
+    let visits = rows::visits(conn, number, begins)?;
+    let visits: HashSet<(Uuid, NaiveDate)> =
+        visits.into_iter().map(|(farm, at)| (farm, day(at))).collect();
+    let mut weighed = rows::weighed(conn, number, begins)?;
+    weighed.retain(|w| w.is_text || visits.contains(&(w.farm, day(w.at))));
+    found.extend(texts::against_visits(&weighed, ctx));
     Ok(found)
 }
 

@@ -180,6 +180,12 @@ impl Carriers {
         Some(carrier)
     }
 
+    /// When a carrier spoke last, since this program began.
+    #[must_use]
+    pub fn heard(&self, name: &str) -> Option<Instant> {
+        self.heard.lock().ok()?.get(name).copied().map(Instant)
+    }
+
     /// When a carrier of a co-operative spoke last, since this program began.
     #[must_use]
     pub fn heard_at(&self, coop: Uuid) -> Option<Instant> {

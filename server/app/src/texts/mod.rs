@@ -2,6 +2,9 @@
 //! sent. What a text says is read by `traybook-texts`; `README.md` of that crate follows one text.
 
 mod carriers;
+mod counts;
+mod meant;
+mod menu;
 mod money;
 mod numbers;
 mod reminders;
@@ -13,6 +16,8 @@ mod usage;
 mod write;
 
 pub use carriers::{CLOCKS_APART_S, Carrier, Carriers, Served, Signed, sign};
+pub use counts::TextCounts;
+pub use menu::{MENU_INPUT_MAX, MenuCall, MenuSaid, SESSION_MAX};
 pub use numbers::NewLink;
 pub use sending::{LEASE_S, TEXTS_KEPT_DAYS};
 pub use take::{Come, Spoken};
@@ -38,8 +43,10 @@ enum Purpose {
     Code,
     /// Work that is due.
     Reminder,
-    /// Something that must not be fed.
+    /// Something that must not be fed or soaked.
     Caution,
+    /// A month's result.
+    Result,
 }
 
 impl Purpose {
@@ -49,6 +56,7 @@ impl Purpose {
             Self::Code => "code",
             Self::Reminder => "reminder",
             Self::Caution => "caution",
+            Self::Result => "result",
         }
     }
 }

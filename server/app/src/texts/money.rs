@@ -10,6 +10,7 @@ use traybook_domain::Month;
 use traybook_domain::time::{minus_days, plus_days};
 use traybook_domain::value::Instant;
 use traybook_speech::{Language, number};
+use traybook_storage::months::Close;
 use traybook_storage::{Conn, changes, months, seed_rows};
 use traybook_texts::Query;
 use uuid::Uuid;
@@ -36,29 +37,44 @@ fn amount(coop: &Coop, value: Decimal) -> String {
     format!("{} {}", coop.currency, number(value.real().abs(), 0))
 }
 
+/// The month that was closed last; none where there is none yet.
+pub(super) fn closed_last(conn: &mut Conn, coop: i64) -> Result<Option<Close>, AppError> {
+    let closed = changes::counters(conn, coop)?.closed_until;
+    match Month::from_number(closed).filter(|_| closed > 0) {
+        Some(month) => Ok(months::find(conn, coop, month)?),
+        None => Ok(None),
+    }
+}
+
+fn name(month: Month, language: Language) -> String {
+    let first = month.first_day();
+    language.month(first.year(), first.month())
+}
+
+/// What a closed month's report says of a farm; none where it says nothing.
+pub(super) fn result(
+    coop: &Coop,
+    close: &Close,
+    farm: Uuid,
+    language: Language,
+) -> Result<Option<String>, AppError> {
+    let line = SavingsReport::read_farm(close.report_version, &close.report_json, farm);
+    let line = line.map_err(AppError::Internal)?;
+    Ok(line.map(|line| sentence(coop, &line, name(close.month, language), language)))
+}
+
 fn saving(
     conn: &mut Conn,
     coop: &Coop,
     farms: &[Uuid],
     language: Language,
 ) -> Result<Option<String>, AppError> {
-    let closed = changes::counters(conn, coop.number)?.closed_until;
-    let (Some(month), Some(farm)) =
-        (Month::from_number(closed).filter(|_| closed > 0), farms.first())
-    else {
+    let (Some(close), Some(farm)) = (closed_last(conn, coop.number)?, farms.first()) else {
         return Ok(None);
     };
-    let Some(close) = months::find(conn, coop.number, month)? else { return Ok(None) };
-    let line = SavingsReport::read_farm(close.report_version, &close.report_json, *farm)
-        .map_err(AppError::Internal)?;
-    let name = |month: Month| {
-        let first = month.first_day();
-        language.month(first.year(), first.month())
-    };
-    let Some(line) = line else { return Ok(None) };
-    let first = sentence(coop, &line, name(month), language);
-    let open = language.with("t-saving-open", "month", name(month.plus(1)));
-    Ok(Some(format!("{first} {open}")))
+    let first = result(coop, &close, *farm, language)?;
+    let open = language.with("t-saving-open", "month", name(close.month.plus(1), language));
+    Ok(first.map(|first| format!("{first} {open}")))
 }
 
 fn sentence(coop: &Coop, line: &FarmLine, month: String, language: Language) -> String {

@@ -2,17 +2,24 @@
 //! the month's budget.
 //!
 //! In the morning a farm with late work or a soak gets its day's list; in the late afternoon one whose
-//! harvest is not recorded. Mould is said as soon as it is seen.
+//! harvest is not recorded, and one that is visited tomorrow. A month's result comes once it is closed.
+//! Mould and held seed are said as soon as they are known.
 
-use super::scene::{Sent, known};
-use super::{HOUR_MS, Purpose, ToSend};
+use super::scene::{Known, Sent, known, may_money};
+use super::{HOUR_MS, Purpose, ToSend, money};
 use crate::error::AppError;
+use crate::review::all;
+use crate::seed::lots;
 use crate::{App, Coop};
-use chrono::NaiveDate;
-use traybook_domain::Month;
+use chrono::{Datelike as _, NaiveDate};
+use std::collections::{HashMap, HashSet};
 use traybook_domain::import_id::import_id;
-use traybook_domain::time::start_of_day;
+use traybook_domain::kinds::LotHold;
+use traybook_domain::time::{plus_days, start_of_day};
 use traybook_domain::value::Instant;
+use traybook_domain::{Kind, Month, Value};
+use traybook_storage::months::Close;
+use traybook_storage::records::{self, Filter, Visible};
 use traybook_storage::texts::{self, Number, Turn};
 use traybook_storage::{Conn, logins};
 use traybook_texts::{Caution, Farm, Line, Scene, State, Task, numbered, short, work};
@@ -28,6 +35,12 @@ const AFTERNOON: i64 = 17 * 60;
 const CAUTIONS: std::ops::Range<i64> = 5 * 60..21 * 60;
 /// Hours for which a caution is of use.
 const CAUTION_HOURS: i64 = 48;
+/// How long a month's result is news.
+const RESULT_MS: i64 = 7 * 24 * HOUR_MS;
+/// Results of one round: each reads a whole report, and the next round comes in a minute.
+const RESULTS_AT_ONCE: usize = 100;
+/// Visits of a day.
+const VISITS_MAX: usize = 1_000;
 /// Numbers of a co-operative.
 const NUMBERS_MAX: i64 = 20_000;
 
@@ -48,11 +61,7 @@ impl App {
     /// Those of the store.
     pub async fn remind(&self) -> Result<(), AppError> {
         let now = self.now();
-        let mut ids: Vec<Uuid> =
-            self.carriers.all().iter().flat_map(|c| c.serves.iter().map(|s| s.id)).collect();
-        ids.sort_unstable();
-        ids.dedup();
-        for id in ids {
+        for id in self.served() {
             let budget = self.carriers.budget(id);
             let found = self.store.read(move |conn| {
                 let Some(number) = logins::coop_number(conn, id)? else { return Ok(None) };
@@ -102,6 +111,105 @@ fn put(conn: &mut Conn, coop: &Coop, due: &[Due], now: Instant) -> Result<(), Ap
     Ok(())
 }
 
+/// What is read once for all numbers of a co-operative.
+struct Round {
+    coop: Coop,
+    now: Instant,
+    today: NaiveDate,
+    /// Minutes after midnight.
+    minute: i64,
+    /// Whether reminders may be made now.
+    reminds: bool,
+    /// Holds by code of their lot: one that is held again is another.
+    holds: HashMap<String, Uuid>,
+    /// Farms that somebody plans to visit tomorrow.
+    visits: HashSet<Uuid>,
+    /// The month that was closed last, while its result is news.
+    closed: Option<Close>,
+    /// Results that may be made yet in this round.
+    results_left: usize,
+}
+
+impl Round {
+    fn read(
+        conn: &mut Conn,
+        coop: &Coop,
+        now: Instant,
+        budget: Option<i64>,
+    ) -> Result<Option<Self>, AppError> {
+        let today = coop.today(now);
+        let minute = minute_of(now, coop);
+        if !CAUTIONS.contains(&minute) {
+            return Ok(None);
+        }
+        let reminds = DAY.contains(&minute) && !is_spent(conn, coop, today, budget)?;
+        let closed = if reminds { money::closed_last(conn, coop.number)? } else { None };
+        let is_news = |c: &Close| (0..RESULT_MS).contains(&(now.0 - c.closed_at));
+        let visits = match reminds && minute >= AFTERNOON {
+            true => planned(conn, coop, plus_days(today, 1))?,
+            false => HashSet::new(),
+        };
+        Ok(Some(Self {
+            coop: coop.clone(),
+            now,
+            today,
+            minute,
+            reminds,
+            holds: holds(conn, coop, today)?,
+            visits,
+            closed: closed.filter(is_news),
+            results_left: RESULTS_AT_ONCE,
+        }))
+    }
+}
+
+/// The seed lots that are held today, with the hold.
+fn holds(
+    conn: &mut Conn,
+    coop: &Coop,
+    today: NaiveDate,
+) -> Result<HashMap<String, Uuid>, AppError> {
+    let held = all::<LotHold>(conn, coop.number)?;
+    let held: Vec<_> = held.into_iter().filter(|(_, hold)| hold.holds_on(today)).collect();
+    if held.is_empty() {
+        return Ok(HashMap::new());
+    }
+    let lots = lots(conn, coop.number)?;
+    let code = |lot: &Uuid| lots.get(lot).map(|l| l.code.clone());
+    Ok(held.into_iter().filter_map(|(id, hold)| Some((code(&hold.seed_lot_id)?, id))).collect())
+}
+
+/// The farms that somebody plans to visit on a day.
+fn planned(conn: &mut Conn, coop: &Coop, day: NaiveDate) -> Result<HashSet<Uuid>, AppError> {
+    let kind = Kind::VisitPlan;
+    let of = kind.spec().index("planned_on").map(|at| (at, Value::Date(day)));
+    let filter = Filter { equals: of.into_iter().collect(), ..Filter::default() };
+    let found = records::page(conn, coop.number, kind, &Visible::All, &filter, None, VISITS_MAX)?;
+    Ok(found.iter().filter_map(|r| kind.spec().get(&r.values, "farm_id").as_id()).collect())
+}
+
+/// Minutes after midnight.
+fn minute_of(now: Instant, coop: &Coop) -> i64 {
+    (now.0 - start_of_day(coop.today(now), coop.zone).0).div_euclid(60_000)
+}
+
+/// When a text that is not sent at this hour may be sent; none where it may now. What waited for
+/// its carrier through the day wakes nobody.
+pub(super) fn quiet_until(purpose: Purpose, now: Instant, coop: &Coop) -> Option<i64> {
+    let hours = match purpose {
+        Purpose::Reminder | Purpose::Result => DAY,
+        Purpose::Caution => CAUTIONS,
+        Purpose::Answer | Purpose::Code => return None,
+    };
+    let minute = minute_of(now, coop);
+    if hours.contains(&minute) {
+        return None;
+    }
+    let day = coop.today(now);
+    let day = if minute < hours.start { day } else { plus_days(day, 1) };
+    Some(start_of_day(day, coop.zone).0 + hours.start * 60_000)
+}
+
 /// The texts of this moment that are not in the outbox yet.
 fn due(
     conn: &mut Conn,
@@ -109,33 +217,31 @@ fn due(
     now: Instant,
     budget: Option<i64>,
 ) -> Result<Vec<Due>, AppError> {
-    let today = coop.today(now);
-    let minute = (now.0 - start_of_day(today, coop.zone).0).div_euclid(60_000);
-    if !CAUTIONS.contains(&minute) {
-        return Ok(Vec::new());
-    }
-    let reminds = DAY.contains(&minute) && !is_spent(conn, coop, today, budget)?;
-    let mut all = Vec::new();
+    let Some(mut round) = Round::read(conn, coop, now, budget)? else { return Ok(Vec::new()) };
+    let mut new = Vec::new();
     for link in texts::all_links(conn, coop.number, NUMBERS_MAX)? {
         let [_, reminders, cautions, _] = link.purposes;
         let is_heard = link.state == "active" && link.verified_at.is_some();
-        if !is_heard || !((reminders && reminds) || cautions) {
+        if !is_heard || !((reminders && round.reminds) || cautions) {
             continue;
         }
-        let (scene, farms) = scene(conn, coop, &link, now)?;
-        for farm in &farms {
+        let known = of_link(conn, coop, &link, now)?;
+        for farm in &known.scene.farms {
+            let mut all = Vec::new();
             if cautions {
-                all.extend(mould(&scene, &link, farm, now));
+                all.extend(mould(&known.scene, &link, farm, now));
+                all.extend(held(&round, &known, &link, farm));
             }
-            if reminders && reminds {
-                all.extend(list(&scene, &link, farm, (today, minute), coop));
+            if reminders && round.reminds {
+                all.extend(list(&known.scene, &link, farm, &round));
+                all.extend(visit(&round, &known, &link, farm));
+                all.extend(result(conn, &mut round, &known, &link, farm)?);
             }
-        }
-    }
-    let mut new = Vec::new();
-    for text in all {
-        if texts::out_of_key(conn, coop.number, &text.key)?.is_none() {
-            new.push(text);
+            for text in all {
+                if texts::out_of_key(conn, coop.number, &text.key)?.is_none() {
+                    new.push(text);
+                }
+            }
         }
     }
     Ok(new)
@@ -154,26 +260,14 @@ fn is_spent(
     Ok(used >= budget)
 }
 
-fn scene(
-    conn: &mut Conn,
-    coop: &Coop,
-    link: &Number,
-    now: Instant,
-) -> Result<(Scene, Vec<Farm>), AppError> {
+fn of_link(conn: &mut Conn, coop: &Coop, link: &Number, now: Instant) -> Result<Known, AppError> {
     let turn = Turn { number: link.number.clone(), day: coop.today(now), ..Turn::default() };
-    let known = known(conn, coop, std::slice::from_ref(link), &turn, (now, true))?;
-    let farms = known.scene.farms.clone();
-    Ok((known.scene, farms))
+    known(conn, coop, std::slice::from_ref(link), &turn, (now, true))
 }
 
 /// The day's list, where there is late work or a soak in the morning, or a harvest in the afternoon.
-fn list(
-    scene: &Scene,
-    link: &Number,
-    farm: &Farm,
-    (today, minute): (NaiveDate, i64),
-    coop: &Coop,
-) -> Option<Due> {
+fn list(scene: &Scene, link: &Number, farm: &Farm, round: &Round) -> Option<Due> {
+    let (today, minute) = (round.today, round.minute);
     let open = |l: &&Line| l.state != State::Done;
     let mut lines = farm.lines.iter().filter(open);
     let (name, is_due) = if minute < MORNING_ENDS {
@@ -187,7 +281,7 @@ fn list(
         return None;
     }
     let farm = Farm { lines: numbered(&farm.lines), ..farm.clone() };
-    let ends = start_of_day(today, coop.zone).0 + DAY.end * 60_000;
+    let ends = start_of_day(today, round.coop.zone).0 + DAY.end * 60_000;
     Some(Due {
         number: link.number.clone(),
         body: work(scene, &farm),
@@ -214,4 +308,69 @@ fn mould(scene: &Scene, link: &Number, farm: &Farm, now: Instant) -> Vec<Due> {
         list: None,
     };
     batches.into_iter().map(due).collect()
+}
+
+/// What is said of a held seed lot that a farm has or grows from: once a hold.
+fn held(round: &Round, known: &Known, link: &Number, farm: &Farm) -> Vec<Due> {
+    let due = |lot: &String| {
+        let hold = round.holds.get(lot)?;
+        let args = [("lot", lot.as_str().into()), ("farm", farm.code.as_str().into())];
+        Some(Due {
+            number: link.number.clone(),
+            body: known.scene.language.say("t-lot-held", &args),
+            purpose: Purpose::Caution,
+            key: format!("held.{}.{}.{}", link.number, farm.code, hold.simple()),
+            expires_at: round.now.0 + CAUTION_HOURS * HOUR_MS,
+            list: None,
+        })
+    };
+    known.held.get(&farm.code).into_iter().flatten().filter_map(due).collect()
+}
+
+/// Tomorrow's visit, in the late afternoon.
+fn visit(round: &Round, known: &Known, link: &Number, farm: &Farm) -> Option<Due> {
+    known.farms.get(&farm.code).filter(|id| round.visits.contains(id))?;
+    let day = plus_days(round.today, 1);
+    let args = [
+        ("farm", farm.code.as_str().into()),
+        ("date", format!("{}/{}", day.day(), day.month()).into()),
+    ];
+    Some(Due {
+        number: link.number.clone(),
+        body: known.scene.language.say("t-visit", &args),
+        purpose: Purpose::Reminder,
+        key: format!("visit.{}.{}.{day}", link.number, farm.code),
+        expires_at: start_of_day(round.today, round.coop.zone).0 + DAY.end * 60_000,
+        list: None,
+    })
+}
+
+/// The result of the month that was closed last, to a number that may hear money.
+fn result(
+    conn: &mut Conn,
+    round: &mut Round,
+    known: &Known,
+    link: &Number,
+    farm: &Farm,
+) -> Result<Option<Due>, AppError> {
+    let Some(close) = &round.closed else { return Ok(None) };
+    let Some(id) = known.farms.get(&farm.code) else { return Ok(None) };
+    let key = format!("result.{}.{}.{}", link.number, farm.code, close.month.number());
+    // A report is long: it is read for those alone who have not heard yet.
+    let is_known = texts::out_of_key(conn, round.coop.number, &key)?.is_some();
+    if round.results_left == 0 || is_known || !may_money(link, round.now) {
+        return Ok(None);
+    }
+    round.results_left -= 1;
+    let language = known.scene.language;
+    let Some(said) = money::result(&round.coop, close, *id, language)? else { return Ok(None) };
+    let names_farm = known.scene.farms.len() > 1;
+    Ok(Some(Due {
+        number: link.number.clone(),
+        body: if names_farm { format!("{}: {said}", farm.code) } else { said },
+        purpose: Purpose::Result,
+        key,
+        expires_at: close.closed_at + RESULT_MS,
+        list: None,
+    }))
 }

@@ -49,6 +49,8 @@ pub(super) struct Known {
     pub batches: HashMap<String, Uuid>,
     /// Lines that are on today's lists.
     pub today: Vec<String>,
+    /// Held seed lots that each farm has or grows from, by code.
+    pub held: HashMap<String, Vec<String>>,
 }
 
 /// A list that was sent.
@@ -68,6 +70,12 @@ pub(super) struct Last {
     pub made: Vec<(String, Uuid, i64)>,
     /// Records that they replaced, with their version after that.
     pub replaced: Vec<(String, Uuid, i64)>,
+}
+
+/// Whether a number may hear money: it agreed, was verified, and was not silent for long.
+pub(super) fn may_money(link: &Number, now: Instant) -> bool {
+    let is_heard = link.heard_at.is_none_or(|at| now.0 - at < SILENT_MS);
+    link.purposes[3] && link.verified_at.is_some() && is_heard
 }
 
 /// Who acts for a number: the member of its link.
@@ -97,10 +105,19 @@ fn farms_of(conn: &mut Conn, coop: &Coop, link: &Number) -> Result<Vec<(String, 
     let of = spec.index("member_id").map(|at| (at, Value::Id(link.member)));
     let filter = Filter { equals: of.into_iter().collect(), ..Filter::default() };
     let seen = Visible::Member(link.member);
-    let found = records::page(conn, coop.number, Kind::Farm, &seen, &filter, None, FARMS_MAX)?;
+    let found = match link.farm {
+        Some(farm) => {
+            let found = records::find(conn, coop.number, Kind::Farm, farm)?;
+            let is_own = |r: &records::Record| {
+                r.withdrawn_at.is_none()
+                    && spec.get(&r.values, "member_id").as_id() == Some(link.member)
+            };
+            found.into_iter().filter(is_own).collect()
+        }
+        None => records::page(conn, coop.number, Kind::Farm, &seen, &filter, None, FARMS_MAX)?,
+    };
     let code = |r: &records::Record| spec.get(&r.values, "code").as_text().map(str::to_owned);
-    let own = found.iter().filter(|r| link.farm.is_none_or(|farm| farm == r.id));
-    Ok(own.filter_map(|r| Some((code(r)?, r.id))).collect())
+    Ok(found.iter().filter_map(|r| Some((code(r)?, r.id))).collect())
 }
 
 /// The farms of all links by code, and who acts for each.
@@ -149,6 +166,7 @@ pub(super) fn known(
         if with_work && !ids.is_empty() { farm_days(conn, coop, now, &ids)? } else { Vec::new() };
     let mut batches = HashMap::new();
     let mut lines_of_today = Vec::new();
+    let mut held = HashMap::new();
     let mut all: Vec<Farm> = Vec::new();
     for (code, id) in &farms {
         let mut farm = Farm {
@@ -158,6 +176,7 @@ pub(super) fn known(
         };
         if let Some(day) = days.iter().find(|d| d.work.farm_id == *id) {
             standing(&mut farm, day, coop, &mut batches);
+            held.insert(code.clone(), day.work.held_lots.clone());
             lines_of_today.extend(farm.lines.iter().map(|l| l.line.clone()));
         }
         if with_work {
@@ -167,7 +186,6 @@ pub(super) fn known(
     }
     let listed = number_lines(&mut all, turn, today);
     let language = links.first().and_then(|l| Language::parse(&l.language)).unwrap_or_default();
-    let is_heard = |l: &Number| l.heard_at.is_none_or(|at| now.0 - at < SILENT_MS);
     let mut members: Vec<Uuid> = links.iter().map(|l| l.member).collect();
     members.sort_unstable();
     members.dedup();
@@ -183,12 +201,11 @@ pub(super) fn known(
         stopped: links.iter().any(|l| l.state == "stopped"),
         coops: Vec::new(),
         members: members.len(),
-        may_money: !links.is_empty()
-            && links.iter().all(|l| l.purposes[3] && l.verified_at.is_some() && is_heard(l)),
+        may_money: !links.is_empty() && links.iter().all(|l| may_money(l, now)),
         recent: Vec::new(),
     };
     let farms = farms.into_iter().collect();
-    Ok(Known { scene, actors, farms, groups, batches, today: lines_of_today })
+    Ok(Known { scene, actors, farms, groups, batches, today: lines_of_today, held })
 }
 
 const fn animal(class: &str) -> Animal {

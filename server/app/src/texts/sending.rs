@@ -1,7 +1,9 @@
 //! Texts are fetched by carriers: leased for a while, handed over, settled. What is not settled in
 //! time is handed out again, so that a text may be sent twice but is never lost.
 
-use super::Carrier;
+use super::menu::MENU_MS;
+use super::reminders::quiet_until;
+use super::{Carrier, Purpose};
 use crate::error::AppError;
 use crate::{App, Coop};
 use traybook_answers::texts::{LeasedText, LeasedTexts, SettledState, SettledText, TextsSettled};
@@ -46,7 +48,7 @@ impl App {
                 continue;
             }
             let name = carrier.to_owned();
-            let leased = self.store.change(of, move |w| lease(w, of, &name, (now, left)));
+            let leased = self.store.change(of, move |w| lease(w, &coop, &name, (now, left)));
             items.extend(leased.await?);
         }
         Ok(LeasedTexts { items, lease_s: LEASE_S })
@@ -88,6 +90,7 @@ impl App {
             .write(move |conn| {
                 for (coop, _) in logins::cooperatives(conn)? {
                     texts::forget_bodies(conn, coop, (known, unknown))?;
+                    texts::forget_menus(conn, coop, now - MENU_MS)?;
                 }
                 Ok::<_, AppError>(())
             })
@@ -113,11 +116,17 @@ impl App {
 
 fn lease(
     conn: &mut Conn,
-    coop: i64,
+    of: &Coop,
     carrier: &str,
     (now, most): (Instant, i64),
 ) -> Result<Vec<LeasedText>, AppError> {
+    let coop = of.number;
     texts::tidy_out(conn, coop, now.0)?;
+    for purpose in [Purpose::Reminder, Purpose::Result, Purpose::Caution] {
+        if let Some(until) = quiet_until(purpose, now, of) {
+            texts::hold_back(conn, coop, purpose.text(), until)?;
+        }
+    }
     let mut leased = Vec::new();
     for out in texts::due(conn, coop, now.0, most)? {
         let Some(body) = out.body.clone() else { continue };

@@ -1,11 +1,13 @@
 //! A text is taken: what came, what it records, what was said and what is answered are one change.
 
+use super::meant::choose;
 use super::said::{answer_key, json, keep_list, last, marked, recent};
 use super::scene::{Known, Last, known};
 use super::{ANSWER_MS, HOUR_MS, Purpose, ToSend, money, numbers, write};
 use crate::error::AppError;
 use crate::records::Txn;
 use crate::{App, Coop};
+use chrono::NaiveDate;
 use sha2::{Digest as _, Sha256};
 use traybook_answers::texts::TextOutcome;
 use traybook_domain::Kind;
@@ -13,10 +15,10 @@ use traybook_domain::import_id::import_id;
 use traybook_domain::value::Instant;
 use traybook_speech::Language;
 use traybook_storage::texts::{self, In, Number, Turn};
-use traybook_storage::{Conn, Writing, logins};
+use traybook_storage::{Conn, Writing};
 use traybook_texts::phone::e164;
 use traybook_texts::{
-    Outcome, Pending, Query, Reading, Record, needs_work, numbered, read, same_text, work,
+    Outcome, Pending, Query, Reading, Record, needs_work, numbered, read_of, same_text, work,
 };
 use uuid::Uuid;
 
@@ -69,16 +71,30 @@ pub struct Spoken {
 
 /// A text that is taken on one co-operative.
 #[derive(Clone)]
-struct Taking {
-    coop: Coop,
-    come: Come,
+pub(super) struct Taking {
+    pub coop: Coop,
+    pub come: Come,
     /// The sender, where an answer reaches it.
-    number: Option<String>,
+    pub number: Option<String>,
     /// Names of the co-operatives that may be meant.
-    names: Vec<String>,
-    now: Instant,
+    pub names: Vec<String>,
+    pub now: Instant,
+    /// The text that waited for the choice of a co-operative, and when it was said: it is taken in the
+    /// place of the choice.
+    pub kept: Option<(NaiveDate, String)>,
+    /// What a menu said yes to: it is answered there and not by a text, and what is open by text
+    /// stays open.
+    pub menu: Option<Agreed>,
     /// Writing the records was refused: that is the answer then.
-    is_refused: bool,
+    pub is_refused: bool,
+}
+
+/// A text of a menu, with what was open when it was read.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Agreed {
+    pub pending: Option<Pending>,
+    /// The list whose numbers it means.
+    pub list: Option<(String, NaiveDate)>,
 }
 
 impl App {
@@ -90,28 +106,38 @@ impl App {
     pub async fn take_text(&self, come: Come) -> Result<Spoken, AppError> {
         check(&come)?;
         let (coops, number) = self.meant(&come).await?;
-        let (coop, names) = choose(&coops, come.text.as_deref(), self.now())?;
-        let taking = Taking { coop, come, number, names, now: self.now(), is_refused: false };
-        let number = taking.coop.number;
-        let first = taking.clone();
-        let taken = self.store.change(number, move |writing| first.take(writing)).await;
-        let (spoken, chosen) = match taken {
-            Err(AppError::Invalid(_) | AppError::Conflict { .. } | AppError::Stale { .. }) => {
-                let again = Taking { is_refused: true, ..taking.clone() };
-                self.store.change(number, move |writing| again.take(writing)).await?
-            }
-            Err(AppError::Forbidden | AppError::NotFound) => {
-                let again = Taking { is_refused: true, ..taking.clone() };
-                self.store.change(number, move |writing| again.take(writing)).await?
-            }
-            other => other?,
-        };
-        let chosen = chosen.and_then(|at| coops.get(at)).map(|(coop, _)| coop.number);
-        if let (Some(coop), Some(number)) = (chosen, taking.number) {
-            let now = taking.now;
-            self.store.change(coop, move |w| numbers::choose(w, coop, &number, now)).await?;
+        let (coop, asked) = choose(&coops, come.text.as_deref(), self.now())?;
+        let names = asked.iter().map(|coop| coop.name.clone()).collect();
+        let now = self.now();
+        let taking =
+            Taking { coop, come, number, names, now, kept: None, menu: None, is_refused: false };
+        if let Some(spoken) = self.take_kept(&taking, &asked).await? {
+            return Ok(spoken);
+        }
+        let spoken = self.take_one(&taking).await?;
+        if spoken.outcome == TextOutcome::Stop {
+            self.stop_all(&taking, &coops).await?;
         }
         Ok(spoken)
+    }
+
+    /// Takes a text in its co-operative.
+    pub(super) async fn take_one(&self, taking: &Taking) -> Result<Spoken, AppError> {
+        let (of, first) = (taking.coop.number, taking.clone());
+        let taken = self.store.change(of, move |writing| first.take(writing)).await;
+        match taken {
+            Err(
+                AppError::Invalid(_)
+                | AppError::Conflict { .. }
+                | AppError::Stale { .. }
+                | AppError::Forbidden
+                | AppError::NotFound,
+            ) => {
+                let again = Taking { is_refused: true, ..taking.clone() };
+                self.store.change(of, move |writing| again.take(writing)).await
+            }
+            other => other,
+        }
     }
 
     /// Reads a text as it would be taken now, and writes nothing.
@@ -139,7 +165,9 @@ impl App {
         };
         let names = Vec::new();
         let now = self.now();
-        let taking = Taking { coop: coop.clone(), come, number, names, now, is_refused: false };
+        let coop = coop.clone();
+        let (kept, menu, is_refused) = (None, None, false);
+        let taking = Taking { coop, come, number, names, now, kept, menu, is_refused };
         self.store
             .read(move |conn| {
                 let turn = taking.turn(conn)?;
@@ -154,36 +182,6 @@ impl App {
             })
             .await
     }
-
-    /// The co-operatives that a text may be for, with their links of the number.
-    async fn meant(
-        &self,
-        come: &Come,
-    ) -> Result<(Vec<(Coop, Vec<Number>)>, Option<String>), AppError> {
-        let carrier = self.carriers.named(&come.carrier).ok_or(AppError::Forbidden)?;
-        let number = e164(&come.from, &carrier.dialling);
-        let to = come.to.as_ref().and_then(|to| e164(to, &carrier.dialling).or(Some(to.clone())));
-        let named = |s: &&super::Served| s.number.is_some() && s.number == to;
-        let one = carrier.serves.iter().find(named);
-        let ids: Vec<Uuid> = match one {
-            Some(served) => vec![served.id],
-            None => carrier.serves.iter().map(|s| s.id).collect(),
-        };
-        let of = number.clone();
-        let found = self.store.read(move |conn| {
-            let mut found = Vec::new();
-            for id in &ids {
-                let Some(coop) = logins::coop_number(conn, *id)? else { continue };
-                let links = match &of {
-                    Some(of) => texts::links(conn, coop, of)?,
-                    None => Vec::new(),
-                };
-                found.push((Coop::load(conn, coop, *id)?, links));
-            }
-            Ok::<_, AppError>(found)
-        });
-        Ok((found.await?, number))
-    }
 }
 
 fn check(come: &Come) -> Result<(), AppError> {
@@ -195,41 +193,6 @@ fn check(come: &Come) -> Result<(), AppError> {
         return long("from", "give the sender's number, 1 to 40 characters");
     }
     Ok(())
-}
-
-/// The co-operative of a text; where several may be meant and none was chosen, the first with the
-/// names of all.
-fn choose(
-    coops: &[(Coop, Vec<Number>)],
-    text: Option<&str>,
-    now: Instant,
-) -> Result<(Coop, Vec<String>), AppError> {
-    let text = text.unwrap_or_default().trim();
-    if let Some(awaits) = coops.iter().find(|(_, links)| numbers::is_code(links, text, now)) {
-        return Ok((awaits.0.clone(), Vec::new()));
-    }
-    let linked: Vec<&(Coop, Vec<Number>)> =
-        coops.iter().filter(|(_, links)| links.iter().any(|l| l.state != "pending")).collect();
-    let pending = coops.iter().find(|(_, links)| !links.is_empty());
-    match linked.as_slice() {
-        [] => {
-            let one = pending.or(coops.first()).ok_or(AppError::NotFound)?;
-            Ok((one.0.clone(), Vec::new()))
-        }
-        [one] => Ok((one.0.clone(), Vec::new())),
-        several => {
-            let chosen_at =
-                |of: &(Coop, Vec<Number>)| of.1.iter().filter_map(|l| l.chosen_at).max();
-            let chosen = several.iter().filter(|c| chosen_at(c).is_some());
-            match chosen.max_by_key(|c| chosen_at(c)) {
-                Some(one) => Ok((one.0.clone(), Vec::new())),
-                None => {
-                    let first = several.first().map(|c| c.0.clone()).ok_or(AppError::NotFound)?;
-                    Ok((first, coops.iter().map(|(coop, _)| coop.name.clone()).collect()))
-                }
-            }
-        }
-    }
 }
 
 /// How an outcome is sent.
@@ -244,12 +207,23 @@ struct Reply {
     records: Vec<Record>,
     /// Kind, id and version of what it made.
     made: Vec<(Kind, Uuid, i64)>,
-    coop: Option<usize>,
+}
+
+impl Agreed {
+    /// What was open, as a turn keeps it.
+    pub fn pending(&self, now: i64) -> Result<Option<(String, i64)>, AppError> {
+        self.pending.as_ref().map(|p| Ok((json(p)?, now))).transpose()
+    }
 }
 
 impl Taking {
-    /// Takes the text within a change; the place of a co-operative that was chosen.
-    fn take(&self, writing: &mut Writing<'_>) -> Result<(Spoken, Option<usize>), AppError> {
+    /// What is read.
+    fn text(&self) -> Option<&str> {
+        self.kept.as_ref().map(|kept| kept.1.as_str()).or(self.come.text.as_deref())
+    }
+
+    /// Takes the text within a change.
+    pub(super) fn take(&self, writing: &mut Writing<'_>) -> Result<Spoken, AppError> {
         let (coop, now) = (self.coop.number, self.now.0);
         let id = self.id();
         let key = self.content_key();
@@ -262,13 +236,23 @@ impl Taking {
                 answer: answer.and_then(|a| a.body),
                 records: Vec::new(),
             };
-            return Ok((spoken, None));
+            return Ok(spoken);
         }
         let mut turn = self.turn(writing)?;
         let all = self.all_links(writing)?;
-        let reply = match self.code(writing, &all)? {
-            Some(reply) => reply,
-            None => self.say(writing, &mut turn)?,
+        let reply = match &self.menu {
+            None => match self.code(writing, &all)? {
+                Some(reply) => reply,
+                None => self.say(writing, &mut turn)?,
+            },
+            Some(agreed) => {
+                let open = (turn.pending.take(), turn.list.take());
+                turn.pending = agreed.pending(now)?;
+                turn.list.clone_from(&agreed.list);
+                let reply = self.say(writing, &mut turn)?;
+                (turn.pending, turn.list) = open;
+                reply
+            }
         };
         let is_known = all.iter().any(|l| l.state != "pending");
         texts::add_in(writing, coop, &self.row(id, key, is_known, reply.outcome))?;
@@ -280,8 +264,10 @@ impl Taking {
             numbers::heard(writing, coop, link, self.now)?;
         }
         let most = if is_known { ANSWERS_A_DAY } else { UNKNOWN_A_DAY };
-        let answer = reply.answer.filter(|_| turn.answers < most);
-        if let (Some(answer), Some(number)) = (&answer, &self.number) {
+        let is_said = self.menu.is_some() || turn.answers < most;
+        let answer = reply.answer.filter(|_| is_said);
+        let by_text = answer.as_ref().filter(|_| self.menu.is_none());
+        if let (Some(answer), Some(number)) = (by_text, &self.number) {
             turn.answers += 1;
             let answer = ToSend {
                 id: import_id(&self.coop.id.to_string(), "answer", &id.to_string(), now),
@@ -297,9 +283,7 @@ impl Taking {
         if self.number.is_some() {
             texts::put_turn(writing, coop, &turn)?;
         }
-        let spoken =
-            Spoken { outcome: reply.outcome, is_new: true, answer, records: reply.records };
-        Ok((spoken, reply.coop))
+        Ok(Spoken { outcome: reply.outcome, is_new: true, answer, records: reply.records })
     }
 
     /// The id of the text: made from what the carrier calls it.
@@ -332,7 +316,7 @@ impl Taking {
             is_known,
             sent_at: self.come.sent_at.map(|at| at.0),
             taken_at: self.now.0,
-            body: self.come.text.as_deref().map(|t| cut(t, TEXT_CHARS_MAX)),
+            body: self.text().map(|t| cut(t, TEXT_CHARS_MAX)),
             outcome: outcome.text().to_owned(),
         }
     }
@@ -345,7 +329,7 @@ impl Taking {
     }
 
     /// The links that count: verified, of members who have not left.
-    fn links(&self, conn: &mut Conn) -> Result<Vec<Number>, AppError> {
+    pub(super) fn links(&self, conn: &mut Conn) -> Result<Vec<Number>, AppError> {
         let mut links = self.all_links(conn)?;
         links.retain(|l| l.state == "active" || l.state == "stopped");
         let mut live = Vec::new();
@@ -358,7 +342,7 @@ impl Taking {
     }
 
     /// What was said last with the number, as it still holds.
-    fn turn(&self, conn: &mut Conn) -> Result<Turn, AppError> {
+    pub(super) fn turn(&self, conn: &mut Conn) -> Result<Turn, AppError> {
         let number = self.number.clone().unwrap_or_default();
         let found = texts::turn(conn, self.coop.number, &number)?;
         let today = self.coop.today(self.now);
@@ -382,18 +366,17 @@ impl Taking {
             answer: Some(language.text(if is_verified { "t-verified" } else { "t-wrong-code" })),
             records: Vec::new(),
             made: Vec::new(),
-            coop: None,
         }))
     }
 
     /// The reading of the text beside what is known.
-    fn read(
+    pub(super) fn read(
         &self,
         conn: &mut Conn,
         links: &[Number],
         turn: &Turn,
     ) -> Result<(Known, Reading), AppError> {
-        let text = self.come.text.as_deref();
+        let text = self.text();
         let pending = turn.pending.as_ref();
         let pending = pending.and_then(|p| serde_json::from_str::<Pending>(&p.0).ok());
         let with_work = needs_work(text, pending.as_ref());
@@ -401,7 +384,8 @@ impl Taking {
         known.scene.coops.clone_from(&self.names);
         known.scene.recent = recent(turn, self.now.0).into_iter().map(|r| r.0).collect();
         known.scene.last = last(turn).said;
-        let mut reading = read(text, &known.scene);
+        let said_on = self.kept.as_ref().map_or(known.scene.today, |kept| kept.0);
+        let mut reading = read_of(text, said_on, &known.scene);
         let asked = reading.asked.clone().filter(|_| reading.outcome == Outcome::Answer);
         match asked.map(|a| (a.query, a.farm)) {
             Some((Query::Work, Some(code))) => {
@@ -438,18 +422,10 @@ impl Taking {
             answer: Some(std::mem::take(&mut reading.answer)),
             records: Vec::new(),
             made: Vec::new(),
-            coop: reading.coop,
         };
         if self.is_refused {
             reply.outcome = TextOutcome::Refuse;
             reply.answer = Some(language.text("t-cannot"));
-            turn.pending = None;
-            return Ok(reply);
-        }
-        if reading.coop.is_some() {
-            // Its farms may be another co-operative's: the text comes again, to the right one.
-            reply.outcome = TextOutcome::Answer;
-            reply.answer = Some(language.text("t-coop-chosen"));
             turn.pending = None;
             return Ok(reply);
         }
@@ -465,7 +441,7 @@ impl Taking {
                 let last = self.record(writing, &known, &reading)?;
                 reply.made = marked(&last);
                 turn.records += many;
-                let about = reading.about.as_deref().or(self.come.text.as_deref());
+                let about = reading.about.as_deref().or(self.text());
                 self.keep_recent(turn, about.unwrap_or_default())?;
                 turn.last = Some((json(&last)?, self.now.0));
             }
@@ -556,7 +532,7 @@ impl Taking {
             .and_then(|f| Some((known.farms.get(&f.code)?, known.actors.get(&f.code)?)));
         let Some((farm, actor)) = farm else { return Ok(()) };
         let mut txn = Txn::begin(writing, actor, self.now)?;
-        let text = self.come.text.as_deref().unwrap_or_default();
+        let text = self.text().unwrap_or_default();
         write::call(&mut txn, *farm, text, self.id())?;
         txn.finish()
     }

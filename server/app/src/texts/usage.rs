@@ -3,14 +3,15 @@
 use super::scene::SILENT_MS;
 use crate::error::AppError;
 use crate::{Actor, App};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashSet};
 use traybook_answers::texts::{TextOutcome, TextsOfPurpose, TextsUse};
 use traybook_answers::wire::Time;
-use traybook_domain::Month;
-use traybook_domain::authz::{Role, Task};
+use traybook_domain::authz::{Action, Role, Task};
 use traybook_domain::time::start_of_day;
 use traybook_domain::value::Instant;
+use traybook_domain::{Kind, Month};
 use traybook_storage::texts;
+use uuid::Uuid;
 
 /// Texts of a month that are looked through.
 const TEXTS_MAX: i64 = 100_000;
@@ -90,6 +91,23 @@ impl App {
                 Ok((used, unclear))
             })
             .await
+    }
+}
+
+impl App {
+    /// Of records that the actor read those that came by text.
+    ///
+    /// # Errors
+    /// `Forbidden`.
+    pub async fn came_by_text(
+        &self,
+        actor: &Actor,
+        kind: Kind,
+        ids: Vec<Uuid>,
+    ) -> Result<HashSet<Uuid>, AppError> {
+        actor.visible(Action::Read, kind)?;
+        let coop = actor.coop.number;
+        self.store.read(move |conn| Ok(texts::by_text(conn, coop, kind, &ids)?)).await
     }
 }
 

@@ -30,7 +30,7 @@ pub fn run(args: &Args, serve: &Serve) -> Result<ExitCode, String> {
              run `traybook spread`"
         ));
     }
-    carry::beside(args, &serve.listen, &serve.carry)?;
+    carry::beside(args, &serve.listen, serve.tls.tls_certificate.is_some(), &serve.carry)?;
     serve_app(app, serve, &args.data)
 }
 

@@ -48,6 +48,20 @@ record! {
 }
 
 record! {
+    /// A day on which somebody plans to visit a farm. The member is reminded the day before, where
+    /// the number agreed to reminders.
+    VisitPlan {
+        one: "visit_plan", path: "visit-plans", scope: Scope::Farm, date: "planned_on";
+        /// The farm.
+        farm_id: Uuid = reference(Kind::Farm).fixed();
+        /// The day.
+        planned_on: NaiveDate = any_date();
+        /// What for.
+        note: Option<String> = text(500);
+    }
+}
+
+record! {
     /// The answer to one checklist question at a visit.
     VisitCheck {
         one: "visit_check", path: "visit-checks", scope: Scope::Farm;

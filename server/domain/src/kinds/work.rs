@@ -184,6 +184,8 @@ pub const REVIEW_RULES: &[&str] = &[
     "level_shift",
     "herd_implied",
     "check_level",
+    "texts_undone",
+    "text_against_visit",
 ];
 
 record! {

@@ -1,7 +1,8 @@
 //! The review list: what contradicts itself across records, or looks unlikely.
 //!
 //! Pure rules over figures that the caller read: [`batches`], [`stock`], [`herds`], [`values`],
-//! [`leveled`], [`priced`], [`silence`]. Their arithmetic stands beside them, without records:
+//! [`leveled`], [`priced`], [`silence`],
+//! [`texts`]. Their arithmetic stands beside them, without records:
 //! [`yields`], [`mould`], [`levels`], [`purchases`], [`rations`], [`units`]. A finding accuses nobody: it names the records, the figures and the likely slip.
 //! Nothing entered is changed; a finding goes when the records are put right, or when somebody
 //! accepts it with a reason, and an accepted one comes back when its evidence changes. Each rule
@@ -17,6 +18,7 @@ pub mod purchases;
 pub mod rations;
 pub mod silence;
 pub mod stock;
+pub mod texts;
 pub mod units;
 pub mod values;
 pub mod yields;
@@ -112,7 +114,7 @@ pub fn figures_of(rule: &str) -> &'static [(Figure, bool)] {
         "feed_stock" | "ration_not_bought" | "price_outlier" | "amount_outlier"
         | "ration_too_much" | "ration_cost" => &[(FeedSaving, false)],
         "yield_impossible" => &[(PlannedYield, true)],
-        "yield_unlikely" => &[(PlannedYield, false)],
+        "yield_unlikely" | "text_against_visit" => &[(PlannedYield, false)],
         "more_trays_out_than_spread" | "thrown_without_weight" => {
             &[(Spoilage, true), (PlannedYield, true)]
         }

@@ -282,6 +282,7 @@ fn every_rule_says_which_figures_it_bears_on() {
         ("thrown_without_weight", "Spoilage! PlannedYield!"),
         ("yield_impossible", "PlannedYield!"),
         ("yield_unlikely", "PlannedYield"),
+        ("text_against_visit", "PlannedYield"),
         ("repeated_values", "OutputChange"),
         ("rounded_values", "OutputChange"),
         ("output_jump", "OutputChange"),

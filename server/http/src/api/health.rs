@@ -3,6 +3,10 @@
 use crate::problem::{Code, Problem};
 use crate::request::{Answer, Request, body_etag};
 use actix_web::HttpResponse;
+use std::collections::BTreeMap;
+use traybook_answers::server::ServerCarrier;
+use traybook_answers::wire::Time;
+use traybook_app::texts::TextCounts;
 use traybook_app::{App, AppError};
 use traybook_domain::time::format_instant;
 
@@ -77,7 +81,48 @@ pub async fn metrics(r: Request) -> Answer {
     figures += &gauge("traybook_backup_failed", about, is_failed);
     let about = "Statements that this server sent to the database.";
     figures += &counter("traybook_database_statements_total", about, App::statements());
+    figures += &of_texts(&r.app().text_counts().await?);
     Ok(text(r.state.metrics.text() + &figures))
+}
+
+/// Text messages of the running month, of all co-operatives together.
+fn of_texts(counts: &TextCounts) -> String {
+    if counts.carriers.is_empty() {
+        return String::new();
+    }
+    let mut out = String::new();
+    let about = "Texts that came this month, by what became of them.";
+    out += &labelled("traybook_texts_came", about, "outcome", &counts.came);
+    let about = "Texts to be sent of this month, by how they stand.";
+    out += &labelled("traybook_texts_out", about, "state", &counts.out);
+    let about = "Segments of this month's texts that were not given up.";
+    out += &gauge("traybook_texts_segments", about, counts.segments);
+    let by_carrier = |value: fn(&ServerCarrier) -> Option<i64>| -> BTreeMap<String, i64> {
+        let all = counts.carriers.iter();
+        all.filter_map(|c| Some((c.name.clone(), value(c)?))).collect()
+    };
+    let carrier = |name: &str, about: &str, value: fn(&ServerCarrier) -> Option<i64>| {
+        labelled(name, about, "carrier", &by_carrier(value))
+    };
+    let about = "Texts that a carrier could fetch now.";
+    out += &carrier("traybook_texts_waiting", about, |c| Some(c.waiting));
+    let about = "Instant since which the oldest text waits for a carrier.";
+    out += &carrier("traybook_texts_waiting_since_seconds", about, |c| seconds(c.waiting_since));
+    let about = "Instant at which a carrier spoke last with this server.";
+    out += &carrier("traybook_carrier_heard_seconds", about, |c| seconds(c.heard_at));
+    out
+}
+
+fn seconds(at: Option<Time>) -> Option<i64> {
+    at.map(|Time(at)| at.0.div_euclid(1_000))
+}
+
+fn labelled(name: &str, about: &str, label: &str, values: &BTreeMap<String, i64>) -> String {
+    let mut out = format!("# HELP {name} {about}\n# TYPE {name} gauge\n");
+    for (of, value) in values {
+        out.push_str(&format!("{name}{{{label}=\"{of}\"}} {value}\n"));
+    }
+    out
 }
 
 fn counter(name: &str, about: &str, value: u64) -> String {

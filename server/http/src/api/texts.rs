@@ -3,10 +3,11 @@
 use crate::problem::Problem;
 use crate::request::{Answer, Request};
 use traybook_answers::texts::{
-    LeaseTextsRequest, LinkNumberRequest, SettleTextsRequest, TakeTextRequest, TextTaken,
+    LeaseTextsRequest, LinkNumberRequest, SettleTextsRequest, TakeTextRequest, TextMenu,
+    TextMenuRequest, TextTaken,
 };
 use traybook_app::AppError;
-use traybook_app::texts::{Come, NewLink, Signed};
+use traybook_app::texts::{Come, MENU_INPUT_MAX, MenuCall, NewLink, Signed};
 
 const JSON: &[&str] = &["application/json"];
 /// Longest text that is read: ten parts, and room.
@@ -44,6 +45,28 @@ pub async fn take(r: Request) -> Answer {
     };
     let spoken = r.app().take_text(come).await?;
     r.answer_json(&TextTaken { outcome: spoken.outcome, is_new: spoken.is_new })
+}
+
+/// Takes a step of a menu.
+pub async fn menu(r: Request) -> Answer {
+    let carrier = carrier(&r)?;
+    r.accepts(JSON)?;
+    r.known_query([])?;
+    let asked: TextMenuRequest = r.json()?;
+    if asked.input.chars().count() > MENU_INPUT_MAX {
+        let detail = format!("give at most {MENU_INPUT_MAX} characters");
+        return Err(Problem::field("input", "length", detail));
+    }
+    let call = MenuCall {
+        carrier,
+        session: asked.session,
+        from: asked.from,
+        to: asked.to,
+        input: asked.input,
+        is_joined: asked.is_joined,
+    };
+    let said = r.app().text_menu(call).await?;
+    r.answer_json(&TextMenu { text: said.text, ends: said.ends })
 }
 
 /// Gives texts to be sent.

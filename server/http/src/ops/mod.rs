@@ -327,6 +327,7 @@ fn tag(kind: Kind) -> &'static str {
         Kind::MilkRecord | Kind::EggRecord => "Milk and eggs",
         Kind::FeedPurchase | Kind::FeedCount | Kind::OtherCost | Kind::Asset => "Costs",
         Kind::Visit
+        | Kind::VisitPlan
         | Kind::VisitCheck
         | Kind::FollowUp
         | Kind::Reading

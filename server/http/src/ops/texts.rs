@@ -36,6 +36,22 @@ fn carrier_ops() -> Vec<Op> {
         statuses: statuses.clone(),
         handler: handler!(texts::take),
     };
+    let menu = Plain {
+        method: Method::Post,
+        path: "/v1/texts/menu",
+        id: "step_text_menu",
+        summary: "Hand over a step of a menu over USSD",
+        about: "Signed as `take_text`. Each step fills the same reading as a text; only the last \
+                yes writes, and its answer ends the session. A step that comes again gives the \
+                same answer. A session that was cut leaves nothing behind.",
+        tag: TAG,
+        roles: Vec::new(),
+        body: Body::json::<answers::TextMenuRequest>(BODY_BYTES_MAX),
+        reply: Reply::json::<answers::TextMenu>(),
+        query: Vec::new(),
+        statuses: statuses.clone(),
+        handler: handler!(texts::menu),
+    };
     let lease = Plain {
         method: Method::Post,
         path: "/v1/texts/lease",
@@ -66,7 +82,7 @@ fn carrier_ops() -> Vec<Op> {
         statuses,
         handler: handler!(texts::settle),
     };
-    vec![take.into(), lease.into(), settle.into()]
+    vec![take.into(), menu.into(), lease.into(), settle.into()]
 }
 
 /// Numbers of members, and what texts cost.

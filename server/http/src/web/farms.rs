@@ -52,6 +52,16 @@ pub(super) async fn rows<T: Record + Send + 'static>(
     visit.state.app.rows(visit.actor()?, query(pairs)).await
 }
 
+/// Of records those that came by text.
+pub(super) async fn by_text(
+    visit: &Visit,
+    kind: Kind,
+    records: &[Json],
+) -> Result<HashSet<Uuid>, AppError> {
+    let ids = records.iter().filter_map(|r| id(r, "id")).collect();
+    visit.state.app.came_by_text(visit.actor()?, kind, ids).await
+}
+
 /// All that fit, page after page, up to the bound of [`all`].
 pub(super) async fn all_rows<T: Record + Send + 'static>(
     visit: &Visit,

@@ -4,7 +4,7 @@
 use super::blocks::{Block, Field, Form, Input, Item, Leaf, Link, Refusal};
 use super::called::Called;
 use super::echo::{facts, saved, taken};
-use super::farms::{one, rows};
+use super::farms::{by_text, one, rows};
 use super::forms::{choices, or_none, version};
 use super::page::{Page, counted, shown};
 use super::site::{Shown, go};
@@ -295,7 +295,11 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
         if !group.lines.is_empty() {
             leaf.text("written-last");
         }
-        leaf.add(Block::List(lines.map(|l| item(&page, group, l)).collect()));
+        let ids = lines.clone().map(|l| l.id).collect();
+        let app = &visit.state.app;
+        let by_text = app.came_by_text(visit.actor()?, group.kind, ids).await?;
+        let item = |l: &Line| item(&page, group, l, by_text.contains(&l.id));
+        leaf.add(Block::List(lines.map(item).collect()));
     }
     leaf.answer(refusal)
 }
@@ -386,7 +390,7 @@ fn line_amount(line: &Line) -> Arg {
 }
 
 /// A line of what was recorded.
-fn item(page: &Page, group: &Group, line: &Line) -> Item {
+fn item(page: &Page, group: &Group, line: &Line, is_text: bool) -> Item {
     let key = format!("{}-recorded", group.word());
     let day = page.date(line.date);
     let when = match group.is_milk() && line.session != "day" {
@@ -398,7 +402,12 @@ fn item(page: &Page, group: &Group, line: &Line) -> Item {
     Item {
         title,
         href: Some(path),
-        mark: (!line.counts).then(|| page.say("counts-not")),
+        mark: match (line.counts, is_text) {
+            (false, _) => Some(page.say("counts-not")),
+            (true, true) => Some(page.say("by-text")),
+            (true, false) => None,
+        },
+        lines: (is_text && !line.counts).then(|| page.say("by-text")).into_iter().collect(),
         ..Item::default()
     }
 }
@@ -421,6 +430,9 @@ async fn back(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     let mut leaf = Leaf::new(page.clone(), page.say("take-back-question"))
         .back("/output", page.say("milk-title"));
     leaf.add(Block::Text(facts(&page, kind, &record)));
+    if !by_text(visit, kind, std::slice::from_ref(&record)).await?.is_empty() {
+        leaf.text("by-text");
+    }
     leaf.text("take-back-after");
     let form = Form::new(format!("/output/{id}/back"), "withdraw", page.say("take-back-yes"))
         .hide("kind", kind.spec().path)

@@ -79,6 +79,8 @@ pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     page!("/farms/{id}/how", get => how::show_how);
     page!("/farms/{id}/sheds", get => book::show_book);
     page!("/farms/{id}/sheds/{kind}", get => book::show_new, post => book::record);
+    page!("/farms/{id}/visits", get => book::show_book);
+    page!("/farms/{id}/visits/{kind}", get => book::show_new, post => book::record);
     page!("/first", get => first::show_first);
     page!("/setup", get => book::show_book);
     page!("/setup/{kind}", get => book::show_new, post => book::record);

@@ -18,6 +18,8 @@ pub(super) enum Shelf {
     Book,
     /// A farm's sheds, and days on which nothing is grown.
     Sheds,
+    /// Days on which somebody plans to visit a farm.
+    Visits,
     /// The co-operative's seed, suppliers and feeds.
     Store,
     /// What must be there before the first farm and the first visit.
@@ -26,7 +28,7 @@ pub(super) enum Shelf {
 
 impl Shelf {
     /// All of them. A kind that stands on two is corrected on the first.
-    pub const ALL: [Self; 4] = [Self::Book, Self::Sheds, Self::Store, Self::Setup];
+    pub const ALL: [Self; 5] = [Self::Book, Self::Sheds, Self::Visits, Self::Store, Self::Setup];
 
     /// What stands on it, in the order of its page.
     pub const fn kinds(self) -> &'static [Kind] {
@@ -44,6 +46,7 @@ impl Shelf {
                 Kind::SeedAdjustment,
             ],
             Self::Sheds => &[Kind::Shed, Kind::RestDay, Kind::GrowingPause, Kind::PlannedHead],
+            Self::Visits => &[Kind::VisitPlan],
             Self::Store => &[
                 Kind::SeedPurchase,
                 Kind::SeedLot,
@@ -61,7 +64,7 @@ impl Shelf {
     }
 
     const fn is_of_farm(self) -> bool {
-        matches!(self, Self::Book | Self::Sheds)
+        matches!(self, Self::Book | Self::Sheds | Self::Visits)
     }
 
     /// Whether a person opens it: the co-operative's own, whoever keeps what stands on it first.
@@ -85,8 +88,11 @@ impl Book {
             let shelf = if path.starts_with("/setup") { Shelf::Setup } else { Shelf::Store };
             return Ok(Self { shelf, farm: None });
         }
-        let is_sheds = path.split('/').nth(3) == Some("sheds");
-        let shelf = if is_sheds { Shelf::Sheds } else { Shelf::Book };
+        let shelf = match path.split('/').nth(3) {
+            Some("sheds") => Shelf::Sheds,
+            Some("visits") => Shelf::Visits,
+            _ => Shelf::Book,
+        };
         Ok(Self { shelf, farm: Some(one(visit, Kind::Farm, visit.id("id")?).await?) })
     }
 
@@ -114,6 +120,7 @@ impl Book {
         match self.shelf {
             Shelf::Book => of_farm("book"),
             Shelf::Sheds => of_farm("sheds"),
+            Shelf::Visits => of_farm("visits"),
             Shelf::Store => "/store".to_owned(),
             Shelf::Setup => "/setup".to_owned(),
         }
@@ -128,6 +135,7 @@ impl Book {
         match self.shelf {
             Shelf::Book => of_farm("book-of"),
             Shelf::Sheds => of_farm("sheds-of"),
+            Shelf::Visits => of_farm("visits-of"),
             Shelf::Store => page.say("store-title"),
             Shelf::Setup => page.say("setup-title"),
         }

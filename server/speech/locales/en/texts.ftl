@@ -58,7 +58,6 @@ t-which-batch = Which batch?
 t-which-cause = Why?
 t-which-line = Which work?
 t-which-coop = Which co-operative?
-t-coop-chosen = Good. Now send it again.
 t-of-what = { $figures } of what?
 t-again = You have { $was } already ({ $day }). Reply 1 to add (sum { $sum }), 2 to put { $new } instead
 t-ask-milk = How many litres of milk? Write it in figures, like MILK 12.5
@@ -148,4 +147,33 @@ t-code = Your code: { $code }. Reply to this text with that code within { $hours
 t-verified = Thank you, the number is verified. Write HELP to see the words. To end: STOP
 t-wrong-code = The code is not that, or its time is over. Ask your officer for another.
 t-silent = This number was silent for long. For saving and debt, your officer must verify it again.
-t-morning-work = Remember: { $what }
+t-lot-held = Seed lot { $lot } is held (farm { $farm }). Do not soak or feed it, nor what grew from it. Keep it apart, call your officer.
+t-visit = Your officer plans to visit farm { $farm } tomorrow, { $date }. If that does not suit you, reply OFFICER.
+# Menus over USSD: each step fits 182 septets.
+t-menu =
+    1 Milk
+    2 Eggs
+    3 Harvest
+    4 Discard trays
+    5 Today's work
+    6 Batches
+    7 Saving
+    8 Seed debt
+    9 Take back the last record
+t-menu-farm = Which farm?
+t-menu-milk = How many litres of milk today?
+t-menu-eggs = How many eggs today?
+t-menu-harvest = How many kg were harvested?
+t-menu-discard = How many trays were discarded?
+t-menu-line = Number of the work that is done? 0 to end
+t-menu-record = Record:
+t-menu-undo = Take back:
+t-menu-yes-no =
+    1 Yes
+    2 No
+t-menu-no = Good, nothing is recorded.
+t-menu-end = Good.
+t-menu-wrong = That is none of these.
+t-menu-long = That was too long. Nothing is recorded. Begin again.
+t-menu-coop = Two co-operatives know this number. Send a text message first and choose one.
+t-menu-away = The service is away for now. Nothing is recorded. Try again later.

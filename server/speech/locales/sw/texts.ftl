@@ -55,7 +55,6 @@ t-which-batch = Mkupuo upi?
 t-which-cause = Kwa nini?
 t-which-line = Kazi ipi?
 t-which-coop = Ushirika upi?
-t-coop-chosen = Sawa. Sasa tuma tena.
 t-of-what = { $figures } ya nini?
 t-again = Tayari una { $was } ({ $day }). Jibu 1 kuongeza (jumla { $sum }), 2 kuweka { $new } badala yake
 t-ask-milk = Maziwa lita ngapi? Andika kwa tarakimu, mfano MAZIWA 12.5
@@ -116,7 +115,7 @@ t-no-money = Akiba na deni hazitumwi kwa namba hii. Mwambie afisa ukitaka.
 t-no-saving = Bado hakuna mwezi uliofungwa wenye akiba yako.
 t-saving-gain = { $month }: umeokoa { $money } kwa rekodi{ $interval }.
 t-saving-loss = { $month }: hasara ya { $money } kwa rekodi{ $interval }.
-t-saving-unclear = { $month }: { $money } kwa rekodi; huenda ni bahati tu{ $interval }.
+t-saving-unclear = { $month }: { $money } kwa rekodi; bado haijulikani, huenda ni bahati tu{ $interval }.
 t-saving-interval = {" "}(kati ya { $low } na { $high })
 t-saving-none = { $month }: { $reason }
 t-saving-open = { $month } haujafungwa.
@@ -145,4 +144,33 @@ t-code = Namba yako ya kuthibitisha: { $code }. Jibu ujumbe huu kwa namba hiyo n
 t-verified = Asante, namba imethibitishwa. Andika MSAADA kuona maneno. Kuacha: STOP
 t-wrong-code = Namba ya kuthibitisha si hiyo au muda umepita. Mwombe afisa nyingine.
 t-silent = Namba hii ilikaa kimya muda mrefu. Kwa akiba na deni, afisa aithibitishe tena.
-t-morning-work = Kumbuka: { $what }
+t-lot-held = Mbegu { $lot } imezuiwa (shamba { $farm }). Usiiloweke wala kuilisha, wala iliyoota kutoka kwake. Itenge, mpigie afisa wako.
+t-visit = Afisa wako anapanga kutembelea shamba { $farm } kesho, { $date }. Kama siku haikufai, jibu AFISA.
+# Menyu za USSD: kila hatua hutosha septeti 182.
+t-menu =
+    1 Maziwa
+    2 Mayai
+    3 Vuna
+    4 Tupa trei
+    5 Kazi ya leo
+    6 Trei
+    7 Akiba
+    8 Deni la mbegu
+    9 Futa rekodi ya mwisho
+t-menu-farm = Shamba gani?
+t-menu-milk = Lita ngapi za maziwa leo?
+t-menu-eggs = Mayai mangapi leo?
+t-menu-harvest = Kilo ngapi zimevunwa?
+t-menu-discard = Trei ngapi zimetupwa?
+t-menu-line = Namba ya kazi iliyofanyika? 0 kumaliza
+t-menu-record = Andika:
+t-menu-undo = Futa:
+t-menu-yes-no =
+    1 Ndiyo
+    2 Hapana
+t-menu-no = Sawa, hakuna kilichoandikwa.
+t-menu-end = Sawa.
+t-menu-wrong = Hiyo haipo.
+t-menu-long = Imekuwa ndefu mno. Hakuna kilichoandikwa. Anza tena.
+t-menu-coop = Vyama viwili vinaijua namba hii. Tuma ujumbe kwanza uchague kimoja.
+t-menu-away = Huduma haipatikani sasa. Hakuna kilichoandikwa. Jaribu tena baadaye.

@@ -4,6 +4,7 @@ use super::{instant, text};
 use crate::columns::{Columns, Instant, columns};
 use crate::conn::{Bind, Conn, LIMIT};
 use crate::error::StoreError;
+use std::collections::HashSet;
 use traybook_domain::Kind;
 use uuid::Uuid;
 
@@ -107,6 +108,19 @@ pub fn came_since(
     conn.select(&columns, &sql, &[Bind::int(coop), Bind::instant(since), Bind::int(most)])
 }
 
+/// Texts that came since an instant, by what became of them.
+///
+/// # Errors
+/// Those of the database.
+pub fn outcomes(conn: &mut Conn, coop: i64, since: i64) -> Result<Vec<(String, i64)>, StoreError> {
+    let columns = columns!("texts::outcomes" { outcome: String, texts: i64 = "COUNT(*)" } => (outcome, texts));
+    let sql = format!(
+        "SELECT {columns} FROM texts_in WHERE coop_id = ? AND taken_at >= ? \
+         GROUP BY outcome ORDER BY outcome"
+    );
+    conn.select(&columns, &sql, &[Bind::int(coop), Bind::instant(since)])
+}
+
 /// Notes which version of a record a text made.
 ///
 /// # Errors
@@ -128,6 +142,34 @@ pub fn note_record(
     ];
     conn.exec(sql, &binds).map(drop)
 }
+
+/// Of records those that texts made or changed.
+///
+/// # Errors
+/// Those of the database.
+pub fn by_text(
+    conn: &mut Conn,
+    coop: i64,
+    kind: Kind,
+    ids: &[Uuid],
+) -> Result<HashSet<Uuid>, StoreError> {
+    let columns = columns!("texts::by_text" { id: Uuid } => id);
+    let sql = format!(
+        "SELECT {columns} FROM text_records WHERE coop_id = ? AND kind = ? AND id IN ({})",
+        vec!["?"; IDS_AT_ONCE].join(", ")
+    );
+    let mut all = HashSet::new();
+    for chunk in ids.chunks(IDS_AT_ONCE) {
+        let pad = std::iter::repeat(chunk.last().copied().unwrap_or_default());
+        let mut binds = vec![Bind::int(coop), Bind::text(kind.spec().one)];
+        binds.extend(chunk.iter().copied().chain(pad).take(IDS_AT_ONCE).map(Bind::id));
+        all.extend(conn.select(&columns, &sql, &binds)?);
+    }
+    Ok(all)
+}
+
+/// Records that one statement looks for.
+const IDS_AT_ONCE: usize = 64;
 
 /// The versions of a record that texts made.
 ///

@@ -3,15 +3,22 @@
 //! Nothing here moves the revision: what a text records goes through [`crate::records`].
 
 mod incoming;
+mod menus;
 mod numbers;
 mod outgoing;
+mod review;
 mod said;
 
-pub use incoming::{In, add_in, came_before, came_since, note_record, versions_by_text};
+pub use incoming::{
+    In, add_in, by_text, came_before, came_since, note_record, outcomes, versions_by_text,
+};
+pub use menus::{MenuRow, forget_menus, menu, put_menu};
 pub use numbers::{Number, add_number, all_links, link, links, links_of, put_number};
 pub use outgoing::{
-    Out, add_out, counts, due, give_up, has_run_out, made_since, out, out_of_key, put_out, tidy_out,
+    Out, add_out, counts, due, give_up, has_run_out, hold_back, made_since, out, out_of_key,
+    put_out, tidy_out, waiting,
 };
+pub use review::{has_records, undone, visits, weighed};
 pub use said::{Turn, put_turn, turn, turns};
 
 use crate::conn::{Bind, Conn};
@@ -67,6 +74,7 @@ pub fn forget_member(conn: &mut Conn, coop: i64, member: Uuid) -> Result<(), Sto
             "UPDATE texts_out SET body = NULL, number = '', state = CASE WHEN state = 'waiting' \
              THEN 'expired' ELSE state END WHERE coop_id = ? AND number = ?",
             "DELETE FROM text_turns WHERE coop_id = ? AND number = ?",
+            "DELETE FROM text_menus WHERE coop_id = ? AND number = ?",
         ] {
             conn.exec(sql, &of)?;
         }

@@ -164,6 +164,23 @@ pub fn tidy_out(conn: &mut Conn, coop: i64, now: i64) -> Result<usize, StoreErro
     Ok(back + late)
 }
 
+/// Holds back what waits for a purpose until an instant.
+///
+/// # Errors
+/// Those of the database.
+pub fn hold_back(
+    conn: &mut Conn,
+    coop: i64,
+    purpose: &str,
+    until: i64,
+) -> Result<usize, StoreError> {
+    conn.exec(
+        "UPDATE texts_out SET not_before = ? WHERE coop_id = ? AND state = 'waiting' \
+         AND not_before < ? AND purpose = ?",
+        &[Bind::instant(until), Bind::int(coop), Bind::instant(until), Bind::text(purpose)],
+    )
+}
+
 /// Texts made since an instant, the newest first.
 ///
 /// # Errors
@@ -202,6 +219,23 @@ pub fn counts(
          GROUP BY purpose, state ORDER BY purpose, state"
     );
     conn.select(&columns, &sql, &[Bind::int(coop), Bind::instant(since)])
+}
+
+/// Texts that may be sent now and wait, and since when the oldest of them.
+///
+/// # Errors
+/// Those of the database.
+pub fn waiting(conn: &mut Conn, coop: i64, now: i64) -> Result<(i64, Option<i64>), StoreError> {
+    let columns = columns!("texts::waiting" {
+        texts: i64 = "COUNT(*)",
+        since: Option<Instant> = "MIN(not_before)",
+    } => (texts, since));
+    let sql = format!(
+        "SELECT {columns} FROM texts_out WHERE coop_id = ? AND state = 'waiting' \
+         AND not_before <= ?"
+    );
+    let found = conn.select_one(&columns, &sql, &[Bind::int(coop), Bind::instant(now)])?;
+    Ok(found.unwrap_or_default())
 }
 
 /// Gives up what waits for a number, but for some purposes.

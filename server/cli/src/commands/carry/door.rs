@@ -1,5 +1,6 @@
 //! The server's door: requests signed by the carrier's secret.
 
+use super::far::Trust;
 use super::now_s;
 use serde_json::{Value as Json, json};
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -30,18 +31,15 @@ pub enum Taken {
 
 impl Door {
     /// The door of a server under this address.
-    pub fn new(server: &str, secret: &str) -> Result<Self, String> {
-        if !server.starts_with("http://") {
-            return Err("give the server as http://HOST:PORT; where it is far away, lead there \
-                        through a tunnel or a proxy that speaks TLS"
-                .to_owned());
-        }
+    pub fn new(server: &str, secret: &str, trust: &Trust) -> Result<Self, String> {
         sign(secret, "try", 0, b"").ok_or("the carrier's secret must be whsec_ and base64")?;
-        let agent = ureq::Agent::config_builder()
-            .http_status_as_error(false)
-            .timeout_global(Some(Duration::from_secs(30)))
-            .build()
-            .new_agent();
+        let agent = trust.agent(&[server], Duration::from_secs(30))?;
+        if server.starts_with("http://") && !is_near(server) {
+            tracing::warn!(
+                "numbers and texts go to the server as everybody can read them: \
+                            give it as https://"
+            );
+        }
         let server = server.trim_end_matches('/').to_owned();
         Ok(Self { server, secret: secret.to_owned(), agent, next: AtomicU64::new(0) })
     }
@@ -94,6 +92,13 @@ impl Door {
         }
     }
 
+    /// Hands over a step of a menu: what is shown, and whether it is over.
+    pub fn menu(&self, step: &Json) -> Result<(String, bool), String> {
+        let json = self.asked("/v1/texts/menu", step)?;
+        let text = json.get("text").and_then(Json::as_str).ok_or("the server said nothing")?;
+        Ok((text.to_owned(), json.get("ends") != Some(&Json::Bool(false))))
+    }
+
     /// Fetches texts to be sent.
     pub fn lease(&self, most: usize) -> Result<Vec<Out>, String> {
         let json = self.asked("/v1/texts/lease", &json!({ "most": most }))?;
@@ -113,5 +118,42 @@ impl Door {
         let items: Vec<Json> =
             items.iter().map(|(id, state)| json!({ "id": id, "state": state })).collect();
         self.asked("/v1/texts/settle", &json!({ "items": items })).map(drop)
+    }
+}
+
+/// Whether an address is on this machine.
+fn is_near(address: &str) -> bool {
+    let host = address.trim_start_matches("http://");
+    ["127.", "localhost", "[::1]"].iter().any(|near| host.starts_with(near))
+}
+
+#[cfg(test)]
+pub mod tests {
+    use super::*;
+    use clap::Parser;
+
+    #[derive(Parser)]
+    struct Given {
+        #[command(flatten)]
+        trust: Trust,
+    }
+
+    const SECRET: &str = "whsec_MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaSw";
+
+    /// A door that nothing stands behind.
+    pub fn door() -> Door {
+        let trust = Given::parse_from(["carry"]).trust;
+        Door::new("http://127.0.0.1:9", SECRET, &trust).expect("a door")
+    }
+
+    #[test]
+    fn addresses_say_whether_they_are_near_and_authorities_must_be_there() {
+        assert!(is_near("http://127.0.0.1:8080") && is_near("http://localhost"));
+        assert!(!is_near("http://farm.example"));
+        let trust = Given::parse_from(["carry", "--authorities", "/nowhere.pem"]).trust;
+        let why = |server: &str| Door::new(server, SECRET, &trust).err().unwrap_or_default();
+        assert!(why("https://farm.example").contains("--authorities /nowhere.pem"));
+        assert!(why("ftp://farm.example").contains("https://"));
+        assert_eq!(why("http://127.0.0.1:9"), "", "no authorities are needed");
     }
 }

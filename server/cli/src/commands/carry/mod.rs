@@ -5,14 +5,19 @@
 //! leased, handed over once, and settled.
 
 mod door;
+mod far;
 mod gammu;
+mod menu;
 mod url;
 
 use crate::args::Args;
 use crate::world;
 use door::Door;
+use far::Trust;
+use menu::Menus;
 use std::path::PathBuf;
 use std::process::ExitCode;
+use std::sync::Arc;
 use std::time::Duration;
 use traybook_app::SystemRandom;
 use traybook_app::texts::Carriers;
@@ -23,7 +28,7 @@ pub struct Carry {
     /// Print a new secret for carriers.json, and nothing else.
     #[arg(long)]
     new_secret: bool,
-    /// The server.
+    /// The server: https://NAME, or http://HOST:PORT on the same machine.
     #[arg(long, default_value = "http://127.0.0.1:8080")]
     server: String,
     /// Secret of the carrier, as in carriers.json.
@@ -52,13 +57,22 @@ pub struct Ends {
     /// Address that sends a text; {to}, {text} and {id} stand for its parts.
     #[arg(long, value_name = "URL")]
     send_url: Option<String>,
+    /// Menus over USSD.
+    #[command(flatten)]
+    menus: Menus,
+    /// Whom to believe.
+    #[command(flatten)]
+    trust: Trust,
 }
 
 impl Ends {
     /// Whether there is any.
     #[must_use]
     pub const fn is_empty(&self) -> bool {
-        self.gammu.is_none() && self.receive.is_none() && self.send_url.is_none()
+        self.gammu.is_none()
+            && self.receive.is_none()
+            && self.send_url.is_none()
+            && self.menus.is_empty()
     }
 }
 
@@ -79,14 +93,15 @@ pub fn run(args: &Args, carry: &Carry) -> Result<ExitCode, String> {
         None => only_secret(args)?,
     };
     if carry.ends.is_empty() {
-        return Err("name an end: --gammu FOLDER, or --receive and --send-url".to_owned());
+        return Err("name an end: --gammu FOLDER, --receive and --send-url, or --menu".to_owned());
     }
-    let door = Door::new(&carry.server, &secret)?;
+    let door = Arc::new(Door::new(&carry.server, &secret, &carry.ends.trust)?);
+    let carrying = Carrying::new(door, &carry.ends)?;
     if carry.once {
-        round(&door, &carry.ends)?;
+        carrying.round()?;
         return Ok(ExitCode::SUCCESS);
     }
-    go_on(&door, &carry.ends)
+    carrying.go_on()
 }
 
 /// The secret of the only carrier in the data folder.
@@ -110,52 +125,75 @@ fn only_secret(args: &Args) -> Result<String, String> {
 ///
 /// # Errors
 /// What is wrong, in plain words.
-pub fn beside(args: &Args, listen: &str, ends: &Ends) -> Result<(), String> {
+pub fn beside(args: &Args, listen: &str, is_tls: bool, ends: &Ends) -> Result<(), String> {
     if ends.is_empty() {
         return Ok(());
     }
-    let door = Door::new(&format!("http://{listen}"), &only_secret(args)?)?;
-    let ends = ends.clone();
+    let scheme = if is_tls { "https" } else { "http" };
+    let trust = Trust { is_self: true, ..ends.trust.clone() };
+    let door = Door::new(&format!("{scheme}://{listen}"), &only_secret(args)?, &trust)?;
+    let carrying = Carrying::new(Arc::new(door), ends)?;
     let thread = std::thread::Builder::new().name("carry".to_owned()).spawn(move || {
-        if let Err(error) = go_on(&door, &ends) {
+        if let Err(error) = carrying.go_on() {
             tracing::error!(error, "texts are not carried");
         }
     });
     thread.map(drop).map_err(|e| e.to_string())
 }
 
-/// Goes round and round. What fails is said once, and tried again.
-fn go_on(door: &Door, ends: &Ends) -> Result<ExitCode, String> {
-    if let (Some(address), Some(spool)) = (&ends.receive, &ends.spool) {
-        url::receive(address, spool)?;
-    }
-    let mut last = String::new();
-    loop {
-        match round(door, ends) {
-            Ok(()) => last.clear(),
-            Err(error) => {
-                if error != last {
-                    tracing::warn!(error, "texts could not be carried; trying again");
-                }
-                last = error;
-            }
-        }
-        std::thread::sleep(PAUSE);
-    }
+/// A door and the ends behind it.
+struct Carrying {
+    door: Arc<Door>,
+    ends: Ends,
+    /// What calls the address that sends.
+    sender: Option<ureq::Agent>,
 }
 
-/// One round: what came in, what goes out, what became of it.
-fn round(door: &Door, ends: &Ends) -> Result<(), String> {
-    if let Some(folder) = &ends.gammu {
-        gammu::round(door, folder)?;
+/// Longest wait for the address that sends.
+const SEND_TIMEOUT: Duration = Duration::from_secs(20);
+
+impl Carrying {
+    fn new(door: Arc<Door>, ends: &Ends) -> Result<Self, String> {
+        let agent = |url: &String| ends.trust.agent(&[url.as_str()], SEND_TIMEOUT);
+        let sender = ends.send_url.as_ref().map(agent).transpose()?;
+        Ok(Self { door, ends: ends.clone(), sender })
     }
-    if let Some(spool) = &ends.spool {
-        url::forward(door, spool)?;
+
+    /// Goes round and round. What fails is said once, and tried again.
+    fn go_on(&self) -> Result<ExitCode, String> {
+        if let (Some(address), Some(spool)) = (&self.ends.receive, &self.ends.spool) {
+            url::receive(address, spool)?;
+        }
+        self.ends.menus.serve(&self.door)?;
+        let mut last = String::new();
+        loop {
+            match self.round() {
+                Ok(()) => last.clear(),
+                Err(error) => {
+                    if error != last {
+                        tracing::warn!(error, "texts could not be carried; trying again");
+                    }
+                    last = error;
+                }
+            }
+            std::thread::sleep(PAUSE);
+        }
     }
-    if let Some(template) = &ends.send_url {
-        url::send(door, template)?;
+
+    /// One round: what came in, what goes out, what became of it.
+    fn round(&self) -> Result<(), String> {
+        let (door, ends) = (&self.door, &self.ends);
+        if let Some(folder) = &ends.gammu {
+            gammu::round(door, folder)?;
+        }
+        if let Some(spool) = &ends.spool {
+            url::forward(door, spool)?;
+        }
+        if let (Some(template), Some(sender)) = (&ends.send_url, &self.sender) {
+            url::send(door, sender, template)?;
+        }
+        Ok(())
     }
-    Ok(())
 }
 
 /// What went wrong with a file.

@@ -12,7 +12,6 @@ use std::fs::File;
 use std::io::Write as _;
 use std::net::TcpListener;
 use std::path::{Path, PathBuf};
-use std::time::Duration;
 
 /// Texts that are fetched at once.
 const LEASE: usize = 20;
@@ -41,6 +40,7 @@ async fn serve(listener: TcpListener, spool: PathBuf) -> std::io::Result<()> {
             let done = keep(&spool, &http, &body);
             std::future::ready(match done {
                 Ok(()) => HttpResponse::Ok().finish(),
+                Err(Refused::Key) => HttpResponse::Unauthorized().finish(),
                 Err(Refused::Wrong(why)) => HttpResponse::BadRequest().body(why),
                 Err(Refused::Disk(why)) => {
                     tracing::error!(why, "a text could not be stored");
@@ -54,18 +54,25 @@ async fn serve(listener: TcpListener, spool: PathBuf) -> std::io::Result<()> {
     server.workers(1).disable_signals().listen(listener)?.run().await
 }
 
-enum Refused {
+/// Why a call is not taken.
+pub enum Refused {
+    /// It does not carry the key.
+    Key,
     Wrong(String),
     Disk(String),
 }
 
+/// Names and values of a call: of its query and of its body.
+pub fn pairs(query: &str, body: &[u8]) -> Result<Vec<(String, String)>, Refused> {
+    let body = std::str::from_utf8(body).map_err(|_e| Refused::Wrong("UTF-8 only".to_owned()))?;
+    let all = web::Query::<Vec<(String, String)>>::from_query(&format!("{query}&{body}"));
+    let all = all.map_err(|_e| Refused::Wrong("the call can not be decoded".to_owned()))?;
+    Ok(all.into_inner())
+}
+
 /// Writes a call's text into the spool, durably.
 fn keep(spool: &Path, http: &HttpRequest, body: &[u8]) -> Result<(), Refused> {
-    let body = std::str::from_utf8(body).map_err(|_e| Refused::Wrong("UTF-8 only".to_owned()))?;
-    let query = format!("{}&{body}", http.query_string());
-    let pairs = web::Query::<Vec<(String, String)>>::from_query(&query);
-    let pairs = pairs.map_err(|_e| Refused::Wrong("the call can not be decoded".to_owned()))?;
-    let text = text_of(&pairs)?;
+    let text = text_of(&pairs(http.query_string(), body)?)?;
     let name = format!("{}-{:016x}.json", now_s(), hash(&text.to_string()));
     let (beside, to) = (spool.join(format!(".{name}")), spool.join(&name));
     let write = || {
@@ -137,12 +144,7 @@ pub fn forward(door: &Door, spool: &Path) -> Result<(), String> {
 }
 
 /// Sends what is due, one call a text.
-pub fn send(door: &Door, template: &str) -> Result<(), String> {
-    let agent = ureq::Agent::config_builder()
-        .http_status_as_error(false)
-        .timeout_global(Some(Duration::from_secs(20)))
-        .build()
-        .new_agent();
+pub fn send(door: &Door, agent: &ureq::Agent, template: &str) -> Result<(), String> {
     for out in door.lease(LEASE)? {
         let call = filled(template, &[("to", &out.to), ("text", &out.text), ("id", &out.id)]);
         let state = match agent.get(&call).call() {

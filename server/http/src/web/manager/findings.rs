@@ -47,7 +47,8 @@ pub(super) fn problem(page: &Page, finding: &Finding) -> String {
             | ReviewRule::PriceOutlier
             | ReviewRule::AmountOutlier
             | ReviewRule::RationTooMuch
-            | ReviewRule::RationCost,
+            | ReviewRule::RationCost
+            | ReviewRule::TextsUndone,
         ) => code.clone().unwrap_or_else(|| NONE.to_owned()),
         (Some(class), ReviewRule::RationNotBought) => page.word("class", class),
         (None, _) => page.say("finding-batch-unnamed"),
@@ -151,6 +152,13 @@ fn of_counts(page: &Page, finding: &Finding, rule: ReviewRule) -> Args {
         ReviewRule::RationNotBought => {
             vec![("percent", number(finding, "percent", 0).trim_start_matches('−').into())]
         }
+        ReviewRule::TextsUndone => vec![("texts", count("texts")), ("day", day("day"))],
+        ReviewRule::TextAgainstVisit => vec![
+            ("visit", day("visit_on")),
+            ("text", day("text_on")),
+            ("wrote", kg("text_kg")),
+            ("weighed", kg("visit_kg")),
+        ],
         ReviewRule::HeadJump => vec![
             ("counted", count("counted")),
             ("expected", count("expected")),
@@ -244,6 +252,11 @@ fn variant(finding: &Finding, rule: ReviewRule) -> &'static str {
         ReviewRule::RationNotBought => "-less",
         ReviewRule::FeedPrice if finding.figures.contains_key("per_kg") => "-far",
         ReviewRule::FeedPrice => "-none",
+        ReviewRule::TextAgainstVisit => match finding.word("case") {
+            "thrown" => "-thrown",
+            "whole" => "-whole",
+            _ => "-tray",
+        },
         _ => "",
     }
 }
@@ -366,6 +379,7 @@ mod tests {
                     "output_jump" | "unit_slip" => &["-eggs", "-milk"],
                     "feed_price" => &["-far", "-none"],
                     "ration_not_bought" => &["-more", "-less"],
+                    "text_against_visit" => &["-thrown", "-tray", "-whole"],
                     _ => &[""],
                 };
                 let problems = variants.iter().map(|v| format!("problem-{rule}{v}"));

@@ -4,8 +4,8 @@ use crate::web::blocks::{Block, Leaf};
 use crate::web::page::{NONE, Page, counted, figure};
 use crate::web::site::Shown;
 use crate::web::visit::Visit;
-use traybook_answers::server::{ServerDisk, ServerState, ServerWorry};
-use traybook_domain::limits::BACKUP_OLD_PAUSES;
+use traybook_answers::server::{ServerCarrier, ServerDisk, ServerState, ServerWorry};
+use traybook_domain::limits::{BACKUP_OLD_PAUSES, TEXTS_WAIT_MS};
 
 /// The page.
 pub(crate) async fn show_server(visit: Visit) -> Shown {
@@ -22,6 +22,9 @@ pub(crate) async fn show_server(visit: Visit) -> Shown {
     leaf.heading("server-backups").add(Block::Facts(backups(&page, &state)));
     leaf.heading("server-disks").add(Block::Facts(disks(&page, &state)));
     leaf.heading("server-database").add(Block::Facts(database(&page, &state)));
+    if !state.carriers.is_empty() {
+        leaf.heading("server-carriers").add(Block::Facts(carriers(&page, &state)));
+    }
     leaf.heading("server-program").add(Block::Facts(program(&page, &state)));
     leaf.text("server-runbook");
     leaf.show()
@@ -35,6 +38,7 @@ fn said(page: &Page, state: &ServerState, worry: ServerWorry) -> String {
             let hours = i64::from(state.backups.every_hours.unwrap_or_default());
             page.with(&key, "hours", hours * BACKUP_OLD_PAUSES)
         }
+        ServerWorry::TextsWait => page.with(&key, "minutes", TEXTS_WAIT_MS.div_euclid(60_000)),
         ServerWorry::FiguresFailed => page.with(&key, "count", counted(&state.figures_failed, 0)),
         ServerWorry::CertificateEnds => page.with(&key, "date", page.day(&state.certificate_until)),
         _ => page.say(&key),
@@ -85,6 +89,17 @@ fn database(page: &Page, state: &ServerState) -> Vec<(String, String)> {
         facts.push((page.say("server-damage"), damage.clone()));
     }
     facts
+}
+
+fn carriers(page: &Page, state: &ServerState) -> Vec<(String, String)> {
+    let line = |carrier: &ServerCarrier| {
+        let args = [
+            ("heard", or_none(page.moment(&carrier.heard_at)).into()),
+            ("waiting", counted(&carrier.waiting, 0)),
+        ];
+        (carrier.name.clone(), page.tell("server-carrier", &args))
+    };
+    state.carriers.iter().map(line).collect()
 }
 
 fn program(page: &Page, state: &ServerState) -> Vec<(String, String)> {

@@ -123,7 +123,7 @@ fn list(leaf: &mut Leaf, page: &Page, numbers: &[TextNumber]) {
         ]
     };
     leaf.add(Block::Table(Table {
-        caption: page.say("texts-numbers"),
+        caption: page.say("texts-numbers-about"),
         columns: ["texts-number", "texts-member", "texts-state", "texts-hears", "texts-heard"]
             .map(|key| Column::text(page.say(key)))
             .into(),

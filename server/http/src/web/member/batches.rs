@@ -2,7 +2,7 @@
 
 use crate::web::blocks::{Block, Item, Leaf, Link};
 use crate::web::called::{Called, alone, title};
-use crate::web::farms::{chosen, list, one, other_farms, page as records, text};
+use crate::web::farms::{by_text, chosen, list, one, other_farms, page as records, text};
 use crate::web::page::{NONE, Page, capital, counted, shown};
 use crate::web::site::{Shown, query};
 use crate::web::visit::Visit;
@@ -116,7 +116,12 @@ pub(crate) async fn show_batch(visit: Visit) -> Shown {
     leaf.saved(&visit);
     leaf.add(Block::Facts(facts(&page, &batch, &called, &lot)));
     leaf.heading("what-happened");
-    leaf.add(Block::List(events.iter().rev().map(|e| event(&page, e, &called)).collect()));
+    let by_text = by_text(&visit, Kind::BatchEvent, &events).await?;
+    let item = |e: &Json| {
+        let is_text = crate::web::farms::id(e, "id").is_some_and(|id| by_text.contains(&id));
+        Item { mark: is_text.then(|| page.say("by-text")), ..event(&page, e, &called) }
+    };
+    leaf.add(Block::List(events.iter().rev().map(item).collect()));
     let mut links = vec![
         Link::to(format!("/batches/{id}/events"), page.say("batch-record")),
         Link::to(format!("/batches/{id}/correct"), page.say("batch-correct")),

@@ -3,7 +3,7 @@
 use crate::web::blocks::{Block, Cell, Column, Field, Form, Input, Leaf, Refusal, Table};
 use crate::web::called::by_code;
 use crate::web::echo::{saved, saved_record, taken};
-use crate::web::farms::{Names, id, list, one, text};
+use crate::web::farms::{Names, by_text, id, list, one, text};
 use crate::web::forms::{
     as_it_stood, choices, correct, instant, minute, or_none, stands, take_back, version, why,
 };
@@ -78,9 +78,14 @@ async fn events(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     leaf.form(visit, refusal, form);
     leaf.heading("to-correct");
     let events = list(visit, Kind::BatchEvent, &[("batch_id", batch_id.to_owned())]).await?;
+    let by_text = by_text(visit, Kind::BatchEvent, &events).await?;
     let row = |e: &Json| {
+        let mut name = page.word("event", text(e, "event"));
+        if id(e, "id").is_some_and(|id| by_text.contains(&id)) {
+            name = format!("{name} · {}", page.say("by-text"));
+        }
         vec![
-            Cell::link(page.word("event", text(e, "event")), format!("/events/{}", text(e, "id"))),
+            Cell::link(name, format!("/events/{}", text(e, "id"))),
             page.moment(&e["at"]).into(),
             shown(&e["trays"], 0).into(),
             shown(&e["kg"], 2).into(),
@@ -156,6 +161,9 @@ async fn event(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
         .back(format!("/batches/{}/events", text(&batch, "id")), by_code(&page, &batch));
     for caution in cautions(&page, &batch) {
         leaf.add(Block::Caution(caution));
+    }
+    if !by_text(visit, Kind::BatchEvent, std::slice::from_ref(&event)).await?.is_empty() {
+        leaf.text("by-text");
     }
     leaf.text("correction-about");
     let mut form =

@@ -3,7 +3,7 @@
 use super::round::reason;
 use crate::web::blocks::{Block, Column, Field, Form, Input, Item, Leaf, Link, Table};
 use crate::web::called::by_code;
-use crate::web::farms::{Names, growing, id, list, one, text};
+use crate::web::farms::{Names, growing, id, list, one, rows, text};
 use crate::web::figures::Figure as _;
 use crate::web::losses;
 use crate::web::member::batches;
@@ -23,9 +23,10 @@ use traybook_answers::planning::{FarmPlan, PlanDay, PlannedFeed, PlannedSoak};
 use traybook_answers::work::{FarmWork, WorkState};
 use traybook_app::AppError;
 use traybook_app::planning::{SheetForm, WorkQuery};
-use traybook_app::records::rows::FoundFarm;
+use traybook_app::records::rows::{FoundFarm, Row};
 use traybook_domain::Kind;
 use traybook_domain::authz::{Role, Task};
+use traybook_domain::kinds::VisitPlan;
 use traybook_reports::charts::{self, Shelf, ShelfAge, Words};
 use uuid::Uuid;
 
@@ -163,6 +164,7 @@ fn links(page: &Page, farm: Uuid) -> Vec<Link> {
         Link::to(format!("/farms/{farm}/plan"), page.say("plan-title")),
         Link::to(format!("/farms/{farm}/book"), page.say("book-link")),
         Link::to(format!("/farms/{farm}/sheds"), page.say("sheds-title")),
+        Link::to(format!("/farms/{farm}/visits"), page.say("visits-planned")),
         Link::to(format!("/farms/{farm}/sheet"), page.say("sheet-print")),
         Link::to(format!("/farms/{farm}/calendar"), page.say("calendar-title")),
         Link::to(format!("/farms/{farm}/animals"), page.say("animals-title")),
@@ -337,6 +339,10 @@ async fn visits(visit: &Visit, page: &Page, leaf: &mut Leaf, farm: Uuid) -> Resu
         };
         leaf.add(Block::List(open.iter().map(item).collect()));
     }
+    for plan in plans_to_come(visit, Some(farm)).await? {
+        let line = page.with("visit-planned", "date", page.date(plan.value.planned_on));
+        leaf.add(Block::Lead(line));
+    }
     leaf.heading("visits-last");
     if visits.is_empty() {
         leaf.text("never-visited");
@@ -356,6 +362,19 @@ async fn visits(visit: &Visit, page: &Page, leaf: &mut Leaf, farm: Uuid) -> Resu
     };
     leaf.add(Block::List(visits.iter().map(item).collect()));
     Ok(())
+}
+
+/// Visits that are planned for today or later, the next one first.
+pub(crate) async fn plans_to_come(
+    visit: &Visit,
+    farm: Option<Uuid>,
+) -> Result<Vec<Row<VisitPlan>>, AppError> {
+    let today = visit.actor()?.coop.today(visit.state.app.now());
+    let mut asked = vec![("from", today.to_string())];
+    asked.extend(farm.map(|id| ("farm_id", id.to_string())));
+    let mut plans = rows::<VisitPlan>(visit, &asked).await?.items;
+    plans.sort_by_key(|p| p.value.planned_on);
+    Ok(plans)
 }
 
 /// The work of the coming week on paper, for a member without a phone.

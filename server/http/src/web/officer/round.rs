@@ -1,5 +1,6 @@
 //! Whom to visit next and why, by area, with what to bring.
 
+use super::farm::plans_to_come;
 use crate::web::blocks::{Block, Item, Leaf, Link};
 use crate::web::nothing_bought;
 use crate::web::page::{Page, figure, shown};
@@ -10,8 +11,9 @@ use std::collections::BTreeMap;
 use traybook_answers::Decimal;
 use traybook_answers::estimates::{FarmToVisit, Reason, VisitReason};
 use traybook_answers::savings::FarmLine;
+use traybook_app::AppError;
 use traybook_app::records::rows::Row;
-use traybook_domain::kinds::{CorrectionRequest, Farm};
+use traybook_domain::kinds::{CorrectionRequest, Farm, VisitPlan};
 use traybook_domain::way::{self, DEGREE_DIGITS, Position};
 
 /// Farms that one page lists: more than a fortnight of visits helps nobody.
@@ -26,6 +28,7 @@ pub(crate) async fn show_round(visit: Visit) -> Shown {
     let wishes = app.open_wishes(actor).await?;
     let mut leaf = Leaf::new(page.clone(), page.say("round-title"));
     nothing_bought::echo(&visit, &mut leaf).await?;
+    planned(&visit, &page, &mut leaf).await?;
     let left = count.saturating_sub(list.len());
     let by_way = visit.field("order") == Some("way");
     let mut areas: BTreeMap<&str, Vec<(usize, &FarmToVisit)>> = BTreeMap::new();
@@ -80,6 +83,32 @@ pub(crate) async fn show_round(visit: Visit) -> Shown {
     leaf.show()
 }
 
+/// Visits that are planned, by day.
+async fn planned(visit: &Visit, page: &Page, leaf: &mut Leaf) -> Result<(), AppError> {
+    let plans = plans_to_come(visit, None).await?;
+    if plans.is_empty() {
+        return Ok(());
+    }
+    let ids = plans.iter().map(|p| p.value.farm_id).collect();
+    let farms = visit.state.app.rows_of::<Farm>(visit.actor()?, ids).await?;
+    leaf.heading("visits-planned");
+    let item = |row: &Row<VisitPlan>| {
+        let plan = &row.value;
+        let farm = farms.iter().find(|f| f.id == plan.farm_id);
+        let code = farm.map_or("", |f| f.value.code.as_str());
+        Item {
+            title: format!("{} · {code}", page.date(plan.planned_on)),
+            href: Some(format!("/book/visit-plans/{}", row.id)),
+            lines: plan.note.iter().cloned().collect(),
+            links: vec![Link::to(format!("/farms/{}/visit", plan.farm_id), page.say("log-visit"))],
+            ..Item::default()
+        }
+    };
+    leaf.add(Block::List(plans.iter().map(item).collect()));
+    leaf.heading("round-title");
+    Ok(())
+}
+
 /// The farms from the most pressing on, always to the nearest, with the metres to each.
 fn on_the_way(list: &[FarmToVisit]) -> Vec<(&FarmToVisit, Option<f64>)> {
     let place = |f: &FarmToVisit| {
@@ -94,7 +123,7 @@ async fn wishes_of(
     visit: &Visit,
     page: &Page,
     wishes: &[Row<CorrectionRequest>],
-) -> Result<Vec<Item>, traybook_app::AppError> {
+) -> Result<Vec<Item>, AppError> {
     let ids = wishes.iter().map(|w| w.value.farm_id).collect();
     let farms = visit.state.app.rows_of::<Farm>(visit.actor()?, ids).await?;
     let item = |row: &Row<CorrectionRequest>| {
@@ -115,7 +144,7 @@ async fn wishes_of(
 /// Seed that farms will need in the coming week beyond what they have, by farm: crop and kg.
 async fn seed_to_bring(
     visit: &Visit,
-) -> Result<BTreeMap<String, Vec<(String, Decimal)>>, traybook_app::AppError> {
+) -> Result<BTreeMap<String, Vec<(String, Decimal)>>, AppError> {
     let forecast = visit.state.app.seed_forecast(visit.actor()?, Some("1".to_owned())).await?;
     let mut by_farm: BTreeMap<String, Vec<(String, Decimal)>> = BTreeMap::new();
     for farm in forecast.farms {

@@ -1,0 +1,2 @@
+DROP TABLE text_menus;
+DROP TABLE visit_plans;
