@@ -14,6 +14,7 @@ falls into its busiest ten minutes comes from the made day. The shape of the day
 import collections
 import concurrent.futures
 import datetime
+import gzip
 import json
 import os
 import random
@@ -98,13 +99,14 @@ def send(token, method, path, body=None):
     request = urllib.request.Request(BASE + path, data, headers, method=method)
     try:
         with urllib.request.urlopen(request, timeout=120) as answer:
-            text = answer.read()
-            status = answer.status
+            text, status, coding = answer.read(), answer.status, answer.headers.get("content-encoding")
     except urllib.error.HTTPError as error:
-        text, status = error.read(), error.code
+        text, status, coding = error.read(), error.code, error.headers.get("content-encoding")
     with lock:
         traffic["in"] += len(data or b"")
         traffic["out"] += len(text)
+    if coding == "gzip":
+        text = gzip.decompress(text)
     assert status in (200, 201), f"{method} {path}: {status} {text[:300]}"
     return text
 
