@@ -157,7 +157,7 @@ def day_of(farm):
     yield around(17.5, 0.7), milk("evening")
     for hour in (7, 10, 13, 16):
         yield around(hour, 0.7), make("reading", {
-            "farm_id": farm["farm"], "shed_id": shed, "at": f"{day}T{hour:02}:{CHANCE.randrange(60):02}:00.000Z",
+            "farm_id": farm["farm"], "shed_id": shed, "at": f"{farm['yesterday']}T{hour:02}:{CHANCE.randrange(60):02}:00.000Z",
             "temperature_c": round(CHANCE.uniform(18, 27), 1), "humidity_percent": CHANCE.randrange(50, 90)})
     for hour in (7.5, 8, 15, 16):
         yield around(hour, 0.8), make("other_cost", {"farm_id": farm["farm"], "date": day, "category": "labour",
@@ -258,8 +258,9 @@ def main():
     groups = {g["farm_id"]: g["id"] for g in all_of(manager, "/v1/animal-groups", 10_000)
               if g["animal_class"] == "dairy_cows"}
     sheds = {s["farm_id"]: s["id"] for s in all_of(manager, "/v1/sheds", 10_000)}
-    day = today.isoformat()
-    farms = [{"farm": f, "group": groups[f], "shed": sheds[f], "day": day} for f in groups if f in sheds][:FARMS]
+    # Nothing may lie in the future: what has an hour is of yesterday.
+    day, yesterday = today.isoformat(), (today - datetime.timedelta(days=1)).isoformat()
+    farms = [{"farm": f, "group": groups[f], "shed": sheds[f], "day": day, "yesterday": yesterday} for f in groups if f in sheds][:FARMS]
     scale = FARMS / len(farms)
     cursor, has_more = "", True
     while has_more:

@@ -86,10 +86,7 @@ pub fn serve_app(app: App, serve: &Serve, data: &Path) -> Result<ExitCode, Strin
     };
     let server =
         server.map_err(|e| format!("{listen}: {e}; name another address with --listen"))?;
-    for (address, scheme) in server.addrs_with_scheme() {
-        let to = format!("{scheme}://{address}");
-        println!("Listening on {to}  (documentation: {to}/docs/)");
-    }
+    say_where(&server.addrs_with_scheme());
     let served = actix_web::rt::System::new().block_on(async move {
         let keeping = Arc::clone(&making.keeping);
         if !making.store.only_reads() {
@@ -109,6 +106,13 @@ pub fn serve_app(app: App, serve: &Serve, data: &Path) -> Result<ExitCode, Strin
     });
     served.map_err(|e| e.to_string())?;
     Ok(ExitCode::SUCCESS)
+}
+
+fn say_where(addresses: &[(SocketAddr, &str)]) {
+    for (address, scheme) in addresses {
+        let to = format!("{scheme}://{address}");
+        println!("Listening on {to}  (documentation: {to}/docs/)");
+    }
 }
 
 /// Seconds in which requests that are under way are finished when the server stops.

@@ -374,7 +374,7 @@ fn failed(error: AppError, asked: Asked, request_id: &str) -> HttpResponse {
         404 => page.say("page-not-there"),
         412 => page.say("stale-short"),
         _ if problem.code == Code::Damaged => page.say("problem-damaged"),
-        _ if problem.code == Code::ReadsOnly => page.say("problem-reads-only"),
+        _ if problem.code == Code::ReadsOnly => page.say("problem-reads_only"),
         _ if !problem.errors.is_empty() => {
             let wrong = problem
                 .errors

@@ -510,7 +510,7 @@ problem-invalid = Some fields need attention.
 problem-precondition_required = Load the page again.
 problem-internal = Something went wrong on our side: try again later, or tell your office.
 problem-restored = The records were restored from a backup. Load the page again.
-problem-reads-only = This server shows records only, and nothing was kept. Open the main server and send it there.
+problem-reads_only = This server shows records only, and nothing was kept. Open the main server and send it there.
 problem-damaged = The database is damaged. Trying again does not help: tell whoever runs the server to restore the last backup. What is on this phone stays there.
 problem-unavailable = The server is busy or away; nothing is lost. Try again.
 # Fields as files and addresses name them

@@ -525,7 +525,7 @@ problem-invalid = Kuna sehemu zinazohitaji kuangaliwa.
 problem-precondition_required = Pakia ukurasa upya.
 problem-internal = Kuna hitilafu upande wetu: jaribu tena baadaye, au iambie ofisi yako.
 problem-restored = Rekodi zimerejeshwa kutoka nakala ya akiba. Pakia ukurasa upya.
-problem-reads-only = Seva hii inaonyesha kumbukumbu tu, na hakuna kilichohifadhiwa. Fungua seva kuu na utume huko.
+problem-reads_only = Seva hii inaonyesha kumbukumbu tu, na hakuna kilichohifadhiwa. Fungua seva kuu na utume huko.
 problem-damaged = Hifadhidata imeharibika. Kujaribu tena hakusaidii: mwambie anayeendesha mfumo arejeshe nakala ya akiba ya mwisho. Kilicho kwenye simu hii kinabaki.
 problem-unavailable = Mfumo una shughuli nyingi au haupo; hakuna kilichopotea. Jaribu tena.
 # Fields as files and addresses name them
