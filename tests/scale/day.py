@@ -285,13 +285,13 @@ def main():
               f"{used['statements'] / n:>12.1f}{used['in'] / n:>8.0f}{used['out'] / n:>9.0f}")
     grown = size() - before
     making = a_making(manager, farms[-1] | {"day": (today - datetime.timedelta(days=1)).isoformat()})
-    a_programme((today.replace(day=1) - datetime.timedelta(days=1)).strftime("%Y-%m"))
     report(calls, {name: value * scale for name, value in whole.items()}, grown * scale, making)
+    a_programme(month)
 
 
 def a_programme(month):
     """Sums over 5,000 co-operatives: the cells of the one that is there, copied."""
-    reader = sign_in("programme")
+    reader = sign_in("programme_reader")
     ask = f"/v1/programme-sum?month={month}&by=sex"
     one = json.loads(send(reader, "GET", ask))
     ask_database("SET session_replication_role = replica; INSERT INTO programme_cells "

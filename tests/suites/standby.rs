@@ -12,6 +12,9 @@ use std::time::{Duration, Instant};
 /// What a request may wait for a server that is gone.
 const ANSWERED_WITHIN: Duration = Duration::from_secs(10);
 
+/// How long there is no server that takes writes.
+const GAP: Duration = Duration::from_secs(1);
+
 /// What a writer met.
 #[derive(Default)]
 struct Met {
@@ -73,7 +76,7 @@ fn a_standby_takes_over_and_nothing_acknowledged_is_lost() {
             (0..4).map(|_| scope.spawn(|| write(&w, &client, &farm, &stop))).collect();
         std::thread::sleep(Duration::from_secs(2));
         primary.lose();
-        std::thread::sleep(Duration::from_secs(1));
+        std::thread::sleep(GAP);
         standby.promote();
         let promoted = Instant::now();
         while client.get("/v1/session").status != 200 {
@@ -85,7 +88,9 @@ fn a_standby_takes_over_and_nothing_acknowledged_is_lost() {
         writers.into_iter().map(|w| w.join().expect("a writer")).collect()
     });
     let written: Vec<&String> = all.iter().flat_map(|m| &m.acknowledged).collect();
-    assert!(all.iter().map(|m| m.refused).sum::<usize>() > 0, "the loss was met");
+    // Who asked in between was refused, or waited until there was a server again.
+    let met_it = |m: &Met| m.refused > 0 || m.slowest >= GAP;
+    assert!(all.iter().any(met_it), "the loss was met");
     for met in &all {
         assert!(met.slowest < ANSWERED_WITHIN, "{:?}", met.slowest);
         assert!(met.acknowledged.len() > 2, "it went on");

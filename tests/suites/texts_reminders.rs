@@ -11,6 +11,7 @@ use traybook_domain::Kind;
 both!(
     reminders_come_by_day_and_end_with_stop,
     a_held_lot_is_said_at_once_and_once_a_hold,
+    a_caution_after_stop_is_an_officers_call,
     a_planned_visit_is_said_the_day_before,
     a_closed_month_is_said_to_who_may_hear_money,
     what_waited_through_the_day_wakes_nobody,
@@ -196,4 +197,32 @@ fn what_waited_through_the_day_wakes_nobody(w: World) {
         (1, 0),
         "{said:?}"
     );
+}
+
+fn a_caution_after_stop_is_an_officers_call(w: World) {
+    crate::work::farm(&w, "T1");
+    let phone = Phone::linked(&w, "member");
+    let lot = w.a.id("lot");
+    let code = w.sign_in("manager").get(&format!("/v1/seed-lots/{lot}")).expect(200).json();
+    let code = code["code"].as_str().expect("a code").to_owned();
+    at(&w, &phone, "2026-03-20T12:00");
+    phone.say("stop");
+    phone.fetch();
+    let calls = || -> Vec<Json> {
+        let all = w.sign_in("officer").get("/v1/correction-requests?limit=200").expect(200).items();
+        let is_call = |r: &Json| r["wish"].as_str().is_some_and(|t| t.contains(&code));
+        all.into_iter().filter(is_call).collect()
+    };
+    assert_eq!(calls(), Vec::<Json>::new());
+    let body = json!({ "seed_lot_id": lot, "held_from": "2026-03-20", "reason": "musty" });
+    w.sign_in("manager").post("/v1/lot-holds", &body).expect(201);
+    for minute in ["12:01", "12:02"] {
+        assert_eq!(at(&w, &phone, &format!("2026-03-20T{minute}")), EMPTY, "nothing unasked");
+    }
+    // One for each farm of the member, each once.
+    let asked = calls();
+    let farms: std::collections::HashSet<String> =
+        asked.iter().map(|r| r["farm_id"].to_string()).collect();
+    assert!(!asked.is_empty() && farms.len() == asked.len(), "{asked:?}");
+    assert!(asked.iter().all(|r| r["wish"].as_str().is_some_and(|t| t.contains("STOP"))));
 }

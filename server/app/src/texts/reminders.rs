@@ -3,14 +3,16 @@
 //!
 //! In the morning a farm with late work or a soak gets its day's list; in the late afternoon one whose
 //! harvest is not recorded, and one that is visited tomorrow. A month's result comes once it is closed.
-//! Mould and held seed are said as soon as they are known.
+//! Mould and held seed are said as soon as they are known; where the number said STOP, an officer
+//! is asked to call.
 
 use super::scene::{Known, Sent, known, may_money};
-use super::{HOUR_MS, Purpose, ToSend, money};
+use super::{HOUR_MS, Purpose, ToSend, money, write};
 use crate::error::AppError;
+use crate::records::txn::Txn;
 use crate::review::all;
 use crate::seed::lots;
-use crate::{App, Coop};
+use crate::{Actor, App, Coop};
 use chrono::{Datelike as _, NaiveDate};
 use std::collections::{HashMap, HashSet};
 use traybook_domain::import_id::import_id;
@@ -21,7 +23,7 @@ use traybook_domain::{Kind, Month, Value};
 use traybook_storage::months::Close;
 use traybook_storage::records::{self, Filter, Visible};
 use traybook_storage::texts::{self, Number, Turn};
-use traybook_storage::{Conn, logins};
+use traybook_storage::{Conn, Writing, logins};
 use traybook_texts::{Caution, Farm, Line, Scene, State, Task, numbered, short, work};
 use uuid::Uuid;
 
@@ -54,6 +56,21 @@ struct Due {
     list: Option<Sent>,
 }
 
+/// A caution that no number of a farm may get any more: an officer calls.
+struct Call {
+    farm: Uuid,
+    /// Makes the wish the same one every round.
+    key: String,
+    wish: String,
+}
+
+/// What a moment asks for.
+#[derive(Default)]
+struct Wanted {
+    texts: Vec<Due>,
+    calls: Vec<Call>,
+}
+
 impl App {
     /// Puts the reminders and cautions of this moment into the outbox, each once.
     ///
@@ -69,12 +86,16 @@ impl App {
                 let due = due(conn, &coop, now, budget)?;
                 Ok::<_, AppError>(Some((coop, due)))
             });
-            let Some((coop, due)) = found.await? else { continue };
-            if due.is_empty() {
+            let Some((coop, wanted)) = found.await? else { continue };
+            if wanted.texts.is_empty() && wanted.calls.is_empty() {
                 continue;
             }
             let number = coop.number;
-            self.store.change(number, move |w| put(w, &coop, &due, now)).await?;
+            let put_all = move |w: &mut Writing<'_>| {
+                put(w, &coop, &wanted.texts, now)?;
+                ask_to_call(w, &coop, &wanted.calls, now)
+            };
+            self.store.change(number, put_all).await?;
         }
         Ok(())
     }
@@ -109,6 +130,29 @@ fn put(conn: &mut Conn, coop: &Coop, due: &[Due], now: Instant) -> Result<(), Ap
         }
     }
     Ok(())
+}
+
+/// Asks the officer to call, once a caution.
+fn ask_to_call(
+    writing: &mut Writing<'_>,
+    coop: &Coop,
+    calls: &[Call],
+    now: Instant,
+) -> Result<(), AppError> {
+    if calls.is_empty() {
+        return Ok(());
+    }
+    let machine = Actor::machine(coop.clone());
+    let mut txn = Txn::begin(writing, &machine, now)?;
+    for call in calls {
+        write::call(&mut txn, call.farm, &call.wish, call_id(coop, &call.key))?;
+    }
+    txn.finish()
+}
+
+/// Id of the wish of a caution.
+fn call_id(coop: &Coop, key: &str) -> Uuid {
+    import_id(&coop.id.to_string(), "caution call", key, 0)
 }
 
 /// What is read once for all numbers of a co-operative.
@@ -216,12 +260,18 @@ fn due(
     coop: &Coop,
     now: Instant,
     budget: Option<i64>,
-) -> Result<Vec<Due>, AppError> {
-    let Some(mut round) = Round::read(conn, coop, now, budget)? else { return Ok(Vec::new()) };
-    let mut new = Vec::new();
+) -> Result<Wanted, AppError> {
+    let Some(mut round) = Round::read(conn, coop, now, budget)? else {
+        return Ok(Wanted::default());
+    };
+    let (mut new, mut stopped, mut heard) = (Vec::new(), Vec::new(), HashSet::new());
     for link in texts::all_links(conn, coop.number, NUMBERS_MAX)? {
         let [_, reminders, cautions, _] = link.purposes;
         let is_heard = link.state == "active" && link.verified_at.is_some();
+        if cautions && link.state == "stopped" && link.verified_at.is_some() {
+            stopped.push(link);
+            continue;
+        }
         if !is_heard || !((reminders && round.reminds) || cautions) {
             continue;
         }
@@ -229,6 +279,7 @@ fn due(
         for farm in &known.scene.farms {
             let mut all = Vec::new();
             if cautions {
+                heard.insert(farm.code.clone());
                 all.extend(mould(&known.scene, &link, farm, now));
                 all.extend(held(&round, &known, &link, farm));
             }
@@ -244,7 +295,35 @@ fn due(
             }
         }
     }
-    Ok(new)
+    let calls = calls(conn, &round, &stopped, &heard)?;
+    Ok(Wanted { texts: new, calls })
+}
+
+/// Cautions of farms of which no other number hears them, and that were not said before STOP.
+fn calls(
+    conn: &mut Conn,
+    round: &Round,
+    stopped: &[Number],
+    heard: &HashSet<String>,
+) -> Result<Vec<Call>, AppError> {
+    let (coop, mut calls) = (&round.coop, Vec::new());
+    for link in stopped {
+        let known = of_link(conn, coop, link, round.now)?;
+        for farm in known.scene.farms.iter().filter(|f| !heard.contains(&f.code)) {
+            let Some(id) = known.farms.get(&farm.code) else { continue };
+            let mut all = mould(&known.scene, link, farm, round.now);
+            all.extend(held(round, &known, link, farm));
+            for Due { key, body, .. } in all {
+                let wish = (coop.number, Kind::CorrectionRequest, call_id(coop, &key));
+                let is_asked = records::find(conn, wish.0, wish.1, wish.2)?.is_some();
+                if !is_asked && texts::out_of_key(conn, coop.number, &key)?.is_none() {
+                    let wish = known.scene.language.with("t-call-instead", "caution", body);
+                    calls.push(Call { farm: *id, key, wish });
+                }
+            }
+        }
+    }
+    Ok(calls)
 }
 
 /// Whether the month's segments are used up: then there are only cautions and answers.

@@ -533,7 +533,9 @@ impl Taking {
         let Some((farm, actor)) = farm else { return Ok(()) };
         let mut txn = Txn::begin(writing, actor, self.now)?;
         let text = self.text().unwrap_or_default();
-        write::call(&mut txn, *farm, text, self.id())?;
+        let of = self.id().to_string();
+        let id = import_id(&self.coop.id.to_string(), "text call", &of, self.now.0);
+        write::call(&mut txn, *farm, text, id)?;
         txn.finish()
     }
 }

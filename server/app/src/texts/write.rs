@@ -214,7 +214,7 @@ pub(super) fn call(
     txn: &mut Txn<'_, '_>,
     farm: Uuid,
     text: &str,
-    of: Uuid,
+    id: Uuid,
 ) -> Result<(), AppError> {
     let kind = Kind::CorrectionRequest;
     let today = txn.actor().coop.today(txn.now());
@@ -224,7 +224,5 @@ pub(super) fn call(
         "farm_id": farm, "about": "other", "asked_on": today.to_string(), "wish": wish.trim(),
     });
     let Json::Object(body) = body else { return Ok(()) };
-    let coop = txn.actor().coop.id.to_string();
-    let id = import_id(&coop, "text call", &of.to_string(), txn.now().0);
     txn.create(kind, id, &body).map(drop)
 }

@@ -147,6 +147,7 @@ t-code = Your code: { $code }. Reply to this text with that code within { $hours
 t-verified = Thank you, the number is verified. Write HELP to see the words. To end: STOP
 t-wrong-code = The code is not that, or its time is over. Ask your officer for another.
 t-silent = This number was silent for long. For saving and debt, your officer must verify it again.
+t-call-instead = The number said STOP. Please call: { $caution }
 t-lot-held = Seed lot { $lot } is held (farm { $farm }). Do not soak or feed it, nor what grew from it. Keep it apart, call your officer.
 t-visit = Your officer plans to visit farm { $farm } tomorrow, { $date }. If that does not suit you, reply OFFICER.
 # Menus over USSD: each step fits 182 septets.

@@ -144,6 +144,7 @@ t-code = Namba yako ya kuthibitisha: { $code }. Jibu ujumbe huu kwa namba hiyo n
 t-verified = Asante, namba imethibitishwa. Andika MSAADA kuona maneno. Kuacha: STOP
 t-wrong-code = Namba ya kuthibitisha si hiyo au muda umepita. Mwombe afisa nyingine.
 t-silent = Namba hii ilikaa kimya muda mrefu. Kwa akiba na deni, afisa aithibitishe tena.
+t-call-instead = Namba ilisema STOP. Tafadhali piga simu: { $caution }
 t-lot-held = Mbegu { $lot } imezuiwa (shamba { $farm }). Usiiloweke wala kuilisha, wala iliyoota kutoka kwake. Itenge, mpigie afisa wako.
 t-visit = Afisa wako anapanga kutembelea shamba { $farm } kesho, { $date }. Kama siku haikufai, jibu AFISA.
 # Menyu za USSD: kila hatua hutosha septeti 182.
