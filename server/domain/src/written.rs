@@ -121,11 +121,25 @@ fn shape(text: &str, decimals: u8, had_gaps: bool) -> Shape {
     }
 }
 
-/// A decimal that is read in one way: not with as many digits after the point as a group has.
-fn clear(decimal: &str) -> String {
-    let short = decimal.trim_end_matches('0').trim_end_matches('.');
-    let places = short.split_once('.').map_or(0, |(_, after)| after.len());
-    if places == GROUP { format!("{short}0") } else { short.to_owned() }
+/// A decimal as text that [`read`] takes in one way, for figures that a form carries or fills in: not
+/// with as many digits after the point as a group has.
+///
+/// ```
+/// use traybook_domain::written::clear;
+///
+/// assert_eq!(clear("3.488"), "3.4880");
+/// assert_eq!(clear("12.500"), "12.5");
+/// assert_eq!(clear("900.50"), "900.50");
+/// ```
+#[must_use]
+pub fn clear(decimal: &str) -> String {
+    match decimal.split_once('.') {
+        Some((_, after)) if after.len() == GROUP && after.ends_with('0') => {
+            decimal.trim_end_matches('0').trim_end_matches('.').to_owned()
+        }
+        Some((_, after)) if after.len() == GROUP => format!("{decimal}0"),
+        _ => decimal.to_owned(),
+    }
 }
 
 #[cfg(test)]
@@ -179,6 +193,18 @@ mod tests {
             [("0.250", "0.250"), ("1,250.5", "1250.5"), ("1 250.125", "1250.125"), ("7,25", "7.25")]
         {
             assert_eq!(read(text, 3), one(value), "{text}");
+        }
+    }
+
+    #[test]
+    fn what_a_form_carries_has_one_reading() {
+        for (figure, value) in
+            [("3.488", "3.4880"), ("12.5", "12.5"), ("7", "7"), ("0.75", "0.75"), ("40", "40")]
+        {
+            assert_eq!(read(&clear(figure), 3), one(value), "{figure}");
+            // The field that it was met on: kilograms of a batch's event.
+            let kg = crate::Kind::BatchEvent.spec().field("kg").expect("a field");
+            assert_eq!(kg.written(&clear(figure), 0), one(value), "{figure}");
         }
     }
 

@@ -20,6 +20,7 @@ use traybook_domain::collected::Again;
 use traybook_domain::effects::{DayRecord, counting};
 use traybook_domain::kinds::{AnimalGroup, EggRecord, MilkRecord};
 use traybook_domain::money::format_decimal;
+use traybook_domain::written::clear;
 use traybook_domain::{FieldError, Kind};
 use traybook_speech::Arg;
 use uuid::Uuid;
@@ -351,7 +352,7 @@ fn form(
         let input = if group.is_milk() { Input::Decimal } else { Input::Whole };
         let known = group.lines.iter().find_map(|l| l.price);
         let digits = visit.actor()?.coop.digits;
-        let known = known.map(|p| format_decimal(p, digits));
+        let known = known.map(|p| clear(&format_decimal(p, digits)));
         let price_label =
             format!("{}, {}", page.say(&format!("{}-price", group.word())), page.currency);
         form = form

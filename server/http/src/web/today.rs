@@ -18,6 +18,7 @@ use traybook_domain::authz::Role;
 use traybook_domain::kinds::{LOSS_CAUSES, MOULD_CAUTION};
 use traybook_domain::time::{format_instant, local_date};
 use traybook_domain::value::Instant;
+use traybook_domain::written::clear;
 use traybook_domain::{FieldError, Kind};
 use uuid::Uuid;
 
@@ -187,16 +188,10 @@ fn text(kg: Option<Decimal>) -> String {
     kg.map(|kg| kg.to_string()).unwrap_or_default()
 }
 
-/// A figure as a form carries it: with three decimals alone it could be read as thousands.
-fn carried(figure: String) -> String {
-    let is_open = figure.split_once('.').is_some_and(|(_, decimals)| decimals.len() == 3);
-    if is_open { figure + "0" } else { figure }
-}
-
 /// The figures of a line that recording needs when the line is no longer on the list.
 fn along(line: &WorkLine) -> String {
     let trays = line.trays.map(|t| t.to_string()).unwrap_or_default();
-    let kg = carried(text(line.kg));
+    let kg = clear(&text(line.kg));
     let shed = line.shed_id.map(|s| s.to_string()).unwrap_or_default();
     let pairs = match line.task {
         WorkTask::Soak => {
@@ -338,22 +333,5 @@ impl View<'_> {
         let shed = own.and_then(|own| own.shed(page, line));
         parts.extend(shed.or_else(|| tell("shed", "code", &line.shed)));
         parts.join(" · ")
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::carried;
-    use traybook_domain::Kind;
-    use traybook_domain::written::Reading;
-
-    #[test]
-    fn what_a_line_carries_has_one_reading() {
-        let kg = Kind::BatchEvent.spec().field("kg").expect("a field");
-        for (figure, read) in [("3.488", "3.4880"), ("12.5", "12.5"), ("7", "7"), ("0.75", "0.75")]
-        {
-            let reading = kg.written(&carried(figure.to_owned()), 0);
-            assert_eq!(reading, Reading::One(read.to_owned()), "{figure}");
-        }
     }
 }
