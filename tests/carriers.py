@@ -6,67 +6,15 @@ usage: carriers.py BINARY FOLDER
 """
 
 import json
-import os
 import pathlib
-import signal
-import socket
-import sqlite3
 import subprocess
 import sys
-import time
 import uuid
+
+from processes import STARTED, free_port, listens, rows, start, stop, until
 
 NUMBER = "+255700000101"
 BINARY, FOLDER = (pathlib.Path(given).resolve() for given in sys.argv[1:3])
-STARTED = []
-
-
-def start(*command, **more):
-    log = open(FOLDER / f"log-{len(STARTED)}.txt", "wb")
-    process = subprocess.Popen(command, stdout=log, stderr=log, start_new_session=True, **more)
-    STARTED.append(process)
-    return process
-
-
-def stop(process):
-    if process.poll() is None:
-        os.killpg(process.pid, signal.SIGTERM)
-        try:
-            process.wait(20)
-        except subprocess.TimeoutExpired:
-            os.killpg(process.pid, signal.SIGKILL)
-            process.wait(5)
-
-
-def free_port():
-    with socket.socket() as s:
-        s.bind(("127.0.0.1", 0))
-        return s.getsockname()[1]
-
-
-def listens(port):
-    def is_there():
-        with socket.socket() as s:
-            return s.connect_ex(("127.0.0.1", port)) == 0
-
-    until(is_there, f"nothing listens on {port}")
-
-
-def until(is_true, what, seconds=60):
-    end = time.monotonic() + seconds
-    while time.monotonic() < end:
-        if is_true():
-            return
-        time.sleep(0.2)
-    raise SystemExit(f"carriers.py: {what}")
-
-
-def rows(database, sql, *of):
-    connection = sqlite3.connect(f"file:{database}?mode=ro", uri=True)
-    try:
-        return connection.execute(sql, of).fetchall()
-    finally:
-        connection.close()
 
 
 def run(*command):
@@ -107,8 +55,8 @@ def modem(database, server):
     # The configuration that we hand out, with other folders and the dummy telephone.
     own = ready.read_text().split("[smsd]")[1].replace("/var/spool/traybook", str(folder))
     smsd.write_text(head + "\n[smsd]" + own.replace("/var/log", str(FOLDER)) + "loopsleep = 1\n")
-    start("gammu-smsd", "-c", str(smsd))
-    start(BINARY, "--data", str(FOLDER), "carry", "--gammu", str(folder), "--server", server)
+    start(FOLDER, "gammu-smsd", "-c", str(smsd))
+    start(FOLDER, BINARY, "--data", str(FOLDER), "carry", "--gammu", str(folder), "--server", server)
     text = "Msaada modem"
     run("gammu", "-c", str(gammu), "savesms", "TEXT", "-folder", "1", "-unread", "-sender", NUMBER,
         "-text", text)
@@ -134,15 +82,15 @@ def kannel(database, server):
         conf = conf.replace(str(old), str(new))
     path = FOLDER / "kannel.conf"
     path.write_text(conf)
-    start("bearerbox", "-v", "2", str(path))
+    start(FOLDER, "bearerbox", "-v", "2", str(path))
     listens(smsc)
     listens(box)
-    start("smsbox", "-v", "2", str(path))
+    start(FOLDER, "smsbox", "-v", "2", str(path))
     listens(send)
     came = FOLDER / "came"
     url = (f"http://127.0.0.1:{send}/cgi-bin/sendsms?username=traybook&password=two"
            "&to={to}&text={text}")
-    start(BINARY, "--data", str(FOLDER), "carry", "--server", server, "--receive",
+    start(FOLDER, BINARY, "--data", str(FOLDER), "carry", "--server", server, "--receive",
           f"127.0.0.1:{receive}", "--spool", str(came), "--send-url", url)
     listens(receive)
     # The fake SMSC sends one text and prints what it gets.
@@ -175,7 +123,7 @@ def main():
         carrier = {"name": "test", "secret": secret, "calling_code": "255", "trunk": "0",
                    "cooperatives": [{"id": str(coop)}]}
         (FOLDER / "carriers.json").write_text(json.dumps([carrier]))
-        start(BINARY, "--data", str(FOLDER), "--database-url", f"sqlite:{database}", "serve",
+        start(FOLDER, BINARY, "--data", str(FOLDER), "--database-url", f"sqlite:{database}", "serve",
               "--listen", f"127.0.0.1:{port}")
         listens(port)
         modem(database, server)

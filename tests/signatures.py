@@ -10,9 +10,6 @@ import http.server
 import json
 import os
 import pathlib
-import signal
-import socket
-import sqlite3
 import ssl
 import subprocess
 import sys
@@ -23,46 +20,12 @@ import urllib.parse
 import urllib.request
 import uuid
 
+from processes import STARTED, free_port, listens, rows, start, stop
 from standardwebhooks import Webhook, WebhookVerificationError
 
 NUMBER = "+255700000101"
 KEY = "a key that the aggregator has"
 BINARY, FOLDER = (pathlib.Path(given).resolve() for given in sys.argv[1:3])
-STARTED = []
-
-
-def start(*command, **more):
-    log = open(FOLDER / f"log-{len(STARTED)}.txt", "wb")
-    process = subprocess.Popen(list(map(str, command)), stdout=log, stderr=log,
-                               start_new_session=True, **more)
-    STARTED.append(process)
-    return process
-
-
-def stop(process):
-    if process.poll() is None:
-        os.killpg(process.pid, signal.SIGTERM)
-        try:
-            process.wait(20)
-        except subprocess.TimeoutExpired:
-            os.killpg(process.pid, signal.SIGKILL)
-            process.wait(5)
-
-
-def free_port():
-    with socket.socket() as s:
-        s.bind(("127.0.0.1", 0))
-        return s.getsockname()[1]
-
-
-def listens(port):
-    end = time.monotonic() + 60
-    while time.monotonic() < end:
-        with socket.socket() as s:
-            if s.connect_ex(("127.0.0.1", port)) == 0:
-                return
-        time.sleep(0.2)
-    raise SystemExit(f"signatures.py: nothing listens on {port}")
 
 
 def run(*command, env=None):
@@ -75,14 +38,6 @@ def must(*command, env=None):
     code, said = run(*command, env=env)
     assert code == 0, f"{command}: {said}"
     return said
-
-
-def rows(database, sql):
-    connection = sqlite3.connect(f"file:{database}?mode=ro", uri=True)
-    try:
-        return connection.execute(sql).fetchall()
-    finally:
-        connection.close()
 
 
 def openssl(*args):
@@ -178,7 +133,7 @@ def menus(secret, server, database):
     for joined in (True, False):
         port = free_port()
         options = ["--menu-joined", "--menu-names", "sid,who,typed"] if joined else ["--menu-json"]
-        bridge = start(BINARY, "carry", "--server", server, "--authorities", FOLDER / "ca.pem",
+        bridge = start(FOLDER, BINARY, "carry", "--server", server, "--authorities", FOLDER / "ca.pem",
                        "--menu", f"127.0.0.1:{port}", *options,
                        env={**os.environ, "TRAYBOOK_CARRIER_SECRET": secret, "TRAYBOOK_MENU_KEY": KEY})
         listens(port)
@@ -235,7 +190,7 @@ def main():
         carrier = {"name": "test", "secret": secret, "calling_code": "255", "trunk": "0",
                    "cooperatives": [{"id": str(coop)}]}
         (FOLDER / "carriers.json").write_text(json.dumps([carrier]))
-        start(BINARY, "--data", FOLDER, "--database-url", f"sqlite:{database}", "serve",
+        start(FOLDER, BINARY, "--data", FOLDER, "--database-url", f"sqlite:{database}", "serve",
               "--listen", f"127.0.0.1:{port}", "--tls-certificate", FOLDER / "server.pem",
               "--tls-key", FOLDER / "server.key")
         listens(port)
