@@ -333,7 +333,8 @@ def report(calls, whole, grown, making):
               f"{grown * k * 365 / 1e9:>11,.0f} GB   {needs(app, database, peak_writes * k, grown * k * 365)}")
 
 
-# One machine of today: cores, and synchronous commits a second of one log, with a margin of three.
+# One machine of today: cores, synchronous commits a second of one log, bytes of disk; each used to a
+# third. From memory, no source.
 CORES, COMMITS, DISK = 16, 2_000, 4e12
 
 

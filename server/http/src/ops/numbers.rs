@@ -26,6 +26,7 @@ fn numbers() -> Vec<(&'static str, i64)> {
     vec![
         ("{ACCESS_TOKEN_MINUTES}", limits::ACCESS_TOKEN_S / 60),
         ("{CHANGES_PAGE_MAX}", of(limits::CHANGES_PAGE_MAX)),
+        ("{FEED_KEPT_DAYS}", limits::FEED_KEPT_MS / 86_400_000),
         ("{FEEDS_MAX}", of(rations::limits::FEEDS_MAX)),
         ("{FINDINGS_MAX}", of(review::FINDINGS_MAX)),
         ("{FORECAST_WEEKS}", of(planning::WEEKS)),

@@ -442,7 +442,8 @@ pub(super) fn other_ops() -> Vec<Op> {
             "list_changes",
             "Everything that changed since a cursor",
             "Withdrawals included; each record once, as it is now. An answer may hold fewer entries than were asked for: go on while `has_more`. Keep `next` and send it as \
-             `after` the next time; 410 means: begin from the start. With the code `restored` it means as well: the records were \
+             `after` the next time; 410 means: begin from the start, and drop what you hold and are not given again; it also comes after \
+             {FEED_KEPT_DAYS} days without asking. With the code `restored` it means as well: the records were \
              restored from a backup, so send again what you sent after `restored_to`. Keep what you \
              sent for {SENT_KEPT_DAYS} days for that.",
             "Devices",

@@ -4,6 +4,7 @@
 use super::{FileReport, Source};
 use crate::error::AppError;
 use crate::{Actor, App};
+use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 use std::pin::pin;
 use std::sync::atomic::Ordering;
@@ -169,8 +170,16 @@ async fn read_apart(files: Vec<Sent>) -> Result<(Vec<Sent>, Vec<Source>), AppErr
     tokio::task::spawn_blocking(work).await.map_err(broke)
 }
 
+fn unreadable(error: serde_json::Error) -> AppError {
+    AppError::Internal(format!("files that wait: {error}"))
+}
+
 fn json<T: Serialize>(value: &T) -> Result<String, AppError> {
-    serde_json::to_string(value).map_err(|e| AppError::Internal(format!("files that wait: {e}")))
+    serde_json::to_string(value).map_err(unreadable)
+}
+
+fn parse<T: DeserializeOwned>(text: &str) -> Result<T, AppError> {
+    serde_json::from_str(text).map_err(unreadable)
 }
 
 fn layouts(sources: &[Source]) -> Result<String, AppError> {
@@ -265,7 +274,7 @@ impl App {
         let files = self.store.read(find).await?;
         let files = files.into_iter().map(|(name, bytes)| Sent { name, bytes }).collect();
         let (_, sources) = read_apart(files).await?;
-        let kept: Vec<KeptLayout> = serde_json::from_str(&wait.layouts).unwrap_or_default();
+        let kept: Vec<KeptLayout> = parse(&wait.layouts)?;
         Ok(Some(kept.iter().filter_map(|layout| layout.read(&sources)).collect()))
     }
 
@@ -307,7 +316,7 @@ impl App {
             }
             _ => Taking::Failed,
         };
-        Ok(Some((state, serde_json::from_str(&wait.outcomes).unwrap_or_default())))
+        Ok(Some((state, parse(&wait.outcomes)?)))
     }
 
     /// Begins to take files that wait; none where that has begun, however often the button is
