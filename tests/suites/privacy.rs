@@ -135,6 +135,9 @@ fn an_erased_member_is_nowhere_and_the_figures_stay(w: World) {
     let (json_before, csv_before) = (month("application/json"), month("text/csv"));
     let feb_before = manager.get("/v1/reports/savings?month=2026-02").expect(200).json();
     assert!(json_before.contains(SECRET) && csv_before.contains(SECRET));
+    // A page reads it, too, and the server keeps what it read.
+    let mut browser = Browser::sign_in(&w, "manager");
+    assert!(browser.page("/savings?month=2026-01").contains(SECRET));
     assert!(everything(&w).contains(SECRET));
     let done = erase(&w);
     assert!(done["records"].as_i64() >= Some(7) && done["closed_months"] == 1, "{done}");
@@ -147,6 +150,7 @@ fn an_erased_member_is_nowhere_and_the_figures_stay(w: World) {
     // The closed month is equal to the byte but for the name.
     assert_eq!(month("application/json"), json_before.replace(SECRET, "M1"));
     assert_eq!(month("text/csv"), csv_before.replace(SECRET, "M1"));
+    assert!(!browser.page("/savings?month=2026-01").contains(SECRET));
     // Figures of open months stay.
     let feb = manager.get("/v1/reports/savings?month=2026-02").expect(200).json();
     assert_eq!(feb["total"]["saving"], feb_before["total"]["saving"]);

@@ -27,7 +27,7 @@ pub struct App {
     pub hasher: Arc<Hasher>,
     /// Boards of today, bounded; may be thrown away at any moment.
     pub boards: Arc<Boards>,
-    /// Reports of open months, bounded; may be thrown away at any moment.
+    /// Reports of months, bounded; may be thrown away at any moment.
     pub reports: Arc<Reports>,
     /// The last backup, and what was found wrong with the database.
     pub keeping: Arc<Keeping>,

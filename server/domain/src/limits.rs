@@ -247,7 +247,7 @@ pub const OWED_DAYS: [u64; 2] = [30, 90];
 /// Names in one list of the board's paper: with all lists it stays within four pages.
 pub const BOARD_NAMES_MAX: usize = 6;
 
-/// Bytes of the savings reports of open months that a server keeps in memory, estimated: one of
+/// Bytes of the savings reports of months that a server keeps in memory, estimated: one of
 /// 10,000 farms takes about 20 MB.
 pub const REPORTS_BYTES_MAX: usize = 24_000_000;
 

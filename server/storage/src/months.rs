@@ -65,6 +65,20 @@ pub fn find(conn: &mut Conn, coop: i64, month: Month) -> Result<Option<Close>, S
     conn.select_one(&columns, &sql, &[Bind::int(coop), Bind::int(month.number())])
 }
 
+/// Tells the texts of a closed month from any others: when it was closed, and how often they were
+/// written anew. None of an open month.
+///
+/// # Errors
+/// Those of the database.
+pub fn stamp(conn: &mut Conn, coop: i64, month: Month) -> Result<Option<(i64, i64)>, StoreError> {
+    let columns = columns!("months::stamp" {
+        closed_at: Instant,
+        rewritten: i64,
+    } => (closed_at, rewritten));
+    let sql = format!("SELECT {columns} FROM month_closes WHERE coop_id = ? AND month = ?");
+    conn.select_one(&columns, &sql, &[Bind::int(coop), Bind::int(month.number())])
+}
+
 /// Puts another text in the place of a closed month's report: a member's name was erased from it.
 ///
 /// # Errors
@@ -74,7 +88,8 @@ pub fn rewrite(writing: &mut Writing<'_>, close: &Close) -> Result<(), StoreErro
     writing
         .moving()
         .exec(
-            "UPDATE month_closes SET report_json = ?, report_csv = ? WHERE coop_id = ? AND month = ?",
+            "UPDATE month_closes SET report_json = ?, report_csv = ?, rewritten = rewritten + 1 \
+             WHERE coop_id = ? AND month = ?",
             &[
                 Bind::text(&*close.report_json),
                 Bind::text(&*close.report_csv),

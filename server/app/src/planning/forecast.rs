@@ -6,7 +6,7 @@ use super::needs::{self, Need};
 use crate::error::AppError;
 use crate::savings::area_names;
 use crate::{Actor, App};
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::Arc;
 use traybook_answers::Decimal;
 use traybook_answers::forecast::{CropNeed, FarmNeed, IssuePoint, SeedForecast, StoreNeed};
@@ -19,6 +19,8 @@ use traybook_domain::time::plus_days;
 use traybook_planning::forecast::{ByCropAndDay, CROP_SLOTS, SeedNeed, StoreOutlook, add, outlook};
 use traybook_planning::work::Asked;
 use traybook_planning::{Day, Standards, date_of, day_of};
+use traybook_storage::Conn;
+use traybook_storage::farm_rows::FarmRow;
 use traybook_storage::planning_rows;
 use traybook_storage::records::Visible;
 use uuid::Uuid;
@@ -49,28 +51,55 @@ impl App {
         let count = count.filter(|n| (1..=FORECAST_WEEKS_MAX).contains(n)).ok_or_else(|| {
             AppError::field("weeks", "range", format!("give 1 to {FORECAST_WEEKS_MAX}"))
         })?;
-        let (actor, now, app) = (actor.clone(), self.now(), self.clone());
+        let (actor, app) = (actor.clone(), self.clone());
         self.store
             .read(move |conn| {
-                let coop = &actor.coop;
-                let board = board::today(conn, &app, coop, now)?;
-                let areas = area_names(conn, coop.number)?;
-                let store = match visible {
-                    Visible::All => board.store.as_deref(),
-                    _ => None,
-                };
-                let leads = planning_rows::lead_times(conn, coop.number)?;
-                let seen = |f: &&Arc<FarmBoard>| visible.sees(f.row.area, f.row.member);
-                let farms: Vec<&Arc<FarmBoard>> = board.farms.iter().filter(seen).collect();
-                let view = View { board: &board, areas: &areas, weeks: count };
-                let standards = Standards::new(&board.guide, day_of(board.day), count * 7);
-                let is_held = |lot: Uuid| board.held.contains_key(&lot);
-                let asked =
-                    Asked { standards: &standards, now, days: &board.days, is_held: &is_held };
-                let needs = needs::of(&app, coop, &board, &farms, (count, &asked))?;
-                Ok(view.forecast(&farms, &needs, store, &leads))
+                let store = visible == Visible::All;
+                app.forecast(conn, &actor, count, (&|f| visible.sees(f.area, f.member), store))
             })
             .await
+    }
+
+    /// Seed to bring to these farms for the coming week, beyond what they have.
+    ///
+    /// # Errors
+    /// `Forbidden`.
+    pub async fn seed_to_bring(
+        &self,
+        actor: &Actor,
+        farms: HashSet<Uuid>,
+    ) -> Result<Vec<FarmNeed>, AppError> {
+        let visible = actor.task(May::SeedForecast)?;
+        let (actor, app) = (actor.clone(), self.clone());
+        let forecast = self.store.read(move |conn| {
+            let is_asked = |f: &FarmRow| farms.contains(&f.farm) && visible.sees(f.area, f.member);
+            app.forecast(conn, &actor, 1, (&is_asked, false))
+        });
+        let mut farms = forecast.await?.farms;
+        farms.retain(|farm| farm.to_issue_kg.units > 0);
+        Ok(farms)
+    }
+
+    /// The forecast of the farms that are asked for, with or without the store.
+    fn forecast(
+        &self,
+        conn: &mut Conn,
+        actor: &Actor,
+        weeks: usize,
+        (is_asked, with_store): (&dyn Fn(&FarmRow) -> bool, bool),
+    ) -> Result<SeedForecast, AppError> {
+        let (coop, now) = (&actor.coop, self.now());
+        let board = board::today(conn, self, coop, now)?;
+        let areas = area_names(conn, coop.number)?;
+        let store = board.store.as_deref().filter(|_| with_store);
+        let leads = planning_rows::lead_times(conn, coop.number)?;
+        let farms: Vec<&Arc<FarmBoard>> = board.farms.iter().filter(|f| is_asked(&f.row)).collect();
+        let view = View { board: &board, areas: &areas, weeks };
+        let standards = Standards::new(&board.guide, day_of(board.day), weeks * 7);
+        let is_held = |lot: Uuid| board.held.contains_key(&lot);
+        let asked = Asked { standards: &standards, now, days: &board.days, is_held: &is_held };
+        let needs = needs::of(self, coop, &board, &farms, (weeks, &asked))?;
+        Ok(view.forecast(&farms, &needs, store, &leads))
     }
 }
 

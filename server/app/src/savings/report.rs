@@ -159,29 +159,9 @@ impl Reader<'_> {
     pub fn read(&self, conn: &mut Conn, month: Month) -> Result<Arc<SavingsReport>, AppError> {
         let number = self.coop.number;
         let is_whole = *self.visible == Visible::All;
-        let report = if let Some(closed) = months::find(conn, number, month)? {
-            let report = SavingsReport::read(closed.report_version, &closed.report_json);
-            Arc::new(report.map_err(AppError::Internal)?)
-        } else {
-            let state = snapshots::state(conn, number)?;
-            let of = match snapshots::digest_of(conn, number, month)? {
-                Some(digest) => Of::Kept(digest),
-                None => Of::Revision(changes::counters(conn, number)?.revision),
-            };
-            let key = (number, month, state, of);
-            match self.kept.get(&key) {
-                Some(report) => report,
-                None => {
-                    let text = open_text(conn, self.coop, month, self.now)?;
-                    let report = SavingsReport::read(VERSION, &text);
-                    let mut report = report.map_err(AppError::Internal)?;
-                    report.as_of = as_of(state);
-                    report.data_version = state.map_or(0, |s| s.change_seq);
-                    let report = Arc::new(report);
-                    self.kept.put(key, &report);
-                    report
-                }
-            }
+        let report = match months::stamp(conn, number, month)? {
+            Some(stamp) => self.read_closed(conn, month, stamp)?,
+            None => self.read_open(conn, month)?,
         };
         if is_whole {
             return Ok(report);
@@ -189,6 +169,44 @@ impl Reader<'_> {
         let (seen, _) = seen_farms(conn, number, self.visible)?;
         let seen: HashSet<Uuid> = seen.iter().map(|f| f.farm).collect();
         Ok(Arc::new(report.narrowed(|farm| seen.contains(&farm))))
+    }
+
+    fn read_closed(
+        &self,
+        conn: &mut Conn,
+        month: Month,
+        stamp: (i64, i64),
+    ) -> Result<Arc<SavingsReport>, AppError> {
+        let key = (self.coop.number, month, None, Of::Closed(stamp));
+        if let Some(report) = self.kept.get(&key) {
+            return Ok(report);
+        }
+        let closed = months::find(conn, self.coop.number, month)?.ok_or(AppError::NotFound)?;
+        let report = SavingsReport::read(closed.report_version, &closed.report_json);
+        let report = Arc::new(report.map_err(AppError::Internal)?);
+        self.kept.put(key, &report);
+        Ok(report)
+    }
+
+    fn read_open(&self, conn: &mut Conn, month: Month) -> Result<Arc<SavingsReport>, AppError> {
+        let number = self.coop.number;
+        let state = snapshots::state(conn, number)?;
+        let of = match snapshots::digest_of(conn, number, month)? {
+            Some(digest) => Of::Kept(digest),
+            None => Of::Revision(changes::counters(conn, number)?.revision),
+        };
+        let key = (number, month, state, of);
+        if let Some(report) = self.kept.get(&key) {
+            return Ok(report);
+        }
+        let text = open_text(conn, self.coop, month, self.now)?;
+        let report = SavingsReport::read(VERSION, &text);
+        let mut report = report.map_err(AppError::Internal)?;
+        report.as_of = as_of(state);
+        report.data_version = state.map_or(0, |s| s.change_seq);
+        let report = Arc::new(report);
+        self.kept.put(key, &report);
+        Ok(report)
     }
 }
 

@@ -1,5 +1,5 @@
-//! Reports of open months that were read a moment ago: a page of them is asked for many times
-//! between two changes.
+//! Reports of months that were read a moment ago: a page of them is asked for many times between two
+//! changes.
 
 use std::sync::{Arc, Mutex, PoisonError};
 use traybook_answers::savings::SavingsReport;
@@ -16,13 +16,15 @@ pub(super) type Key = (i64, Month, Option<State>, Of);
 /// What a report is of.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Of {
+    /// A closed month with this stamp ([`traybook_storage::months::stamp`]).
+    Closed((i64, i64)),
     /// The one that is kept, with this digest: records do not move it.
     Kept(i64),
     /// Records of this revision, since none is kept.
     Revision(i64),
 }
 
-/// Whole reports of open months, of each co-operative and month the last one asked for. Within
+/// Whole reports of months, of each co-operative and month the last one asked for. Within
 /// [`REPORTS_BYTES_MAX`], the least recently used goes first; any may go at any moment.
 #[derive(Default)]
 pub struct Reports {

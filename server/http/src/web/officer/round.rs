@@ -8,8 +8,8 @@ use crate::web::site::Shown;
 use crate::web::visit::Visit;
 use crate::web::waits;
 use std::collections::BTreeMap;
-use traybook_answers::Decimal;
 use traybook_answers::estimates::{FarmToVisit, Reason, VisitReason};
+use traybook_answers::forecast::FarmNeed;
 use traybook_answers::savings::FarmLine;
 use traybook_app::AppError;
 use traybook_app::records::rows::Row;
@@ -24,7 +24,7 @@ pub(crate) async fn show_round(visit: Visit) -> Shown {
     let (page, actor) = (visit.page(), visit.actor()?);
     let app = &visit.state.app;
     let (list, count) = app.first_visits(actor, FARMS_MAX).await?;
-    let seed = seed_to_bring(&visit).await?;
+    let seed = app.seed_to_bring(actor, list.iter().map(|f| f.farm_id).collect()).await?;
     let wishes = app.open_wishes(actor).await?;
     let mut leaf = Leaf::new(page.clone(), page.say("round-title"));
     nothing_bought::echo(&visit, &mut leaf).await?;
@@ -141,25 +141,10 @@ async fn wishes_of(
     Ok(wishes.iter().map(item).collect())
 }
 
-/// Seed that farms will need in the coming week beyond what they have, by farm: crop and kg.
-async fn seed_to_bring(
-    visit: &Visit,
-) -> Result<BTreeMap<String, Vec<(String, Decimal)>>, AppError> {
-    let forecast = visit.state.app.seed_forecast(visit.actor()?, Some("1".to_owned())).await?;
-    let mut by_farm: BTreeMap<String, Vec<(String, Decimal)>> = BTreeMap::new();
-    for farm in forecast.farms {
-        if farm.to_issue_kg.units > 0 {
-            let need = (farm.crop.unwrap_or_default(), farm.to_issue_kg);
-            by_farm.entry(farm.farm_id.to_string()).or_default().push(need);
-        }
-    }
-    Ok(by_farm)
-}
-
 fn item(
     page: &Page,
     farm: &FarmToVisit,
-    seed: &BTreeMap<String, Vec<(String, Decimal)>>,
+    seed: &[FarmNeed],
     wishes: &[Row<CorrectionRequest>],
 ) -> Item {
     let farm_id = farm.farm_id.to_string();
@@ -167,7 +152,8 @@ fn item(
     if wishes.iter().any(|w| w.value.farm_id == farm.farm_id) {
         lines.push(page.say("reason-wish"));
     }
-    let bring = bring(page, &farm.reasons, seed.get(&farm_id));
+    let seed = seed.iter().filter(|need| need.farm_id == farm.farm_id);
+    let bring = bring(page, &farm.reasons, seed);
     if !bring.is_empty() {
         lines.push(page.with("bring", "what", bring.join(", ")));
     }
@@ -196,7 +182,11 @@ pub(crate) fn reason(page: &Page, reason: &Reason) -> String {
 }
 
 /// What to take along.
-fn bring(page: &Page, reasons: &[Reason], seed: Option<&Vec<(String, Decimal)>>) -> Vec<String> {
+fn bring<'a>(
+    page: &Page,
+    reasons: &[Reason],
+    seed: impl Iterator<Item = &'a FarmNeed>,
+) -> Vec<String> {
     let mut bring = Vec::new();
     let has = |kind: VisitReason| reasons.iter().any(|r| r.reason == kind);
     if has(VisitReason::Flag) {
@@ -205,8 +195,9 @@ fn bring(page: &Page, reasons: &[Reason], seed: Option<&Vec<(String, Decimal)>>)
     if has(VisitReason::NewStarter) {
         bring.push(page.say("bring-for-starter"));
     }
-    for (crop, kg) in seed.into_iter().flatten() {
-        let args = [("kg", shown(kg, 0).into()), ("crop", page.crop(crop).into())];
+    for need in seed {
+        let crop = page.crop(need.crop.as_deref().unwrap_or_default());
+        let args = [("kg", shown(&need.to_issue_kg, 0).into()), ("crop", crop.into())];
         bring.push(page.tell("bring-seed", &args));
     }
     bring

@@ -1,0 +1,1 @@
+ALTER TABLE month_closes DROP COLUMN rewritten;
