@@ -10,6 +10,11 @@ use args::{Args, Command};
 use clap::Parser as _;
 use std::process::ExitCode;
 
+/// Gives back what a making of figures took for some seconds. glibc's allocator keeps it, once for
+/// each thread that made one: 830 MB where this one has a quarter.
+#[global_allocator]
+static ALLOCATOR: tikv_jemallocator::Jemalloc = tikv_jemallocator::Jemalloc;
+
 /// Status of a program whose reader has gone: 128 and the number of SIGPIPE, as shells give it.
 const READER_GONE: i32 = 141;
 

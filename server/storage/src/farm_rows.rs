@@ -116,6 +116,22 @@ pub fn farms(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<Vec<Arc<FarmRo
     conn.select(&columns, &sql, &binds)
 }
 
+/// The farms that somebody may see, where only their ids are asked for.
+///
+/// # Errors
+/// Those of the database.
+pub fn seen_ids(
+    conn: &mut Conn,
+    coop: i64,
+    visible: &Visible,
+) -> Result<HashSet<Uuid>, StoreError> {
+    let columns = columns!("farm_rows::seen_ids" { farm: Uuid = "id" } => farm);
+    let mut sql = format!("SELECT {columns} FROM farms WHERE coop_id = ? AND withdrawn_at IS NULL");
+    let mut binds = vec![Bind::int(coop)];
+    only_seen(visible, "", &mut sql, &mut binds);
+    Ok(conn.select(&columns, &sql, &binds)?.into_iter().collect())
+}
+
 /// A farm that was looked for.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct FoundFarm {

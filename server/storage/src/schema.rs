@@ -35,6 +35,11 @@ pub const COMMON: &[(&str, ColumnType, bool)] = &[
 /// What a farm had of a feed, day after day.
 const BY_FEED: &[&str] = &["farm_id", "feed_id", "date"];
 
+/// What a farm owes for seed is added up from these columns alone, without a look at the rows.
+const SEED_CHARGED: &[&str] = &["farm_id", "date", "payment", "price", "kg", "withdrawn_at"];
+/// See [`SEED_CHARGED`].
+const SEED_PAID: &[&str] = &["farm_id", "date", "amount", "withdrawn_at"];
+
 /// Lookups by a reference that lists or rules need and that the list order does not serve.
 pub const EXTRA_INDEXES: &[(Kind, &[&str])] = &[
     (Kind::Person, &["member_id"]),
@@ -53,6 +58,8 @@ pub const EXTRA_INDEXES: &[(Kind, &[&str])] = &[
     (Kind::FeedCount, BY_FEED),
     (Kind::SeedPurchase, &["seed_lot_id"]),
     (Kind::SeedIssue, &["seed_lot_id"]),
+    (Kind::SeedIssue, SEED_CHARGED),
+    (Kind::SeedPayment, SEED_PAID),
     (Kind::SeedAdjustment, &["seed_lot_id"]),
     (Kind::SeedAdjustment, &["farm_id"]),
     (Kind::LotHold, &["seed_lot_id"]),
@@ -65,6 +72,8 @@ pub const EXTRA_INDEXES: &[(Kind, &[&str])] = &[
     (Kind::VisitCheck, &["visit_id"]),
     (Kind::VisitCheck, &["farm_id"]),
     (Kind::FollowUp, &["visit_id"]),
+    // Those that nobody has ended.
+    (Kind::FollowUp, &["outcome", "due_on"]),
     (Kind::Attendance, &["training_id"]),
     (Kind::Flag, &["batch_id"]),
     (Kind::Photo, &["visit_id"]),
@@ -137,12 +146,11 @@ fn statistics(out: &mut String) {
             }
         }
         for (_, columns) in EXTRA_INDEXES.iter().filter(|(k, _)| k == kind) {
-            let stat = if *columns == BY_FEED {
-                "1000000 1000000 500 100 1 1"
-            } else {
-                "1000000 1000000 10 1"
+            let stat = match columns.len() {
+                0 | 1 => "1000000 1000000 10 1".to_owned(),
+                more => format!("1000000 1000000 500 100{}", " 1".repeat(more - 1)),
             };
-            put(&table, &format!("{table}_{}", columns.join("_")), stat);
+            put(&table, &format!("{table}_{}", columns.join("_")), &stat);
         }
     }
     put("farm_month_lots", "farm_month_lots_farm", "100000 100000 50 20 1");

@@ -14,6 +14,8 @@ use uuid::Uuid;
 pub struct AccountSums {
     /// Issues on credit, minor units.
     pub credit_minor: i64,
+    /// Those of them that are older, minor units: before each of the days that were asked for.
+    pub older_minor: [i64; 2],
     /// Issues paid at once, minor units.
     pub paid_at_once_minor: i64,
     /// Payments, minor units.
@@ -26,7 +28,8 @@ pub struct AccountSums {
     pub last_on: Option<NaiveDate>,
 }
 
-/// The sums by farm, of one farm or all, of what happened before a day.
+/// The sums by farm, of one farm or all, of what happened before a day; issues on credit also before
+/// two earlier days.
 ///
 /// # Errors
 /// Those of the database.
@@ -34,32 +37,40 @@ pub fn account_sums(
     conn: &mut Conn,
     coop: i64,
     farm: Option<Uuid>,
-    before: NaiveDate,
+    (before, older): (NaiveDate, [NaiveDate; 2]),
 ) -> Result<Vec<(Uuid, AccountSums)>, StoreError> {
     let only = if farm.is_some() { "AND farm_id = ?" } else { "" };
     let mut binds = vec![Bind::int(coop), Bind::date(before)];
     binds.extend(farm.map(Bind::id));
+    let credit = |when: &str| {
+        let condition = format!("payment = 'credit' {when}");
+        format!("CAST(SUM(CASE WHEN {condition} THEN COALESCE(price, 0) ELSE 0 END) AS BIGINT)")
+    };
     let columns = columns!("seed_rows::account_sums, issues" {
         farm: Uuid = "farm_id",
-        credit_minor: i64 = "CAST(SUM(CASE WHEN payment = 'credit' THEN COALESCE(price, 0) \
-            ELSE 0 END) AS BIGINT)",
+        credit_minor: i64 = credit(""),
+        old: i64 = credit("AND date < ?"),
+        oldest: i64 = credit("AND date < ?"),
         paid_at_once_minor: i64 = "CAST(SUM(CASE WHEN payment = 'credit' THEN 0 \
             ELSE COALESCE(price, 0) END) AS BIGINT)",
         unpriced: i64 = "CAST(SUM(CASE WHEN price IS NULL THEN 1 ELSE 0 END) AS BIGINT)",
         grams: i64 = "CAST(SUM(kg) AS BIGINT)",
         last: NaiveDate = "MAX(date)",
-    } => {
-        let last_on = Some(last);
-        let paid_minor = 0;
-        let sums =
-            AccountSums { credit_minor, paid_at_once_minor, paid_minor, unpriced, grams, last_on };
-        (farm, sums)
-    });
+    } => (farm, AccountSums {
+        credit_minor,
+        older_minor: [old, oldest],
+        paid_at_once_minor,
+        paid_minor: 0,
+        unpriced,
+        grams,
+        last_on: Some(last),
+    }));
     let sql = format!(
         "SELECT {columns} FROM seed_issues \
          WHERE coop_id = ? AND date < ? {only} AND withdrawn_at IS NULL GROUP BY farm_id"
     );
-    let issues = conn.select(&columns, &sql, &binds)?;
+    let issues: Vec<Bind> = older.map(Bind::date).into_iter().chain(binds.clone()).collect();
+    let issues = conn.select(&columns, &sql, &issues)?;
     let mut all: BTreeMap<Uuid, AccountSums> = issues.into_iter().collect();
     let columns = columns!("seed_rows::account_sums, payments" {
         farm: Uuid = "farm_id",

@@ -325,19 +325,37 @@ pub fn digest_of(conn: &mut Conn, coop: i64, month: Month) -> Result<Option<i64>
     conn.select_one(&columns, &sql, &[Bind::int(coop), Bind::int(month.number())])
 }
 
-/// A month's report as it was last made.
+/// A month's report as it was last made; empty where only its sums are kept.
 ///
 /// # Errors
 /// Those of the database.
-pub fn of_month(
+pub fn body_of_month(
     conn: &mut Conn,
     coop: i64,
     month: Month,
-) -> Result<Option<MonthSnapshot>, StoreError> {
-    let columns = columns!("snapshots::of_month" {
-        body: String,
-        divisions: String,
-    } => MonthSnapshot { body, divisions });
+) -> Result<Option<String>, StoreError> {
+    text_of_month(conn, coop, month, "body")
+}
+
+/// How a month's saving divides, as it was last made: a much shorter text than its report.
+///
+/// # Errors
+/// Those of the database.
+pub fn divisions_of_month(
+    conn: &mut Conn,
+    coop: i64,
+    month: Month,
+) -> Result<Option<String>, StoreError> {
+    text_of_month(conn, coop, month, "divisions")
+}
+
+fn text_of_month(
+    conn: &mut Conn,
+    coop: i64,
+    month: Month,
+    column: &str,
+) -> Result<Option<String>, StoreError> {
+    let columns = columns!("snapshots::text_of_month" { text: String = column } => text);
     let sql = format!("SELECT {columns} FROM month_snapshots WHERE coop_id = ? AND month = ?");
     conn.select_one(&columns, &sql, &[Bind::int(coop), Bind::int(month.number())])
 }

@@ -10,7 +10,7 @@ use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashMap};
 use traybook_analytics::spoilage::{LOT_BAD, Shared};
 use traybook_answers::estimates::{
-    AreaOutputChange, AsOf, Comparison, Enterprise, LotVerdict, OutputFigures,
+    AreaOutputChange, AsOf, Comparison, Enterprise, LotVerdict, OutputFigures, OutputStatus,
     ProgrammeOutputChange, ProgrammeSaving, SavingFigures, SavingMonth, SpoilageFigures, Verdict,
 };
 use traybook_answers::savings::{OutputChange, SavingsReport, SinceStart};
@@ -494,6 +494,42 @@ pub(super) fn farms(
     let read = |(farm, body): (Uuid, String)| Some((farm, serde_json::from_str(&body).ok()?));
     // A row of another form is of an older program; it is made anew within a minute.
     Ok(rows.into_iter().filter_map(read).collect())
+}
+
+/// A farm's row as far as the status of its output is asked: the rest is passed over, which is a
+/// fraction of the time.
+#[derive(Default, Deserialize)]
+#[serde(default)]
+struct Standings {
+    milk: Option<Standing>,
+    eggs: Option<Standing>,
+}
+
+/// See [`Standings`].
+#[derive(Deserialize)]
+struct Standing {
+    status: OutputStatus,
+}
+
+/// The farms that have an estimate of their own.
+///
+/// # Errors
+/// Those of the store.
+pub(super) fn estimated(
+    conn: &mut Conn,
+    coop: i64,
+    enterprise: Enterprise,
+) -> Result<Vec<Uuid>, AppError> {
+    let is_estimated = |body: &str| {
+        let read: Standings = serde_json::from_str(body).unwrap_or_default();
+        let of = match enterprise {
+            Enterprise::Milk => read.milk,
+            Enterprise::Eggs => read.eggs,
+        };
+        of.is_some_and(|o| o.status == OutputStatus::Estimated)
+    };
+    let rows = snapshots::of_farms(conn, coop, None)?.into_iter();
+    Ok(rows.filter(|(_, body)| is_estimated(body)).map(|(farm, _)| farm).collect())
 }
 
 /// The figures of the co-operative as they were last made, and of which state they are; none before

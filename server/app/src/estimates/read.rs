@@ -13,8 +13,8 @@ use traybook_analytics::spoilage::LOT_BAD;
 use traybook_answers::estimates::{
     AreaOutputChange, AsOf, BatchNotCounted, ChartedBatch, Enterprise, FarmChart, FarmConditions,
     FarmOfMember, FarmOutputChange, FarmSavingEstimate, FarmSpoilage, GrowingAt, LotEvidence,
-    NotCountedReason, OutputChange, OutputStatus, ProgrammeOutputChange, SavingEstimates,
-    SeedLotEvidence, ShedSpoilage, Spoilage, SpoilageConditions, SpoilageFigures,
+    NotCountedReason, OutputChange, ProgrammeOutputChange, SavingEstimates, SeedLotEvidence,
+    ShedSpoilage, Spoilage, SpoilageConditions, SpoilageFigures,
 };
 use traybook_domain::authz::Task;
 use traybook_domain::time::local_date;
@@ -100,10 +100,7 @@ pub(crate) fn programme_output(
     enterprise: Enterprise,
 ) -> Result<Option<(ProgrammeOutputChange, Vec<Uuid>)>, AppError> {
     let Some(made) = figures::coop(conn, coop)?.1 else { return Ok(None) };
-    let farms = figures::farms(conn, coop, None)?;
-    let has =
-        |f: &FarmFigures| f.output(enterprise).is_some_and(|o| o.status == OutputStatus::Estimated);
-    let farms = farms.into_iter().filter(|(_, f)| has(f)).map(|(farm, _)| farm).collect();
+    let farms = figures::estimated(conn, coop, enterprise)?;
     Ok(Some((made.output(enterprise).programme.clone(), farms)))
 }
 
@@ -211,13 +208,13 @@ impl App {
             let number = actor.coop.number;
             let (as_of, made) = figures::coop(conn, number)?;
             let order = made.as_ref().map_or(&[][..], |m| m.spoiling.as_slice());
-            let mut farms = farm_rows::farms(conn, number, None)?;
-            farms.retain(|f| visible.sees(f.area, f.member));
-            let by_id: HashMap<Uuid, Arc<FarmRow>> =
-                farms.into_iter().map(|f| (f.farm, f)).collect();
-            let own = || order.iter().filter(|(farm, _)| by_id.contains_key(farm));
+            let seen = farm_rows::seen_ids(conn, number, visible)?;
+            let own = || order.iter().filter(|(farm, _)| seen.contains(farm));
             let shown: Vec<Uuid> = own().take(most).map(|(farm, _)| *farm).collect();
             let of = (shown.len() <= BY_NAME_MAX).then_some(shown.as_slice());
+            let farms = farm_rows::farms(conn, number, of)?;
+            let by_id: HashMap<Uuid, Arc<FarmRow>> =
+                farms.into_iter().map(|f| (f.farm, f)).collect();
             let mut figures = figures::farms(conn, number, of)?;
             let seen = Seen {
                 farms: Vec::new(),

@@ -61,6 +61,43 @@ pub(crate) struct FarmFacts {
     pub fed_unweighed_trays: i64,
 }
 
+/// What a farm's records of a month add up to.
+pub(super) struct Recorded {
+    pub farm: Arc<FarmRow>,
+    /// None where nothing was recorded.
+    pub sums: Option<Sums>,
+    pub fed_unweighed_trays: i64,
+}
+
+/// The sums of a month, of the farms whose members were some in it.
+///
+/// # Errors
+/// Those of the store.
+pub(super) fn recorded(
+    conn: &mut Conn,
+    coop: &Coop,
+    month: Month,
+    (farms, of): (Vec<Arc<FarmRow>>, Farms<'_>),
+) -> Result<Vec<Recorded>, AppError> {
+    let number = coop.number;
+    let sums: HashMap<Uuid, Sums> =
+        report_rows::sums(conn, number, month, of)?.into_iter().collect();
+    let begins = |month: Month| start_of_day(month.first_day(), coop.zone).0;
+    let span = (begins(month), begins(month.plus(1)));
+    let unweighed: HashMap<Uuid, i64> =
+        report_rows::fed_unweighed(conn, number, span, of)?.into_iter().collect();
+    let in_month = |f: &Arc<FarmRow>| {
+        let (joined, left) = f.joined;
+        joined <= month.last_day() && left.is_none_or(|l| l >= month.first_day())
+    };
+    let farm = |farm: Arc<FarmRow>| Recorded {
+        sums: sums.get(&farm.farm).copied(),
+        fed_unweighed_trays: unweighed.get(&farm.farm).copied().unwrap_or(0),
+        farm,
+    };
+    Ok(farms.into_iter().filter(in_month).map(farm).collect())
+}
+
 /// What the farms that a person sees recorded in a month, of those that were members in it.
 ///
 /// # Errors
@@ -74,31 +111,21 @@ pub(crate) fn load(
     let number = coop.number;
     let (rows, few) = seen_farms(conn, number, visible)?;
     let of = few.as_deref();
-    let sums: HashMap<Uuid, Sums> =
-        report_rows::sums(conn, number, month, of)?.into_iter().collect();
     let mut feeds: HashMap<Uuid, Vec<(Uuid, i64, i64)>> = HashMap::new();
     for (farm, feed, grams, minor) in report_rows::feeds(conn, number, month, of)? {
         feeds.entry(farm).or_default().push((feed, grams, minor));
     }
     let seed = seed_costs(conn, number, month, of)?;
     let lost = lost_value(conn, number, month, of)?;
-    let begins = |month: Month| start_of_day(month.first_day(), coop.zone).0;
-    let span = (begins(month), begins(month.plus(1)));
-    let unweighed: HashMap<Uuid, i64> =
-        report_rows::fed_unweighed(conn, number, span, of)?.into_iter().collect();
-    let in_month = |f: &&Arc<FarmRow>| {
-        let (joined, left) = f.joined;
-        joined <= month.last_day() && left.is_none_or(|l| l >= month.first_day())
+    let farm = |r: Recorded| FarmFacts {
+        farm: r.farm.farm,
+        sums: r.sums,
+        feeds: feeds.remove(&r.farm.farm).unwrap_or_default(),
+        seed_minor: seed.get(&r.farm.farm).copied().unwrap_or(Some(0)),
+        depreciation_minor: lost.get(&r.farm.farm).copied().unwrap_or(0),
+        fed_unweighed_trays: r.fed_unweighed_trays,
     };
-    let farm = |f: &Arc<FarmRow>| FarmFacts {
-        farm: f.farm,
-        sums: sums.get(&f.farm).copied(),
-        feeds: feeds.remove(&f.farm).unwrap_or_default(),
-        seed_minor: seed.get(&f.farm).copied().unwrap_or(Some(0)),
-        depreciation_minor: lost.get(&f.farm).copied().unwrap_or(0),
-        fed_unweighed_trays: unweighed.get(&f.farm).copied().unwrap_or(0),
-    };
-    Ok(rows.iter().filter(in_month).map(farm).collect())
+    Ok(recorded(conn, coop, month, (rows, of))?.into_iter().map(farm).collect())
 }
 
 fn lost_value(

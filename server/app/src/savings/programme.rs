@@ -1,10 +1,11 @@
 //! Totals over co-operatives for partners and funders: no names, no small groups.
 
+use super::load::{Recorded, recorded};
 use super::made::Halves;
 use super::report::Reader;
 use crate::error::AppError;
 use crate::estimates::Figures;
-use crate::savings::{FarmFacts, Reports, area_names, load, read_month};
+use crate::savings::{Reports, area_names, read_month};
 use crate::{Actor, App, Coop, costly};
 use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::Arc;
@@ -111,16 +112,16 @@ pub(super) fn cooperative(
     let visible = &Visible::All;
     let report = Reader { coop, kept, visible, now }.read(conn, month)?;
     let lines: HashMap<Uuid, &FarmLine> = report.farms.iter().map(|l| (l.farm_id, l)).collect();
-    let kept = match snapshots::of_month(conn, coop.number, month)? {
+    let kept = match snapshots::divisions_of_month(conn, coop.number, month)? {
         // A month that was never made is made on reading, its intervals too.
         None if !report.is_closed => {
-            Some(Figures::make(conn, coop, now)?.month(conn, coop, month)?.0)
+            Some(Figures::make(conn, coop, now)?.month(conn, coop, month)?.0.divisions)
         }
         kept => kept,
     };
-    let halves: Halves =
-        kept.and_then(|h| serde_json::from_str(&h.divisions).ok()).unwrap_or_default();
-    let cells = cells(conn, coop, (&lines, halves.get(by.text())), (month, by))?;
+    let halves = halves(kept);
+    let members = Members::read(conn, coop, month)?;
+    let cells = members.cells(&lines, halves.get(by.text()), by, coop.digits);
     Ok(CooperativeTotals {
         cooperative: coop.name.clone(),
         currency: coop.currency.clone(),
@@ -128,29 +129,42 @@ pub(super) fn cooperative(
     })
 }
 
-/// The groups of a co-operative's members in a division.
-fn cells(
-    conn: &mut Conn,
-    coop: &Coop,
-    (lines, halves): (&HashMap<Uuid, &FarmLine>, Option<&BTreeMap<String, i64>>),
-    (month, by): (Month, Division),
-) -> Result<BTreeMap<String, Cell>, AppError> {
-    let names = area_names(conn, coop.number)?;
-    let all = farm_rows::farms(conn, coop.number, None)?;
-    let farms: HashMap<Uuid, &FarmRow> = all.iter().map(|f| (f.farm, &**f)).collect();
-    let mut cells: BTreeMap<String, Cell> = BTreeMap::new();
-    for facts in load(conn, coop, month, &Visible::All)? {
-        let Some(farm) = farms.get(&facts.farm).filter(|f| f.consent) else { continue };
-        let key = group(farm, by, &names, month);
-        let half = halves.and_then(|h| h.get(&key)).copied();
-        let cell = cells.entry(key).or_default();
-        cell.half = half;
-        cell.add(farm.member, &facts);
-        if let Some(line) = lines.get(&facts.farm) {
-            cell.add_saving(farm.member, line, coop.digits);
-        }
+/// What the members recorded in a month who have agreed to be counted.
+struct Members {
+    month: Month,
+    recorded: Vec<Recorded>,
+    areas: BTreeMap<Uuid, String>,
+}
+
+impl Members {
+    fn read(conn: &mut Conn, coop: &Coop, month: Month) -> Result<Self, AppError> {
+        let mut farms = farm_rows::farms(conn, coop.number, None)?;
+        farms.retain(|farm| farm.consent);
+        let recorded = recorded(conn, coop, month, (farms, None))?;
+        Ok(Self { month, recorded, areas: area_names(conn, coop.number)? })
     }
-    Ok(cells)
+
+    /// Their groups in a division.
+    fn cells(
+        &self,
+        lines: &HashMap<Uuid, &FarmLine>,
+        halves: Option<&BTreeMap<String, i64>>,
+        by: Division,
+        digits: u8,
+    ) -> BTreeMap<String, Cell> {
+        let mut cells: BTreeMap<String, Cell> = BTreeMap::new();
+        for of in &self.recorded {
+            let key = group(&of.farm, by, &self.areas, self.month);
+            let half = halves.and_then(|h| h.get(&key)).copied();
+            let cell = cells.entry(key).or_default();
+            cell.half = half;
+            cell.add(of);
+            if let Some(line) = lines.get(&of.farm.farm) {
+                cell.add_saving(of.farm.member, line, digits);
+            }
+        }
+        cells
+    }
 }
 
 /// Divisions whose groups are the same in every co-operative.
@@ -165,9 +179,10 @@ pub(crate) fn kept_cells(
     month: Month,
 ) -> Result<Vec<programme_rows::Cell>, AppError> {
     let lines: HashMap<Uuid, &FarmLine> = report.farms.iter().map(|l| (l.farm_id, l)).collect();
+    let members = Members::read(conn, coop, month)?;
     let mut kept = Vec::new();
     for by in DIVISIONS {
-        let cells = cells(conn, coop, (&lines, halves.get(by.text())), (month, by))?;
+        let cells = members.cells(&lines, halves.get(by.text()), by, coop.digits);
         let (groups, hidden) = hide(&cells);
         for (at, (name, cell)) in cells.iter().enumerate() {
             let is_hidden = |mask: &[bool]| mask.get(at) == Some(&true);
@@ -201,9 +216,13 @@ pub(crate) fn kept_cells_of_closed(
     (month, now): (Month, Instant),
 ) -> Result<Vec<programme_rows::Cell>, AppError> {
     let report = Reader { coop, kept, visible: &Visible::All, now }.read(conn, month)?;
-    let halves = snapshots::of_month(conn, coop.number, month)?;
-    let halves = halves.and_then(|h| serde_json::from_str(&h.divisions).ok()).unwrap_or_default();
+    let halves = halves(snapshots::divisions_of_month(conn, coop.number, month)?);
     kept_cells(conn, coop, (&report, &halves), month)
+}
+
+/// The intervals of a month's groups from the kept text; none where it is of another form.
+fn halves(kept: Option<String>) -> Halves {
+    kept.and_then(|text| serde_json::from_str(&text).ok()).unwrap_or_default()
 }
 
 /// Figures of a group, by the members that each comes from.
@@ -291,8 +310,9 @@ impl Cell {
         }
     }
 
-    fn add(&mut self, member: Uuid, facts: &FarmFacts) {
-        let of = |m: Measure| facts.sums.and_then(|s| s.get(m.index()).copied()).unwrap_or(0);
+    fn add(&mut self, recorded: &Recorded) {
+        let member = recorded.farm.member;
+        let of = |m: Measure| recorded.sums.and_then(|s| s.get(m.index()).copied()).unwrap_or(0);
         self.members.insert(member);
         let pairs = [
             (&mut self.milk, of(Measure::MilkMl), of(Measure::CowDays)),
@@ -306,9 +326,10 @@ impl Cell {
                 sum.2 += bottom;
             }
         }
-        for (sum, amount) in
-            [(&mut self.fed, of(Measure::FedG)), (&mut self.unweighed, facts.fed_unweighed_trays)]
-        {
+        for (sum, amount) in [
+            (&mut self.fed, of(Measure::FedG)),
+            (&mut self.unweighed, recorded.fed_unweighed_trays),
+        ] {
             if amount > 0 {
                 sum.0.insert(member);
                 sum.1 += amount;

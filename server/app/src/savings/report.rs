@@ -1,12 +1,10 @@
 //! The savings report of a month: as it was closed, or as it was last made.
 
-use super::load::seen_farms;
-use super::reports::{Of, Reports};
+use super::reports::{MonthTotal, Of, Reports};
 use crate::error::AppError;
 use crate::estimates::{Figures, as_of};
 use crate::records::find_visible;
 use crate::{Actor, App, Coop};
-use std::collections::HashSet;
 use std::sync::Arc;
 use traybook_answers::savings::{FarmLine, SavingsReport, VERSION};
 use traybook_domain::authz::Task;
@@ -15,7 +13,7 @@ use traybook_domain::{Kind, Month};
 use traybook_reports::savings;
 use traybook_storage::months::{self, Close};
 use traybook_storage::records::Visible;
-use traybook_storage::{Conn, changes, snapshots};
+use traybook_storage::{Conn, changes, farm_rows, snapshots};
 use uuid::Uuid;
 
 /// A text that is sent.
@@ -116,6 +114,28 @@ impl App {
         all.into_iter().next().ok_or(AppError::NotFound)
     }
 
+    /// What months came to: a chart of a year needs no farm's line.
+    ///
+    /// # Errors
+    /// As for [`App::savings_reports`].
+    pub async fn month_totals(
+        &self,
+        actor: &Actor,
+        months: Vec<Month>,
+    ) -> Result<Vec<MonthTotal>, AppError> {
+        let visible = actor.task(Task::SavingsReport)?;
+        let (coop, kept, now) = (actor.coop.clone(), Arc::clone(&self.reports), self.now());
+        for month in &months {
+            has_begun(*month, &coop, now)?;
+        }
+        self.store
+            .read(move |conn| {
+                let reader = Reader { coop: &coop, kept: &kept, visible: &visible, now };
+                months.into_iter().map(|month| reader.total(conn, month)).collect()
+            })
+            .await
+    }
+
     /// One farm's line of the savings report of a month; none where the report has none.
     ///
     /// # Errors
@@ -166,9 +186,37 @@ impl Reader<'_> {
         if is_whole {
             return Ok(report);
         }
-        let (seen, _) = seen_farms(conn, number, self.visible)?;
-        let seen: HashSet<Uuid> = seen.iter().map(|f| f.farm).collect();
+        let seen = farm_rows::seen_ids(conn, number, self.visible)?;
         Ok(Arc::new(report.narrowed(|farm| seen.contains(&farm))))
+    }
+
+    /// What a month came to.
+    fn total(&self, conn: &mut Conn, month: Month) -> Result<MonthTotal, AppError> {
+        if *self.visible != Visible::All {
+            let report = self.read(conn, month)?;
+            return Ok(MonthTotal { month, is_running: report.is_running, total: None });
+        }
+        let of = match months::stamp(conn, self.coop.number, month)? {
+            Some(stamp) => Of::Closed(stamp),
+            None => self.of_open(conn, month)?,
+        };
+        let key = (self.coop.number, month, of);
+        if let Some(total) = self.kept.total(&key) {
+            return Ok(total);
+        }
+        let report = self.read(conn, month)?;
+        let total =
+            MonthTotal { month, is_running: report.is_running, total: report.total.clone() };
+        self.kept.put_total(key, total.clone());
+        Ok(total)
+    }
+
+    /// Which report of an open month there is.
+    fn of_open(&self, conn: &mut Conn, month: Month) -> Result<Of, AppError> {
+        Ok(match snapshots::digest_of(conn, self.coop.number, month)? {
+            Some(digest) => Of::Kept(digest),
+            None => Of::Revision(changes::counters(conn, self.coop.number)?.revision),
+        })
     }
 
     fn read_closed(
@@ -191,11 +239,7 @@ impl Reader<'_> {
     fn read_open(&self, conn: &mut Conn, month: Month) -> Result<Arc<SavingsReport>, AppError> {
         let number = self.coop.number;
         let state = snapshots::state(conn, number)?;
-        let of = match snapshots::digest_of(conn, number, month)? {
-            Some(digest) => Of::Kept(digest),
-            None => Of::Revision(changes::counters(conn, number)?.revision),
-        };
-        let key = (number, month, state, of);
+        let key = (number, month, state, self.of_open(conn, month)?);
         if let Some(report) = self.kept.get(&key) {
             return Ok(report);
         }
@@ -212,7 +256,7 @@ impl Reader<'_> {
 
 /// The report of an open month as it was last made; where none was, as the records stand.
 fn open_text(conn: &mut Conn, coop: &Coop, month: Month, now: Instant) -> Result<String, AppError> {
-    let kept = snapshots::of_month(conn, coop.number, month)?.map(|m| m.body);
+    let kept = snapshots::body_of_month(conn, coop.number, month)?;
     if let Some(body) = kept.filter(|body| !body.is_empty()) {
         return Ok(body);
     }

@@ -2,7 +2,7 @@
 //! changes.
 
 use std::sync::{Arc, Mutex, PoisonError};
-use traybook_answers::savings::SavingsReport;
+use traybook_answers::savings::{SavingsReport, Total};
 use traybook_domain::Month;
 use traybook_domain::limits::REPORTS_BYTES_MAX;
 use traybook_storage::snapshots::State;
@@ -24,12 +24,28 @@ pub(super) enum Of {
     Revision(i64),
 }
 
+/// Totals of months that are kept: twelve of a hundred co-operatives.
+const TOTALS_MAX: usize = 1_200;
+
+/// What a month came to.
+#[derive(Clone, Debug)]
+pub struct MonthTotal {
+    /// The month.
+    pub month: Month,
+    /// Whether it is not over.
+    pub is_running: bool,
+    /// The co-operative's line; none for who sees single farms only.
+    pub total: Option<Total>,
+}
+
 /// Whole reports of months, of each co-operative and month the last one asked for. Within
 /// [`REPORTS_BYTES_MAX`], the least recently used goes first; any may go at any moment.
 #[derive(Default)]
 pub struct Reports {
     /// The most recently used last.
     kept: Mutex<Vec<(Key, Arc<SavingsReport>)>>,
+    /// Totals of single months, at most [`TOTALS_MAX`]; the most recently used last.
+    totals: Mutex<Vec<((i64, Month, Of), MonthTotal)>>,
 }
 
 impl Reports {
@@ -52,5 +68,46 @@ impl Reports {
         {
             kept.remove(0);
         }
+    }
+
+    pub(super) fn total(&self, key: &(i64, Month, Of)) -> Option<MonthTotal> {
+        let mut totals = self.totals.lock().unwrap_or_else(PoisonError::into_inner);
+        let at = totals.iter().position(|(k, _)| k == key)?;
+        let found = totals.remove(at);
+        let total = found.1.clone();
+        totals.push(found);
+        Some(total)
+    }
+
+    pub(super) fn put_total(&self, key: (i64, Month, Of), total: MonthTotal) {
+        let mut totals = self.totals.lock().unwrap_or_else(PoisonError::into_inner);
+        totals.retain(|(k, _)| (k.0, k.1) != (key.0, key.1));
+        totals.push((key, total));
+        if totals.len() > TOTALS_MAX {
+            totals.remove(0);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn totals_are_bounded_and_one_a_month() {
+        let reports = Reports::default();
+        let month = Month::from_number(24_300);
+        let Some(month) = month else { return assert!(month.is_some()) };
+        let total = MonthTotal { month, is_running: false, total: None };
+        for coop in 0..2_000 {
+            reports.put_total((coop, month, Of::Kept(1)), total.clone());
+        }
+        reports.put_total((1_999, month, Of::Kept(2)), total);
+        let kept = reports.totals.lock().map(|t| t.len());
+        assert_eq!(kept.ok(), Some(TOTALS_MAX));
+        // The oldest are gone, and so is what a month was before.
+        assert!(reports.total(&(0, month, Of::Kept(1))).is_none());
+        assert!(reports.total(&(1_999, month, Of::Kept(1))).is_none());
+        assert!(reports.total(&(1_999, month, Of::Kept(2))).is_some());
     }
 }

@@ -63,7 +63,8 @@ impl App {
                 let farms = seen_farms(conn, number, &visible)?.0;
                 let found = farms.into_iter().find(|f| f.farm == farm);
                 let found = found.ok_or(AppError::NotFound)?;
-                let sums = seed_rows::account_sums(conn, number, Some(farm), days.0)?;
+                let sums =
+                    seed_rows::account_sums(conn, number, Some(farm), (days.0, [days.0; 2]))?;
                 let sums = sums.first().map(|s| s.1).unwrap_or_default();
                 let opening = sums.credit_minor - sums.paid_minor;
                 let lines = seed_rows::account_lines(conn, number, farm, days)?;
@@ -105,19 +106,11 @@ pub(crate) fn accounts(
 ) -> Result<SeedAccounts, AppError> {
     let (number, digits) = (coop.number, coop.digits);
     let after = plus_days(day, 1);
-    let sums: HashMap<Uuid, AccountSums> =
-        seed_rows::account_sums(conn, number, None, after)?.into_iter().collect();
     // A payment goes to the oldest issues: what was charged until a day and is not covered by all
     // payments is owed since then.
-    let mut charged_until = |days: u64| -> Result<HashMap<Uuid, i64>, AppError> {
-        let sums = seed_rows::account_sums(conn, number, None, minus_days(after, days))?;
-        Ok(sums.into_iter().map(|(farm, s)| (farm, s.credit_minor)).collect())
-    };
-    let [old, oldest] = OWED_DAYS;
-    let (old, oldest) = (charged_until(old)?, charged_until(oldest)?);
-    let owed_of = |charged: &HashMap<Uuid, i64>, farm: Uuid, s: &AccountSums| {
-        (charged.get(&farm).copied().unwrap_or(0) - s.paid_minor).max(0)
-    };
+    let older = OWED_DAYS.map(|days| minus_days(after, days));
+    let sums: HashMap<Uuid, AccountSums> =
+        seed_rows::account_sums(conn, number, None, (after, older))?.into_iter().collect();
     let money = |minor: i64| Decimal::new(minor, digits);
     let limit = credit_limit(&coop.guide(conn)?, day, digits);
     let (mut items, mut total, mut owed) = (Vec::new(), 0_i64, [0_i64; 3]);
@@ -125,7 +118,7 @@ pub(crate) fn accounts(
         let s = sums.get(&farm.farm).copied().unwrap_or_default();
         let balance = s.credit_minor - s.paid_minor;
         total += balance;
-        let over = [&old, &oldest].map(|of| owed_of(of, farm.farm, &s));
+        let over = s.older_minor.map(|charged| (charged - s.paid_minor).max(0));
         for (sum, part) in owed.iter_mut().zip([balance.max(0), over[0], over[1]]) {
             *sum += part;
         }

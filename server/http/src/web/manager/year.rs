@@ -5,10 +5,10 @@ use crate::web::blocks::{Block, Leaf};
 use crate::web::page::{Page, figure, shown};
 use crate::web::site::Shown;
 use crate::web::visit::Visit;
-use std::sync::Arc;
 use traybook_answers::Decimal;
-use traybook_answers::savings::{Interval, SavingsReport, Total};
+use traybook_answers::savings::{Interval, Total};
 use traybook_app::AppError;
+use traybook_app::savings::MonthTotal;
 use traybook_domain::Month;
 use traybook_domain::authz::Task;
 use traybook_domain::value::real;
@@ -32,12 +32,12 @@ fn farms_with_number(t: &Total) -> i64 {
     t.farms_saving + t.farms_losing + t.farms_unclear
 }
 
-fn point(report: &Arc<SavingsReport>, month: Month) -> Point {
+fn point(of: &MonthTotal) -> Point {
     // A month that is not over has no saving, and its losses are not whole.
-    let total = report.total.as_ref().filter(|_| !report.is_running);
+    let total = of.total.as_ref().filter(|_| !of.is_running);
     let money = total.map(|t| &t.figures.money);
     Point {
-        month,
+        month: of.month,
         saving: money.and_then(|m| m.saving).map(Decimal::real),
         band: money.and_then(|m| m.saving_interval).map(Interval::ends),
         lost_percent: total.and_then(|t| t.figures.trays_discarded_percent).map(Decimal::real),
@@ -48,8 +48,8 @@ fn point(report: &Arc<SavingsReport>, month: Month) -> Point {
 /// So many months up to one.
 async fn points(visit: &Visit, last: Month, count: i32) -> Result<Vec<Point>, AppError> {
     let months: Vec<Month> = (1 - count..=0).map(|by| last.plus(by)).collect();
-    let reports = visit.state.app.savings_reports(visit.actor()?, months.clone()).await?;
-    Ok(reports.iter().zip(&months).map(|(report, month)| point(report, *month)).collect())
+    let totals = visit.state.app.month_totals(visit.actor()?, months).await?;
+    Ok(totals.iter().map(point).collect())
 }
 
 /// What changed since the month before, in words; nothing where one of them has no figures.
@@ -61,7 +61,7 @@ pub(super) async fn since_last(
     Ok(change(page, &points(visit, month, 2).await?))
 }
 
-/// The page. It stands by itself: twelve reports of many farms take longer to read than one.
+/// The page. It stands by itself: a telephone reads twelve months' charts when they are asked for.
 pub(crate) async fn show_year(visit: Visit) -> Shown {
     let (page, actor) = (visit.page(), visit.actor()?);
     actor.task(Task::CloseMonth)?;

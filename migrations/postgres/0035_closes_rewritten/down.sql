@@ -1,1 +1,0 @@
-ALTER TABLE month_closes DROP COLUMN rewritten;

@@ -1,0 +1,4 @@
+DROP INDEX follow_ups_outcome_due_on;
+DROP INDEX seed_payments_farm_id_date_amount_withdrawn_at;
+DROP INDEX seed_issues_farm_id_date_payment_price_kg_withdrawn_at;
+ALTER TABLE month_closes DROP COLUMN rewritten;
