@@ -155,9 +155,9 @@ fn finding(
 ) -> Finding {
     let (group, farm) = before.group;
     let (first, last) = (month.first_day(), month.last_day());
-    let what = match output {
-        Output::Milk => "milk",
-        Output::Eggs => "eggs",
+    let (what, were) = match output {
+        Output::Milk => ("milk", "was"),
+        Output::Eggs => ("eggs", "were"),
     };
     let ids = [before, after].into_iter().map(|day| (output.kind(), day.record));
     Finding {
@@ -174,8 +174,8 @@ fn finding(
         ],
         records: std::iter::once((Kind::AnimalGroup, group)).chain(ids).collect(),
         problem: format!(
-            "From {first} to {last} {what} were recorded on {days} days, in each month before on \
-             {habit} or more."
+            "From {first} to {last} {what} {were} recorded on {days} days, in each month before on \
+             {habit} days or more."
         ),
         fix: "Ask for the sheet or the phone of that month. If there were no records, accept it and \
               say why.",
