@@ -1,7 +1,8 @@
 //! Prints how long each question takes for 1,000, 10,000 and 100,000 farms, and how that
 //! compares with the reference implementation, where it has that question, when `python3` with numpy and scipy is there.
 //!
-//! `cargo bench -p traybook-analytics` — information, nothing is asserted.
+//! `cargo bench -p traybook-analytics` — information, nothing is asserted. With `-- A B` only those
+//! questions.
 
 use std::process::Command;
 use std::time::Instant;
@@ -29,7 +30,12 @@ fn main() {
         ("C", "feed saving, 36 months, 4 feeds", panel_savings, 1_000),
         ("S", "purchases of 36 months spread, 4 feeds", spread_purchases, 100),
     ];
+    let asked: Vec<String> = std::env::args().skip(1).filter(|a| !a.starts_with('-')).collect();
+    let is_asked = |name: &str| asked.is_empty() || asked.iter().any(|a| a == name);
     for (name, text, run, reference_size) in questions {
+        if !is_asked(name) {
+            continue;
+        }
         println!("{name}: {text}");
         let mut last = None;
         for farms in SIZES {
@@ -50,10 +56,14 @@ fn main() {
             println!("  reference: not run (needs python3 with numpy and scipy)");
         }
     }
-    if let Some(seconds) = best_of_three(conditions, 200) {
+    if is_asked("why")
+        && let Some(seconds) = best_of_three(conditions, 200)
+    {
         println!("why: 22 conditions of 200 farms with {BATCHES} batches: {seconds:.4} s");
     }
-    if let Some(seconds) = best_of_three(area_totals, 2_000) {
+    if is_asked("sums")
+        && let Some(seconds) = best_of_three(area_totals, 2_000)
+    {
         println!("360 sums (10 areas, 36 months) over 2,000 farms: {seconds:.4} s");
     }
     if let Some(peak) = peak_memory() {

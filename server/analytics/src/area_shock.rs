@@ -51,6 +51,11 @@ impl AreaShock {
         Self { variance, correlation: CORRELATION, basis, degrees_of_freedom, half_squares }
     }
 
+    /// Where fewer than two areas can be compared.
+    fn none(months: usize) -> Self {
+        Self { correlation: 0.0, ..Self::new(0.0, AreaBasis::None, 0.0, months) }
+    }
+
     /// Variance that shocks give a combination of months of one area.
     pub(crate) fn variance(&self, entries: &[Entry]) -> f64 {
         spread(entries, &self.half_squares, 0.0)
@@ -70,6 +75,9 @@ pub(crate) fn area_shock(core: &Core, areas: &[usize]) -> AreaShock {
     let months = core.panel.months();
     let area = |farm: usize| areas.get(farm).copied().unwrap_or(0);
     let count = (0..core.panel.farms()).map(|f| area(f) + 1).max().unwrap_or(0);
+    if count < 2 {
+        return AreaShock::none(months);
+    }
     let lags = LAGS_MAX.min(months.saturating_sub(1));
     let mut sums = vec![AreaSums::default(); lags * months * count];
     let mut farms_of = vec![0_usize; count];
@@ -103,7 +111,7 @@ pub(crate) fn area_shock(core: &Core, areas: &[usize]) -> AreaShock {
         pairs += weight;
     }
     if large < 2 || pairs <= 0.0 {
-        return AreaShock { correlation: 0.0, ..AreaShock::new(0.0, AreaBasis::None, 0.0, months) };
+        return AreaShock::none(months);
     }
     let found = (top / bottom).max(0.0);
     let square = CORRELATION * CORRELATION;

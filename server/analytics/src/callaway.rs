@@ -146,7 +146,11 @@ pub fn group_times<'a>(panel: &Panel<'a>, control: Control) -> GroupTimes<'a> {
     let months = panel.months();
     let parts = map_chunks(panel.farms(), |farms| {
         let mut sums = PairSums::new(months);
-        farms.for_each(|farm| sums.add_farm(panel, farm, control));
+        let mut outputs = Vec::with_capacity(months);
+        for farm in farms {
+            panel.outputs(farm, &mut outputs);
+            sums.add_farm(panel, farm, &outputs, control);
+        }
         sums.moments()
     });
     let sums = parts.into_iter().fold(PairSums::new(months), PairSums::merge);
@@ -194,26 +198,28 @@ impl PairSums<Sums> {
         PairSums { months: self.months, treated: treated.collect(), controls: all(self.controls) }
     }
 
-    fn add_farm(&mut self, panel: &Panel, farm: usize, control: Control) {
+    /// `outputs` are those of the farm by month; not a number where none is observed.
+    fn add_farm(&mut self, panel: &Panel, farm: usize, outputs: &[f64], control: Control) {
         let start = panel.start(farm);
         let is_group = start > 0 && start < self.months as i64;
         if is_group {
             let empty = || vec![Sums::default(); self.months];
             let moments = self.treated.entry(start).or_insert_with(empty);
             for (t, sums) in moments.iter_mut().enumerate().skip(1) {
-                if let Some(change) = change(panel, farm, base_month(start, t as i64), t) {
+                let change = outputs[t] - outputs[base_month(start, t as i64)];
+                if !change.is_nan() {
                     sums.add(change);
                 }
             }
         }
         let last = control_months(panel, farm, control);
-        for t in 1..last {
-            let Some((late, _)) = panel.observed(farm, t) else {
+        for (t, late) in outputs.iter().enumerate().take(last).skip(1) {
+            if late.is_nan() {
                 continue;
-            };
+            }
             let row = &mut self.controls[t * self.months..t * self.months + t];
-            for (b, sums) in row.iter_mut().enumerate() {
-                if let Some((early, _)) = panel.observed(farm, b) {
+            for (early, sums) in outputs.iter().zip(row) {
+                if !early.is_nan() {
                     sums.add(late - early);
                 }
             }
@@ -257,10 +263,6 @@ fn control_months(panel: &Panel, farm: usize, control: Control) -> usize {
         Control::NeverStarted if panel.start(farm) >= NEVER => panel.months(),
         Control::NeverStarted => 0,
     }
-}
-
-fn change(panel: &Panel, farm: usize, from: usize, to: usize) -> Option<f64> {
-    Some(panel.observed(farm, to)?.0 - panel.observed(farm, from)?.0)
 }
 
 /// Average at each number of months since the start, and over those from `event_min` on.
@@ -414,13 +416,13 @@ impl GroupTimes<'_> {
 
     fn squares(&self, farms: Range<usize>, pulls: &[Pulls]) -> Vec<f64> {
         let mut squares = vec![0.0; pulls.len()];
+        let mut outputs = Vec::with_capacity(self.panel.months());
         for farm in farms.filter(|farm| !self.panel.is_held(*farm)) {
             let start = self.panel.start(farm);
             let last = control_months(&self.panel, farm, self.control);
+            self.panel.outputs(farm, &mut outputs);
             for (square, pull) in squares.iter_mut().zip(pulls) {
-                let influence = pull.treated(&self.panel, farm, start)
-                    + pull.control(&self.panel, farm, start, last)
-                    + pull.through_share.get(&start).copied().unwrap_or(0.0);
+                let influence = pull.influence(start, last, &outputs);
                 *square += influence * influence;
             }
         }
@@ -438,25 +440,33 @@ struct Term {
 }
 
 impl Term {
-    fn influence(&self, panel: &Panel, farm: usize) -> f64 {
-        let change = change(panel, farm, self.base, self.month);
-        change.map_or(0.0, |x| self.scale * (x - self.mean))
+    fn influence(&self, outputs: &[f64]) -> f64 {
+        let change = outputs[self.month] - outputs[self.base];
+        if change.is_nan() { 0.0 } else { self.scale * (change - self.mean) }
     }
+}
+
+/// The terms of a start group beside those that it shares with others.
+#[derive(Default)]
+struct GroupTerms {
+    treated: Vec<Term>,
+    /// Terms before the start of the group, which is not its own control: taken back.
+    own: Vec<Term>,
+    through_share: f64,
 }
 
 /// The terms of an average, gathered by what a farm can be in them.
 struct Pulls {
-    treated: BTreeMap<i64, Vec<Term>>,
+    /// By start month.
+    groups: Vec<GroupTerms>,
     /// Terms of groups other than the farm's own, months ascending.
     control: Vec<Term>,
-    /// Terms before the start of the farm's own group, which is not its own control: taken back.
-    own: BTreeMap<i64, Vec<Term>>,
-    through_share: BTreeMap<i64, f64>,
 }
 
 impl Pulls {
     fn new(times: &GroupTimes, average: &Average) -> Self {
-        let (mut treated, mut own) = (BTreeMap::new(), BTreeMap::new());
+        let months = times.panel.months();
+        let mut groups: Vec<GroupTerms> = (0..months).map(|_| GroupTerms::default()).collect();
         // Cells that share both months share their controls up to the group itself: one term.
         let mut control: BTreeMap<(usize, usize), (f64, f64)> = BTreeMap::new();
         for (cell, weight) in times.cells.iter().zip(&average.weights) {
@@ -470,13 +480,17 @@ impl Pulls {
             };
             let as_treated = term(&cell.treated, 1.0);
             let as_control = term(&cell.controls, -1.0);
-            treated.entry(cell.start).or_insert_with(Vec::new).push(as_treated);
+            let group = &mut groups[cell.start as usize];
+            group.treated.push(as_treated);
+            if cell.month < cell.start && times.control == Control::NotYetStarted {
+                group.own.push(as_control);
+            }
             let shared = control.entry((month, base)).or_insert((0.0, 0.0));
             shared.0 += as_control.scale;
             shared.1 += as_control.scale * as_control.mean;
-            if cell.month < cell.start && times.control == Control::NotYetStarted {
-                own.entry(cell.start).or_insert_with(Vec::new).push(as_control);
-            }
+        }
+        for (start, share) in &average.through_share {
+            groups[*start as usize].through_share = *share;
         }
         let control = control.into_iter().map(|((month, base), (scale, weighted))| Term {
             base,
@@ -484,19 +498,17 @@ impl Pulls {
             scale,
             mean: weighted / scale,
         });
-        let through_share = average.through_share.clone();
-        Self { treated, control: control.collect(), own, through_share }
+        Self { groups, control: control.collect() }
     }
 
-    fn treated(&self, panel: &Panel, farm: usize, start: i64) -> f64 {
-        let terms = self.treated.get(&start).into_iter().flatten();
-        terms.map(|term| term.influence(panel, farm)).sum()
-    }
-
-    fn control(&self, panel: &Panel, farm: usize, start: i64, last: usize) -> f64 {
-        let terms = self.control.iter().take_while(|term| term.month < last);
-        let all: f64 = terms.map(|term| term.influence(panel, farm)).sum();
-        let own = self.own.get(&start).into_iter().flatten();
-        all - own.map(|term| term.influence(panel, farm)).sum::<f64>()
+    /// What a farm puts in: as one of its start group, and as a control in the months before `last`.
+    fn influence(&self, start: i64, last: usize, outputs: &[f64]) -> f64 {
+        let sum = |terms: &[Term]| terms.iter().map(|term| term.influence(outputs)).sum::<f64>();
+        let terms = self.control.partition_point(|term| term.month < last);
+        let control = sum(&self.control[..terms]);
+        match usize::try_from(start).ok().and_then(|start| self.groups.get(start)) {
+            Some(group) => sum(&group.treated) + (control - sum(&group.own)) + group.through_share,
+            None => control,
+        }
     }
 }

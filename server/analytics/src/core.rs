@@ -37,6 +37,8 @@ pub(crate) struct DraftEffect {
     /// Weights of the comparison: they add up to 0.
     pub contrast: Vec<Entry>,
     pub own_variance: f64,
+    /// The same by the model alone; 0 where nothing asks for it.
+    pub model_variance: f64,
     pub month_variance: f64,
     /// The member's own scatter over what the pool leads one to expect.
     pub scale: f64,
@@ -62,7 +64,13 @@ impl<'a> Core<'a> {
         let mut core = Self { panel, rules, fit, errors, is_month_usable, drafts: Vec::new() };
         let scatter = [core.errors.scatter(0), core.errors.scatter(1)];
         let drafts = map_chunks(panel.farms(), |farms| {
-            let mut work = DraftWork { core: &core, scatter: &scatter, phases: Phases::default() };
+            let mut work = DraftWork {
+                core: &core,
+                scatter: &scatter,
+                phases: Phases::default(),
+                design: Vec::new(),
+                form: Form::default(),
+            };
             farms.map(|farm| work.draft(farm)).collect::<Vec<_>>()
         });
         core.drafts = drafts.into_iter().flatten().collect();
@@ -88,7 +96,7 @@ impl<'a> Core<'a> {
             let (mut own, mut model) = (0.0, 0.0);
             for (_, e) in self.estimated().filter(|(farm, _)| of_group(*farm)) {
                 own += e.own_variance;
-                model += self.errors.model_variance(&e.contrast);
+                model += e.model_variance;
             }
             if model <= 0.0 {
                 continue;
@@ -97,7 +105,7 @@ impl<'a> Core<'a> {
             let drafts = self.drafts.iter_mut().enumerate();
             for (_, draft) in drafts.filter(|(farm, _)| errors.group(*farm) == group) {
                 if let Some(e) = draft.effect.as_mut() {
-                    let other = errors.model_variance(&e.contrast) * own / model;
+                    let other = e.model_variance * own / model;
                     e.own_variance = share * e.own_variance + (1.0 - share) * other;
                 }
             }
@@ -167,6 +175,19 @@ struct DraftWork<'a, 'b> {
     core: &'b Core<'a>,
     scatter: &'b [Pool; 2],
     phases: Phases,
+    design: Vec<f64>,
+    form: Form,
+}
+
+/// Room for a quadratic form over the cells of both phases.
+#[derive(Default)]
+struct Form {
+    /// Covariance of two cells.
+    covariance: Vec<f64>,
+    /// Each cell's share of the weight of its side.
+    share: Vec<f64>,
+    mean: Vec<f64>,
+    form: Vec<f64>,
 }
 
 impl DraftWork<'_, '_> {
@@ -209,7 +230,7 @@ impl DraftWork<'_, '_> {
         }
     }
 
-    fn effect(&self, farm: usize) -> DraftEffect {
+    fn effect(&mut self, farm: usize) -> DraftEffect {
         let core = self.core;
         let (before, after) = (Phase::new(&self.phases.before), Phase::new(&self.phases.after));
         let sides =
@@ -222,14 +243,20 @@ impl DraftWork<'_, '_> {
                 inverse: c.inverse(),
             }));
         }
-        let mut design = vec![0.0; core.fit.inverse.nrows()];
-        core.design(farm, &contrast, &mut design);
         let (expected, degrees_of_freedom) = self.expected_scatter(farm);
+        let design = &mut self.design;
+        design.clear();
+        design.resize(core.fit.inverse.nrows(), 0.0);
+        core.design(farm, &contrast, design);
         let scale = (before.square + after.square) / expected;
         DraftEffect {
             tau: after.mean - before.mean,
             own_variance: core.errors.variance(farm, &contrast),
-            month_variance: quadratic(&core.fit.covariance, &design).max(0.0),
+            model_variance: match core.errors.basis {
+                Basis::Placebo => core.errors.model_variance(&contrast),
+                Basis::Model => 0.0,
+            },
+            month_variance: quadratic(&core.fit.covariance, design).max(0.0),
             scale: if expected > 1e-12 { scale } else { 0.0 },
             degrees_of_freedom,
             contrast,
@@ -238,29 +265,41 @@ impl DraftWork<'_, '_> {
 
     /// What the scatter within both phases should be under the pool, and its degrees of freedom
     /// (Satterthwaite 1946).
-    fn expected_scatter(&self, farm: usize) -> (f64, f64) {
+    fn expected_scatter(&mut self, farm: usize) -> (f64, f64) {
         let pool = &self.scatter[usize::from(self.core.errors.group(farm))];
         let (before, after) = (&self.phases.before, &self.phases.after);
-        let cells: Vec<&PhaseCell> = before.iter().chain(after).collect();
-        let count = cells.len();
-        let covariance = |t: &PhaseCell, s: &PhaseCell| {
-            let lag = t.month.abs_diff(s.month);
-            let noise = if lag == 0 { pool.record_variance * t.inverse() } else { 0.0 };
-            noise - pool.half_squares[lag]
-        };
-        let mut form = vec![0.0; count * count];
-        let mut first = 0;
+        let count = before.len() + after.len();
+        let Form { covariance, share, mean, form } = &mut self.form;
+        share.clear();
         for side in [before, after] {
             let total: f64 = side.iter().map(|c| c.weight).sum();
-            for (s, column) in cells.iter().enumerate() {
-                let mean: f64 = side.iter().map(|u| u.weight / total * covariance(u, column)).sum();
-                for (t, row) in side.iter().enumerate() {
-                    form[(first + t) * count + s] = row.weight * (covariance(row, column) - mean);
-                }
-            }
-            first += side.len();
+            share.extend(side.iter().map(|c| c.weight / total));
         }
-        let expected: f64 = (0..count).map(|t| form[t * count + t]).sum();
+        covariance.clear();
+        for t in before.iter().chain(after) {
+            covariance.extend(before.iter().chain(after).map(|s| {
+                let lag = t.month.abs_diff(s.month);
+                let noise = if lag == 0 { pool.record_variance * t.inverse() } else { 0.0 };
+                noise - pool.half_squares[lag]
+            }));
+        }
+        form.clear();
+        let mut expected = 0.0;
+        let sides = [(before, 0..before.len()), (after, before.len()..count)];
+        for (side, cells) in sides {
+            // The mean of the side's rows, taken off each of them.
+            mean.clear();
+            mean.resize(count, 0.0);
+            for u in cells.clone() {
+                let row = &covariance[u * count..(u + 1) * count];
+                mean.iter_mut().zip(row).for_each(|(m, c)| *m += share[u] * c);
+            }
+            for (t, cell) in cells.zip(side) {
+                let row = covariance[t * count..(t + 1) * count].iter().zip(&*mean);
+                form.extend(row.map(|(c, mean)| cell.weight * (c - mean)));
+                expected += form[t * count + t];
+            }
+        }
         let mut square = 0.0;
         for t in 0..count {
             for s in 0..count {

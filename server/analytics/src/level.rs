@@ -5,6 +5,7 @@ use serde::Serialize;
 
 use crate::core::{Core, PhaseCell, Phases};
 use crate::errors::Entry;
+use crate::limits::CHUNK_FARMS;
 use crate::panel::NEVER;
 use crate::parallel::{map_chunks, map_items};
 use crate::stats::median;
@@ -22,6 +23,10 @@ const CHI_SQUARE_MEDIAN: f64 = 0.4549;
 const MAD_TO_SD: f64 = 1.4826;
 /// Steps at the pool's own scale that stand before a farm's.
 const PRIOR_STEPS: f64 = 8.0;
+/// Lags by which the spread of the middle farm is told.
+const CAP_LAGS: usize = 9;
+/// Months whose steps are gathered in one pass over the farms.
+const BLOCK_MONTHS: usize = 6;
 
 /// The largest change of level of a farm.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -46,7 +51,8 @@ impl LevelChange {
 pub(crate) fn level_changes(core: &Core) -> Vec<LevelChange> {
     let scan = Scan::new(core);
     let parts = map_chunks(core.panel.farms(), |farms| {
-        farms.map(|farm| scan.farm(farm)).collect::<Vec<_>>()
+        let mut room = Room::default();
+        farms.map(|farm| scan.farm(farm, &mut room)).collect::<Vec<_>>()
     });
     parts.into_iter().flatten().collect()
 }
@@ -62,6 +68,7 @@ struct Seen {
 
 struct Scan<'a, 'b> {
     core: &'b Core<'a>,
+    outputs: Outputs,
     /// Month effects that a third of the farms changing together cannot move.
     months: Vec<f64>,
     /// Largest believable share of the pool's variances: so much does the middle farm scatter.
@@ -74,10 +81,15 @@ struct Scan<'a, 'b> {
 
 impl<'a, 'b> Scan<'a, 'b> {
     fn new(core: &'b Core<'a>) -> Self {
-        let months = median_months(core);
-        let mut scan = Self { core, months, cap: 1.0, middle: 0.0, between: 0.0 };
+        let outputs = Outputs::new(core);
+        let months = median_months(core, &outputs);
+        let mut scan = Self { core, outputs, months, cap: 1.0, middle: 0.0, between: 0.0 };
         scan.cap = scan.spread_cap();
-        let mut effects: Vec<f64> = scan.core.estimated().map(|(f, _)| scan.contrast(f)).collect();
+        let parts = map_chunks(core.panel.farms(), |farms| {
+            let estimated = farms.filter(|farm| core.drafts[*farm].effect.is_some());
+            estimated.map(|farm| scan.contrast(farm)).collect::<Vec<_>>()
+        });
+        let mut effects = parts.concat();
         let count = effects.len();
         scan.middle = median(&mut effects).unwrap_or(0.0);
         if count >= 5 {
@@ -90,32 +102,35 @@ impl<'a, 'b> Scan<'a, 'b> {
         scan
     }
 
-    /// Observed output less stage, and the effect of its month by medians.
-    fn level(&self, farm: usize, month: usize) -> Option<f64> {
-        without_stage(self.core, farm, month).map(|z| z - self.months[month])
+    /// Observed output less stage, and the effect of its month by medians; not a number where none is
+    /// observed.
+    fn level(&self, farm: usize, month: usize) -> f64 {
+        self.outputs.of(farm)[month] - self.months[month]
     }
 
     /// The member's own contrast on levels by medians.
     fn contrast(&self, farm: usize) -> f64 {
         let effect = self.core.drafts[farm].effect.as_ref();
         let entries = effect.map_or(&[][..], |e| e.contrast.as_slice());
-        let part = |e: &Entry| e.weight * self.level(farm, e.month).unwrap_or(0.0);
-        entries.iter().map(part).sum()
+        entries.iter().map(|e| e.weight * self.level(farm, e.month)).sum()
     }
 
     fn spread_cap(&self) -> f64 {
         let core = self.core;
-        let parts = map_items(9.min(core.panel.months().saturating_sub(1)), |k| {
+        // Output less months where they are connected; nothing else has an index.
+        let months = self.months.iter().zip(&core.fit.is_connected);
+        let months: Vec<f64> = months.map(|(m, is)| if *is { *m } else { f64::NAN }).collect();
+        let parts = map_items(CAP_LAGS.min(core.panel.months().saturating_sub(1)), |k| {
             let lag = k + 1;
             let mut squares = Vec::new();
-            let mut cells = Vec::new();
             for farm in 0..core.panel.farms() {
-                core.fit.untreated(&core.panel, farm, &mut cells);
-                let months = || cells.iter().map(|c| c.month);
-                for early in months() {
-                    if cells.binary_search_by_key(&(early + lag), |c| c.month).is_ok() {
-                        let (a, b) = (self.level(farm, early), self.level(farm, early + lag));
-                        squares.extend(a.zip(b).map(|(a, b)| 0.5 * (b - a) * (b - a)));
+                let end = core.panel.months_before_start(farm);
+                let outputs = &self.outputs.of(farm)[..end];
+                let later = outputs.iter().zip(&months).skip(lag);
+                for ((early, month), (late, later)) in outputs.iter().zip(&months).zip(later) {
+                    let step = (late - later) - (early - month);
+                    if !step.is_nan() {
+                        squares.push(0.5 * step * step);
                     }
                 }
             }
@@ -131,22 +146,23 @@ impl<'a, 'b> Scan<'a, 'b> {
 
     /// Months of a farm that can show a change: observed, connected, not the month of the start,
     /// less the middle effect after the start.
-    fn seen(&self, farm: usize) -> Vec<Seen> {
+    fn seen(&self, farm: usize, to: &mut Vec<Seen>) {
         let core = self.core;
         let start = core.panel.start(farm);
         let months = (0..core.panel.months()).filter(|t| core.fit.is_connected[*t]);
         let of_month = |month: usize| {
             let cell = core.fit.cell(&core.panel, farm, month)?;
             let effect = if month as i64 > start { self.middle } else { 0.0 };
-            let level = self.level(farm, month)? - effect;
+            let level = self.level(farm, month) - effect;
             let inverse = 1.0 / cell.records.max(1.0);
             (month as i64 != start).then_some(Seen { month, weight: cell.weight, inverse, level })
         };
-        months.filter_map(of_month).collect()
+        to.clear();
+        to.extend(months.filter_map(of_month));
     }
 
     /// The farm's own scale by its middle step: one jump cannot move it. Never below 1.
-    fn own_scale(&self, farm: usize, seen: &[Seen]) -> f64 {
+    fn own_scale(&self, farm: usize, seen: &[Seen], steps: &mut Vec<f64>) -> f64 {
         let pool = self.core.errors.pool(farm);
         let next = pool.half_squares.get(1).copied().unwrap_or(0.0);
         let pairs = seen.windows(2).filter(|p| p[1].month == p[0].month + 1);
@@ -155,47 +171,45 @@ impl<'a, 'b> Scan<'a, 'b> {
             let expected = (self.cap * (next + noise)).max(1e-12);
             0.5 * (p[1].level - p[0].level).powi(2) / expected
         };
-        let mut steps: Vec<f64> = pairs.map(step).collect();
+        steps.clear();
+        steps.extend(pairs.map(step));
         let count = steps.len() as f64;
         if steps.len() < 4 {
             return 1.0;
         }
-        let middle = median(&mut steps).unwrap_or(0.0) / CHI_SQUARE_MEDIAN;
+        let middle = median(steps).unwrap_or(0.0) / CHI_SQUARE_MEDIAN;
         ((PRIOR_STEPS + count * middle) / (PRIOR_STEPS + count)).max(1.0)
     }
 
-    fn farm(&self, farm: usize) -> LevelChange {
-        let seen = self.seen(farm);
-        let own = self.own_scale(farm, &seen);
+    fn farm(&self, farm: usize, room: &mut Room) -> LevelChange {
+        let Room { seen, steps, entries } = room;
+        self.seen(farm, seen);
+        let own = self.own_scale(farm, seen, steps);
         let mut best = LevelChange { z: 0.0, shift: 0.0, month: None };
-        let mut entries = Vec::with_capacity(2 * SIDE);
         for at in 0..seen.len() {
             let month = seen[at].month;
             if month < 3 || month + 2 >= self.core.panel.months() {
                 continue;
             }
-            let before = seen[..at].iter().rev().take_while(|s| s.month + SIDE + 1 >= month);
-            let before: Vec<&Seen> = before.take(SIDE).collect();
-            let after = seen[at..].iter().take_while(|s| s.month < month + SIDE + 1);
-            let after: Vec<&Seen> = after.take(SIDE).collect();
+            let before = &seen[at.saturating_sub(SIDE)..at];
+            let far = before.iter().take_while(|s| s.month + SIDE + 1 < month).count();
+            let before = &before[far..];
+            let after = &seen[at..seen.len().min(at + SIDE)];
+            let near = after.iter().take_while(|s| s.month < month + SIDE + 1).count();
+            let after = &after[..near];
             if before.len() < SIDE_MIN || after.len() < SIDE_MIN {
                 continue;
             }
             entries.clear();
             let mut shift = 0.0;
-            for (side, sign) in [(&before, -1.0), (&after, 1.0)] {
-                let total: f64 = side.iter().map(|s| s.weight).sum();
-                for s in side {
-                    let weight = sign * s.weight / total;
-                    shift += weight * s.level;
-                    entries.push(Entry { month: s.month, weight, inverse: s.inverse });
-                }
-            }
+            // The nearest month first, on either side.
+            shift += side(&mut before.iter().rev(), -1.0, entries);
+            shift += side(&mut after.iter(), 1.0, entries);
             let start = self.core.panel.start(farm);
             let mean = before.iter().map(|s| s.month as f64).sum::<f64>() / before.len() as f64;
             let is_across = month as i64 > start && mean < start as f64;
             let between = if is_across { self.between } else { 0.0 };
-            let error = self.cap * own * self.core.errors.variance(farm, &entries) + between;
+            let error = self.cap * own * self.core.errors.variance(farm, entries) + between;
             best.take(shift, error, month);
         }
         if let Some(e) = self.core.drafts[farm].effect.as_ref() {
@@ -217,38 +231,94 @@ impl LevelChange {
     }
 }
 
-fn without_stage(core: &Core, farm: usize, month: usize) -> Option<f64> {
-    let (y, _) = core.panel.observed(farm, month)?;
-    Some(y - core.fit.fitted(&core.panel, farm, month) + core.fit.month_effects[month])
+/// Room for what is looked at of one farm.
+#[derive(Default)]
+struct Room {
+    seen: Vec<Seen>,
+    steps: Vec<f64>,
+    entries: Vec<Entry>,
+}
+
+/// Adds one side of a change to a contrast; what it puts into it.
+fn side<'s>(
+    cells: &mut (impl Iterator<Item = &'s Seen> + Clone),
+    sign: f64,
+    entries: &mut Vec<Entry>,
+) -> f64 {
+    let total: f64 = cells.clone().map(|s| s.weight).sum();
+    let mut shift = 0.0;
+    for s in cells {
+        let weight = sign * s.weight / total;
+        shift += weight * s.level;
+        entries.push(Entry { month: s.month, weight, inverse: s.inverse });
+    }
+    shift
+}
+
+/// Output less stage of all farms by month; not a number where none is observed.
+struct Outputs {
+    months: usize,
+    /// By pieces of [`CHUNK_FARMS`] farms.
+    pieces: Vec<Vec<f64>>,
+}
+
+impl Outputs {
+    fn new(core: &Core) -> Self {
+        let months = core.panel.months();
+        let pieces = map_chunks(core.panel.farms(), |farms| {
+            let mut piece = Vec::with_capacity(farms.len() * months);
+            for farm in farms {
+                let of_month = |t: usize| {
+                    let (y, _) = core.panel.observed(farm, t)?;
+                    Some(y - core.fit.fitted(&core.panel, farm, t) + core.fit.month_effects[t])
+                };
+                piece.extend((0..months).map(|t| of_month(t).unwrap_or(f64::NAN)));
+            }
+            piece
+        });
+        Self { months, pieces }
+    }
+
+    fn of(&self, farm: usize) -> &[f64] {
+        let first = farm % CHUNK_FARMS * self.months;
+        &self.pieces[farm / CHUNK_FARMS][first..first + self.months]
+    }
 }
 
 /// Running sum of middle steps over farms with both months, neither the month of the start; the
 /// step of the fit where fewer than five have them.
-fn median_months(core: &Core) -> Vec<f64> {
+fn median_months(core: &Core, outputs: &Outputs) -> Vec<f64> {
     let panel = &core.panel;
-    let is_ok = |farm: usize, t: usize| core.fit.is_connected[t] && panel.start(farm) != t as i64;
-    let steps = map_items(panel.months(), |t| {
-        if t == 0 {
-            return 0.0;
+    let blocks = map_items(panel.months().div_ceil(BLOCK_MONTHS), |block| {
+        let months = block * BLOCK_MONTHS..panel.months().min((block + 1) * BLOCK_MONTHS);
+        let is_step =
+            |t: &usize| *t > 0 && core.fit.is_connected[*t] && core.fit.is_connected[t - 1];
+        let used: Vec<usize> = months.clone().filter(is_step).collect();
+        let mut steps: Vec<Vec<f64>> = vec![Vec::new(); used.len()];
+        for farm in 0..panel.farms() {
+            let (start, of_farm) = (panel.start(farm), outputs.of(farm));
+            for (t, steps) in used.iter().zip(&mut steps) {
+                let (now, step) = (*t as i64, of_farm[*t] - of_farm[t - 1]);
+                if start != now && start != now - 1 && !step.is_nan() {
+                    steps.push(step);
+                }
+            }
         }
-        let farms = (0..panel.farms()).filter(|f| is_ok(*f, t) && is_ok(*f, t - 1));
-        let step = |farm| {
-            let (now, last) = (without_stage(core, farm, t)?, without_stage(core, farm, t - 1)?);
-            Some(now - last)
-        };
-        let mut steps: Vec<f64> = farms.filter_map(step).collect();
-        let fitted = core.fit.month_effects[t] - core.fit.month_effects[t - 1];
-        let few = steps.len() < 5;
-        median(&mut steps).filter(|_| !few).unwrap_or(fitted)
+        let mut middles = vec![None; months.len()];
+        for (t, mut steps) in used.into_iter().zip(steps) {
+            middles[t - months.start] = median(&mut steps).filter(|_| steps.len() >= 5);
+        }
+        middles
     });
     let mut sum = 0.0;
-    steps
-        .into_iter()
-        .map(|step| {
-            sum += step;
-            sum
-        })
-        .collect()
+    let effects = &core.fit.month_effects;
+    let steps = blocks.into_iter().flatten().enumerate();
+    let fitted = |t: usize| if t == 0 { 0.0 } else { effects[t] - effects[t - 1] };
+    let sums = steps.map(|(t, step)| {
+        sum += step.unwrap_or_else(|| fitted(t));
+        sum
+    });
+    sums.collect()
 }
 
 /// Whether members stood lower (or higher) than usual just before they started.
@@ -280,22 +350,12 @@ pub struct LowStart {
 pub(crate) const CUT_MONTHS: u32 = 3;
 
 pub(crate) fn low_start(core: &Core) -> LowStart {
-    let mut phases = Phases::default();
-    let mut differences = Vec::new();
-    for (farm, _) in core.estimated() {
-        core.phases(farm, &mut phases);
-        let start = core.panel.start(farm);
-        if start >= NEVER {
-            continue;
-        }
-        let near: Vec<&PhaseCell> =
-            phases.before.iter().filter(|c| c.month as i64 >= start - 2).collect();
-        let far = |c: &&PhaseCell| (c.month as i64) < start - i64::from(CUT_MONTHS);
-        let far: Vec<&PhaseCell> = phases.before.iter().filter(far).collect();
-        if !near.is_empty() && far.len() >= 2 {
-            differences.push(mean_left(&near) - mean_left(&far));
-        }
-    }
+    let parts = map_chunks(core.panel.farms(), |farms| {
+        let mut phases = Phases::default();
+        let estimated = farms.filter(|farm| core.drafts[*farm].effect.is_some());
+        estimated.filter_map(|farm| before_start(core, farm, &mut phases)).collect::<Vec<_>>()
+    });
+    let differences = parts.concat();
     let count = differences.len();
     if count < 5 {
         return LowStart { members: count, mean: None, flag: StartPoint::NotChecked };
@@ -315,7 +375,23 @@ pub(crate) fn low_start(core: &Core) -> LowStart {
     LowStart { members: count, mean: Some((mean, error)), flag }
 }
 
-fn mean_left(cells: &[&PhaseCell]) -> f64 {
-    let weight: f64 = cells.iter().map(|c| c.weight).sum();
-    cells.iter().map(|c| c.weight * c.left).sum::<f64>() / weight
+/// What the two months before a member's start are above those before the last three.
+fn before_start(core: &Core, farm: usize, phases: &mut Phases) -> Option<f64> {
+    let start = core.panel.start(farm);
+    if start >= NEVER {
+        return None;
+    }
+    core.phases(farm, phases);
+    let near = || phases.before.iter().filter(|c| c.month as i64 >= start - 2);
+    let far = || {
+        let before = |c: &&PhaseCell| (c.month as i64) < start - i64::from(CUT_MONTHS);
+        phases.before.iter().filter(before)
+    };
+    let is_told = near().next().is_some() && far().nth(1).is_some();
+    is_told.then(|| mean_left(near()) - mean_left(far()))
+}
+
+fn mean_left<'c>(cells: impl Iterator<Item = &'c PhaseCell> + Clone) -> f64 {
+    let weight: f64 = cells.clone().map(|c| c.weight).sum();
+    cells.map(|c| c.weight * c.left).sum::<f64>() / weight
 }

@@ -511,12 +511,17 @@ impl<'a, 'b> Moderation<'a, 'b> {
         } else {
             (rules.wrong_sign_max, rules.wrong_sign_kept_max.max(rules.wrong_sign_max))
         };
-        for (farm, member) in members.iter_mut().enumerate() {
-            let Some((estimate, df)) = member.published().copied().zip(member.degrees_of_freedom)
-            else {
-                continue;
+        let tails = map_chunks(members.len(), |farms| {
+            let tail = |member: &MemberEffect| {
+                let estimate = member.published()?;
+                let t = estimate.value / estimate.standard_error;
+                Some(student_t_upper(t, member.degrees_of_freedom?))
             };
-            let p = student_t_upper(estimate.value / estimate.standard_error, df);
+            members[farms].iter().map(tail).collect::<Vec<_>>()
+        });
+        let tails = tails.into_iter().flatten();
+        for (farm, (member, p)) in members.iter_mut().zip(tails).enumerate() {
+            let Some(p) = p else { continue };
             let before = previous.get(farm).copied().flatten();
             let limit = |verdict| if before == Some(verdict) { kept } else { max };
             member.p_lower = Some(p);

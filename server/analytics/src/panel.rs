@@ -73,11 +73,29 @@ impl<'a> Panel<'a> {
     }
 
     /// Logarithm of output and records of an observed cell.
+    #[inline]
     pub(crate) fn observed(&self, farm: usize, month: usize) -> Option<(f64, f64)> {
         let cell = farm * self.months + month;
         let (y, n) = (self.log_output[cell], self.records[cell]);
-        let is_observed = y.abs() <= LOG_OUTPUT_MAX && (RECORDS_MIN..=AMOUNT_MAX).contains(&n);
-        (is_observed && !self.is_left_out(farm, month)).then_some((y, n))
+        (is_observed(y, n) && !self.is_left_out(farm, month)).then_some((y, n))
+    }
+
+    /// Observed cells of a farm before a month and before its start: month, output and records.
+    fn observed_before_start(&self, farm: usize) -> impl Iterator<Item = (usize, f64, f64)> {
+        let before = self.months_before_start(farm) as i64;
+        let uncut = (self.start(farm) - i64::from(self.cut)).clamp(0, before);
+        let end = if self.is_held(farm) { 0 } else { uncut as usize };
+        let cells = farm * self.months..farm * self.months + end;
+        let values = self.log_output[cells.clone()].iter().zip(&self.records[cells]);
+        let all = values.enumerate().map(|(t, (y, n))| (t, *y, *n));
+        all.filter(|(_, y, n)| is_observed(*y, *n))
+    }
+
+    /// Output of a farm by month; not a number where none is observed.
+    pub(crate) fn outputs(&self, farm: usize, to: &mut Vec<f64>) {
+        let output = |t: usize| self.observed(farm, t).map_or(f64::NAN, |(y, _)| y);
+        to.clear();
+        to.extend((0..self.months).map(output));
     }
 
     /// Whether the farm is left out altogether.
@@ -123,6 +141,10 @@ impl<'a> Panel<'a> {
     }
 }
 
+fn is_observed(y: f64, n: f64) -> bool {
+    y.abs() <= LOG_OUTPUT_MAX && (RECORDS_MIN..=AMOUNT_MAX).contains(&n)
+}
+
 /// One observed farm-month with its weight.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Cell {
@@ -157,6 +179,7 @@ pub struct MonthFit {
 
 impl MonthFit {
     /// What months and covariates alone give for a cell.
+    #[inline]
     pub(crate) fn fitted(&self, panel: &Panel, farm: usize, month: usize) -> f64 {
         let x = panel.covariates(farm, month);
         let stage: f64 = x.iter().zip(&self.coefficients).map(|(x, b)| x * b).sum();
@@ -164,12 +187,14 @@ impl MonthFit {
     }
 
     /// Weight that months and covariates give a cell in a combination of them.
+    #[inline]
     pub(crate) fn implied(&self, panel: &Panel, combination: &[f64], farm: usize, t: usize) -> f64 {
         let (months, stage) = combination.split_at(panel.months());
         let x = panel.covariates(farm, t);
         months[t] + x.iter().zip(stage).map(|(x, k)| x * k).sum::<f64>()
     }
 
+    #[inline]
     pub(crate) fn cell(&self, panel: &Panel, farm: usize, month: usize) -> Option<Cell> {
         let (y, records) = panel.observed(farm, month)?;
         Some(Cell { month, weight: records / (records + self.kappa), y, records })
@@ -177,10 +202,13 @@ impl MonthFit {
 
     /// Untreated cells of a farm in the connected set, months ascending.
     pub(crate) fn untreated(&self, panel: &Panel, farm: usize, cells: &mut Vec<Cell>) {
-        let months = 0..panel.months_before_start(farm);
-        let connected = months.filter(|t| self.is_connected[*t]);
         cells.clear();
-        cells.extend(connected.filter_map(|t| self.cell(panel, farm, t)));
+        for (month, y, records) in panel.observed_before_start(farm) {
+            if self.is_connected[month] {
+                let weight = records / (records + self.kappa);
+                cells.push(Cell { month, weight, y, records });
+            }
+        }
     }
 
     /// Farm level: weighted mean of what months and covariates leave, and the total weight.
@@ -251,11 +279,9 @@ fn connected_months(panel: &Panel) -> Vec<bool> {
         let mut sets = MonthSets::new(months);
         for farm in farms {
             let mut first = None;
-            for t in 0..panel.months_before_start(farm) {
-                if panel.observed(farm, t).is_some() {
-                    sets.count[t] += 1;
-                    sets.join(*first.get_or_insert(t), t);
-                }
+            for (t, ..) in panel.observed_before_start(farm) {
+                sets.count[t] += 1;
+                sets.join(*first.get_or_insert(t), t);
             }
         }
         sets

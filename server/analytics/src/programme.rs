@@ -134,8 +134,13 @@ pub fn imputation_effect(
 ) -> Option<ProgrammeEffect> {
     let average = Average { panel, fit, treated, averaging, reference };
     let (sums, implied) = average.sums()?;
-    let parts = map_chunks(panel.farms(), |farms| average.influences(farms, &sums, &implied));
-    let square: f64 = parts.into_iter().flatten().map(|f| f.influence * f.influence).sum();
+    let parts = map_chunks(panel.farms(), |farms| {
+        let mut squares = Vec::with_capacity(farms.len());
+        let square = |f: &mut Influence| squares.push(f.influence * f.influence);
+        average.influences(farms, &sums, &implied, square);
+        squares
+    });
+    let square: f64 = parts.into_iter().flatten().sum();
     let estimate = LogEstimate::normal(sums.effect / sums.scale, square.sqrt() / sums.scale);
     let (farms, cells) = (sums.farms, sums.cells);
     estimate.is_finite().then_some(ProgrammeEffect { estimate, farms, cells })
@@ -154,12 +159,15 @@ pub(crate) fn imputation_weights(
     let (averaging, reference) = (Averaging::FarmEqual, Reference::Horizon);
     let average = Average { panel, fit, treated, averaging, reference };
     let (sums, implied) = average.sums()?;
-    let scaled = |mut farm: Influence| {
-        farm.entries.iter_mut().for_each(|e| e.weight /= sums.scale);
-        (farm.farm, farm.entries)
-    };
-    let parts = map_chunks(panel.farms(), |farms| average.influences(farms, &sums, &implied));
-    Some(parts.into_iter().flatten().map(scaled).collect())
+    let parts = map_chunks(panel.farms(), |farms| {
+        let mut rows = Vec::with_capacity(farms.len());
+        average.influences(farms, &sums, &implied, |farm| {
+            farm.entries.iter_mut().for_each(|e| e.weight /= sums.scale);
+            rows.push((farm.farm, farm.entries.clone()));
+        });
+        rows
+    });
+    Some(parts.into_iter().flatten().collect())
 }
 
 /// Whether the two programme estimates differ by more than twice the larger error: then the
@@ -321,15 +329,18 @@ impl Average<'_> {
         farms: std::ops::Range<usize>,
         sums: &Sums,
         implied: &[f64],
-    ) -> Vec<Influence> {
+        mut take: impl FnMut(&mut Influence),
+    ) {
         let (panel, fit) = (self.panel, self.fit);
         let mut cells = FarmCells::default();
-        let mut all = Vec::new();
+        let mut made = Influence { farm: 0, influence: 0.0, entries: Vec::new() };
         for farm in farms {
             if !self.load(farm, &mut cells) {
                 continue;
             }
-            let (mut influence, mut entries) = (0.0, Vec::with_capacity(cells.untreated.len()));
+            let Influence { influence, entries, .. } = &mut made;
+            *influence = 0.0;
+            entries.clear();
             let shift = |t: usize| fit.implied(panel, implied, farm, t);
             let share = |c: &Cell| c.weight / cells.untreated_weight;
             let mean: f64 = cells.untreated.iter().map(|c| share(c) * shift(c.month)).sum();
@@ -337,18 +348,18 @@ impl Average<'_> {
             for c in &cells.untreated {
                 let residual = c.y - cells.level - fit.fitted(panel, farm, c.month);
                 let weight = -c.weight * (shift(c.month) - mean) - own * share(c);
-                influence += weight * residual;
+                *influence += weight * residual;
                 entries.push(Entry { month: c.month, weight, inverse: 0.0 });
             }
             for (c, weight, effect) in &cells.treated {
                 let key = self.key(farm, c.month);
                 let mean = sums.groups.get(&key).map_or(0.0, |(top, bottom)| top / bottom);
-                influence += weight * (effect - mean);
+                *influence += weight * (effect - mean);
                 entries.push(Entry { month: c.month, weight: *weight, inverse: 0.0 });
             }
-            all.push(Influence { farm, influence, entries });
+            made.farm = farm;
+            take(&mut made);
         }
-        all
     }
 
     /// The average with the error that shocks of areas give it.
@@ -358,11 +369,11 @@ impl Average<'_> {
         let mut total = AreaSums::default();
         for part in map_chunks(self.panel.farms(), |farms| {
             let mut part = AreaSums::default();
-            for mut farm in self.influences(farms, &sums, &implied) {
+            self.influences(farms, &sums, &implied, |farm| {
                 farm.influence /= sums.scale;
                 farm.entries.iter_mut().for_each(|e| e.weight /= sums.scale);
-                part.add(&farm, area(farm.farm), shock);
-            }
+                part.add(farm, area(farm.farm), shock);
+            });
             part
         }) {
             total.merge(part);

@@ -37,6 +37,7 @@ pub struct Batch {
 
 impl Batch {
     /// A batch that can be counted: some trays, not more lost than begun.
+    #[inline]
     pub(crate) fn is_valid(&self) -> bool {
         (1..=TRAYS_MAX).contains(&self.started) && self.discarded <= self.started
     }

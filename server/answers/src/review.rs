@@ -48,6 +48,7 @@ choice! {
         CheckLevel = "check_level",
         TextsUndone = "texts_undone",
         TextAgainstVisit = "text_against_visit",
+        MonthMissing = "month_missing",
     }
 }
 

@@ -25,6 +25,12 @@ fn main() {
     row("the same without noise", &World { spoil: 0.0, sd: 0.0, ..usual() });
     row("places for exact trays, load up to 1.1", &World { places: 1.0, ..usual() });
     row("the same, load up to 1.0", &World { places: 1.0, load_most: 100_000, ..usual() });
+    row("needs that are not whole trays", &World { drawn: true, ..usual() });
+    row("the same, places for exact trays", &World { drawn: true, places: 1.0, ..usual() });
+    for size in [1.0, 2.0, 3.0, 4.0, 6.0, 8.0] {
+        let world = World { size: Some(size), places: 1.0, ..usual() };
+        row(&format!("{size} trays a day, places for exact trays"), &world);
+    }
     row("a third more places", &World { places: 1.33, ..usual() });
     row("spoilage 10 %", &World { spoil: 0.10, ..usual() });
     row("trays vary by 20 %", &World { sd: 0.20, ..usual() });

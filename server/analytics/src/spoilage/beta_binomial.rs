@@ -122,6 +122,14 @@ impl Ratios {
         Self { multiplier, pair, lost: vec![0.0], kept: vec![0.0], information: Vec::new() }
     }
 
+    /// Keeps the room alone.
+    fn begin_anew(&mut self, multiplier: f64, pair: Pair) {
+        (self.multiplier, self.pair) = (multiplier, pair);
+        self.lost.truncate(1);
+        self.kept.truncate(1);
+        self.information.clear();
+    }
+
     fn is_of(&self, multiplier: f64) -> bool {
         self.multiplier.to_bits() == multiplier.to_bits()
     }
@@ -187,7 +195,33 @@ pub(super) struct Evidence {
 }
 
 /// Multipliers of one farm that are not common: a farm has few, and the last is mostly the next.
-pub(super) type Memo = Vec<Ratios>;
+#[derive(Debug, Clone, Default)]
+pub(super) struct Memo {
+    /// The first so many are in use; the others are room to be used again.
+    used: usize,
+    all: Vec<Ratios>,
+}
+
+impl Memo {
+    /// Forgets all.
+    pub(super) const fn clear(&mut self) {
+        self.used = 0;
+    }
+
+    fn of(&mut self, multiplier: f64, pair: impl FnOnce() -> Pair) -> &mut Ratios {
+        let known = self.all[..self.used].iter().rposition(|r| r.is_of(multiplier));
+        let at = known.unwrap_or_else(|| {
+            if self.used == self.all.len() {
+                self.all.push(Ratios::new(multiplier, pair()));
+            } else {
+                self.all[self.used].begin_anew(multiplier, pair());
+            }
+            self.used += 1;
+            self.used - 1
+        });
+        &mut self.all[at]
+    }
+}
 
 impl Evidence {
     /// `ok` and `bad` before the multiplier; these multipliers are common.
@@ -218,11 +252,7 @@ impl Evidence {
         if n > KEPT_TRAYS {
             return Ratios::new(multiplier, self.pair(multiplier)).of(d, n);
         }
-        let at = memo.iter().rposition(|r| r.is_of(multiplier)).unwrap_or_else(|| {
-            memo.push(Ratios::new(multiplier, self.pair(multiplier)));
-            memo.len() - 1
-        });
-        memo[at].of(d, n)
+        memo.of(multiplier, || self.pair(multiplier)).of(d, n)
     }
 
     /// Probability of at least `d` of `n` trays on a farm in order.

@@ -127,7 +127,7 @@ impl Charter {
         Self {
             shared: shared.clone(),
             evidence: Evidence::new(shares, shared.correlation, multipliers),
-            memo: Memo::new(),
+            memo: Memo::default(),
             sums: Vec::new(),
             steps: Vec::new(),
         }
@@ -201,6 +201,9 @@ impl Charter {
 
     /// How much a batch of `n` trays says less because of those of the days before, from `near` on.
     fn bad_weeks(&self, near: usize, n: u32) -> f64 {
+        if self.shared.serial <= 0.0 {
+            return 1.0;
+        }
         let trays = self.sums.last().map_or(0, |s| s.1) - self.sums[near].1;
         let own = 1.0 + (f64::from(n) - 1.0) * self.shared.correlation;
         1.0 + SERIAL_FACTOR * self.shared.serial * trays as f64 / own

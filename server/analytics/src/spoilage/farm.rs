@@ -57,7 +57,14 @@ impl Charter {
     ) -> FarmChart {
         let shared = self.shared().clone();
         let class = |j: usize| batches.get(j).map_or(1.0, |b| shared.class_multiplier(b));
-        let levels: Vec<LotLevel> = batches.iter().map(|b| level(b.lot)).collect();
+        let mut last = (None, level(None));
+        let of_batch = |b: &Batch| {
+            if b.lot != last.0 {
+                last = (b.lot, level(b.lot));
+            }
+            last.1
+        };
+        let levels: Vec<LotLevel> = batches.iter().map(of_batch).collect();
         let is_plain = levels.iter().all(|l| l.multiplier <= 1.0);
         let raw = (!is_plain).then(|| self.chart(batches, |j| Some(class(j)), today));
         let of = |j: usize| {

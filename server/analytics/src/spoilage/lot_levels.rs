@@ -54,6 +54,21 @@ impl LotLevels {
         let known = self.farm(farm).iter().rev().find(|(of, _)| *of == lot);
         known.map_or(LotLevel::UNKNOWN, |(_, level)| *level)
     }
+
+    /// The lots of a farm's batches; a lot is mostly that of the batch before.
+    pub(super) fn each<'a>(
+        &'a self,
+        farm: usize,
+        batches: &'a [Batch],
+    ) -> impl Iterator<Item = (&'a Batch, LotLevel)> {
+        let mut last = (None, LotLevel::UNKNOWN);
+        batches.iter().map(move |batch| {
+            if batch.lot != last.0 {
+                last = (batch.lot, self.of(farm, batch.lot));
+            }
+            (batch, last.1)
+        })
+    }
 }
 
 /// Weighted trays of one lot on one farm.
@@ -120,6 +135,9 @@ pub fn lot_levels<B: AsRef<[Batch]> + Sync>(farms: &[B], correlation: f64) -> Lo
         let multiplier = if is_told { ratio.clamp(1.0, MULTIPLIER_MAX) } else { 1.0 };
         Some((lot, LotLevel { multiplier, other_farms }))
     };
-    let farms = by_farm.iter().map(|shares| shares.iter().filter_map(level).collect());
-    LotLevels { farms: farms.collect() }
+    let parts = map_chunks(by_farm.len(), |range| {
+        let levels = |shares: &Vec<Share>| shares.iter().filter_map(level).collect::<Vec<_>>();
+        by_farm[range].iter().map(levels).collect::<Vec<_>>()
+    });
+    LotLevels { farms: parts.into_iter().flatten().collect() }
 }

@@ -1,6 +1,6 @@
 //! What the charts of all farms share: how trays hang together, and what loss is accepted.
 
-use super::{Batch, LOT_BAD, LotLevels, SHARE_OK_MIN};
+use super::{Batch, LOT_BAD, LotLevel, LotLevels, SHARE_OK_MIN};
 use crate::parallel::map_chunks;
 use crate::stats::median;
 
@@ -68,11 +68,15 @@ fn batch_moments(batches: &[Batch]) -> Option<(f64, f64)> {
         b.is_valid() && b.started >= CORRELATION_TRAYS_MIN && f64::from(b.discarded) <= most
     };
     let used = || batches.iter().filter(is_used);
-    if used().count() < CORRELATION_BATCHES_MIN {
+    // Whole numbers: their sums are exact in any order.
+    let (count, trays, lost) = used().fold((0_usize, 0_u64, 0_u64), |(k, n, d), b| {
+        (k + 1, n + u64::from(b.started), d + u64::from(b.discarded))
+    });
+    if count < CORRELATION_BATCHES_MIN {
         return None;
     }
-    let trays: f64 = used().map(|b| f64::from(b.started)).sum();
-    let share = used().map(|b| f64::from(b.discarded)).sum::<f64>() / trays;
+    let (trays, lost) = (trays as f64, lost as f64);
+    let share = lost / trays;
     let pq = share * (1.0 - share);
     if pq <= 0.0 {
         return None;
@@ -103,7 +107,7 @@ pub fn serial_correlation<B: AsRef<[Batch]> + Sync>(
     correlation: f64,
     farms_min: usize,
 ) -> f64 {
-    let moments = |k: usize| block_moments(farms[k].as_ref(), |lot| lots.of(k, lot).multiplier);
+    let moments = |k: usize| block_moments(|| lots.each(k, farms[k].as_ref()));
     pooled(farms.len(), farms_min, moments).map_or(0.0, |rho| rho.max(0.0).min(correlation))
 }
 
@@ -117,20 +121,24 @@ struct Block {
     residual_square: f64,
 }
 
-fn block_moments(batches: &[Batch], multiplier: impl Fn(Option<u32>) -> f64) -> Option<(f64, f64)> {
-    let valid = || batches.iter().filter(|b| b.is_valid());
-    let first = i64::from(valid().map(|b| b.day).min()?);
-    let (mut lost, mut expected) = (0.0, 0.0);
-    for b in valid() {
+fn block_moments<'a, I>(batches: impl Fn() -> I) -> Option<(f64, f64)>
+where
+    I: Iterator<Item = (&'a Batch, LotLevel)>,
+{
+    let valid = || batches().filter(|(b, _)| b.is_valid());
+    let (mut first, mut lost, mut expected) = (None, 0.0, 0.0);
+    for (b, level) in valid() {
+        first = Some(first.unwrap_or(b.day).min(b.day));
         lost += f64::from(b.discarded);
-        expected += f64::from(b.started) * multiplier(b.lot);
+        expected += f64::from(b.started) * level.multiplier;
     }
+    let first = i64::from(first?);
     let share: f64 = lost / expected;
     if share > SERIAL_SHARE_MAX {
         return None;
     }
     let mut blocks: Vec<Block> = Vec::new();
-    for b in valid() {
+    for (b, level) in valid() {
         let number = (i64::from(b.day) - first) / SERIAL_DAYS;
         let known = blocks.iter().rposition(|block| block.number == number);
         let at = known.unwrap_or_else(|| {
@@ -138,7 +146,7 @@ fn block_moments(batches: &[Batch], multiplier: impl Fn(Option<u32>) -> f64) -> 
             blocks.len() - 1
         });
         let trays = f64::from(b.started);
-        let share = (share * multiplier(b.lot)).min(EXPECTED_MAX);
+        let share = (share * level.multiplier).min(EXPECTED_MAX);
         let residual = f64::from(b.discarded) - trays * share;
         let block = &mut blocks[at];
         block.trays += trays;
@@ -162,12 +170,12 @@ pub fn rates<B: AsRef<[Batch]> + Sync>(
 ) -> Vec<(f64, u64)> {
     let since = i64::from(today) - LEVEL.0;
     let rate = |k: usize| {
-        let is_used = |b: &&Batch| {
-            b.is_valid() && i64::from(b.day) > since && lots.of(k, b.lot).multiplier < LOT_BAD
+        let is_used = |(b, level): &(&Batch, LotLevel)| {
+            b.is_valid() && i64::from(b.day) > since && level.multiplier < LOT_BAD
         };
-        let used = farms[k].as_ref().iter().filter(is_used);
-        let (lost, trays) =
-            used.fold((0, 0), |(d, n), b| (d + u64::from(b.discarded), n + u64::from(b.started)));
+        let used = lots.each(k, farms[k].as_ref()).filter(is_used);
+        let (lost, trays) = used
+            .fold((0, 0), |(d, n), (b, _)| (d + u64::from(b.discarded), n + u64::from(b.started)));
         (if trays > 0 { lost as f64 / trays as f64 } else { 0.0 }, trays)
     };
     let parts = map_chunks(farms.len(), |range| range.map(rate).collect::<Vec<_>>());
@@ -201,28 +209,59 @@ pub fn share_ok(rates: &[(f64, u64)]) -> f64 {
 ///
 /// # Source
 /// House rule: heat is not the farm's fault; shrinkage as a binomial share with prior trays.
-pub fn class_multipliers<B: AsRef<[Batch]>>(farms: &[B]) -> Vec<f64> {
-    let batches = || farms.iter().flat_map(|f| f.as_ref()).filter(|b| b.is_valid());
-    let (mut sums, mut trays, mut discards) = (Vec::new(), 0.0, 0.0);
-    for batch in batches() {
-        let (n, d) = (f64::from(batch.started), f64::from(batch.discarded));
-        trays += n;
-        discards += d;
-        if let Some(class) = batch.temperature_class.map(usize::from) {
-            if sums.len() <= class {
-                sums.resize(class + 1, (0.0, 0.0));
-            }
-            sums[class].0 += n;
-            sums[class].1 += d;
-        }
+pub fn class_multipliers<B: AsRef<[Batch]> + Sync>(farms: &[B]) -> Vec<f64> {
+    let mut all = ClassSums::default();
+    for part in map_chunks(farms.len(), |range| {
+        let mut part = ClassSums::default();
+        farms[range].iter().flat_map(|f| f.as_ref()).for_each(|batch| part.add(batch));
+        part
+    }) {
+        all.merge(&part);
     }
+    let (trays, discards) = (all.all.0 as f64, all.all.1 as f64);
     let share: f64 = discards / trays;
-    let multiplier = |(n, d): &(f64, f64)| {
-        if *n <= 0.0 || discards <= 0.0 {
+    let multiplier = |(n, d): &(u64, u64)| {
+        let (n, d) = (*n as f64, *d as f64);
+        if n <= 0.0 || discards <= 0.0 {
             return 1.0;
         }
         let mixed = (d + CLASS_TRAYS_ADDED * share) / (n + CLASS_TRAYS_ADDED);
         (mixed / share).clamp(0.5, 2.0)
     };
-    sums.iter().map(multiplier).collect()
+    all.classes.iter().map(multiplier).collect()
+}
+
+/// Trays begun and lost, of all batches and by temperature class: whole numbers, exact in any
+/// order.
+#[derive(Default)]
+struct ClassSums {
+    all: (u64, u64),
+    classes: Vec<(u64, u64)>,
+}
+
+impl ClassSums {
+    fn add(&mut self, batch: &Batch) {
+        if !batch.is_valid() {
+            return;
+        }
+        let (n, d) = (u64::from(batch.started), u64::from(batch.discarded));
+        self.all = (self.all.0 + n, self.all.1 + d);
+        if let Some(class) = batch.temperature_class.map(usize::from) {
+            if self.classes.len() <= class {
+                self.classes.resize(class + 1, (0, 0));
+            }
+            self.classes[class].0 += n;
+            self.classes[class].1 += d;
+        }
+    }
+
+    fn merge(&mut self, other: &Self) {
+        self.all = (self.all.0 + other.all.0, self.all.1 + other.all.1);
+        if self.classes.len() < other.classes.len() {
+            self.classes.resize(other.classes.len(), (0, 0));
+        }
+        for (a, b) in self.classes.iter_mut().zip(&other.classes) {
+            *a = (a.0 + b.0, a.1 + b.1);
+        }
+    }
 }

@@ -26,8 +26,19 @@ pub(super) struct At<'a> {
     start: Day,
     /// How each group is sized, by day of the soak from the first of the span on.
     pub modes: Vec<Mode>,
-    /// Whether any is harvested young, since its shed is short.
-    is_young: bool,
+    /// Age at harvest by group and day of the soak, from [`MARGIN`] days before the span on.
+    ages: Vec<Vec<i32>>,
+    /// What is soaked by group and day, from the first of the span on, at the age of the guide.
+    seeds: Vec<Vec<Seed>>,
+}
+
+/// Seed for the animals of a feeding day.
+#[derive(Clone, Copy)]
+pub(super) struct Seed {
+    pub head: i64,
+    pub grams: i64,
+    /// Fresh fodder from a kg of it, grams.
+    fresh: i64,
 }
 
 /// When a feeding day's fodder is soaked.
@@ -69,10 +80,24 @@ impl<'a> At<'a> {
             span,
             start,
             modes: Vec::new(),
-            is_young: false,
+            ages: Vec::new(),
+            seeds: Vec::new(),
         };
+        let first = span.first - MARGIN;
+        let days = first..span.first + i32::try_from(span.days).unwrap_or(0) + MARGIN;
+        let of_guide = |of: &Group| days.clone().map(|day| at.age_by_guide(of, day)).collect();
+        at.ages = farm.groups.iter().map(of_guide).collect();
+        let soaks = span.first..days.end;
+        let of_day = |group: usize| soaks.clone().map(|day| at.seed_at_age(group, day)).collect();
+        at.seeds = (0..farm.groups.len()).map(of_day).collect();
         at.modes = at.all_modes();
-        at.is_young = at.modes.iter().any(|m| m.young > 0);
+        if at.modes.iter().any(|m| m.young > 0) {
+            let young = |group: usize, day: Day| at.mode(group, day).young;
+            let of_group = |(group, ages): (usize, &Vec<i32>)| -> Vec<i32> {
+                days.clone().zip(ages).map(|(day, age)| age - young(group, day)).collect()
+            };
+            at.ages = at.ages.iter().enumerate().map(of_group).collect();
+        }
         at
     }
 
@@ -126,7 +151,7 @@ impl<'a> At<'a> {
 
     /// Seed that a group's animals need when it is soaked on a day, grams, and what a kg of it
     /// gives. The need is that of the guide's yield; the farm's own yield meets it.
-    pub(super) fn seed_for(&self, of: &Group, head: i64, soak: Day) -> (i64, i64) {
+    fn seed_for(&self, of: &Group, head: i64, soak: Day) -> (i64, i64) {
         let (setting, common) = (of.setting_on(soak), self.standards.common(soak));
         let (_, load_g) = self.load(setting, &common);
         let per_tray = self.standards.per_tray_milli(of.class, soak);
@@ -135,6 +160,25 @@ impl<'a> At<'a> {
         let fresh = self.fresh(crop).unwrap_or(common.yield_g_per_kg).max(1);
         let grams = mul_div(grams, common.yield_g_per_kg, fresh).unwrap_or(grams);
         (grams.max(i64::from(head > 0)), fresh)
+    }
+
+    /// What is soaked on a day for the day on which it has the age of the guide; nothing where none
+    /// is grown then.
+    fn seed_at_age(&self, group: usize, soak: Day) -> Seed {
+        let Some(of) = self.farm.groups.get(group) else {
+            return Seed { head: 0, grams: 0, fresh: 1 };
+        };
+        let day = soak + self.age(group, soak);
+        let paused = self.farm.pauses.iter().any(|p| p.contains(day));
+        let is_grown = of.setting_on(soak).is_none_or(|s| s.is_grown) && !paused;
+        let head = of.head_on(day).filter(|_| is_grown).unwrap_or(0);
+        let (grams, fresh) = self.seed_for(of, head, soak);
+        Seed { head, grams, fresh }
+    }
+
+    /// The same as it was made once for each day of the span.
+    pub(super) fn seed_on(&self, group: usize, soak: Day) -> Option<&Seed> {
+        self.seeds.get(group)?.get(usize::try_from(soak - self.span.first).ok()?)
     }
 
     /// Fresh fodder from a kg of a crop's seed by the farm's records, grams.
@@ -152,7 +196,11 @@ impl<'a> At<'a> {
         let head = head.filter(|_| setting.is_none_or(|s| s.is_grown)).unwrap_or(0);
         let common = self.standards.common(soak_on);
         let (shed, load_g) = self.load(setting, &common);
-        let (grams, yield_g_per_kg) = self.seed_for(of, head, soak_on);
+        let known = self.seed_on(group, soak_on).filter(|known| known.head == head);
+        let (grams, yield_g_per_kg) = match known {
+            Some(known) => (known.grams, known.fresh),
+            None => self.seed_for(of, head, soak_on),
+        };
         Some(Need { head, grams, shed, load_g, yield_g_per_kg, when })
     }
 
@@ -160,7 +208,7 @@ impl<'a> At<'a> {
         &self,
         group: usize,
         day: Day,
-        feeds: &mut Vec<Feed>,
+        (feeds, loads): (&mut Vec<Feed>, &mut Vec<i64>),
         asks: &mut Vec<Ask>,
     ) {
         let grown: i64 = self.growing_for(group, day);
@@ -182,6 +230,7 @@ impl<'a> At<'a> {
             yield_g_per_kg: need.yield_g_per_kg,
             short: None,
         };
+        loads.push(need.load_g);
         let left = need.grams - grown;
         if left <= 0 || (grown > 0 && left * 100 <= need.grams * TOP_UP_PERCENT) {
             feeds.push(feed);
@@ -270,7 +319,7 @@ impl<'a> At<'a> {
     }
 
     fn soak_day(&self, at: usize, group: &Group, feed_on: Day) -> When {
-        let age = |soak: Day| self.age(at, group, soak);
+        let age = |soak: Day| self.age(at, soak);
         let stands = |soak: Day| age(soak) > self.standards.common(soak).incubate_days;
         let start = group.starts_on.map_or(self.start, |own| own.max(self.start));
         let is_ramp = feed_on <= start && stands(start);
@@ -305,13 +354,17 @@ impl<'a> At<'a> {
 
     /// Age at which a group's fodder is harvested when it is soaked on a day: in a short shed it
     /// may be younger than the guide says.
-    fn age(&self, at: usize, group: &Group, soak: Day) -> i32 {
-        let young = if self.is_young { self.mode(at, soak).young } else { 0 };
-        self.full_age(group, soak) - young
+    pub(super) fn age(&self, group: usize, soak: Day) -> i32 {
+        let known = usize::try_from(soak - self.span.first + MARGIN).ok();
+        let known = known.and_then(|at| self.ages.get(group)?.get(at)).copied();
+        known.unwrap_or_else(|| {
+            let of_guide = self.farm.groups.get(group).map_or(0, |g| self.age_by_guide(g, soak));
+            of_guide - self.mode(group, soak).young
+        })
     }
 
     /// The same by the guide and the fodder plan.
-    pub(super) fn full_age(&self, group: &Group, soak: Day) -> i32 {
+    fn age_by_guide(&self, group: &Group, soak: Day) -> i32 {
         let set = group.setting_on(soak).and_then(|s| s.age);
         set.unwrap_or_else(|| self.standards.age(Some(group.class), soak))
     }

@@ -263,10 +263,11 @@ pub fn plan(farm: &Farm, standards: &Standards, growing: &[Growing], span: Span)
     };
     let mut at = At::new(farm, standards, growing, span, start);
     at.share_out();
-    let mut asks = Vec::new();
+    // Full load of a tray, by feeding day as in the plan.
+    let (mut asks, mut loads) = (Vec::new(), Vec::new());
     for group in 0..farm.groups.len() {
         for day in span.first..end + MARGIN {
-            at.feeding_day(group, day, &mut made.feeds, &mut asks);
+            at.feeding_day(group, day, (&mut made.feeds, &mut loads), &mut asks);
         }
     }
     asks.sort_by_key(|a| (a.soak.day, a.soak.feed_on, a.soak.group));
@@ -282,7 +283,7 @@ pub fn plan(farm: &Farm, standards: &Standards, growing: &[Growing], span: Span)
     } else {
         share(&at, asks, &mut places, &mut made);
     }
-    at.look_ahead(&mut made.feeds);
+    at.look_ahead(&mut made.feeds, &loads);
     let missing = at.places_missing();
     made.soaks.retain(|s| s.day < end);
     made.feeds.retain(|f| f.day < end);

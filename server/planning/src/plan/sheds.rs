@@ -86,13 +86,10 @@ impl At<'_> {
         let Some(of) = self.farm.groups.get(group) else { return Mode::NONE };
         let (setting, common) = (of.setting_on(soak), self.standards.common(soak));
         let (shed, load_g) = self.load(setting, &common);
-        let age = self.full_age(of, soak);
-        let day = soak + age;
-        let paused = self.farm.pauses.iter().any(|p| p.contains(day));
-        let is_grown = setting.is_none_or(|s| s.is_grown) && !paused;
-        let head = of.head_on(day).filter(|_| is_grown).unwrap_or(0);
-        let (seed, _) = self.seed_for(of, head, soak);
-        let trays = if head > 0 { real(seed) / real(load_g.max(1)) } else { 0.0 };
+        let age = self.age(group, soak);
+        let seed = self.seed_on(group, soak);
+        let grams = seed.filter(|seed| seed.head > 0).map_or(0, |seed| seed.grams);
+        let trays = real(grams) / real(load_g.max(1));
         let full = setting.and_then(|s| s.full).unwrap_or(common.full);
         let trays = if full { (trays - 1e-9).ceil() } else { trays };
         let stands = i64::from((age - common.incubate_days).max(0));

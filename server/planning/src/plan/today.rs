@@ -131,42 +131,42 @@ impl At<'_> {
 
     /// Of each group whose losses are planned for: what is kept in reserve or owed is no surplus,
     /// and a day that lacks some takes young trays of the next two days.
-    pub(super) fn look_ahead(&self, feeds: &mut [Feed]) {
-        for group in 0..self.farm.groups.len() {
+    pub(super) fn look_ahead(&self, feeds: &mut [Feed], loads: &[i64]) {
+        // Of each group its feeding days, by day.
+        let mut from = 0;
+        while let Some(group) = feeds.get(from).map(|f| f.group) {
+            let count = feeds.iter().skip(from).take_while(|f| f.group == group).count();
+            let (days, loads) = (feeds.get_mut(from..from + count), loads.get(from..from + count));
+            from += count;
             let Some(risk) = self.mode(group, self.span.first).risk else { continue };
-            let mut days: Vec<&mut Feed> = feeds.iter_mut().filter(|f| f.group == group).collect();
-            days.sort_by_key(|f| f.day);
-            let have: Vec<(Day, i64)> =
-                days.iter().map(|f| (f.day, f.growing_g + f.planned_g)).collect();
-            let mut owed = 0;
-            for feed in days {
-                owed = self.look_at(feed, &have, (group, &risk), owed);
-            }
+            look_at_days(days.unwrap_or_default(), loads.unwrap_or_default(), &risk);
         }
     }
+}
 
-    /// One day; what is owed after it.
-    fn look_at(
-        &self,
-        feed: &mut Feed,
-        have: &[(Day, i64)],
-        (group, risk): (usize, &Risk),
-        owed: i64,
-    ) -> i64 {
-        let load = self.need(group, feed.day).map_or(1, |n| n.load_g).max(1);
-        let share = base_share(real(feed.need_g), real(load), risk);
-        let reserve = grams(real(feed.need_g) * (share - 1.0));
-        let over = feed.growing_g + feed.planned_g - feed.need_g;
-        let beyond = over - reserve - owed;
-        let is_handful = beyond * 100 <= feed.need_g * TOP_UP_PERCENT;
-        feed.spare_g = if is_handful { over.max(0) } else { reserve + owed };
-        let is_lack = feed.short.is_some_and(super::Short::is_lack);
-        let next = feed.day + 1..=feed.day + YOUNG_DAYS_MAX;
-        let stands: i64 = have.iter().filter(|(d, _)| next.contains(d)).map(|(_, g)| g).sum();
-        if is_lack && stands > 0 {
-            feed.young_g = (-over).clamp(0, stands);
-            feed.short = feed.short.filter(|_| feed.short_g() > 0);
-        }
-        (owed - over).max(0)
+/// The days of one group.
+fn look_at_days(feeds: &mut [Feed], loads: &[i64], risk: &Risk) {
+    let have: Vec<(Day, i64)> = feeds.iter().map(|f| (f.day, f.growing_g + f.planned_g)).collect();
+    let mut owed = 0;
+    for (at, (feed, load)) in feeds.iter_mut().zip(loads).enumerate() {
+        let last = feed.day + YOUNG_DAYS_MAX;
+        let next = have.iter().skip(at + 1).take_while(|(day, _)| *day <= last);
+        owed = look_at(feed, next.map(|(_, grams)| grams).sum(), (*load, risk), owed);
     }
+}
+
+/// One day, with what stands for the next; what is owed after it.
+fn look_at(feed: &mut Feed, stands: i64, (load, risk): (i64, &Risk), owed: i64) -> i64 {
+    let share = base_share(real(feed.need_g), real(load.max(1)), risk);
+    let reserve = grams(real(feed.need_g) * (share - 1.0));
+    let over = feed.growing_g + feed.planned_g - feed.need_g;
+    let beyond = over - reserve - owed;
+    let is_handful = beyond * 100 <= feed.need_g * TOP_UP_PERCENT;
+    feed.spare_g = if is_handful { over.max(0) } else { reserve + owed };
+    let is_lack = feed.short.is_some_and(super::Short::is_lack);
+    if is_lack && stands > 0 {
+        feed.young_g = (-over).clamp(0, stands);
+        feed.short = feed.short.filter(|_| feed.short_g() > 0);
+    }
+    (owed - over).max(0)
 }

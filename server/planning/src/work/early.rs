@@ -3,14 +3,15 @@
 use super::lines::Lines;
 use super::{Batch, Line, Task};
 use crate::farm::Day;
-use crate::make_up::make_up;
+use crate::make_up::early;
 use crate::plan::{Plan, Short, YOUNG_DAYS_MAX};
 use crate::sizing::real;
 
 impl Lines<'_> {
     /// What is to be harvested early today: whole good trays of the next days, while more than a
     /// tenth of a group's need is missing and nothing has been fed to it yet. Only where the shed
-    /// has the capacity to repay them. Never from a batch with mould, or of a held lot.
+    /// has the capacity to repay them. Never from a batch with mould, or of a held lot. Of several
+    /// trays the last is asked for when the others are weighed.
     pub(super) fn early(&self, made: &Plan, lines: &mut Vec<Line>) {
         if self.scene.farm.learned.is_none() {
             return;
@@ -52,7 +53,7 @@ impl Lines<'_> {
         trays.sort_by_key(|(days, ..)| *days);
         let those: Vec<(i32, f64)> = trays.iter().map(|(days, kg, _)| (*days, *kg)).collect();
         let left = self.left_of_yesterday(group);
-        let (taken, _) = make_up(need, got, left, &those, YOUNG_DAYS_MAX);
+        let taken = early(need, got, left, &those, YOUNG_DAYS_MAX);
         let mut counts: std::collections::BTreeMap<usize, (i32, i64)> = Default::default();
         for (days, _, at) in taken.into_iter().filter_map(|i| trays.get(i)) {
             counts.entry(*at).or_insert((*days, 0)).1 += 1;

@@ -1,6 +1,7 @@
 //! The plan under noise against its bars, in the simulator; the example `plan_table` prints more.
 
 use crate::simulator::{FIRST, Outcome, Simulated, USUAL, World, simulate, standards};
+use traybook_planning::make_up::early;
 use traybook_planning::service::{LADDER, level_of};
 
 /// Days or weight of a hundred.
@@ -18,8 +19,8 @@ fn sixty_farms_go_short_on_few_days_and_waste_little() {
     let out = simulate(&USUAL);
     println!("{}", out.line());
     check_shed(&out);
-    assert!(percent(out.tenth, out.days) <= 3.0, "{}", out.line());
-    assert!(percent(out.quarter, out.days) <= 1.0, "{}", out.line());
+    assert!(percent(out.tenth, out.days) <= 1.5, "{}", out.line());
+    assert!(percent(out.quarter, out.days) <= 0.5, "{}", out.line());
     assert!(percent(out.wasted, out.need) <= 6.0, "{}", out.line());
     assert!(out.seed / out.least <= 1.13, "{}", out.line());
     // Exact plans go short on one day in five: the same farms, the same losses.
@@ -42,14 +43,50 @@ fn without_noise_nobody_goes_short_and_little_seed_is_kept() {
     assert!((1.08..=1.13).contains(&(out.seed / out.least)), "{}", out.line());
 }
 
+/// The specification's own simulation has 1.7 days of 100 in a shed with places for exact trays, and
+/// 1.0 with places for more. Its farms are not given; needs that are not whole trays come near it.
 #[test]
-fn a_full_shed_takes_no_more_trays_than_it_has_places() {
-    let out = simulate(&World { places: 1.0, days: 200, ..USUAL.clone() });
+fn a_full_shed_keeps_the_bars_and_takes_no_more_trays_than_it_has_places() {
+    let full = World { places: 1.0, ..USUAL.clone() };
+    let out = simulate(&World { drawn: true, ..full.clone() });
     check_shed(&out);
-    assert!(percent(out.quarter, out.days) <= 1.5, "{}", out.line());
+    assert!(percent(out.tenth, out.days) <= 2.5, "{}", out.line());
+    assert!(percent(out.quarter, out.days) <= 1.0, "{}", out.line());
+    assert!(percent(out.unmet, out.need) <= 2.5, "{}", out.line());
+    assert!(percent(out.wasted, out.need) <= 4.5, "{}", out.line());
+    assert!(out.seed / out.least <= 1.13, "{}", out.line());
+    // Needs of whole trays leave a tray less room: the promise of one day in twenty.
+    let out = simulate(&full);
+    check_shed(&out);
+    assert!(percent(out.tenth, out.days) <= 5.0, "{}", out.line());
+    assert!(percent(out.quarter, out.days) <= 1.0, "{}", out.line());
     // Trays that may carry no more than their load leave nothing to repay with: exact plans.
-    let most = World { places: 1.0, load_most: 100_000, days: 200, ..USUAL.clone() };
+    let most = World { load_most: 100_000, days: 200, ..full };
     check_shed(&simulate(&most));
+}
+
+#[test]
+fn from_three_trays_a_day_on_a_full_shed_keeps_the_promise() {
+    for size in [3.0, 4.0, 5.0, 6.0, 8.0] {
+        let world = World { size: Some(size), places: 1.0, farms: 20, ..USUAL.clone() };
+        let out = simulate(&world);
+        check_shed(&out);
+        assert!(percent(out.tenth, out.days) <= 5.0, "{size}: {}", out.line());
+    }
+}
+
+/// The last of several trays is asked for when the others are weighed: with all at once 2.4 days of
+/// 100 were more than a tenth short.
+#[test]
+fn trays_are_taken_early_one_after_the_other() {
+    let trays = [(1, 7.0), (1, 7.0), (2, 6.0)];
+    // ARITH: 14 of 24 are missing, 2.4 of them within a tenth: two trays, so one for now.
+    assert_eq!(early(24.0, 10.0, 0.0, &trays, 2), [0]);
+    // It weighs 9: 5 are missing, and the next is taken. It weighs 12: 2 are missing, and none is.
+    assert_eq!(early(24.0, 19.0, 0.0, &trays[1..], 2), [0]);
+    assert_eq!(early(24.0, 22.0, 0.0, &trays[1..], 2), [0_usize; 0]);
+    // Three are missing: two for now.
+    assert_eq!(early(24.0, 2.0, 0.0, &trays, 2), [0, 1]);
 }
 
 #[test]

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use traybook_domain::guide::{Guide, GuideName};
 use traybook_domain::kinds::{ANIMAL_CLASSES, CROPS};
 use traybook_planning::learn::{SPOIL, SPOIL_TRAYS_MIN, learn_spoilage, learn_yield};
-use traybook_planning::make_up::make_up;
+use traybook_planning::make_up::early;
 use traybook_planning::plan::YOUNG_DAYS_MAX;
 use traybook_planning::{
     Day, Farm, Feed, Group, Growing, Learned, Plan, RestDays, Shed, Short, Span, Standards, plan,
@@ -46,6 +46,8 @@ pub struct World {
     pub rest: bool,
     /// Trays a day of every farm; several sizes where there is none.
     pub size: Option<f64>,
+    /// Whether needs are drawn from one to eight trays, so that most are not whole trays.
+    pub drawn: bool,
     /// Whether what is left of a harvest is fed on the next day.
     pub keeps: bool,
     pub seed: u64,
@@ -68,6 +70,7 @@ pub const USUAL: World = World {
     short_days: 33_000,
     rest: false,
     size: None,
+    drawn: false,
     keeps: false,
     seed: 7,
 };
@@ -177,9 +180,18 @@ fn class(name: &str) -> usize {
     ANIMAL_CLASSES.iter().position(|c| *c == name).expect("a class")
 }
 
+/// Animals that a tray feeds by the guide.
+fn a_tray(name: &str) -> f64 {
+    match name {
+        "layers" => 100.0,
+        "goats" => 7.0,
+        _ => 1.0,
+    }
+}
+
 /// A group of so many trays a day.
 fn herd(name: &str, trays: f64) -> Group {
-    let each = if name == "layers" { 100.0 } else { 1.0 };
+    let each = a_tray(name);
     Group {
         id: Uuid::nil(),
         code: name.to_owned(),
@@ -198,16 +210,17 @@ impl Simulated {
         let mut random = Random(world.seed.wrapping_mul(1_000_003) ^ number as u64);
         random.uniform();
         let size = world.size.unwrap_or(SIZES[number % SIZES.len()]);
+        let size = if world.drawn { 1.0 + 7.0 * random.uniform() } else { size };
         // Fewer than a whole tray of layers are told in birds; cows come whole.
-        let is_layers = number % 3 == 1 || size.fract() > 0.0;
-        let mut groups = vec![herd(if is_layers { "layers" } else { "dairy_cows" }, size)];
+        let is_layers = number % 3 == 1 || (size.fract() > 0.0 && !world.drawn);
+        let others = if world.drawn { "goats" } else { "dairy_cows" };
+        let mut groups = vec![herd(if is_layers { "layers" } else { others }, size)];
         if world.groups {
             groups.push(herd(if is_layers { "dairy_cows" } else { "layers" }, (size / 2.0).ceil()));
         }
         let nights = |g: &Group| if g.code == "layers" { 2.0 } else { 6.0 };
-        let each = |g: &Group| if g.code == "layers" { 100.0 } else { 1.0 };
-        let needed: f64 =
-            groups.iter().map(|g| (g.head[0].1 as f64 / each(g)).ceil() * nights(g)).sum();
+        let trays = |g: &Group| (g.head[0].1 as f64 / a_tray(&g.code)).ceil();
+        let needed: f64 = groups.iter().map(|g| trays(g) * nights(g)).sum();
         let places = (needed * world.places).round() as i64;
         let mut rest = RestDays::default();
         if world.rest {
@@ -400,8 +413,14 @@ impl Simulated {
         }
         trays.sort_by_key(|t| t.0);
         let those: Vec<(i32, f64)> = trays.iter().map(|t| (t.0, t.1)).collect();
-        let (taken, _) = make_up(need, got, left, &those, YOUNG_DAYS_MAX);
-        taken.into_iter().map(|i| self.harvest(trays[i].2, 1, today)).sum()
+        // As on the list of work: all trays but the last, weighed; then it is asked again.
+        let (mut more, mut from) = (0.0, 0);
+        loop {
+            let taken = early(need, got + more, left, &those[from..], YOUNG_DAYS_MAX);
+            let Some(last) = taken.last().copied() else { return more };
+            more += taken.iter().map(|i| self.harvest(trays[from + i].2, 1, today)).sum::<f64>();
+            from += last + 1;
+        }
     }
 
     pub fn night(&mut self, today: Day) {

@@ -359,3 +359,30 @@ fn a_short_harvest_is_made_up_by_young_trays_that_have_no_mould() {
     let held = lines(&scene, day("2026-04-01"), now, true);
     assert!(held.iter().all(|l| l.early.is_none()));
 }
+
+#[test]
+fn of_two_young_trays_the_second_is_asked_for_when_the_first_is_weighed() {
+    let now = "2026-04-01T07:30";
+    let with = |due: i64, first: Option<i64>| -> Vec<(Option<i64>, Option<i32>)> {
+        let mut scene = lossy(now);
+        let of = |code: &'static str| move |b: &&mut Batch| b.code.as_deref() == Some(code);
+        let today = scene.batches.iter_mut().find(of("B22")).expect("B22");
+        today.outs.retain(|o| o.task == Task::Harvest);
+        today.outs[0].grams = Some(due);
+        if let Some(grams) = first {
+            let (task, at) = (Task::Harvest, at("2026-04-01T07:20"));
+            let out = Out { task, at, trays: Some(1), grams: Some(grams) };
+            scene.batches.iter_mut().find(of("B23")).expect("B23").outs.push(out);
+        }
+        let all = lines(&scene, day("2026-04-01"), now, false);
+        let early = all.into_iter().filter(|l| l.early.is_some() && l.state == State::Open);
+        early.map(|l| (l.trays, l.early)).collect()
+    };
+    // ARITH: 20 kg of 48 are missing, a tray gives 8.786 kg: two would do.
+    assert_eq!(with(28_000, None), [(Some(1), Some(1))]);
+    // It weighs 8 kg: 12 are missing. It weighs 16 kg: 4, which is within a tenth.
+    assert_eq!(with(28_000, Some(8_000)), [(Some(1), Some(1))]);
+    assert_eq!(with(28_000, Some(16_000)), []);
+    // Of three, two are asked for.
+    assert_eq!(with(19_000, None), [(Some(2), Some(1))]);
+}
