@@ -370,7 +370,7 @@ fn who_reads_programmes_asks_for_quarters(w: World) {
     let page = browser.page("/totals?period=2025-01_2025-06&month=2026-02");
     for part in [
         "value=\"2025-01_2025-09\"",
-        "selected>January 2025 to June 2025",
+        "selected>2025-01 to 2025-06",
         "or between it and a quarter",
         "/indicators.csv?from=2025-01&#38;month=2025-06",
     ] {

@@ -47,7 +47,8 @@ pub(super) fn field(visit: &Visit) -> Result<Option<Field>, AppError> {
     let page = visit.page();
     let chosen = chosen(visit, &periods)?.map(|period| name_of(&period)).unwrap_or_default();
     let choice = |period: &(Month, Month)| {
-        let args = [("from", page.month(period.0).into()), ("to", page.month(period.1).into())];
+        // In digits: a choice is no wider than a field of a telephone.
+        let args = [("from", period.0.to_string().into()), ("to", period.1.to_string().into())];
         (name_of(period), page.tell("indicators-period", &args))
     };
     let choices = Input::Choice(periods.iter().map(choice).collect());
