@@ -214,6 +214,10 @@ no-milk-or-eggs = No animals that give milk or eggs are recorded. Ask your offic
 error-title = Please check
 error-try-again = That did not work: { $detail }
 page-not-there = There is nothing at this address.
+more-lines = { $count ->
+    [one] One more line of this farm
+   *[other] { $count } more lines of this farm
+  }
 more-farms = { $count ->
     [one] One more farm has work.
    *[other] { $count } more farms have work.

@@ -229,6 +229,10 @@ no-milk-or-eggs = Hakuna mifugo wa maziwa au mayai waliorekodiwa. Muulize afisa 
 error-title = Tafadhali angalia
 error-try-again = Haikufaulu: { $detail }
 page-not-there = Hakuna kitu kwenye anwani hii.
+more-lines = { $count ->
+    [one] Kazi moja zaidi ya shamba hili
+   *[other] Kazi { $count } zaidi za shamba hili
+  }
 more-farms = { $count ->
     [one] Shamba moja zaidi lina kazi.
    *[other] Mashamba { $count } zaidi yana kazi.
