@@ -31,7 +31,8 @@ class Server:
     """The demo, or a database of its own, which can be stopped and started again on the same files
     and address."""
 
-    def __init__(self, binary, folder, port=None, command="demo", host="127.0.0.1"):
+    def __init__(self, binary, folder, port=None, command="demo", host="127.0.0.1", size=None):
+        self.size = size
         self.binary, self.folder, self.command, self.host = binary, Path(folder), command, host
         self.folder.mkdir(parents=True, exist_ok=True)
         self.port = port or free_port()
@@ -44,6 +45,8 @@ class Server:
     def start(self):
         out = open(self.folder / "demo.log", "a+")
         command = [self.binary, "--data", str(self.folder), self.command, "--listen", f"127.0.0.1:{self.port}"]
+        if self.size:
+            command += ["--size", self.size]
         if self.host != "127.0.0.1":
             command += ["--public-address", self.base]
         self.process = subprocess.Popen(command, stdout=out, stderr=subprocess.STDOUT)

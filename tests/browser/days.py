@@ -13,6 +13,7 @@ from pathlib import Path
 from axe_playwright_python.sync_playwright import Axe
 from PIL import Image
 from common import LAPTOP, PHONE, Server, choose_language, fits, launch, no_text_is_missing, sign_in, with_playwright
+from many import many
 
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 FORM_BYTES = 14_000  # page and style, compressed: what the first view of a form needs
@@ -418,7 +419,8 @@ def main(binary, folder, pictures=None):
             person.end()
         without_script(playwright, server)
         slow_line(playwright, server)
-    server.stop()
+        server.stop()
+        many(playwright, binary, Path(folder).with_name(Path(folder).name + "-many"))
     print("days: all roles passed")
 
 

@@ -15,6 +15,7 @@ both!(
     the_register_opens_on_the_day,
     a_training_is_corrected_and_taken_back,
     indicators_count_people_and_hide_the_complement,
+    who_reads_programmes_asks_for_quarters,
     farms_grow_are_active_and_drop_out,
 );
 
@@ -246,14 +247,20 @@ fn figures(csv: &str, indicator: &str) -> Vec<(String, String, String)> {
     out
 }
 
+fn set(w: &World, instant: &str) {
+    w.clock.set(traybook_domain::time::parse_instant(instant).expect("an instant"));
+}
+
 fn indicators_count_people_and_hide_the_complement(w: World) {
     train(&w, "female", 30, true);
     train(&w, "male", 27, true);
     train(&w, "not_stated", 1, true);
     train(&w, "male", 3, false);
-    for who in ["programme_reader", "manager"] {
+    set(&w, "2026-04-02T09:00:00Z");
+    for (who, month) in [("programme_reader", "2026-03"), ("manager", "2026-02")] {
+        let from = if who == "manager" { "2026-02" } else { "2026-01" };
         let mut reader = Browser::sign_in(&w, who);
-        let csv = indicators(&mut reader, "from=2026-02&month=2026-02");
+        let csv = indicators(&mut reader, &format!("from={from}&month={month}"));
         let told = figures(&csv, "people_trained");
         let line = |group: &str, value: &str, why: &str| {
             (group.to_owned(), value.to_owned(), why.to_owned())
@@ -270,21 +277,21 @@ fn indicators_count_people_and_hide_the_complement(w: World) {
             assert!(told.contains(&wanted), "{wanted:?} of {told:?} in {csv}");
         }
         assert_eq!(figures(&csv, "women_trained_percent"), [line("all", "51.7", "")]);
-        let page = reader.page("/totals?month=2026-02");
+        let page = reader.page(&format!("/totals?from={from}&month={month}"));
         for part in ["People trained", "Each is counted once.", "hidden groups together 28"] {
             assert!(page.contains(part), "{part}: {page}");
         }
         assert!(!page.contains("Juma"), "no names");
-        let none = indicators(&mut reader, "from=2026-01&month=2026-01");
+        let none = indicators(&mut reader, "from=2025-10&month=2025-12");
         assert!(figures(&none, "people_trained").contains(&line("all", "0", "")), "{none}");
-        let file = reader.get("/indicators.xlsx?month=2026-02");
+        let file = reader.get(&format!("/indicators.xlsx?from={from}&month={month}"));
         assert_eq!(file.status, 200);
         assert_eq!(reader.get("/indicators.csv?from=2024-01&month=2026-02").status, 422);
         assert_eq!(reader.get("/indicators.csv?from=2026-02&month=2026-01").status, 422);
         // The interface gives the same.
         let client = w.sign_in(who);
         let of = |months: &str| client.get(&format!("/v1/indicators?{months}"));
-        let own = of("from=2026-02&month=2026-02").expect(200).json();
+        let own = of(&format!("from={from}&month={month}")).expect(200).json();
         let lines = own["cooperatives"][0]["lines"].as_array().expect("lines").clone();
         let trained = |group: &str| {
             let is = |l: &&Json| l["indicator"] == "people_trained" && l["group"] == group;
@@ -299,6 +306,85 @@ fn indicators_count_people_and_hide_the_complement(w: World) {
     }
     assert_eq!(w.sign_in("officer").get("/v1/indicators?from=2026-02&month=2026-02").status, 403);
     assert_eq!(Browser::sign_in(&w, "officer").get("/indicators.csv").status, 403);
+}
+
+/// A training on a day, to which members came.
+fn trained_on(w: &World, day: &str, members: &[uuid::Uuid]) {
+    let training = json!({ "code": day, "date": day, "topic": "Clean seed" });
+    let training = w.make(&w.a, Kind::Training, training);
+    for member in members {
+        let came = json!({ "training_id": training, "member_id": member });
+        w.make(&w.a, Kind::Attendance, came);
+    }
+}
+
+fn who_reads_programmes_asks_for_quarters(w: World) {
+    let members: Vec<uuid::Uuid> = (0..32)
+        .map(|at| {
+            let sex = if at % 2 == 0 { "female" } else { "male" };
+            let member = json!({ "number": format!("Q{at}"), "name": "Juma Mfano",
+                "area_id": w.a.id("area"), "sex": sex, "birth_year": 1990, "language": "sw",
+                "consent": true, "joined_on": "2024-02-01" });
+            w.make(&w.a, Kind::Member, member)
+        })
+        .collect();
+    // Twenty come in the first two quarters; two more in the second; ten more in the third.
+    trained_on(&w, "2025-02-03", &members[..20]);
+    trained_on(&w, "2025-05-03", &members[..22]);
+    trained_on(&w, "2025-08-03", &members);
+    let client = w.sign_in("programme_reader");
+    let of = |months: &str| client.get(&format!("/v1/indicators?{months}"));
+    let trained = |months: &str, group: &str| {
+        let lines = of(months).expect(200).json()["cooperatives"][0]["lines"].clone();
+        let lines = lines.as_array().expect("lines").clone();
+        let is = |l: &Json| l["indicator"] == "people_trained" && l["group"] == group;
+        lines.into_iter().find(is).expect("a line")["value"].clone()
+    };
+    assert_eq!(trained("from=2025-01&month=2025-03", "all"), 20);
+    assert_eq!(trained("from=2025-04&month=2025-06", "all"), 22);
+    assert_eq!(trained("from=2025-07&month=2025-09", "all"), 32);
+    // The year so far less its first quarter would be two people.
+    assert_eq!(trained("from=2025-01&month=2025-06", "all"), Json::Null);
+    // Of three quarters, ten came to the third alone. They are five women and five men.
+    assert_eq!(trained("from=2025-01&month=2025-09", "all"), 32);
+    for (group, number) in [("female", 16), ("male", 16)] {
+        assert_eq!(trained("from=2025-01&month=2025-09", group), number, "{group}");
+    }
+    // What is no such quarter is refused at the field, through every door.
+    let mut browser = Browser::sign_in(&w, "programme_reader");
+    for wrong in [
+        "from=2025-01&month=2025-01",
+        "from=2025-01&month=2025-05",
+        "from=2025-02&month=2025-04",
+        "from=2025-04&month=2025-09",
+        "from=2024-10&month=2025-03",
+        // The quarter is not over.
+        "from=2026-01&month=2026-03",
+    ] {
+        let errors = of(wrong).expect(422).errors();
+        assert_eq!((&*errors[0].0, &*errors[0].1), ("/month", "quarters"), "{wrong}");
+        assert_eq!(browser.get(&format!("/indicators.csv?{wrong}")).status, 422, "{wrong}");
+    }
+    // The page offers what may be asked, says why a number is left out, and shows other months of
+    // the totals beside.
+    let page = browser.page("/totals?period=2025-01_2025-06&month=2026-02");
+    for part in [
+        "value=\"2025-01_2025-09\"",
+        "selected>2025-01 to 2025-06",
+        "or between it and a quarter",
+        "/indicators.csv?from=2025-01&#38;month=2025-06",
+    ] {
+        assert!(page.contains(part), "{part}: {page}");
+    }
+    assert!(!page.contains("value=\"2026-01_2026-03\""), "{page}");
+    let other = browser.get("/totals?period=2025-01_2025-05");
+    assert_eq!(other.status, 422, "{}", other.text);
+    // Without months it is the last quarter that is over; the manager's months are free.
+    assert!(indicators(&mut browser, "").contains("\n2025-10,2025-12,"));
+    let manager = w.sign_in("manager");
+    manager.get("/v1/indicators?from=2025-01&month=2025-05").expect(200);
+    let page = Browser::sign_in(&w, "manager").page("/totals?from=2025-04&month=2025-05");
+    assert!(!page.contains("name=\"period\""), "{page}");
 }
 
 fn farms_grow_are_active_and_drop_out(w: World) {
@@ -329,18 +415,19 @@ fn farms_grow_are_active_and_drop_out(w: World) {
             w.make(&w.a, Kind::BatchEvent, body);
         }
     }
+    set(&w, "2026-04-02T09:00:00Z");
     let mut reader = Browser::sign_in(&w, "programme_reader");
     let value = |csv: &str, indicator: &str| {
         let all = figures(csv, indicator);
         all.iter().find(|(group, ..)| group == "female").expect("women").1.clone()
     };
-    let then = indicators(&mut reader, "from=2025-10&month=2025-10");
+    let then = indicators(&mut reader, "from=2025-10&month=2025-12");
     assert_eq!(
         (value(&then, "farms_growing"), value(&then, "farms_dropped_out")),
         ("6".to_owned(), "0".to_owned()),
         "{then}"
     );
-    let later = indicators(&mut reader, "from=2026-02&month=2026-02");
+    let later = indicators(&mut reader, "from=2026-01&month=2026-03");
     assert_eq!(
         (value(&later, "farms_growing"), value(&later, "farms_dropped_out")),
         ("0".to_owned(), "6".to_owned()),

@@ -76,6 +76,23 @@ pub fn report(w: &World, client: &Client, month: &str) -> Json {
     client.get(&format!("/v1/reports/savings?month={month}")).expect(200).json()
 }
 
+/// A farm is withdrawn with what hangs on it.
+pub fn withdraw(w: &World, gone: Place) {
+    let manager = w.sign_in("manager");
+    let machine = traybook_app::Actor::machine(w.a.coop.clone());
+    let path = format!("/v1/feed-purchases?farm_id={}&limit=200", gone.farm);
+    let bought = manager.get(&path).expect(200).items();
+    let heads = manager.get(&format!("/v1/head-counts?animal_group_id={}", gone.cows)).expect(200);
+    let id = |r: &Json| r["id"].as_str().and_then(|t| t.parse().ok()).expect("an id");
+    let mut all: Vec<(Kind, uuid::Uuid)> =
+        bought.iter().map(|r| (Kind::FeedPurchase, id(r))).collect();
+    all.extend(heads.items().iter().map(|r| (Kind::HeadCount, id(r))));
+    all.extend([(Kind::AnimalGroup, gone.cows), (Kind::Farm, gone.farm)]);
+    for (kind, id) in all {
+        w.wait(w.app.withdraw(&machine, kind, id, 1, None)).expect("withdrawn");
+    }
+}
+
 /// A farm's line.
 pub fn line<'a>(report: &'a Json, code: &str) -> &'a Json {
     let farms = report["farms"].as_array().expect("farms");

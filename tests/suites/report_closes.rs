@@ -1,6 +1,6 @@
 //! Closed months: they stay to the byte, and what is corrected later shows as an adjustment.
 
-use crate::report::{full_month, holds, line, report};
+use crate::report::{full_month, holds, line, report, withdraw};
 use acceptance::feeding::{add_all, bought, counted, day, meal, place, place_of, regular};
 use acceptance::{Client, World, both};
 use serde_json::{Value as Json, json};
@@ -245,19 +245,7 @@ fn a_withdrawn_farm_keeps_its_closed_months(w: World) {
     close(&manager, "2026-01");
     let frozen = both_texts(&manager, "2026-01");
     holds(&report(&w, &manager, "2026-02")["total"], &json!({ "farms_included": 2 }));
-    // A farm is withdrawn with what hangs on it.
-    let machine = traybook_app::Actor::machine(w.a.coop.clone());
-    let path = format!("/v1/feed-purchases?farm_id={}&limit=200", gone.farm);
-    let bought = manager.get(&path).expect(200).items();
-    let heads = manager.get(&format!("/v1/head-counts?animal_group_id={}", gone.cows)).expect(200);
-    let id = |r: &Json| r["id"].as_str().and_then(|t| t.parse().ok()).expect("an id");
-    let mut all: Vec<(Kind, uuid::Uuid)> =
-        bought.iter().map(|r| (Kind::FeedPurchase, id(r))).collect();
-    all.extend(heads.items().iter().map(|r| (Kind::HeadCount, id(r))));
-    all.extend([(Kind::AnimalGroup, gone.cows), (Kind::Farm, gone.farm)]);
-    for (kind, id) in all {
-        w.wait(w.app.withdraw(&machine, kind, id, 1, None)).expect("withdrawn");
-    }
+    withdraw(&w, gone);
     let february = report(&w, &manager, "2026-02");
     holds(&february, &json!({ "adjustments": [], "settled": 0 }));
     holds(&february["total"], &json!({ "farms_included": 1, "saving": 107_360 }));

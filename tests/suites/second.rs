@@ -6,10 +6,12 @@ use acceptance::{Client, World, both};
 use hmac::{Hmac, Mac as _};
 use serde_json::{Value as Json, json};
 use sha1::Sha1;
+use sha2::{Digest as _, Sha256};
 use traybook_domain::authz::Role;
 use traybook_domain::limits::{PROOF_MS, session_ms};
 use traybook_domain::time::Clock as _;
 use traybook_domain::value::Instant;
+use traybook_storage::Bind;
 
 both!(
     a_second_factor_is_asked_for_at_signing_in,
@@ -152,6 +154,27 @@ fn recovery_codes_work_once(w: World) {
     let sql = "SELECT code_hash FROM recovery_codes";
     let rows = w.db.connect().rows(sql, &[], &[traybook_domain::ColumnType::Text]).expect("rows");
     assert_eq!(rows.len(), 8);
+    // By a slow hash, all with one salt: one try costs one hash.
+    let kept: Vec<&str> = rows.iter().filter_map(|r| r[0].as_text()).collect();
+    let salt = |hash: &str| hash.split('$').nth(4).map(str::to_owned);
+    assert!(
+        kept.iter().all(|h| h.starts_with("$argon2id$") && salt(h) == salt(kept[0])),
+        "{kept:?}"
+    );
+    let before = w.app.hasher.checked();
+    assert_eq!(with("WRONG-CODES"), 422);
+    let of_wrong = w.app.hasher.checked() - before;
+    let before = w.app.hasher.checked();
+    assert_eq!(with("000000"), 422);
+    assert_eq!(of_wrong, w.app.hasher.checked() - before + 1);
+    // Codes that an earlier version kept by a fast hash work until they are used.
+    let old: String = Sha256::digest("ABCDE23456").iter().map(|b| format!("{b:02x}")).collect();
+    let mut conn = w.db.connect();
+    conn.exec("DELETE FROM recovery_codes WHERE code_hash <> ?", &[Bind::text(kept[0])])
+        .expect("gone");
+    let sql = "UPDATE recovery_codes SET code_hash = ?";
+    conn.exec(sql, &[Bind::text(&*old)]).expect("as it was");
+    assert_eq!((with("abcde-23456"), with("abcde-23456")), (201, 422));
     let sql = "SELECT sealed FROM second_factors";
     let rows = w.db.connect().rows(sql, &[], &[traybook_domain::ColumnType::Text]).expect("rows");
     assert!(!rows[0][0].as_text().expect("text").contains(&manager.secret));

@@ -74,8 +74,8 @@ pub struct BoardPeriod {
     pub to: Month,
     /// Months of it with a saving.
     pub months_with_number: i64,
-    /// Money. Of several months the widths of their intervals are added up: the interval is at
-    /// least as wide as that of the sum.
+    /// Money. Of several months the interval is that of the sum; null where it is not known of all
+    /// that is in the sum.
     #[serde(flatten)]
     pub money: Money,
     /// Farms with a number; of several months, farm-months.

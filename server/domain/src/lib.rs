@@ -28,6 +28,7 @@ pub mod record;
 pub mod review;
 pub mod seed_stock;
 pub mod small_groups;
+pub mod small_years;
 pub mod thi;
 pub mod time;
 pub mod trays;

@@ -1,7 +1,7 @@
 //! Sign-ins as their owner sees them, second factors, and notices of what others did to a sign-in.
 
 use crate::columns::{Instant, columns};
-use crate::conn::{Bind, Conn};
+use crate::conn::{Bind, Conn, LIMIT};
 use crate::error::StoreError;
 use crate::passkeys;
 use traybook_domain::{ColumnType, Value};
@@ -189,6 +189,21 @@ pub fn put_recovery_codes(
         )?;
     }
     Ok(())
+}
+
+/// A recovery code of a person as it is kept, whichever: all are hashed alike.
+///
+/// # Errors
+/// Those of the database.
+pub fn recovery_code(
+    conn: &mut Conn,
+    (coop, person): (i64, Uuid),
+) -> Result<Option<String>, StoreError> {
+    let columns = columns!("sign_ins::recovery_code" { hash: String = "code_hash" } => hash);
+    let sql =
+        format!("SELECT {columns} FROM recovery_codes WHERE coop_id = ? AND person_id = ? {LIMIT}");
+    let binds = [Bind::int(coop), Bind::id(person), Bind::int(1)];
+    Ok(conn.select(&columns, &sql, &binds)?.pop())
 }
 
 /// Uses a recovery code up; whether it was there.

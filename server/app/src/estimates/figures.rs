@@ -4,7 +4,7 @@ use super::{lots, output, spoilage};
 use crate::Coop;
 use crate::error::AppError;
 use crate::planning::BadLots;
-use crate::savings::{Basis, Effect, Effects, Extras, FeedPrices, Made, kept_cells};
+use crate::savings::{Basis, Effect, Effects, Extras, FeedPrices, Made, YearSoFar, kept_cells};
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashMap};
@@ -25,7 +25,7 @@ use traybook_storage::{Conn, changes};
 use uuid::Uuid;
 
 /// Version of the form of the stored bodies. Where it is another, the figures are made anew.
-pub(super) const FORMAT: i64 = 5;
+pub(super) const FORMAT: i64 = 6;
 
 /// What is said of one farm, as it is stored.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -94,6 +94,8 @@ pub(crate) struct CoopFigures {
     pub saving: ProgrammeSaving,
     /// Median prices of feeds.
     pub prices: FeedPrices,
+    /// Years so far, by their last month.
+    pub years: Vec<YearSoFar>,
 }
 
 /// The output change of a co-operative and its areas.
@@ -126,6 +128,21 @@ pub(crate) struct Scatter {
     /// What a farm saved in a month so far, currency units; put in when it is read.
     #[serde(skip)]
     pub saving_a_farm_month: Option<f64>,
+}
+
+/// The years so far as last made; as the records stand where nothing was made.
+///
+/// # Errors
+/// Those of the store.
+pub(crate) fn years_so_far(
+    conn: &mut Conn,
+    of: &Coop,
+    now: Instant,
+) -> Result<Vec<YearSoFar>, AppError> {
+    match coop(conn, of.number)?.1 {
+        Some(made) => Ok(made.years),
+        None => Ok(Figures::make(conn, of, now)?.coop.years),
+    }
 }
 
 /// How output of an enterprise wanders, as last made.
@@ -314,6 +331,7 @@ impl Figures {
             first_month: savings.first_month().map(wire::Month),
             saving: savings.programme(coop.digits),
             prices: savings.prices(),
+            years: savings.years(),
         };
         Ok(Self { state, coop, farms: all, standing, savings })
     }

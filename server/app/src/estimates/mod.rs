@@ -16,7 +16,9 @@ mod spoilage;
 mod visits;
 mod why;
 
-pub(crate) use figures::{Figures, Scatter, as_of, saving_basis, saving_months, scatter};
+pub(crate) use figures::{
+    Figures, Scatter, as_of, saving_basis, saving_months, scatter, years_so_far,
+};
 pub use lots::LOT_DAYS;
 pub(crate) use read::programme_output;
 

@@ -99,6 +99,42 @@ impl Hasher {
         self.run(Lane::Known, move || hash(&password, &*random)).await?
     }
 
+    /// Hashes codes, all with one salt: whoever gives one of them costs one hash.
+    ///
+    /// # Errors
+    /// `TooMany` when too many wait already; `Internal` when there is no randomness.
+    pub async fn hash_all(
+        &self,
+        codes: Vec<String>,
+        random: Arc<dyn Random>,
+    ) -> Result<Vec<String>, AppError> {
+        self.run(Lane::Known, move || {
+            let salt = new_salt(&*random)?;
+            codes.iter().map(|code| with_salt(code, &salt)).collect()
+        })
+        .await?
+    }
+
+    /// Hashes what is given with the salt of a kept hash; none where that is of another form.
+    ///
+    /// # Errors
+    /// `TooMany` when too many wait already.
+    pub async fn hash_like(
+        &self,
+        lane: Lane,
+        code: String,
+        kept: String,
+    ) -> Result<Option<String>, AppError> {
+        let checked = Arc::clone(&self.checked);
+        self.run(lane, move || {
+            let parsed = PasswordHash::new(&kept).ok()?;
+            let salt = parsed.salt.as_ref()?;
+            checked.fetch_add(1, Ordering::Relaxed);
+            with_salt(&code, salt.as_ref()).ok()
+        })
+        .await
+    }
+
     async fn run<T: Send + 'static>(
         &self,
         lane: Lane,
@@ -140,9 +176,17 @@ fn argon2() -> Argon2<'static> {
 /// # Errors
 /// `Internal` when there is no randomness.
 pub fn hash(password: &str, random: &dyn Random) -> Result<String, AppError> {
+    with_salt(password, &new_salt(random)?)
+}
+
+fn new_salt(random: &dyn Random) -> Result<[u8; 16], AppError> {
     let mut salt = [0_u8; 16];
     random.fill(&mut salt).map_err(AppError::Internal)?;
-    let hashed = argon2().hash_password_with_salt(password.as_bytes(), &salt);
+    Ok(salt)
+}
+
+fn with_salt(password: &str, salt: &[u8]) -> Result<String, AppError> {
+    let hashed = argon2().hash_password_with_salt(password.as_bytes(), salt);
     hashed.map(|h| h.to_string()).map_err(|e| AppError::Internal(e.to_string()))
 }
 

@@ -5,6 +5,7 @@ use super::passkeys::Answered;
 use super::session::digest;
 use super::totp;
 use crate::error::AppError;
+use crate::people::passwords::Lane;
 use crate::people::security::{self, Note};
 use crate::people::throttle::{Counted, Ended};
 use crate::{Actor, App};
@@ -47,9 +48,9 @@ fn whose(coop: i64, person: Uuid) -> String {
 }
 
 /// A recovery code as it may be written, as it is hashed.
-fn recovery_hash(code: &str) -> String {
+fn signs_of(code: &str) -> String {
     let signs = code.chars().filter(char::is_ascii_alphanumeric);
-    digest(&signs.map(|c| c.to_ascii_uppercase()).collect::<String>())
+    signs.map(|c| c.to_ascii_uppercase()).collect()
 }
 
 /// What a code was.
@@ -101,7 +102,7 @@ impl App {
         given: &str,
     ) -> Result<(), AppError> {
         let tried = self.begin_try(vec![self.counted_for_second(coop, person)?]).await?;
-        let (now, recovery) = (self.now().0, recovery_hash(given));
+        let (now, recovery) = (self.now().0, self.recovery_hash((coop, person), given).await?);
         let (app, text) = (self.clone(), given.to_owned());
         let taken = self.store.write(move |conn| {
             let factor = sign_ins::second_factor(conn, coop, person)?;
@@ -122,6 +123,20 @@ impl App {
         let note = Note::new(SecurityEvent::SecondFactorFailed).about(person);
         self.settle(tried, ended, vec![(coop, note)]).await?;
         if ended == Ended::Wrong { Err(wrong_code()) } else { Ok(()) }
+    }
+
+    /// A code hashed as the person's recovery codes are: slowly, or as they were kept earlier. What
+    /// is a code of the moment by its form is not.
+    async fn recovery_hash(&self, whose: (i64, Uuid), given: &str) -> Result<String, AppError> {
+        let signs = signs_of(given);
+        if signs.len() == CODE_DIGITS && signs.bytes().all(|b| b.is_ascii_digit()) {
+            return Ok(String::new());
+        }
+        let kept =
+            self.store.read(move |conn| Ok::<_, AppError>(sign_ins::recovery_code(conn, whose)?));
+        let Some(kept) = kept.await? else { return Ok(String::new()) };
+        let slow = self.hasher.hash_like(Lane::Known, signs.clone(), kept).await?;
+        Ok(slow.unwrap_or_else(|| digest(&signs)))
     }
 
     /// Begins a second factor for the actor; it counts once [`App::confirm_second`] has a code of it.
@@ -176,7 +191,8 @@ impl App {
         self.check_code(coop, person, given).await?;
         let codes: Vec<String> =
             (0..RECOVERY_CODES).map(|_| self.new_code()).collect::<Result<_, _>>()?;
-        let hashes: Vec<String> = codes.iter().map(|code| recovery_hash(code)).collect();
+        let signs = codes.iter().map(|code| signs_of(code)).collect();
+        let hashes = self.hasher.hash_all(signs, self.random.clone()).await?;
         let (actor, now) = (actor.clone(), self.now().0);
         self.store
             .write(move |conn| {

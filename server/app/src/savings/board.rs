@@ -1,7 +1,9 @@
 //! The paper for a meeting of the board, or of all members.
 
+use super::YearSoFar;
 use super::report::Reader;
 use crate::error::AppError;
+use crate::estimates::years_so_far;
 use crate::review::Asked;
 use crate::savings::{area_names, read_month};
 use crate::seed::accounts;
@@ -25,6 +27,7 @@ use traybook_domain::money::mul_div;
 use traybook_domain::record::Record as _;
 use traybook_domain::time::{plus_days, start_of_day};
 use traybook_domain::{Kind, Month};
+use traybook_reports::savings::{Between, added};
 use traybook_storage::Conn;
 use traybook_storage::farm_rows::{self, FarmRow};
 use traybook_storage::records::{self, Filter, Visible};
@@ -33,6 +36,7 @@ use uuid::Uuid;
 /// What a month's paper is made of, all read as of one moment.
 struct Read {
     reports: Vec<Arc<SavingsReport>>,
+    years: Vec<YearSoFar>,
     accounts: SeedAccounts,
     paid: (i64, i64),
     flags: Vec<Flag>,
@@ -66,6 +70,7 @@ impl App {
             let reports = before.into_iter().map(|month| reader.read(conn, month));
             Ok::<_, AppError>(Read {
                 reports: reports.collect::<Result<_, _>>()?,
+                years: years_so_far(conn, &coop, now)?,
                 accounts: accounts(conn, &coop, &Visible::All, day)?,
                 paid: paid(conn, &coop, (of.first_day(), day))?,
                 flags: flags(conn, &coop, (of.first_day(), today))?,
@@ -163,7 +168,7 @@ fn paper(
         is_running: report.is_running,
         is_anonymous,
         day,
-        periods: periods(&read.reports, month, digits),
+        periods: periods((&read.reports, &read.years), month, digits),
         since_start: total.and_then(|t| t.since_start),
         areas: report.areas.iter().map(area).collect(),
         fodder_cost_per_kg_dry_matter: feeds.fodder.cost_per_kg_dry_matter,
@@ -236,13 +241,21 @@ fn seed(accounts: &SeedAccounts, paid: (i64, i64), digits: u8, is_anonymous: boo
 }
 
 /// The columns of the paper: the month, the one before, the year so far.
-fn periods(reports: &[Arc<SavingsReport>], month: Month, digits: u8) -> Vec<BoardPeriod> {
+fn periods(
+    (reports, years): (&[Arc<SavingsReport>], &[YearSoFar]),
+    month: Month,
+    digits: u8,
+) -> Vec<BoardPeriod> {
     let of = |from: Month, span: BoardSpan, to: Month| {
         let chosen = reports.iter().filter(|r| (from..=to).contains(&r.month.0));
         // A month that is not over has no saving, and its losses are not whole.
         let over = chosen.filter(|r| !r.is_running || span == BoardSpan::Month);
         let totals: Vec<&Total> = over.filter_map(|r| r.total.as_ref()).collect();
-        period(&totals, span, (from, to), digits)
+        let mut period = period(&totals, span, (from, to), digits);
+        if span == BoardSpan::Year {
+            put_interval(&mut period.money, years.iter().find(|y| y.month.0 == to), digits);
+        }
+        period
     };
     // The year ends with the last month that is over.
     let is_running = reports.last().is_some_and(|r| r.is_running);
@@ -294,8 +307,29 @@ fn period(
     }
 }
 
-/// Money of the months with a saving, added up. Errors of two months hang together, and how much is
-/// not known here; their sum is never wider than the sum of the widths.
+/// The interval of a year so far, as the method makes it of the year's rows. None where the rows that
+/// it was made of do not add up to the sum that stands here: a month was closed since, or one of an
+/// earlier method is in it.
+fn put_interval(money: &mut Money, year: Option<&YearSoFar>, digits: u8) {
+    let Some(saving) = money.saving.map(|s| s.units_of(digits)) else { return };
+    let half = year.filter(|y| y.saving == saving).and_then(|y| y.half);
+    let own = half.map(|half| Between { value: saving, low: saving - half, high: saving + half });
+    let interval = |b: Between| Interval {
+        low: Decimal::new(b.low, digits),
+        high: Decimal::new(b.high, digits),
+    };
+    money.saving_interval = own.map(interval);
+    // Milk and eggs of all months come from one estimate: their widths add up.
+    let output = money.output_value.zip(money.output_value_interval).map(|(value, i)| Between {
+        value: value.units_of(digits),
+        low: i.low.units_of(digits),
+        high: i.high.units_of(digits),
+    });
+    let net = own.zip(output).filter(|_| money.net.is_some());
+    money.net_interval = net.map(|(own, output)| interval(added(own, output)));
+}
+
+/// Money of the months with a saving, added up, with the widths of intervals.
 fn money(totals: &[&Total], digits: u8) -> Money {
     let all: Vec<&Money> =
         totals.iter().map(|t| &t.figures.money).filter(|m| m.saving.is_some()).collect();

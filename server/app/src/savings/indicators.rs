@@ -20,9 +20,11 @@ use traybook_domain::Month;
 use traybook_domain::authz::{Role, Task};
 use traybook_domain::kinds::SEXES;
 use traybook_domain::limits;
-use traybook_domain::small_groups::{self, MEMBERS_MIN};
+use traybook_domain::small_groups::{Hidden, MEMBERS_MIN};
+use traybook_domain::small_years::{Item, Period, Quarters, hide_period};
 use traybook_domain::value::Instant;
 use traybook_storage::farm_rows::{self, FarmRow};
+use traybook_storage::training_rows::Trained;
 use traybook_storage::{Conn, months, report_rows, training_rows};
 use uuid::Uuid;
 
@@ -33,6 +35,18 @@ pub const GREW_MONTHS: i32 = 12;
 
 /// What all groups of an indicator are called.
 const ALL: &str = "all";
+
+/// Years of which the periods that may be asked are offered: this one and the last.
+const PERIOD_YEARS: i32 = 2;
+/// A period that stands beside no other: everything in it counts as of one quarter.
+const ANY: Period = Period::Quarter(0);
+const ALWAYS: Quarters = ANY.quarters();
+/// What a programme reader may ask for.
+const QUARTERS_ONLY: &str = "give a quarter of a year that is over, such as 2026-04 to 2026-06, or \
+    a year up to the end of such a quarter, such as 2026-01 to 2026-06";
+
+/// Farms with the quarters in which they count.
+type Farms = HashMap<Uuid, Quarters>;
 
 impl App {
     /// The same as [`App::indicators`], months as texts.
@@ -49,10 +63,35 @@ impl App {
         self.indicators(actor, (from, read(month)?)).await
     }
 
-    /// Indicators over some months, of the co-operatives that a person may read.
+    /// The periods that a programme reader may ask for, the latest year first: quarters that are
+    /// over and, from the second on, the year so far. None where any months may be asked.
     ///
     /// # Errors
-    /// `Forbidden`; `Invalid` for months that are not in order.
+    /// `Forbidden`.
+    pub fn indicator_periods(
+        &self,
+        actor: &Actor,
+    ) -> Result<Option<Vec<(Month, Month)>>, AppError> {
+        actor.task(Task::ProgrammeTotals)?;
+        if actor.role != Role::ProgrammeReader {
+            return Ok(None);
+        }
+        let running = Month::of(actor.coop.today(self.now()));
+        let of_year = |back: i32| {
+            let year = Period::ALL.map(|p| p.months(running.plus(-12 * back)));
+            let mut over: Vec<_> = year.into_iter().filter(|(_, to)| *to < running).collect();
+            over.sort_by_key(|(from, to)| std::cmp::Reverse((*to, *from)));
+            over
+        };
+        Ok(Some((0..PERIOD_YEARS).flat_map(of_year).collect()))
+    }
+
+    /// Indicators over some months, of the co-operatives that a person may read. Who reads
+    /// programmes asks for quarters of one year that are over: one, or the first of them. With any
+    /// months two periods that overlap would give a month, and what few people did in it.
+    ///
+    /// # Errors
+    /// `Forbidden`; `Invalid` for months that are not in order, or that may not be asked.
     pub async fn indicators(
         &self,
         actor: &Actor,
@@ -64,13 +103,20 @@ impl App {
             let detail = format!("give the last month or one up to {} before it", most - 1);
             return Err(AppError::field("from", "range", detail));
         }
+        let period = if actor.role == Role::ProgrammeReader {
+            let is_over = month < Month::of(actor.coop.today(self.now()));
+            let period = Period::of(from, month).filter(|_| is_over);
+            period.ok_or_else(|| AppError::field("month", "quarters", QUARTERS_ONLY))?
+        } else {
+            ANY
+        };
         let _costly = costly::begin(actor)?;
         let (actor, kept, now) = (actor.clone(), Arc::clone(&self.reports), self.now());
         self.store
             .read(move |conn| {
                 let mut cooperatives = Vec::new();
                 for coop in readable(conn, &actor)? {
-                    let of = Asked { coop: &coop, from, month, now, role: actor.role };
+                    let of = Asked { coop: &coop, from, month, period, now, role: actor.role };
                     cooperatives.push(of.read(conn, &kept)?);
                 }
                 let (from, month) = (wire::Month(from), wire::Month(month));
@@ -85,45 +131,60 @@ struct Asked<'a> {
     coop: &'a Coop,
     from: Month,
     month: Month,
+    period: Period,
     now: Instant,
     role: Role,
 }
 
-/// Things counted by group, each with the people behind them.
-#[derive(Default)]
-struct Tally(BTreeMap<String, (HashSet<Uuid>, i64)>);
+/// Things counted by group, each with the person behind it and the quarters in which it counts.
+struct Tally {
+    groups: BTreeMap<String, Vec<(Uuid, Quarters)>>,
+    period: Period,
+}
 
 impl Tally {
+    const fn of(period: Period) -> Self {
+        Self { groups: BTreeMap::new(), period }
+    }
+
     /// By sex: those who are none are said, too.
-    fn by_sex() -> Self {
-        Self(SEXES.iter().map(|sex| ((*sex).to_owned(), Default::default())).collect())
+    fn by_sex(period: Period) -> Self {
+        let groups = SEXES.iter().map(|sex| ((*sex).to_owned(), Vec::new())).collect();
+        Self { groups, period }
     }
 
-    fn add(&mut self, group: &str, person: Uuid) {
-        let cell = self.0.entry(group.to_owned()).or_default();
-        cell.0.insert(person);
-        cell.1 += 1;
+    fn add(&mut self, group: &str, person: Uuid, quarters: Quarters) {
+        self.groups.entry(group.to_owned()).or_default().push((person, quarters));
     }
 
-    fn hidden(&self) -> small_groups::Hidden {
-        let people: Vec<usize> = self.0.values().map(|(people, _)| people.len()).collect();
-        small_groups::hide(&people, None)
+    fn hidden(&self) -> Hidden {
+        let of = |(group, things): (usize, &Vec<(Uuid, Quarters)>)| {
+            let item = move |(person, quarters): &(Uuid, Quarters)| Item {
+                group,
+                person: *person,
+                quarters: *quarters,
+            };
+            things.iter().map(item).collect::<Vec<_>>()
+        };
+        let items: Vec<Item<Uuid>> = self.groups.values().enumerate().flat_map(of).collect();
+        hide_period(&items, self.groups.len(), self.period)
     }
 
     fn count(&self) -> i64 {
-        self.0.values().map(|(_, count)| count).sum()
+        self.groups.values().map(|things| counted(things.len())).sum()
     }
 
     /// The groups; those that are hidden are one line together, where there are several.
     fn lines(&self, indicator: Indicator) -> Vec<IndicatorLine> {
         let hidden = self.hidden();
-        let groups = self.0.iter().zip(&hidden.cells);
-        let of = |((name, (_, count)), hide): ((&String, &(HashSet<Uuid>, i64)), &bool)| {
-            shown(indicator, name, (!hide).then_some(*count))
+        let counts = self.groups.iter().map(|(name, things)| (name, counted(things.len())));
+        let groups = counts.zip(&hidden.cells);
+        let of = |((name, count), hide): ((&String, i64), &bool)| {
+            shown(indicator, name, (!hide).then_some(count))
         };
         let mut lines: Vec<IndicatorLine> = groups.clone().map(of).collect();
-        let inside: Vec<i64> = groups.filter(|(_, hide)| **hide).map(|((_, c), _)| c.1).collect();
-        let is_part = inside.len() > 1 && inside.len() < self.0.len();
+        let inside: Vec<i64> = groups.filter(|(_, hide)| **hide).map(|((_, c), _)| c).collect();
+        let is_part = inside.len() > 1 && inside.len() < self.groups.len();
         if is_part && !hidden.total {
             lines.push(shown(indicator, TOGETHER, Some(inside.iter().sum())));
         }
@@ -137,9 +198,9 @@ impl Tally {
     /// Women among all, per cent: hidden where their number is.
     fn women(&self, indicator: Indicator) -> IndicatorLine {
         let hidden = self.hidden();
-        let at = self.0.keys().position(|sex| sex == "female");
+        let at = self.groups.keys().position(|sex| sex == "female");
         let is_hidden = hidden.total || at.and_then(|at| hidden.cells.get(at)) == Some(&true);
-        let women = self.0.get("female").map_or(0, |(_, count)| *count);
+        let women = self.groups.get("female").map_or(0, |things| counted(things.len()));
         let all = self.count();
         let percent = traybook_domain::money::mul_div(women, 1_000, all);
         let mut line = IndicatorLine {
@@ -153,6 +214,10 @@ impl Tally {
         };
         line
     }
+}
+
+fn counted(of: usize) -> i64 {
+    i64::try_from(of).unwrap_or(i64::MAX)
 }
 
 fn shown(indicator: Indicator, group: &str, count: Option<i64>) -> IndicatorLine {
@@ -184,22 +249,40 @@ impl Asked<'_> {
         let closed = months::list(conn, number)?;
         let is_in = |m: &Month| *m >= self.from && *m <= self.month;
         let closed = closed.iter().filter(|(m, ..)| is_in(m)).count();
-        let closed = i64::try_from(closed).unwrap_or(0);
-        lines.push(shown(Indicator::MonthsReported, ALL, Some(closed)));
+        lines.push(shown(Indicator::MonthsReported, ALL, Some(counted(closed))));
         let (cooperative, currency) = (self.coop.name.clone(), self.coop.currency.clone());
         Ok(CooperativeIndicators { cooperative, currency, lines })
     }
 
+    /// The parts of the period that are looked at one by one, with the quarter of each.
+    fn parts(&self) -> Vec<(Quarters, Month, Month)> {
+        let Period::SoFar(count) = self.period else {
+            return vec![(ALWAYS, self.from, self.month)];
+        };
+        let quarters = (0..count).map(Period::Quarter);
+        let of = |p: Period| {
+            let (from, to) = p.months(self.from);
+            (p.quarters(), from, to)
+        };
+        quarters.map(of).collect()
+    }
+
     /// People trained: each once, however often they came.
     fn people(&self, conn: &mut Conn) -> Result<Vec<IndicatorLine>, AppError> {
-        let days = (self.from.first_day(), self.month.last_day());
-        let (mut sexes, mut ages) = (Tally::by_sex(), Tally::default());
-        for person in training_rows::trained(conn, self.coop.number, days)? {
-            sexes.add(&person.sex, person.member);
+        let mut people: BTreeMap<Uuid, (Trained, Quarters)> = BTreeMap::new();
+        for (quarter, from, to) in self.parts() {
+            let days = (from.first_day(), to.last_day());
+            for person in training_rows::trained(conn, self.coop.number, days)? {
+                people.entry(person.member).or_insert((person, 0)).1 |= quarter;
+            }
+        }
+        let (mut sexes, mut ages) = (Tally::by_sex(self.period), Tally::of(self.period));
+        for (person, quarters) in people.values() {
+            sexes.add(&person.sex, person.member, *quarters);
             // The age band that is not stated is not the sex that is not stated.
             let band = age_band(person.birth_year, self.month);
             let band = if band == "not_stated" { "age_not_stated" } else { band };
-            ages.add(band, person.member);
+            ages.add(band, person.member, *quarters);
         }
         let trained = Indicator::PeopleTrained;
         let mut lines = vec![sexes.total(trained)];
@@ -223,13 +306,15 @@ impl Asked<'_> {
         let silent = self.month.plus(1 - DROPPED_MONTHS);
         let first = silent.plus(-GREW_MONTHS).min(self.from);
         let rows = report_rows::active(conn, self.coop.number, (first, self.month))?;
-        let mut sets: [HashSet<Uuid>; 4] = Default::default();
-        let [growing, active, grew, still] = &mut sets;
+        let (mut growing, mut active) = (Farms::new(), Farms::new());
+        let (mut grew, mut still) = (HashSet::new(), HashSet::new());
+        let parts = self.parts();
         for (farm, month, trays) in rows {
-            if month >= self.from {
-                active.insert(farm);
+            let of = parts.iter().filter(|(_, from, to)| (*from..=*to).contains(&month));
+            for (quarter, ..) in of {
+                *active.entry(farm).or_default() |= quarter;
                 if trays > 0 {
-                    growing.insert(farm);
+                    *growing.entry(farm).or_default() |= quarter;
                 }
             }
             if trays > 0 && month >= silent {
@@ -238,21 +323,24 @@ impl Asked<'_> {
                 grew.insert(farm);
             }
         }
-        let dropped: HashSet<Uuid> = grew.difference(still).copied().collect();
-        let tally = |of: &HashSet<Uuid>| {
-            let mut tally = Tally::by_sex();
-            for farm in of.iter().filter_map(|farm| farms.get(farm)) {
-                tally.add(&farm.sex, farm.member);
+        // These are as of the last month: of a year so far the same as of its last quarter.
+        let dropped: Farms = grew.difference(&still).map(|farm| (*farm, ALWAYS)).collect();
+        let tally = |of: &Farms, period: Period| {
+            let mut tally = Tally::by_sex(period);
+            for (farm, quarters) in of {
+                if let Some(farm) = farms.get(farm) {
+                    tally.add(&farm.sex, farm.member, *quarters);
+                }
             }
             tally
         };
         let mut lines = Vec::new();
-        for (indicator, of) in [
-            (Indicator::FarmsGrowing, &*growing),
-            (Indicator::FarmsActive, &*active),
-            (Indicator::FarmsDroppedOut, &dropped),
+        for (indicator, of, period) in [
+            (Indicator::FarmsGrowing, &growing, self.period),
+            (Indicator::FarmsActive, &active, self.period),
+            (Indicator::FarmsDroppedOut, &dropped, ANY),
         ] {
-            let tally = tally(of);
+            let tally = tally(of, period);
             lines.push(tally.total(indicator));
             lines.extend(tally.lines(indicator));
             if indicator == Indicator::FarmsGrowing {

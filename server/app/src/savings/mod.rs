@@ -15,7 +15,7 @@ mod reports;
 
 pub use farm::{FarmMonth, Output};
 pub(crate) use load::{FarmFacts, area_names, load, seen_farms};
-pub(crate) use made::{Basis, Effect, Effects, Extras, FeedPrices, Made};
+pub(crate) use made::{Basis, Effect, Effects, Extras, FeedPrices, Made, YearSoFar};
 pub(crate) use programme::{kept_cells, kept_cells_of_closed};
 pub use report::{Form, read_month};
 pub use reports::{MonthTotal, Reports};

@@ -29,7 +29,10 @@ pub(super) fn ops() -> Vec<Op> {
             "Indicators of a programme over some months",
             "Per co-operative: people trained (persons, not attendances), farms growing, active and \
              dropped out, women's share, savings and output with their intervals, months reported. \
-             No figure of fewer than {MEMBERS_MIN} people.",
+             No figure of fewer than {MEMBERS_MIN} people. Who reads programmes asks for quarters of \
+             one year that are over: one (April to June), or the first of them (January to June). Of \
+             several quarters a number of people is left out where the quarters beside it would \
+             give away a few.",
             "Reports",
             readers.clone(),
             Reply::json::<Indicators>(),

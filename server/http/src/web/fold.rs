@@ -6,7 +6,7 @@ use super::blocks::{Block, Item, Table};
 /// Lines of a telephone that all long tables and lists of a page take at first, and the least that
 /// one of them gets.
 const PAGE_LINES: usize = 40;
-const LINES_MIN: usize = 8;
+const LINES_MIN: usize = 6;
 /// Letters in a line of a telephone.
 const CHARS: usize = 34;
 /// Items of a menu that is shown whole.
@@ -83,7 +83,7 @@ mod tests {
     #[test]
     fn wide_rows_show_fewer() {
         assert_eq!(Fold::of(60, 9, LINES_MIN).shown, 1);
-        assert_eq!(Fold::of(60, 4, LINES_MIN).shown, 2);
+        assert_eq!(Fold::of(60, 3, LINES_MIN).shown, 2);
         assert_eq!(Fold::of(60, 2, LINES_MIN).shown, 3);
         assert_eq!(Fold::of(60, 1, LINES_MIN).shown, 6);
         assert_eq!(Fold::of(60, 30, LINES_MIN).shown, 1);

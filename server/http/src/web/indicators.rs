@@ -1,7 +1,7 @@
 //! Indicators for funders: what each means, what it is in each co-operative, and why one is not
 //! shown.
 
-use super::blocks::{Block, Item, Leaf, Link};
+use super::blocks::{Block, Field, Input, Item, Leaf, Link};
 use super::page::{Page, plain_money, shown};
 use super::site::{Shown, file, query};
 use super::totals::name;
@@ -18,12 +18,56 @@ use traybook_reports::plain_sheet::{self, Entry};
 /// Media type of a workbook.
 const XLSX: &str = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet";
 
+/// Periods that the person may ask for, where not any may be.
+type Periods = Option<Vec<(Month, Month)>>;
+
 /// Months that a page or a file is of.
-async fn read(visit: &Visit) -> Result<Indicators, AppError> {
-    let actor = visit.actor()?;
-    let month = visit.month(actor)?;
-    let from = visit.month_named("from")?.unwrap_or(month);
-    visit.state.app.indicators(actor, (from, month)).await
+async fn read(visit: &Visit) -> Result<(Indicators, bool), AppError> {
+    let (actor, app) = (visit.actor()?, &visit.state.app);
+    let periods = app.indicator_periods(actor)?;
+    let latest = periods.as_ref().and_then(|p| p.first()).copied();
+    let months = match latest {
+        Some(latest) if visit.field("month").is_none() => latest,
+        _ => {
+            let month = visit.month(actor)?;
+            (visit.month_named("from")?.unwrap_or(month), month)
+        }
+    };
+    Ok((app.indicators(actor, months).await?, is_so_far(periods.as_ref(), months)))
+}
+
+/// Whether what the quarters of the period would give away is hidden, too.
+fn is_so_far(periods: Option<&Vec<(Month, Month)>>, (from, to): (Month, Month)) -> bool {
+    periods.is_some() && to.number() - from.number() >= 3
+}
+
+/// The choice of a period in the form of the page; none where the months of the page are it.
+pub(super) fn field(visit: &Visit) -> Result<Option<Field>, AppError> {
+    let Some(periods) = visit.state.app.indicator_periods(visit.actor()?)? else { return Ok(None) };
+    let page = visit.page();
+    let chosen = chosen(visit, &periods)?.map(|period| name_of(&period)).unwrap_or_default();
+    let choice = |period: &(Month, Month)| {
+        // In digits: a choice is no wider than a field of a telephone.
+        let args = [("from", period.0.to_string().into()), ("to", period.1.to_string().into())];
+        (name_of(period), page.tell("indicators-period", &args))
+    };
+    let choices = Input::Choice(periods.iter().map(choice).collect());
+    Ok(Some(Field::new("period", page.say("indicators-of"), choices).value(chosen)))
+}
+
+fn name_of((from, to): &(Month, Month)) -> String {
+    format!("{from}_{to}")
+}
+
+/// The period that is chosen: by the form, else by the months of the page, else the latest.
+fn chosen(visit: &Visit, periods: &[(Month, Month)]) -> Result<Option<(Month, Month)>, AppError> {
+    if let Some(name) = visit.field("period") {
+        let known = periods.iter().find(|p| name_of(p) == name);
+        let unknown = || AppError::field("period", "choice", "choose one of the periods");
+        return known.copied().map(Some).ok_or_else(unknown);
+    }
+    let months = visit.month_named("from")?.zip(visit.month_named("month")?);
+    Ok(months.filter(|m| periods.contains(m)).or_else(|| periods.first().copied()))
 }
 
 /// Adds the indicators to the page of totals.
@@ -32,11 +76,25 @@ pub(super) async fn show(
     leaf: &mut Leaf,
     months: (Month, Month),
 ) -> Result<(), AppError> {
-    let all = visit.state.app.indicators(visit.actor()?, months).await?;
-    let page = visit.page();
+    let (actor, app, page) = (visit.actor()?, &visit.state.app, visit.page());
+    let periods: Periods = app.indicator_periods(actor)?;
+    let months = match &periods {
+        Some(periods) => chosen(visit, periods)?,
+        None => Some(months),
+    };
+    let Some(months) = months else { return Ok(()) };
+    let all = app.indicators(actor, months).await?;
     leaf.heading("indicators-title");
+    if periods.is_some() {
+        let args = [("from", page.month(months.0).into()), ("to", page.month(months.1).into())];
+        leaf.add(Block::Text(page.tell("indicators-of-period", &args)));
+    }
     leaf.add(Block::Text(page.with("indicators-hidden", "count", all.members_min)));
-    let items = Indicator::ALL.iter().map(|indicator| item(&page, &all, *indicator));
+    let is_so_far = is_so_far(periods.as_ref(), months);
+    if is_so_far {
+        leaf.text("indicators-so-far");
+    }
+    let items = Indicator::ALL.iter().map(|indicator| item(&page, (&all, is_so_far), *indicator));
     leaf.add(Block::List(items.collect()));
     let months = [months.0, months.1].map(|m| m.to_string());
     let [from, month] = &months;
@@ -49,7 +107,7 @@ pub(super) async fn show(
 }
 
 /// One indicator: what it means, and a line a co-operative.
-fn item(page: &Page, all: &Indicators, indicator: Indicator) -> Item {
+fn item(page: &Page, (all, is_so_far): (&Indicators, bool), indicator: Indicator) -> Item {
     let mut lines = vec![means(page, indicator)];
     for coop in &all.cooperatives {
         let own: Vec<&IndicatorLine> =
@@ -59,11 +117,12 @@ fn item(page: &Page, all: &Indicators, indicator: Indicator) -> Item {
             l.not_shown == Some(NotShown::FewPeople) && l.month.is_none() && l.group != "all"
         };
         let shown = own.iter().filter(|l| !is_hidden(l));
-        let mut facts: Vec<String> = shown.map(|l| fact(page, coop, l)).collect();
+        let mut facts: Vec<String> = shown.map(|l| fact(page, coop, (l, is_so_far))).collect();
         let hidden: Vec<String> =
             own.iter().filter(is_hidden).map(|l| name(page, &l.group)).collect();
         if !hidden.is_empty() {
-            facts.push(page.with("not-shown-groups", "groups", hidden.join(", ")));
+            let key = if is_so_far { "not-shown-groups-so-far" } else { "not-shown-groups" };
+            facts.push(page.with(key, "groups", hidden.join(", ")));
         }
         lines.push(format!("{}: {}", coop.cooperative, facts.join(" · ")));
     }
@@ -77,7 +136,11 @@ fn means(page: &Page, indicator: Indicator) -> String {
     page.tell(&format!("indicator-means-{}", indicator.text()), &args)
 }
 
-fn fact(page: &Page, coop: &CooperativeIndicators, l: &IndicatorLine) -> String {
+fn fact(
+    page: &Page,
+    coop: &CooperativeIndicators,
+    (l, is_so_far): (&IndicatorLine, bool),
+) -> String {
     let of = match l.month {
         Some(month) => page.month(month.0),
         None if l.group == "all" => String::new(),
@@ -88,7 +151,7 @@ fn fact(page: &Page, coop: &CooperativeIndicators, l: &IndicatorLine) -> String 
             format!("{} {}", coop.currency, plain_money(value.real()))
         }
         (Some(value), _) => shown(&value, 1),
-        (None, _) => why(page, l),
+        (None, _) => why(page, l, is_so_far),
     };
     let between = l.interval.map(|i| {
         let (low, high) = i.ends();
@@ -98,7 +161,17 @@ fn fact(page: &Page, coop: &CooperativeIndicators, l: &IndicatorLine) -> String 
     format!("{of} {value}{}", between.unwrap_or_default()).trim_start().to_owned()
 }
 
-fn why(page: &Page, l: &IndicatorLine) -> String {
+fn why(page: &Page, l: &IndicatorLine, is_so_far: bool) -> String {
+    let counts = [
+        Indicator::PeopleTrained,
+        Indicator::WomenTrainedPercent,
+        Indicator::FarmsGrowing,
+        Indicator::WomenGrowingPercent,
+        Indicator::FarmsActive,
+    ];
+    if is_so_far && l.not_shown == Some(NotShown::FewPeople) && counts.contains(&l.indicator) {
+        return page.say("not-shown-so-far");
+    }
     // Where a share of groups is hidden, a hidden group is the reason; else it is the figure's own.
     let shares = [Indicator::WomenTrainedPercent, Indicator::WomenGrowingPercent];
     let is_own = l.group == "all" && !shares.contains(&l.indicator);
@@ -110,7 +183,7 @@ fn why(page: &Page, l: &IndicatorLine) -> String {
 
 /// The indicators as CSV, with the definition beside each figure.
 pub(super) async fn csv(visit: Visit) -> Shown {
-    let (all, page) = (read(&visit).await?, visit.page());
+    let ((all, _), page) = (read(&visit).await?, visit.page());
     let mut out = line(&[
         "from",
         "until",
@@ -150,7 +223,7 @@ pub(super) async fn csv(visit: Visit) -> Shown {
 
 /// The same as a workbook, in words.
 pub(super) async fn workbook(visit: Visit) -> Shown {
-    let (all, page) = (read(&visit).await?, visit.page());
+    let ((all, is_so_far), page) = (read(&visit).await?, visit.page());
     let keys = [
         "cooperative",
         "indicator",
@@ -167,7 +240,7 @@ pub(super) async fn workbook(visit: Visit) -> Shown {
     for coop in &all.cooperatives {
         for l in &coop.lines {
             let real = |d: Option<traybook_answers::Decimal>| Entry::Number(d.map(|d| d.real()));
-            let remark = l.not_shown.map(|_| why(&page, l));
+            let remark = l.not_shown.map(|_| why(&page, l, is_so_far));
             let unit = (l.indicator == Indicator::Saving).then(|| coop.currency.clone());
             rows.push(vec![
                 Entry::Text(coop.cooperative.clone()),

@@ -1,5 +1,6 @@
 //! Today's work, one tap a line.
 
+use super::blocks::Link;
 use super::called::OwnWork;
 use super::echo::{Echo, saved, saved_record};
 use super::farms::one;
@@ -22,11 +23,13 @@ use traybook_domain::written::clear;
 use traybook_domain::{FieldError, Kind};
 use uuid::Uuid;
 
-/// Farms on one page: more would be more than a phone should load.
-const FARMS_MAX: usize = 10;
-/// Farms up to which each line has a form for trays that spoiled: of many farms these would be half
-/// of the page.
+/// Farms on one page: more would be more than a few screens of a phone.
+const FARMS_MAX: usize = 6;
+/// Farms up to which all lines are shown, each with a form for trays that spoiled: of many farms
+/// these would be most of the page.
 const FEW: usize = 2;
+/// Lines of each of many farms: the most pressing; the others are on the farm's own list.
+const LINES_EACH: usize = 1;
 
 #[derive(Template)]
 #[template(path = "today.html")]
@@ -38,6 +41,8 @@ struct TodayPage {
     farms: Vec<FarmView>,
     causes: Vec<(&'static str, String)>,
     more: Option<String>,
+    /// Whether the person has a round, which lists all farms.
+    has_round: bool,
     /// The one farm that the page is about; empty for all.
     only: String,
 }
@@ -49,6 +54,8 @@ struct FarmView {
     warnings: Vec<String>,
     is_done: bool,
     lines: Vec<LineView>,
+    /// Where the other lines are.
+    rest: Option<Link>,
     seed: Option<String>,
 }
 
@@ -161,8 +168,8 @@ async fn page(visit: &Visit, error: Option<String>, status: StatusCode) -> Shown
     let page = visit.page();
     let shows_name = actor.role != Role::Member;
     let own = OwnWork::of(visit).await?;
-    let writes_off = work.farms.len() <= FEW;
-    let view = View { page: &page, actor, app, today: work.today, own, writes_off };
+    let is_few = work.farms.len() <= FEW;
+    let view = View { page: &page, actor, app, today: work.today, own, is_few };
     let farms = work.farms.iter().map(|f| view.farm(f, shows_name)).collect();
     let heading = page.with("today-title", "date", page.date(work.today));
     let more = (left > 0).then(|| page.with("more-farms", "count", left));
@@ -170,7 +177,8 @@ async fn page(visit: &Visit, error: Option<String>, status: StatusCode) -> Shown
         LOSS_CAUSES.iter().map(|c| (*c, page.say(&format!("cause-{c}")))).collect::<Vec<_>>();
     let only = only.unwrap_or_default();
     let echo = visit.echo.clone();
-    show(&TodayPage { page, heading, error, echo, farms, causes, more, only }, status)
+    let has_round = shows_name;
+    show(&TodayPage { page, heading, error, echo, farms, causes, more, has_round, only }, status)
 }
 
 struct View<'a> {
@@ -180,8 +188,8 @@ struct View<'a> {
     today: chrono::NaiveDate,
     /// The words of the member whose work it is.
     own: Option<OwnWork>,
-    /// Whether lines have a form for trays that spoiled.
-    writes_off: bool,
+    /// Whether all lines are shown, with a form for trays that spoiled.
+    is_few: bool,
 }
 
 fn text(kg: Option<Decimal>) -> String {
@@ -235,6 +243,13 @@ impl View<'_> {
             (Some(kg), None) => Some(page.tell("seed-on-farm", &[("kg", kg.to_string().into())])),
             (None, _) => None,
         };
+        let all = || farm.lines.iter();
+        let shown: Vec<&WorkLine> = if self.is_few {
+            all().collect()
+        } else {
+            all().filter(|l| l.state != WorkState::Done).take(LINES_EACH).collect()
+        };
+        let left = farm.lines.len() - shown.len();
         FarmView {
             id: farm.farm_id.to_string(),
             name: format!("{} · {}", farm.farm, farm.member_name),
@@ -242,8 +257,13 @@ impl View<'_> {
             warnings,
             is_done: !farm.lines.is_empty()
                 && farm.lines.iter().all(|l| l.state == WorkState::Done),
-            lines: farm.lines.iter().map(|l| self.line(l)).collect(),
-            seed,
+            lines: shown.iter().map(|l| self.line(l)).collect(),
+            rest: (left > 0).then(|| {
+                let id = farm.farm_id.to_string();
+                let to = query(&[("farm_id", &id)]);
+                Link::to(format!("/today?{to}"), page.with("more-lines", "count", left))
+            }),
+            seed: seed.filter(|_| self.is_few),
         }
     }
 
@@ -283,7 +303,7 @@ impl View<'_> {
     /// Trays can spoil while a batch grows: after soaking, until it is cut.
     fn spoils(&self, line: &WorkLine) -> Option<(String, String)> {
         let grows = matches!(line.task, WorkTask::Spread | WorkTask::Water | WorkTask::Harvest);
-        let grows = grows && self.writes_off && line.harvested_on.is_none();
+        let grows = grows && self.is_few && line.harvested_on.is_none();
         let batch = line.batch_id.filter(|_| grows)?;
         Some((batch.to_string(), self.new_id()?))
     }

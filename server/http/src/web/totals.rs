@@ -64,8 +64,12 @@ async fn read(visit: &Visit, by: &str) -> Result<Vec<(Month, ProgrammeTotals)>, 
 pub(super) async fn show_totals(visit: Visit) -> Shown {
     let page = visit.page();
     let by = visit.field("by").unwrap_or("cooperative").to_owned();
+    let (period, wrong) = match indicators::field(&visit) {
+        Ok(field) => (field, None),
+        Err(error) => (None, Some(Refusal::of(&visit, "choose", error)?)),
+    };
     let (all, refusal) = match read(&visit, &by).await {
-        Ok(all) => (all, None),
+        Ok(all) => (all, wrong),
         Err(error) => (Vec::new(), Some(Refusal::of(&visit, "choose", error)?)),
     };
     let actor = visit.actor()?;
@@ -74,7 +78,7 @@ pub(super) async fn show_totals(visit: Visit) -> Shown {
     let mut leaf = Leaf::new(page.clone(), page.with("totals-title", "month", page.month(last)));
     let divisions =
         Division::ALL.iter().map(|d| d.text()).map(|d| (d.to_owned(), page.word("totals-by", d)));
-    let form = Form::new("/totals", "choose", page.say("show"))
+    let mut form = Form::new("/totals", "choose", page.say("show"))
         .question()
         .field(Field::new("from", page.say("totals-from"), Input::Month).value(&*from))
         .field(Field::new("month", page.say("totals-until"), Input::Month).value(last.to_string()))
@@ -82,6 +86,9 @@ pub(super) async fn show_totals(visit: Visit) -> Shown {
             Field::new("by", page.say("totals-divide"), Input::Choice(divisions.collect()))
                 .value(&*by),
         );
+    if let Some(period) = period {
+        form = form.field(period);
+    }
     leaf.form(&visit, refusal.as_ref(), form);
     let least = all.first().map_or(5, |(_, t)| t.members_min);
     leaf.add(Block::Text(page.with("totals-hidden-why", "count", least)));

@@ -342,7 +342,8 @@ impl Amounts {
 }
 
 /// The sum of two independent amounts: half widths in quadrature, each side by itself.
-fn added(a: Between, b: Between) -> Between {
+#[must_use]
+pub fn added(a: Between, b: Between) -> Between {
     let side = |x: i64, y: i64| whole(real(x).hypot(real(y)));
     let value = a.value + b.value;
     Between {

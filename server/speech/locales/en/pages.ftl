@@ -214,6 +214,10 @@ no-milk-or-eggs = No animals that give milk or eggs are recorded. Ask your offic
 error-title = Please check
 error-try-again = That did not work: { $detail }
 page-not-there = There is nothing at this address.
+more-lines = { $count ->
+    [one] One more line of this farm
+   *[other] { $count } more lines of this farm
+  }
 more-farms = { $count ->
     [one] One more farm has work.
    *[other] { $count } more farms have work.
@@ -2446,6 +2450,13 @@ indicators-hidden = No figure comes from fewer than { $count ->
     [one] one person
    *[other] { $count } people
   }. Only members who agreed are counted.
+indicators-of = Indicators of
+indicators-period = { $from } to { $to }
+indicators-of-period = { $from } to { $to }. To choose are the quarters that are over, and a year up to the end of one.
+indicators-so-far = Of a year so far a number is left out where its quarters beside it would show what a few people did.
+not-shown-so-far = hidden: too few people in it, or between it and a quarter
+not-shown-groups-so-far = { $groups } hidden: too few people in one of them, or between it and a quarter
+refused-quarters = Give a quarter that is over, or a year up to the end of such a quarter.
 indicator-definition = Definition
 indicator-value = Value
 indicator-low = From, 95 %

@@ -229,6 +229,10 @@ no-milk-or-eggs = Hakuna mifugo wa maziwa au mayai waliorekodiwa. Muulize afisa 
 error-title = Tafadhali angalia
 error-try-again = Haikufaulu: { $detail }
 page-not-there = Hakuna kitu kwenye anwani hii.
+more-lines = { $count ->
+    [one] Kazi moja zaidi ya shamba hili
+   *[other] Kazi { $count } zaidi za shamba hili
+  }
 more-farms = { $count ->
     [one] Shamba moja zaidi lina kazi.
    *[other] Mashamba { $count } zaidi yana kazi.
@@ -2384,6 +2388,13 @@ group-ages-together = rika zilizofichwa kwa pamoja
 group-age-not-stated = umri haukutajwa
 indicators-title = Viashiria
 indicators-hidden = Hakuna namba inayotokana na watu chini ya { $count }. Wanaohesabiwa ni wanachama waliokubali tu.
+indicators-of = Viashiria vya
+indicators-period = { $from } hadi { $to }
+indicators-of-period = { $from } hadi { $to }. Unaweza kuchagua robo za mwaka zilizokwisha, na mwaka hadi mwisho wa robo moja.
+indicators-so-far = Namba ya mwaka hadi sasa haionyeshwi pale ambapo, ikilinganishwa na robo zake, ingeonyesha walichofanya watu wachache.
+not-shown-so-far = imefichwa: watu wachache mno ndani yake, au kati yake na robo ya mwaka
+not-shown-groups-so-far = { $groups } imefichwa: watu wachache mno katika mojawapo, au kati yake na robo ya mwaka
+refused-quarters = Andika robo ya mwaka iliyokwisha, au mwaka hadi mwisho wa robo kama hiyo.
 indicator-definition = Maana
 indicator-value = Thamani
 indicator-low = Kutoka, 95 %

@@ -3,7 +3,7 @@
 use super::Made;
 use super::frozen::{Baseline, ClosedMonth};
 use crate::error::AppError;
-use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use traybook_analytics::net::{AdjustmentLine, adjustments};
 use traybook_answers::savings::VERSION;
 use traybook_domain::Month;
@@ -33,6 +33,8 @@ pub(super) struct Past {
     /// Version of each closed month's report.
     closed: BTreeMap<Month, i64>,
     said: HashMap<Key, Said>,
+    /// Savings that the closed months' own reports print.
+    printed: HashMap<Key, i64>,
     /// Sum of what the earlier method reported of a month.
     earlier: BTreeMap<Month, Option<i64>>,
     /// Codes of farms, withdrawn ones too.
@@ -54,6 +56,9 @@ impl Past {
         for line in months::reported(conn, coop, of)? {
             if line.method == VERSION {
                 let said = Said { saving: line.saving_minor, baseline: line.baseline_minor };
+                if let Some(saving) = line.saving_minor.filter(|_| line.reported_in == line.month) {
+                    past.printed.insert((line.month, line.farm, line.enterprise.clone()), saving);
+                }
                 // Rows come in the order in which they were reported.
                 past.said.insert((line.month, line.farm, line.enterprise), said);
             } else {
@@ -83,6 +88,22 @@ impl Past {
         let gone = self.said.iter().filter(|(key, _)| !standing.contains(&key.1));
         let savings = gone.filter_map(|(_, said)| said.saving);
         savings.fold((0, 0), |(sum, rows), saving| (sum + saving, rows + 1))
+    }
+
+    /// What a closed month's own report prints of a row.
+    pub fn printed(&self, of: &Key) -> Option<i64> {
+        self.printed.get(of).copied()
+    }
+
+    /// What closed months' reports print of farms that do not stand any more: savings and how many.
+    pub fn printed_of_others(
+        &self,
+        standing: &HashSet<Uuid>,
+        (from, to): (Month, Month),
+    ) -> (i64, usize) {
+        let is_in = |month: &Month| (from..=to).contains(month);
+        let gone = self.printed.iter().filter(|(k, _)| is_in(&k.0) && !standing.contains(&k.1));
+        gone.fold((0, 0), |(sum, rows), (_, saving)| (sum + saving, rows + 1))
     }
 
     /// The last closed month.

@@ -18,12 +18,14 @@ mod output;
 mod panel;
 mod report;
 mod sums;
+mod years;
 
 pub(crate) use account::{Basis, FeedPrices, account};
 pub(crate) use output::{Effect, Effects};
 pub(crate) use report::Extras;
 pub(crate) use sums::DIVISION_MONTHS;
 pub(super) use sums::Halves;
+pub(crate) use years::YearSoFar;
 
 use crate::Coop;
 use crate::error::AppError;

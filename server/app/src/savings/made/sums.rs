@@ -48,33 +48,44 @@ impl Made {
     }
 
     /// Half width of the 95 % interval of the feed saving of farms together, minor units; none where
-    /// they have no number. Classes of animals in quadrature.
+    /// they have no number.
     pub(super) fn half(&self, is_of: &dyn Fn(usize) -> bool, span: Span) -> Option<i64> {
+        let is_on = |i: usize, class: &str| {
+            let cells = self.cells(i, class).iter().enumerate();
+            let on = |(t, cell): (usize, &Option<Cell>)| {
+                cell.is_some_and(|c| c.money.is_some()) && self.is_in(span, t)
+            };
+            cells.map(on).collect()
+        };
+        self.half_of(is_of, &is_on).map(|(half, _)| half)
+    }
+
+    /// The same of chosen months of each farm and class, with how many of them have a number.
+    /// Classes of animals in quadrature.
+    pub(super) fn half_of(
+        &self,
+        is_of: &dyn Fn(usize) -> bool,
+        is_on: &dyn Fn(usize, &str) -> Vec<bool>,
+    ) -> Option<(i64, usize)> {
         let months = self.axis.months();
-        let (mut square, mut has_number) = (0.0, false);
+        let (mut square, mut rows) = (0.0, None);
         for panel in &self.panels.all {
             let is_in: Vec<bool> = panel.farms.iter().map(|i| is_of(*i)).collect();
             let mut chosen = vec![false; panel.farms.len() * months];
-            let mut any = false;
             for ((row, i), is_in) in panel.farms.iter().enumerate().zip(&is_in) {
                 if !is_in {
                     continue;
                 }
-                for (t, cell) in self.cells(*i, &panel.class).iter().enumerate() {
-                    let is_on = cell.is_some_and(|c| c.money.is_some()) && self.is_in(span, t);
-                    if let Some(slot) = chosen.get_mut(row * months + t).filter(|_| is_on) {
-                        *slot = true;
-                        any = true;
-                    }
-                }
+                let slots = chosen.iter_mut().skip(row * months).take(months);
+                slots.zip(is_on(*i, &panel.class)).for_each(|(slot, on)| *slot = on);
             }
-            if any {
+            if chosen.contains(&true) {
                 let total = panel.savings.total(&is_in, Months::Cells(&chosen));
                 square += total.standard_error.powi(2);
-                has_number = true;
+                rows = Some(rows.unwrap_or(0) + total.rows);
             }
         }
-        has_number.then(|| whole(SUM_CRITICAL * square.sqrt()))
+        rows.map(|rows| (whole(SUM_CRITICAL * square.sqrt()), rows))
     }
 
     pub(super) fn cells(&self, i: usize, class: &str) -> &[Option<Cell>] {

@@ -37,10 +37,8 @@ pub(crate) async fn show_how(visit: Visit) -> Shown {
     if account.enterprises.is_empty() {
         leaf.text("how-none");
     }
-    leaf.heading("how-words");
-    for term in TERMS {
-        leaf.text(&format!("term-{term}"));
-    }
+    let words = TERMS.iter().map(|term| page.say(&format!("term-{term}")));
+    leaf.add(Block::Folded(page.say("how-words"), words.collect()));
     leaf.show()
 }
 
