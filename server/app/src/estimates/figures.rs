@@ -529,25 +529,19 @@ struct Standing {
     status: OutputStatus,
 }
 
-/// The farms that have an estimate of their own.
+/// The farms that have an estimate of their own, of milk and of eggs.
 ///
 /// # Errors
 /// Those of the store.
-pub(super) fn estimated(
-    conn: &mut Conn,
-    coop: i64,
-    enterprise: Enterprise,
-) -> Result<Vec<Uuid>, AppError> {
-    let is_estimated = |body: &str| {
-        let read: Standings = serde_json::from_str(body).unwrap_or_default();
-        let of = match enterprise {
-            Enterprise::Milk => read.milk,
-            Enterprise::Eggs => read.eggs,
-        };
-        of.is_some_and(|o| o.status == OutputStatus::Estimated)
-    };
-    let rows = snapshots::of_farms(conn, coop, None)?.into_iter();
-    Ok(rows.filter(|(_, body)| is_estimated(body)).map(|(farm, _)| farm).collect())
+pub(super) fn estimated(conn: &mut Conn, coop: i64) -> Result<[Vec<Uuid>; 2], AppError> {
+    let (mut milk, mut eggs) = (Vec::new(), Vec::new());
+    let has = |of: Option<Standing>| of.is_some_and(|o| o.status == OutputStatus::Estimated);
+    for (farm, body) in snapshots::of_farms(conn, coop, None)? {
+        let read: Standings = serde_json::from_str(&body).unwrap_or_default();
+        milk.extend(has(read.milk).then_some(farm));
+        eggs.extend(has(read.eggs).then_some(farm));
+    }
+    Ok([milk, eggs])
 }
 
 /// The figures of the co-operative as they were last made, and of which state they are; none before

@@ -20,7 +20,7 @@ pub(crate) use figures::{
     Figures, Scatter, as_of, saving_basis, saving_months, scatter, years_so_far,
 };
 pub use lots::LOT_DAYS;
-pub(crate) use read::programme_output;
+pub(crate) use read::{ProgrammeOutput, programme_outputs};
 
 use std::collections::HashMap;
 use uuid::Uuid;

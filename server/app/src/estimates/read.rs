@@ -90,18 +90,20 @@ impl Seen {
     }
 }
 
-/// The change in output of the co-operative, with the farms that have an estimate of their own.
+/// The change in output of the co-operative, and the farms that have an estimate of their own.
+pub(crate) type ProgrammeOutput = (ProgrammeOutputChange, Vec<Uuid>);
+
+/// The change in output of milk and of eggs; none before the figures were first made.
 ///
 /// # Errors
 /// Those of the store.
-pub(crate) fn programme_output(
+pub(crate) fn programme_outputs(
     conn: &mut Conn,
     coop: i64,
-    enterprise: Enterprise,
-) -> Result<Option<(ProgrammeOutputChange, Vec<Uuid>)>, AppError> {
+) -> Result<Option<[ProgrammeOutput; 2]>, AppError> {
     let Some(made) = figures::coop(conn, coop)?.1 else { return Ok(None) };
-    let farms = figures::estimated(conn, coop, enterprise)?;
-    Ok(Some((made.output(enterprise).programme.clone(), farms)))
+    let [milk, eggs] = figures::estimated(conn, coop)?;
+    Ok(Some([(made.milk.programme, milk), (made.eggs.programme, eggs)]))
 }
 
 impl App {

@@ -5,11 +5,10 @@ use super::programme::{age_band, cooperative, readable};
 use super::read_month;
 use super::reports::Reports;
 use crate::error::AppError;
-use crate::estimates::programme_output;
+use crate::estimates::{ProgrammeOutput, programme_outputs};
 use crate::{Actor, App, Coop, costly};
 use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::Arc;
-use traybook_answers::estimates::Enterprise;
 use traybook_answers::programme::{
     CooperativeIndicators, Division, GroupFigures, GroupTotals, Indicator, IndicatorLine,
     Indicators, NotShown, TOGETHER,
@@ -240,11 +239,12 @@ impl Asked<'_> {
             }
         }
         lines.sort_by_key(|l| l.indicator);
-        for (enterprise, indicator) in [
-            (Enterprise::Milk, Indicator::MilkChangePercent),
-            (Enterprise::Eggs, Indicator::EggChangePercent),
-        ] {
-            lines.push(self.change(conn, &farms, enterprise, indicator)?);
+        let outputs = programme_outputs(conn, number)?;
+        for (at, indicator) in
+            [Indicator::MilkChangePercent, Indicator::EggChangePercent].into_iter().enumerate()
+        {
+            let of = outputs.as_ref().and_then(|both| both.get(at));
+            lines.push(self.change(of, &farms, indicator));
         }
         let closed = months::list(conn, number)?;
         let is_in = |m: &Month| *m >= self.from && *m <= self.month;
@@ -383,15 +383,14 @@ impl Asked<'_> {
     /// read programmes see it only where all of them agreed; the manager reads it anyway.
     fn change(
         &self,
-        conn: &mut Conn,
+        output: Option<&ProgrammeOutput>,
         agreed: &HashMap<Uuid, &FarmRow>,
-        enterprise: Enterprise,
         indicator: Indicator,
-    ) -> Result<IndicatorLine, AppError> {
+    ) -> IndicatorLine {
         let mut line = shown(indicator, ALL, None);
-        let Some((change, farms)) = programme_output(conn, self.coop.number, enterprise)? else {
+        let Some((change, farms)) = output else {
             line.not_shown = Some(NotShown::NotKnown);
-            return Ok(line);
+            return line;
         };
         let is_agreed = farms.iter().all(|f| agreed.contains_key(f));
         let members: HashSet<Uuid> =
@@ -409,6 +408,6 @@ impl Asked<'_> {
             line.interval =
                 ends.map(|(low, high)| Interval { low: tenths(low), high: tenths(high) });
         }
-        Ok(line)
+        line
     }
 }

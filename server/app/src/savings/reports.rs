@@ -13,6 +13,9 @@ const LINE_BYTES: usize = 3_000;
 /// Which report: co-operative, month, state of the figures, and what it is of.
 pub(super) type Key = (i64, Month, Option<State>, Of);
 
+/// Which total: co-operative, month, what it is of.
+type TotalKey = (i64, Month, Of);
+
 /// What a report is of.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Of {
@@ -45,7 +48,7 @@ pub struct Reports {
     /// The most recently used last.
     kept: Mutex<Vec<(Key, Arc<SavingsReport>)>>,
     /// Totals of single months, at most [`TOTALS_MAX`]; the most recently used last.
-    totals: Mutex<Vec<((i64, Month, Of), MonthTotal)>>,
+    totals: Mutex<Vec<(TotalKey, MonthTotal)>>,
 }
 
 impl Reports {
@@ -70,7 +73,7 @@ impl Reports {
         }
     }
 
-    pub(super) fn total(&self, key: &(i64, Month, Of)) -> Option<MonthTotal> {
+    pub(super) fn total(&self, key: &TotalKey) -> Option<MonthTotal> {
         let mut totals = self.totals.lock().unwrap_or_else(PoisonError::into_inner);
         let at = totals.iter().position(|(k, _)| k == key)?;
         let found = totals.remove(at);
@@ -79,7 +82,7 @@ impl Reports {
         Some(total)
     }
 
-    pub(super) fn put_total(&self, key: (i64, Month, Of), total: MonthTotal) {
+    pub(super) fn put_total(&self, key: TotalKey, total: MonthTotal) {
         let mut totals = self.totals.lock().unwrap_or_else(PoisonError::into_inner);
         totals.retain(|(k, _)| (k.0, k.1) != (key.0, key.1));
         totals.push((key, total));
