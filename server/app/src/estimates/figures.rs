@@ -10,7 +10,7 @@ use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashMap};
 use traybook_analytics::spoilage::{LOT_BAD, Shared};
 use traybook_answers::estimates::{
-    AreaOutputChange, AsOf, Comparison, Enterprise, LotVerdict, OutputFigures, OutputStatus,
+    AreaOutputChange, AsOf, Comparison, Enterprise, LotVerdict, OutputFigures,
     ProgrammeOutputChange, ProgrammeSaving, SavingFigures, SavingMonth, SpoilageFigures, Verdict,
 };
 use traybook_answers::savings::{OutputChange, SavingsReport, SinceStart};
@@ -512,36 +512,6 @@ pub(super) fn farms(
     let read = |(farm, body): (Uuid, String)| Some((farm, serde_json::from_str(&body).ok()?));
     // A row of another form is of an older program; it is made anew within a minute.
     Ok(rows.into_iter().filter_map(read).collect())
-}
-
-/// A farm's row as far as the status of its output is asked: the rest is passed over, which is a
-/// fraction of the time.
-#[derive(Default, Deserialize)]
-#[serde(default)]
-struct Standings {
-    milk: Option<Standing>,
-    eggs: Option<Standing>,
-}
-
-/// See [`Standings`].
-#[derive(Deserialize)]
-struct Standing {
-    status: OutputStatus,
-}
-
-/// The farms that have an estimate of their own, of milk and of eggs.
-///
-/// # Errors
-/// Those of the store.
-pub(super) fn estimated(conn: &mut Conn, coop: i64) -> Result<[Vec<Uuid>; 2], AppError> {
-    let (mut milk, mut eggs) = (Vec::new(), Vec::new());
-    let has = |of: Option<Standing>| of.is_some_and(|o| o.status == OutputStatus::Estimated);
-    for (farm, body) in snapshots::of_farms(conn, coop, None)? {
-        let read: Standings = serde_json::from_str(&body).unwrap_or_default();
-        milk.extend(has(read.milk).then_some(farm));
-        eggs.extend(has(read.eggs).then_some(farm));
-    }
-    Ok([milk, eggs])
 }
 
 /// The figures of the co-operative as they were last made, and of which state they are; none before

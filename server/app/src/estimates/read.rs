@@ -7,14 +7,15 @@ use super::{lots, output, spoilage, why};
 use crate::error::AppError;
 use crate::savings::area_names;
 use crate::{Actor, App};
+use serde::Deserialize;
 use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;
 use traybook_analytics::spoilage::LOT_BAD;
 use traybook_answers::estimates::{
     AreaOutputChange, AsOf, BatchNotCounted, ChartedBatch, Enterprise, FarmChart, FarmConditions,
     FarmOfMember, FarmOutputChange, FarmSavingEstimate, FarmSpoilage, GrowingAt, LotEvidence,
-    NotCountedReason, OutputChange, ProgrammeOutputChange, SavingEstimates, SeedLotEvidence,
-    ShedSpoilage, Spoilage, SpoilageConditions, SpoilageFigures,
+    NotCountedReason, OutputChange, OutputStatus, ProgrammeOutputChange, SavingEstimates,
+    SeedLotEvidence, ShedSpoilage, Spoilage, SpoilageConditions, SpoilageFigures,
 };
 use traybook_domain::authz::Task;
 use traybook_domain::time::local_date;
@@ -102,8 +103,38 @@ pub(crate) fn programme_outputs(
     coop: i64,
 ) -> Result<Option<[ProgrammeOutput; 2]>, AppError> {
     let Some(made) = figures::coop(conn, coop)?.1 else { return Ok(None) };
-    let [milk, eggs] = figures::estimated(conn, coop)?;
+    let [milk, eggs] = estimated(conn, coop)?;
     Ok(Some([(made.milk.programme, milk), (made.eggs.programme, eggs)]))
+}
+
+/// A farm's row as far as the status of its output is asked: the rest is passed over, which is a
+/// fraction of the time.
+#[derive(Default, Deserialize)]
+#[serde(default)]
+struct Standings {
+    milk: Option<Standing>,
+    eggs: Option<Standing>,
+}
+
+/// See [`Standings`].
+#[derive(Deserialize)]
+struct Standing {
+    status: OutputStatus,
+}
+
+/// The farms that have an estimate of their own, of milk and of eggs.
+///
+/// # Errors
+/// Those of the store.
+fn estimated(conn: &mut Conn, coop: i64) -> Result<[Vec<Uuid>; 2], AppError> {
+    let (mut milk, mut eggs) = (Vec::new(), Vec::new());
+    let has = |of: Option<Standing>| of.is_some_and(|o| o.status == OutputStatus::Estimated);
+    for (farm, body) in snapshots::of_farms(conn, coop, None)? {
+        let read: Standings = serde_json::from_str(&body).unwrap_or_default();
+        milk.extend(has(read.milk).then_some(farm));
+        eggs.extend(has(read.eggs).then_some(farm));
+    }
+    Ok([milk, eggs])
 }
 
 impl App {
