@@ -12,6 +12,7 @@ use std::process::ExitCode;
 
 /// Gives back what a making of figures took for some seconds. glibc's allocator keeps it, once for
 /// each thread that made one: 830 MB where this one has a quarter.
+#[cfg(all(target_os = "linux", target_arch = "x86_64"))]
 #[global_allocator]
 static ALLOCATOR: tikv_jemallocator::Jemalloc = tikv_jemallocator::Jemalloc;
 
