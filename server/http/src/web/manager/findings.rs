@@ -279,8 +279,12 @@ fn last_day(finding: &Finding) -> Option<NaiveDate> {
     finding.since.checked_sub_days(Days::new(u64::try_from(days).ok()?))
 }
 
+/// Whether the case that is described is of eggs: its records come first, then those of others of
+/// the quarter, which may be of milk.
 fn is_eggs(finding: &Finding) -> bool {
-    finding.records.iter().any(|r| r.kind == Kind::EggRecord.spec().one)
+    let (milk, eggs) = (Kind::MilkRecord.spec().one, Kind::EggRecord.spec().one);
+    let mut kinds = finding.records.iter().map(|r| r.kind.as_str());
+    kinds.find(|kind| *kind == milk || *kind == eggs) == Some(eggs)
 }
 
 /// Litres or eggs, of a figure that has its unit in English.
