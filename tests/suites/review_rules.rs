@@ -14,7 +14,6 @@ use uuid::Uuid;
 both!(
     slips_of_purchases_are_found_with_their_unit,
     slips_of_milk_and_eggs_are_found_with_their_unit,
-    a_forgotten_month_is_asked_for_once,
     yields_and_mould_are_told_from_what_was_done,
     a_ration_in_grams_is_found,
     a_guide_can_not_contradict_itself,
@@ -165,51 +164,6 @@ fn slips_of_milk_and_eggs_are_found_with_their_unit(w: World) {
     assert_eq!(steps.len(), 1, "{steps:#?}");
     let ratio = steps[0]["figures"]["ratio"].as_f64().expect("a ratio");
     assert!((0.45..0.55).contains(&ratio), "{steps:#?}");
-}
-
-/// February is forgotten, of the cows whole and of the hens but for five days.
-fn a_forgotten_month_is_asked_for_once(w: World) {
-    let (from, february) = (day("2025-12-01"), 62..90_u64);
-    let days: Vec<(Kind, Json)> = milk(w.a.id("cows"), from, 105, &wander);
-    let without = |group: Uuid, times: f64| -> Vec<(Kind, Json)> {
-        let litres = |n: u64| if n < 90 { wander(n) } else { times * wander(n) };
-        let all = milk(group, from, 105, &litres).into_iter().enumerate();
-        all.filter(|(n, _)| !february.contains(&(*n as u64))).map(|(_, row)| row).collect()
-    };
-    let eggs = |n: u64| {
-        let body = json!({ "animal_group_id": w.a.id("hens"), "date": plus_days(from, n),
-            "hens_present": 100, "eggs": 70 + (n * 5 + n * n) % 9 });
-        (Kind::EggRecord, body)
-    };
-    add_all(&w, (0..105).filter(|n| !(67..90).contains(n)).map(eggs).collect());
-    add_all(&w, without(w.a.id("cows"), 1.0));
-    // Sold and bought again; dried off and calved: nothing was forgotten.
-    let [sold, dry] = ["R1", "R2"].map(|code| place_of(&w, "member", code, None).cows);
-    let head = |on: &str, reason: &str| {
-        let body = json!({ "animal_group_id": sold, "date": on, "reason": reason, "head": 4 });
-        (Kind::HeadCount, body)
-    };
-    add_all(&w, vec![head("2026-01-31", "sold"), head("2026-02-28", "bought")]);
-    add_all(&w, without(sold, 1.0));
-    add_all(&w, without(dry, 1.6));
-    let found = of_rule(&w, "month_missing");
-    assert_eq!(found.len(), 1, "{found:#?}");
-    let figures =
-        json!({ "days": 0, "usual_days": 31, "first": "2026-02-01", "last": "2026-02-28" });
-    assert_eq!((&found[0]["figures"], &found[0]["cases"]), (&figures, &json!(2)));
-    assert_eq!(found[0]["since"], "2026-02-28");
-    let bears = json!([{ "figure": "output_change", "is_held_back": false }]);
-    assert_eq!(found[0]["bears_on"], bears);
-    let sentence = "From 1 February 2026 to 28 February 2026 milk was recorded on 0 days, in each \
-                    month before on 31 days or more.";
-    let mut browser = Browser::sign_in(&w, "manager");
-    let page = browser.page("/review?rule=month_missing");
-    assert!(page.contains(sentence), "{page}");
-    // The sheet turns up: the eggs are left.
-    add_all(&w, days.into_iter().skip(62).take(28).collect());
-    let found = of_rule(&w, "month_missing");
-    assert_eq!((found.len(), &found[0]["figures"]["days"]), (1, &json!(5)), "{found:#?}");
-    assert_eq!(found[0]["cases"], 1);
 }
 
 /// A batch of 8 kg on four trays, soaked on a day, with what came of it.
@@ -494,9 +448,6 @@ pub(crate) fn slip(w: &World) {
         90 => 3.0 * wander(n),
         _ => wander(n),
     }));
-    // February is forgotten.
-    let kept = milk(farms[3].cows, from, 105, &wander).into_iter().enumerate();
-    rows.extend(kept.filter(|(n, _)| !(62..90).contains(n)).map(|(_, row)| row));
     add_all(w, rows);
     let harvest = ("harvested", 8, 4, json!({ "trays": 4, "kg": 480 }));
     batch(w, "2026-03-04", &[harvest]);

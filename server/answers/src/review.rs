@@ -48,7 +48,6 @@ choice! {
         CheckLevel = "check_level",
         TextsUndone = "texts_undone",
         TextAgainstVisit = "text_against_visit",
-        MonthMissing = "month_missing",
     }
 }
 

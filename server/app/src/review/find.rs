@@ -19,7 +19,7 @@ use traybook_domain::review::silence::FarmDays;
 use traybook_domain::review::stock::Movement;
 use traybook_domain::review::values::{Output, OutputRow};
 use traybook_domain::review::{
-    Finding as Found, ReviewCtx, batches, herds, months, silence, stock, texts, values,
+    Finding as Found, ReviewCtx, batches, herds, silence, stock, texts, values,
 };
 use traybook_domain::time::{local_date, plus_days, start_of_day};
 use traybook_domain::value::{Instant, real};
@@ -135,9 +135,8 @@ pub(super) fn window(
     let begins = start_of_day(soaked, coop.zone).0;
     let heads = review_rows::head_counts(conn, number, head_month(ctx).first_day(), of)?;
     let mut found = grown(conn, number, begins, of, ctx)?;
-    let herds = herds(conn, number, of, &heads, ctx)?;
-    found.extend(herds::jumps(&herds, ctx));
-    found.extend(output(conn, number, of, &herds, ctx)?);
+    found.extend(herd(conn, number, of, &heads, ctx)?);
+    found.extend(output(conn, number, of, &heads, ctx)?);
     found.extend(bought(conn, coop, of, held, ctx)?);
     found.retain(|f| f.since >= ctx.from && f.farm.is_some());
     Ok(found)
@@ -310,14 +309,14 @@ fn silent(
     Ok(silence::silent(&days, &pauses, ctx))
 }
 
-/// Counts of animals by group, from some months before the first day looked through on.
-fn herds(
+/// Counts of animals that jump, from a day on.
+fn herd(
     conn: &mut Conn,
     number: i64,
     of: Farms<'_>,
     events: &[HeadRow],
     ctx: &ReviewCtx<'_>,
-) -> Result<Vec<HerdEvents>, AppError> {
+) -> Result<Vec<Found>, AppError> {
     let first = head_month(ctx);
     let before = Month::from_number(first.number() - 1).unwrap_or(first);
     let opening: HashMap<Uuid, Option<HerdMonth>> = report_rows::groups(conn, number, before, of)?
@@ -338,7 +337,7 @@ fn herds(
             }),
         }
     }
-    Ok(all)
+    Ok(herds::jumps(&all, ctx).into_iter().filter(|f| f.since >= ctx.from).collect())
 }
 
 /// The month from which counts of animals are read: they are made seldom, and compared.
@@ -347,33 +346,25 @@ fn head_month(ctx: &ReviewCtx<'_>) -> Month {
     Month::from_number(from.number() - HEAD_MONTHS).unwrap_or(from)
 }
 
-/// Milk and eggs: copied, rounded, jumping, out by a unit, at another level for good, or of months
-/// that were forgotten.
+/// Milk and eggs: copied, rounded, jumping, out by a unit, or at another level for good.
 fn output(
     conn: &mut Conn,
     number: i64,
     of: Farms<'_>,
-    herds: &[HerdEvents],
+    heads: &[HeadRow],
     ctx: &ReviewCtx<'_>,
 ) -> Result<Vec<Found>, AppError> {
-    let days = |herd: &HerdEvents| herd.events.iter().map(|(_, event)| event.date).collect();
-    let events: HashMap<Uuid, Vec<NaiveDate>> = herds.iter().map(|h| (h.group, days(h))).collect();
-    let mut of_farm: HashMap<Uuid, Vec<HerdEvents>> = HashMap::new();
-    for herd in herds {
-        of_farm.entry(herd.farm).or_default().push(herd.clone());
+    let mut events: HashMap<Uuid, Vec<NaiveDate>> = HashMap::new();
+    for (group, _, _, event) in heads {
+        events.entry(*group).or_default().push(event.date);
     }
     let from = ctx.from.checked_sub_days(Days::new(CONTEXT_DAYS)).unwrap_or(ctx.from);
     let mut found = Vec::new();
     for output in [Output::Milk, Output::Eggs] {
         let rows = review_rows::outputs(conn, number, output, from, of)?;
         let farms = grouped(rows, |row: &OutputRow| row.group.1);
-        let watched: Vec<_> = farms
-            .map(|(farm, rows)| {
-                let herds = of_farm.get(&farm).map_or(&[][..], Vec::as_slice);
-                found.extend(months::missing(output, &rows, herds, ctx));
-                values::watch(output, &rows, &events, ctx)
-            })
-            .collect();
+        let watched: Vec<_> =
+            farms.map(|(_, rows)| values::watch(output, &rows, &events, ctx)).collect();
         found.extend(values::findings(output, watched.iter()));
     }
     Ok(found)

@@ -186,7 +186,6 @@ pub const REVIEW_RULES: &[&str] = &[
     "check_level",
     "texts_undone",
     "text_against_visit",
-    "month_missing",
 ];
 
 record! {

@@ -1,7 +1,7 @@
 //! The review list: what contradicts itself across records, or looks unlikely.
 //!
 //! Pure rules over figures that the caller read: [`batches`], [`stock`], [`herds`], [`values`],
-//! [`leveled`], [`months`], [`priced`], [`silence`],
+//! [`leveled`], [`priced`], [`silence`],
 //! [`texts`]. Their arithmetic stands beside them, without records:
 //! [`yields`], [`mould`], [`levels`], [`purchases`], [`rations`], [`units`]. A finding accuses nobody: it names the records, the figures and the likely slip.
 //! Nothing entered is changed; a finding goes when the records are put right, or when somebody
@@ -12,7 +12,6 @@ pub mod batches;
 pub mod herds;
 pub mod leveled;
 pub mod levels;
-pub mod months;
 pub mod mould;
 pub mod priced;
 pub mod purchases;
@@ -28,8 +27,6 @@ pub mod yields;
 mod tests;
 #[cfg(test)]
 mod tests_levels;
-#[cfg(test)]
-mod tests_months;
 
 use crate::guide::Guide;
 use crate::kind::Kind;
@@ -122,7 +119,7 @@ pub fn figures_of(rule: &str) -> &'static [(Figure, bool)] {
             &[(Spoilage, true), (PlannedYield, true)]
         }
         "output_jump" | "unit_slip" | "level_shift" | "herd_implied" | "head_jump"
-        | "repeated_values" | "rounded_values" | "month_missing" => &[(OutputChange, false)],
+        | "repeated_values" | "rounded_values" => &[(OutputChange, false)],
         "store_stock_below_zero" | "farm_stock_below_zero" => &[(SeedStock, false)],
         _ => &[],
     }

@@ -289,7 +289,6 @@ fn every_rule_says_which_figures_it_bears_on() {
         ("head_jump", "OutputChange"),
         ("unit_slip", "OutputChange"),
         ("level_shift", "OutputChange"),
-        ("month_missing", "OutputChange"),
         ("herd_implied", "OutputChange"),
         ("check_level", "OutputChange!"),
         ("feed_price", "FeedSaving!"),

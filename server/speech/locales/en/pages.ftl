@@ -2160,7 +2160,6 @@ rule-herd_implied = fewer animals would fit
 rule-check_level = level of milk or eggs to look at
 rule-texts_undone = many texts taken back
 rule-text_against_visit = text against a visit
-rule-month_missing = month without milk or eggs
 problem-guide_dry_matter = By the growing guide fresh fodder holds { $percent } % of the seed’s dry matter on { $date }; it can not hold more than all of it.
 problem-thrown_without_weight = { $what }: { $kg } kg were thrown away, but the harvest was not weighed.
 problem-price_outlier = { $what }: the { $kg } kg bought on { $date } cost { $price } { $currency } a kg, { $ratio } times what other farms paid.
@@ -2176,16 +2175,6 @@ problem-texts_undone = Farm { $what }: { $texts } texts were taken back on { $da
 problem-text_against_visit-thrown = { $what }: at the visit of { $visit } trays were thrown away as spoiled; by text of { $text } it was harvested.
 problem-text_against_visit-tray = { $what }: by text of { $text } a tray weighed { $wrote } kg, at the visit of { $visit } { $weighed } kg.
 problem-text_against_visit-whole = { $what }: by text of { $text } all of it weighed { $wrote } kg, at the visit of { $visit } { $weighed } kg.
-problem-month_missing-milk = From { $first } to { $last } milk was recorded on { $days ->
-    [0] 0 days
-    [one] 1 day
-   *[other] { $days } days
-  }, in each month before on { $usual } days or more.
-problem-month_missing-eggs = From { $first } to { $last } eggs were recorded on { $days ->
-    [0] 0 days
-    [one] 1 day
-   *[other] { $days } days
-  }, in each month before on { $usual } days or more.
 fix-guide_dry_matter = Set a lower yield, or more water in fresh fodder.
 fix-thrown_without_weight = Add the weight harvested, or say how many trays were thrown away.
 fix-price_outlier = Correct the kg or what was paid for it, or say why the price was so.
@@ -2198,7 +2187,6 @@ fix-herd_implied = Enter the animals sold, dead or dry, or correct the amounts f
 fix-check_level = Look at the records around the step; accept it if it was so.
 fix-texts_undone = Call the member: show how a text is written, and ask who writes from the number.
 fix-text_against_visit = Ask the member what was weighed and when, and correct the one that is wrong.
-fix-month_missing = Ask for the sheet or the phone of that month. If there were no records, accept it and say why.
 unit-slip-digit = A digit too many or too few?
 unit-slip-trays = Trays of 30 instead of eggs, or the other way round?
 unit-slip-bags = Bags instead of kg, or the other way round?

@@ -6,8 +6,9 @@ use std::collections::HashSet;
 use traybook_answers::wire;
 use uuid::Uuid;
 
-/// Months back of which a year so far is made: as many as one workbook holds.
-const YEARS_MONTHS: usize = 36;
+/// Months back of which a year so far is made: a board looks at those of a year. Each takes a sum over
+/// all farms at every making.
+const YEARS_MONTHS: usize = 13;
 
 /// What the months of a year up to one say together, minor units.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]

@@ -17,7 +17,6 @@ pub(super) fn problem(page: &Page, finding: &Finding) -> String {
         ReviewRule::SilentFarm
         | ReviewRule::RepeatedValues
         | ReviewRule::RoundedValues
-        | ReviewRule::MonthMissing
         | ReviewRule::OutputJump => of_records(page, finding, rule),
         ReviewRule::FeedPrice
         | ReviewRule::FeedKg
@@ -177,12 +176,6 @@ fn of_records(page: &Page, finding: &Finding, rule: ReviewRule) -> Args {
             let last = last_day(finding).map_or_else(|| NONE.to_owned(), |day| page.date(day));
             vec![("days", count("days")), ("last", last.into())]
         }
-        ReviewRule::MonthMissing => vec![
-            ("days", count("days")),
-            ("usual", count("usual_days")),
-            ("first", day_of(page, finding, "first").into()),
-            ("last", day_of(page, finding, "last").into()),
-        ],
         ReviewRule::RepeatedValues => vec![
             ("amount", amount(page, finding, "amount").into()),
             ("records", count("records")),
@@ -252,12 +245,7 @@ fn variant(finding: &Finding, rule: ReviewRule) -> &'static str {
             let recorded = finding.day("last_record_on");
             if recorded.is_some() && recorded == last_day(finding) { "-last" } else { "-none" }
         }
-        ReviewRule::OutputJump | ReviewRule::UnitSlip | ReviewRule::MonthMissing
-            if is_eggs(finding) =>
-        {
-            "-eggs"
-        }
-        ReviewRule::MonthMissing => "-milk",
+        ReviewRule::OutputJump | ReviewRule::UnitSlip if is_eggs(finding) => "-eggs",
         ReviewRule::UnitSlip => "-milk",
         ReviewRule::OutputJump => "-milk",
         ReviewRule::RationNotBought if finding.count("percent") > 0 => "-more",
@@ -392,7 +380,7 @@ mod tests {
                     "yield_unlikely" => &["-little", "-much"],
                     "events_out_of_order" => &["-missing", "-order"],
                     "silent_farm" => &["-last", "-none"],
-                    "output_jump" | "unit_slip" | "month_missing" => &["-eggs", "-milk"],
+                    "output_jump" | "unit_slip" => &["-eggs", "-milk"],
                     "feed_price" => &["-far", "-none"],
                     "ration_not_bought" => &["-more", "-less"],
                     "text_against_visit" => &["-thrown", "-tray", "-whole"],
