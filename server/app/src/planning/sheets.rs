@@ -294,7 +294,9 @@ fn of_day(
         };
         let mut about: Vec<String> = line.why.into_iter().collect();
         about.extend(line.cautions);
-        let uid = format!("{}@{}", line.line, coop.id);
+        // A batch of which some trays are taken early is harvested twice: each has its own name.
+        let part = if line.early_days.is_some() { ".early" } else { "" };
+        let uid = format!("{}{part}@{}", line.line, coop.id);
         Entry { uid, at, minutes: 30, summary: line.sentence, about: about.join("\n") }
     };
     todo.map(entry).collect()
