@@ -88,17 +88,7 @@ impl App {
         actor: &Actor,
         months: Vec<Month>,
     ) -> Result<Vec<Arc<SavingsReport>>, AppError> {
-        let visible = actor.task(Task::SavingsReport)?;
-        let (coop, kept, now) = (actor.coop.clone(), Arc::clone(&self.reports), self.now());
-        for month in &months {
-            has_begun(*month, &coop, now)?;
-        }
-        self.store
-            .read(move |conn| {
-                let reader = Reader { coop: &coop, kept: &kept, visible: &visible, now };
-                months.into_iter().map(|month| reader.read(conn, month)).collect()
-            })
-            .await
+        self.of_months(actor, months, |reader, conn, month| reader.read(conn, month)).await
     }
 
     /// The savings report of one month.
@@ -123,6 +113,16 @@ impl App {
         actor: &Actor,
         months: Vec<Month>,
     ) -> Result<Vec<MonthTotal>, AppError> {
+        self.of_months(actor, months, |reader, conn, month| reader.total(conn, month)).await
+    }
+
+    /// Reads something of each month within what the person may see, all as of one moment.
+    async fn of_months<T: Send + 'static>(
+        &self,
+        actor: &Actor,
+        months: Vec<Month>,
+        read: fn(&Reader<'_>, &mut Conn, Month) -> Result<T, AppError>,
+    ) -> Result<Vec<T>, AppError> {
         let visible = actor.task(Task::SavingsReport)?;
         let (coop, kept, now) = (actor.coop.clone(), Arc::clone(&self.reports), self.now());
         for month in &months {
@@ -131,7 +131,7 @@ impl App {
         self.store
             .read(move |conn| {
                 let reader = Reader { coop: &coop, kept: &kept, visible: &visible, now };
-                months.into_iter().map(|month| reader.total(conn, month)).collect()
+                months.into_iter().map(|month| read(&reader, conn, month)).collect()
             })
             .await
     }

@@ -12,6 +12,7 @@ use traybook_answers::programme::{
 use traybook_app::AppError;
 use traybook_app::savings::indicators::{DROPPED_MONTHS, GREW_MONTHS};
 use traybook_domain::Month;
+use traybook_domain::small_years::Period;
 use traybook_reports::csv_text::line;
 use traybook_reports::plain_sheet::{self, Entry};
 
@@ -38,7 +39,7 @@ async fn read(visit: &Visit) -> Result<(Indicators, bool), AppError> {
 
 /// Whether what the quarters of the period would give away is hidden, too.
 fn is_so_far(periods: Option<&Vec<(Month, Month)>>, (from, to): (Month, Month)) -> bool {
-    periods.is_some() && to.number() - from.number() >= 3
+    periods.is_some() && matches!(Period::of(from, to), Some(Period::SoFar(_)))
 }
 
 /// The choice of a period in the form of the page; none where the months of the page are it.
