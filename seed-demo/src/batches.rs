@@ -189,7 +189,7 @@ impl Farm {
         let watered = match sown.world.plan.size {
             Size::Small => 0.25,
             Size::Medium => 0.08,
-            Size::Large => 0.0,
+            Size::Large | Size::Huge => 0.0,
         };
         if rng.chance(watered) {
             let noon = at(later(sown.day, 3), 12 * 60 + 30);

@@ -109,7 +109,7 @@ impl Farm {
                 price_per_litre: Some((1_200 + 50 * price) * MINOR),
                 note: None,
             };
-            let slip = world.plan.size != Size::Large && self.streams.output.chance(0.003);
+            let slip = !world.plan.size.measures() && self.streams.output.chance(0.003);
             enter(out, day, *minute, record, slip);
         }
     }

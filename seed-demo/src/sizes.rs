@@ -12,16 +12,19 @@ pub enum Size {
     Medium,
     /// 2,000 farms over 36 months, about thirty records a farm and month: to measure with.
     Large,
+    /// 10,000 farms over 12 months, recorded as [`Size::Large`]: to measure with.
+    Huge,
 }
 
 impl Size {
-    /// Reads `small`, `medium` or `large`.
+    /// Reads `small`, `medium`, `large` or `huge`.
     #[must_use]
     pub fn parse(text: &str) -> Option<Self> {
         match text {
             "small" => Some(Self::Small),
             "medium" => Some(Self::Medium),
             "large" => Some(Self::Large),
+            "huge" => Some(Self::Huge),
             _ => None,
         }
     }
@@ -33,7 +36,14 @@ impl Size {
             Self::Small => 24,
             Self::Medium => 60,
             Self::Large => 2_000,
+            Self::Huge => 10_000,
         }
+    }
+
+    /// Whether it is there to measure with, not to look around in.
+    #[must_use]
+    pub fn measures(self) -> bool {
+        matches!(self, Self::Large | Self::Huge)
     }
 
     /// Whole months of history before the running one.
@@ -43,6 +53,7 @@ impl Size {
             Self::Small => 14,
             Self::Medium => 24,
             Self::Large => 36,
+            Self::Huge => 12,
         }
     }
 
@@ -51,7 +62,7 @@ impl Size {
         match self {
             Self::Small => Rhythm::EveryDays(1),
             Self::Medium => Rhythm::EveryDays(2),
-            Self::Large => Rhythm::TwiceAWeek,
+            Self::Large | Self::Huge => Rhythm::TwiceAWeek,
         }
     }
 
@@ -61,20 +72,20 @@ impl Size {
             Self::Small if months_ago > 3 => Rhythm::EveryDays(3),
             Self::Small => Rhythm::EveryDays(1),
             Self::Medium => Rhythm::EveryDays(2),
-            Self::Large => Rhythm::Weekly,
+            Self::Large | Self::Huge => Rhythm::Weekly,
         }
     }
 
     /// Feed purchases of one feed in a month.
     pub(crate) fn purchases(self) -> i64 {
-        if self == Self::Large { 3 } else { 1 }
+        if self.measures() { 3 } else { 1 }
     }
 
     /// Chance of a visit in a month at a farm that grows fodder, and at one that does not.
     pub(crate) fn visit_chance(self) -> (f64, f64) {
         match self {
             Self::Small | Self::Medium => (0.9, 0.45),
-            Self::Large => (0.8, 0.3),
+            Self::Large | Self::Huge => (0.8, 0.3),
         }
     }
 
@@ -82,7 +93,7 @@ impl Size {
     pub(crate) fn checks(self) -> usize {
         match self {
             Self::Small => 12,
-            Self::Medium | Self::Large => 8,
+            Self::Medium | Self::Large | Self::Huge => 8,
         }
     }
 }
@@ -132,12 +143,14 @@ mod tests {
     use super::*;
 
     #[test]
-    fn parse_knows_the_three_sizes_only() {
+    fn parse_knows_the_four_sizes_only() {
         assert_eq!(Size::parse("small"), Some(Size::Small));
         assert_eq!(Size::parse("medium"), Some(Size::Medium));
         assert_eq!(Size::parse("large"), Some(Size::Large));
+        assert_eq!(Size::parse("huge"), Some(Size::Huge));
         assert_eq!(Size::parse("Large"), None);
         assert_eq!((Size::Large.farms(), Size::Large.months()), (2_000, 36));
+        assert_eq!((Size::Huge.farms(), Size::Huge.months()), (10_000, 12));
     }
 
     #[test]

@@ -203,9 +203,9 @@ fn payback(rank: f64) -> f64 {
 }
 
 /// Three dairy farms have a slip each: that whose cows give least, as ten times more than a cow can
-/// give is refused, and of the others the two with most cows. The large demo has none: it measures.
+/// give is refused, and of the others the two with most cows. A demo to measure with has none.
 fn slip(plan: &Plan, all: &mut [Story]) {
-    if plan.size == Size::Large {
+    if plan.size.measures() {
         return;
     }
     let fits = |s: &&mut Story| s.class == Class::Cows && s.start.is_some() && !s.bad_shed;

@@ -43,7 +43,7 @@ impl Farm {
         if comes && until <= world.calendar.now() {
             self.visit(world, day, (from, until), out);
         }
-        if self.shed.is_some() && world.plan.size != Size::Large {
+        if self.shed.is_some() && !world.plan.size.measures() {
             self.read_weathers(world, number, out);
         }
         self.ask(world, number, out);

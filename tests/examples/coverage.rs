@@ -19,7 +19,7 @@ fn main() {
         std::process::exit(2);
     };
     let plan = Plan {
-        size: Size::parse(size).expect("small, medium or large"),
+        size: Size::parse(size).expect("small, medium, large or huge"),
         seed: seed.parse().expect("a number"),
         today: today.parse().expect("a day"),
         months: None,

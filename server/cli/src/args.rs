@@ -130,7 +130,7 @@ pub enum PersonDo {
 /// Arguments of `demo`.
 #[derive(clap::Args)]
 pub struct Demo {
-    /// small (24 farms, 14 months), medium (60, 24) or large (2,000, 36).
+    /// small (24 farms, 14 months), medium (60, 24), large (2,000, 36) or huge (10,000, 12).
     #[arg(long, default_value = "small")]
     pub size: String,
     /// Whole months of history, where it is to be another number than the size's; for measuring.

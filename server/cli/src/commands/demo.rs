@@ -27,7 +27,7 @@ const LINES_MAX: usize = 60;
 /// # Errors
 /// What is wrong, in plain words.
 pub fn run(args: &Args, demo: &Demo) -> Result<ExitCode, String> {
-    let size = Size::parse(&demo.size).ok_or("give --size small, medium or large")?;
+    let size = Size::parse(&demo.size).ok_or("give --size small, medium, large or huge")?;
     world::folder(&args.data)?;
     let months = demo.months.map(|m| format!("-{m}-months")).unwrap_or_default();
     let name = format!("demo-{}-{}{months}", demo.size, demo.seed);
