@@ -5,7 +5,6 @@ use crate::farm::Farm;
 use crate::generate::World;
 use crate::prices::{MINOR, season};
 use crate::random::{Rng, exp, float, ln, round, round_to};
-use crate::sizes::Size;
 use crate::story::{Class, Slip};
 use crate::writes::Out;
 use chrono::NaiveDate;

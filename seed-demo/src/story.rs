@@ -4,7 +4,6 @@ use crate::calendar::Calendar;
 use crate::generate::Plan;
 use crate::prices::{FeedKind, seed_usual};
 use crate::random::{Rng, float, round};
-use crate::sizes::Size;
 use chrono::NaiveDate;
 use std::cmp::Reverse;
 use traybook_domain::money::mul_div;

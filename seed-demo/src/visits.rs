@@ -6,7 +6,6 @@ use crate::generate::World;
 use crate::prices::{WEATHER_DAYS, heat, weather};
 use crate::random::{Rng, round};
 use crate::setup::Question;
-use crate::sizes::Size;
 use crate::writes::Out;
 use chrono::{Datelike as _, NaiveDate};
 use serde_json::json;

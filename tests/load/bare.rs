@@ -17,7 +17,7 @@ pub fn open(path: &Path) -> Connection {
     conn.execute_batch(
         "PRAGMA busy_timeout = 5000; PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; \
          PRAGMA foreign_keys = ON; PRAGMA cache_size = -16000; PRAGMA temp_store = MEMORY; \
-         PRAGMA journal_size_limit = 67108864;",
+         PRAGMA journal_size_limit = 67108864; PRAGMA wal_autocheckpoint = 4000;",
     )
     .expect("settings");
     conn

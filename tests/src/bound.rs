@@ -2,6 +2,7 @@
 //! machines, and each statement goes to one of them.
 
 use std::collections::{BTreeSet, HashMap, HashSet};
+use std::hash::{DefaultHasher, Hash as _, Hasher as _};
 use std::sync::{Mutex, OnceLock, PoisonError};
 use std::thread::ThreadId;
 use traybook_storage::spread::{Spread, tables};
@@ -39,6 +40,15 @@ fn is_of_a_copy(sql: &str) -> bool {
 /// Statements that should have asked one co-operative and did not, with what is wrong.
 static WRONG: Mutex<BTreeSet<String>> = Mutex::new(BTreeSet::new());
 
+/// Statements that were looked at, by hash: each text once.
+static SEEN: Mutex<BTreeSet<u64>> = Mutex::new(BTreeSet::new());
+
+fn hash(sql: &str) -> u64 {
+    let mut hasher = DefaultHasher::new();
+    sql.hash(&mut hasher);
+    hasher.finish()
+}
+
 /// The thread of the test: what a test asks itself is not looked at.
 static TEST: OnceLock<ThreadId> = OnceLock::new();
 
@@ -46,7 +56,8 @@ static TEST: OnceLock<ThreadId> = OnceLock::new();
 pub fn look() {
     TEST.get_or_init(|| std::thread::current().id());
     traybook_storage::conn::watch(|sql| {
-        if TEST.get() == Some(&std::thread::current().id()) {
+        let is_new = || SEEN.lock().unwrap_or_else(PoisonError::into_inner).insert(hash(sql));
+        if TEST.get() == Some(&std::thread::current().id()) || !is_new() {
             return;
         }
         if let Some(why) = wrong(sql) {

@@ -154,8 +154,13 @@ pub const WRITE_QUEUE_MAX: usize = 1_024;
 pub const GROUP_COMMIT_MAX: usize = 256;
 /// The part of the places to write that one co-operative may have: a quarter.
 pub const SHARE: usize = 4;
-/// Changes of a queue, or rows of a file, that are written before others have their turn: some 50 ms.
+/// Changes of a queue, or rows of a file, that are written at once; more are written in slices, and
+/// others have their turn between.
 pub const SLICE: usize = 200;
+/// Milliseconds after which a slice ends.
+pub const SLICE_MS: u64 = 50;
+/// Changes or rows of a slice at the most.
+pub const SLICE_MAX: usize = 5_000;
 /// Seconds that a large write waits for another one of its co-operative.
 pub const LARGE_WAIT_S: u64 = 20;
 /// Imports, workbooks and totals that one person may have under way.

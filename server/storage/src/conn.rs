@@ -187,11 +187,25 @@ impl Conn {
         Ok(self.select(columns, sql, binds)?.into_iter().next())
     }
 
+    /// As [`Conn::select`], of rows that are too many to be kept: each is handed over as it comes.
+    ///
+    /// # Errors
+    /// As [`Conn::select`].
+    pub(crate) fn select_each<T>(
+        &mut self,
+        columns: &Columns<T>,
+        sql: &str,
+        binds: &[Bind],
+        mut take: impl FnMut(T),
+    ) -> Result<(), StoreError> {
+        self.each(sql, binds, |row| (columns.read)(row).map(&mut take)).map(drop)
+    }
+
     fn each<T>(
         &mut self,
         sql: &str,
         binds: &[Bind],
-        read: impl Fn(Row) -> Result<T, StoreError>,
+        mut read: impl FnMut(Row) -> Result<T, StoreError>,
     ) -> Result<Vec<T>, StoreError> {
         count(sql);
         let _waits = Waits::begin();

@@ -37,32 +37,45 @@ pub fn touch(conn: &mut Conn, run: Run, now: i64) -> Result<(), StoreError> {
     conn.exec(sql, &[Bind::instant(now), coop, id]).map(drop)
 }
 
-/// Notes what a slice made; `from` is how many records the run had made before.
+/// Records that are noted by one statement.
+const NOTES_AT_ONCE: usize = 50;
+
+/// Notes what a slice made; `from` is how many records the run had made before. It notes
+/// [`NOTES_AT_ONCE`] by one statement and the rest one by one, so that only two are prepared.
 ///
 /// # Errors
 /// Those of the database.
 pub fn note(
     conn: &mut Conn,
-    (coop, run): Run,
+    run: Run,
     made: &[(Kind, Uuid)],
     from: usize,
 ) -> Result<(), StoreError> {
-    for (seq, (kind, id)) in (from..).zip(made) {
-        conn.exec(
-            "INSERT INTO import_rows (coop_id, kind, id, run_id, seq, undone) \
-             VALUES (?, ?, ?, ?, ?, ?) ON CONFLICT (coop_id, kind, id) DO UPDATE SET \
+    let rows: Vec<(usize, (Kind, Uuid))> = (from..).zip(made.iter().copied()).collect();
+    let (many, rest) = rows.as_chunks::<NOTES_AT_ONCE>();
+    let rest = rest.iter().map(std::slice::from_ref);
+    for part in many.iter().map(|part| part.as_slice()).chain(rest) {
+        let sql = format!(
+            "INSERT INTO import_rows (coop_id, kind, id, run_id, seq, undone) VALUES {} \
+             ON CONFLICT (coop_id, kind, id) DO UPDATE SET \
              run_id = excluded.run_id, seq = excluded.seq, undone = excluded.undone",
-            &[
-                Bind::int(coop),
-                Bind::text(kind.spec().one),
-                Bind::id(*id),
-                Bind::id(run),
-                Bind::int(i64::try_from(seq).unwrap_or(i64::MAX)),
-                Bind::bool(false),
-            ],
-        )?;
+            vec!["(?, ?, ?, ?, ?, ?)"; part.len()].join(", ")
+        );
+        let binds: Vec<Bind> = part.iter().flat_map(|row| noted(run, row)).collect();
+        conn.exec(&sql, &binds)?;
     }
     Ok(())
+}
+
+fn noted((coop, run): Run, (seq, (kind, id)): &(usize, (Kind, Uuid))) -> [Bind; 6] {
+    [
+        Bind::int(coop),
+        Bind::text(kind.spec().one),
+        Bind::id(*id),
+        Bind::id(run),
+        Bind::int(i64::try_from(*seq).unwrap_or(i64::MAX)),
+        Bind::bool(false),
+    ]
 }
 
 /// What a run made and was not undone yet, the last first.
@@ -126,16 +139,16 @@ pub fn all_undone(conn: &mut Conn, run: Run) -> Result<(), StoreError> {
 /// # Errors
 /// Those of the database.
 pub fn end(conn: &mut Conn, run: Run, most: usize) -> Result<bool, StoreError> {
-    let rows = to_undo(conn, run, most)?;
-    for (kind, id) in &rows {
-        forget(conn, run.0, *kind, *id)?;
+    let sql = "DELETE FROM import_rows WHERE coop_id = ? AND run_id = ? AND undone = ? AND seq > \
+               (SELECT MAX(seq) FROM import_rows WHERE coop_id = ? AND run_id = ? AND undone = ?) - ?";
+    let [coop, id] = of(run);
+    let key = [coop, id, Bind::bool(false)];
+    let most = Bind::int(i64::try_from(most).unwrap_or(i64::MAX));
+    if conn.exec(sql, &[&key, key.as_slice(), &[most]].concat())? > 0 {
+        return Ok(false);
     }
-    if rows.len() < most {
-        let sql = "DELETE FROM import_runs WHERE coop_id = ? AND run_id = ?";
-        conn.exec(sql, &of(run))?;
-        return Ok(true);
-    }
-    Ok(false)
+    conn.exec("DELETE FROM import_runs WHERE coop_id = ? AND run_id = ?", &of(run))?;
+    Ok(true)
 }
 
 /// Runs that nobody has gone on with since an instant.

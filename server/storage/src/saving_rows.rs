@@ -1,6 +1,6 @@
 //! What the estimate of feed saving reads: purchases, store counts, rations, head counts.
 
-use crate::columns::{Instant, columns};
+use crate::columns::{Columns, Instant, columns};
 use crate::conn::{Bind, Conn};
 use crate::error::StoreError;
 use crate::farm_rows::{Farms, only};
@@ -37,15 +37,7 @@ pub fn purchases(
     before: NaiveDate,
     of: Farms<'_>,
 ) -> Result<Vec<PurchaseRow>, StoreError> {
-    let columns = columns!("saving_rows::purchases" {
-        id: Uuid,
-        farm: Uuid = "farm_id",
-        feed: Uuid = "feed_id",
-        group: Option<Uuid> = "animal_group_id",
-        on: NaiveDate = "date",
-        grams: i64 = "kg",
-        minor: i64 = "cost",
-    } => PurchaseRow { id, farm, feed, group, on, grams, minor });
+    let columns = purchase_columns();
     let mut sql = format!(
         "SELECT {columns} FROM feed_purchases WHERE coop_id = ? AND date < ? \
          AND withdrawn_at IS NULL"
@@ -54,6 +46,37 @@ pub fn purchases(
     only(of, "farm_id", &mut sql, &mut binds);
     sql.push_str(" ORDER BY farm_id, feed_id, date, created_at, id");
     conn.select(&columns, &sql, &binds)
+}
+
+/// Hands over the purchases from a day on and before another one, in no order.
+///
+/// # Errors
+/// Those of the database.
+pub fn each_purchase(
+    conn: &mut Conn,
+    coop: i64,
+    (from, before): (NaiveDate, NaiveDate),
+    take: impl FnMut(PurchaseRow),
+) -> Result<(), StoreError> {
+    let columns = purchase_columns();
+    let sql = format!(
+        "SELECT {columns} FROM feed_purchases WHERE coop_id = ? AND date >= ? AND date < ? \
+         AND withdrawn_at IS NULL"
+    );
+    let binds = [Bind::int(coop), Bind::date(from), Bind::date(before)];
+    conn.select_each(&columns, &sql, &binds, take)
+}
+
+fn purchase_columns() -> Columns<PurchaseRow> {
+    columns!("saving_rows::purchases" {
+        id: Uuid,
+        farm: Uuid = "farm_id",
+        feed: Uuid = "feed_id",
+        group: Option<Uuid> = "animal_group_id",
+        on: NaiveDate = "date",
+        grams: i64 = "kg",
+        minor: i64 = "cost",
+    } => PurchaseRow { id, farm, feed, group, on, grams, minor })
 }
 
 /// What was left of a feed in the morning of a day.

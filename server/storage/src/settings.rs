@@ -22,7 +22,8 @@ pub fn open_sqlite(path: &str) -> Result<Conn, StoreError> {
     conn.batch_execute(
         "PRAGMA busy_timeout = 5000; PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; \
          PRAGMA foreign_keys = ON; PRAGMA trusted_schema = OFF; PRAGMA cache_size = -16000; \
-         PRAGMA temp_store = MEMORY; PRAGMA journal_size_limit = 67108864;",
+         PRAGMA temp_store = MEMORY; PRAGMA journal_size_limit = 67108864; \
+         PRAGMA wal_autocheckpoint = 4000;",
     )
     .map_err(|e| unavailable(&e))?;
     let mut conn = Conn::Sqlite(conn);

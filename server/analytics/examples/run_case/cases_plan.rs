@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use serde_json::{Value, json};
 use traybook_domain::review::levels::{DayOutput, levels};
 use traybook_domain::review::mould::{Feeding, Verdict, mould_verdict};
-use traybook_domain::review::purchases::{Bought, Outlier, amount_outliers, price_outliers};
+use traybook_domain::review::purchases::{Bought, Outlier, Prices, amount_outliers};
 use traybook_domain::review::rations::{Ration, ration_rules};
 use traybook_domain::review::values::Output;
 use traybook_domain::review::yields::{SEED_DRY_MATTER, guide_dry_matter, yield_verdict};
@@ -117,19 +117,17 @@ fn outliers(found: &[Outlier], place: impl Fn(usize) -> usize) -> Value {
 fn prices(input: &Value) -> Value {
     let mut feeds: BTreeMap<&str, Vec<(usize, Bought)>> = BTreeMap::new();
     for (at, feed) in list(&input["feed"]).iter().enumerate() {
-        let bought = Bought {
-            farm: whole(&input["farm"][at]).and_then(|f| usize::try_from(f).ok()).unwrap_or(0),
-            day: int(&input["day"][at]),
-            price: real(&input["price"][at], 0.0),
-        };
+        let farm = whole(&input["farm"][at]).and_then(|f| u32::try_from(f).ok()).unwrap_or(0);
+        let day = i32::try_from(int(&input["day"][at])).unwrap_or(0);
+        let bought = Bought::new(farm, day, real(&input["price"][at], 0.0));
         feeds.entry(feed.as_str().unwrap_or_default()).or_default().push((at, bought));
     }
     let mut found: Vec<Value> = Vec::new();
     for of in feeds.values_mut() {
         of.sort_by_key(|(_, b)| b.day);
         let all: Vec<Bought> = of.iter().map(|(_, b)| *b).collect();
-        let outliers =
-            outliers(&price_outliers(&all, i64::MIN), |at| of.get(at).map_or(0, |o| o.0));
+        let found_here = Prices::new(all.clone()).outliers(&all);
+        let outliers = outliers(&found_here, |at| of.get(at).map_or(0, |o| o.0));
         found.extend(list(&outliers).iter().cloned());
     }
     found.sort_by_key(|f| int(&f[0]));

@@ -64,9 +64,9 @@ impl App {
             _ => Some(self.store.large_turn(actor.coop.number).await?),
         };
         let mutations = Arc::new(mutations);
-        let (mut all, mut life) = (Vec::with_capacity(mutations.len()), None);
-        for from in (0..mutations.len()).step_by(SLICE) {
-            let (outcomes, of) = self.slice(actor, Arc::clone(&mutations), from).await?;
+        let (mut all, mut life) = (Vec::<Outcome>::with_capacity(mutations.len()), None);
+        while all.len() < mutations.len() {
+            let (outcomes, of) = self.slice(actor, Arc::clone(&mutations), all.len()).await?;
             all.extend(outcomes);
             life = Some(of);
         }
@@ -85,12 +85,15 @@ impl App {
         let (who, now) = (actor.clone(), self.now());
         self.change(actor, move |txn| {
             let mut outcomes = Vec::new();
-            for mutation in mutations.iter().skip(from).take(SLICE) {
+            for mutation in mutations.iter().skip(from) {
                 let outcome = match one(txn, mutation) {
                     Ok(outcome) => outcome,
                     Err(error) => refusal(txn, &who, mutation, error, now)?,
                 };
                 outcomes.push(outcome);
+                if txn.is_over(outcomes.len()) {
+                    break;
+                }
             }
             Ok((outcomes, life(txn.counters())))
         })

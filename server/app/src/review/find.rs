@@ -13,7 +13,7 @@ use traybook_domain::herd::HerdMonth;
 use traybook_domain::kinds::{Feed, GrowingPause, LotHold};
 use traybook_domain::record::Record as Declared;
 use traybook_domain::review::herds::HerdEvents;
-use traybook_domain::review::priced::{self, GroupRation, Purchase, Shop};
+use traybook_domain::review::priced::{self, GroupRation, Purchase, Shop, Watch};
 use traybook_domain::review::rations::Ration;
 use traybook_domain::review::silence::FarmDays;
 use traybook_domain::review::stock::Movement;
@@ -29,7 +29,7 @@ use traybook_storage::records::{self, Filter, Visible};
 use traybook_storage::report_rows::{self, FarmRow, Place, SeedMovement};
 use traybook_storage::review_cases::{self, CaseRow};
 use traybook_storage::review_rows::HeadRow;
-use traybook_storage::saving_rows::{self, RationRow};
+use traybook_storage::saving_rows::{self, PurchaseRow, RationRow};
 use traybook_storage::texts as rows;
 use traybook_storage::{Bind, Conn, farm_rows, planning_rows, review_rows, snapshots};
 use uuid::Uuid;
@@ -99,7 +99,8 @@ pub(crate) fn find(
     let of_savings = savings.findings(from, coop.digits);
     let held: HashSet<Uuid> =
         of_savings.iter().flat_map(|f| &f.records).map(|(_, record)| *record).collect();
-    let kept = window(conn, coop, None, &held, &ctx)?;
+    let mut kept = window(conn, coop, None, &ctx)?;
+    kept.extend(bought(conn, coop, None, &held, &ctx)?);
     let kept = cases::listed(conn, number, kept)?;
     let rows: Vec<CaseRow> = kept.iter().map(Case::row).collect::<Result<_, _>>()?;
     let mut live = of_savings;
@@ -118,7 +119,7 @@ pub(crate) fn find(
 }
 
 /// What the rules say of records from a day on, of all farms or of these: those whose cases are
-/// kept.
+/// kept, but for those of [`bought`].
 ///
 /// # Errors
 /// Those of the store.
@@ -126,7 +127,6 @@ pub(super) fn window(
     conn: &mut Conn,
     coop: &Coop,
     of: Farms<'_>,
-    held: &HashSet<Uuid>,
     ctx: &ReviewCtx<'_>,
 ) -> Result<Vec<Found>, AppError> {
     let number = coop.number;
@@ -137,7 +137,6 @@ pub(super) fn window(
     let mut found = grown(conn, number, begins, of, ctx)?;
     found.extend(herd(conn, number, of, &heads, ctx)?);
     found.extend(output(conn, number, of, &heads, ctx)?);
-    found.extend(bought(conn, coop, of, held, ctx)?);
     found.retain(|f| f.since >= ctx.from && f.farm.is_some());
     Ok(found)
 }
@@ -370,31 +369,49 @@ fn output(
     Ok(found)
 }
 
-/// Feed purchases against those of others; what the saving holds back already is left to it.
-fn bought(
+/// Farms whose purchases are in memory at once.
+const SHOPPERS_AT_ONCE: usize = 200;
+
+/// Feed purchases from a day on against those of others; what the saving holds back already is left
+/// to it. The prices of all farms are read for it, so it is asked of many farms at once.
+///
+/// # Errors
+/// Those of the store.
+pub(super) fn bought(
     conn: &mut Conn,
     coop: &Coop,
     of: Farms<'_>,
     held: &HashSet<Uuid>,
     ctx: &ReviewCtx<'_>,
 ) -> Result<Vec<Found>, AppError> {
-    let end = plus_days(ctx.today, 1);
-    let all: Vec<Purchase> = saving_rows::purchases(conn, coop.number, end, None)?
-        .into_iter()
-        .map(|p| Purchase {
-            id: p.id,
-            farm: p.farm,
-            feed: p.feed,
-            on: p.on,
-            grams: p.grams,
-            minor: p.minor,
-        })
-        .collect();
+    let (number, end) = (coop.number, plus_days(ctx.today, 1));
     let names: HashMap<Uuid, String> =
-        self::all::<Feed>(conn, coop.number)?.into_iter().map(|(id, f)| (id, f.name)).collect();
-    let of: Option<HashSet<Uuid>> = of.map(|ids| ids.iter().copied().collect());
+        all::<Feed>(conn, number)?.into_iter().map(|(id, f)| (id, f.name)).collect();
     let shop = Shop { names: &names, held, digits: coop.digits };
-    Ok(priced::purchases(&all, &shop, of.as_ref(), ctx))
+    let purchase = |p: PurchaseRow| {
+        let PurchaseRow { id, farm, feed, on, grams, minor, .. } = p;
+        Purchase { id, farm, feed, on, grams, minor }
+    };
+    let mut watch = Watch::new(&shop, ctx);
+    let mut farms: HashSet<Uuid> = HashSet::new();
+    saving_rows::each_purchase(conn, number, (watch.prices_from(), end), |row| {
+        if row.on >= ctx.from {
+            farms.insert(row.farm);
+        }
+        watch.price(&purchase(row));
+    })?;
+    let mut asked: Vec<Uuid> = match of {
+        Some(of) => of.iter().copied().filter(|farm| farms.contains(farm)).collect(),
+        None => farms.into_iter().collect(),
+    };
+    asked.sort_unstable();
+    for farms in asked.chunks(SHOPPERS_AT_ONCE) {
+        let rows = saving_rows::purchases(conn, number, end, Some(farms))?;
+        for own in rows.chunk_by(|a, b| a.farm == b.farm) {
+            watch.farm(own.iter().copied().map(purchase).collect());
+        }
+    }
+    Ok(watch.findings())
 }
 
 /// Rations before fodder against what an animal eats, and against those of others.

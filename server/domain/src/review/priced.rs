@@ -1,13 +1,13 @@
 //! Findings of feed purchases and rations against those of others, and of the growing guide.
 
-use super::purchases::{Bought, Outlier, amount_outliers, price_outliers};
+use super::purchases::{Bought, NEAR_DAYS, Outlier, Prices, amount_outliers};
 use super::rations::{Ration, ration_rules};
 use super::yields::{GUIDE_MOST, guide_dry_matter};
 use super::{Finding, ReviewCtx};
 use crate::field::json_decimal;
 use crate::guide::{Guide, GuideName};
 use crate::kind::Kind;
-use chrono::{Datelike as _, NaiveDate};
+use chrono::{Datelike as _, Days, NaiveDate};
 use serde_json::json;
 use std::collections::{BTreeMap, HashMap, HashSet};
 use uuid::Uuid;
@@ -40,56 +40,102 @@ pub struct Shop<'a> {
     pub digits: u8,
 }
 
-/// Purchases whose price stands out among other farms', or whose amount among the farm's own. Only
-/// those from the first day looked through on, of `of` where it names farms.
-#[must_use]
-pub fn purchases(
-    all: &[Purchase],
-    shop: &Shop<'_>,
-    of: Option<&HashSet<Uuid>>,
-    ctx: &ReviewCtx<'_>,
-) -> Vec<Finding> {
-    let is_asked = |p: &Purchase| {
-        p.on >= ctx.from && !shop.held.contains(&p.id) && of.is_none_or(|of| of.contains(&p.farm))
-    };
-    let mut feeds: BTreeMap<Uuid, Vec<&Purchase>> = BTreeMap::new();
-    // A purchase of nothing, or for nothing, has neither price nor amount.
-    for purchase in all.iter().filter(|p| p.grams > 0 && p.minor > 0) {
-        feeds.entry(purchase.feed).or_default().push(purchase);
+/// Looks for purchases whose price stands out among other farms', or whose amount among the farm's
+/// own. First it is shown the prices of all farms, then all that each farm asked for has bought; it
+/// keeps of that what is to be judged.
+pub struct Watch<'a> {
+    shop: &'a Shop<'a>,
+    from: NaiveDate,
+    farms: HashMap<Uuid, u32>,
+    feeds: BTreeMap<Uuid, Vec<Bought>>,
+    asked: BTreeMap<Uuid, Vec<Purchase>>,
+    found: Vec<Finding>,
+}
+
+impl<'a> Watch<'a> {
+    /// Of the purchases from the first day looked through on.
+    #[must_use]
+    pub fn new(shop: &'a Shop<'a>, ctx: &ReviewCtx<'_>) -> Self {
+        Self {
+            shop,
+            from: ctx.from,
+            farms: HashMap::new(),
+            feeds: BTreeMap::new(),
+            asked: BTreeMap::new(),
+            found: Vec::new(),
+        }
     }
-    let mut found = Vec::new();
-    for (feed, mut those) in feeds {
-        those.sort_by_key(|p| (p.on, p.id));
-        let name = shop.names.get(&feed).cloned().unwrap_or_default();
-        let mut numbers: HashMap<Uuid, usize> = HashMap::new();
-        let bought: Vec<Bought> = those
-            .iter()
-            .map(|p| {
-                let next = numbers.len();
-                Bought {
-                    farm: *numbers.entry(p.farm).or_insert(next),
-                    day: p.on.num_days_from_ce().into(),
-                    price: p.minor as f64 / p.grams as f64,
-                }
-            })
-            .collect();
-        for outlier in price_outliers(&bought, ctx.from.num_days_from_ce().into()) {
-            let purchase = those.get(outlier.at).filter(|p| is_asked(p));
-            found.extend(purchase.map(|p| price(p, &outlier, &name, shop.digits)));
+
+    /// The first day whose prices are of use.
+    #[must_use]
+    pub fn prices_from(&self) -> NaiveDate {
+        let days = NEAR_DAYS.into_iter().max().unwrap_or(0);
+        self.from.checked_sub_days(Days::new(days.unsigned_abs().into())).unwrap_or(self.from)
+    }
+
+    /// A purchase of any farm.
+    pub fn price(&mut self, purchase: &Purchase) {
+        if has_price(purchase) {
+            let bought = self.bought(purchase);
+            self.feeds.entry(purchase.feed).or_default().push(bought);
         }
-        let mut farms: BTreeMap<Uuid, Vec<&Purchase>> = BTreeMap::new();
-        for purchase in those {
-            farms.entry(purchase.farm).or_default().push(purchase);
+    }
+
+    /// All purchases of a farm that is asked for.
+    pub fn farm(&mut self, own: Vec<Purchase>) {
+        let mut feeds: BTreeMap<Uuid, Vec<Purchase>> = BTreeMap::new();
+        for purchase in own.into_iter().filter(has_price) {
+            feeds.entry(purchase.feed).or_default().push(purchase);
         }
-        for own in farms.into_values().filter(|own| own.iter().any(|p| is_asked(p))) {
+        let (from, held) = (self.from, self.shop.held);
+        let is_asked = |p: &Purchase| p.on >= from && !held.contains(&p.id);
+        for (feed, mut own) in feeds {
+            if !own.iter().any(is_asked) {
+                continue;
+            }
+            own.sort_by_key(|p| (p.on, p.id));
+            let name = self.name(feed);
             let amounts: Vec<f64> = own.iter().map(|p| p.grams as f64).collect();
             for outlier in amount_outliers(&amounts) {
                 let purchase = own.get(outlier.at).filter(|p| is_asked(p));
-                found.extend(purchase.map(|p| amount(p, &outlier, &name)));
+                self.found.extend(purchase.map(|p| amount(p, &outlier, name)));
             }
+            own.retain(is_asked);
+            self.asked.entry(feed).or_default().extend(own);
         }
     }
-    found
+
+    /// What was found.
+    #[must_use]
+    pub fn findings(mut self) -> Vec<Finding> {
+        for (feed, mut asked) in std::mem::take(&mut self.asked) {
+            asked.sort_by_key(|p| (p.on, p.id));
+            let bought: Vec<Bought> = asked.iter().map(|p| self.bought(p)).collect();
+            let prices = Prices::new(self.feeds.remove(&feed).unwrap_or_default());
+            let (name, digits) = (self.name(feed), self.shop.digits);
+            for outlier in prices.outliers(&bought) {
+                let purchase = asked.get(outlier.at);
+                self.found.extend(purchase.map(|p| price(p, &outlier, name, digits)));
+            }
+        }
+        self.found
+    }
+
+    fn bought(&mut self, purchase: &Purchase) -> Bought {
+        let next = u32::try_from(self.farms.len()).unwrap_or(u32::MAX);
+        let farm = *self.farms.entry(purchase.farm).or_insert(next);
+        let price = purchase.minor as f64 / purchase.grams as f64;
+        Bought::new(farm, purchase.on.num_days_from_ce(), price)
+    }
+
+    fn name(&self, feed: Uuid) -> &'a str {
+        self.shop.names.get(&feed).map_or("", String::as_str)
+    }
+}
+
+/// A purchase of nothing, or for nothing, has neither price nor amount.
+fn has_price(purchase: &Purchase) -> bool {
+    purchase.grams > 0 && purchase.minor > 0
 }
 
 fn unit_words(unit: Option<&str>) -> &'static str {

@@ -1,10 +1,10 @@
 //! Prices far from those of other farms, and amounts far from the farm's own.
 
 use super::units::{NEAR, OF_PURCHASES, median, middle, unit_of};
-use std::collections::{BTreeMap, HashMap};
+use std::collections::HashMap;
 
 /// Days to each side whose prices a purchase is held against, and those where there are too few.
-pub const NEAR_DAYS: [i64; 2] = [90, 365];
+pub const NEAR_DAYS: [i32; 2] = [90, 365];
 /// Purchases without which nothing is said.
 pub const LEAST: usize = 5;
 /// Least factor off the other farms' price: markets spread by 10 to 20 %.
@@ -14,15 +14,24 @@ pub const AMOUNT_FACTOR: f64 = 5.0;
 /// Robust standard deviations beyond which chance is not it.
 const DEVIATIONS: f64 = 6.0;
 
-/// A purchase of one feed. Only those with an amount and a cost are held against others.
+/// A purchase of one feed, as others' are held against it. Kept small: a co-operative has hundreds of
+/// thousands.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Bought {
     /// Farm, by number.
-    pub farm: usize,
+    pub farm: u32,
     /// Day, by number.
-    pub day: i64,
-    /// Cost of a kilogram, in any one unit.
-    pub price: f64,
+    pub day: i32,
+    /// Logarithm of the cost of a kilogram, in any one unit.
+    log_price: f64,
+}
+
+impl Bought {
+    /// A purchase at a cost of a kilogram above 0.
+    #[must_use]
+    pub fn new(farm: u32, day: i32, price: f64) -> Self {
+        Self { farm, day, log_price: price.ln() }
+    }
 }
 
 /// A purchase that stands out.
@@ -36,29 +45,95 @@ pub struct Outlier {
     pub ratio: f64,
 }
 
-/// The log prices of one feed around a day, in order.
+/// The prices of one feed, in order of day.
+#[derive(Clone, Debug, Default)]
+pub struct Prices(Vec<Bought>);
+
+impl Prices {
+    /// Of these purchases.
+    #[must_use]
+    pub fn new(mut all: Vec<Bought>) -> Self {
+        all.sort_by_key(|b| b.day);
+        Self(all)
+    }
+
+    /// Those that stand out among other farms' prices; `asked` in order of day.
+    #[must_use]
+    pub fn outliers(&self, asked: &[Bought]) -> Vec<Outlier> {
+        let mut near = NEAR_DAYS.map(Around::of_days);
+        let mut found = Vec::new();
+        for (at, bought) in asked.iter().enumerate() {
+            for around in &mut near {
+                around.move_to(&self.0, bought.day);
+                if around.sorted.len() - around.own(bought.farm) >= LEAST {
+                    found.extend(self.outlier(at, bought, around));
+                    break;
+                }
+            }
+        }
+        found
+    }
+
+    fn outlier(&self, at: usize, bought: &Bought, around: &Around) -> Option<Outlier> {
+        let own = around.own(bought.farm);
+        if around.is_near(bought.log_price, own) {
+            return None;
+        }
+        let near = self.0.get(around.from..around.to).unwrap_or_default();
+        let others = near.iter().filter(|b| b.farm != bought.farm).map(|b| b.log_price);
+        outlier(at, bought.log_price, others.collect(), PRICE_FACTOR)
+    }
+}
+
+/// The prices of one feed around a day. It moves on with the days.
 struct Around {
+    /// Days to each side.
+    days: i32,
+    /// Positions in [`Prices`]: the first, and the one after the last.
+    from: usize,
+    to: usize,
+    /// The log prices, in order.
     sorted: Vec<f64>,
-    of_farm: HashMap<usize, Vec<f64>>,
+    /// How many are of each farm.
+    of_farm: HashMap<u32, usize>,
 }
 
 impl Around {
-    /// `all` in order of day.
-    fn new(all: &[Bought], day: i64, days: i64) -> Self {
-        let from = all.partition_point(|b| b.day < day - days);
-        let to = all.partition_point(|b| b.day <= day + days);
-        let near = all.get(from..to).unwrap_or_default();
-        let mut sorted: Vec<f64> = near.iter().map(|b| b.price.ln()).collect();
-        sorted.sort_by(f64::total_cmp);
-        let mut of_farm: HashMap<usize, Vec<f64>> = HashMap::new();
-        for bought in near {
-            of_farm.entry(bought.farm).or_default().push(bought.price.ln());
-        }
-        Self { sorted, of_farm }
+    fn of_days(days: i32) -> Self {
+        Self { days, from: 0, to: 0, sorted: Vec::new(), of_farm: HashMap::new() }
     }
 
-    fn own(&self, farm: usize) -> usize {
-        self.of_farm.get(&farm).map_or(0, Vec::len)
+    fn move_to(&mut self, all: &[Bought], day: i32) {
+        let from = all.partition_point(|b| b.day < day - self.days);
+        let to = all.partition_point(|b| b.day <= day + self.days);
+        if (from, to) == (self.from, self.to) {
+            return;
+        }
+        if from < self.from || from >= self.to {
+            // Nothing of it stays.
+            *self = Self { from, to: from, ..Self::of_days(self.days) };
+        }
+        let gone = all.get(self.from..from).unwrap_or_default();
+        let come = all.get(self.to..to).unwrap_or_default();
+        let mut prices: Vec<f64> = gone.iter().map(|b| b.log_price).collect();
+        prices.sort_by(f64::total_cmp);
+        let mut prices = prices.into_iter().peekable();
+        self.sorted.retain(|price| prices.next_if(|p| p.total_cmp(price).is_eq()).is_none());
+        self.sorted.extend(come.iter().map(|b| b.log_price));
+        // What stood in order stands first: the sort finds it so.
+        self.sorted.sort_by(f64::total_cmp);
+        for bought in gone {
+            let own = self.of_farm.entry(bought.farm).or_default();
+            *own = own.saturating_sub(1);
+        }
+        for bought in come {
+            *self.of_farm.entry(bought.farm).or_default() += 1;
+        }
+        (self.from, self.to) = (from, to);
+    }
+
+    fn own(&self, farm: u32) -> usize {
+        self.of_farm.get(&farm).copied().unwrap_or(0)
     }
 
     /// Whether a price is surely within the factor of the others' median, wherever the farm's own
@@ -69,54 +144,6 @@ impl Around {
         let at = |end: usize| self.sorted.get(end.min(self.sorted.len().saturating_sub(1)));
         ends.into_iter().all(|end| at(end).is_some_and(|m| (price - m).abs() <= PRICE_FACTOR.ln()))
     }
-
-    fn others(&self, farm: usize) -> Vec<f64> {
-        let mut own = self.of_farm.get(&farm).cloned().unwrap_or_default();
-        own.sort_by(f64::total_cmp);
-        let mut own = own.into_iter().peekable();
-        let is_other = |price: &f64| {
-            let is_own = own.peek().is_some_and(|o| o.total_cmp(price).is_eq());
-            if is_own {
-                own.next();
-            }
-            !is_own
-        };
-        self.sorted.iter().copied().filter(is_other).collect()
-    }
-}
-
-/// Purchases of one feed whose price stands out among those of other farms; `all` in order of day.
-/// Only those from `from` on are judged.
-#[must_use]
-pub fn price_outliers(all: &[Bought], from: i64) -> Vec<Outlier> {
-    let mut days: BTreeMap<i64, Vec<usize>> = BTreeMap::new();
-    for (at, bought) in all.iter().enumerate().filter(|(_, b)| b.day >= from) {
-        days.entry(bought.day).or_default().push(at);
-    }
-    let mut found = Vec::new();
-    for (day, those) in days {
-        let mut near: [Option<Around>; 2] = [None, None];
-        for at in those {
-            let Some(bought) = all.get(at) else { continue };
-            for (slot, days) in near.iter_mut().zip(NEAR_DAYS) {
-                let around = slot.get_or_insert_with(|| Around::new(all, day, days));
-                let own = around.own(bought.farm);
-                if around.sorted.len() - own >= LEAST {
-                    found.extend(price_outlier(at, bought, around, own));
-                    break;
-                }
-            }
-        }
-    }
-    found
-}
-
-fn price_outlier(at: usize, bought: &Bought, around: &Around, own: usize) -> Option<Outlier> {
-    let price = bought.price.ln();
-    if around.is_near(price, own) {
-        return None;
-    }
-    outlier(at, price, around.others(bought.farm), PRICE_FACTOR)
 }
 
 fn outlier(at: usize, value: f64, others: Vec<f64>, factor: f64) -> Option<Outlier> {

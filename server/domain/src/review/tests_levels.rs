@@ -1,7 +1,7 @@
 //! Slips and steps in a series, and purchases against those of others, at their thresholds.
 
 use super::levels::{DayOutput, Levels, SIDE, levels};
-use super::priced::{Purchase, Shop, guide_share, purchases};
+use super::priced::{Purchase, Shop, Watch, guide_share};
 use super::values::Output;
 use super::{Finding, ReviewCtx};
 use crate::guide::Guide;
@@ -135,7 +135,16 @@ fn found(more: &[(&str, i64, i64)]) -> Vec<Finding> {
         more.iter().map(|(on, grams, minor)| buy(1, on.parse().expect("a day"), *grams, *minor)),
     );
     let (names, held) = (HashMap::from([(feed, "Bran".to_owned())]), HashSet::new());
-    with(|ctx| purchases(&all, &Shop { names: &names, held: &held, digits: 2 }, None, ctx))
+    let shop = Shop { names: &names, held: &held, digits: 2 };
+    all.sort_by_key(|p| p.farm);
+    with(|ctx| {
+        let mut watch = Watch::new(&shop, ctx);
+        all.iter().for_each(|p| watch.price(p));
+        for farm in all.chunk_by(|a, b| a.farm == b.farm) {
+            watch.farm(farm.to_vec());
+        }
+        watch.findings()
+    })
 }
 
 #[test]

@@ -12,7 +12,6 @@ use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use traybook_domain::field::{FieldKind, ReadCtx};
 use traybook_domain::import_id::{import_id, v7_millis};
-use traybook_domain::limits::SLICE;
 use traybook_domain::time::{at_local, format_instant, parse_date, start_of_day};
 use traybook_domain::value::Instant;
 use traybook_domain::{FieldError, Kind, Value};
@@ -143,8 +142,17 @@ pub(super) fn order_of(source: &Source, actor: &Actor) -> Vec<usize> {
     rows.into_iter().filter_map(|row| places.get(&std::ptr::from_ref(row)).copied()).collect()
 }
 
-/// What the next slice takes over, the report so far, and the records that were made.
-type SliceDone = (Carried, FileReport, Vec<(Kind, Uuid)>);
+/// What became of a slice.
+pub(super) struct SliceDone {
+    /// What the next slice takes over.
+    pub(super) carried: Carried,
+    /// The report so far.
+    pub(super) report: FileReport,
+    /// The records that were made.
+    pub(super) made: Vec<(Kind, Uuid)>,
+    /// Rows that were read.
+    pub(super) rows: usize,
+}
 
 /// Reads a slice and writes its records.
 pub(super) fn one_slice(
@@ -157,16 +165,21 @@ pub(super) fn one_slice(
     let mut report = slice.report.clone();
     let source = &slice.source;
     let carried = slice.carried.clone();
+    let mut rows = 0;
     let Some(file) = File::open(actor, (0, source), now, &mut report) else {
-        return Ok((carried, report, Vec::new()));
+        return Ok(SliceDone { carried, report, made: Vec::new(), rows });
     };
     let mut file = File { carried, ..file };
-    for at in slice.order.iter().skip(slice.from).take(SLICE) {
+    for at in slice.order.iter().skip(slice.from) {
         if let Some(row) = source.grid.rows.get(*at) {
             file.counted_row(txn, source, row, &mut report, run)?;
         }
+        rows += 1;
+        if txn.is_over(rows) {
+            break;
+        }
     }
-    Ok((file.carried, report, file.made))
+    Ok(SliceDone { carried: file.carried, report, made: file.made, rows })
 }
 
 impl<'a> File<'a> {

@@ -5,13 +5,13 @@
 //! slice makes is noted with it. Where a slice fails, or the program ends, what was made is
 //! withdrawn by these notes; when the same file comes again it is put back.
 
-use super::file::{Carried, Slice, one_slice, order_of};
+use super::file::{Carried, Slice, SliceDone, one_slice, order_of};
 use super::{BROKEN_OFF_MS, FileReport, Run, Source, Stop};
 use crate::error::AppError;
 use crate::records::txn::Txn;
 use crate::{Actor, App, Coop};
 use std::sync::Arc;
-use traybook_domain::limits::SLICE;
+use traybook_domain::limits::{SLICE, SLICE_MAX};
 use traybook_storage::records::{self, Visible};
 use traybook_storage::{import_runs, logins};
 
@@ -48,7 +48,8 @@ impl App {
             return written;
         }
         loop {
-            let end = move |conn: &mut _| Ok::<_, AppError>(import_runs::end(conn, run, SLICE)?);
+            let end =
+                move |conn: &mut _| Ok::<_, AppError>(import_runs::end(conn, run, SLICE_MAX)?);
             if self.store.write(end).await? {
                 return written;
             }
@@ -65,8 +66,8 @@ impl App {
         let mut report = FileReport::new(&source);
         report.left_out = u64::try_from(source.layout.rows(&source.grid).1).unwrap_or(0);
         let mut carried = Carried::default();
-        let mut made = 0;
-        for from in (0..order.len()).step_by(SLICE) {
+        let (mut from, mut made) = (0, 0);
+        while from < order.len() {
             let slice = Slice {
                 source: Arc::clone(&source),
                 order: Arc::clone(&order),
@@ -75,13 +76,17 @@ impl App {
                 report: report.clone(),
             };
             let done = self.next_slice(actor, run, slice, made).await;
-            let (next, so_far, new) = match done {
+            let done = match done {
                 Ok(done) => done,
                 Err(Stop::Undo(report)) => return Ok(*report),
                 Err(Stop::Failed(error)) => return Err(error),
             };
-            carried.take(next);
-            (report, made) = (so_far, made + new);
+            carried.take(done.carried);
+            report = done.report;
+            (from, made) = (from + done.rows, made + done.made.len());
+            if done.rows == 0 {
+                break;
+            }
         }
         Ok(report)
     }
@@ -92,24 +97,23 @@ impl App {
         run: import_runs::Run,
         slice: Slice,
         made_before: usize,
-    ) -> Result<(Carried, FileReport, usize), Stop> {
+    ) -> Result<SliceDone, Stop> {
         let (actor, now) = (actor.clone(), self.now());
         self.store
             .change(actor.coop.number, move |writing| {
                 let mut txn = Txn::begin(writing, &actor, now)?;
                 let mut refused = Run::default();
-                let (carried, report, made) =
-                    one_slice(&mut txn, &actor, &slice, now, &mut refused)?;
-                if report.bad_count > 0 {
-                    let report = refused.with_counts(vec![report]).into_iter().next();
+                let done = one_slice(&mut txn, &actor, &slice, now, &mut refused)?;
+                if done.report.bad_count > 0 {
+                    let report = refused.with_counts(vec![done.report]).into_iter().next();
                     let undone = report.map(|r| FileReport { made: 0, ..r });
                     let undone = undone.unwrap_or_else(|| FileReport::new(&slice.source));
                     return Err(Stop::Undo(Box::new(undone)));
                 }
-                import_runs::note(txn.conn(), run, &made, made_before)?;
+                import_runs::note(txn.conn(), run, &done.made, made_before)?;
                 import_runs::touch(txn.conn(), run, now.0)?;
                 txn.finish()?;
-                Ok((carried, report, made.len()))
+                Ok(done)
             })
             .await
     }

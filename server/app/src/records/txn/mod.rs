@@ -17,12 +17,14 @@ use chrono::NaiveDate;
 use serde_json::{Map, Value as Json};
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use std::sync::OnceLock;
+use std::time::{Duration, Instant as Clock};
 use traybook_domain::authz::Action;
 use traybook_domain::effects::{DayRecord, Effects};
 use traybook_domain::field::{ReadCtx, read_object};
 use traybook_domain::guide::Guide;
 use traybook_domain::import_id::v7_millis;
 use traybook_domain::kinds::LotHold;
+use traybook_domain::limits::{SLICE_MAX, SLICE_MS};
 use traybook_domain::value::Instant;
 use traybook_domain::{FieldError, Kind, Month, Value, limits};
 use traybook_storage::changes::{self, Change, Counters};
@@ -94,6 +96,7 @@ pub struct Txn<'a, 'c> {
     feed: Vec<Change>,
     all_touched: bool,
     is_restoring: bool,
+    begun: Clock,
 }
 
 impl<'a, 'c> Txn<'a, 'c> {
@@ -122,6 +125,7 @@ impl<'a, 'c> Txn<'a, 'c> {
             feed: Vec::new(),
             all_touched: false,
             is_restoring: false,
+            begun: Clock::now(),
         })
     }
 
@@ -216,6 +220,12 @@ impl<'a, 'c> Txn<'a, 'c> {
     /// Whether anything of the transaction stays.
     pub(crate) fn is_kept(&self) -> bool {
         self.writing.is_kept()
+    }
+
+    /// Whether a slice that has done so much ends here, so that others have their turn. It ends
+    /// somewhere else when it is run again, which changes nothing but where the next one begins.
+    pub(crate) fn is_over(&self, done: usize) -> bool {
+        done >= SLICE_MAX || self.begun.elapsed() >= Duration::from_millis(SLICE_MS)
     }
 
     /// The counters as they were when the transaction began.
