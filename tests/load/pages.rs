@@ -271,7 +271,8 @@ impl Chosen {
 
     /// A tray that another farm harvests.
     fn harvest(&self, manager: &Client) {
-        let at = format!("{}T00:00:01Z", self.today);
+        // In the zone of the demo.
+        let at = format!("{}T00:00:01+03:00", self.today);
         let body = json!({ "batch_id": self.harvested, "event": "harvested", "at": at,
             "trays": 1, "kg": 5 });
         manager.post("/v1/batch-events", &body).expect(201);

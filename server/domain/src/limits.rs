@@ -158,7 +158,7 @@ pub const SHARE: usize = 4;
 /// others have their turn between.
 pub const SLICE: usize = 200;
 /// Milliseconds after which a slice ends.
-pub const SLICE_MS: u64 = 50;
+pub const SLICE_MS: u64 = 25;
 /// Changes or rows of a slice at the most.
 pub const SLICE_MAX: usize = 5_000;
 /// Seconds that a large write waits for another one of its co-operative.
