@@ -17,7 +17,7 @@ use traybook_domain::review::priced::{self, GroupRation, Purchase, Shop, Watch};
 use traybook_domain::review::rations::Ration;
 use traybook_domain::review::silence::FarmDays;
 use traybook_domain::review::stock::Movement;
-use traybook_domain::review::values::{Output, OutputRow};
+use traybook_domain::review::values::{Output, OutputRow, Watched};
 use traybook_domain::review::{
     Finding as Found, ReviewCtx, batches, herds, silence, stock, texts, values,
 };
@@ -99,7 +99,10 @@ pub(crate) fn find(
     let of_savings = savings.findings(from, coop.digits);
     let held: HashSet<Uuid> =
         of_savings.iter().flat_map(|f| &f.records).map(|(_, record)| *record).collect();
-    let mut kept = window(conn, coop, None, &ctx)?;
+    let mut farms: Vec<Uuid> =
+        farm_rows::seen_ids(conn, number, &Visible::All)?.into_iter().collect();
+    farms.sort_unstable();
+    let mut kept = window(conn, coop, &farms, &ctx)?;
     kept.extend(bought(conn, coop, None, &held, &ctx)?);
     let kept = cases::listed(conn, number, kept)?;
     let rows: Vec<CaseRow> = kept.iter().map(Case::row).collect::<Result<_, _>>()?;
@@ -118,25 +121,39 @@ pub(crate) fn find(
     })
 }
 
-/// What the rules say of records from a day on, of all farms or of these: those whose cases are
-/// kept, but for those of [`bought`].
+/// Farms whose records are in memory at once.
+const FARMS_AT_ONCE: usize = 200;
+
+/// What the rules say of the records of farms from a day on: those whose cases are kept, but for
+/// those of [`bought`].
 ///
 /// # Errors
 /// Those of the store.
 pub(super) fn window(
     conn: &mut Conn,
     coop: &Coop,
-    of: Farms<'_>,
+    of: &[Uuid],
     ctx: &ReviewCtx<'_>,
 ) -> Result<Vec<Found>, AppError> {
     let number = coop.number;
     // A batch whose case lies in the window may have been soaked before it.
     let soaked = ctx.from.checked_sub_days(Days::new(BATCH_DAYS)).unwrap_or(ctx.from);
     let begins = start_of_day(soaked, coop.zone).0;
-    let heads = review_rows::head_counts(conn, number, head_month(ctx).first_day(), of)?;
-    let mut found = grown(conn, number, begins, of, ctx)?;
-    found.extend(herd(conn, number, of, &heads, ctx)?);
-    found.extend(output(conn, number, of, &heads, ctx)?);
+    let mut found = Vec::new();
+    // Farms are held against each other by what is kept of each.
+    let mut outputs = [(Output::Milk, Vec::new()), (Output::Eggs, Vec::new())];
+    for farms in of.chunks(FARMS_AT_ONCE) {
+        let heads =
+            review_rows::head_counts(conn, number, head_month(ctx).first_day(), Some(farms))?;
+        found.extend(grown(conn, number, begins, Some(farms), ctx)?);
+        found.extend(herd(conn, number, Some(farms), &heads, ctx)?);
+        for (output, watched) in &mut outputs {
+            watched.extend(watch(conn, number, *output, farms, &heads, ctx)?);
+        }
+    }
+    for (output, watched) in &outputs {
+        found.extend(values::findings(*output, watched.iter()));
+    }
     found.retain(|f| f.since >= ctx.from && f.farm.is_some());
     Ok(found)
 }
@@ -345,32 +362,24 @@ fn head_month(ctx: &ReviewCtx<'_>) -> Month {
     Month::from_number(from.number() - HEAD_MONTHS).unwrap_or(from)
 }
 
-/// Milk and eggs: copied, rounded, jumping, out by a unit, or at another level for good.
-fn output(
+/// Milk or eggs of each farm: copied, rounded, jumping, out by a unit, or at another level for good.
+fn watch(
     conn: &mut Conn,
     number: i64,
-    of: Farms<'_>,
+    output: Output,
+    farms: &[Uuid],
     heads: &[HeadRow],
     ctx: &ReviewCtx<'_>,
-) -> Result<Vec<Found>, AppError> {
+) -> Result<Vec<Watched>, AppError> {
     let mut events: HashMap<Uuid, Vec<NaiveDate>> = HashMap::new();
     for (group, _, _, event) in heads {
         events.entry(*group).or_default().push(event.date);
     }
     let from = ctx.from.checked_sub_days(Days::new(CONTEXT_DAYS)).unwrap_or(ctx.from);
-    let mut found = Vec::new();
-    for output in [Output::Milk, Output::Eggs] {
-        let rows = review_rows::outputs(conn, number, output, from, of)?;
-        let farms = grouped(rows, |row: &OutputRow| row.group.1);
-        let watched: Vec<_> =
-            farms.map(|(_, rows)| values::watch(output, &rows, &events, ctx)).collect();
-        found.extend(values::findings(output, watched.iter()));
-    }
-    Ok(found)
+    let rows = review_rows::outputs(conn, number, output, from, Some(farms))?;
+    let farms = grouped(rows, |row: &OutputRow| row.group.1);
+    Ok(farms.map(|(_, rows)| values::watch(output, &rows, &events, ctx)).collect())
 }
-
-/// Farms whose purchases are in memory at once.
-const SHOPPERS_AT_ONCE: usize = 200;
 
 /// Feed purchases from a day on against those of others; what the saving holds back already is left
 /// to it. The prices of all farms are read for it, so it is asked of many farms at once.
@@ -405,7 +414,7 @@ pub(super) fn bought(
         None => farms.into_iter().collect(),
     };
     asked.sort_unstable();
-    for farms in asked.chunks(SHOPPERS_AT_ONCE) {
+    for farms in asked.chunks(FARMS_AT_ONCE) {
         let rows = saving_rows::purchases(conn, number, end, Some(farms))?;
         for own in rows.chunk_by(|a, b| a.farm == b.farm) {
             watch.farm(own.iter().copied().map(purchase).collect());

@@ -19,7 +19,7 @@ use uuid::Uuid;
 /// Farms that are looked through in one call, so that other work of the background has its turn.
 /// All prices are read once a call.
 const FARMS_A_CALL: i64 = 500;
-/// Farms whose other records are in memory at once.
+/// Farms that are looked through in one go otherwise: a second of work at the most.
 const FARMS_AT_ONCE: usize = 25;
 
 /// A farm that waits, and since when.
@@ -75,7 +75,7 @@ impl App {
         let read = self.store.read(move |conn| {
             let mut found = bought.clone();
             found.extend(with_ctx(conn, &coop, now, |conn, ctx| {
-                find::window(conn, &coop, Some(&of), ctx)
+                find::window(conn, &coop, &of, ctx)
             })?);
             let cases = cases::listed(conn, number, found)?;
             let rows: Vec<CaseRow> = cases.iter().map(Case::row).collect::<Result<_, _>>()?;
