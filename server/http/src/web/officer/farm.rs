@@ -323,9 +323,12 @@ async fn estimates(
     Ok(())
 }
 
+/// A third one makes the page longer than six screens of a telephone where much stands on it.
+const VISITS_SHOWN: &str = "2";
+
 /// The last visits with what was advised, and what is still to be done.
 async fn visits(visit: &Visit, page: &Page, leaf: &mut Leaf, farm: Uuid) -> Result<(), AppError> {
-    let of = [("farm_id", farm.to_string()), ("limit", "3".to_owned())];
+    let of = [("farm_id", farm.to_string()), ("limit", VISITS_SHOWN.to_owned())];
     let visits = list(visit, Kind::Visit, &of).await?;
     let follow = list(visit, Kind::FollowUp, &[("farm_id", farm.to_string())]).await?;
     let open: Vec<&Json> = follow.iter().filter(|f| f["outcome"].is_null()).collect();
