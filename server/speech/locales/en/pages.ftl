@@ -1101,7 +1101,7 @@ see-lot = See the seed lot
 follow-ups-open = Agreed and still to be done
 follow-ups-title = Agreed on
 due-on = by { $date }
-visits-last = Last visits
+visits-last = Last visit
 visit-note = Seen: { $text }
 visit-advice = Advised: { $text }
 # Plan of a farm

@@ -1086,7 +1086,7 @@ see-lot = Angalia fungu
 follow-ups-open = Yaliyokubaliwa na bado hayajafanyika
 follow-ups-title = Yaliyokubaliwa
 due-on = kabla ya { $date }
-visits-last = Ziara za mwisho
+visits-last = Ziara ya mwisho
 visit-note = Yaliyoonekana: { $text }
 visit-advice = Ushauri: { $text }
 # Plan of a farm

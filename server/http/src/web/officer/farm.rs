@@ -176,10 +176,11 @@ async fn areas(visit: &Visit) -> Result<Names, AppError> {
     Names::of(visit, Kind::Area, "name", &[]).await
 }
 
-/// Why to visit: flags first, then what was agreed on and not done.
+/// Why to visit. What was agreed on and not done has a list of its own further down.
 async fn reasons(visit: &Visit, page: &Page, leaf: &mut Leaf, farm: Uuid) -> Result<(), AppError> {
     let found = visit.state.app.visit_reasons(visit.actor()?, farm).await?;
-    for why in found.iter().flat_map(|f| &f.reasons) {
+    let said = found.iter().flat_map(|f| &f.reasons);
+    for why in said.filter(|why| why.reason != VisitReason::FollowUpOverdue) {
         let is_flag = why.reason == VisitReason::Flag;
         let why = reason(page, why);
         leaf.add(if is_flag { Block::Caution(why) } else { Block::Text(why) });
@@ -323,10 +324,10 @@ async fn estimates(
     Ok(())
 }
 
-/// A third one makes the page longer than six screens of a telephone where much stands on it.
-const VISITS_SHOWN: &str = "2";
+/// More make the page longer than six screens of a telephone where much stands on it.
+const VISITS_SHOWN: &str = "1";
 
-/// The last visits with what was advised, and what is still to be done.
+/// The last visit with what was advised, and what is still to be done.
 async fn visits(visit: &Visit, page: &Page, leaf: &mut Leaf, farm: Uuid) -> Result<(), AppError> {
     let of = [("farm_id", farm.to_string()), ("limit", VISITS_SHOWN.to_owned())];
     let visits = list(visit, Kind::Visit, &of).await?;
