@@ -49,9 +49,9 @@ pub(crate) async fn show_result(visit: Visit) -> Shown {
             saving(&mut leaf, &page, line);
             let back = format!("/result?farm={farm_id}&month={month}");
             let links = waits::links(&page, line.farm_id, &line.waits, month, &back);
-            leaf.add(Block::Links(links));
             let how = format!("/farms/{farm_id}/how?month={month}");
-            leaf.add(Block::Links(vec![Link::to(how, page.say("how-link"))]));
+            let how = std::iter::once(Link::to(how, page.say("how-link")));
+            leaf.add(Block::Links(links.into_iter().chain(how).collect()));
         }
         None => drop(leaf.text("saving-none")),
     }
@@ -63,7 +63,6 @@ pub(crate) async fn show_result(visit: Visit) -> Shown {
     let mut links = vec![
         Link::to(pdf, page.say("report-to-print")),
         Link::to(format!("/farms/{farm_id}/book"), page.say("book-link")),
-        Link::to(format!("/farms/{farm_id}/calendar"), page.say("calendar-title")),
         Link::to(format!("/ask?farm={farm_id}"), page.say("ask-title")),
     ];
     links.extend(others);
