@@ -12,7 +12,8 @@ use std::io::Read as _;
 use std::time::Duration;
 use traybook_domain::limits::SILENCE_S;
 
-/// Opens a SQLite file and sets WAL, full synchronisation and foreign keys.
+/// Opens a SQLite file and sets WAL, full synchronisation and foreign keys. The WAL is taken over
+/// every 4,000 pages (16 MB): a page that is written often in that time is copied once.
 ///
 /// # Errors
 /// `Unavailable` when the file can not be opened or written; `Config` when a setting did not hold.

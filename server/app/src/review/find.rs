@@ -139,14 +139,19 @@ pub(super) fn window(
     // A batch whose case lies in the window may have been soaked before it.
     let soaked = ctx.from.checked_sub_days(Days::new(BATCH_DAYS)).unwrap_or(ctx.from);
     let begins = start_of_day(soaked, coop.zone).0;
+    let mut holds: HashMap<Uuid, Vec<LotHold>> = HashMap::new();
+    for (_, hold) in all::<LotHold>(conn, number)? {
+        holds.entry(hold.seed_lot_id).or_default().push(hold);
+    }
+    let codes = review_rows::group_codes(conn, number)?;
     let mut found = Vec::new();
     // Farms are held against each other by what is kept of each.
     let mut outputs = [(Output::Milk, Vec::new()), (Output::Eggs, Vec::new())];
     for farms in of.chunks(FARMS_AT_ONCE) {
         let heads =
             review_rows::head_counts(conn, number, head_month(ctx).first_day(), Some(farms))?;
-        found.extend(grown(conn, number, begins, Some(farms), ctx)?);
-        found.extend(herd(conn, number, Some(farms), &heads, ctx)?);
+        found.extend(grown(conn, (number, begins), Some(farms), &holds, ctx)?);
+        found.extend(herd(conn, number, Some(farms), (&heads, &codes), ctx)?);
         for (output, watched) in &mut outputs {
             watched.extend(watch(conn, number, *output, farms, &heads, ctx)?);
         }
@@ -237,17 +242,13 @@ fn touched(conn: &mut Conn, coop: &Coop, from: NaiveDate) -> Result<Vec<Uuid>, A
 /// What the batches of farms contradict.
 fn grown(
     conn: &mut Conn,
-    number: i64,
-    begins: i64,
+    (number, begins): (i64, i64),
     of: Farms<'_>,
+    holds: &HashMap<Uuid, Vec<LotHold>>,
     ctx: &ReviewCtx<'_>,
 ) -> Result<Vec<Found>, AppError> {
-    let mut holds: HashMap<Uuid, Vec<LotHold>> = HashMap::new();
-    for (_, hold) in all::<LotHold>(conn, number)? {
-        holds.entry(hold.seed_lot_id).or_default().push(hold);
-    }
     let grown = review_rows::batches(conn, number, begins, of)?;
-    let mut found = batches::batches(&grown, &holds, ctx);
+    let mut found = batches::batches(&grown, holds, ctx);
     found.extend(batches::sheds(&grown, &review_rows::places(conn, number, of)?, ctx));
     Ok(found)
 }
@@ -330,7 +331,7 @@ fn herd(
     conn: &mut Conn,
     number: i64,
     of: Farms<'_>,
-    events: &[HeadRow],
+    (events, codes): (&[HeadRow], &HashMap<Uuid, String>),
     ctx: &ReviewCtx<'_>,
 ) -> Result<Vec<Found>, AppError> {
     let first = head_month(ctx);
@@ -339,7 +340,6 @@ fn herd(
         .into_iter()
         .map(|g| (g.group, g.herd))
         .collect();
-    let codes = review_rows::group_codes(conn, number)?;
     let mut all: Vec<HerdEvents> = Vec::new();
     for (group, farm, record, event) in events {
         match all.last_mut() {
