@@ -14,7 +14,8 @@ use krilla::page::PageSettings;
 use krilla::paint::{Fill, Stroke as Line, StrokeDash};
 use krilla::surface::Surface;
 use krilla::tagging::{
-    ArtifactType, ContentTag, Identifier, Node, SpanTag, TableHeaderScope, Tag, TagGroup, TagTree,
+    Artifact, ArtifactType, ContentTag, Identifier, Node, SpanTag, TableHeaderScope, Tag, TagGroup,
+    TagTree,
 };
 use krilla::text::{Font, GlyphId, KrillaGlyph};
 use std::collections::HashMap;
@@ -82,7 +83,7 @@ fn one(
                 surface.end_tagged();
             }
             let tag = match part {
-                Part::Artifact => ContentTag::Artifact(ArtifactType::Other),
+                Part::Artifact => ContentTag::Artifact(Artifact::with_kind(ArtifactType::Other)),
                 _ => ContentTag::Span(SpanTag::empty()),
             };
             let id = surface.start_tagged(tag);
