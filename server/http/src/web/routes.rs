@@ -7,28 +7,32 @@ use super::manager::{
 };
 use super::member::{account, ask, batches, how, result};
 use super::officer::{batch, batch_events, farm, log, phone, register, round, trainings};
-use super::site::{answer, home};
+use super::site::{Handler, answer, home};
 use super::{
     assets, book, calendar, echo, held, indicators, nothing_bought, output, own, passkeys,
     requests, sign_in, today, totals,
 };
 use crate::serve::State;
-use actix_web::HttpRequest;
 use actix_web::web::{self, Payload, ServiceConfig};
+use actix_web::{HttpRequest, Route};
 use std::sync::Arc;
+
+/// A page's route.
+fn route(route: Route, state: &Arc<State>, handler: Handler) -> Route {
+    let of = Arc::clone(state);
+    route.to(move |http: HttpRequest, payload: Payload| {
+        answer(Arc::clone(&of), http, payload, handler)
+    })
+}
 
 /// Registers the pages.
 pub fn configure(state: &Arc<State>, config: &mut ServiceConfig) {
     macro_rules! page {
         ($path:literal, $($method:ident => $handler:path),+) => {{
-            let mut resource = web::resource($path);
+            let resource = web::resource($path);
             $(
-                let of = Arc::clone(state);
-                resource = resource.route(web::$method().to(
-                    move |http: HttpRequest, payload: Payload| {
-                        answer(Arc::clone(&of), http, payload, $handler)
-                    },
-                ));
+                let handler: Handler = |visit| Box::pin($handler(visit));
+                let resource = resource.route(route(web::$method(), state, handler));
             )+
             config.service(resource);
         }};

@@ -17,6 +17,7 @@ use actix_web::{HttpMessage as _, HttpRequest, HttpResponse};
 use askama::Template;
 use serde_json::json;
 use std::future::Future;
+use std::pin::Pin;
 use std::sync::Arc;
 use std::time::Instant;
 use traybook_app::people::passkeys;
@@ -76,16 +77,16 @@ struct MissingPage {
     home: &'static str,
 }
 
+/// What runs a page. It is of one type for all pages, so that what is around it is built once.
+pub(super) type Handler = fn(Visit) -> Pin<Box<dyn Future<Output = Shown>>>;
+
 /// Signs in by cookie, checks forms, runs the page, and turns errors into pages.
-pub(super) async fn answer<F>(
+pub(super) async fn answer(
     state: Arc<State>,
     http: HttpRequest,
     payload: Payload,
-    handler: fn(Visit) -> F,
-) -> HttpResponse
-where
-    F: Future<Output = Shown>,
-{
+    handler: Handler,
+) -> HttpResponse {
     let started = Instant::now();
     let request_id = request_id(&state, &http);
     let name = http.match_pattern().unwrap_or_default();
@@ -125,15 +126,12 @@ struct Asked {
     passkey: Option<passkeys::Asked>,
 }
 
-async fn run<F>(
+async fn run(
     state: &Arc<State>,
     http: &HttpRequest,
     payload: Payload,
-    handler: fn(Visit) -> F,
-) -> Result<HttpResponse, (AppError, Asked)>
-where
-    F: Future<Output = Shown>,
-{
+    handler: Handler,
+) -> Result<HttpResponse, (AppError, Asked)> {
     let signed_in = signed_in(state, http).await;
     let (who, mut failure) = match signed_in {
         Ok(who) => (who, None),
@@ -213,15 +211,7 @@ async fn ask_passkey(state: &State, whose: (i64, Uuid)) -> Option<passkeys::Aske
 }
 
 /// Runs the page, and notes what has to be noted of it.
-async fn handled<F>(
-    state: &State,
-    http: &HttpRequest,
-    visit: Visit,
-    handler: fn(Visit) -> F,
-) -> Shown
-where
-    F: Future<Output = Shown>,
-{
+async fn handled(state: &State, http: &HttpRequest, visit: Visit, handler: Handler) -> Shown {
     let who = visit.who.as_ref().map(|(actor, ..)| actor.clone());
     let done = handler(visit).await;
     let Some(who) = &who else { return done };
