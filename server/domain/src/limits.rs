@@ -157,8 +157,10 @@ pub const SHARE: usize = 4;
 /// Changes of a queue, or rows of a file, that are written at once; more are written in slices, and
 /// others have their turn between.
 pub const SLICE: usize = 200;
-/// Milliseconds after which a slice ends.
+/// Milliseconds after which a slice ends while others of the same program wait to write.
 pub const SLICE_MS: u64 = 25;
+/// The same while nobody is seen to wait. Another program that writes the same file is not seen.
+pub const SLICE_ALONE_MS: u64 = 60;
 /// Changes or rows of a slice at the most.
 pub const SLICE_MAX: usize = 5_000;
 /// Seconds that a large write waits for another one of its co-operative.

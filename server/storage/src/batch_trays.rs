@@ -54,6 +54,38 @@ impl BatchTrays {
     }
 }
 
+/// Trays of a batch that counts, as far as a comparison of lots asks.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct LotTrays {
+    /// Farm.
+    pub farm: Uuid,
+    /// Seed lot.
+    pub lot: Option<Uuid>,
+    /// Trays begun.
+    pub begun: i64,
+    /// Trays lost.
+    pub lost: i64,
+}
+
+/// The trays of the batches that count and were soaked since an instant.
+///
+/// # Errors
+/// Those of the database.
+pub fn lot_trays(conn: &mut Conn, coop: i64, since_ms: i64) -> Result<Vec<LotTrays>, StoreError> {
+    let columns = columns!("batch_trays::lot_trays" {
+        farm: Uuid = "farm_id",
+        lot: Option<Uuid> = "lot_id",
+        begun: i64,
+        lost: i64,
+    } => LotTrays { farm, lot, begun, lost });
+    let sql = format!(
+        "SELECT {columns} FROM batch_trays WHERE coop_id = ? AND last_at >= ? AND soaked_at >= ? \
+         AND begun IS NOT NULL AND lost IS NOT NULL ORDER BY last_at, batch_id"
+    );
+    let since = Bind::instant(since_ms);
+    conn.select(&columns, &sql, &[Bind::int(coop), since.clone(), since])
+}
+
 /// The batches in which something ended or, of those that go on, began since an instant: of all
 /// farms or of these, in the order of that.
 ///

@@ -3,7 +3,8 @@
 use crate::columns::columns;
 use crate::conn::Conn;
 use crate::error::StoreError;
-use crate::store::{Store, spawn};
+use crate::store::Store;
+use crate::work::spawn;
 
 /// How closely to look.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

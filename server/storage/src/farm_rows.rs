@@ -116,6 +116,25 @@ pub fn farms(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<Vec<Arc<FarmRo
     conn.select(&columns, &sql, &binds)
 }
 
+/// The farms that somebody may see, where only their ids and codes are asked for.
+///
+/// # Errors
+/// Those of the database.
+pub fn codes(
+    conn: &mut Conn,
+    coop: i64,
+    visible: &Visible,
+) -> Result<Vec<(Uuid, String)>, StoreError> {
+    let columns = columns!("farm_rows::codes" {
+        farm: Uuid = "id",
+        code: String,
+    } => (farm, code));
+    let mut sql = format!("SELECT {columns} FROM farms WHERE coop_id = ? AND withdrawn_at IS NULL");
+    let mut binds = vec![Bind::int(coop)];
+    only_seen(visible, "", &mut sql, &mut binds);
+    conn.select(&columns, &sql, &binds)
+}
+
 /// The farms that somebody may see, where only their ids are asked for.
 ///
 /// # Errors
@@ -125,11 +144,7 @@ pub fn seen_ids(
     coop: i64,
     visible: &Visible,
 ) -> Result<HashSet<Uuid>, StoreError> {
-    let columns = columns!("farm_rows::seen_ids" { farm: Uuid = "id" } => farm);
-    let mut sql = format!("SELECT {columns} FROM farms WHERE coop_id = ? AND withdrawn_at IS NULL");
-    let mut binds = vec![Bind::int(coop)];
-    only_seen(visible, "", &mut sql, &mut binds);
-    Ok(conn.select(&columns, &sql, &binds)?.into_iter().collect())
+    Ok(codes(conn, coop, visible)?.into_iter().map(|(farm, _)| farm).collect())
 }
 
 /// A farm that was looked for.

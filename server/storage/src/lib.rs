@@ -55,6 +55,7 @@ pub mod sums;
 pub mod texts;
 pub mod training_rows;
 pub mod turns;
+mod work;
 pub mod writing;
 
 pub use conn::{Bind, Conn, Row, statements};

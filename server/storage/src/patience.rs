@@ -6,6 +6,7 @@
 //! that waits is left behind; the connection's own limits end it.
 
 use crate::error::StoreError;
+use crate::work::Task;
 use std::cell::RefCell;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
@@ -83,34 +84,29 @@ impl Drop for OnThread {
 /// Milliseconds between two looks at work that goes on.
 const LOOK_MS: u64 = 200;
 
-/// Runs work on a thread of its own, as long as it does not wait longer than this for the database
+/// Runs a task on a thread of its own, as long as it does not wait longer than this for the database
 /// at one time.
 ///
 /// # Errors
 /// Those of the work; `Unavailable` when the database was silent.
-pub(crate) async fn spawn_watched<T, E, F>(patience: Duration, work: F) -> Result<T, E>
-where
-    T: Send + 'static,
-    E: From<StoreError> + Send + 'static,
-    F: FnOnce() -> Result<T, E> + Send + 'static,
-{
+pub(crate) async fn run_watched(patience: Duration, task: Task) -> Result<(), StoreError> {
     let silent = move || {
         let text = format!("the database server was silent for {} s", patience.as_secs());
-        E::from(StoreError::Unavailable(text))
+        StoreError::Unavailable(text)
     };
     let watch = Watch::new();
     let inside = Arc::clone(&watch);
-    let mut task = tokio::task::spawn_blocking(move || {
+    let mut running = tokio::task::spawn_blocking(move || {
         if inside.given_up.load(Ordering::Relaxed) {
             return Err(silent());
         }
         let _on = OnThread::put(&inside);
-        work()
+        task()
     });
     loop {
-        match tokio::time::timeout(Duration::from_millis(LOOK_MS), &mut task).await {
-            Ok(Ok(done)) => return done,
-            Ok(Err(e)) => return Err(E::from(StoreError::Internal(e.to_string()))),
+        match tokio::time::timeout(Duration::from_millis(LOOK_MS), &mut running).await {
+            Ok(Ok(ran)) => return ran,
+            Ok(Err(e)) => return Err(StoreError::Internal(e.to_string())),
             Err(_) if watch.waited() > patience => {
                 watch.given_up.store(true, Ordering::Relaxed);
                 return Err(silent());

@@ -49,27 +49,47 @@ pub fn sums(
     conn.select(&columns, &sql, &binds)
 }
 
-/// A farm that recorded something in a month, and how many trays it began.
+/// Months of one answer of [`active`] at the most: a bit each.
+const ACTIVE_MONTHS_MAX: i64 = 62;
+
+/// The months, counted from the first, in which a farm did something: a bit each.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Active {
+    /// Farm.
+    pub farm: Uuid,
+    /// It recorded something.
+    pub recorded: i64,
+    /// It began trays.
+    pub grew: i64,
+}
+
+/// The farms that recorded something in some months.
 ///
 /// # Errors
-/// Those of the database.
+/// Those of the database; `Internal` for more than 62 months.
 pub fn active(
     conn: &mut Conn,
     coop: i64,
     (first, last): (Month, Month),
-) -> Result<Vec<(Uuid, Month, i64)>, StoreError> {
+) -> Result<Vec<Active>, StoreError> {
+    if last.number() - first.number() >= ACTIVE_MONTHS_MAX {
+        return Err(StoreError::Internal("too many months at once".to_owned()));
+    }
+    let bit = "(CAST(1 AS BIGINT) << CAST(month - ? AS INTEGER))";
     let columns = columns!("report_rows::active" {
         farm: Uuid = "farm_id",
-        month: Month,
-        trays: i64 = "trays_started",
-    } => (farm, month, trays));
+        recorded: i64 = format!("CAST(SUM{bit} AS BIGINT)"),
+        grew: i64 = format!(
+            "CAST(SUM(CASE WHEN trays_started > 0 THEN {bit} ELSE 0 END) AS BIGINT)"
+        ),
+    } => Active { farm, recorded, grew });
     let sql = format!(
         "SELECT {columns} FROM farm_months WHERE coop_id = ? AND month >= ? AND month <= ? \
          AND (trays_started > 0 OR cow_days > 0 OR hen_days > 0 OR fed_g > 0 \
-         OR feed_purchases > 0) ORDER BY farm_id, month"
+         OR feed_purchases > 0) GROUP BY farm_id"
     );
-    let span = [first, last].map(|m| Bind::int(m.number()));
-    conn.select(&columns, &sql, &[&[Bind::int(coop)], span.as_slice()].concat())
+    let [first, last] = [first, last].map(|m| Bind::int(m.number()));
+    conn.select(&columns, &sql, &[first.clone(), first.clone(), Bind::int(coop), first, last])
 }
 
 /// Month sums of one farm over months.
@@ -123,6 +143,49 @@ pub fn feeds(
     let mut binds = vec![Bind::int(coop), Bind::int(month.number())];
     only(of, "farm_id", &mut sql, &mut binds);
     conn.select(&columns, &sql, &binds)
+}
+
+/// Feed bought in a month, farm by farm: feed, grams, minor units.
+///
+/// # Errors
+/// Those of the database.
+pub fn feed_costs(
+    conn: &mut Conn,
+    coop: i64,
+    month: Month,
+) -> Result<Vec<(Uuid, i64, i64)>, StoreError> {
+    let columns = columns!("report_rows::feed_costs" {
+        feed: Uuid = "feed_id",
+        grams: i64,
+        cost_minor: i64,
+    } => (feed, grams, cost_minor));
+    let sql = format!(
+        "SELECT {columns} FROM farm_month_feeds WHERE coop_id = ? AND month = ? AND records > 0"
+    );
+    conn.select(&columns, &sql, &[Bind::int(coop), Bind::int(month.number())])
+}
+
+/// Feed bought in some months by all farms together: feed, grams, minor units. What cost nothing is
+/// left out.
+///
+/// # Errors
+/// Those of the database.
+pub fn feeds_of_all(
+    conn: &mut Conn,
+    coop: i64,
+    (first, last): (Month, Month),
+) -> Result<Vec<(Uuid, i64, i64)>, StoreError> {
+    let columns = columns!("report_rows::feeds_of_all" {
+        feed: Uuid = "feed_id",
+        grams: i64 = "CAST(SUM(grams) AS BIGINT)",
+        minor: i64 = "CAST(SUM(cost_minor) AS BIGINT)",
+    } => (feed, grams, minor));
+    let sql = format!(
+        "SELECT {columns} FROM farm_month_feeds WHERE coop_id = ? AND month >= ? AND month <= ? \
+         AND cost_minor > 0 GROUP BY feed_id"
+    );
+    let span = [first, last].map(|m| Bind::int(m.number()));
+    conn.select(&columns, &sql, &[&[Bind::int(coop)], span.as_slice()].concat())
 }
 
 /// Seed soaked: farm, lot, grams, and what the farm's and the store's kilograms of it cost.

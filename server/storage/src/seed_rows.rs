@@ -42,15 +42,9 @@ pub fn account_sums(
     let only = if farm.is_some() { "AND farm_id = ?" } else { "" };
     let mut binds = vec![Bind::int(coop), Bind::date(before)];
     binds.extend(farm.map(Bind::id));
-    let credit = |when: &str| {
-        let condition = format!("payment = 'credit' {when}");
-        format!("CAST(SUM(CASE WHEN {condition} THEN COALESCE(price, 0) ELSE 0 END) AS BIGINT)")
-    };
     let columns = columns!("seed_rows::account_sums, issues" {
         farm: Uuid = "farm_id",
-        credit_minor: i64 = credit(""),
-        old: i64 = credit("AND date < ?"),
-        oldest: i64 = credit("AND date < ?"),
+        credit_minor: i64 = charged(""),
         paid_at_once_minor: i64 = "CAST(SUM(CASE WHEN payment = 'credit' THEN 0 \
             ELSE COALESCE(price, 0) END) AS BIGINT)",
         unpriced: i64 = "CAST(SUM(CASE WHEN price IS NULL THEN 1 ELSE 0 END) AS BIGINT)",
@@ -58,19 +52,19 @@ pub fn account_sums(
         last: NaiveDate = "MAX(date)",
     } => (farm, AccountSums {
         credit_minor,
-        older_minor: [old, oldest],
+        older_minor: [credit_minor; 2],
         paid_at_once_minor,
         paid_minor: 0,
         unpriced,
         grams,
         last_on: Some(last),
     }));
+    // NOT: by day SQLite would read the rows one by one, instead of the index that holds all columns.
     let sql = format!(
         "SELECT {columns} FROM seed_issues \
-         WHERE coop_id = ? AND date < ? {only} AND withdrawn_at IS NULL GROUP BY farm_id"
+         WHERE coop_id = ? AND NOT date >= ? {only} AND withdrawn_at IS NULL GROUP BY farm_id"
     );
-    let issues: Vec<Bind> = older.map(Bind::date).into_iter().chain(binds.clone()).collect();
-    let issues = conn.select(&columns, &sql, &issues)?;
+    let issues = conn.select(&columns, &sql, &binds)?;
     let mut all: BTreeMap<Uuid, AccountSums> = issues.into_iter().collect();
     let columns = columns!("seed_rows::account_sums, payments" {
         farm: Uuid = "farm_id",
@@ -79,14 +73,53 @@ pub fn account_sums(
     } => (farm, paid_minor, last));
     let sql = format!(
         "SELECT {columns} FROM seed_payments \
-         WHERE coop_id = ? AND date < ? {only} AND withdrawn_at IS NULL GROUP BY farm_id"
+         WHERE coop_id = ? AND NOT date >= ? {only} AND withdrawn_at IS NULL GROUP BY farm_id"
     );
     for (farm, paid_minor, last) in conn.select(&columns, &sql, &binds)? {
         let sums = all.entry(farm).or_default();
         sums.paid_minor = paid_minor;
         sums.last_on = sums.last_on.max(Some(last));
     }
+    // What was charged until a day is everything without what was charged since.
+    for (farm, since) in charged_since(conn, coop, farm, (before, older))? {
+        if let Some(sums) = all.get_mut(&farm) {
+            for (old, since) in sums.older_minor.iter_mut().zip(since) {
+                *old -= since;
+            }
+        }
+    }
     Ok(all.into_iter().collect())
+}
+
+/// What was charged: of all issues, or of some.
+fn charged(when: &str) -> String {
+    let condition = format!("payment = 'credit' {when}");
+    format!("CAST(SUM(CASE WHEN {condition} THEN COALESCE(price, 0) ELSE 0 END) AS BIGINT)")
+}
+
+/// What was charged before a day and since each of two others, by farm.
+fn charged_since(
+    conn: &mut Conn,
+    coop: i64,
+    farm: Option<Uuid>,
+    (before, since): (NaiveDate, [NaiveDate; 2]),
+) -> Result<Vec<(Uuid, [i64; 2])>, StoreError> {
+    let only = if farm.is_some() { "AND farm_id = ?" } else { "" };
+    let columns = columns!("seed_rows::charged_since" {
+        farm: Uuid = "farm_id",
+        first: i64 = charged("AND date >= ?"),
+        second: i64 = charged("AND date >= ?"),
+    } => (farm, [first, second]));
+    let sql = format!(
+        "SELECT {columns} FROM seed_issues WHERE coop_id = ? AND date < ? {only} AND date >= ? \
+         AND withdrawn_at IS NULL GROUP BY farm_id"
+    );
+    let [first, second] = since;
+    let mut binds = vec![Bind::date(first), Bind::date(second), Bind::int(coop)];
+    binds.push(Bind::date(before));
+    binds.extend(farm.map(Bind::id));
+    binds.push(Bind::date(first.min(second)));
+    conn.select(&columns, &sql, &binds)
 }
 
 /// What a farm sold of one group on one day, as one record has it.

@@ -8,13 +8,14 @@
 use crate::batch_trays;
 use crate::conn::Conn;
 use crate::error::StoreError;
-use crate::patience::{Waits, spawn_watched};
+use crate::patience::{Waits, run_watched};
 use crate::settings::Begin;
 use crate::turns::{Turn, Turns};
+use crate::work::{self, Change, Reading, Tried, caught};
 use crate::{epoch, migrate, settings};
 use diesel::r2d2::{self, ManageConnection};
-use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc::{Receiver, SyncSender, TrySendError, sync_channel};
 use std::time::{Duration, Instant};
 use tokio::sync::{Semaphore, oneshot};
@@ -73,6 +74,24 @@ struct Shares {
     writes: Turns<i64>,
     /// Large writes, which go in slices.
     large: Turns<i64>,
+    /// Writes that were begun or wait.
+    begun: AtomicUsize,
+}
+
+/// A write from its beginning until its caller has the answer.
+struct Begun(Arc<Shares>);
+
+impl Begun {
+    fn new(shares: &Arc<Shares>) -> Self {
+        shares.begun.fetch_add(1, Ordering::Relaxed);
+        Self(Arc::clone(shares))
+    }
+}
+
+impl Drop for Begun {
+    fn drop(&mut self) {
+        self.0.begun.fetch_sub(1, Ordering::Relaxed);
+    }
 }
 
 enum Inner {
@@ -143,7 +162,8 @@ impl Store {
             Inner::Sqlite { .. } => GROUP_COMMIT_MAX / SHARE,
             Inner::Pg { pool } => usize::try_from(pool.max_size()).unwrap_or(1) / SHARE,
         };
-        let shares = Arc::new(Shares { writes: Turns::new(each), large: Turns::new(1) });
+        let (writes, large) = (Turns::new(each), Turns::new(1));
+        let shares = Arc::new(Shares { writes, large, begun: AtomicUsize::new(0) });
         let (url, only_reads) = (config.url.as_str().into(), config.only_reads);
         Self { inner: Arc::new(inner), url, previews, epoch, only_reads, patience, shares }
     }
@@ -194,6 +214,12 @@ impl Store {
         self.shares.large.within(coop, time).await.ok_or(StoreError::Busy)
     }
 
+    /// Whether a write of this program waits for another one that asks this.
+    #[must_use]
+    pub fn others_wait(&self) -> bool {
+        self.shares.begun.load(Ordering::Relaxed) > 1
+    }
+
     /// The address of the database.
     pub(crate) fn url(&self) -> &str {
         &self.url
@@ -222,8 +248,13 @@ impl Store {
         E: From<StoreError> + Send + 'static,
         F: FnOnce(&mut Conn) -> Result<T, E> + Send + 'static,
     {
+        let (work, answer) = work::reading(work);
+        answer.of(self.run(work).await)
+    }
+
+    async fn run(&self, work: Reading) -> Result<(), StoreError> {
         let (inner, patience) = (Arc::clone(&self.inner), self.patience);
-        let read = move || {
+        let read = Box::new(move || {
             let pool = match &*inner {
                 Inner::Sqlite { readers, .. } => readers,
                 Inner::Pg { pool } => pool,
@@ -231,17 +262,14 @@ impl Store {
             let mut pooled = take(pool)?;
             let conn = &mut pooled.conn;
             let begun = settings::begin(conn, Begin::Read, patience);
-            let result = match begun {
-                Ok(()) => caught(|| work(conn)),
-                Err(e) => Err(E::from(e)),
-            };
+            let ran = begun.and_then(|()| caught(|| work(conn)));
             let ended = conn.exec("COMMIT", &[]).is_ok();
             pooled.broken = !ended;
-            result
-        };
+            ran
+        });
         match self.is_sqlite() {
-            true => spawn(read).await,
-            false => spawn_watched(patience, read).await,
+            true => work::run(read).await,
+            false => run_watched(patience, read).await,
         }
     }
 
@@ -258,23 +286,32 @@ impl Store {
         E: From<StoreError> + MaybeRetry + Send + 'static,
         F: FnMut(&mut Conn) -> Result<T, E> + Send + 'static,
     {
+        let (work, answer) = work::change(work);
+        answer.of(self.keep(work).await)
+    }
+
+    async fn keep(&self, mut work: Change) -> Result<(), StoreError> {
         self.may_write()?;
+        let begun = Begun::new(&self.shares);
         match &*self.inner {
             Inner::Sqlite { writer, .. } => {
                 let (send, receive) = oneshot::channel();
-                writer.try_send(job(work, send)).map_err(|e| match e {
-                    TrySendError::Full(_) => E::from(StoreError::Busy),
+                writer.try_send(job(work, send, begun)).map_err(|e| match e {
+                    TrySendError::Full(_) => StoreError::Busy,
                     TrySendError::Disconnected(_) => gone(),
                 })?;
                 receive.await.unwrap_or_else(|_| Err(gone()))
             }
             Inner::Pg { .. } => {
                 let (inner, patience) = (Arc::clone(&self.inner), self.patience);
-                spawn_watched(patience, move || match &*inner {
-                    Inner::Pg { pool } => write_pg(pool, patience, work),
-                    Inner::Sqlite { .. } => Err(gone()),
-                })
-                .await
+                let write = Box::new(move || {
+                    let _begun = begun;
+                    match &*inner {
+                        Inner::Pg { pool } => write_pg(pool, patience, &mut work),
+                        Inner::Sqlite { .. } => Err(gone()),
+                    }
+                });
+                run_watched(patience, write).await
             }
         }
     }
@@ -303,47 +340,40 @@ impl MaybeRetry for StoreError {
     }
 }
 
-fn gone<E: From<StoreError>>() -> E {
-    E::from(StoreError::Unavailable("the writer has stopped".to_owned()))
+fn gone() -> StoreError {
+    StoreError::Unavailable("the writer has stopped".to_owned())
 }
 
-pub(crate) async fn spawn<T, E, F>(work: F) -> Result<T, E>
-where
-    T: Send + 'static,
-    E: From<StoreError> + Send + 'static,
-    F: FnOnce() -> Result<T, E> + Send + 'static,
-{
-    match tokio::task::spawn_blocking(work).await {
-        Ok(result) => result,
-        Err(e) => Err(E::from(StoreError::Internal(e.to_string()))),
+/// Why a write was undone.
+enum Undone {
+    /// The work says so itself, and has its own error.
+    Own,
+    Store(StoreError),
+}
+
+impl From<StoreError> for Undone {
+    fn from(error: StoreError) -> Self {
+        Self::Store(error)
     }
 }
 
-/// Wraps a write so that it answers its caller when told how the commit went.
-fn job<T, E, F>(mut work: F, send: oneshot::Sender<Result<T, E>>) -> Job
-where
-    T: Send + 'static,
-    E: From<StoreError> + Send + 'static,
-    F: FnMut(&mut Conn) -> Result<T, E> + Send + 'static,
-{
+/// A write that answers its caller when it hears how the commit went.
+fn job(mut work: Change, send: oneshot::Sender<Result<(), StoreError>>, begun: Begun) -> Job {
     Box::new(move |conn| {
         // A panic is an error inside the savepoint, so that it undoes what the write had done.
-        let result = conn.savepoint(|conn| caught(|| work(conn)));
+        let ran = conn.savepoint(|conn| match caught(|| work(conn))? {
+            Tried::Kept => Ok(()),
+            Tried::Failed { .. } => Err(Undone::Own),
+        });
         Box::new(move |committed: Result<(), StoreError>| {
-            let answer = match committed {
-                Ok(()) => result,
-                Err(e) => Err(E::from(e)),
-            };
+            let answer = committed.and(match ran {
+                Ok(()) | Err(Undone::Own) => Ok(()),
+                Err(Undone::Store(error)) => Err(error),
+            });
             // The caller may have gone; its write is kept all the same.
             drop(send.send(answer));
+            drop(begun);
         })
-    })
-}
-
-/// Runs work whose panic becomes an error.
-fn caught<T, E: From<StoreError>>(work: impl FnOnce() -> Result<T, E>) -> Result<T, E> {
-    catch_unwind(AssertUnwindSafe(work)).unwrap_or_else(|_| {
-        Err(E::from(StoreError::Internal("the work stopped halfway".to_owned())))
     })
 }
 
@@ -428,38 +458,33 @@ fn reopen(conn: &mut Conn, path: &str) {
     }
 }
 
-fn write_pg<T, E, F>(pool: &Pool, patience: Duration, mut work: F) -> Result<T, E>
-where
-    E: From<StoreError> + MaybeRetry,
-    F: FnMut(&mut Conn) -> Result<T, E>,
-{
+fn write_pg(pool: &Pool, patience: Duration, work: &mut Change) -> Result<(), StoreError> {
     for tried in 1..=PG_TRIES_MAX {
         let mut pooled = take(pool)?;
-        match try_pg(&mut pooled.conn, patience, &mut work) {
-            Ok(value) => return Ok(value),
-            Err(error) => {
-                let rolled_back = pooled.conn.exec("ROLLBACK", &[]).is_ok();
-                pooled.broken = !rolled_back || error.lost_connection();
-                drop(pooled);
-                if !error.wants_retry() || tried == PG_TRIES_MAX {
-                    return Err(error);
-                }
-                std::thread::sleep(Duration::from_millis(5 * u64::from(tried * tried)));
-            }
+        let ended = try_pg(&mut pooled.conn, patience, work);
+        let (again, lost) = match &ended {
+            Ok(Tried::Kept) => return Ok(()),
+            Ok(Tried::Failed { again, lost }) => (*again, *lost),
+            Err(error) => (error.wants_retry(), error.lost_connection()),
+        };
+        let rolled_back = pooled.conn.exec("ROLLBACK", &[]).is_ok();
+        pooled.broken = !rolled_back || lost;
+        drop(pooled);
+        if !again || tried == PG_TRIES_MAX {
+            return ended.map(drop);
         }
+        std::thread::sleep(Duration::from_millis(5 * u64::from(tried * tried)));
     }
-    Err(E::from(StoreError::Busy))
+    Err(StoreError::Busy)
 }
 
-fn try_pg<T, E, F>(conn: &mut Conn, patience: Duration, work: &mut F) -> Result<T, E>
-where
-    E: From<StoreError>,
-    F: FnMut(&mut Conn) -> Result<T, E>,
-{
+fn try_pg(conn: &mut Conn, patience: Duration, work: &mut Change) -> Result<Tried, StoreError> {
     settings::begin(conn, Begin::Write, patience)?;
-    let value = caught(|| work(conn))?;
-    conn.exec("COMMIT", &[])?;
-    Ok(value)
+    let tried = caught(|| work(conn))?;
+    if tried == Tried::Kept {
+        conn.exec("COMMIT", &[])?;
+    }
+    Ok(tried)
 }
 
 /// Opens connections for the pool.

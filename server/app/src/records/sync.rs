@@ -82,7 +82,7 @@ impl App {
         mutations: Arc<Vec<SyncMutation>>,
         from: usize,
     ) -> Result<(Vec<Outcome>, Life), AppError> {
-        let (who, now) = (actor.clone(), self.now());
+        let (who, now, store) = (actor.clone(), self.now(), self.store.clone());
         self.change(actor, move |txn| {
             let mut outcomes = Vec::new();
             for mutation in mutations.iter().skip(from) {
@@ -91,7 +91,7 @@ impl App {
                     Err(error) => refusal(txn, &who, mutation, error, now)?,
                 };
                 outcomes.push(outcome);
-                if txn.is_over(outcomes.len()) {
+                if txn.is_over(outcomes.len(), &store) {
                     break;
                 }
             }

@@ -27,6 +27,16 @@ impl Visible {
             Self::Member(own) => *own == member,
         }
     }
+
+    /// Whether all farms of an area may be seen.
+    #[must_use]
+    pub fn sees_area(&self, area: &Uuid) -> bool {
+        match self {
+            Self::All => true,
+            Self::Areas(areas) => areas.contains(area),
+            Self::Member(_) => false,
+        }
+    }
 }
 
 /// The condition on `visible` for a kind, appended to a WHERE clause.

@@ -20,6 +20,7 @@ use traybook_sheets::Row;
 use traybook_sheets::columns::{Column, Target, column_name, columns};
 use traybook_sheets::layout::{Goes, Layout, habits};
 use traybook_sheets::values::Habits;
+use traybook_storage::Store;
 use traybook_storage::import_runs;
 use traybook_storage::records::{self, Record, Visible};
 use uuid::Uuid;
@@ -156,7 +157,7 @@ pub(super) struct SliceDone {
 
 /// Reads a slice and writes its records.
 pub(super) fn one_slice(
-    txn: &mut Txn<'_, '_>,
+    (txn, store): (&mut Txn<'_, '_>, &Store),
     actor: &Actor,
     slice: &Slice,
     now: Instant,
@@ -175,7 +176,7 @@ pub(super) fn one_slice(
             file.counted_row(txn, source, row, &mut report, run)?;
         }
         rows += 1;
-        if txn.is_over(rows) {
+        if txn.is_over(rows, store) {
             break;
         }
     }

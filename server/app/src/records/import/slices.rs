@@ -98,12 +98,12 @@ impl App {
         slice: Slice,
         made_before: usize,
     ) -> Result<SliceDone, Stop> {
-        let (actor, now) = (actor.clone(), self.now());
+        let (actor, now, store) = (actor.clone(), self.now(), self.store.clone());
         self.store
             .change(actor.coop.number, move |writing| {
                 let mut txn = Txn::begin(writing, &actor, now)?;
                 let mut refused = Run::default();
-                let done = one_slice(&mut txn, &actor, &slice, now, &mut refused)?;
+                let done = one_slice((&mut txn, &store), &actor, &slice, now, &mut refused)?;
                 if done.report.bad_count > 0 {
                     let report = refused.with_counts(vec![done.report]).into_iter().next();
                     let undone = report.map(|r| FileReport { made: 0, ..r });

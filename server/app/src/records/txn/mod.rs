@@ -24,12 +24,12 @@ use traybook_domain::field::{ReadCtx, read_object};
 use traybook_domain::guide::Guide;
 use traybook_domain::import_id::v7_millis;
 use traybook_domain::kinds::LotHold;
-use traybook_domain::limits::{SLICE_MAX, SLICE_MS};
+use traybook_domain::limits::{SLICE_ALONE_MS, SLICE_MAX, SLICE_MS};
 use traybook_domain::value::Instant;
 use traybook_domain::{FieldError, Kind, Month, Value, limits};
 use traybook_storage::changes::{self, Change, Counters};
 use traybook_storage::records::{self, OldVersion, Record, Visible};
-use traybook_storage::{Conn, Writing, batch_trays, months, sums};
+use traybook_storage::{Conn, Store, Writing, batch_trays, months, sums};
 use uuid::Uuid;
 
 /// The member of a correction that says why.
@@ -224,8 +224,9 @@ impl<'a, 'c> Txn<'a, 'c> {
 
     /// Whether a slice that has done so much ends here, so that others have their turn. It ends
     /// somewhere else when it is run again, which changes nothing but where the next one begins.
-    pub(crate) fn is_over(&self, done: usize) -> bool {
-        done >= SLICE_MAX || self.begun.elapsed() >= Duration::from_millis(SLICE_MS)
+    pub(crate) fn is_over(&self, done: usize, store: &Store) -> bool {
+        let most = if store.others_wait() { SLICE_MS } else { SLICE_ALONE_MS };
+        done >= SLICE_MAX || self.begun.elapsed() >= Duration::from_millis(most)
     }
 
     /// The counters as they were when the transaction began.
