@@ -1,16 +1,18 @@
 //! The figures of a co-operative: what they are, as they are stored, and how they are made.
 
+use super::stored::{Prices, Years, coop, farms};
 use super::{lots, output, spoilage};
 use crate::Coop;
 use crate::error::AppError;
 use crate::planning::BadLots;
 use crate::savings::{Basis, Effect, Effects, Extras, FeedPrices, Made, YearSoFar, kept_cells};
 use chrono::NaiveDate;
+use serde::de::IgnoredAny;
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashMap};
 use traybook_analytics::spoilage::{LOT_BAD, Shared};
 use traybook_answers::estimates::{
-    AreaOutputChange, AsOf, Comparison, Enterprise, LotVerdict, OutputFigures,
+    AreaOutputChange, AsOf, Comparison, Enterprise, LotVerdict, OutputFigures, OutputStatus,
     ProgrammeOutputChange, ProgrammeSaving, SavingFigures, SavingMonth, SpoilageFigures, Verdict,
 };
 use traybook_answers::savings::{OutputChange, SavingsReport, SinceStart};
@@ -18,14 +20,14 @@ use traybook_answers::wire;
 use traybook_domain::Month;
 use traybook_domain::value::{Instant, real};
 use traybook_reports::savings::{self, Report};
-use traybook_storage::farm_rows::{self, Farms};
+use traybook_storage::farm_rows;
 use traybook_storage::programme_rows::Cell;
 use traybook_storage::snapshots::{self, CoopSnapshot, MonthSnapshot, State};
 use traybook_storage::{Conn, changes};
 use uuid::Uuid;
 
 /// Version of the form of the stored bodies. Where it is another, the figures are made anew.
-pub(super) const FORMAT: i64 = 6;
+pub(super) const FORMAT: i64 = 7;
 
 /// What is said of one farm, as it is stored.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -106,9 +108,38 @@ pub(crate) struct CoopOutput {
     pub is_stage_adjusted: bool,
     pub programme: ProgrammeOutputChange,
     pub areas: Vec<(Uuid, AreaOutputChange)>,
+    /// The farms of which something is said, the clearest increase first.
+    pub farms: Vec<Judged>,
     /// How output wanders by itself, for planning a trial; none without enough comparisons.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub scatter: Option<Scatter>,
+}
+
+/// A farm with an estimate of its own, or one that is held back by a jump.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub(crate) struct Judged {
+    pub farm: Uuid,
+    /// None where it is held back.
+    pub verdict: Option<Verdict>,
+}
+
+impl Judged {
+    /// The farms of which something is said.
+    pub(super) fn of(farms: &[(Uuid, OutputFigures)]) -> Vec<Self> {
+        let is_held = |f: &OutputFigures| f.status == OutputStatus::CheckLevel;
+        let said = |f: &OutputFigures| f.status == OutputStatus::Estimated || is_held(f);
+        let mut judged: Vec<_> = farms.iter().filter(|(_, f)| said(f)).collect();
+        judged.sort_by_key(|(_, f)| f.rank.unwrap_or(u64::MAX));
+        let one = |(farm, f): &(Uuid, OutputFigures)| Self {
+            farm: *farm,
+            verdict: f.verdict.filter(|_| !is_held(f)),
+        };
+        judged.into_iter().map(one).collect()
+    }
+
+    pub(super) fn is_held(&self) -> bool {
+        self.verdict.is_none()
+    }
 }
 
 /// How output wanders by itself, logarithms.
@@ -139,7 +170,7 @@ pub(crate) fn years_so_far(
     of: &Coop,
     now: Instant,
 ) -> Result<Vec<YearSoFar>, AppError> {
-    match coop(conn, of.number)?.1 {
+    match coop::<Years>(conn, of.number)?.1 {
         Some(made) => Ok(made.years),
         None => Ok(Figures::make(conn, of, now)?.coop.years),
     }
@@ -154,7 +185,7 @@ pub(crate) fn scatter(
     number: i64,
     enterprise: Enterprise,
 ) -> Result<Option<Scatter>, AppError> {
-    let Some(made) = coop(conn, number)?.1 else { return Ok(None) };
+    let Some(made) = coop::<CoopFigures>(conn, number)?.1 else { return Ok(None) };
     let since = made.saving.since_start.filter(|s| s.farm_months > 0);
     let months = |s: &SinceStart| real(s.farm_months);
     let saving = since.map(|s| s.saving.real() / months(&s));
@@ -469,7 +500,7 @@ pub(crate) fn saving_months(
     farm: Uuid,
     now: Instant,
 ) -> Result<Vec<SavingMonth>, AppError> {
-    let is_made = coop(conn, of.number)?.1.is_some();
+    let is_made = coop::<IgnoredAny>(conn, of.number)?.1.is_some();
     let figures = if is_made {
         farms(conn, of.number, Some(&[farm]))?.remove(&farm)
     } else {
@@ -489,7 +520,7 @@ pub(crate) fn saving_basis(
     farm: Uuid,
     now: Instant,
 ) -> Result<(AsOf, Vec<Basis>, FeedPrices), AppError> {
-    let (as_of, made) = coop(conn, of.number)?;
+    let (as_of, made) = coop::<Prices>(conn, of.number)?;
     if let Some(made) = made {
         let figures = farms(conn, of.number, Some(&[farm]))?.remove(&farm);
         return Ok((as_of, figures.map(|f| f.basis).unwrap_or_default(), made.prices));
@@ -497,41 +528,6 @@ pub(crate) fn saving_basis(
     let mut made = Figures::make(conn, of, now)?;
     let basis = made.farms.remove(&farm).map(|f| f.basis).unwrap_or_default();
     Ok((as_of, basis, made.coop.prices))
-}
-
-/// The figures of farms, all or these, as they were last made.
-///
-/// # Errors
-/// Those of the store.
-pub(super) fn farms(
-    conn: &mut Conn,
-    coop: i64,
-    of: Farms<'_>,
-) -> Result<HashMap<Uuid, FarmFigures>, AppError> {
-    let rows = snapshots::of_farms(conn, coop, of)?;
-    let read = |(farm, body): (Uuid, String)| Some((farm, serde_json::from_str(&body).ok()?));
-    // A row of another form is of an older program; it is made anew within a minute.
-    Ok(rows.into_iter().filter_map(read).collect())
-}
-
-/// The figures of the co-operative as they were last made, and of which state they are; none before
-/// they were made by this program.
-///
-/// # Errors
-/// Those of the store.
-pub(super) fn coop(conn: &mut Conn, coop: i64) -> Result<(AsOf, Option<CoopFigures>), AppError> {
-    let row = snapshots::of_coop(conn, coop)?;
-    let row = row.filter(|r| r.format == FORMAT);
-    let figures = row.as_ref().and_then(|r| serde_json::from_str(&r.body).ok());
-    Ok((as_of(row.filter(|_| figures.is_some()).map(|r| r.state)), figures))
-}
-
-/// Which state figures are of, as it is sent.
-pub(crate) fn as_of(state: Option<State>) -> AsOf {
-    AsOf {
-        revision: state.map(|s| s.revision),
-        made_at: state.map(|s| wire::Time(Instant(s.made_at))),
-    }
 }
 
 /// What is to be written of the farms' rows.

@@ -13,14 +13,16 @@ mod making;
 mod output;
 mod read;
 mod spoilage;
+mod stored;
 mod visits;
 mod why;
 
-pub(crate) use figures::{
-    Figures, Scatter, as_of, saving_basis, saving_months, scatter, years_so_far,
-};
+pub(crate) use figures::{Figures, Scatter, saving_basis, saving_months, scatter, years_so_far};
 pub use lots::LOT_DAYS;
+pub use read::{Few, OutputInShort};
 pub(crate) use read::{ProgrammeOutput, programme_outputs};
+
+pub(crate) use stored::as_of;
 
 use std::collections::HashMap;
 use uuid::Uuid;

@@ -1,21 +1,21 @@
 //! Reading the figures: as they were last made, within what the person may see.
 
 use super::figures::SharedCharts;
-use super::figures::{self, FarmFigures};
+use super::figures::{self, CoopFigures, CoopOutput, FarmFigures, Judged};
 use super::spoilage::{Charts, FarmTrays};
+use super::stored::{self, Programmes};
 use super::{lots, output, spoilage, why};
 use crate::error::AppError;
 use crate::savings::area_names;
 use crate::{Actor, App};
-use serde::Deserialize;
 use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;
 use traybook_analytics::spoilage::LOT_BAD;
 use traybook_answers::estimates::{
     AreaOutputChange, AsOf, BatchNotCounted, ChartedBatch, Enterprise, FarmChart, FarmConditions,
     FarmOfMember, FarmOutputChange, FarmSavingEstimate, FarmSpoilage, GrowingAt, LotEvidence,
-    NotCountedReason, OutputChange, OutputStatus, ProgrammeOutputChange, SavingEstimates,
-    SeedLotEvidence, ShedSpoilage, Spoilage, SpoilageConditions, SpoilageFigures,
+    NotCountedReason, OutputChange, ProgrammeOutputChange, SavingEstimates, SeedLotEvidence,
+    ShedSpoilage, Spoilage, SpoilageConditions, SpoilageFigures, Verdict,
 };
 use traybook_domain::authz::Task;
 use traybook_domain::time::local_date;
@@ -50,7 +50,7 @@ impl Seen {
     ) -> Result<Self, AppError> {
         let mut farms = farm_rows::farms(conn, coop, of)?;
         farms.retain(|f| visible.sees(f.area, f.member));
-        let figures = figures::farms(conn, coop, of)?;
+        let figures = stored::farms(conn, coop, of)?;
         Ok(Self { farms, names: area_names(conn, coop)?, figures })
     }
 
@@ -102,39 +102,38 @@ pub(crate) fn programme_outputs(
     conn: &mut Conn,
     coop: i64,
 ) -> Result<Option<[ProgrammeOutput; 2]>, AppError> {
-    let Some(made) = figures::coop(conn, coop)?.1 else { return Ok(None) };
-    let [milk, eggs] = estimated(conn, coop)?;
-    Ok(Some([(made.milk.programme, milk), (made.eggs.programme, eggs)]))
+    let made = stored::coop::<CoopFigures>(conn, coop)?.1;
+    let one = |of: CoopOutput| {
+        let farms = of.farms.iter().filter(|f| !f.is_held()).map(|f| f.farm);
+        (of.programme.clone(), farms.collect())
+    };
+    Ok(made.map(|made| [one(made.milk), one(made.eggs)]))
 }
 
-/// A farm's row as far as the status of its output is asked: the rest is passed over, which is a
-/// fraction of the time.
-#[derive(Default, Deserialize)]
-#[serde(default)]
-struct Standings {
-    milk: Option<Standing>,
-    eggs: Option<Standing>,
+/// Farms of one kind: how many there are, and the first few.
+#[derive(Clone, Debug, Default)]
+pub struct Few {
+    /// How many.
+    pub count: usize,
+    /// The first.
+    pub farms: Vec<FarmOutputChange>,
 }
 
-/// See [`Standings`].
-#[derive(Deserialize)]
-struct Standing {
-    status: OutputStatus,
-}
-
-/// The farms that have an estimate of their own, of milk and of eggs.
-///
-/// # Errors
-/// Those of the store.
-fn estimated(conn: &mut Conn, coop: i64) -> Result<[Vec<Uuid>; 2], AppError> {
-    let (mut milk, mut eggs) = (Vec::new(), Vec::new());
-    let has = |of: Option<Standing>| of.is_some_and(|o| o.status == OutputStatus::Estimated);
-    for (farm, body) in snapshots::of_farms(conn, coop, None)? {
-        let read: Standings = serde_json::from_str(&body).unwrap_or_default();
-        milk.extend(has(read.milk).then_some(farm));
-        eggs.extend(has(read.eggs).then_some(farm));
-    }
-    Ok([milk, eggs])
+/// What a page says of the change in output.
+#[derive(Clone, Debug)]
+pub struct OutputInShort {
+    /// Which state it is of.
+    pub as_of: AsOf,
+    /// Areas.
+    pub areas: Vec<AreaOutputChange>,
+    /// The co-operative; none before the figures were first made.
+    pub programme: Option<ProgrammeOutputChange>,
+    /// Farms that are held back by a jump.
+    pub held: Few,
+    /// Farms that give less.
+    pub lower: Few,
+    /// Farms that give more, the clearest first.
+    pub higher: Few,
 }
 
 impl App {
@@ -161,19 +160,15 @@ impl App {
         let enterprise = Enterprise::parse(enterprise)
             .ok_or_else(|| AppError::field("enterprise", "choice", "give milk or eggs"))?;
         self.estimated(actor, move |conn, actor, visible| {
-            let (as_of, made) = figures::coop(conn, actor.coop.number)?;
+            let (as_of, made) = stored::coop::<CoopFigures>(conn, actor.coop.number)?;
             let seen = Seen::of(conn, actor.coop.number, visible)?;
             let all = made.map(|made| made.output(enterprise).clone());
             let named = |(id, area): &(Uuid, AreaOutputChange)| AreaOutputChange {
                 area: seen.names.get(id).cloned(),
                 ..area.clone()
             };
-            let sees = |id: &Uuid| match visible {
-                Visible::All => true,
-                Visible::Areas(areas) => areas.contains(id),
-                Visible::Member(_) => false,
-            };
-            let areas = all.iter().flat_map(|o| &o.areas).filter(|(id, _)| sees(id));
+            let areas = all.iter().flat_map(|o| &o.areas);
+            let areas = areas.filter(|(id, _)| visible.sees_area(id));
             Ok(OutputChange {
                 enterprise,
                 method: output::METHOD.to_owned(),
@@ -186,6 +181,48 @@ impl App {
                 programme: all.map(|o| o.programme),
                 farms: seen.output(enterprise),
             })
+        })
+        .await
+    }
+
+    /// The output change of the co-operative and of areas, and the first few farms of each kind, of
+    /// those the person may see.
+    ///
+    /// # Errors
+    /// `Forbidden`.
+    pub async fn output_in_short(
+        &self,
+        actor: &Actor,
+        enterprise: Enterprise,
+        most: usize,
+    ) -> Result<OutputInShort, AppError> {
+        self.estimated(actor, move |conn, actor, visible| {
+            let number = actor.coop.number;
+            let (as_of, made) = stored::coop::<CoopFigures>(conn, number)?;
+            let of = made.map(|made| made.output(enterprise).clone());
+            let names = area_names(conn, number)?;
+            let seen = farm_rows::seen_ids(conn, number, visible)?;
+            let judged: Vec<Judged> = of.iter().flat_map(|of| &of.farms).copied().collect();
+            let mut few = |is: &dyn Fn(&Judged) -> bool| -> Result<Few, AppError> {
+                let all = judged.iter().filter(|f| is(f) && seen.contains(&f.farm));
+                let all: Vec<Uuid> = all.map(|f| f.farm).collect();
+                let first: Vec<Uuid> = all.iter().take(most).copied().collect();
+                let rows = Seen::among(conn, number, visible, Some(&first))?.output(enterprise);
+                let mut by_id: HashMap<Uuid, FarmOutputChange> =
+                    rows.into_iter().map(|row| (row.of.farm_id, row)).collect();
+                let farms = first.iter().filter_map(|farm| by_id.remove(farm)).collect();
+                Ok(Few { count: all.len(), farms })
+            };
+            let held = few(&Judged::is_held)?;
+            let lower = few(&|f| f.verdict == Some(Verdict::Decrease))?;
+            let higher = few(&|f| f.verdict == Some(Verdict::Increase))?;
+            let areas = of.iter().flat_map(|of| &of.areas);
+            let areas = areas.filter(|(id, _)| visible.sees_area(id)).map(|(id, area)| {
+                AreaOutputChange { area: names.get(id).cloned(), ..area.clone() }
+            });
+            let areas = areas.collect();
+            let programme = of.map(|of| of.programme);
+            Ok(OutputInShort { as_of, areas, programme, held, lower, higher })
         })
         .await
     }
@@ -218,8 +255,8 @@ impl App {
         enterprise: Enterprise,
     ) -> Result<Option<ProgrammeOutputChange>, AppError> {
         self.estimated(actor, move |conn, actor, _| {
-            let made = figures::coop(conn, actor.coop.number)?.1;
-            Ok(made.map(|made| made.output(enterprise).programme.clone()))
+            let made = stored::coop::<Programmes>(conn, actor.coop.number)?.1;
+            Ok(made.map(|made| made.of(enterprise)))
         })
         .await
     }
@@ -239,7 +276,7 @@ impl App {
     pub async fn most_spoiling(&self, actor: &Actor, most: usize) -> Result<Spoilage, AppError> {
         self.estimated(actor, move |conn, actor, visible| {
             let number = actor.coop.number;
-            let (as_of, made) = figures::coop(conn, number)?;
+            let (as_of, made) = stored::coop::<CoopFigures>(conn, number)?;
             let order = made.as_ref().map_or(&[][..], |m| m.spoiling.as_slice());
             let seen = farm_rows::seen_ids(conn, number, visible)?;
             let own = || order.iter().filter(|(farm, _)| seen.contains(farm));
@@ -248,7 +285,7 @@ impl App {
             let farms = farm_rows::farms(conn, number, of)?;
             let by_id: HashMap<Uuid, Arc<FarmRow>> =
                 farms.into_iter().map(|f| (f.farm, f)).collect();
-            let mut figures = figures::farms(conn, number, of)?;
+            let mut figures = stored::farms(conn, number, of)?;
             let seen = Seen {
                 farms: Vec::new(),
                 names: area_names(conn, number)?,
@@ -282,7 +319,7 @@ impl App {
             let coop = &actor.coop;
             let seen = Seen::among(conn, coop.number, visible, Some(&[farm]))?;
             let row = seen.farms.first().ok_or(AppError::NotFound)?;
-            let (as_of, made) = figures::coop(conn, coop.number)?;
+            let (as_of, made) = stored::coop::<stored::Charts>(conn, coop.number)?;
             let shared = made.map_or(SharedCharts::NOTHING_KNOWN, |m| m.charts);
             let shares = seen.figures.get(&farm).map(|f| f.lots.clone()).unwrap_or_default();
             let today = coop.today(now);
@@ -315,7 +352,7 @@ impl App {
     pub async fn seed_lot_evidence(&self, actor: &Actor) -> Result<SeedLotEvidence, AppError> {
         self.estimated(actor, |conn, actor, visible| {
             let number = actor.coop.number;
-            let (as_of, made) = figures::coop(conn, number)?;
+            let (as_of, made) = stored::coop::<CoopFigures>(conn, number)?;
             let lots = made.map(|m| m.lots);
             let names = lots::names(conn, number)?;
             let grows: Vec<Uuid> = lots
@@ -403,7 +440,7 @@ impl App {
     pub async fn saving_estimates(&self, actor: &Actor) -> Result<SavingEstimates, AppError> {
         self.estimated(actor, |conn, actor, visible| {
             let coop = &actor.coop;
-            let (as_of, made) = figures::coop(conn, coop.number)?;
+            let (as_of, made) = stored::coop::<CoopFigures>(conn, coop.number)?;
             let seen = Seen::of(conn, coop.number, visible)?;
             Ok(SavingEstimates {
                 method: traybook_reports::savings::METHOD.to_owned(),
@@ -425,7 +462,7 @@ impl App {
     pub async fn figures_as_of(&self, actor: &Actor) -> Result<AsOf, AppError> {
         let number = actor.coop.number;
         let state = self.store.read(move |conn| snapshots::state(conn, number)).await?;
-        Ok(figures::as_of(state))
+        Ok(stored::as_of(state))
     }
 }
 

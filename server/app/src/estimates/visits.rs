@@ -2,7 +2,7 @@
 //! from the figures as they were last made.
 
 use super::flags::open_flags;
-use super::{figures, spoilage};
+use super::{spoilage, stored};
 use crate::error::AppError;
 use crate::savings::area_names;
 use crate::{Actor, App};
@@ -145,7 +145,7 @@ fn standing_reasons(
     let mut reasons: HashMap<Uuid, Vec<Weighed>> = HashMap::new();
     let flags = open_flags(conn, coop, of)?;
     let flagged: Vec<Uuid> = flags.iter().map(|(_, flag)| flag.farm_id).collect();
-    let figures = figures::farms(conn, coop, Some(&flagged))?;
+    let figures = stored::farms(conn, coop, Some(&flagged))?;
     for (_, flag) in flags {
         let spoilage = figures.get(&flag.farm_id).and_then(|f| f.spoilage.as_ref());
         // A quiet flag comes after all others; within each, the chart highest above what raises one.

@@ -3,18 +3,18 @@
 use super::board;
 use crate::error::AppError;
 use crate::{Actor, App, Coop, review};
-use chrono::{Days, NaiveDate};
+use chrono::NaiveDate;
 use std::collections::HashMap;
 use traybook_answers::Decimal;
 use traybook_answers::planning::{ServiceLevel, ServiceLevels, ServicePrices};
 use traybook_domain::authz::Action;
 use traybook_domain::guide::{Guide, GuideName};
 use traybook_domain::kinds::{Feed, SeedPurchase};
-use traybook_domain::{Kind, value::real};
+use traybook_domain::{Kind, Month, value::real};
 use traybook_planning::service::{LADDER, Level, level_of, worth_days};
 use traybook_planning::steady::steady;
 use traybook_planning::{Standards, day_of};
-use traybook_storage::{Conn, saving_rows};
+use traybook_storage::{Conn, report_rows};
 use uuid::Uuid;
 
 impl App {
@@ -62,8 +62,8 @@ impl App {
     }
 }
 
-/// Days of purchases that prices are taken from.
-const PRICE_DAYS: u64 = 365;
+/// Months of purchases that prices are taken from, this one among them.
+const PRICE_MONTHS: i32 = 12;
 
 /// What a kg of fodder costs when it is wasted, and when it is missing; none without purchases.
 ///
@@ -75,21 +75,22 @@ fn prices(
     guide: &Guide,
     today: NaiveDate,
 ) -> Result<Option<ServicePrices>, AppError> {
-    let from = today.checked_sub_days(Days::new(PRICE_DAYS)).unwrap_or(today);
+    let last = Month::of(today);
+    let first = last.plus(1 - PRICE_MONTHS);
     let (mut seed_g, mut seed_minor) = (0, 0);
     for (_, seed) in review::all::<SeedPurchase>(conn, coop.number)? {
-        if seed.date >= from {
+        if Month::of(seed.date) >= first {
             seed_g += seed.kg;
             seed_minor += seed.price + seed.transport.unwrap_or(0);
         }
     }
     let feeds: HashMap<Uuid, Feed> = review::all::<Feed>(conn, coop.number)?.into_iter().collect();
     let (mut dry_kg, mut feed_minor) = (0.0, 0);
-    for bought in saving_rows::purchases(conn, coop.number, today, None)? {
-        let percent = feeds.get(&bought.feed).and_then(|f| f.dry_matter_percent);
-        if let Some(percent) = percent.filter(|_| bought.on >= from && bought.minor > 0) {
-            dry_kg += real(bought.grams) / 1_000.0 * real(percent) / 10_000.0;
-            feed_minor += bought.minor;
+    for (feed, grams, minor) in report_rows::feeds_of_all(conn, coop.number, (first, last))? {
+        let percent = feeds.get(&feed).and_then(|f| f.dry_matter_percent);
+        if let Some(percent) = percent {
+            dry_kg += real(grams) / 1_000.0 * real(percent) / 10_000.0;
+            feed_minor += minor;
         }
     }
     if seed_g <= 0 || dry_kg <= 0.0 {

@@ -2,6 +2,7 @@
 
 use super::YearSoFar;
 use super::report::Reader;
+use super::reports::MonthTotal;
 use crate::error::AppError;
 use crate::estimates::years_so_far;
 use crate::review::Asked;
@@ -35,7 +36,9 @@ use uuid::Uuid;
 
 /// What a month's paper is made of, all read as of one moment.
 struct Read {
-    reports: Vec<Arc<SavingsReport>>,
+    report: Arc<SavingsReport>,
+    /// What the months came to that are read, this one the last.
+    totals: Vec<MonthTotal>,
     years: Vec<YearSoFar>,
     accounts: SeedAccounts,
     paid: (i64, i64),
@@ -66,10 +69,11 @@ impl App {
         let day = today.min(of.last_day());
         let read = self.store.read(move |conn| {
             let reader = Reader { coop: &coop, kept: &kept, visible: &Visible::All, now };
-            let before = months_of(of);
-            let reports = before.into_iter().map(|month| reader.read(conn, month));
+            let totals = months_of(of).into_iter().map(|month| reader.total(conn, month));
+            let totals = totals.collect::<Result<_, _>>()?;
             Ok::<_, AppError>(Read {
-                reports: reports.collect::<Result<_, _>>()?,
+                report: reader.read(conn, of)?,
+                totals,
                 years: years_so_far(conn, &coop, now)?,
                 accounts: accounts(conn, &coop, &Visible::All, day)?,
                 paid: paid(conn, &coop, (of.first_day(), day))?,
@@ -82,7 +86,7 @@ impl App {
             })
         });
         let read = read.await?;
-        paper(&read, (of, day), &feeds, findings, is_anonymous).ok_or(AppError::NotFound)
+        Ok(paper(&read, (of, day), &feeds, findings, is_anonymous))
     }
 }
 
@@ -140,8 +144,8 @@ fn paper(
     feeds: &FeedValues,
     findings: usize,
     is_anonymous: bool,
-) -> Option<BoardPaper> {
-    let report = read.reports.last()?;
+) -> BoardPaper {
+    let report = &*read.report;
     let digits = report.digits();
     let total = report.total.as_ref();
     let name = |flag: &Flag| (!is_anonymous).then(|| read.farms.get(&flag.farm_id)).flatten();
@@ -160,7 +164,7 @@ fn paper(
     let waiting = report.farms.iter().filter(|l| l.asks_for_records()).count();
     let unseen = read.flags.iter().filter(|f| f.seen_on.is_none() && f.cleared_on.is_none());
     let decisions = decisions(report, &seed, waiting, unseen.count());
-    Some(BoardPaper {
+    BoardPaper {
         cooperative: report.cooperative.clone(),
         month: wire::Month(month),
         currency: report.currency.clone(),
@@ -168,7 +172,7 @@ fn paper(
         is_running: report.is_running,
         is_anonymous,
         day,
-        periods: periods((&read.reports, &read.years), month, digits),
+        periods: periods((&read.totals, &read.years), month, digits),
         since_start: total.and_then(|t| t.since_start),
         areas: report.areas.iter().map(area).collect(),
         fodder_cost_per_kg_dry_matter: feeds.fodder.cost_per_kg_dry_matter,
@@ -181,7 +185,7 @@ fn paper(
         waiting,
         findings,
         decisions,
-    })
+    }
 }
 
 fn area(total: &Total) -> BoardArea {
@@ -242,15 +246,15 @@ fn seed(accounts: &SeedAccounts, paid: (i64, i64), digits: u8, is_anonymous: boo
 
 /// The columns of the paper: the month, the one before, the year so far.
 fn periods(
-    (reports, years): (&[Arc<SavingsReport>], &[YearSoFar]),
+    (months, years): (&[MonthTotal], &[YearSoFar]),
     month: Month,
     digits: u8,
 ) -> Vec<BoardPeriod> {
     let of = |from: Month, span: BoardSpan, to: Month| {
-        let chosen = reports.iter().filter(|r| (from..=to).contains(&r.month.0));
+        let chosen = months.iter().filter(|m| (from..=to).contains(&m.month));
         // A month that is not over has no saving, and its losses are not whole.
-        let over = chosen.filter(|r| !r.is_running || span == BoardSpan::Month);
-        let totals: Vec<&Total> = over.filter_map(|r| r.total.as_ref()).collect();
+        let over = chosen.filter(|m| !m.is_running || span == BoardSpan::Month);
+        let totals: Vec<&Total> = over.filter_map(|m| m.total.as_ref()).collect();
         let mut period = period(&totals, span, (from, to), digits);
         if span == BoardSpan::Year {
             put_interval(&mut period.money, years.iter().find(|y| y.month.0 == to), digits);
@@ -258,7 +262,7 @@ fn periods(
         period
     };
     // The year ends with the last month that is over.
-    let is_running = reports.last().is_some_and(|r| r.is_running);
+    let is_running = months.last().is_some_and(|m| m.is_running);
     let last = if is_running { month.plus(-1) } else { month };
     vec![
         of(month, BoardSpan::Month, month),

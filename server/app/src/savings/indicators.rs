@@ -1,7 +1,7 @@
 //! Indicators that funders ask for: people and farms by sex and age, and what was saved. No names,
 //! and no figure of few people.
 
-use super::programme::{age_band, cooperative, readable};
+use super::programme::{Counted, age_band, cooperative, readable};
 use super::read_month;
 use super::reports::Reports;
 use crate::error::AppError;
@@ -22,7 +22,7 @@ use traybook_domain::limits;
 use traybook_domain::small_groups::{Hidden, MEMBERS_MIN};
 use traybook_domain::small_years::{Item, Period, Quarters, hide_period};
 use traybook_domain::value::Instant;
-use traybook_storage::farm_rows::{self, FarmRow};
+use traybook_storage::farm_rows::FarmRow;
 use traybook_storage::training_rows::Trained;
 use traybook_storage::{Conn, months, report_rows, training_rows};
 use uuid::Uuid;
@@ -228,14 +228,13 @@ fn shown(indicator: Indicator, group: &str, count: Option<i64>) -> IndicatorLine
 impl Asked<'_> {
     fn read(&self, conn: &mut Conn, kept: &Reports) -> Result<CooperativeIndicators, AppError> {
         let number = self.coop.number;
-        let all = farm_rows::farms(conn, number, None)?;
-        let farms: HashMap<Uuid, &FarmRow> =
-            all.iter().filter(|f| f.consent).map(|f| (f.farm, &**f)).collect();
+        let agreed = Counted::read(conn, self.coop)?;
+        let farms: HashMap<Uuid, &FarmRow> = agreed.farms.iter().map(|f| (f.farm, &**f)).collect();
         let mut lines = self.people(conn)?;
         lines.extend(self.farms(conn, &farms)?);
         for at in self.from.number()..=self.month.number() {
             if let Some(month) = Month::from_number(at) {
-                lines.extend(self.output(conn, kept, month)?);
+                lines.extend(self.output(conn, kept, (month, &agreed))?);
             }
         }
         lines.sort_by_key(|l| l.indicator);
@@ -306,25 +305,29 @@ impl Asked<'_> {
         let silent = self.month.plus(1 - DROPPED_MONTHS);
         let first = silent.plus(-GREW_MONTHS).min(self.from);
         let rows = report_rows::active(conn, self.coop.number, (first, self.month))?;
-        let (mut growing, mut active) = (Farms::new(), Farms::new());
-        let (mut grew, mut still) = (HashSet::new(), HashSet::new());
-        let parts = self.parts();
-        for (farm, month, trays) in rows {
-            let of = parts.iter().filter(|(_, from, to)| (*from..=*to).contains(&month));
-            for (quarter, ..) in of {
-                *active.entry(farm).or_default() |= quarter;
-                if trays > 0 {
-                    *growing.entry(farm).or_default() |= quarter;
-                }
-            }
-            if trays > 0 && month >= silent {
-                still.insert(farm);
-            } else if trays > 0 && month >= silent.plus(-GREW_MONTHS) {
-                grew.insert(farm);
+        let bits = |(from, to): (Month, Month)| {
+            let months = from.number().max(first.number())..=to.number();
+            months.fold(0_i64, |bits, at| bits | 1 << (at - first.number()))
+        };
+        let parts = self.parts().into_iter().map(|(quarter, from, to)| (quarter, bits((from, to))));
+        let parts: Vec<(Quarters, i64)> = parts.collect();
+        let (late, before) =
+            (bits((silent, self.month)), bits((silent.plus(-GREW_MONTHS), silent.plus(-1))));
+        let (mut growing, mut active, mut dropped) = (Farms::new(), Farms::new(), Farms::new());
+        for row in rows {
+            let of = |months: i64| {
+                let met = parts.iter().filter(|(_, part)| part & months != 0);
+                met.fold(None, |all: Option<Quarters>, (quarter, _)| {
+                    Some(all.unwrap_or_default() | quarter)
+                })
+            };
+            active.extend(of(row.recorded).map(|quarters| (row.farm, quarters)));
+            growing.extend(of(row.grew).map(|quarters| (row.farm, quarters)));
+            if row.grew & late == 0 && row.grew & before != 0 {
+                // As of the last month: of a year so far the same as of its last quarter.
+                dropped.insert(row.farm, ALWAYS);
             }
         }
-        // These are as of the last month: of a year so far the same as of its last quarter.
-        let dropped: Farms = grew.difference(&still).map(|farm| (*farm, ALWAYS)).collect();
         let tally = |of: &Farms, period: Period| {
             let mut tally = Tally::by_sex(period);
             for (farm, quarters) in of {
@@ -355,10 +358,10 @@ impl Asked<'_> {
         &self,
         conn: &mut Conn,
         kept: &Reports,
-        month: Month,
+        (month, agreed): (Month, &Counted),
     ) -> Result<Vec<IndicatorLine>, AppError> {
         let asked = (month, Division::Cooperative, self.now);
-        let totals = cooperative(conn, self.coop, kept, asked)?;
+        let totals = cooperative(conn, self.coop, (kept, agreed), asked)?;
         let figures = totals.groups.iter().find_map(|g| match g {
             GroupTotals::Shown(figures) => Some(&**figures),
             GroupTotals::Hidden(_) => None,

@@ -54,7 +54,9 @@ impl App {
             .read(move |conn| {
                 let mut cooperatives = Vec::new();
                 for coop in readable(conn, &actor)? {
-                    cooperatives.push(cooperative(conn, &coop, &kept, (month, by, now))?);
+                    let counted = Counted::read(conn, &coop)?;
+                    let asked = (month, by, now);
+                    cooperatives.push(cooperative(conn, &coop, (&kept, &counted), asked)?);
                 }
                 let (month, members_min) = (wire::Month(month), MEMBERS_MIN);
                 Ok(ProgrammeTotals { month, by, members_min, cooperatives })
@@ -106,7 +108,7 @@ struct Cell {
 pub(super) fn cooperative(
     conn: &mut Conn,
     coop: &Coop,
-    kept: &Reports,
+    (kept, counted): (&Reports, &Counted),
     (month, by, now): (Month, Division, Instant),
 ) -> Result<CooperativeTotals, AppError> {
     let visible = &Visible::All;
@@ -120,7 +122,7 @@ pub(super) fn cooperative(
         kept => kept,
     };
     let halves = halves(kept);
-    let members = Members::read(conn, coop, month)?;
+    let members = counted.members(conn, coop, month)?;
     let cells = members.cells(&lines, halves.get(by.text()), by, coop.digits);
     Ok(CooperativeTotals {
         cooperative: coop.name.clone(),
@@ -129,21 +131,34 @@ pub(super) fn cooperative(
     })
 }
 
-/// What the members recorded in a month who have agreed to be counted.
-struct Members {
-    month: Month,
-    recorded: Vec<Recorded>,
+/// The farms of the members who have agreed to be counted, and the names of areas.
+pub(super) struct Counted {
+    pub(super) farms: Vec<Arc<FarmRow>>,
     areas: BTreeMap<Uuid, String>,
 }
 
-impl Members {
-    fn read(conn: &mut Conn, coop: &Coop, month: Month) -> Result<Self, AppError> {
+impl Counted {
+    pub(super) fn read(conn: &mut Conn, coop: &Coop) -> Result<Self, AppError> {
         let mut farms = farm_rows::farms(conn, coop.number, None)?;
         farms.retain(|farm| farm.consent);
-        let recorded = recorded(conn, coop, month, (farms, None))?;
-        Ok(Self { month, recorded, areas: area_names(conn, coop.number)? })
+        Ok(Self { farms, areas: area_names(conn, coop.number)? })
     }
 
+    /// What they recorded in a month.
+    fn members(&self, conn: &mut Conn, coop: &Coop, month: Month) -> Result<Members<'_>, AppError> {
+        let recorded = recorded(conn, coop, month, (self.farms.clone(), None))?;
+        Ok(Members { month, recorded, areas: &self.areas })
+    }
+}
+
+/// What these members recorded in a month.
+struct Members<'a> {
+    month: Month,
+    recorded: Vec<Recorded>,
+    areas: &'a BTreeMap<Uuid, String>,
+}
+
+impl Members<'_> {
     /// Their groups in a division.
     fn cells(
         &self,
@@ -154,7 +169,7 @@ impl Members {
     ) -> BTreeMap<String, Cell> {
         let mut cells: BTreeMap<String, Cell> = BTreeMap::new();
         for of in &self.recorded {
-            let key = group(&of.farm, by, &self.areas, self.month);
+            let key = group(&of.farm, by, self.areas, self.month);
             let half = halves.and_then(|h| h.get(&key)).copied();
             let cell = cells.entry(key).or_default();
             cell.half = half;
@@ -179,7 +194,8 @@ pub(crate) fn kept_cells(
     month: Month,
 ) -> Result<Vec<programme_rows::Cell>, AppError> {
     let lines: HashMap<Uuid, &FarmLine> = report.farms.iter().map(|l| (l.farm_id, l)).collect();
-    let members = Members::read(conn, coop, month)?;
+    let counted = Counted::read(conn, coop)?;
+    let members = counted.members(conn, coop, month)?;
     let mut kept = Vec::new();
     for by in DIVISIONS {
         let cells = members.cells(&lines, halves.get(by.text()), by, coop.digits);

@@ -147,12 +147,16 @@ impl App {
         month: Month,
     ) -> Result<Option<FarmLine>, AppError> {
         let visible = actor.task(Task::SavingsReport)?;
-        let (actor, now) = (actor.clone(), self.now());
+        let (actor, kept, now) = (actor.clone(), Arc::clone(&self.reports), self.now());
         has_begun(month, &actor.coop, now)?;
         self.store
             .read(move |conn| {
                 let coop = &actor.coop;
                 find_visible(conn, &actor, Kind::Farm, farm, &visible)?;
+                let reader = Reader { coop, kept: &kept, visible: &Visible::All, now };
+                if let Some(report) = reader.in_memory(conn, month)? {
+                    return Ok(report.farms.iter().find(|line| line.farm_id == farm).cloned());
+                }
                 if let Some(Close { report_version, report_json, .. }) =
                     months::find(conn, coop.number, month)?
                 {
@@ -190,8 +194,22 @@ impl Reader<'_> {
         Ok(Arc::new(report.narrowed(|farm| seen.contains(&farm))))
     }
 
+    /// The whole report where somebody has read it since it was last made.
+    fn in_memory(
+        &self,
+        conn: &mut Conn,
+        month: Month,
+    ) -> Result<Option<Arc<SavingsReport>>, AppError> {
+        let number = self.coop.number;
+        let key = match months::stamp(conn, number, month)? {
+            Some(stamp) => (number, month, None, Of::Closed(stamp)),
+            None => (number, month, snapshots::state(conn, number)?, self.of_open(conn, month)?),
+        };
+        Ok(self.kept.get(&key))
+    }
+
     /// What a month came to.
-    fn total(&self, conn: &mut Conn, month: Month) -> Result<MonthTotal, AppError> {
+    pub fn total(&self, conn: &mut Conn, month: Month) -> Result<MonthTotal, AppError> {
         if *self.visible != Visible::All {
             let report = self.read(conn, month)?;
             return Ok(MonthTotal { month, is_running: report.is_running, total: None });

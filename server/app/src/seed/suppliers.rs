@@ -17,7 +17,7 @@ use traybook_domain::record::Record as _;
 use traybook_domain::time::{plus_days, start_of_day};
 use traybook_domain::value::real;
 use traybook_storage::Conn;
-use traybook_storage::batch_trays::{BatchTrays, batch_trays};
+use traybook_storage::batch_trays::{LotTrays, lot_trays};
 use traybook_storage::records::{self, Filter, Visible};
 use uuid::Uuid;
 
@@ -147,13 +147,11 @@ impl App {
                 for p in bought.iter().filter_map(|r| SeedPurchase::from_values(&r.values)) {
                     tallies.entry(p.seed_lot_id).or_default().buy(&p);
                 }
-                let mut over = batch_trays(conn, number, since, None)?;
-                over.retain(|b| b.sums.soaked_at.is_some_and(|at| at.0 >= since));
+                let over = lot_trays(conn, number, since)?;
                 let correlation = correlation(&over);
                 for b in &over {
-                    let tally = b.lot.and_then(|lot| tallies.get_mut(&lot));
-                    if let Some((tally, trays)) = tally.zip(b.counted()) {
-                        tally.trays.push(trays);
+                    if let Some(tally) = b.lot.and_then(|lot| tallies.get_mut(&lot)) {
+                        tally.trays.push((b.begun, b.lost));
                         tally.farms.insert(b.farm);
                     }
                 }
@@ -175,15 +173,14 @@ impl App {
     }
 }
 
-fn correlation(batches: &[BatchTrays]) -> f64 {
+fn correlation(batches: &[LotTrays]) -> f64 {
     let mut by_farm: HashMap<Uuid, Vec<Batch>> = HashMap::new();
     let count = |n: i64| u32::try_from(n.max(0)).unwrap_or(u32::MAX);
     for b in batches {
-        let Some((begun, lost)) = b.counted() else { continue };
         by_farm.entry(b.farm).or_default().push(Batch {
             day: 0,
-            started: count(begun),
-            discarded: count(lost),
+            started: count(b.begun),
+            discarded: count(b.lost),
             lot: None,
             temperature_class: None,
         });

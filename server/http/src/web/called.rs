@@ -49,18 +49,26 @@ impl Called {
         }
     }
 
-    /// What a batch is called, among others that stand beside it.
-    pub fn batch(&self, page: &Page, batch: &Json, among: &[Json]) -> String {
-        let code = text(batch, "code");
+    /// What batches that stand beside each other are called, in their order.
+    pub fn batches(&self, page: &Page, all: &[Json]) -> Vec<String> {
         if !self.is_own {
-            return by_code(page, batch);
+            return all.iter().map(|batch| by_code(page, batch)).collect();
         }
-        let of = |b: &Json| (page.day(&b["soaked_at"]), text(b, "crop").to_owned());
-        let is_alone = among.iter().filter(|b| of(b) == of(batch)).count() < 2;
-        let crop = page.crop(text(batch, "crop")).into();
-        let args = [("crop", crop), ("day", page.weekday(&batch["soaked_at"]).into())];
-        let words = page.tell("batch-soaked", &args);
-        if is_alone || code.is_empty() { words } else { format!("{words} ({code})") }
+        let soaked = |b: &Json| (page.day(&b["soaked_at"]), text(b, "crop").to_owned());
+        let soaks: Vec<(String, String)> = all.iter().map(soaked).collect();
+        let mut alike: HashMap<&(String, String), usize> = HashMap::new();
+        for soak in &soaks {
+            *alike.entry(soak).or_default() += 1;
+        }
+        let name = |(batch, soak): (&Json, &(String, String))| {
+            let code = text(batch, "code");
+            let crop = page.crop(text(batch, "crop")).into();
+            let args = [("crop", crop), ("day", page.weekday(&batch["soaked_at"]).into())];
+            let words = page.tell("batch-soaked", &args);
+            let is_alone = alike.get(soak).is_none_or(|count| *count < 2);
+            if is_alone || code.is_empty() { words } else { format!("{words} ({code})") }
+        };
+        all.iter().zip(&soaks).map(name).collect()
     }
 }
 
@@ -83,7 +91,10 @@ pub(super) async fn alone(
         return Ok(by_code(&page, batch));
     }
     let of_farm = [("farm_id", text(batch, "farm_id").to_owned())];
-    Ok(called.batch(&page, batch, &list(visit, Kind::Batch, &of_farm).await?))
+    let among = list(visit, Kind::Batch, &of_farm).await?;
+    let at = among.iter().position(|b| b["id"] == batch["id"]);
+    let named = at.and_then(|at| called.batches(&page, &among).into_iter().nth(at));
+    Ok(named.unwrap_or_else(|| called.batches(&page, std::slice::from_ref(batch)).concat()))
 }
 
 /// What stands in a line of work, in the words of the member whose work it is.
@@ -100,8 +111,9 @@ impl OwnWork {
         }
         let (page, called) = (visit.page(), Called::of(visit, &[]).await?);
         let newest = list(visit, Kind::Batch, &[("limit", NEWEST.to_owned())]).await?;
-        let name = |b: &Json| Some((super::farms::id(b, "id")?, called.batch(&page, b, &newest)));
-        let batches = newest.iter().filter_map(name).collect();
+        let names = newest.iter().zip(called.batches(&page, &newest));
+        let batches = names.filter_map(|(b, name)| Some((super::farms::id(b, "id")?, name)));
+        let batches = batches.collect();
         Ok(Some(Self { called, batches }))
     }
 

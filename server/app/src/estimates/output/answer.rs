@@ -101,6 +101,7 @@ pub(super) fn nothing(enterprise: Enterprise) -> CoopOutput {
             high: None,
         },
         areas: Vec::new(),
+        farms: Vec::new(),
         scatter: None,
     }
 }

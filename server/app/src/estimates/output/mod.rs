@@ -4,7 +4,7 @@ mod answer;
 mod dose;
 mod panel;
 
-use super::figures::CoopOutput;
+use super::figures::{CoopOutput, Judged};
 use crate::error::AppError;
 use crate::savings::Made as Savings;
 use crate::trials::followed;
@@ -267,6 +267,7 @@ impl Estimates {
                 is_stage_adjusted: !self.effects.fit.coefficients.is_empty(),
                 programme: answer::programme(self, &checks, found, &farms),
                 areas: self.by_area(panel, found),
+                farms: Judged::of(&farms),
                 scatter: answer::scatter(self, found),
             },
             farms,

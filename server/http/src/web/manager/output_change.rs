@@ -7,9 +7,9 @@ use crate::web::page::{Page, figure};
 use crate::web::site::Shown;
 use crate::web::visit::Visit;
 use traybook_answers::estimates::{
-    DoseStatus, Enterprise, FarmOutputChange, OutputChange, OutputStatus, ProgrammeOutputChange,
-    Verdict,
+    DoseStatus, Enterprise, FarmOutputChange, ProgrammeOutputChange,
 };
+use traybook_app::estimates::{Few, OutputInShort};
 use traybook_domain::authz::Task;
 
 /// Farms that are listed of each kind; the interface gives all.
@@ -23,17 +23,16 @@ pub(crate) async fn show_output_change(visit: Visit) -> Shown {
     let mut leaf = leaf.back("/month", page.say("nav-month"));
     leaf.text("output-about");
     for (place, enterprise) in Enterprise::ALL.iter().copied().enumerate() {
-        let of = visit.state.app.output_change(actor, enterprise.text()).await?;
+        let of = visit.state.app.output_in_short(actor, enterprise, FARMS_MAX).await?;
         if place == 0 {
             leaf.add(Block::Text(page.figures_of(of.as_of)));
         }
-        one(&mut leaf, &page, &of);
+        one(&mut leaf, &page, enterprise, &of);
     }
     leaf.show()
 }
 
-fn one(leaf: &mut Leaf, page: &Page, of: &OutputChange) {
-    let enterprise = of.enterprise;
+fn one(leaf: &mut Leaf, page: &Page, enterprise: Enterprise, of: &OutputInShort) {
     let name = page.word("output-of", enterprise.text());
     leaf.add(Block::Heading(name, format!("of-{}", enterprise.text())));
     leaf.add(Block::Lead(programme_sentence(page, enterprise, of.programme.as_ref())));
@@ -42,15 +41,9 @@ fn one(leaf: &mut Leaf, page: &Page, of: &OutputChange) {
         leaf.add(Block::Text(note));
     }
     without(leaf, page, programme);
-    let held = |f: &&FarmOutputChange| f.figures.status == OutputStatus::CheckLevel;
-    farms(leaf, page, enterprise, "output-held", of.farms.iter().filter(held).collect());
-    let is = |f: &FarmOutputChange, verdict| f.figures.verdict == Some(verdict);
-    let lower = of.farms.iter().filter(|f| is(f, Verdict::Decrease));
-    farms(leaf, page, enterprise, "output-lower-farms", lower.collect());
-    let mut higher: Vec<&FarmOutputChange> =
-        of.farms.iter().filter(|f| is(f, Verdict::Increase)).collect();
-    higher.sort_by_key(|f| f.figures.rank);
-    farms(leaf, page, enterprise, "output-higher-farms", higher);
+    farms(leaf, page, enterprise, "output-held", &of.held);
+    farms(leaf, page, enterprise, "output-lower-farms", &of.lower);
+    farms(leaf, page, enterprise, "output-higher-farms", &of.higher);
     if !of.areas.is_empty() {
         leaf.heading("areas-title");
         let line = |a: &traybook_answers::estimates::AreaOutputChange| {
@@ -75,21 +68,15 @@ fn without(leaf: &mut Leaf, page: &Page, programme: &ProgrammeOutputChange) {
     leaf.add(Block::Facts(programme.not_estimated.iter().map(line).collect()));
 }
 
-fn farms(
-    leaf: &mut Leaf,
-    page: &Page,
-    enterprise: Enterprise,
-    heading: &str,
-    farms: Vec<&FarmOutputChange>,
-) {
-    if farms.is_empty() {
+fn farms(leaf: &mut Leaf, page: &Page, enterprise: Enterprise, heading: &str, of: &Few) {
+    if of.count == 0 {
         return;
     }
-    let count = i64::try_from(farms.len()).unwrap_or(i64::MAX);
-    let title = page.with(heading, "farms", count);
+    let number = |of: usize| i64::try_from(of).unwrap_or(i64::MAX);
+    let title = page.with(heading, "farms", number(of.count));
     leaf.add(Block::Heading(title, format!("{heading}-{}", enterprise.text())));
     let is_held = heading == "output-held";
-    let item = |f: &&FarmOutputChange| Item {
+    let item = |f: &FarmOutputChange| Item {
         title: format!("{} · {}", f.of.farm, f.of.member_name),
         href: Some(if is_held {
             format!("/review?farm={}", f.of.farm_id)
@@ -103,10 +90,10 @@ fn farms(
         }],
         ..Item::default()
     };
-    leaf.add(Block::List(farms.iter().take(FARMS_MAX).map(item).collect()));
-    if farms.len() > FARMS_MAX {
-        let more = i64::try_from(farms.len() - FARMS_MAX).unwrap_or(i64::MAX);
-        leaf.add(Block::Text(page.with("output-more", "farms", more)));
+    leaf.add(Block::List(of.farms.iter().map(item).collect()));
+    let more = of.count.saturating_sub(of.farms.len());
+    if more > 0 {
+        leaf.add(Block::Text(page.with("output-more", "farms", number(more))));
     }
 }
 

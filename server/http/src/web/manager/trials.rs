@@ -4,7 +4,6 @@
 use crate::web::blocks::{
     Block, Cell, Column, Field, Form, Input, Item, Leaf, Link, Refusal, Table,
 };
-use crate::web::farms::Names;
 use crate::web::page::{Page, figure};
 use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
@@ -14,10 +13,10 @@ use traybook_answers::trials::{
     TrialStatus,
 };
 use traybook_app::AppError;
+use traybook_domain::Month;
 use traybook_domain::authz::Task;
 use traybook_domain::kinds::starts;
 use traybook_domain::value::real;
-use traybook_domain::{Kind, Month};
 use traybook_reports::charts::{self, Months, Series, Words};
 use uuid::Uuid;
 
@@ -234,17 +233,15 @@ fn draw_form(visit: &Visit, page: &Page, enterprise: Enterprise) -> Result<Form,
 }
 
 async fn on_off_form(visit: &Visit, page: &Page, enterprise: Enterprise) -> Result<Form, AppError> {
-    let farms = Names::of(visit, Kind::Farm, "code", &[]).await?;
+    let farms = visit.state.app.farm_codes(visit.actor()?).await?;
+    let farms = farms.into_iter().map(|(farm, code)| (farm.to_string(), code)).collect();
     let whole = |name: &str, key: &str, value: &str| {
         Field::new(name, page.say(key), Input::Whole).value(value).required()
     };
     Ok(Form::new("/trials", "on-off", page.say("trials-draw-do"))
         .id("id", visit.state.app.new_id()?)
         .hide("what", "on-off")
-        .field(
-            Field::new("farm_id", page.say("farm-title"), Input::Choice(farms.options()))
-                .required(),
-        )
+        .field(Field::new("farm_id", page.say("farm-title"), Input::Choice(farms)).required())
         .field(
             Field::new("enterprise", page.say("trials-enterprise"), kinds(page))
                 .value(enterprise.text())

@@ -38,10 +38,8 @@ pub(crate) async fn show_batches(visit: Visit) -> Shown {
     if batches.is_empty() {
         leaf.text("batches-none");
     }
-    let items = batches.iter().map(|b| {
-        let name = called.batch(&page, b, &batches);
-        item(&page, b, &name, &called)
-    });
+    let names = called.batches(&page, &batches);
+    let items = batches.iter().zip(&names).map(|(b, name)| item(&page, b, name, &called));
     leaf.add(Block::List(items.collect()));
     if !others.is_empty() {
         leaf.add(Block::Links(others));
