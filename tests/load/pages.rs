@@ -283,9 +283,10 @@ impl Chosen {
         let all = |paths: &[&str]| paths.iter().map(|p| (*p).to_owned()).collect::<Vec<_>>();
         let mut member = all(&["/today", "/output", "/batches", "/result", "/account", "/ask"]);
         member.insert(3, format!("/batches/{}", self.batch));
-        let mut officer = all(&["/round", "/today", "/farms", "/review", "/farms/new"]);
+        let mut officer =
+            all(&["/round", "/today", "/farms", "/review", "/farms/new", "/trainings"]);
         officer.push(format!("/farms/{farm}"));
-        for of in ["visit", "plan", "batch", "animals"] {
+        for of in ["visit", "plan", "batch", "animals", "book", "sheds", "how"] {
             officer.push(format!("/farms/{farm}/{of}"));
         }
         officer.push(format!("/result?farm={farm}"));
@@ -302,6 +303,22 @@ impl Chosen {
             "/round",
             "/today",
             "/office",
+            "/year",
+            "/board",
+            "/output-change",
+            "/trials",
+            "/owed",
+            "/pay-run",
+            "/suppliers",
+            "/feed-value",
+            "/break-even",
+            "/service",
+            "/trainings",
+            "/texts",
+            "/security",
+            "/store",
+            "/setup",
+            "/first",
         ]);
         manager.insert(4, format!("/spoilage/{flagged}"));
         manager.insert(7, format!("/people/{}", self.person));

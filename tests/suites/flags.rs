@@ -1,6 +1,6 @@
 //! Flags of the served program on made-up farms, beside what was wrong on them.
 //!
-//! The table: `cargo run --release -p acceptance --example flags -- 70 4 1`.
+//! The table: `cargo run --release -p acceptance --example flags_served -- 70 4 1`.
 
 use acceptance::growers::{Grower, GrowersServed};
 use acceptance::{World, both};

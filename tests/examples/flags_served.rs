@@ -1,7 +1,7 @@
 //! How often the served program flags a farm where nothing is wrong, and how soon one where trays
 //! begin to spoil: a table by size of batch.
 //!
-//! `cargo run --release -p acceptance --example flags -- CLEAN RISING [SEED]`: farms of each size
+//! `cargo run --release -p acceptance --example flags_served -- CLEAN RISING [SEED]`: farms of each size
 //! where nothing is wrong, and of each size and share whose losses rise.
 
 use acceptance::growers::{Grower, GrowersServed, Size};
