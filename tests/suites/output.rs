@@ -7,8 +7,11 @@ use acceptance::herds_served::{Count, enter_herds, share};
 use acceptance::{Db, World, both};
 use chrono::{Days, NaiveDate};
 use serde_json::{Value as Json, json};
+use traybook_answers::estimates::Enterprise;
+use traybook_app::{Actor, Coop};
 use traybook_domain::Kind;
 use traybook_domain::value::Instant;
+use uuid::Uuid;
 
 both!(
     a_lasting_jump_is_held_until_somebody_accepts_it,
@@ -98,6 +101,32 @@ fn older_sums_are_filled_up(w: World) {
     assert_eq!(after["records_after"], before["records_after"]);
 }
 
+/// The page lists the first few farms of each kind, and counts all of them.
+fn the_page_says_the_same(w: &World, coop: &Coop, answer: &Json) {
+    let all = answer["farms"].as_array().expect("farms");
+    let of = |key: &str, value: &str| -> Vec<Uuid> {
+        let mut farms: Vec<&Json> = all.iter().filter(|f| f[key] == value).collect();
+        farms.sort_by_key(|f| f["rank"].as_u64().unwrap_or(u64::MAX));
+        farms.iter().map(|f| f["farm_id"].as_str().expect("an id").parse().expect("one")).collect()
+    };
+    let actor = Actor::machine(coop.clone());
+    let page = w.app.output_in_short(&actor, Enterprise::Milk, 2);
+    let page = w.wait(page).expect("a page");
+    let mut lower = of("verdict", "decrease");
+    lower.reverse();
+    let kinds = [
+        (&page.held, of("status", "check_level")),
+        (&page.lower, lower),
+        (&page.higher, of("verdict", "increase")),
+    ];
+    assert!(kinds.iter().any(|(_, all)| all.len() > 2), "{answer}");
+    for (few, all) in kinds {
+        assert_eq!(few.count, all.len());
+        let shown: Vec<Uuid> = few.farms.iter().map(|f| f.of.farm_id).collect();
+        assert_eq!(shown, all.iter().take(2).copied().collect::<Vec<_>>());
+    }
+}
+
 /// A farm that counts half from a month on is held, stands on the review list with month, factor and
 /// the likely reason, and comes back when somebody accepts the jump as true.
 fn a_lasting_jump_is_held_until_somebody_accepts_it(w: World) {
@@ -121,6 +150,7 @@ fn a_lasting_jump_is_held_until_somebody_accepts_it(w: World) {
     let without = answer["programme"]["not_estimated"].as_array().expect("reasons");
     let counted = without.iter().find(|n| n["status"] == "check_level").expect("counted");
     assert_eq!(counted["farms"], first.len());
+    the_page_says_the_same(&w, &there.coop, &answer);
     let list = there.manager.get("/v1/review?rule=check_level").expect(200).json();
     let mut finding = list["items"].as_array().expect("items").iter();
     let finding = finding.find(|f| f["farm_id"] == farm["farm_id"]).expect("on the list");

@@ -305,9 +305,13 @@ impl Run {
 
     fn take(&mut self, j: usize, evidence: f64, information: f64) {
         self.used += 1;
-        if self.raised_by.is_none() && self.value <= 0.0 && evidence <= 0.0 {
-            // Most batches: what is at 0 stays there.
-            self.zero = Some(j);
+        let (least, next) = (THRESHOLD.0, self.value + evidence);
+        if self.raised_by.is_none() && evidence <= STEP_SHARE * least && next < least {
+            // Most batches: no threshold is so low that it would matter.
+            self.value = next.max(0.0);
+            if self.value <= 0.0 {
+                self.zero = Some(j);
+            }
             return;
         }
         let threshold = threshold(information);

@@ -108,7 +108,7 @@ pub(crate) struct CoopOutput {
     pub is_stage_adjusted: bool,
     pub programme: ProgrammeOutputChange,
     pub areas: Vec<(Uuid, AreaOutputChange)>,
-    /// The farms of which something is said, the clearest increase first.
+    /// The farms of which something is said, the largest gain first.
     pub farms: Vec<Judged>,
     /// How output wanders by itself, for planning a trial; none without enough comparisons.
     #[serde(skip_serializing_if = "Option::is_none")]

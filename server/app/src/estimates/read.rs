@@ -130,9 +130,9 @@ pub struct OutputInShort {
     pub programme: Option<ProgrammeOutputChange>,
     /// Farms that are held back by a jump.
     pub held: Few,
-    /// Farms that give less.
+    /// Farms that give less, the largest loss first.
     pub lower: Few,
-    /// Farms that give more, the clearest first.
+    /// Farms that give more, the largest gain first.
     pub higher: Few,
 }
 
@@ -202,10 +202,12 @@ impl App {
             let of = made.map(|made| made.output(enterprise).clone());
             let names = area_names(conn, number)?;
             let seen = farm_rows::seen_ids(conn, number, visible)?;
-            let judged: Vec<Judged> = of.iter().flat_map(|of| &of.farms).copied().collect();
-            let mut few = |is: &dyn Fn(&Judged) -> bool| -> Result<Few, AppError> {
-                let all = judged.iter().filter(|f| is(f) && seen.contains(&f.farm));
-                let all: Vec<Uuid> = all.map(|f| f.farm).collect();
+            let mut judged: Vec<Judged> = of.iter().flat_map(|of| &of.farms).copied().collect();
+            judged.retain(|f| seen.contains(&f.farm));
+            let ids = |is: &dyn Fn(&Judged) -> bool| -> Vec<Uuid> {
+                judged.iter().filter(|f| is(f)).map(|f| f.farm).collect()
+            };
+            let mut few = |all: Vec<Uuid>| -> Result<Few, AppError> {
                 let first: Vec<Uuid> = all.iter().take(most).copied().collect();
                 let rows = Seen::among(conn, number, visible, Some(&first))?.output(enterprise);
                 let mut by_id: HashMap<Uuid, FarmOutputChange> =
@@ -213,9 +215,11 @@ impl App {
                 let farms = first.iter().filter_map(|farm| by_id.remove(farm)).collect();
                 Ok(Few { count: all.len(), farms })
             };
-            let held = few(&Judged::is_held)?;
-            let lower = few(&|f| f.verdict == Some(Verdict::Decrease))?;
-            let higher = few(&|f| f.verdict == Some(Verdict::Increase))?;
+            let held = few(ids(&Judged::is_held))?;
+            let higher = few(ids(&|f| f.verdict == Some(Verdict::Increase)))?;
+            let mut lower = ids(&|f| f.verdict == Some(Verdict::Decrease));
+            lower.reverse();
+            let lower = few(lower)?;
             let areas = of.iter().flat_map(|of| &of.areas);
             let areas = areas.filter(|(id, _)| visible.sees_area(id)).map(|(id, area)| {
                 AreaOutputChange { area: names.get(id).cloned(), ..area.clone() }
