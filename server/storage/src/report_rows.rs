@@ -66,7 +66,7 @@ pub struct Active {
 /// The farms that recorded something in some months.
 ///
 /// # Errors
-/// Those of the database; `Internal` for more than 62 months.
+/// Those of the database; `Internal` for more months than a number has bits.
 pub fn active(
     conn: &mut Conn,
     coop: i64,
@@ -143,26 +143,6 @@ pub fn feeds(
     let mut binds = vec![Bind::int(coop), Bind::int(month.number())];
     only(of, "farm_id", &mut sql, &mut binds);
     conn.select(&columns, &sql, &binds)
-}
-
-/// Feed bought in a month, farm by farm: feed, grams, minor units.
-///
-/// # Errors
-/// Those of the database.
-pub fn feed_costs(
-    conn: &mut Conn,
-    coop: i64,
-    month: Month,
-) -> Result<Vec<(Uuid, i64, i64)>, StoreError> {
-    let columns = columns!("report_rows::feed_costs" {
-        feed: Uuid = "feed_id",
-        grams: i64,
-        cost_minor: i64,
-    } => (feed, grams, cost_minor));
-    let sql = format!(
-        "SELECT {columns} FROM farm_month_feeds WHERE coop_id = ? AND month = ? AND records > 0"
-    );
-    conn.select(&columns, &sql, &[Bind::int(coop), Bind::int(month.number())])
 }
 
 /// Feed bought in some months by all farms together: feed, grams, minor units. What cost nothing is

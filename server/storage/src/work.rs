@@ -49,22 +49,6 @@ impl<T, E: From<StoreError>> Answer<T, E> {
     }
 }
 
-/// Work on a thread of its own, and its answer.
-pub(crate) fn task<T, E>(
-    work: impl FnOnce() -> Result<T, E> + Send + 'static,
-) -> (Task, Answer<T, E>)
-where
-    T: Send + 'static,
-    E: From<StoreError> + Send + 'static,
-{
-    let (place, answer) = Answer::new();
-    let task = move || {
-        place.put(work());
-        Ok(())
-    };
-    (Box::new(task), answer)
-}
-
 /// Work that reads, and its answer.
 pub(crate) fn reading<T, E>(
     work: impl FnOnce(&mut Conn) -> Result<T, E> + Send + 'static,
@@ -120,6 +104,10 @@ where
     T: Send + 'static,
     E: From<StoreError> + Send + 'static,
 {
-    let (task, answer) = task(work);
-    answer.of(run(task).await)
+    let (place, answer) = Answer::new();
+    let task = move || {
+        place.put(work());
+        Ok(())
+    };
+    answer.of(run(Box::new(task)).await)
 }

@@ -121,7 +121,8 @@ pub fn load(
     };
     let Some(month) = month else { return Ok(figures) };
     for back in 0..=PRICE_MONTHS {
-        let rows = report_rows::feed_costs(conn, number, month.plus(-back))?;
+        let rows = report_rows::feeds(conn, number, month.plus(-back), None)?;
+        let rows: Vec<(Uuid, i64, i64)> = rows.into_iter().map(|(_, f, g, m)| (f, g, m)).collect();
         figures.medians.push(median_prices(rows.iter()));
         // Earlier months are asked where a feed has no price yet.
         let has_price = |f: &KnownFeed| figures.medians.iter().any(|m| m.contains_key(&f.id));
