@@ -4,7 +4,8 @@ use crate::report::{full_month, holds, line, report, withdraw};
 use acceptance::feeding::{add_all, bought, counted, day, meal, place, place_of, regular};
 use acceptance::{Client, World, both};
 use serde_json::{Value as Json, json};
-use traybook_domain::Kind;
+use traybook_domain::{ColumnType, Kind, Month, Value};
+use traybook_storage::Bind;
 
 both!(
     a_closed_month_stays_and_corrections_become_adjustments,
@@ -17,6 +18,7 @@ both!(
     a_member_who_has_left_is_in_no_later_month,
     closed_months_are_touched_by_late_records,
     what_is_closed_outlives_a_restart,
+    totals_are_those_of_the_reports,
 );
 
 fn close(client: &Client, month: &str) {
@@ -295,6 +297,30 @@ fn closed_months_are_touched_by_late_records(w: World) {
     // A purchase of December may have been eaten in January and February.
     add_all(&w, vec![counted(w.a.id("cows"), "2025-12-30", 4)]);
     assert_eq!(changed(), [true, true]);
+}
+
+/// What months came to is kept beside their reports, of open and of closed months.
+fn totals_are_those_of_the_reports(w: World) {
+    full_month(&w);
+    w.make_figures();
+    let manager = w.sign_in("manager");
+    close(&manager, "2026-02");
+    repairs(&w, "2026-02-20", 30_000.0);
+    w.make_figures();
+    let actor = traybook_app::Actor::machine(w.a.coop.clone());
+    let months: Vec<Month> =
+        ["2026-01", "2026-02", "2026-03"].iter().filter_map(|m| Month::parse(m)).collect();
+    let totals = w.wait(w.app.month_totals(&actor, months.clone())).expect("totals");
+    for (total, month) in totals.iter().zip(&months) {
+        let report = w.wait(w.app.savings_report(&actor, *month)).expect("a report");
+        assert_eq!((total.month, total.is_running), (*month, report.is_running));
+        assert_eq!(total.total, report.total, "{month}");
+    }
+    let sql =
+        "SELECT CAST(COUNT(*) AS BIGINT) FROM month_snapshots WHERE coop_id = ? AND total = ''";
+    let binds = [Bind::int(w.a.coop.number)];
+    let without = w.db.connect().rows(sql, &binds, &[ColumnType::Int]).expect("rows");
+    assert_eq!(without, [[Value::Int(0)]]);
 }
 
 /// Another server on the same database reads and continues what was closed.

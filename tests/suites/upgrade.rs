@@ -10,7 +10,7 @@ use std::path::{Path, PathBuf};
 use traybook_answers::Decimal;
 use traybook_answers::savings::{SavingsReport, VERSION};
 use traybook_domain::time::parse_instant;
-use traybook_domain::{ColumnType, Value};
+use traybook_domain::{ColumnType, Month, Value};
 use traybook_storage::{Bind, Conn};
 
 /// The migrations that the first program had.
@@ -231,6 +231,16 @@ fn restates_once(db: Db) {
         w.wait(w.app.choose_cooperative(Some("Nyota Valley Livestock Co-operative".to_owned())));
     let coop = coop.expect("the co-operative");
     w.wait(w.app.make_figures_now(&coop)).expect("figures");
+    // What these months came to is kept as well from now on.
+    let sql = "SELECT CAST(COUNT(*) AS BIGINT) FROM month_snapshots WHERE total <> ''";
+    let kept = w.db.connect().rows(sql, &[], &[ColumnType::Int]).expect("rows");
+    let actor = traybook_app::Actor::machine(coop.clone());
+    let months: Vec<Month> = MONTHS.iter().filter_map(|m| Month::parse(m)).collect();
+    assert!(kept[0][0].as_int() >= i64::try_from(months.len()).ok(), "{kept:?}");
+    for total in w.wait(w.app.month_totals(&actor, months)).expect("totals") {
+        let report = w.wait(w.app.savings_report(&actor, total.month)).expect("a report");
+        assert_eq!(total.total, report.total);
+    }
     let manager = sign_in(&w);
     let read =
         |month: &str| manager.get(&format!("/v1/reports/savings?month={month}")).expect(200).json();

@@ -4,7 +4,8 @@
 use crate::half_octave::half_octave;
 use crate::kind::Kind;
 use crate::kinds::{
-    Batch, BatchEvent, EggRecord, FeedPurchase, MilkRecord, OtherCost, SeedIssue, SeedPurchase,
+    Batch, BatchEvent, EggRecord, FeedPurchase, MilkRecord, OtherCost, SeedIssue, SeedPayment,
+    SeedPurchase,
 };
 use crate::money::mul_div;
 use crate::month::Month;
@@ -226,7 +227,14 @@ pub struct Effects {
     pub purchases: BTreeMap<Uuid, [i64; 2]>,
     /// Whole days of milk and eggs, by rate.
     pub bins: BTreeMap<BinKey, OutputBin>,
+    /// By farm: its seed account, in the order of [`ACCOUNT_COLUMNS`].
+    pub accounts: BTreeMap<Uuid, [i64; ACCOUNT_COLUMNS.len()]>,
 }
+
+/// Sums of a farm's seed account: issues on credit and issues paid at once, minor units; issues
+/// without a price; seed handed out, g; payments, minor units.
+pub const ACCOUNT_COLUMNS: [&str; 5] =
+    ["credit_minor", "paid_at_once_minor", "unpriced", "issued_g", "paid_minor"];
 
 impl Effects {
     /// Adds (`sign` 1) or takes away (−1) what one record contributes by itself.
@@ -284,10 +292,14 @@ impl Effects {
                 }
             }
             Kind::SeedIssue => {
-                let issue = SeedIssue::from_values(values);
-                if let Some((r, price)) = issue.and_then(|r| r.price.map(|p| (r, p))) {
-                    let sums = self.issues.entry((r.farm_id, r.seed_lot_id)).or_default();
-                    add_each(sums, [sign * r.kg, sign * price]);
+                if let Some(r) = SeedIssue::from_values(values) {
+                    self.add_issue(&r, sign);
+                }
+            }
+            Kind::SeedPayment => {
+                if let Some(r) = SeedPayment::from_values(values) {
+                    let account = self.accounts.entry(r.farm_id).or_default();
+                    add_each(account, [0, 0, 0, 0, sign * r.amount]);
                 }
             }
             Kind::SeedPurchase => {
@@ -345,6 +357,18 @@ impl Effects {
         if let Some(stage) = total.stage {
             bin.stage += sign * stage * total.animals;
             bin.stage_animals += sign * total.animals;
+        }
+    }
+
+    fn add_issue(&mut self, r: &SeedIssue, sign: i64) {
+        let price = sign * r.price.unwrap_or(0);
+        let (credit, at_once) = if r.payment == "credit" { (price, 0) } else { (0, price) };
+        let unpriced = if r.price.is_none() { sign } else { 0 };
+        let account = self.accounts.entry(r.farm_id).or_default();
+        add_each(account, [credit, at_once, unpriced, sign * r.kg, 0]);
+        if r.price.is_some() {
+            let sums = self.issues.entry((r.farm_id, r.seed_lot_id)).or_default();
+            add_each(sums, [sign * r.kg, price]);
         }
     }
 

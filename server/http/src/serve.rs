@@ -14,7 +14,7 @@ use actix_web::web::{self, Payload, ServiceConfig};
 use actix_web::{HttpRequest, HttpResponse};
 use std::collections::BTreeMap;
 use std::net::{IpAddr, SocketAddr};
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 use std::time::{Duration, Instant};
 use tracing::Instrument as _;
 use traybook_app::{App, AppError};
@@ -68,8 +68,9 @@ impl Settings {
 pub struct State {
     /// The use cases.
     pub app: App,
-    /// The OpenAPI document.
-    pub document: String,
+    /// The OpenAPI document, once somebody has asked for it: most servers are never asked, and making
+    /// it takes longer than all else at the start.
+    document: OnceLock<web::Bytes>,
     /// Counters.
     pub metrics: Metrics,
     /// Settings.
@@ -78,12 +79,18 @@ pub struct State {
 
 impl State {
     /// Makes it.
-    ///
-    /// # Errors
-    /// When the OpenAPI document is not sound.
-    pub fn new(app: App, settings: Settings) -> Result<Self, String> {
-        let document = openapi::text()?;
-        Ok(Self { app, document, metrics: Metrics::default(), settings })
+    #[must_use]
+    pub fn new(app: App, settings: Settings) -> Self {
+        Self { app, document: OnceLock::new(), metrics: Metrics::default(), settings }
+    }
+
+    /// The OpenAPI document.
+    pub(crate) fn document(&self) -> Result<web::Bytes, AppError> {
+        if let Some(made) = self.document.get() {
+            return Ok(made.clone());
+        }
+        let made = web::Bytes::from(openapi::text().map_err(AppError::Internal)?);
+        Ok(self.document.get_or_init(|| made).clone())
     }
 
     /// Notes that an answer met a damaged page: from then on the server is not ready.

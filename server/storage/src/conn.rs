@@ -312,12 +312,25 @@ pub(crate) fn coerce(value: Value, ty: ColumnType) -> Result<Value, StoreError> 
         (ColumnType::Bool, Value::Int(v)) => Value::Bool(v != 0),
         (ColumnType::Instant, Value::Int(v)) => Value::Instant(v),
         (ColumnType::Bytes, Value::Id(v)) => Value::Bytes(v.as_bytes().to_vec()),
-        (ColumnType::Date, Value::Text(v)) => match v.parse() {
-            Ok(date) => Value::Date(date),
-            Err(_) => return Err(wrong(Value::Text(v))),
+        (ColumnType::Date, Value::Text(v)) => match iso_day(&v) {
+            Some(date) => Value::Date(date),
+            None => return Err(wrong(Value::Text(v))),
         },
         (_, v) => return Err(wrong(v)),
     })
+}
+
+/// A day as SQLite keeps it: YYYY-MM-DD. A report reads some ten thousand of them, and chrono's own
+/// reading takes any form there is.
+fn iso_day(text: &str) -> Option<NaiveDate> {
+    let [a, b, c, d, b'-', e, f, b'-', g, h] = *text.as_bytes() else { return None };
+    let number = |digits: &[u8]| {
+        digits.iter().try_fold(0_u32, |sum, digit| {
+            digit.is_ascii_digit().then(|| sum * 10 + u32::from(digit - b'0'))
+        })
+    };
+    let year = i32::try_from(number(&[a, b, c, d])?).ok()?;
+    NaiveDate::from_ymd_opt(year, number(&[e, f])?, number(&[g, h])?)
 }
 
 /// SQL text with `?` for parameters. A `?` stands for nothing else in our statements.

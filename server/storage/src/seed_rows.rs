@@ -3,9 +3,9 @@
 use crate::columns::{Instant, columns};
 use crate::conn::{Bind, Conn};
 use crate::error::StoreError;
-use crate::farm_rows::only;
+use crate::farm_rows::{Farms, only};
 use chrono::NaiveDate;
-use std::collections::{BTreeMap, HashMap, HashSet};
+use std::collections::{HashMap, HashSet};
 use traybook_domain::effects::DayRecord;
 use uuid::Uuid;
 
@@ -24,12 +24,10 @@ pub struct AccountSums {
     pub unpriced: i64,
     /// Seed handed out, grams.
     pub grams: i64,
-    /// Last day with an issue or payment.
-    pub last_on: Option<NaiveDate>,
 }
 
 /// The sums by farm, of one farm or all, of what happened before a day; issues on credit also before
-/// two earlier days.
+/// two earlier days: what is kept of all days, without what happened since.
 ///
 /// # Errors
 /// Those of the database.
@@ -38,57 +36,40 @@ pub fn account_sums(
     coop: i64,
     farm: Option<Uuid>,
     (before, older): (NaiveDate, [NaiveDate; 2]),
-) -> Result<Vec<(Uuid, AccountSums)>, StoreError> {
-    let only = if farm.is_some() { "AND farm_id = ?" } else { "" };
-    let mut binds = vec![Bind::int(coop), Bind::date(before)];
-    binds.extend(farm.map(Bind::id));
-    let columns = columns!("seed_rows::account_sums, issues" {
+) -> Result<HashMap<Uuid, AccountSums>, StoreError> {
+    let mut sql = String::from("coop_id = ?");
+    let mut binds = vec![Bind::int(coop)];
+    only(farm.as_ref().map(std::slice::from_ref), "farm_id", &mut sql, &mut binds);
+    let columns = columns!("seed_rows::account_sums" {
         farm: Uuid = "farm_id",
-        credit_minor: i64 = charged(""),
-        paid_at_once_minor: i64 = "CAST(SUM(CASE WHEN payment = 'credit' THEN 0 \
-            ELSE COALESCE(price, 0) END) AS BIGINT)",
-        unpriced: i64 = "CAST(SUM(CASE WHEN price IS NULL THEN 1 ELSE 0 END) AS BIGINT)",
-        grams: i64 = "CAST(SUM(kg) AS BIGINT)",
-        last: NaiveDate = "MAX(date)",
+        credit_minor: i64,
+        paid_at_once_minor: i64,
+        unpriced: i64,
+        grams: i64 = "issued_g",
+        paid_minor: i64,
     } => (farm, AccountSums {
-        credit_minor,
-        older_minor: [credit_minor; 2],
-        paid_at_once_minor,
-        paid_minor: 0,
-        unpriced,
-        grams,
-        last_on: Some(last),
+        credit_minor, older_minor: [credit_minor; 2], paid_at_once_minor, paid_minor, unpriced, grams,
     }));
-    // NOT: by day SQLite would read the rows one by one, instead of the index that holds all columns.
-    let sql = format!(
-        "SELECT {columns} FROM seed_issues \
-         WHERE coop_id = ? AND NOT date >= ? {only} AND withdrawn_at IS NULL GROUP BY farm_id"
-    );
-    let issues = conn.select(&columns, &sql, &binds)?;
-    let mut all: BTreeMap<Uuid, AccountSums> = issues.into_iter().collect();
-    let columns = columns!("seed_rows::account_sums, payments" {
-        farm: Uuid = "farm_id",
-        paid_minor: i64 = "CAST(SUM(amount) AS BIGINT)",
-        last: NaiveDate = "MAX(date)",
-    } => (farm, paid_minor, last));
-    let sql = format!(
-        "SELECT {columns} FROM seed_payments \
-         WHERE coop_id = ? AND NOT date >= ? {only} AND withdrawn_at IS NULL GROUP BY farm_id"
-    );
-    for (farm, paid_minor, last) in conn.select(&columns, &sql, &binds)? {
+    let sql = format!("SELECT {columns} FROM seed_accounts WHERE {sql}");
+    let mut all: HashMap<Uuid, AccountSums> =
+        conn.select(&columns, &sql, &binds)?.into_iter().collect();
+    for (farm, since) in issued_since(conn, coop, farm, before)? {
         let sums = all.entry(farm).or_default();
-        sums.paid_minor = paid_minor;
-        sums.last_on = sums.last_on.max(Some(last));
+        sums.credit_minor -= since.credit_minor;
+        sums.paid_at_once_minor -= since.paid_at_once_minor;
+        sums.unpriced -= since.unpriced;
+        sums.grams -= since.grams;
     }
-    // What was charged until a day is everything without what was charged since.
-    for (farm, since) in charged_since(conn, coop, farm, (before, older))? {
-        if let Some(sums) = all.get_mut(&farm) {
-            for (old, since) in sums.older_minor.iter_mut().zip(since) {
-                *old -= since;
-            }
+    for (farm, paid) in paid_since(conn, coop, farm, before)? {
+        all.entry(farm).or_default().paid_minor -= paid;
+    }
+    for (farm, since) in charged_since(conn, coop, farm, older)? {
+        let sums = all.entry(farm).or_default();
+        for (old, since) in sums.older_minor.iter_mut().zip(since) {
+            *old -= since;
         }
     }
-    Ok(all.into_iter().collect())
+    Ok(all)
 }
 
 /// What was charged: of all issues, or of some.
@@ -97,29 +78,98 @@ fn charged(when: &str) -> String {
     format!("CAST(SUM(CASE WHEN {condition} THEN COALESCE(price, 0) ELSE 0 END) AS BIGINT)")
 }
 
-/// What was charged before a day and since each of two others, by farm.
+/// The rows of one farm or all from a day on, by farm.
+fn since(coop: i64, farm: Option<Uuid>, (table, day): (&str, NaiveDate)) -> (String, Vec<Bind>) {
+    let only = if farm.is_some() { "AND farm_id = ?" } else { "" };
+    let mut binds = vec![Bind::int(coop), Bind::date(day)];
+    binds.extend(farm.map(Bind::id));
+    let sql = format!(
+        "FROM {table} WHERE coop_id = ? AND date >= ? {only} AND withdrawn_at IS NULL \
+         GROUP BY farm_id"
+    );
+    (sql, binds)
+}
+
+/// What was handed out from a day on, by farm.
+fn issued_since(
+    conn: &mut Conn,
+    coop: i64,
+    farm: Option<Uuid>,
+    day: NaiveDate,
+) -> Result<Vec<(Uuid, AccountSums)>, StoreError> {
+    let columns = columns!("seed_rows::issued_since" {
+        farm: Uuid = "farm_id",
+        credit_minor: i64 = charged(""),
+        paid_at_once_minor: i64 = "CAST(SUM(CASE WHEN payment = 'credit' THEN 0 \
+            ELSE COALESCE(price, 0) END) AS BIGINT)",
+        unpriced: i64 = "CAST(SUM(CASE WHEN price IS NULL THEN 1 ELSE 0 END) AS BIGINT)",
+        grams: i64 = "CAST(SUM(kg) AS BIGINT)",
+    } => (farm, AccountSums {
+        credit_minor, paid_at_once_minor, unpriced, grams, ..AccountSums::default()
+    }));
+    let (sql, binds) = since(coop, farm, ("seed_issues", day));
+    conn.select(&columns, &format!("SELECT {columns} {sql}"), &binds)
+}
+
+/// What was paid from a day on, by farm.
+fn paid_since(
+    conn: &mut Conn,
+    coop: i64,
+    farm: Option<Uuid>,
+    day: NaiveDate,
+) -> Result<Vec<(Uuid, i64)>, StoreError> {
+    let columns = columns!("seed_rows::paid_since" {
+        farm: Uuid = "farm_id",
+        minor: i64 = "CAST(SUM(amount) AS BIGINT)",
+    } => (farm, minor));
+    let (sql, binds) = since(coop, farm, ("seed_payments", day));
+    conn.select(&columns, &format!("SELECT {columns} {sql}"), &binds)
+}
+
+/// What was charged from each of two days on, by farm.
 fn charged_since(
     conn: &mut Conn,
     coop: i64,
     farm: Option<Uuid>,
-    (before, since): (NaiveDate, [NaiveDate; 2]),
+    days: [NaiveDate; 2],
 ) -> Result<Vec<(Uuid, [i64; 2])>, StoreError> {
-    let only = if farm.is_some() { "AND farm_id = ?" } else { "" };
     let columns = columns!("seed_rows::charged_since" {
         farm: Uuid = "farm_id",
         first: i64 = charged("AND date >= ?"),
         second: i64 = charged("AND date >= ?"),
     } => (farm, [first, second]));
-    let sql = format!(
-        "SELECT {columns} FROM seed_issues WHERE coop_id = ? AND date < ? {only} AND date >= ? \
-         AND withdrawn_at IS NULL GROUP BY farm_id"
-    );
-    let [first, second] = since;
-    let mut binds = vec![Bind::date(first), Bind::date(second), Bind::int(coop)];
-    binds.push(Bind::date(before));
-    binds.extend(farm.map(Bind::id));
-    binds.push(Bind::date(first.min(second)));
-    conn.select(&columns, &sql, &binds)
+    let [first, second] = days;
+    let (sql, of) = since(coop, farm, ("seed_issues", first.min(second)));
+    let binds = [vec![Bind::date(first), Bind::date(second)], of].concat();
+    conn.select(&columns, &format!("SELECT {columns} {sql}"), &binds)
+}
+
+/// The last day with an issue or payment, of these farms or of all.
+///
+/// # Errors
+/// Those of the database.
+pub fn last_days(
+    conn: &mut Conn,
+    coop: i64,
+    of: Farms<'_>,
+) -> Result<HashMap<Uuid, NaiveDate>, StoreError> {
+    let columns = columns!("seed_rows::last_days" {
+        farm: Uuid = "farm_id",
+        last: NaiveDate = "MAX(date)",
+    } => (farm, last));
+    let mut all: HashMap<Uuid, NaiveDate> = HashMap::new();
+    for table in ["seed_issues", "seed_payments"] {
+        let mut sql =
+            format!("SELECT {columns} FROM {table} WHERE coop_id = ? AND withdrawn_at IS NULL");
+        let mut binds = vec![Bind::int(coop)];
+        only(of, "farm_id", &mut sql, &mut binds);
+        sql.push_str(" GROUP BY farm_id");
+        for (farm, last) in conn.select(&columns, &sql, &binds)? {
+            let known = all.entry(farm).or_insert(last);
+            *known = last.max(*known);
+        }
+    }
+    Ok(all)
 }
 
 /// What a farm sold of one group on one day, as one record has it.

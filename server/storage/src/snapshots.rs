@@ -301,6 +301,8 @@ pub fn of_farms(
 pub struct MonthSnapshot {
     /// The report, JSON.
     pub body: String,
+    /// What it came to, JSON.
+    pub total: String,
     /// What programme readers see of its divisions, JSON.
     pub divisions: String,
 }
@@ -349,6 +351,53 @@ pub fn divisions_of_month(
     text_of_month(conn, coop, month, "divisions")
 }
 
+/// What a month came to, JSON, as it was last made or closed; none where that was not kept.
+///
+/// # Errors
+/// Those of the database.
+pub fn total_of_month(
+    conn: &mut Conn,
+    coop: i64,
+    month: Month,
+) -> Result<Option<String>, StoreError> {
+    Ok(text_of_month(conn, coop, month, "total")?.filter(|text| !text.is_empty()))
+}
+
+/// The closed months of which it is not kept what they came to.
+///
+/// # Errors
+/// Those of the database.
+pub fn without_total(conn: &mut Conn, coop: i64) -> Result<Vec<Month>, StoreError> {
+    let columns = columns!("snapshots::without_total" { month: Month = "c.month" } => month);
+    let sql = format!(
+        "SELECT {columns} FROM month_closes c LEFT JOIN month_snapshots s \
+         ON s.coop_id = c.coop_id AND s.month = c.month \
+         WHERE c.coop_id = ? AND COALESCE(s.total, '') = '' ORDER BY c.month"
+    );
+    conn.select(&columns, &sql, &[Bind::int(coop)])
+}
+
+/// Keeps what a closed month came to, JSON.
+///
+/// # Errors
+/// Those of the database.
+pub fn keep_total(conn: &mut Conn, coop: i64, month: Month, total: &str) -> Result<(), StoreError> {
+    conn.exec(
+        "INSERT INTO month_snapshots (coop_id, month, digest, total, divisions, body) \
+         VALUES (?, ?, ?, ?, ?, ?) ON CONFLICT (coop_id, month) DO UPDATE SET \
+         total = excluded.total",
+        &[
+            Bind::int(coop),
+            Bind::int(month.number()),
+            Bind::int(0),
+            Bind::text(total),
+            Bind::text(""),
+            Bind::text(""),
+        ],
+    )
+    .map(drop)
+}
+
 fn text_of_month(
     conn: &mut Conn,
     coop: i64,
@@ -372,15 +421,17 @@ pub fn keep_month(
     made: &MonthSnapshot,
 ) -> Result<(), StoreError> {
     conn.exec(
-        "INSERT INTO month_snapshots (coop_id, month, digest, body, divisions) \
-         VALUES (?, ?, ?, ?, ?) ON CONFLICT (coop_id, month) DO UPDATE SET \
-         digest = excluded.digest, body = excluded.body, divisions = excluded.divisions",
+        "INSERT INTO month_snapshots (coop_id, month, digest, total, divisions, body) \
+         VALUES (?, ?, ?, ?, ?, ?) ON CONFLICT (coop_id, month) DO UPDATE SET \
+         digest = excluded.digest, total = excluded.total, divisions = excluded.divisions, \
+         body = excluded.body",
         &[
             Bind::int(coop),
             Bind::int(month.number()),
             Bind::int(digest),
-            Bind::text(&*made.body),
+            Bind::text(&*made.total),
             Bind::text(&*made.divisions),
+            Bind::text(&*made.body),
         ],
     )
     .map(drop)

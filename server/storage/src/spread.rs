@@ -29,6 +29,7 @@ const KEPT: &[(&str, Spread)] = &[
     ("farm_month_lots", Cooperative("coop_id")),
     ("farm_lots", Cooperative("coop_id")),
     ("lot_totals", Cooperative("coop_id")),
+    ("seed_accounts", Cooperative("coop_id")),
     ("herd_months", Cooperative("coop_id")),
     ("batch_trays", Cooperative("coop_id")),
     ("output_bins", Cooperative("coop_id")),

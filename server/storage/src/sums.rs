@@ -6,7 +6,7 @@ use crate::conn::{Bind, Conn};
 use crate::error::StoreError;
 use crate::writing::Writing;
 use chrono::NaiveDate;
-use traybook_domain::effects::{Effects, MEASURE_COLUMNS, OutputBin};
+use traybook_domain::effects::{ACCOUNT_COLUMNS, Effects, MEASURE_COLUMNS, OutputBin};
 use traybook_domain::herd::{HeadEvent, HerdMonth, herd_months};
 use traybook_domain::{ColumnType, Value};
 use uuid::Uuid;
@@ -63,6 +63,12 @@ pub fn add(writing: &mut Writing<'_>, effects: &Effects) -> Result<(), StoreErro
     let sql = upsert("lot_totals", &["lot_id"], &["bought_g", "paid_minor"]);
     for (lot, sums) in &effects.purchases {
         let mut binds = vec![Bind::int(coop), Bind::id(*lot)];
+        binds.extend(sums.iter().map(|v| Bind::int(*v)));
+        writing.moving().exec(&sql, &binds)?;
+    }
+    let sql = upsert("seed_accounts", &["farm_id"], &ACCOUNT_COLUMNS);
+    for (farm, sums) in effects.accounts.iter().filter(|(_, sums)| sums.iter().any(|v| *v != 0)) {
+        let mut binds = vec![Bind::int(coop), Bind::id(*farm)];
         binds.extend(sums.iter().map(|v| Bind::int(*v)));
         writing.moving().exec(&sql, &binds)?;
     }
@@ -173,12 +179,13 @@ const YEAR_1_MS: i64 = -62_135_596_800_000;
 pub fn dump(conn: &mut Conn, coop: i64) -> Result<Vec<String>, StoreError> {
     let month: &[&str] = &["month"];
     let bin: &[&str] = &["month", "half_octave", "CASE WHEN is_milk THEN 1 ELSE 0 END"];
-    let tables: [KeptTable; 7] = [
+    let tables: [KeptTable; 8] = [
         ("farm_months", month, &["farm_id"], MEASURE_COLUMNS),
         ("farm_month_feeds", month, &["farm_id", "feed_id"], &["grams", "cost_minor", "records"]),
         ("farm_month_lots", month, &["farm_id", "lot_id"], &["grams"]),
         ("farm_lots", &[], &["farm_id", "lot_id"], &["issued_g", "issued_minor"]),
         ("lot_totals", &[], &["lot_id"], &["bought_g", "paid_minor"]),
+        ("seed_accounts", &[], &["farm_id"], &ACCOUNT_COLUMNS),
         ("herd_months", month, &["animal_group_id"], &["animal_days", "closing_head"]),
         ("output_bins", bin, &["farm_id"], &BIN_COLUMNS),
     ];
@@ -221,6 +228,7 @@ pub fn clear(writing: &mut Writing<'_>) -> Result<(), StoreError> {
         "farm_month_lots",
         "farm_lots",
         "lot_totals",
+        "seed_accounts",
         "herd_months",
         "batch_trays",
         "output_bins",

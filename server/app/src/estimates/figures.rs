@@ -5,7 +5,9 @@ use super::{lots, output, spoilage};
 use crate::Coop;
 use crate::error::AppError;
 use crate::planning::BadLots;
-use crate::savings::{Basis, Effect, Effects, Extras, FeedPrices, Made, YearSoFar, kept_cells};
+use crate::savings::{
+    Basis, Effect, Effects, Extras, FeedPrices, KeptTotal, Made, YearSoFar, kept_cells,
+};
 use chrono::NaiveDate;
 use serde::de::IgnoredAny;
 use serde::{Deserialize, Serialize};
@@ -27,7 +29,7 @@ use traybook_storage::{Conn, changes};
 use uuid::Uuid;
 
 /// Version of the form of the stored bodies. Where it is another, the figures are made anew.
-pub(super) const FORMAT: i64 = 7;
+pub(super) const FORMAT: i64 = 8;
 
 /// What is said of one farm, as it is stored.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -413,7 +415,8 @@ impl Figures {
             true => kept_cells(conn, coop, (&report, &divisions), month)?,
             false => Vec::new(),
         };
-        Ok((MonthSnapshot { body, divisions: text(&divisions)? }, cells))
+        let total = KeptTotal::of(&report)?;
+        Ok((MonthSnapshot { body, total, divisions: text(&divisions)? }, cells))
     }
 }
 

@@ -7,7 +7,7 @@ use crate::error::AppError;
 use crate::planning;
 use crate::records::Txn;
 use crate::review;
-use crate::savings::kept_cells_of_closed;
+use crate::savings::{kept_cells_of_closed, total_of};
 use crate::{Actor, App, Coop};
 use chrono::NaiveDate;
 use std::collections::{BTreeMap, HashMap};
@@ -100,9 +100,25 @@ impl App {
             }
         }
         let closed = figures.savings.last_closed();
+        self.keep_closed_totals(coop).await?;
         self.keep_closed_cells(coop, &figures, &kept).await?;
         for month in kept.into_keys().filter(|month| closed.is_none_or(|last| *month > last)) {
             self.store.write(move |conn| snapshots::drop_month(conn, number, month)).await?;
+        }
+        Ok(())
+    }
+
+    /// Keeps what closed months came to, where an older program closed them.
+    async fn keep_closed_totals(&self, coop: &Coop) -> Result<(), AppError> {
+        let (number, now) = (coop.number, self.now());
+        for month in self.store.read(move |conn| snapshots::without_total(conn, number)).await? {
+            let (of, reports) = (coop.clone(), Arc::clone(&self.reports));
+            let total = self.store.read(move |conn| total_of(conn, &of, &reports, (month, now)));
+            let total = total.await?;
+            let keep = move |conn: &mut Conn| {
+                Ok::<_, AppError>(snapshots::keep_total(conn, number, month, &total)?)
+            };
+            self.store.write(keep).await?;
         }
         Ok(())
     }
@@ -204,7 +220,7 @@ impl App {
 
 /// Tells two states of a month apart.
 fn digest((of, cells): &(MonthSnapshot, Vec<Cell>)) -> i64 {
-    digest_of(&(&of.body, &of.divisions, cells))
+    digest_of(&(&of.body, &of.total, &of.divisions, cells))
 }
 
 fn digest_of(what: &impl Hash) -> i64 {

@@ -22,7 +22,7 @@ pub use lots::LOT_DAYS;
 pub use read::{Few, OutputInShort};
 pub(crate) use read::{ProgrammeOutput, programme_outputs};
 
-pub(crate) use stored::as_of;
+pub(crate) use stored::{as_of, tray_correlation};
 
 use std::collections::HashMap;
 use uuid::Uuid;

@@ -63,6 +63,14 @@ pub(super) struct Charts {
     pub charts: SharedCharts,
 }
 
+/// The correlation between trays of a batch; none before figures were made.
+///
+/// # Errors
+/// Those of the store.
+pub(crate) fn tray_correlation(conn: &mut Conn, number: i64) -> Result<Option<f64>, AppError> {
+    Ok(coop::<Charts>(conn, number)?.1.map(|kept| kept.charts.correlation))
+}
+
 /// The change in output of the co-operative alone.
 #[derive(Deserialize)]
 pub(super) struct Programmes {

@@ -2,7 +2,7 @@
 
 use crate::Coop;
 use crate::error::AppError;
-use crate::savings::{self, FarmFacts};
+use crate::savings::{self, FarmFacts, SeenFarms};
 use std::collections::HashMap;
 use traybook_answers::rations::{FeedMissing, FeedValue, FodderMissing, FodderValue, PriceSource};
 use traybook_answers::{Decimal, wire};
@@ -70,7 +70,8 @@ pub struct Figures {
     own: HashMap<Uuid, i64>,
     /// Medians of the month and of those before it.
     medians: Vec<HashMap<Uuid, i64>>,
-    /// The farms that the person sees, or the one asked for.
+    /// The farms that the person sees, or the one asked for, once they were read
+    /// ([`Figures::read_farms`]).
     farms: Vec<FarmFacts>,
     /// Dry matter of fodder (hundredths of a per cent) and of seed (thousandths).
     dry_matter: (i64, i64),
@@ -89,7 +90,7 @@ struct Grown {
     missing: Vec<FodderMissing>,
 }
 
-/// Loads feeds, and where a month is asked for its prices and farms.
+/// Loads feeds, and where a month is asked for its prices.
 ///
 /// # Errors
 /// `Invalid` where the farm is none that the person sees.
@@ -130,17 +131,18 @@ pub fn load(
             break;
         }
     }
-    figures.farms = savings::load(conn, coop, month, visible)?;
     if let Some(farm) = farm {
-        figures.farms.retain(|f| f.farm == farm);
-        let Some(own) = figures.farms.first() else {
+        let seen = savings::seen_farms(conn, number, visible)?;
+        figures.read_farms(conn, coop, seen)?;
+        if figures.farms.is_empty() {
             let detail = "give the id of a farm that you see and that was there in the month";
             return Err(AppError::field("farm_id", "unknown_reference", detail));
+        }
+        let own = report_rows::feeds(conn, number, month, Some(&[farm]))?;
+        let price = |(_, feed, grams, minor): (Uuid, Uuid, i64, i64)| {
+            unit_price(grams, minor).map(|price| (feed, price))
         };
-        let price = |(feed, grams, minor): &(Uuid, i64, i64)| {
-            unit_price(*grams, *minor).map(|price| (*feed, price))
-        };
-        figures.own = own.feeds.iter().filter_map(price).collect();
+        figures.own = own.into_iter().filter_map(price).collect();
     }
     let (guide, day) = (coop.guide(conn)?, month.last_day());
     let seed = guide.value(GuideName::SeedDryMatterPercent, None, day);
@@ -149,6 +151,20 @@ pub fn load(
 }
 
 impl Figures {
+    /// Reads what farms recorded in the month: for what their fodder cost.
+    pub fn read_farms(
+        &mut self,
+        conn: &mut Conn,
+        coop: &Coop,
+        seen: SeenFarms,
+    ) -> Result<(), AppError> {
+        if let Some(month) = self.month.filter(|_| self.farms.is_empty()) {
+            self.farms = savings::load(conn, coop, month, seen)?;
+            self.farms.retain(|f| self.farm.is_none_or(|farm| f.farm == farm));
+        }
+        Ok(())
+    }
+
     /// The price of a feed by the rule of the savings report.
     pub fn price(&self, feed: Uuid) -> Option<Price> {
         let month = self.month?;

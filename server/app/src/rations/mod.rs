@@ -8,11 +8,11 @@ mod figures;
 pub use traybook_rations::{break_even, budget, limits, mix, request, square};
 
 use crate::error::AppError;
-use crate::savings::read_month;
+use crate::savings::{SeenFarms, read_month, seen_farms};
 use crate::{Actor, App, Coop};
 use figures::{Figures, load};
 use serde_json::{Map, Value as Json, json};
-use traybook_answers::rations::FeedValues;
+use traybook_answers::rations::{FeedValue, FeedValues};
 use traybook_answers::{Decimal, wire};
 use traybook_domain::authz::Task;
 use traybook_domain::value::Instant;
@@ -153,6 +153,31 @@ fn joined<T>(read: Result<T, Vec<FieldError>>, mut errors: Vec<FieldError>) -> R
     }
 }
 
+/// What the nutrients of every feed cost in a month, and what the fodder of these farms did.
+pub(crate) fn feed_values(
+    conn: &mut Conn,
+    coop: &Coop,
+    visible: &Visible,
+    (month, farm): (Month, Option<Uuid>),
+    seen: SeenFarms,
+) -> Result<FeedValues, AppError> {
+    let mut figures = load(conn, coop, visible, Some(month), farm)?;
+    figures.read_farms(conn, coop, seen)?;
+    let row = |f: &figures::KnownFeed| figures.feed_row(f, coop.digits);
+    Ok(FeedValues {
+        month: wire::Month(month),
+        farm_id: farm,
+        currency: coop.currency.clone(),
+        data_version: figures.data_version,
+        method: METHOD.to_owned(),
+        units: "currency units a kg, and a MJ".to_owned(),
+        feeds: figures.feeds.iter().map(row).collect(),
+        fodder: figures.fodder_row(coop.digits),
+        fresh_cost_is: FRESH_IS_MISLEADING.to_owned(),
+        caution: CAUTION.to_owned(),
+    })
+}
+
 impl App {
     /// What the nutrients of every feed cost in a month, and the co-operative's or a farm's own
     /// fodder beside them.
@@ -175,21 +200,28 @@ impl App {
         let coop = actor.coop.clone();
         self.store
             .read(move |conn| {
-                let figures = load(conn, &coop, &visible, Some(month), farm)?;
-                let digits = coop.digits;
-                let row = |f: &figures::KnownFeed| figures.feed_row(f, digits);
-                Ok(FeedValues {
-                    month: wire::Month(month),
-                    farm_id: farm,
-                    currency: coop.currency.clone(),
-                    data_version: figures.data_version,
-                    method: METHOD.to_owned(),
-                    units: "currency units a kg, and a MJ".to_owned(),
-                    feeds: figures.feeds.iter().map(row).collect(),
-                    fodder: figures.fodder_row(digits),
-                    fresh_cost_is: FRESH_IS_MISLEADING.to_owned(),
-                    caution: CAUTION.to_owned(),
-                })
+                let seen = seen_farms(conn, coop.number, &visible)?;
+                feed_values(conn, &coop, &visible, (month, farm), seen)
+            })
+            .await
+    }
+
+    /// What the nutrients of every feed cost in a month.
+    ///
+    /// # Errors
+    /// `Forbidden`; `Invalid` for a month that has not begun.
+    pub async fn feed_prices(
+        &self,
+        actor: &Actor,
+        month: &str,
+    ) -> Result<Vec<FeedValue>, AppError> {
+        let visible = actor.task(Task::Rations)?;
+        let month = read_month(month, &actor.coop, self.now())?;
+        let coop = actor.coop.clone();
+        self.store
+            .read(move |conn| {
+                let figures = load(conn, &coop, &visible, Some(month), None)?;
+                Ok(figures.feeds.iter().map(|f| figures.feed_row(f, coop.digits)).collect())
             })
             .await
     }
@@ -270,6 +302,8 @@ impl App {
         self.store
             .read(move |conn| {
                 let mut filled = fill(conn, &coop, now, &visible, body)?;
+                let seen = seen_farms(conn, coop.number, &visible)?;
+                filled.figures.read_farms(conn, &coop, seen)?;
                 let mut from_records = Vec::new();
                 for (name, value) in filled.figures.fodder_figures(coop.digits) {
                     if filled.body.get(name).is_none_or(Json::is_null) {

@@ -42,7 +42,13 @@ impl App {
 fn rebuild(writing: &mut Writing<'_>, coop: &Coop) -> Result<(), AppError> {
     let number = coop.number;
     let mut effects = Effects::default();
-    for kind in [Kind::FeedPurchase, Kind::OtherCost, Kind::SeedIssue, Kind::SeedPurchase] {
+    for kind in [
+        Kind::FeedPurchase,
+        Kind::OtherCost,
+        Kind::SeedIssue,
+        Kind::SeedPayment,
+        Kind::SeedPurchase,
+    ] {
         records::for_each(writing, number, kind, |_, record| {
             effects.add(kind, &record.values, None, coop.zone, 1);
             Ok::<(), AppError>(())

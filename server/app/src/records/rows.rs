@@ -108,21 +108,6 @@ impl App {
             .await
     }
 
-    /// Ids and codes of the farms that the person sees, by code.
-    ///
-    /// # Errors
-    /// `Forbidden`.
-    pub async fn farm_codes(&self, actor: &Actor) -> Result<Vec<(Uuid, String)>, AppError> {
-        let visible = actor.visible(Action::Read, Kind::Farm)?;
-        let coop = actor.coop.number;
-        let mut all = self
-            .store
-            .read(move |conn| Ok::<_, AppError>(farm_rows::codes(conn, coop, &visible)?))
-            .await?;
-        all.sort_by(|a, b| a.1.cmp(&b.1));
-        Ok(all)
-    }
-
     /// Those of some records that the person may see and that are not withdrawn, by id.
     ///
     /// # Errors

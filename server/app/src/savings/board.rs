@@ -5,6 +5,7 @@ use super::report::Reader;
 use super::reports::MonthTotal;
 use crate::error::AppError;
 use crate::estimates::years_so_far;
+use crate::rations::feed_values;
 use crate::review::Asked;
 use crate::savings::{area_names, read_month};
 use crate::seed::accounts;
@@ -36,6 +37,7 @@ use uuid::Uuid;
 
 /// What a month's paper is made of, all read as of one moment.
 struct Read {
+    feeds: FeedValues,
     report: Arc<SavingsReport>,
     /// What the months came to that are read, this one the last.
     totals: Vec<MonthTotal>,
@@ -61,7 +63,6 @@ impl App {
     ) -> Result<BoardPaper, AppError> {
         actor.task(Task::CloseMonth)?;
         let of = read_month(month, &actor.coop, self.now())?;
-        let feeds = self.feed_values(actor, month, None).await?;
         let few = Asked { items_max: Some(0), ..Asked::default() };
         let findings = self.review(actor, few).await?.findings;
         let (coop, kept, now) = (actor.coop.clone(), Arc::clone(&self.reports), self.now());
@@ -71,22 +72,22 @@ impl App {
             let reader = Reader { coop: &coop, kept: &kept, visible: &Visible::All, now };
             let totals = months_of(of).into_iter().map(|month| reader.total(conn, month));
             let totals = totals.collect::<Result<_, _>>()?;
+            let farms = farm_rows::farms(conn, coop.number, None)?;
+            let all = &Visible::All;
             Ok::<_, AppError>(Read {
+                feeds: feed_values(conn, &coop, all, (of, None), (farms.clone(), None))?,
                 report: reader.read(conn, of)?,
                 totals,
                 years: years_so_far(conn, &coop, now)?,
-                accounts: accounts(conn, &coop, &Visible::All, day)?,
+                accounts: accounts(conn, &coop, &farms, day)?,
                 paid: paid(conn, &coop, (of.first_day(), day))?,
                 flags: flags(conn, &coop, (of.first_day(), today))?,
-                farms: farm_rows::farms(conn, coop.number, None)?
-                    .into_iter()
-                    .map(|f| (f.farm, f))
-                    .collect(),
+                farms: farms.into_iter().map(|f| (f.farm, f)).collect(),
                 areas: area_names(conn, coop.number)?,
             })
         });
         let read = read.await?;
-        Ok(paper(&read, (of, day), &feeds, findings, is_anonymous))
+        Ok(paper(&read, (of, day), findings, is_anonymous))
     }
 }
 
@@ -141,11 +142,10 @@ fn flags(
 fn paper(
     read: &Read,
     (month, day): (Month, NaiveDate),
-    feeds: &FeedValues,
     findings: usize,
     is_anonymous: bool,
 ) -> BoardPaper {
-    let report = &*read.report;
+    let (report, feeds) = (&*read.report, &read.feeds);
     let digits = report.digits();
     let total = report.total.as_ref();
     let name = |flag: &Flag| (!is_anonymous).then(|| read.farms.get(&flag.farm_id)).flatten();

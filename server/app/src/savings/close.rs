@@ -1,6 +1,7 @@
 //! Closing months.
 
 use super::report::read_month;
+use super::reports::KeptTotal;
 use crate::error::AppError;
 use crate::estimates::Figures;
 use crate::{Actor, App};
@@ -75,7 +76,8 @@ impl App {
                 for (open, _) in snapshots::months(conn, coop.number)? {
                     snapshots::drop_month(conn, coop.number, open)?;
                 }
-                let kept = MonthSnapshot { body: String::new(), divisions: made.divisions };
+                let (body, total) = (String::new(), KeptTotal::of(&report)?);
+                let kept = MonthSnapshot { body, total, divisions: made.divisions };
                 snapshots::keep_month(conn, coop.number, month, 0, &kept)?;
                 programme_rows::keep(conn, (coop.number, month), &coop.currency, &cells)?;
                 Ok(shown(month, now.0, actor.person, false))

@@ -1,4 +1,4 @@
-//! Facts of a month by farm, never by record: sums, seed, depreciation, feed bought.
+//! Facts of a month by farm, never by record: sums, seed, depreciation.
 
 use crate::Coop;
 use crate::error::AppError;
@@ -19,7 +19,7 @@ use uuid::Uuid;
 const FEW: usize = 8;
 
 /// Farms, and the ids of these where they are few.
-type SeenFarms = (Vec<Arc<FarmRow>>, Option<Vec<Uuid>>);
+pub(crate) type SeenFarms = (Vec<Arc<FarmRow>>, Option<Vec<Uuid>>);
 
 /// The farms of a person, by code, and their ids where they are few.
 pub(crate) fn seen_farms(
@@ -51,8 +51,6 @@ pub(crate) struct FarmFacts {
     pub farm: Uuid,
     /// Month sums; none where nothing was recorded.
     pub sums: Option<Sums>,
-    /// Feed bought: feed, grams, minor units.
-    pub feeds: Vec<(Uuid, i64, i64)>,
     /// Cost of the seed soaked, minor units; none where a lot has no price.
     pub seed_minor: Option<i64>,
     /// Depreciation, minor units.
@@ -98,7 +96,7 @@ pub(super) fn recorded(
     Ok(farms.into_iter().filter(in_month).map(farm).collect())
 }
 
-/// What the farms that a person sees recorded in a month, of those that were members in it.
+/// What these farms recorded in a month, of those whose members were some in it.
 ///
 /// # Errors
 /// Those of the store.
@@ -106,21 +104,15 @@ pub(crate) fn load(
     conn: &mut Conn,
     coop: &Coop,
     month: Month,
-    visible: &Visible,
+    (rows, few): SeenFarms,
 ) -> Result<Vec<FarmFacts>, AppError> {
     let number = coop.number;
-    let (rows, few) = seen_farms(conn, number, visible)?;
     let of = few.as_deref();
-    let mut feeds: HashMap<Uuid, Vec<(Uuid, i64, i64)>> = HashMap::new();
-    for (farm, feed, grams, minor) in report_rows::feeds(conn, number, month, of)? {
-        feeds.entry(farm).or_default().push((feed, grams, minor));
-    }
     let seed = seed_costs(conn, number, month, of)?;
     let lost = lost_value(conn, number, month, of)?;
     let farm = |r: Recorded| FarmFacts {
         farm: r.farm.farm,
         sums: r.sums,
-        feeds: feeds.remove(&r.farm.farm).unwrap_or_default(),
         seed_minor: seed.get(&r.farm.farm).copied().unwrap_or(Some(0)),
         depreciation_minor: lost.get(&r.farm.farm).copied().unwrap_or(0),
         fed_unweighed_trays: r.fed_unweighed_trays,

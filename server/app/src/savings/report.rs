@@ -1,6 +1,6 @@
 //! The savings report of a month: as it was closed, or as it was last made.
 
-use super::reports::{MonthTotal, Of, Reports};
+use super::reports::{KeptTotal, MonthTotal, Of, Reports};
 use crate::error::AppError;
 use crate::estimates::{Figures, as_of};
 use crate::records::find_visible;
@@ -214,19 +214,17 @@ impl Reader<'_> {
             let report = self.read(conn, month)?;
             return Ok(MonthTotal { month, is_running: report.is_running, total: None });
         }
-        let of = match months::stamp(conn, self.coop.number, month)? {
-            Some(stamp) => Of::Closed(stamp),
-            None => self.of_open(conn, month)?,
+        let kept = snapshots::total_of_month(conn, self.coop.number, month)?;
+        // One that another program wrote in another form is made from the report.
+        let kept = kept.and_then(|text| serde_json::from_str(&text).ok());
+        let KeptTotal { is_running, total } = match kept {
+            Some(kept) => kept,
+            None => {
+                let report = self.read(conn, month)?;
+                KeptTotal { is_running: report.is_running, total: report.total.clone() }
+            }
         };
-        let key = (self.coop.number, month, of);
-        if let Some(total) = self.kept.total(&key) {
-            return Ok(total);
-        }
-        let report = self.read(conn, month)?;
-        let total =
-            MonthTotal { month, is_running: report.is_running, total: report.total.clone() };
-        self.kept.put_total(key, total.clone());
-        Ok(total)
+        Ok(MonthTotal { month, is_running, total })
     }
 
     /// Which report of an open month there is.
@@ -270,6 +268,17 @@ impl Reader<'_> {
         self.kept.put(key, &report);
         Ok(report)
     }
+}
+
+/// What a month came to, JSON.
+pub(crate) fn total_of(
+    conn: &mut Conn,
+    coop: &Coop,
+    kept: &Reports,
+    (month, now): (Month, Instant),
+) -> Result<String, AppError> {
+    let report = Reader { coop, kept, visible: &Visible::All, now }.read(conn, month)?;
+    KeptTotal::of(&report)
 }
 
 /// The report of an open month as it was last made; where none was, as the records stand.

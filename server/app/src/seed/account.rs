@@ -6,7 +6,9 @@ use crate::savings::seen_farms;
 use crate::seed::lots;
 use crate::{Actor, App, Coop};
 use chrono::NaiveDate;
+use std::cmp::Reverse;
 use std::collections::HashMap;
+use std::sync::Arc;
 use traybook_answers::Decimal;
 use traybook_answers::seed::{AccountEntry, AccountLine, FarmBalance, SeedAccount, SeedAccounts};
 use traybook_domain::authz::Task;
@@ -15,8 +17,8 @@ use traybook_domain::kinds::SeedLot;
 use traybook_domain::limits::OWED_DAYS;
 use traybook_domain::time::{minus_days, plus_days};
 use traybook_storage::Conn;
-use traybook_storage::records::Visible;
-use traybook_storage::seed_rows::{self, AccountSums};
+use traybook_storage::farm_rows::FarmRow;
+use traybook_storage::seed_rows;
 use uuid::Uuid;
 
 /// Digits of a value of the growing guide.
@@ -37,7 +39,47 @@ impl App {
     pub async fn seed_accounts(&self, actor: &Actor) -> Result<SeedAccounts, AppError> {
         let visible = actor.task(Task::SeedAccounts)?;
         let (coop, today) = (actor.coop.clone(), actor.coop.today(self.now()));
-        self.store.read(move |conn| accounts(conn, &coop, &visible, today)).await
+        self.store
+            .read(move |conn| {
+                let farms = seen_farms(conn, coop.number, &visible)?.0;
+                let mut accounts = accounts(conn, &coop, &farms, today)?;
+                let last = seed_rows::last_days(conn, coop.number, None)?;
+                for account in &mut accounts.items {
+                    account.last_on = last.get(&account.farm_id).copied();
+                }
+                Ok(accounts)
+            })
+            .await
+    }
+
+    /// All accounts, and the farms that owe for seed, the most first, at most so many.
+    ///
+    /// # Errors
+    /// `Forbidden`.
+    pub async fn seed_owed(
+        &self,
+        actor: &Actor,
+        most: usize,
+    ) -> Result<(SeedAccounts, Vec<FarmBalance>), AppError> {
+        let visible = actor.task(Task::SeedAccounts)?;
+        let (coop, today) = (actor.coop.clone(), actor.coop.today(self.now()));
+        self.store
+            .read(move |conn| {
+                let farms = seen_farms(conn, coop.number, &visible)?.0;
+                let accounts = accounts(conn, &coop, &farms, today)?;
+                let mut owing: Vec<&FarmBalance> =
+                    accounts.items.iter().filter(|a| a.balance.is_positive()).collect();
+                owing.sort_by_key(|a| (Reverse(a.balance.units), &a.member_name));
+                let mut owing: Vec<FarmBalance> = owing.into_iter().take(most).cloned().collect();
+                let farms: Vec<Uuid> = owing.iter().map(|a| a.farm_id).collect();
+                let few = (farms.len() == most).then_some(farms.as_slice());
+                let last = seed_rows::last_days(conn, coop.number, few)?;
+                for account in &mut owing {
+                    account.last_on = last.get(&account.farm_id).copied();
+                }
+                Ok((accounts, owing))
+            })
+            .await
     }
 
     /// A farm's statement: opening balance, every issue and payment with the balance after it,
@@ -65,7 +107,7 @@ impl App {
                 let found = found.ok_or(AppError::NotFound)?;
                 let sums =
                     seed_rows::account_sums(conn, number, Some(farm), (days.0, [days.0; 2]))?;
-                let sums = sums.first().map(|s| s.1).unwrap_or_default();
+                let sums = sums.get(&farm).copied().unwrap_or_default();
                 let opening = sums.credit_minor - sums.paid_minor;
                 let lines = seed_rows::account_lines(conn, number, farm, days)?;
                 if lines.len() > LINES_MAX {
@@ -97,11 +139,11 @@ impl App {
     }
 }
 
-/// What every farm owed for seed at the end of a day.
+/// What farms owed for seed at the end of a day, without the last day of their accounts.
 pub(crate) fn accounts(
     conn: &mut Conn,
     coop: &Coop,
-    visible: &Visible,
+    farms: &[Arc<FarmRow>],
     day: NaiveDate,
 ) -> Result<SeedAccounts, AppError> {
     let (number, digits) = (coop.number, coop.digits);
@@ -109,12 +151,11 @@ pub(crate) fn accounts(
     // A payment goes to the oldest issues: what was charged until a day and is not covered by all
     // payments is owed since then.
     let older = OWED_DAYS.map(|days| minus_days(after, days));
-    let sums: HashMap<Uuid, AccountSums> =
-        seed_rows::account_sums(conn, number, None, (after, older))?.into_iter().collect();
+    let sums = seed_rows::account_sums(conn, number, None, (after, older))?;
     let money = |minor: i64| Decimal::new(minor, digits);
     let limit = credit_limit(&coop.guide(conn)?, day, digits);
     let (mut items, mut total, mut owed) = (Vec::new(), 0_i64, [0_i64; 3]);
-    for farm in seen_farms(conn, number, visible)?.0 {
+    for farm in farms {
         let s = sums.get(&farm.farm).copied().unwrap_or_default();
         let balance = s.credit_minor - s.paid_minor;
         total += balance;
@@ -136,7 +177,7 @@ pub(crate) fn accounts(
             paid_at_once: money(s.paid_at_once_minor),
             issued_kg: Decimal::kg(s.grams),
             issues_without_price: s.unpriced,
-            last_on: s.last_on,
+            last_on: None,
         });
     }
     let [owed, over_30, over_90] = owed.map(money);

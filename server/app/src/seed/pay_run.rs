@@ -4,6 +4,7 @@ use super::account::accounts;
 use crate::days::span;
 use crate::error::AppError;
 use crate::records::Piece;
+use crate::savings::seen_farms;
 use crate::{Actor, App, Coop};
 use chrono::NaiveDate;
 use serde_json::{Map, json};
@@ -114,7 +115,8 @@ fn run(
     let money = |minor: i64| Decimal::new(minor, digits);
     let of = |map: &HashMap<Uuid, i64>, farm: Uuid| map.get(&farm).copied().unwrap_or(0);
     let (mut items, mut sums, mut owing_without_sales) = (Vec::new(), [0_i64; 3], 0);
-    for account in accounts(conn, coop, visible, today)?.items {
+    let farms = seen_farms(conn, number, visible)?.0;
+    for account in accounts(conn, coop, &farms, today)?.items {
         let farm = account.farm_id;
         let s = sold.get(&farm).copied().unwrap_or_default();
         let (other, kept) = (of(&other, farm), of(&kept, farm));

@@ -2,10 +2,11 @@
 
 use crate::days::span;
 use crate::error::AppError;
+use crate::estimates::tray_correlation;
 use crate::seed::lots;
 use crate::{Actor, App};
 use std::collections::{BTreeMap, HashMap, HashSet};
-use traybook_analytics::spoilage::{Batch, tray_correlation};
+use traybook_analytics::spoilage::{self, Batch};
 use traybook_analytics::stats::wilson_of_share;
 use traybook_answers::Decimal;
 use traybook_answers::seed::{SupplierComparison, SupplierLine};
@@ -148,7 +149,8 @@ impl App {
                     tallies.entry(p.seed_lot_id).or_default().buy(&p);
                 }
                 let over = lot_trays(conn, number, since)?;
-                let correlation = correlation(&over);
+                let kept = tray_correlation(conn, number)?;
+                let correlation = kept.unwrap_or_else(|| correlation(&over));
                 for b in &over {
                     if let Some(tally) = b.lot.and_then(|lot| tallies.get_mut(&lot)) {
                         tally.trays.push((b.begun, b.lost));
@@ -188,7 +190,7 @@ fn correlation(batches: &[LotTrays]) -> f64 {
     let mut farms: Vec<(Uuid, Vec<Batch>)> = by_farm.into_iter().collect();
     farms.sort_unstable_by_key(|f| f.0);
     let farms: Vec<Vec<Batch>> = farms.into_iter().map(|f| f.1).collect();
-    tray_correlation(&farms)
+    spoilage::tray_correlation(&farms)
 }
 
 fn suppliers(conn: &mut Conn, number: i64) -> Result<HashMap<Uuid, String>, AppError> {

@@ -117,7 +117,7 @@ fn account(
     let (mut balance, mut last) = (0, None);
     for farm in farms {
         let sums = seed_rows::account_sums(conn, coop.number, Some(*farm), (after, [after; 2]))?;
-        balance += sums.first().map_or(0, |(_, s)| s.credit_minor - s.paid_minor);
+        balance += sums.get(farm).map_or(0, |s| s.credit_minor - s.paid_minor);
         let days = (minus_days(today, ACCOUNT_DAYS), today);
         let lines = seed_rows::account_lines(conn, coop.number, *farm, days)?;
         let newest = lines.into_iter().max_by_key(|l| l.date);

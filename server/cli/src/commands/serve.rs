@@ -54,7 +54,7 @@ pub fn serve_app(app: App, serve: &Serve, data: &Path) -> Result<ExitCode, Strin
     }
     let (looking, drain) = (app.clone(), Duration::from_secs(serve.drain));
     let app = App { store: app.store.prompt(), ..app };
-    let state = Arc::new(State::new(app, settings)?);
+    let state = Arc::new(State::new(app, settings));
     let mut server = HttpServer::new(move || {
         let state = Arc::clone(&state);
         Actix::new().wrap(Compress::default()).configure(move |c| configure(&state, c))

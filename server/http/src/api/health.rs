@@ -144,8 +144,8 @@ pub struct OpenApiDocument {
 
 /// The OpenAPI document.
 pub async fn openapi(r: Request) -> Answer {
-    let body = r.state.document.clone();
-    let tag = body_etag(body.as_bytes());
+    let body = r.state.document()?;
+    let tag = body_etag(&body);
     let response = HttpResponse::Ok()
         .content_type("application/json")
         .insert_header(("cache-control", "public, max-age=300"))

@@ -212,6 +212,16 @@ impl Leaf {
         self.add(Block::Text(text))
     }
 
+    /// Says how many rows of a list stand in its file alone.
+    pub fn more_in_file(&mut self, count: usize) -> &mut Self {
+        if count > 0 {
+            let count = i64::try_from(count).unwrap_or(i64::MAX);
+            let text = self.page.with("more-in-file", "count", count);
+            self.add(Block::Text(text));
+        }
+        self
+    }
+
     /// Says that nothing here leads to this server, where it does not know its own address.
     pub fn address_unknown(&mut self, visit: &Visit) -> &mut Self {
         if visit.whole_address("").is_none() {

@@ -1433,6 +1433,7 @@ month-open = The month is open: figures follow the records within a minute.
 as-workbook = Workbook (XLSX)
 as-pdf = For the board (PDF)
 as-csv = CSV
+more-in-file = And { $count } more: they are in the file (CSV).
 savings-chart = Which farms saved, and how sure is it?
 savings-chart-text = Each bar is one farm’s saving with its 95 % interval, the clearest first; an open mark means that it cannot be told yet from zero.
 by-area = By area, { $currency }

@@ -1412,6 +1412,7 @@ month-open = Mwezi uko wazi: namba zinafuata rekodi ndani ya dakika moja.
 as-workbook = Jedwali (XLSX)
 as-pdf = Ya bodi (PDF)
 as-csv = CSV
+more-in-file = Na wengine { $count }: wako kwenye faili (CSV).
 savings-chart = Mashamba gani yaliokoa, na ni uhakika kiasi gani?
 savings-chart-text = Kila mstari ni akiba ya shamba moja na mipaka yake ya 95 %, iliyo wazi zaidi kwanza; alama tupu ina maana bado haijulikani kama ni akiba au hasara.
 by-area = Kwa eneo, { $currency }

@@ -5,33 +5,27 @@ use crate::web::page::{Page, shown};
 use crate::web::site::{Shown, file};
 use crate::web::visit::Visit;
 use traybook_answers::Decimal;
-use traybook_answers::seed::{FarmBalance, SeedAccounts};
-use traybook_app::AppError;
+use traybook_answers::seed::FarmBalance;
 use traybook_domain::limits::OWED_DAYS;
 use traybook_reports::csv_text::line;
 
-/// Who owes, the most first.
-async fn owing(visit: &Visit) -> Result<(SeedAccounts, Vec<FarmBalance>), AppError> {
-    let accounts = visit.state.app.seed_accounts(visit.actor()?).await?;
-    let mut owing: Vec<FarmBalance> =
-        accounts.items.iter().filter(|a| a.balance.units > 0).cloned().collect();
-    owing.sort_by(|a, b| (b.balance.units, &a.member_name).cmp(&(a.balance.units, &b.member_name)));
-    Ok((accounts, owing))
-}
+/// Members that the page lists; the file has all.
+const MEMBERS_MAX: usize = 100;
 
 /// The page.
 pub(crate) async fn show_owed(visit: Visit) -> Shown {
     let page = visit.page();
-    let (accounts, owing) = owing(&visit).await?;
+    let (accounts, listed) = visit.state.app.seed_owed(visit.actor()?, MEMBERS_MAX).await?;
     let mut leaf = Leaf::new(page.clone(), page.say("owed-title"));
-    let count = i64::try_from(owing.len()).unwrap_or(0);
+    let owing = || accounts.items.iter().filter(|a| a.balance.is_positive());
+    let count = i64::try_from(owing().count()).unwrap_or(0);
     let args = [("count", count.into()), ("amount", page.money(&accounts.owed).into())];
     leaf.add(Block::Lead(page.tell("owed-lead", &args)));
     leaf.add(Block::Facts(vec![
         (over(&page, 0), page.money(&accounts.owed_over_30_days)),
         (over(&page, 1), page.money(&accounts.owed_over_90_days)),
     ]));
-    let over = owing.iter().filter(|a| a.over_limit.is_some_and(Decimal::is_positive)).count();
+    let over = owing().filter(|a| a.over_limit.is_some_and(Decimal::is_positive)).count();
     if let Some(limit) = accounts.credit_limit.filter(|_| over > 0) {
         let args = [
             ("count", i64::try_from(over).unwrap_or(i64::MAX).into()),
@@ -43,8 +37,9 @@ pub(crate) async fn show_owed(visit: Visit) -> Shown {
     if unpriced > 0 {
         leaf.add(Block::Caution(page.with("account-unpriced", "count", unpriced)));
     }
-    if !owing.is_empty() {
-        leaf.add(Block::Table(table(&page, &owing)));
+    if !listed.is_empty() {
+        leaf.add(Block::Table(table(&page, &listed)));
+        leaf.more_in_file(owing().count() - listed.len());
     }
     leaf.text("owed-about");
     leaf.add(Block::Links(vec![
@@ -89,7 +84,7 @@ fn table(page: &Page, owing: &[FarmBalance]) -> Table {
 
 /// The list for a payment run, as CSV.
 pub(crate) async fn csv(visit: Visit) -> Shown {
-    let (accounts, owing) = owing(&visit).await?;
+    let (accounts, owing) = visit.state.app.seed_owed(visit.actor()?, usize::MAX).await?;
     let mut out = line(&[
         "member_number",
         "member",

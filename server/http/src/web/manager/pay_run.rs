@@ -11,6 +11,9 @@ use traybook_domain::Kind;
 use traybook_domain::authz::Action;
 use traybook_reports::sheet;
 
+/// Members that the page lists; the file has all.
+const MEMBERS_MAX: usize = 100;
+
 async fn run(visit: &Visit) -> Result<PaymentRun, AppError> {
     let given = |name: &str| visit.field(name).map(str::to_owned);
     visit.state.app.payment_run(visit.actor()?, given("from"), given("to")).await
@@ -46,6 +49,7 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     cautions(&page, &mut leaf, &run);
     if !run.items.is_empty() {
         leaf.add(Block::Table(table(&page, &run)));
+        leaf.more_in_file(run.items.len().saturating_sub(MEMBERS_MAX));
     }
     leaf.text("pay-run-about");
     let days = format!("from={}&to={}", run.from, run.to);
@@ -109,7 +113,7 @@ fn table(page: &Page, run: &PaymentRun) -> Table {
             Column::number(page.say("pay-run-keep-now")),
             Column::number(page.say("pay-run-net")),
         ],
-        rows: run.items.iter().map(row).collect(),
+        rows: run.items.iter().take(MEMBERS_MAX).map(row).collect(),
         total: None,
     }
 }

@@ -8,7 +8,7 @@ use crate::web::site::Shown;
 use crate::web::visit::Visit;
 use serde_json::{Map, Value as Json, json};
 use traybook_answers::Decimal;
-use traybook_answers::rations::{FeedMissing, FeedValue, FeedValues};
+use traybook_answers::rations::{FeedMissing, FeedValue};
 use traybook_app::AppError;
 use traybook_app::rations::break_even::{BreakEven, FodderBreakEven, Point};
 use traybook_app::rations::mix::{FeedPart, Mix, Outcome, Worth};
@@ -32,19 +32,17 @@ const FODDER: [(&str, &str); 7] = [
     ("spoiled_percent", "ration-spoiled"),
 ];
 
-/// Which month's prices, for those who run the co-operative.
-async fn values(visit: &Visit) -> Result<(Month, FeedValues), AppError> {
+/// The month asked for, by those who run the co-operative.
+fn month(visit: &Visit) -> Result<Month, AppError> {
     let actor = visit.actor()?;
     actor.task(Task::CloseMonth)?;
-    let month = visit.month(actor)?;
-    let values = visit.state.app.feed_values(actor, &month.to_string(), None).await?;
-    Ok((month, values))
+    visit.month(actor)
 }
 
 /// Prices of a kg, of dry matter, of protein and of energy.
 pub(crate) async fn show_values(visit: Visit) -> Shown {
-    let (month, values) = values(&visit).await?;
-    let page = visit.page();
+    let (month, page) = (month(&visit)?, visit.page());
+    let values = visit.state.app.feed_values(visit.actor()?, &month.to_string(), None).await?;
     let mut leaf = leaf(&page, "feed-value-title");
     leaf.add(Block::Form(choose(&page, "/feed-value", month)));
     leaf.text("feed-value-prices");
@@ -128,15 +126,15 @@ fn ask(page: &Page, action: &str, month: Month) -> Form {
 
 /// The least-cost mix: prices are filled in, a feed without one is left out.
 pub(crate) async fn show_mix(visit: Visit) -> Shown {
-    let (month, values) = values(&visit).await?;
-    let page = visit.page();
+    let (month, page) = (month(&visit)?, visit.page());
+    let feeds = visit.state.app.feed_prices(visit.actor()?, &month.to_string()).await?;
     let is_asked = visit.field("dry_matter_kg").is_some();
     let mut form = ask(&page, "/feed-mix", month)
         .field(typed(&visit, &page, "dry_matter_kg", "ration-mix-kg").required())
         .field(typed(&visit, &page, "protein", "ration-mix-protein").required())
         .field(typed(&visit, &page, "energy", "ration-mix-energy"));
     let mut group = page.with("ration-prices", "currency", &*page.currency);
-    for f in values.feeds.iter().filter(|f| can_mix(f, false)) {
+    for f in feeds.iter().filter(|f| can_mix(f, false)) {
         let name = format!("{PRICE}{}", f.feed_id);
         let known = f.cost_per_kg_fresh.map(|p| format!("{p:.2}")).unwrap_or_default();
         let value = if is_asked { visit.field(&name).unwrap_or_default() } else { &known };
@@ -147,7 +145,7 @@ pub(crate) async fn show_mix(visit: Visit) -> Shown {
     leaf.text("feed-mix-about");
     let (mut refusal, mut found) = (None, None);
     if is_asked {
-        match mix(&visit, month, &values).await {
+        match mix(&visit, month, &feeds).await {
             Ok(outcome) => found = Some(outcome),
             Err(error) => refusal = Some(Refusal::of(&visit, "ask", error)?),
         }
@@ -165,8 +163,7 @@ pub(crate) async fn show_mix(visit: Visit) -> Shown {
         None => {}
     }
     leaf.form(&visit, refusal.as_ref(), form);
-    let out: Vec<String> = values
-        .feeds
+    let out: Vec<String> = feeds
         .iter()
         .filter(|f| !can_mix(f, false))
         .map(|f| {
@@ -193,10 +190,10 @@ fn typed(visit: &Visit, page: &Page, name: &str, key: &str) -> Field {
     Field::new(name, page.say(key), Input::Decimal).value(visit.field(name).unwrap_or_default())
 }
 
-async fn mix(visit: &Visit, month: Month, values: &FeedValues) -> Result<Outcome, AppError> {
+async fn mix(visit: &Visit, month: Month, known: &[FeedValue]) -> Result<Outcome, AppError> {
     let energy = number(visit, "energy")?;
     let mut feeds = Vec::new();
-    for f in values.feeds.iter().filter(|f| can_mix(f, energy.is_some())) {
+    for f in known.iter().filter(|f| can_mix(f, energy.is_some())) {
         if let Some(price) = number(visit, &format!("{PRICE}{}", f.feed_id))? {
             feeds.push(json!({ "feed_id": f.feed_id, "price": price }));
         }
@@ -261,15 +258,11 @@ fn cheapest(page: &Page, leaf: &mut Leaf, mix: &Mix) {
 
 /// When fodder pays: the figures of the month are filled in and can be changed.
 pub(crate) async fn show_break_even(visit: Visit) -> Shown {
-    let (month, values) = values(&visit).await?;
-    let page = visit.page();
+    let (month, page) = (month(&visit)?, visit.page());
+    let feeds = visit.state.app.feed_prices(visit.actor()?, &month.to_string()).await?;
     let known = |f: &&FeedValue| f.cost_per_kg_dry_matter.is_some();
-    let options: Vec<(String, String)> = values
-        .feeds
-        .iter()
-        .filter(known)
-        .map(|f| (f.feed_id.to_string(), f.feed.clone()))
-        .collect();
+    let options: Vec<(String, String)> =
+        feeds.iter().filter(known).map(|f| (f.feed_id.to_string(), f.feed.clone())).collect();
     let mut leaf = leaf(&page, "break-even-title");
     leaf.add(Block::Form(choose(&page, "/break-even", month)));
     leaf.text("break-even-about");

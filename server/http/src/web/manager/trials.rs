@@ -13,12 +13,12 @@ use traybook_answers::trials::{
     TrialStatus,
 };
 use traybook_app::AppError;
+use traybook_domain::Kind;
 use traybook_domain::Month;
 use traybook_domain::authz::Task;
 use traybook_domain::kinds::starts;
 use traybook_domain::value::real;
 use traybook_reports::charts::{self, Months, Series, Words};
-use uuid::Uuid;
 
 /// Farms of an order that the page lists; the interface gives all.
 const FARMS_MAX: usize = 60;
@@ -71,7 +71,7 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     }
     leaf.heading("on-off-title");
     leaf.text("on-off-about");
-    leaf.form(visit, refusal, on_off_form(visit, &page, enterprise).await?);
+    leaf.form(visit, refusal, on_off_form(visit, &page, enterprise)?);
     leaf.answer(refusal.or(asked_wrong.as_ref()))
 }
 
@@ -232,16 +232,14 @@ fn draw_form(visit: &Visit, page: &Page, enterprise: Enterprise) -> Result<Form,
         ))
 }
 
-async fn on_off_form(visit: &Visit, page: &Page, enterprise: Enterprise) -> Result<Form, AppError> {
-    let farms = visit.state.app.farm_codes(visit.actor()?).await?;
-    let farms = farms.into_iter().map(|(farm, code)| (farm.to_string(), code)).collect();
+fn on_off_form(visit: &Visit, page: &Page, enterprise: Enterprise) -> Result<Form, AppError> {
     let whole = |name: &str, key: &str, value: &str| {
         Field::new(name, page.say(key), Input::Whole).value(value).required()
     };
     Ok(Form::new("/trials", "on-off", page.say("trials-draw-do"))
         .id("id", visit.state.app.new_id()?)
         .hide("what", "on-off")
-        .field(Field::new("farm_id", page.say("farm-title"), Input::Choice(farms)).required())
+        .field(Field::new("farm", page.say("farm-code"), Input::Text).required())
         .field(
             Field::new("enterprise", page.say("trials-enterprise"), kinds(page))
                 .value(enterprise.text())
@@ -292,8 +290,8 @@ async fn draw_starts(visit: &Visit) -> Result<String, AppError> {
 }
 
 async fn draw_on_off(visit: &Visit) -> Result<String, AppError> {
-    let farm = visit.field("farm_id").and_then(|text| Uuid::try_parse(text).ok());
-    let farm = farm.ok_or_else(|| AppError::field("farm_id", "required", "choose a farm"))?;
+    let (actor, code) = (visit.actor()?, visit.field("farm").unwrap_or_default().trim());
+    let farm = visit.state.app.find_code(actor, Kind::Farm, code).await?;
     let whole = |name: &str| {
         let number = visit.field(name).and_then(|text| text.trim().parse::<i64>().ok());
         number.ok_or_else(|| AppError::field(name, "type", "give a whole number"))
@@ -308,7 +306,7 @@ async fn draw_on_off(visit: &Visit) -> Result<String, AppError> {
         block_months: whole("block_months")?,
         unused_months: whole("unused_months")?,
     };
-    let drawn = visit.state.app.draw_on_off(visit.actor()?, id, asked).await?;
+    let drawn = visit.state.app.draw_on_off(actor, id, asked).await?;
     Ok(format!("/trials/on-off/{}?saved=order", drawn.id))
 }
 

@@ -1,0 +1,2 @@
+DROP TABLE seed_accounts;
+ALTER TABLE month_snapshots DROP COLUMN total;
