@@ -195,7 +195,11 @@ impl App {
         let (number, code) = (actor.coop.number, code.to_owned());
         self.store
             .read(move |conn| {
-                let found = records::find_by_code(conn, number, kind, &code)?;
+                let found = match records::find_by_code(conn, number, kind, &code)? {
+                    // Telephones begin with a small letter.
+                    None => records::find_by_code(conn, number, kind, &code.to_uppercase())?,
+                    found => found,
+                };
                 let (one, words) = (kind.spec().one, kind.spec().path.replace('-', " "));
                 let detail = format!("none of the {words} has the code {code}");
                 found.map(|r| r.id).ok_or_else(|| AppError::field(one, "unknown", detail))
