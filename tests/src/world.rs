@@ -10,7 +10,6 @@ use std::future::Future;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
-use std::time::UNIX_EPOCH;
 use traybook_app::people::Hasher;
 use traybook_app::people::KeyRing;
 use traybook_app::texts::Carriers;
@@ -115,22 +114,23 @@ impl Db {
     }
 
     /// Where nothing is there yet, begins with a copy of a file in which every migration has run: they
-    /// take longer than many a test. The file is made once by each build of the tests.
+    /// take longer than many a test. The file stands beside the program and is made once a build.
     fn begin_migrated(&self) {
         let Some(path) = self.url.strip_prefix("sqlite:") else { return };
         if self.folder.is_none() || Path::new(path).exists() {
             return;
         }
-        let program = std::env::current_exe().and_then(std::fs::metadata).expect("the program");
-        let built = program.modified().expect("a time").duration_since(UNIX_EPOCH);
-        let built = built.expect("a time of today").as_nanos();
-        let name = format!("traybook-migrated-{built}-{}.sqlite", program.len());
-        let migrated = std::env::temp_dir().join(name);
-        if !migrated.exists() {
+        let program = std::env::current_exe().expect("the program");
+        let migrated = program.with_extension("migrated.sqlite");
+        let changed = |path: &Path| std::fs::metadata(path).and_then(|of| of.modified()).ok();
+        if changed(&migrated) < changed(&program) {
             let own = Self::sqlite();
             drop(app_on(&own));
             let made = own.url.strip_prefix("sqlite:").expect("a file");
-            std::fs::rename(made, &migrated).expect("a file that all tests copy");
+            // Another test may copy it now: it is put there whole.
+            let whole = migrated.with_extension(unique());
+            std::fs::copy(made, &whole).expect("room");
+            std::fs::rename(whole, &migrated).expect("a file that all tests copy");
         }
         std::fs::copy(migrated, path).expect("a copy");
     }

@@ -1,5 +1,7 @@
 //! The seed chain through the interface: holds, accounts, traces, suppliers, yields.
 
+use acceptance::browser::Browser;
+use acceptance::feeding::add_all;
 use acceptance::{Client, World, both};
 use serde_json::{Value as Json, json};
 use traybook_domain::Kind;
@@ -10,6 +12,7 @@ both!(
     fodder_past_its_day_is_not_fed_without_a_reason,
     a_seed_account_adds_up_to_the_cent,
     a_debt_has_an_age_and_a_payment_goes_to_the_oldest,
+    long_lists_stand_whole_in_their_files,
     a_lot_is_traced_to_the_groups_fed_and_a_batch_back_to_its_purchase,
     suppliers_are_compared_and_none_is_named_while_intervals_overlap,
     a_batch_shows_yield_and_germination_against_what_was_expected
@@ -221,10 +224,45 @@ fn a_debt_has_an_age_and_a_payment_goes_to_the_oldest(w: World) {
     let owed = own(&accounts());
     assert_eq!((&owed["balance"], &owed["owed_over_30_days"]), (&json!(-9_000), &json!(0)));
     // The page lists who owes; an officer sees the own areas, a member nothing of others.
-    let mut browser = acceptance::browser::Browser::sign_in(&w, "manager");
+    let mut browser = Browser::sign_in(&w, "manager");
     let page = browser.get("/owed").expect(200).text;
     assert!(!page.contains(&format!("/account?farm={farm}")), "nothing is owed there: {page}");
     assert!(browser.get("/owed.csv").expect(200).text.starts_with("member_number,member,farm,"));
+}
+
+/// Of many members a page lists some and says how many more its file has; the most is owed first.
+fn long_lists_stand_whole_in_their_files(w: World) {
+    let farm = |n: usize| {
+        let body = json!({ "code": format!("L{n:03}"), "member_id": w.a.id("member"),
+            "area_id": w.a.id("sub_area") });
+        (Kind::Farm, body)
+    };
+    let farms = add_all(&w, (0..103).map(farm).collect());
+    let owed = |(n, farm): (usize, &Uuid)| {
+        let mut given = issue(&w, "lot", "2026-03-10");
+        (given["farm_id"], given["price"]) = (json!(farm), json!(90_000 + n));
+        let other = json!({ "farm_id": farm, "date": "2026-03-10", "amount": 100,
+            "reason": "transport of milk" });
+        [(Kind::SeedIssue, given), (Kind::Deduction, other)]
+    };
+    add_all(&w, farms.iter().enumerate().flat_map(owed).collect());
+    let mut browser = Browser::sign_in(&w, "manager");
+    for (page, file) in [
+        ("/owed", "/owed.csv"),
+        ("/pay-run?from=2026-03-01&to=2026-03-15", "/pay-run.csv?from=2026-03-01&to=2026-03-15"),
+    ] {
+        let (text, all) = (browser.page(page), browser.page(file).lines().count() - 1);
+        assert!(all >= 103, "{file} has {all}");
+        assert_eq!(text.matches("/account?farm=").count(), 100, "{page}");
+        let more = format!("And {} more: they are in the file (CSV).", all - 100);
+        assert!(text.contains(&more), "{page}: {more}");
+    }
+    let first = browser.page("/owed");
+    let at = first.find("/account?farm=").expect("a row");
+    let most = farms.last().expect("a farm");
+    assert!(first[at..].starts_with(&format!("/account?farm={most}")), "the most is owed first");
+    let listed = first.find("10 March 2026").expect("the last day of an account");
+    assert!(listed > at);
 }
 
 fn list(client: &Client, path: &str) -> Vec<Json> {

@@ -12,6 +12,7 @@ both!(
     an_order_is_drawn_once_and_can_be_checked,
     a_plan_says_what_it_could_show,
     numbers_that_cannot_be_read_are_asked_back,
+    months_are_drawn_for_the_farm_whose_code_is_typed,
 );
 
 /// The page keeps the usual ways, and says at the field what is wrong with those typed.
@@ -22,6 +23,24 @@ fn numbers_that_cannot_be_read_are_asked_back(w: World) {
         assert!(page.contains(r#"aria-invalid="true""#), "{bad}: {page}");
     }
     browser.get("/trials?enterprise=milk&starts=").expect(200);
+}
+
+/// The page takes the code of a farm, in small letters too, and says so where there is none.
+fn months_are_drawn_for_the_farm_whose_code_is_typed(w: World) {
+    let mut browser = Browser::sign_in(&w, "manager");
+    let mut draw = |code: &str| {
+        let page = browser.page("/trials");
+        let field = page.find("name=\"farm\"").expect("a field");
+        let form = page[..field].rfind("<form").expect("a form");
+        browser.fill_in(&page[form..], "/trials", &[("farm", code)])
+    };
+    let refused = draw("nowhere").expect(422).text;
+    assert!(refused.contains(r#"aria-invalid="true""#), "{refused}");
+    for code in ["F1", "f1"] {
+        let drawn = draw(code).expect(303);
+        let to = drawn.header("location").expect("an address");
+        assert!(to.starts_with("/trials/on-off/"), "{to}");
+    }
 }
 
 fn next_month(w: &World) -> String {

@@ -35,7 +35,7 @@ pub const COMMON: &[(&str, ColumnType, bool)] = &[
 /// What a farm had of a feed, day after day.
 const BY_FEED: &[&str] = &["farm_id", "feed_id", "date"];
 
-/// What a farm owes for seed is added up from these columns alone, without a look at the rows.
+/// Accounts of seed and their last days are read from these columns alone, without a look at the rows.
 const SEED_CHARGED: &[&str] = &["farm_id", "date", "payment", "price", "kg", "withdrawn_at"];
 /// See [`SEED_CHARGED`].
 const SEED_PAID: &[&str] = &["farm_id", "date", "amount", "withdrawn_at"];

@@ -195,6 +195,18 @@ mod tests {
     use super::*;
     use crate::SystemRandom;
 
+    /// A hash of our cost that the reference implementation of Argon2 made (`argon2`, from Debian).
+    #[tokio::test]
+    async fn a_hash_of_the_reference_implementation_fits() {
+        let made = "$argon2id$v=19$m=19456,t=2,p=1$9kHjjVIOo9K2qwApyMWweg$kKK/KF2IL3q1Z1IcKtz27RXVmnwXm+FmF6lSbqsSU9U";
+        let hasher = Hasher::new(&SystemRandom).expect("a hasher");
+        for (password, wanted) in [("maize lantern bicycle", true), ("maize lantern", false)] {
+            let hashes = vec![Some(made.to_owned())];
+            let fits = hasher.fits(Lane::Known, password.to_owned(), hashes).await;
+            assert_eq!(fits.expect("checked"), [wanted], "{password}");
+        }
+    }
+
     /// Strangers' tries, however many, do not stand in the way of those who are known.
     #[tokio::test]
     async fn strangers_wait_for_each_other_alone() {

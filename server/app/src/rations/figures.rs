@@ -2,8 +2,9 @@
 
 use crate::Coop;
 use crate::error::AppError;
-use crate::savings::{self, FarmFacts, SeenFarms};
+use crate::savings::{self, FarmFacts};
 use std::collections::HashMap;
+use std::sync::Arc;
 use traybook_answers::rations::{FeedMissing, FeedValue, FodderMissing, FodderValue, PriceSource};
 use traybook_answers::{Decimal, wire};
 use traybook_domain::effects::{Measure, PRICE_MONTHS};
@@ -14,6 +15,7 @@ use traybook_domain::record::Record as _;
 use traybook_domain::{Kind, Month};
 use traybook_rations::feeds::Feed as PricedFeed;
 use traybook_reports::savings::{median_prices, unit_price};
+use traybook_storage::farm_rows::FarmRow;
 use traybook_storage::records::{self, Filter, Visible};
 use traybook_storage::{Conn, changes, report_rows};
 use uuid::Uuid;
@@ -132,8 +134,7 @@ pub fn load(
         }
     }
     if let Some(farm) = farm {
-        let seen = savings::seen_farms(conn, number, visible)?;
-        figures.read_farms(conn, coop, seen)?;
+        figures.read_farms(conn, coop, visible, None)?;
         if figures.farms.is_empty() {
             let detail = "give the id of a farm that you see and that was there in the month";
             return Err(AppError::field("farm_id", "unknown_reference", detail));
@@ -151,14 +152,20 @@ pub fn load(
 }
 
 impl Figures {
-    /// Reads what farms recorded in the month: for what their fodder cost.
+    /// Reads what farms recorded in the month: for what their fodder cost. Whoever has read all farms
+    /// gives them.
     pub fn read_farms(
         &mut self,
         conn: &mut Conn,
         coop: &Coop,
-        seen: SeenFarms,
+        visible: &Visible,
+        all: Option<Vec<Arc<FarmRow>>>,
     ) -> Result<(), AppError> {
         if let Some(month) = self.month.filter(|_| self.farms.is_empty()) {
+            let seen = match all {
+                Some(farms) => (farms, None),
+                None => savings::seen_farms(conn, coop.number, visible)?,
+            };
             self.farms = savings::load(conn, coop, month, seen)?;
             self.farms.retain(|f| self.farm.is_none_or(|farm| f.farm == farm));
         }

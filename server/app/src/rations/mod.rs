@@ -8,10 +8,11 @@ mod figures;
 pub use traybook_rations::{break_even, budget, limits, mix, request, square};
 
 use crate::error::AppError;
-use crate::savings::{SeenFarms, read_month, seen_farms};
+use crate::savings::read_month;
 use crate::{Actor, App, Coop};
 use figures::{Figures, load};
 use serde_json::{Map, Value as Json, json};
+use std::sync::Arc;
 use traybook_answers::rations::{FeedValue, FeedValues};
 use traybook_answers::{Decimal, wire};
 use traybook_domain::authz::Task;
@@ -22,6 +23,7 @@ use traybook_rations::mix::{Outcome, Request, solve};
 use traybook_rations::square::Square;
 use traybook_rations::{CAUTION, FRESH_IS_MISLEADING};
 use traybook_storage::Conn;
+use traybook_storage::farm_rows::FarmRow;
 use traybook_storage::records::Visible;
 use uuid::Uuid;
 
@@ -159,10 +161,10 @@ pub(crate) fn feed_values(
     coop: &Coop,
     visible: &Visible,
     (month, farm): (Month, Option<Uuid>),
-    seen: SeenFarms,
+    all: Option<Vec<Arc<FarmRow>>>,
 ) -> Result<FeedValues, AppError> {
     let mut figures = load(conn, coop, visible, Some(month), farm)?;
-    figures.read_farms(conn, coop, seen)?;
+    figures.read_farms(conn, coop, visible, all)?;
     let row = |f: &figures::KnownFeed| figures.feed_row(f, coop.digits);
     Ok(FeedValues {
         month: wire::Month(month),
@@ -198,12 +200,7 @@ impl App {
         });
         let farm = farm.transpose()?;
         let coop = actor.coop.clone();
-        self.store
-            .read(move |conn| {
-                let seen = seen_farms(conn, coop.number, &visible)?;
-                feed_values(conn, &coop, &visible, (month, farm), seen)
-            })
-            .await
+        self.store.read(move |conn| feed_values(conn, &coop, &visible, (month, farm), None)).await
     }
 
     /// What the nutrients of every feed cost in a month.
@@ -302,8 +299,7 @@ impl App {
         self.store
             .read(move |conn| {
                 let mut filled = fill(conn, &coop, now, &visible, body)?;
-                let seen = seen_farms(conn, coop.number, &visible)?;
-                filled.figures.read_farms(conn, &coop, seen)?;
+                filled.figures.read_farms(conn, &coop, &visible, None)?;
                 let mut from_records = Vec::new();
                 for (name, value) in filled.figures.fodder_figures(coop.digits) {
                     if filled.body.get(name).is_none_or(Json::is_null) {

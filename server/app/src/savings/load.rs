@@ -19,7 +19,7 @@ use uuid::Uuid;
 const FEW: usize = 8;
 
 /// Farms, and the ids of these where they are few.
-pub(crate) type SeenFarms = (Vec<Arc<FarmRow>>, Option<Vec<Uuid>>);
+type SeenFarms = (Vec<Arc<FarmRow>>, Option<Vec<Uuid>>);
 
 /// The farms of a person, by code, and their ids where they are few.
 pub(crate) fn seen_farms(

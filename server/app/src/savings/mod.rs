@@ -14,7 +14,7 @@ mod report;
 mod reports;
 
 pub use farm::{FarmMonth, Output};
-pub(crate) use load::{FarmFacts, SeenFarms, area_names, load, seen_farms};
+pub(crate) use load::{FarmFacts, area_names, load, seen_farms};
 pub(crate) use made::{Basis, Effect, Effects, Extras, FeedPrices, Made, YearSoFar};
 pub(crate) use programme::{kept_cells, kept_cells_of_closed};
 pub(crate) use report::total_of;

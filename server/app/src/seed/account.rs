@@ -17,7 +17,7 @@ use traybook_domain::kinds::SeedLot;
 use traybook_domain::limits::OWED_DAYS;
 use traybook_domain::time::{minus_days, plus_days};
 use traybook_storage::Conn;
-use traybook_storage::farm_rows::FarmRow;
+use traybook_storage::farm_rows::{FarmRow, Farms};
 use traybook_storage::seed_rows;
 use uuid::Uuid;
 
@@ -43,10 +43,7 @@ impl App {
             .read(move |conn| {
                 let farms = seen_farms(conn, coop.number, &visible)?.0;
                 let mut accounts = accounts(conn, &coop, &farms, today)?;
-                let last = seed_rows::last_days(conn, coop.number, None)?;
-                for account in &mut accounts.items {
-                    account.last_on = last.get(&account.farm_id).copied();
-                }
+                put_last_days(conn, coop.number, &mut accounts.items, None)?;
                 Ok(accounts)
             })
             .await
@@ -72,11 +69,8 @@ impl App {
                 owing.sort_by_key(|a| (Reverse(a.balance.units), &a.member_name));
                 let mut owing: Vec<FarmBalance> = owing.into_iter().take(most).cloned().collect();
                 let farms: Vec<Uuid> = owing.iter().map(|a| a.farm_id).collect();
-                let few = (farms.len() == most).then_some(farms.as_slice());
-                let last = seed_rows::last_days(conn, coop.number, few)?;
-                for account in &mut owing {
-                    account.last_on = last.get(&account.farm_id).copied();
-                }
+                let few = (most < accounts.items.len()).then_some(farms.as_slice());
+                put_last_days(conn, coop.number, &mut owing, few)?;
                 Ok((accounts, owing))
             })
             .await
@@ -137,6 +131,20 @@ impl App {
             })
             .await
     }
+}
+
+/// Puts the last days of accounts, read of these farms or of all.
+fn put_last_days(
+    conn: &mut Conn,
+    number: i64,
+    accounts: &mut [FarmBalance],
+    of: Farms<'_>,
+) -> Result<(), AppError> {
+    let last = seed_rows::last_days(conn, number, of)?;
+    for account in accounts {
+        account.last_on = last.get(&account.farm_id).copied();
+    }
+    Ok(())
 }
 
 /// What farms owed for seed at the end of a day, without the last day of their accounts.

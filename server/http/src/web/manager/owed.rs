@@ -9,8 +9,8 @@ use traybook_answers::seed::FarmBalance;
 use traybook_domain::limits::OWED_DAYS;
 use traybook_reports::csv_text::line;
 
-/// Members that the page lists; the file has all.
-const MEMBERS_MAX: usize = 100;
+/// Members that this page and that of a payment run list; their files have all.
+pub(super) const MEMBERS_MAX: usize = 100;
 
 /// The page.
 pub(crate) async fn show_owed(visit: Visit) -> Shown {
@@ -18,7 +18,8 @@ pub(crate) async fn show_owed(visit: Visit) -> Shown {
     let (accounts, listed) = visit.state.app.seed_owed(visit.actor()?, MEMBERS_MAX).await?;
     let mut leaf = Leaf::new(page.clone(), page.say("owed-title"));
     let owing = || accounts.items.iter().filter(|a| a.balance.is_positive());
-    let count = i64::try_from(owing().count()).unwrap_or(0);
+    let members = owing().count();
+    let count = i64::try_from(members).unwrap_or(i64::MAX);
     let args = [("count", count.into()), ("amount", page.money(&accounts.owed).into())];
     leaf.add(Block::Lead(page.tell("owed-lead", &args)));
     leaf.add(Block::Facts(vec![
@@ -39,7 +40,7 @@ pub(crate) async fn show_owed(visit: Visit) -> Shown {
     }
     if !listed.is_empty() {
         leaf.add(Block::Table(table(&page, &listed)));
-        leaf.more_in_file(owing().count() - listed.len());
+        leaf.more_in_file(members - listed.len());
     }
     leaf.text("owed-about");
     leaf.add(Block::Links(vec![

@@ -1,5 +1,6 @@
 //! A payment run for milk or eggs: what each member sold, what is kept back, what is paid out.
 
+use super::owed::MEMBERS_MAX;
 use crate::web::blocks::{Block, Cell, Column, Field, Form, Input, Leaf, Link, Refusal, Table};
 use crate::web::page::{Page, shown};
 use crate::web::site::{Shown, file, go};
@@ -10,9 +11,6 @@ use traybook_app::AppError;
 use traybook_domain::Kind;
 use traybook_domain::authz::Action;
 use traybook_reports::sheet;
-
-/// Members that the page lists; the file has all.
-const MEMBERS_MAX: usize = 100;
 
 async fn run(visit: &Visit) -> Result<PaymentRun, AppError> {
     let given = |name: &str| visit.field(name).map(str::to_owned);
