@@ -19,6 +19,7 @@ both!(
     closed_months_are_touched_by_late_records,
     what_is_closed_outlives_a_restart,
     totals_are_those_of_the_reports,
+    divisions_of_a_closed_month_stay_when_the_next_one_closes,
 );
 
 fn close(client: &Client, month: &str) {
@@ -321,6 +322,23 @@ fn totals_are_those_of_the_reports(w: World) {
     let binds = [Bind::int(w.a.coop.number)];
     let without = w.db.connect().rows(sql, &binds, &[ColumnType::Int]).expect("rows");
     assert_eq!(without, [[Value::Int(0)]]);
+}
+
+/// How the saving of a closed month divides stays when the next month closes: intervals of groups
+/// are made of it.
+fn divisions_of_a_closed_month_stay_when_the_next_one_closes(w: World) {
+    full_month(&w);
+    let manager = w.sign_in("manager");
+    close(&manager, "2026-01");
+    let sql = "SELECT divisions FROM month_snapshots WHERE coop_id = ? AND month = ?";
+    let january = Month::parse("2026-01").expect("a month").number();
+    let binds = [Bind::int(w.a.coop.number), Bind::int(january)];
+    let kept = || w.db.connect().rows(sql, &binds, &[ColumnType::Text]).expect("rows");
+    let before = kept();
+    assert!(matches!(&before[0][0], Value::Text(text) if text.len() > 2), "{before:?}");
+    close(&manager, "2026-02");
+    w.make_figures();
+    assert_eq!(kept(), before);
 }
 
 /// Another server on the same database reads and continues what was closed.

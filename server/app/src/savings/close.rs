@@ -72,9 +72,12 @@ impl App {
                 months::close(conn, &close)?;
                 months::keep_reported(conn, &closing.reported)?;
                 months::freeze(conn, month, &closing.month, &closing.baselines)?;
-                // What was adjusted is reported now: reports of open months are made anew.
-                for (open, _) in snapshots::months(conn, coop.number)? {
-                    snapshots::drop_month(conn, coop.number, open)?;
+                // What was adjusted is reported now: reports of open months are made anew. What is kept
+                // of closed ones stays.
+                for (kept, _) in snapshots::months(conn, coop.number)? {
+                    if !closed.iter().any(|(month, ..)| *month == kept) {
+                        snapshots::drop_month(conn, coop.number, kept)?;
+                    }
                 }
                 let (body, total) = (String::new(), KeptTotal::of(&report)?);
                 let kept = MonthSnapshot { body, total, divisions: made.divisions };
