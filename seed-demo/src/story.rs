@@ -6,7 +6,7 @@ use crate::prices::{FeedKind, seed_usual};
 use crate::random::{Rng, float, round};
 use chrono::NaiveDate;
 use std::cmp::Reverse;
-use traybook_domain::money::mul_div;
+use traybook_domain::savings::money::mul_div;
 
 /// Names of the areas.
 pub(crate) const AREAS: [&str; 4] = ["Kilima", "Bondeni", "Msituni", "Ziwani"];

@@ -4,7 +4,7 @@ use crate::random::Rng;
 use serde_json::{Map, Value as Json};
 use traybook_app::records::txn::{REASON, Txn};
 use traybook_app::{Actor, AppError};
-use traybook_domain::authz::Action;
+use traybook_domain::people::authz::Action;
 use traybook_domain::record::Record;
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, Value};

@@ -5,7 +5,7 @@ use std::collections::{BTreeSet, HashMap, HashSet};
 use std::hash::{DefaultHasher, Hash as _, Hasher as _};
 use std::sync::{Mutex, OnceLock, PoisonError};
 use std::thread::ThreadId;
-use traybook_storage::spread::{Spread, tables};
+use traybook_storage::copies::spread::{Spread, tables};
 
 /// Statements that may ask all co-operatives, by a part of their text, with the reason.
 const OF_ALL: &[(&str, &str)] = &[

@@ -19,7 +19,7 @@ use traybook_domain::Kind;
 use traybook_domain::time::parse_instant;
 use traybook_http::{Settings, State, configure};
 use traybook_seed_demo::ManualClock;
-use traybook_storage::{Conn, Store, StoreConfig, accounts};
+use traybook_storage::{Conn, Store, StoreConfig, people::accounts};
 use uuid::Uuid;
 
 /// The instant at which every test begins: noon of 20 March 2026 in Dar es Salaam.

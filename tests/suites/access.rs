@@ -4,7 +4,7 @@ use acceptance::samples::sample;
 use acceptance::{Client, World, both};
 use serde_json::json;
 use traybook_domain::Kind;
-use traybook_domain::authz::{Action, Reach, Role, reach};
+use traybook_domain::people::authz::{Action, Reach, Role, reach};
 use traybook_http::ops::{self, Body, Op};
 use uuid::Uuid;
 

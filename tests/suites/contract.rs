@@ -3,7 +3,7 @@
 use serde_json::Value as Json;
 use std::collections::HashSet;
 use std::path::PathBuf;
-use traybook_domain::authz::policy_text;
+use traybook_domain::people::authz::policy_text;
 use traybook_http::{openapi, ops, problem};
 
 fn root() -> PathBuf {

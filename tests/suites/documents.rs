@@ -6,7 +6,7 @@ use acceptance::{Client, World, both};
 use serde_json::json;
 use traybook_app::{Actor, AppError};
 use traybook_domain::Kind;
-use traybook_domain::authz::Role;
+use traybook_domain::people::authz::Role;
 use traybook_speech::Language;
 use uuid::Uuid;
 

@@ -12,7 +12,11 @@ use traybook_app::{Actor, App};
 use traybook_domain::limits::{ASKED_WITHIN_MS, MAKING_PAUSE_MS};
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, Month};
-use traybook_storage::{StoreError, changes, estimate_rows, snapshots};
+use traybook_storage::{
+    StoreError,
+    estimates::{estimate_rows, snapshots},
+    records::changes,
+};
 use uuid::Uuid;
 
 both!(

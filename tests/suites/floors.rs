@@ -182,6 +182,24 @@ fn rooms_are_entered_by_their_door() {
     assert_eq!(found, ["records::txn"], "it would be found");
 }
 
+/// Folders of a floor that are no rooms: declarations of kinds, text messages, trials, copies.
+const BESIDE_ROOMS: [&str; 4] = ["copies", "kinds", "texts", "trials"];
+
+#[test]
+fn floors_have_the_same_rooms() {
+    for floor in ["answers", "app", "domain", "storage"] {
+        let root = format!("{}/../server/{floor}/src", env!("CARGO_MANIFEST_DIR"));
+        let entries = std::fs::read_dir(&root).expect("a floor").map(|e| e.expect("an entry"));
+        let folders = entries.filter(|e| e.path().is_dir()).map(|e| e.file_name());
+        let folders: Vec<String> = folders.map(|n| n.to_string_lossy().into_owned()).collect();
+        let is_other = |f: &&String| !ROOMS.contains(&f.as_str());
+        let other: Vec<&String> = folders.iter().filter(is_other).collect();
+        assert!(other.iter().all(|f| BESIDE_ROOMS.contains(&f.as_str())), "{floor}: {other:?}");
+        let rooms = folders.len() - other.len();
+        assert!(rooms >= 4, "{floor} has {rooms} rooms: its files lie flat");
+    }
+}
+
 /// Rooms stay small enough to read, and nothing unfinished is left lying about.
 #[test]
 fn files_are_short_and_finished() {

@@ -85,7 +85,8 @@ fn older_sums_are_filled_up(w: World) {
     let before = of_farm(&w);
     let bins = |w: &World| {
         let number = w.a.coop.number;
-        let read = w.app.store.read(move |conn| traybook_storage::sums::dump(conn, number));
+        let read =
+            w.app.store.read(move |conn| traybook_storage::records::sums::dump(conn, number));
         w.wait(read).expect("sums")
     };
     let kept = bins(&w);
@@ -169,7 +170,9 @@ fn what_was_said_is_remembered_from_day_to_day(w: World) {
     let there = enter_herds(&w, "memory", &made);
     let number = there.coop.number;
     let kept = |w: &World| {
-        let read = move |conn: &mut _| traybook_storage::snapshots::of_farms(conn, number, None);
+        let read = move |conn: &mut _| {
+            traybook_storage::estimates::snapshots::of_farms(conn, number, None)
+        };
         let rows = w.wait(w.app.store.read(read)).expect("rows");
         let said = |(_, body): &(uuid::Uuid, String)| body.contains("\"kept\":{");
         rows.iter().filter(|row| said(row)).count()

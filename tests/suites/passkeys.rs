@@ -271,7 +271,7 @@ fn keys_end_with_the_second_factor(w: World) {
     entering(&w, "operator");
     assert_eq!((count(&w, "passkeys"), count(&w, "passkey_challenges")), (1, 1));
     let conn = &mut w.db.connect();
-    traybook_storage::accounts::forget_account(conn, w.a.coop.number, w.a.id("operator"))
+    traybook_storage::people::accounts::forget_account(conn, w.a.coop.number, w.a.id("operator"))
         .expect("forgotten");
     assert_eq!((count(&w, "passkeys"), count(&w, "passkey_challenges")), (0, 0));
 }

@@ -5,7 +5,7 @@ use acceptance::browser::Browser;
 use acceptance::world::PASSWORD;
 use acceptance::{World, both};
 use serde_json::{Value as Json, json};
-use traybook_domain::personal::is_personal;
+use traybook_domain::records::personal::is_personal;
 use traybook_domain::{ColumnType, Kind};
 use uuid::Uuid;
 

@@ -190,7 +190,7 @@ fn windows_that_are_over_are_forgotten(w: World) {
     w.wait(w.app.forget_failures()).expect("pruned");
     assert_eq!(kept(&w), 21);
     let conn = &mut w.db.connect();
-    traybook_storage::failures::prune(conn, 0, 5).expect("bounded");
+    traybook_storage::people::failures::prune(conn, 0, 5).expect("bounded");
     assert_eq!(kept(&w), 5);
     w.clock.set(Instant(w.clock.now().0 + SIGN_IN_WINDOW_MS));
     w.wait(w.app.forget_failures()).expect("pruned");

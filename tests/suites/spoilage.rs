@@ -282,10 +282,9 @@ fn what_is_not_counted_is_said(w: World) {
 /// The trays kept of a co-operative, as text.
 fn kept(w: &World) -> Vec<String> {
     let number = w.a.coop.number;
-    let all = w
-        .app
-        .store
-        .read(move |conn| traybook_storage::batch_trays::batch_trays(conn, number, 0, None));
+    let all = w.app.store.read(move |conn| {
+        traybook_storage::planning::batch_trays::batch_trays(conn, number, 0, None)
+    });
     let all = w.wait(all).expect("read");
     all.iter().map(|b| format!("{b:?}")).collect()
 }

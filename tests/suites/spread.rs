@@ -10,7 +10,7 @@ use sha2::{Digest as _, Sha256};
 use std::collections::BTreeSet;
 use traybook_app::AppError;
 use traybook_domain::ColumnType;
-use traybook_storage::spread::{Spread, tables};
+use traybook_storage::copies::spread::{Spread, tables};
 use traybook_storage::{Bind, Conn};
 
 both!(
@@ -35,7 +35,10 @@ fn every_table_stands_in_the_list(w: World) {
     };
     let there: BTreeSet<String> = texts(&mut w.db.connect(), sql).into_iter().collect();
     let listed: BTreeSet<String> = tables().into_iter().map(|(name, _)| name).collect();
-    assert_eq!(there, listed, "a new table says how it is spread: server/storage/src/spread.rs");
+    assert_eq!(
+        there, listed,
+        "a new table says how it is spread: server/storage/src/copies/spread.rs"
+    );
 }
 
 #[test]

@@ -6,7 +6,7 @@ use serde_json::{Value as Json, json};
 use std::collections::BTreeSet;
 use traybook_app::Actor;
 use traybook_domain::Kind;
-use traybook_storage::epoch::{self, Ended};
+use traybook_storage::copies::epoch::{self, Ended};
 
 both!(
     queue_is_answered_change_by_change,

@@ -7,12 +7,12 @@ use traybook_answers::estimates::{ConditionKind, ConditionStatus, SpoilageStatus
 use traybook_app::Actor;
 use traybook_app::people::session::Attempt;
 use traybook_app::records::represent::body_json;
-use traybook_domain::batch::{ProgressCtx, Stage, progress};
 use traybook_domain::field::read_object;
 use traybook_domain::kinds::{
     AnimalGroup, Batch, BatchEvent, Farm, FeedPurchase, FollowUp, HeadCount, OfficerArea, Reading,
     SeedLot,
 };
+use traybook_domain::planning::batch::{ProgressCtx, Stage, progress};
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, Month, Value};
 use traybook_seed_demo::{Plan, Size, truth};
@@ -144,7 +144,7 @@ fn batches_stand_in_every_stage(made: &Made) {
     }
     let classes: BTreeMap<_, _> =
         made.with_ids::<AnimalGroup>().into_iter().map(|(id, g)| (id, g.animal_class)).collect();
-    let guide = traybook_domain::guide::Guide::default();
+    let guide = traybook_domain::planning::guide::Guide::default();
     let mut stages: BTreeMap<&str, usize> = BTreeMap::new();
     let mut mould = 0;
     for (id, batch) in made.with_ids::<Batch>() {

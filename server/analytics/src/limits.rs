@@ -41,9 +41,6 @@ pub const STAGE_COVERAGE_MIN: f64 = 0.5;
 /// Months a stage may be carried or interpolated over.
 pub const STAGE_GAP_MONTHS_MAX: usize = 2;
 
-/// Months a last known price stays usable.
-pub const PRICE_AGE_MONTHS_MAX: usize = 3;
-
 /// Fewest records a cell can hold and count as observed: a count is 1 or more, and a weight
 /// still makes sense far below that.
 pub const RECORDS_MIN: f64 = 1e-6;

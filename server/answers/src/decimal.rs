@@ -5,7 +5,7 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer, de};
 use std::borrow::Cow;
 use std::fmt;
 use traybook_domain::field::json_decimal;
-use traybook_domain::money::{format_decimal, mul_div};
+use traybook_domain::savings::money::{format_decimal, mul_div};
 use traybook_domain::value::real;
 use utoipa::openapi::schema::{ObjectBuilder, Type};
 use utoipa::openapi::{RefOr, Schema};

@@ -4,9 +4,10 @@
 //! All but the visit list are read from snapshots: `revision` and `made_at` say of which state and
 //! minute the figures are.
 
+mod output;
 mod spoilage;
 
-pub use crate::output::*;
+pub use output::*;
 pub use spoilage::*;
 
 use crate::Decimal;

@@ -7,28 +7,20 @@
 
 #[macro_use]
 mod choice;
-pub mod board;
 mod decimal;
 pub mod estimates;
-pub mod forecast;
-mod output;
-pub mod pay_run;
+pub mod people;
 pub mod planning;
-pub mod privacy;
-pub mod programme;
 pub mod rations;
 pub mod records;
 pub mod review;
 pub mod savings;
-pub mod security;
 pub mod seed;
-pub mod seed_trace;
 pub mod server;
 pub mod sheet;
 pub mod texts;
 pub mod trials;
 pub mod wire;
-pub mod work;
 
 pub use decimal::Decimal;
 pub use sheet::{Column, Sheet};

@@ -1,7 +1,10 @@
 //! Plans and work, and the growing guide that they follow.
 
+pub mod forecast;
+pub mod work;
+
 use crate::Decimal;
-use crate::work::SoakReason;
+use crate::planning::work::SoakReason;
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;

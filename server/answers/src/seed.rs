@@ -1,10 +1,13 @@
 //! The seed chain: stock, movements, accounts, traces, suppliers. Money in currency units.
 
+pub mod pay_run;
+pub mod seed_trace;
+
 use crate::sheet::{Column, Sheet};
 use crate::{Decimal, columns};
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
-use traybook_domain::money::mul_div;
+use traybook_domain::savings::money::mul_div;
 use utoipa::ToSchema;
 use uuid::Uuid;
 

@@ -3,12 +3,12 @@
 use crate::coop::Coop;
 use crate::error::AppError;
 use traybook_domain::Kind;
-use traybook_domain::authz::{Action, Reach, Role, Task, asks_proof, reach, task_reach};
 use traybook_domain::kinds::{Cooperative, Person};
 use traybook_domain::limits;
+use traybook_domain::people::authz::{Action, Reach, Role, Task, asks_proof, reach, task_reach};
 use traybook_domain::record::Record as _;
 use traybook_storage::records::{self, Record, Visible};
-use traybook_storage::{Conn, accounts};
+use traybook_storage::{Conn, people::accounts};
 use uuid::Uuid;
 
 /// Somebody signed in.

@@ -5,15 +5,15 @@ use chrono::NaiveDate;
 use chrono_tz::Tz;
 use std::collections::{HashMap, HashSet};
 use traybook_domain::field::ReadCtx;
-use traybook_domain::guide::Guide;
 use traybook_domain::kinds::Cooperative;
-use traybook_domain::money::currency_digits;
+use traybook_domain::planning::guide::Guide;
 use traybook_domain::record::Record as _;
+use traybook_domain::savings::money::currency_digits;
 use traybook_domain::time::{local_date, parse_zone};
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, Value};
 use traybook_storage::Conn;
-use traybook_storage::records::{self, Filter, Visible};
+use traybook_storage::records::{self, Filter, Visible, guide};
 use uuid::Uuid;
 
 /// A co-operative as every use case needs it.
@@ -76,7 +76,7 @@ impl Coop {
     /// # Errors
     /// Those of the store.
     pub fn guide(&self, conn: &mut Conn) -> Result<Guide, AppError> {
-        Ok(traybook_storage::guide::guide(conn, self.number)?)
+        Ok(guide::guide(conn, self.number)?)
     }
 }
 

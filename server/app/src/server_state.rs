@@ -8,13 +8,13 @@ use traybook_answers::server::{
     ServerWorry,
 };
 use traybook_answers::wire::Time;
-use traybook_domain::authz::Task;
 use traybook_domain::limits::{
     BACKUP_OLD_PAUSES, CERTIFICATE_ENDS_MS, DISK_FREE_DATABASES, DISK_FREE_MIN, TEXTS_WAIT_MS,
 };
+use traybook_domain::people::authz::Task;
 use traybook_domain::value::Instant;
 use traybook_storage::about::{self, About, room};
-use traybook_storage::snapshots;
+use traybook_storage::estimates::snapshots;
 
 impl App {
     /// Statements that this process sent to the database.

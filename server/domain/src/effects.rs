@@ -1,15 +1,15 @@
 //! Which month sums a record moves. Storage adds what comes out here in the same transaction as
 //! the record, so that a report never scans records.
 
-use crate::half_octave::half_octave;
 use crate::kind::Kind;
 use crate::kinds::{
     Batch, BatchEvent, EggRecord, FeedPurchase, MilkRecord, OtherCost, SeedIssue, SeedPayment,
     SeedPurchase,
 };
-use crate::money::mul_div;
 use crate::month::Month;
 use crate::record::Record;
+use crate::review::half_octave::half_octave;
+use crate::savings::money::mul_div;
 use crate::time::local_date;
 use crate::value::Value;
 use chrono::NaiveDate;

@@ -1,6 +1,6 @@
 //! Every limit of the system, one constant a line, with unit and reason.
 
-use crate::authz::Role;
+use crate::people::authz::Role;
 
 /// Largest JSON body of an ordinary request, bytes: a visit with long notes stays far below.
 pub const BODY_BYTES_MAX: usize = 256 * 1024;

@@ -1,8 +1,8 @@
 //! The one macro that declares a record kind.
 
 use crate::field::{FieldError, ReadCtx};
-use crate::guide::Guide;
 use crate::kind::Kind;
+use crate::planning::guide::Guide;
 use crate::value::Value;
 use chrono_tz::Tz;
 

@@ -68,12 +68,6 @@ impl Value {
         if let Self::Text(v) = self { Some(v) } else { None }
     }
 
-    /// The day, if this is one.
-    #[must_use]
-    pub fn as_date(&self) -> Option<NaiveDate> {
-        if let Self::Date(v) = self { Some(*v) } else { None }
-    }
-
     /// The instant in milliseconds, if this is one.
     #[must_use]
     pub fn as_instant(&self) -> Option<i64> {

@@ -3,7 +3,9 @@
 
 use chrono::{Datelike as _, NaiveDate};
 use traybook_answers::Decimal;
-use traybook_answers::work::{FarmWork, SoakPart, SoakReason, WorkLine, WorkState, WorkTask};
+use traybook_answers::planning::work::{
+    FarmWork, SoakPart, SoakReason, WorkLine, WorkState, WorkTask,
+};
 use traybook_app::planning::{OVER_AGE_CAUTION, SheetTexts, SheetWords, Worded};
 use traybook_domain::kinds::{HOLD_CAUTION, MOULD_CAUTION, SORGHUM_CAUTION};
 use traybook_domain::time::local_date;

@@ -5,7 +5,7 @@
 use chrono_tz::Africa::Dar_es_Salaam as ZONE;
 use std::hint::black_box;
 use std::time::Instant as Stopwatch;
-use traybook_domain::guide::Guide;
+use traybook_domain::planning::guide::Guide;
 use traybook_domain::time::{LocalDays, at_local, local_date};
 use traybook_domain::value::Instant;
 use traybook_planning::forecast::{CROP_SLOTS, add, seed_need};

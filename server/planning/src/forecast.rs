@@ -3,7 +3,7 @@
 use crate::farm::Day;
 use crate::work::{Asked, Scene};
 use traybook_domain::kinds::CROPS;
-use traybook_domain::seed_stock::days_covered;
+use traybook_domain::seed::seed_stock::days_covered;
 
 /// Crops, and last the seed whose crop nothing tells.
 pub const CROP_SLOTS: usize = CROPS.len() + 1;

@@ -3,8 +3,8 @@
 use crate::farm::{Day, date_of};
 use crate::service::level_of;
 use crate::sizing::real;
-use traybook_domain::guide::{Guide, GuideName};
 use traybook_domain::kinds::ANIMAL_CLASSES;
+use traybook_domain::planning::guide::{Guide, GuideName};
 
 /// What the growing guide says for seed soaked on one day, whatever the class of animal.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -3,7 +3,7 @@
 use crate::farm::{Day, Farm};
 use crate::sizing::{Risk, base_share, floor, real};
 use crate::standards::{Common, Standards};
-use traybook_domain::money::mul_div;
+use traybook_domain::savings::money::mul_div;
 
 /// One group in steady state, at the head and the standards of one day.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

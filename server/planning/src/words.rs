@@ -5,7 +5,7 @@ use crate::farm::{Day, date_of};
 use crate::plan::{Feed, Short};
 use crate::work::{Line, Reason, Scene, SoakWhy, State, Task};
 use traybook_domain::kinds::{CROPS, HOLD_CAUTION};
-use traybook_domain::money::format_decimal;
+use traybook_domain::savings::money::format_decimal;
 
 /// Grams as kg, to the tenth of a kg above 10 kg.
 #[must_use]

@@ -283,7 +283,7 @@ impl Fodder {
             cost,
             dry_matter_made_kg: made,
             dry_matter_fed_kg: fed,
-            cost_per_kg_dry_matter_fed: traybook_domain::feed::cost_per_kg_of(cost, fed),
+            cost_per_kg_dry_matter_fed: traybook_domain::rations::feed::cost_per_kg_of(cost, fed),
             replaces_kg,
             replaces_cost,
             saving,

@@ -9,7 +9,7 @@ use serde::Serialize;
 use serde_json::{Map, Value as Json};
 use std::collections::BTreeMap;
 use traybook_domain::FieldError;
-use traybook_domain::feed::cost_per_kg_of;
+use traybook_domain::rations::feed::cost_per_kg_of;
 
 /// A feed as it is bought.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -33,10 +33,6 @@ pub struct Feed {
     /// Least and most of it in a mix, per cent of the mix as fed.
     pub share_percent: (Option<f64>, Option<f64>),
 }
-
-/// Names of the members that every request for a feed knows.
-pub const CONTENT_MEMBERS: [&str; 5] =
-    ["name", "price", "dry_matter_percent", "crude_protein_percent", "energy_mj_per_kg"];
 
 impl Feed {
     /// Reads the price and content of a feed. What is not given stays not known.

@@ -12,7 +12,7 @@ use crate::words;
 use serde::Serialize;
 use serde_json::{Map, Value as Json};
 use traybook_domain::FieldError;
-use traybook_domain::feed::cost_per_kg_of;
+use traybook_domain::rations::feed::cost_per_kg_of;
 use utoipa::ToSchema;
 
 /// A question for the square.

@@ -176,7 +176,7 @@ pub fn word_set(of: &'static [&'static str]) -> Option<&'static str> {
         (kinds::BATCH_EVENTS, "event"),
         (kinds::ANSWERS, "answer"),
         (kinds::LANGUAGES, "language-name"),
-        (traybook_domain::authz::ROLES, "role"),
+        (traybook_domain::people::authz::ROLES, "role"),
     ];
     sets.iter().find(|(words, _)| *words == of).map(|(_, set)| *set)
 }

@@ -8,7 +8,7 @@ use crate::words::{self, AMONG, COMMON, NAMED, normal};
 use crate::{Cell, Grid, Row};
 use std::cmp::Reverse;
 use std::collections::HashSet;
-use traybook_domain::written::{self, Reading};
+use traybook_domain::records::written::{self, Reading};
 use traybook_domain::{FieldError, FieldKind, Kind};
 use traybook_speech::Language;
 

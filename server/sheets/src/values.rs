@@ -4,7 +4,7 @@
 use crate::Cell;
 use crate::days::{self, Day, DayOrder};
 use crate::words::{self, normal};
-use traybook_domain::written::{self, Reading};
+use traybook_domain::records::written::{self, Reading};
 use traybook_domain::{FieldError, FieldKind, FieldSpec};
 
 /// How a file is written.

@@ -5,8 +5,8 @@
 
 use std::fmt::Write as _;
 use traybook_domain::field::FieldKind;
-use traybook_domain::guide::GUIDE_NAMES;
 use traybook_domain::kinds::{LANGUAGES, REVIEW_RULES};
+use traybook_domain::planning::guide::GUIDE_NAMES;
 use traybook_domain::{ColumnType, Kind, Scope};
 
 /// Which database.

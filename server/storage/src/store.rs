@@ -5,14 +5,14 @@
 //! once, and only then answers each caller; readers have connections of their own. PostgreSQL: a
 //! pool; a write that meets another one is run again, a few times.
 
-use crate::batch_trays;
 use crate::conn::Conn;
 use crate::error::StoreError;
 use crate::patience::{Waits, run_watched};
+use crate::planning::batch_trays;
 use crate::settings::Begin;
 use crate::turns::{Turn, Turns};
 use crate::work::{self, Change, Reading, Tried, caught};
-use crate::{epoch, migrate, settings};
+use crate::{copies::epoch, migrate, settings};
 use diesel::r2d2::{self, ManageConnection};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};

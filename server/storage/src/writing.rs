@@ -4,9 +4,9 @@
 //! stores the counters at the end, and the revision has moved by then. So nothing that an answer
 //! shows can be committed without a new revision.
 
-use crate::changes::{self, Counters};
 use crate::conn::{Bind, Conn};
 use crate::error::StoreError;
+use crate::records::changes::{self, Counters};
 use crate::store::{MaybeRetry, Store};
 use std::ops::{Deref, DerefMut};
 use traybook_domain::Month;

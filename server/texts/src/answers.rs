@@ -4,7 +4,7 @@ use crate::gsm::{SEGMENT, fit, plain, septets};
 use crate::scene::{Caution, Farm, Line, Record, Scene, State, What, short};
 use crate::words::{Animal, Opening, Session, Task, opening_word};
 use chrono::{Datelike as _, NaiveDate};
-use traybook_domain::money::format_decimal;
+use traybook_domain::savings::money::format_decimal;
 use traybook_speech::Language;
 
 /// A quantity in thousandths, without noughts at its end.

@@ -8,7 +8,7 @@ use crate::world::Fixture;
 use crate::{Answer, Client, World};
 use std::collections::HashMap;
 use traybook_domain::Kind;
-use traybook_domain::authz::Role;
+use traybook_domain::people::authz::Role;
 use traybook_http::ops::{self, Body, Op};
 use uuid::Uuid;
 

@@ -6,7 +6,7 @@ use crate::{Client, World};
 use serde_json::{Map, Value as Json, json};
 use std::collections::BTreeMap;
 use std::time::{Duration, Instant};
-use traybook_domain::authz::Role;
+use traybook_domain::people::authz::Role;
 use traybook_http::openapi;
 
 /// Not generated: they end the sign-ins of the run, or make it wait for others' wrong ones. Each has

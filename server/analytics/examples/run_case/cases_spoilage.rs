@@ -8,7 +8,7 @@ use traybook_analytics::spoilage::{
     tray_correlation,
 };
 use traybook_analytics::why::{Condition, ConditionStatus, Times, WhyBatch, WhyRules, why};
-use traybook_domain::trays::TraySums;
+use traybook_domain::planning::trays::TraySums;
 
 use crate::cases::{count, list, real};
 

@@ -4,7 +4,9 @@
 //! English stands here and nowhere else, beside the value that means it.
 
 mod account;
+pub mod board;
 mod figures;
+pub mod programme;
 mod version1;
 mod words;
 
@@ -18,7 +20,7 @@ use crate::wire::{Month, Time};
 use serde::{Deserialize, Serialize};
 use serde_json::value::RawValue;
 use std::collections::BTreeMap;
-use traybook_domain::money::currency_digits;
+use traybook_domain::savings::money::currency_digits;
 use utoipa::ToSchema;
 use uuid::Uuid;
 

@@ -19,13 +19,13 @@ use crate::{App, Coop};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use traybook_domain::Kind;
-use traybook_domain::import_id::v7_millis;
+use traybook_domain::records::import_id::v7_millis;
 use traybook_domain::time::format_instant;
 use traybook_domain::value::Instant;
 use traybook_storage::copies;
-use traybook_storage::damage::{self, Look};
-use traybook_storage::epoch::{self, Ended};
-use traybook_storage::{Store, StoreConfig, changes, logins};
+use traybook_storage::copies::damage::{self, Look};
+use traybook_storage::copies::epoch::{self, Ended};
+use traybook_storage::{Store, StoreConfig, people::logins, records::changes};
 
 /// What was found in a copy when it was opened and checked.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]

@@ -5,7 +5,7 @@ use crate::App;
 use crate::error::AppError;
 use std::path::Path;
 use traybook_domain::value::Instant;
-use traybook_storage::epoch::Ended;
+use traybook_storage::copies::epoch::Ended;
 use traybook_storage::{StoreError, copies};
 
 /// Opens the use cases on a database.

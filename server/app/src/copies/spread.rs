@@ -2,7 +2,7 @@
 
 use crate::App;
 use crate::error::AppError;
-use traybook_storage::spread;
+use traybook_storage::copies::spread;
 
 impl App {
     /// Tables that lie on one machine alone; none where the database can not spread tables.

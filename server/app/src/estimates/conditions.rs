@@ -10,15 +10,15 @@ use traybook_answers::estimates::{
     ConditionKind, DEEP_TIMES, GERMINATED_PERCENT, HOT_C, HUMID_PERCENT,
 };
 use traybook_domain::Kind;
-use traybook_domain::guide::{Guide, GuideName};
 use traybook_domain::kinds::{ChecklistItem, Cooperative, read_months};
+use traybook_domain::planning::guide::{Guide, GuideName};
 use traybook_domain::record::Record as _;
 use traybook_domain::time::local_date;
 use traybook_domain::value::{Instant, real};
-use traybook_storage::batch_trays::BatchTrays;
+use traybook_storage::estimates::spoilage_rows::{self, BatchRow, ReadingRow};
+use traybook_storage::planning::batch_trays::BatchTrays;
 use traybook_storage::records::{self, Filter, Visible};
-use traybook_storage::spoilage_rows::{self, BatchRow, ReadingRow};
-use traybook_storage::{Conn, guide};
+use traybook_storage::{Conn, records::guide};
 use uuid::Uuid;
 
 /// Days around a soak in which a reading tells of it.

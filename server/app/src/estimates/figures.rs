@@ -22,14 +22,14 @@ use traybook_answers::wire;
 use traybook_domain::Month;
 use traybook_domain::value::{Instant, real};
 use traybook_reports::savings::{self, Report};
-use traybook_storage::farm_rows;
-use traybook_storage::programme_rows::Cell;
-use traybook_storage::snapshots::{self, CoopSnapshot, MonthSnapshot, State};
-use traybook_storage::{Conn, changes};
+use traybook_storage::estimates::snapshots::{self, CoopSnapshot, MonthSnapshot, State};
+use traybook_storage::records::farm_rows;
+use traybook_storage::savings::programme_rows::Cell;
+use traybook_storage::{Conn, records::changes};
 use uuid::Uuid;
 
 /// Version of the form of the stored bodies. Where it is another, the figures are made anew.
-pub(super) const FORMAT: i64 = 8;
+pub(super) const FORMAT: i64 = 9;
 
 /// What is said of one farm, as it is stored.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]

@@ -6,13 +6,13 @@ use crate::records::Txn;
 use chrono::NaiveDate;
 use serde_json::{Map, json};
 use traybook_answers::estimates::PointsAt;
-use traybook_domain::import_id::import_id;
 use traybook_domain::kinds::Flag;
 use traybook_domain::record::Record as _;
+use traybook_domain::records::import_id::import_id;
 use traybook_domain::time::start_of_day;
 use traybook_domain::{Kind, Value};
 use traybook_storage::Conn;
-use traybook_storage::farm_rows::Farms;
+use traybook_storage::records::farm_rows::Farms;
 use traybook_storage::records::{self, Filter, Record, Visible};
 use uuid::Uuid;
 

@@ -16,9 +16,11 @@ use std::sync::Arc;
 use traybook_domain::Month;
 use traybook_domain::limits::{MAKING_LEASE_MS, MAKING_PAUSE_MS, MAKING_REST, MAKINGS_AT_ONCE};
 use traybook_domain::time::start_of_day;
-use traybook_storage::programme_rows::{self, Cell};
-use traybook_storage::snapshots::{self, Due, MonthSnapshot};
-use traybook_storage::{Conn, Writing, changes, in_coop, learned_rows, spoilage_rows};
+use traybook_storage::estimates::snapshots::{self, Due, MonthSnapshot};
+use traybook_storage::savings::programme_rows::{self, Cell};
+use traybook_storage::{
+    Conn, Writing, estimates::spoilage_rows, in_coop, planning::learned_rows, records::changes,
+};
 use uuid::Uuid;
 
 impl App {

@@ -17,12 +17,12 @@ use traybook_answers::estimates::{
     NotCountedReason, OutputChange, ProgrammeOutputChange, SavingEstimates, SeedLotEvidence,
     ShedSpoilage, Spoilage, SpoilageConditions, SpoilageFigures, Verdict,
 };
-use traybook_domain::authz::Task;
+use traybook_domain::people::authz::Task;
 use traybook_domain::time::local_date;
-use traybook_storage::batch_trays::BatchTrays;
-use traybook_storage::farm_rows::{self, FarmRow};
+use traybook_storage::planning::batch_trays::BatchTrays;
 use traybook_storage::records::Visible;
-use traybook_storage::{Conn, snapshots, spoilage_rows};
+use traybook_storage::records::farm_rows::{self, FarmRow};
+use traybook_storage::{Conn, estimates::spoilage_rows};
 use uuid::Uuid;
 
 /// Farms that are read by name rather than with all others.
@@ -457,16 +457,6 @@ impl App {
             })
         })
         .await
-    }
-
-    /// Which state the co-operative's figures are of.
-    ///
-    /// # Errors
-    /// Those of the store.
-    pub async fn figures_as_of(&self, actor: &Actor) -> Result<AsOf, AppError> {
-        let number = actor.coop.number;
-        let state = self.store.read(move |conn| snapshots::state(conn, number)).await?;
-        Ok(stored::as_of(state))
     }
 }
 

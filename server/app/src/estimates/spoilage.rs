@@ -16,13 +16,13 @@ use traybook_answers::estimates::{
     NotCounted, NotCountedReason, PointsAt, SpoilageFigures, SpoilageStatus,
 };
 use traybook_answers::savings::Spoiling;
+use traybook_domain::planning::trays;
 use traybook_domain::time::{local_date, start_of_day};
-use traybook_domain::trays;
 use traybook_domain::value::real;
 use traybook_storage::Conn;
-use traybook_storage::batch_trays::{BatchTrays, batch_trays};
-use traybook_storage::farm_rows::{FarmRow, Farms};
-use traybook_storage::spoilage_rows::shed_codes;
+use traybook_storage::estimates::spoilage_rows::shed_codes;
+use traybook_storage::planning::batch_trays::{BatchTrays, batch_trays};
+use traybook_storage::records::farm_rows::{FarmRow, Farms};
 use uuid::Uuid;
 
 const DAY_MS: i64 = 86_400_000;

@@ -10,8 +10,8 @@ use traybook_answers::estimates::{AsOf, Enterprise, ProgrammeOutputChange};
 use traybook_answers::wire;
 use traybook_domain::value::Instant;
 use traybook_storage::Conn;
-use traybook_storage::farm_rows::Farms;
-use traybook_storage::snapshots::{self, State};
+use traybook_storage::estimates::snapshots::{self, State};
+use traybook_storage::records::farm_rows::Farms;
 use uuid::Uuid;
 
 /// The figures of farms, all or these, as they were last made.

@@ -11,14 +11,14 @@ use std::collections::HashMap;
 use std::sync::Arc;
 use traybook_answers::Decimal;
 use traybook_answers::estimates::{FarmToVisit, Reason, VisitReason};
-use traybook_domain::authz::{Action, Task};
+use traybook_domain::people::authz::{Action, Task};
+use traybook_domain::planning::way::DEGREE_DIGITS;
 use traybook_domain::time::local_date;
 use traybook_domain::value::Instant;
-use traybook_domain::way::DEGREE_DIGITS;
 use traybook_domain::{Kind, Month};
-use traybook_storage::farm_rows::{self, FarmRow, Farms};
 use traybook_storage::records::Visible;
-use traybook_storage::{Conn, estimate_rows};
+use traybook_storage::records::farm_rows::{self, FarmRow, Farms};
+use traybook_storage::{Conn, estimates::estimate_rows};
 use uuid::Uuid;
 
 /// More than any two charts differ: what sets flags of different kinds apart.

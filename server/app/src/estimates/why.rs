@@ -16,8 +16,8 @@ use traybook_answers::estimates::{
 use traybook_domain::time::start_of_day;
 use traybook_reports::conditions;
 use traybook_speech::Language;
-use traybook_storage::batch_trays::{BatchTrays, batch_trays};
-use traybook_storage::{Conn, spoilage_rows};
+use traybook_storage::planning::batch_trays::{BatchTrays, batch_trays};
+use traybook_storage::{Conn, estimates::spoilage_rows};
 use uuid::Uuid;
 
 /// Version of the form of the stored answer.

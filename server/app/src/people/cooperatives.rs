@@ -12,9 +12,12 @@ use traybook_domain::record::Record as _;
 use traybook_domain::time::local_date;
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, Value, limits};
-use traybook_storage::changes::{self, Change};
+use traybook_storage::records::changes::{self, Change};
 use traybook_storage::records::{self, Record, Visible};
-use traybook_storage::{Conn, accounts, in_coop, logins};
+use traybook_storage::{
+    Conn, in_coop,
+    people::{accounts, logins},
+};
 use uuid::Uuid;
 
 /// Makes a co-operative inside a transaction. Repeating it with the same id and body is harmless.
@@ -32,7 +35,7 @@ pub fn create_in(
     let ctx = ReadCtx { now, today, money_digits: 0 };
     let values = read_object(Kind::Cooperative.spec().fields, body, None, &["id"], &ctx)
         .map_err(AppError::Invalid)?;
-    let millis = traybook_domain::import_id::v7_millis(id);
+    let millis = traybook_domain::records::import_id::v7_millis(id);
     if millis.is_none_or(|ms| ms > now.0 + limits::ID_SKEW_MS_MAX) {
         return Err(AppError::field("id", "id_version", "give a UUID of version 7 (RFC 9562)"));
     }

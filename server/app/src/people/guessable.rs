@@ -1,10 +1,10 @@
 //! Which passwords and PINs are refused when they are set: those that are guessed first.
 
 use crate::error::AppError;
-use traybook_domain::authz::Role;
 use traybook_domain::limits::{
     PASSWORD_CHARS_MAX, PASSWORD_CHARS_MIN, PASSWORD_GUESSES_MIN, PIN_DIGITS_MAX, PIN_DIGITS_MIN,
 };
+use traybook_domain::people::authz::Role;
 
 /// Words of the trade and of greetings that the list of common passwords does not know.
 const LOCAL: &[&str] = &[

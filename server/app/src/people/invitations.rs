@@ -8,15 +8,15 @@ use crate::people::throttle::Ended;
 use crate::records::{Txn, find_visible};
 use crate::{Actor, App, Coop};
 use serde_json::{Map, Value as Json, json};
-use traybook_answers::security::SecurityEvent;
-use traybook_domain::authz::{Action, Role, Task};
+use traybook_answers::people::security::SecurityEvent;
 use traybook_domain::kinds::{Member, Person};
+use traybook_domain::people::authz::{Action, Role, Task};
 use traybook_domain::record::Record as _;
 use traybook_domain::{Kind, Value, limits};
 use traybook_storage::Conn;
-use traybook_storage::accounts;
+use traybook_storage::people::accounts;
+use traybook_storage::people::sign_ins;
 use traybook_storage::records::{self, Filter, Record};
-use traybook_storage::sign_ins;
 use uuid::Uuid;
 
 /// Letters and digits of codes: none that looks or sounds like another. 10 of 31 signs are about 49

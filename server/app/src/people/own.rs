@@ -6,15 +6,15 @@ use crate::people::passwords::Lane;
 use crate::people::security::{self, Note};
 use crate::people::throttle::Ended;
 use crate::{Actor, App};
-use traybook_answers::security::{OwnSignIn, SecurityEvent};
+use traybook_answers::people::security::{OwnSignIn, SecurityEvent};
 use traybook_answers::wire::Time;
 use traybook_domain::Kind;
 use traybook_domain::kinds::Person;
 use traybook_domain::record::Record as _;
 use traybook_domain::value::Instant;
-use traybook_storage::accounts;
+use traybook_storage::people::accounts;
+use traybook_storage::people::sign_ins;
 use traybook_storage::records;
-use traybook_storage::sign_ins;
 use uuid::Uuid;
 
 impl App {

@@ -9,10 +9,10 @@ use crate::people::passwords::Lane;
 use crate::people::security::{self, Note};
 use crate::people::throttle::{Counted, Ended};
 use crate::{Actor, App};
-use traybook_answers::security::SecurityEvent;
-use traybook_domain::authz::Role;
+use traybook_answers::people::security::SecurityEvent;
+use traybook_domain::people::authz::Role;
 use traybook_storage::Conn;
-use traybook_storage::sign_ins::{self, SecondFactor};
+use traybook_storage::people::sign_ins::{self, SecondFactor};
 use uuid::Uuid;
 
 pub use super::totp::DIGITS as CODE_DIGITS;

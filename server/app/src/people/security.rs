@@ -8,16 +8,16 @@ use super::session::digest;
 use crate::error::AppError;
 use crate::{Actor, App};
 use serde_json::json;
-use traybook_answers::security::{SecurityEvent, SecurityLine, SecurityLog};
+use traybook_answers::people::security::{SecurityEvent, SecurityLine, SecurityLog};
 use traybook_answers::wire::Time;
 use traybook_domain::Kind;
-use traybook_domain::authz::{Role, Task};
 use traybook_domain::limits::{SECURITY_LINES_MAX, SECURITY_LOG_MS};
+use traybook_domain::people::authz::{Role, Task};
 use traybook_domain::value::Instant;
 use traybook_storage::Conn;
-use traybook_storage::logins;
+use traybook_storage::people::logins;
+use traybook_storage::people::security_log::{self, Chain, Line};
 use traybook_storage::records;
-use traybook_storage::security_log::{self, Chain, Line};
 use uuid::Uuid;
 
 /// Lines on one page.

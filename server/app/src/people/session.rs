@@ -12,17 +12,17 @@ use crate::records::{Txn, normal_login};
 use crate::{Actor, App, Coop};
 use serde_json::{Map, Value as Json};
 use sha2::{Digest, Sha256};
-use traybook_answers::security::SecurityEvent;
-use traybook_domain::authz::{Role, Task};
+use traybook_answers::people::security::SecurityEvent;
 use traybook_domain::kinds::Person;
+use traybook_domain::people::authz::{Role, Task};
 use traybook_domain::record::Record as _;
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, limits};
 use traybook_storage::Conn;
-use traybook_storage::accounts::{self, Session};
-use traybook_storage::logins::{self, Found, Membership};
+use traybook_storage::people::accounts::{self, Session};
+use traybook_storage::people::logins::{self, Found, Membership};
+use traybook_storage::people::sign_ins::{self, SignIn};
 use traybook_storage::records;
-use traybook_storage::sign_ins::{self, SignIn};
 use uuid::Uuid;
 
 /// What a sign-in gives.

@@ -15,12 +15,12 @@ use crate::App;
 use crate::error::AppError;
 use crate::people::security::{self, Note};
 use std::time::Duration;
-use traybook_answers::security::SecurityEvent;
+use traybook_answers::people::security::SecurityEvent;
 use traybook_domain::limits::{
     PIN_FAILURES_MAX, SIGN_IN_FAILURES_MAX, SIGN_IN_KEYS_MAX, SIGN_IN_WINDOW_MS,
 };
 use traybook_storage::Conn;
-use traybook_storage::failures::{self, Tries};
+use traybook_storage::people::failures::{self, Tries};
 
 /// Looks for those under way to be settled, and the pause between two.
 const LOOKS_MAX: u32 = 200;

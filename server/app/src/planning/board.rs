@@ -7,21 +7,21 @@ use crate::{App, Coop};
 use chrono::{NaiveDate, Weekday};
 use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
-use traybook_domain::guide::Guide;
 use traybook_domain::kinds::{
     ANIMAL_CLASSES, CROPS, FodderPlan, GrowingPause, LotHold, RestDay, SeedLot, TRAY_LOADS,
     WEEKDAYS,
 };
+use traybook_domain::planning::guide::Guide;
 use traybook_domain::record::Record as _;
 use traybook_domain::time::{LocalDays, plus_days, start_of_day};
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, Month};
 use traybook_planning::work::{Batch, LotStock, Out, Recorded, Scene, Task};
 use traybook_planning::{Group, Pause, RestDays, Setting, Shed, day_of};
-use traybook_storage::farm_rows::{self, Farms};
-use traybook_storage::planning_rows;
+use traybook_storage::planning::planning_rows;
+use traybook_storage::records::farm_rows::{self, Farms};
 use traybook_storage::records::{self, Filter, Visible};
-use traybook_storage::{Conn, changes, learned_rows};
+use traybook_storage::{Conn, planning::learned_rows, records::changes};
 use uuid::Uuid;
 
 /// Days before the day asked for from which batches are read: the oldest harvest age there is,

@@ -7,7 +7,7 @@ use chrono::NaiveDate;
 use std::any::Any;
 use std::collections::{HashMap, HashSet};
 use std::sync::{Arc, Mutex, PoisonError};
-use traybook_domain::guide::Guide;
+use traybook_domain::planning::guide::Guide;
 use uuid::Uuid;
 
 /// What it depends on besides the farm itself.

@@ -9,20 +9,22 @@ use crate::{Actor, App};
 use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::Arc;
 use traybook_answers::Decimal;
-use traybook_answers::forecast::{CropNeed, FarmNeed, IssuePoint, SeedForecast, StoreNeed};
-use traybook_domain::authz::Task as May;
-use traybook_domain::guide::GuideName;
+use traybook_answers::planning::forecast::{
+    CropNeed, FarmNeed, IssuePoint, SeedForecast, StoreNeed,
+};
 use traybook_domain::kinds::CROPS;
 use traybook_domain::limits::FORECAST_WEEKS_MAX;
-use traybook_domain::seed_stock::{DailyUse, bags, daily_history, safety_stock_g};
+use traybook_domain::people::authz::Task as May;
+use traybook_domain::planning::guide::GuideName;
+use traybook_domain::seed::seed_stock::{DailyUse, bags, daily_history, safety_stock_g};
 use traybook_domain::time::plus_days;
 use traybook_planning::forecast::{ByCropAndDay, CROP_SLOTS, SeedNeed, StoreOutlook, add, outlook};
 use traybook_planning::work::Asked;
 use traybook_planning::{Day, Standards, date_of, day_of};
 use traybook_storage::Conn;
-use traybook_storage::farm_rows::FarmRow;
-use traybook_storage::planning_rows;
+use traybook_storage::planning::planning_rows;
 use traybook_storage::records::Visible;
+use traybook_storage::records::farm_rows::FarmRow;
 use uuid::Uuid;
 
 /// Weeks of a forecast where none are asked for.

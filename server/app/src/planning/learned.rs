@@ -6,8 +6,8 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::Arc;
-use traybook_domain::guide::{Guide, GuideName};
 use traybook_domain::kinds::CROPS;
+use traybook_domain::planning::guide::{Guide, GuideName};
 use traybook_domain::time::{LocalDays, plus_days, start_of_day};
 use traybook_domain::value::Instant;
 use traybook_planning::Learned;
@@ -15,7 +15,7 @@ use traybook_planning::learn::{
     LEARN_DAYS, SPOIL, SPOIL_TRAYS_MIN, Yields, learn_spoilage, learn_yield,
 };
 use traybook_storage::Conn;
-use traybook_storage::learned_rows::{self, GrownRow};
+use traybook_storage::planning::learned_rows::{self, GrownRow};
 use uuid::Uuid;
 
 /// Correlation of the trays of one batch. A usual value: the charts of spoilage estimate it, and

@@ -2,11 +2,11 @@
 
 use super::board::{Board, FarmBoard};
 use traybook_answers::Decimal;
-use traybook_answers::planning::{SeedNote, ShortReason};
-use traybook_answers::wire::Time;
-use traybook_answers::work::{
+use traybook_answers::planning::work::{
     FeedNote, SoakCause, SoakPart, SoakReason, WorkLine, WorkState, WorkTask,
 };
+use traybook_answers::planning::{SeedNote, ShortReason};
+use traybook_answers::wire::Time;
 use traybook_domain::kinds::{CROPS, HOLD_CAUTION};
 use traybook_planning::work::{Asked, Line, Reason, Scene, SoakWhy, State, Task};
 use traybook_planning::{Day, Feed, Plan, Short, date_of, words};
@@ -201,7 +201,7 @@ pub fn warnings(
     all.sort();
     held_lots.sort();
     let lead = board.guide.value(
-        traybook_domain::guide::GuideName::SeedLeadDays,
+        traybook_domain::planning::guide::GuideName::SeedLeadDays,
         None,
         date_of(asked.today()),
     ) / 1_000;

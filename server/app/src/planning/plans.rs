@@ -10,10 +10,10 @@ use traybook_answers::planning::{
     FarmPlan, GroupPlan, PlanDay, PlannedFeed, PlannedSoak, ShedPlan, SteadyState,
 };
 use traybook_domain::FieldError;
-use traybook_domain::authz::Task as May;
-use traybook_domain::guide::{GuideName, animals_per_tray_is_derived};
 use traybook_domain::kinds::ANIMAL_CLASSES;
 use traybook_domain::limits::PLAN_DAYS_MAX;
+use traybook_domain::people::authz::Task as May;
+use traybook_domain::planning::guide::{GuideName, animals_per_tray_is_derived};
 use traybook_domain::time::parse_date;
 use traybook_planning::steady::{GroupDay, steady};
 use traybook_planning::work::{Asked, Scene};
@@ -133,7 +133,7 @@ impl View<'_> {
         steady(&self.scene.farm, self.asked.standards, self.first)
     }
 
-    fn groups(&self, guide: &traybook_domain::guide::Guide) -> Vec<GroupPlan> {
+    fn groups(&self, guide: &traybook_domain::planning::guide::Guide) -> Vec<GroupPlan> {
         let day = date_of(self.first);
         let group = |g: GroupDay| {
             let of = self.scene.farm.groups.get(g.group)?;
@@ -322,7 +322,7 @@ impl View<'_> {
         let mut add = |spread_on: Day, feed_on: Day, seed_g: i64| {
             let common = self.asked.standards.common(spread_on);
             let days = i64::from((feed_on - spread_on).max(1));
-            let mul = traybook_domain::money::mul_div;
+            let mul = traybook_domain::savings::money::mul_div;
             let fresh = mul(seed_g, common.yield_g_per_kg, 1_000).unwrap_or(0);
             let a_day = mul(fresh, common.water_ml_per_kg, 1_000 * days).unwrap_or(0);
             for day in spread_on..feed_on {

@@ -7,14 +7,14 @@ use chrono::NaiveDate;
 use std::collections::HashMap;
 use traybook_answers::Decimal;
 use traybook_answers::planning::{ServiceLevel, ServiceLevels, ServicePrices};
-use traybook_domain::authz::Action;
-use traybook_domain::guide::{Guide, GuideName};
 use traybook_domain::kinds::{Feed, SeedPurchase};
+use traybook_domain::people::authz::Action;
+use traybook_domain::planning::guide::{Guide, GuideName};
 use traybook_domain::{Kind, Month, value::real};
 use traybook_planning::service::{LADDER, Level, level_of, worth_days};
 use traybook_planning::steady::steady;
 use traybook_planning::{Standards, day_of};
-use traybook_storage::{Conn, report_rows};
+use traybook_storage::{Conn, savings::report_rows};
 use uuid::Uuid;
 
 impl App {

@@ -7,19 +7,19 @@ use crate::{Actor, App};
 use chrono::Datelike as _;
 use std::collections::BTreeMap;
 use std::sync::Arc;
-use traybook_answers::wire::Time;
-use traybook_answers::work::{
+use traybook_answers::planning::work::{
     CalendarLink, CalendarLinks, FarmWork, NewCalendarLink, WorkLine, WorkState,
 };
-use traybook_domain::authz::Task as May;
+use traybook_answers::wire::Time;
 use traybook_domain::limits::SHEET_DAYS_MAX;
+use traybook_domain::people::authz::Task as May;
 use traybook_domain::time::{local_date, plus_days, to_utc};
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, limits};
 use traybook_reports::calendar::{Entry, calendar};
 use traybook_reports::work_sheet::{self, Page, Row, Sheet, Texts};
-use traybook_storage::calendar_links;
-use traybook_storage::{Conn, logins};
+use traybook_storage::planning::calendar_links;
+use traybook_storage::{Conn, people::logins};
 use uuid::Uuid;
 
 /// Days in a calendar.

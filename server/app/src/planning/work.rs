@@ -9,16 +9,16 @@ use crate::savings::area_names;
 use crate::{Actor, App, Coop};
 use std::collections::{BTreeMap, HashSet};
 use std::sync::Arc;
-use traybook_answers::work::{FarmWork, Work, WorkChanges};
-use traybook_domain::authz::Task as May;
+use traybook_answers::planning::work::{FarmWork, Work, WorkChanges};
 use traybook_domain::limits::WORK_DAYS_AHEAD_MAX;
+use traybook_domain::people::authz::Task as May;
 use traybook_domain::time::parse_date;
 use traybook_domain::value::Instant;
 use traybook_domain::{FieldError, Kind};
 use traybook_planning::work::{Asked, Line, State, Task};
 use traybook_planning::{Day, Plan, Standards, day_of};
 use traybook_storage::Conn;
-use traybook_storage::records::{self, Visible};
+use traybook_storage::records::{self, Visible, changes};
 use uuid::Uuid;
 
 /// What is asked for, as it came.
@@ -142,7 +142,7 @@ impl App {
                 let (coop, number) = (&actor.coop, actor.coop.number);
                 let today = coop.today(now);
                 let board = board::today(conn, &app, coop, now)?;
-                let counters = traybook_storage::changes::counters(conn, number)?;
+                let counters = changes::counters(conn, number)?;
                 let (access, epoch) = (counters.access_version, counters.epoch);
                 // The board may be younger than the state that is read here: what changed since
                 // comes from the next cursor on.

@@ -8,16 +8,16 @@ use std::sync::Arc;
 use traybook_answers::rations::{FeedMissing, FeedValue, FodderMissing, FodderValue, PriceSource};
 use traybook_answers::{Decimal, wire};
 use traybook_domain::effects::{Measure, PRICE_MONTHS};
-use traybook_domain::guide::GuideName;
 use traybook_domain::kinds::Feed;
-use traybook_domain::money::mul_div;
+use traybook_domain::planning::guide::GuideName;
 use traybook_domain::record::Record as _;
+use traybook_domain::savings::money::mul_div;
 use traybook_domain::{Kind, Month};
 use traybook_rations::feeds::Feed as PricedFeed;
 use traybook_reports::savings::{median_prices, unit_price};
-use traybook_storage::farm_rows::FarmRow;
+use traybook_storage::records::farm_rows::FarmRow;
 use traybook_storage::records::{self, Filter, Visible};
-use traybook_storage::{Conn, changes, report_rows};
+use traybook_storage::{Conn, records::changes, savings::report_rows};
 use uuid::Uuid;
 
 /// A feed of the co-operative, in hundredths as recorded.

@@ -15,7 +15,7 @@ use serde_json::{Map, Value as Json, json};
 use std::sync::Arc;
 use traybook_answers::rations::{FeedValue, FeedValues};
 use traybook_answers::{Decimal, wire};
-use traybook_domain::authz::Task;
+use traybook_domain::people::authz::Task;
 use traybook_domain::value::Instant;
 use traybook_domain::{FieldError, Month};
 use traybook_rations::break_even::{Fodder, FodderBreakEven};
@@ -23,8 +23,8 @@ use traybook_rations::mix::{Outcome, Request, solve};
 use traybook_rations::square::Square;
 use traybook_rations::{CAUTION, FRESH_IS_MISLEADING};
 use traybook_storage::Conn;
-use traybook_storage::farm_rows::FarmRow;
 use traybook_storage::records::Visible;
+use traybook_storage::records::farm_rows::FarmRow;
 use uuid::Uuid;
 
 const METHOD: &str = "price of a kg as fed: the farm's own this month, else the \

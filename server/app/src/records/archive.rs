@@ -16,7 +16,7 @@ use traybook_answers::wire::Time;
 use traybook_domain::limits::HISTORY_KEPT_DAYS;
 use traybook_domain::value::Instant;
 use traybook_storage::Conn;
-use traybook_storage::history_rows::{self, OldRow, Place};
+use traybook_storage::records::history_rows::{self, OldRow, Place};
 use uuid::Uuid;
 
 /// Versions that are read or forgotten in one transaction.

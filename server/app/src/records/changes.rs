@@ -6,12 +6,15 @@ use crate::{Actor, App};
 use std::collections::{BTreeMap, HashMap, HashSet};
 use traybook_answers::records::{ChangedRecord, Changes, Life};
 use traybook_answers::wire::{AnyRecord, Time};
-use traybook_domain::authz::{Action, Reach, Task, task_reach};
+use traybook_domain::people::authz::{Action, Reach, Task, task_reach};
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, limits};
-use traybook_storage::changes::{self, Change, Counters};
+use traybook_storage::records::changes::{self, Change, Counters};
 use traybook_storage::records::{self, Record, Visible};
-use traybook_storage::{Conn, farm_rows, feed_floors};
+use traybook_storage::{
+    Conn,
+    records::{farm_rows, feed_floors},
+};
 use uuid::Uuid;
 
 /// Lines of the feed looked through for one answer, so that a member's answer stays quick in a

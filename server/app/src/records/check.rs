@@ -7,7 +7,7 @@ use traybook_domain::effects::{DayRecord, Effects, day_record};
 use traybook_domain::kinds::Batch;
 use traybook_domain::record::Record as _;
 use traybook_domain::{Kind, Value};
-use traybook_storage::{Writing, batch_trays, records, sums};
+use traybook_storage::{Writing, planning::batch_trays, records, records::sums};
 use uuid::Uuid;
 
 /// The kept sums as they stood, and as the records give them; one line a sum, sorted.

@@ -4,7 +4,7 @@
 use super::txn::Txn;
 use crate::error::AppError;
 use serde_json::{Map, Value as Json, json};
-use traybook_domain::authz::Action;
+use traybook_domain::people::authz::Action;
 use traybook_domain::{Kind, Value};
 use traybook_storage::records;
 use uuid::Uuid;

@@ -5,11 +5,11 @@ use super::txn::find_visible;
 use crate::error::AppError;
 use crate::{Actor, App};
 use sha2::{Digest, Sha256};
-use traybook_domain::authz::Action;
 use traybook_domain::kinds::Photo;
+use traybook_domain::people::authz::Action;
 use traybook_domain::record::Record as _;
 use traybook_domain::{Kind, limits};
-use traybook_storage::photos::{self, Content};
+use traybook_storage::records::photos::{self, Content};
 use uuid::Uuid;
 
 /// Whether a file can be kept as a photo.

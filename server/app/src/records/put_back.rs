@@ -3,7 +3,7 @@
 use super::txn::Txn;
 use crate::error::AppError;
 use crate::{Actor, App};
-use traybook_domain::authz::{Action, Task};
+use traybook_domain::people::authz::{Action, Task};
 use traybook_domain::{Kind, Value};
 use traybook_storage::records::{self, Filter, Visible};
 use uuid::Uuid;

@@ -5,23 +5,23 @@ use crate::error::AppError;
 use serde_json::{Map, Value as Json, json};
 use std::cell::OnceCell;
 use std::collections::HashMap;
-use traybook_domain::batch::{Progress, ProgressCtx, Stage, progress};
 use traybook_domain::field::json_decimal;
-use traybook_domain::guide::{Guide, GuideName, animals_per_tray_is_derived};
 use traybook_domain::kinds::{
     AnimalGroup, Batch, BatchEvent, HOLD_CAUTION, MOULD_CAUTION, Reading,
 };
-use traybook_domain::money::mul_div;
+use traybook_domain::planning::batch::{Progress, ProgressCtx, Stage, progress};
+use traybook_domain::planning::guide::{Guide, GuideName, animals_per_tray_is_derived};
 use traybook_domain::record::Record as _;
 use traybook_domain::review::mould::Verdict;
 use traybook_domain::review::yields::yield_verdict;
+use traybook_domain::savings::money::mul_div;
 use traybook_domain::time::format_instant;
 use traybook_domain::value::{Instant, real};
-use traybook_domain::{Kind, Value, thi};
+use traybook_domain::{Kind, Value, planning::thi};
 use traybook_planning::work::OVER_AGE_CAUTION;
 use traybook_storage::Conn;
 use traybook_storage::records::{self, Record};
-use traybook_storage::seed_rows::{self, LotFacts};
+use traybook_storage::seed::lot_rows::{self, LotFacts};
 use uuid::Uuid;
 
 /// The recorded fields alone.
@@ -104,7 +104,7 @@ impl<'a> Presenter<'a> {
     ) -> Result<HashMap<Uuid, (Progress, Germination)>, AppError> {
         let coop = self.coop.number;
         let (guide, today) = (self.guide(conn)?, self.coop.today(self.now));
-        let LotFacts { tested, held } = seed_rows::lot_facts(conn, coop, &lots(batches), today)?;
+        let LotFacts { tested, held } = lot_rows::lot_facts(conn, coop, &lots(batches), today)?;
         let ids: Vec<Uuid> = batches.iter().map(|b| b.id).collect();
         let mut events: HashMap<Uuid, Vec<BatchEvent>> = HashMap::new();
         for record in records::by_reference(conn, coop, Kind::BatchEvent, "batch_id", &ids)? {

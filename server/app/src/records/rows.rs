@@ -4,12 +4,12 @@ use super::single::{Query, find_page};
 use super::txn::find_visible;
 use crate::error::AppError;
 use crate::{Actor, App};
-use traybook_domain::authz::Action;
 use traybook_domain::kinds::CorrectionRequest;
+use traybook_domain::people::authz::Action;
 use traybook_domain::record::Record as Declared;
 use traybook_domain::{Kind, limits};
-use traybook_storage::farm_rows;
-pub use traybook_storage::farm_rows::FoundFarm;
+use traybook_storage::records::farm_rows;
+pub use traybook_storage::records::farm_rows::FoundFarm;
 use traybook_storage::records::{self, Filter, Record};
 use uuid::Uuid;
 

@@ -10,8 +10,8 @@ use serde_json::Value as Json;
 use std::sync::Arc;
 use traybook_answers::records::{Life, SyncMutation, SyncOperation};
 use traybook_answers::wire::AnyRecord;
-use traybook_domain::authz::{Action, Task};
 use traybook_domain::limits::SLICE;
+use traybook_domain::people::authz::{Action, Task};
 use traybook_domain::{FieldError, Kind};
 use uuid::Uuid;
 

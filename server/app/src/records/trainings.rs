@@ -9,13 +9,13 @@ use crate::error::AppError;
 use crate::{Actor, App};
 use serde_json::{Map, json};
 use std::collections::HashMap;
-use traybook_domain::authz::Action;
 use traybook_domain::kinds::Training;
+use traybook_domain::people::authz::Action;
 use traybook_domain::record::Record as _;
 use traybook_domain::{Kind, Value, limits};
+pub use traybook_storage::records::training_rows::Trainee;
+use traybook_storage::records::training_rows::{self, Listed};
 use traybook_storage::records::{self, Filter, Visible};
-pub use traybook_storage::training_rows::Trainee;
-use traybook_storage::training_rows::{self, Listed};
 use uuid::Uuid;
 
 /// Members on one page of a register.

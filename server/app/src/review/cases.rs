@@ -8,8 +8,8 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 use traybook_answers::review::{BearsOn, Finding, FindingBearing, FindingRecord, ReviewRule};
 use traybook_domain::Kind;
 use traybook_domain::review::{Figure, Finding as Found, RECORDS_MAX, figures_of};
-use traybook_storage::review_cases::{self, CaseRow};
-use traybook_storage::{Conn, review_rows};
+use traybook_storage::review::review_cases::{self, CaseRow};
+use traybook_storage::{Conn, review::review_rows};
 use uuid::Uuid;
 
 /// Characters of an acceptance's evidence.

@@ -12,8 +12,8 @@ use chrono::NaiveDate;
 use std::collections::HashSet;
 use traybook_domain::review::{Finding, ReviewCtx};
 use traybook_domain::value::Instant;
-use traybook_storage::review_cases::{self, CaseRow};
-use traybook_storage::{Conn, snapshots};
+use traybook_storage::review::review_cases::{self, CaseRow};
+use traybook_storage::{Conn, estimates::snapshots};
 use uuid::Uuid;
 
 /// Farms that are looked through in one call, so that other work of the background has its turn.

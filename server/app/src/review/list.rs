@@ -12,13 +12,13 @@ use std::sync::Arc;
 use traybook_answers::estimates::AsOf;
 use traybook_answers::review::{Finding, ReviewList, ReviewRule, ReviewRun};
 use traybook_answers::wire::Time;
-use traybook_domain::authz::Task;
 use traybook_domain::kinds::{REVIEW_RULES, ReviewAcceptance};
+use traybook_domain::people::authz::Task;
 use traybook_domain::value::Instant;
-use traybook_storage::changes::{self, Changed};
 use traybook_storage::records::Visible;
-use traybook_storage::report_rows::FarmRow;
-use traybook_storage::{Conn, farm_rows, review_cases, snapshots};
+use traybook_storage::records::changes::{self, Changed};
+use traybook_storage::savings::report_rows::FarmRow;
+use traybook_storage::{Conn, estimates::snapshots, records::farm_rows, review::review_cases};
 use uuid::Uuid;
 
 /// Findings in one answer: more is work for weeks. What is beyond is counted.

@@ -14,24 +14,24 @@ use chrono::NaiveDate;
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;
-use traybook_answers::board::{
+use traybook_answers::rations::FeedValues;
+use traybook_answers::savings::board::{
     BoardArea, BoardDebt, BoardDecision, BoardFeed, BoardPaper, BoardPeriod, BoardQuestion,
     BoardSeed, BoardSpan, BoardSpoiling,
 };
-use traybook_answers::rations::FeedValues;
 use traybook_answers::savings::{Interval, Money, SavingsReport, Total};
 use traybook_answers::seed::SeedAccounts;
 use traybook_answers::{Decimal, wire};
-use traybook_domain::authz::Task;
 use traybook_domain::kinds::{CHECK_OFFS, Flag, SeedPayment};
 use traybook_domain::limits::BOARD_NAMES_MAX;
-use traybook_domain::money::mul_div;
+use traybook_domain::people::authz::Task;
 use traybook_domain::record::Record as _;
+use traybook_domain::savings::money::mul_div;
 use traybook_domain::time::{plus_days, start_of_day};
 use traybook_domain::{Kind, Month};
 use traybook_reports::savings::{Between, added};
 use traybook_storage::Conn;
-use traybook_storage::farm_rows::{self, FarmRow};
+use traybook_storage::records::farm_rows::{self, FarmRow};
 use traybook_storage::records::{self, Filter, Visible};
 use uuid::Uuid;
 

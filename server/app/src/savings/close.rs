@@ -8,12 +8,12 @@ use crate::{Actor, App};
 use traybook_answers::savings::{MonthClose, MonthCloses, VERSION};
 use traybook_answers::wire;
 use traybook_domain::Month;
-use traybook_domain::authz::Task;
+use traybook_domain::people::authz::Task;
 use traybook_domain::value::Instant;
 use traybook_reports::savings;
-use traybook_storage::months::{self, Close};
-use traybook_storage::programme_rows;
-use traybook_storage::snapshots::{self, MonthSnapshot};
+use traybook_storage::estimates::snapshots::{self, MonthSnapshot};
+use traybook_storage::savings::months::{self, Close};
+use traybook_storage::savings::programme_rows;
 use uuid::Uuid;
 
 impl App {

@@ -11,12 +11,15 @@ use std::collections::{HashMap, HashSet};
 use traybook_answers::estimates::SavingMonth;
 use traybook_answers::savings::{Interval, SavingAccount, Status, VERSION};
 use traybook_answers::{Decimal, wire};
-use traybook_domain::authz::Task;
 use traybook_domain::effects::{Measure, Sums};
 use traybook_domain::limits::FARM_MONTHS_MAX;
+use traybook_domain::people::authz::Task;
 use traybook_domain::value::real;
 use traybook_domain::{Kind, Month};
-use traybook_storage::{farm_rows, months, report_rows};
+use traybook_storage::{
+    records::farm_rows,
+    savings::{months, report_rows},
+};
 use uuid::Uuid;
 
 impl App {

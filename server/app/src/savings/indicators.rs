@@ -1,7 +1,7 @@
 //! Indicators that funders ask for: people and farms by sex and age, and what was saved. No names,
 //! and no figure of few people.
 
-use super::programme::{Counted, age_band, cooperative, readable};
+use super::programme::{age_band, cooperative, counted as counted_farms, readable};
 use super::read_month;
 use super::reports::Reports;
 use crate::error::AppError;
@@ -9,22 +9,26 @@ use crate::estimates::{ProgrammeOutput, programme_outputs};
 use crate::{Actor, App, Coop, costly};
 use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::Arc;
-use traybook_answers::programme::{
+use traybook_answers::savings::Interval;
+use traybook_answers::savings::programme::{
     CooperativeIndicators, Division, GroupFigures, GroupTotals, Indicator, IndicatorLine,
     Indicators, NotShown, TOGETHER,
 };
-use traybook_answers::savings::Interval;
 use traybook_answers::{Decimal, wire};
 use traybook_domain::Month;
-use traybook_domain::authz::{Role, Task};
 use traybook_domain::kinds::SEXES;
 use traybook_domain::limits;
-use traybook_domain::small_groups::{Hidden, MEMBERS_MIN};
-use traybook_domain::small_years::{Item, Period, Quarters, hide_period};
+use traybook_domain::people::authz::{Role, Task};
+use traybook_domain::savings::small_groups::{Hidden, MEMBERS_MIN};
+use traybook_domain::savings::small_years::{Item, Period, Quarters, hide_period};
 use traybook_domain::value::Instant;
-use traybook_storage::farm_rows::FarmRow;
-use traybook_storage::training_rows::Trained;
-use traybook_storage::{Conn, months, report_rows, training_rows};
+use traybook_storage::records::farm_rows::FarmRow;
+use traybook_storage::records::training_rows::Trained;
+use traybook_storage::{
+    Conn,
+    records::training_rows,
+    savings::{months, report_rows},
+};
 use uuid::Uuid;
 
 /// Months without a new batch after which a farm has dropped out.
@@ -201,7 +205,7 @@ impl Tally {
         let is_hidden = hidden.total || at.and_then(|at| hidden.cells.get(at)) == Some(&true);
         let women = self.groups.get("female").map_or(0, |things| counted(things.len()));
         let all = self.count();
-        let percent = traybook_domain::money::mul_div(women, 1_000, all);
+        let percent = traybook_domain::savings::money::mul_div(women, 1_000, all);
         let mut line = IndicatorLine {
             value: percent.filter(|_| !is_hidden).map(|p| Decimal::new(p, 1)),
             ..shown(indicator, ALL, None)
@@ -228,13 +232,13 @@ fn shown(indicator: Indicator, group: &str, count: Option<i64>) -> IndicatorLine
 impl Asked<'_> {
     fn read(&self, conn: &mut Conn, kept: &Reports) -> Result<CooperativeIndicators, AppError> {
         let number = self.coop.number;
-        let agreed = Counted::read(conn, self.coop)?;
-        let farms: HashMap<Uuid, &FarmRow> = agreed.farms.iter().map(|f| (f.farm, &**f)).collect();
+        let agreed = counted_farms(conn, number)?;
+        let farms: HashMap<Uuid, &FarmRow> = agreed.iter().map(|f| (f.farm, &**f)).collect();
         let mut lines = self.people(conn)?;
         lines.extend(self.farms(conn, &farms)?);
         for at in self.from.number()..=self.month.number() {
             if let Some(month) = Month::from_number(at) {
-                lines.extend(self.output(conn, kept, (month, &agreed))?);
+                lines.extend(self.output(conn, kept, month)?);
             }
         }
         lines.sort_by_key(|l| l.indicator);
@@ -358,10 +362,10 @@ impl Asked<'_> {
         &self,
         conn: &mut Conn,
         kept: &Reports,
-        (month, agreed): (Month, &Counted),
+        month: Month,
     ) -> Result<Vec<IndicatorLine>, AppError> {
         let asked = (month, Division::Cooperative, self.now);
-        let totals = cooperative(conn, self.coop, (kept, agreed), asked)?;
+        let totals = cooperative(conn, self.coop, kept, asked)?;
         let figures = totals.groups.iter().find_map(|g| match g {
             GroupTotals::Shown(figures) => Some(&**figures),
             GroupTotals::Hidden(_) => None,

@@ -10,9 +10,9 @@ use traybook_domain::record::Record as _;
 use traybook_domain::time::start_of_day;
 use traybook_domain::{Kind, Month};
 use traybook_reports::savings::depreciation;
-use traybook_storage::farm_rows::{self, FarmRow, Farms};
+use traybook_storage::records::farm_rows::{self, FarmRow, Farms};
 use traybook_storage::records::{self, Filter, Visible};
-use traybook_storage::{Conn, report_rows};
+use traybook_storage::{Conn, savings::report_rows};
 use uuid::Uuid;
 
 /// Farms that are read by name rather than with all others.

@@ -9,23 +9,23 @@ use crate::savings::{Reports, area_names, read_month};
 use crate::{Actor, App, Coop, costly};
 use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::Arc;
-use traybook_answers::programme::{
+use traybook_answers::savings::programme::{
     CooperativeTotals, Division, GroupFigures, GroupTotals, HiddenGroup, ProgrammeTotals, TOGETHER,
 };
 use traybook_answers::savings::{FarmLine, Interval, SavingsReport};
 use traybook_answers::{Decimal, wire};
 use traybook_domain::Month;
-use traybook_domain::authz::{Role, Task};
 use traybook_domain::effects::Measure;
-use traybook_domain::money::mul_div;
-use traybook_domain::small_groups;
+use traybook_domain::people::authz::{Role, Task};
+use traybook_domain::savings::money::mul_div;
+use traybook_domain::savings::small_groups;
 use traybook_domain::value::Instant;
-use traybook_storage::farm_rows::{self, FarmRow};
 use traybook_storage::records::Visible;
-use traybook_storage::{Conn, accounts, programme_rows, snapshots};
+use traybook_storage::records::farm_rows::{self, FarmRow};
+use traybook_storage::{Conn, estimates::snapshots, people::accounts, savings::programme_rows};
 use uuid::Uuid;
 
-pub use traybook_domain::small_groups::MEMBERS_MIN;
+pub use traybook_domain::savings::small_groups::MEMBERS_MIN;
 
 impl App {
     /// Totals of a month, divided by area, sex or age band. A group of fewer than [`MEMBERS_MIN`]
@@ -54,9 +54,7 @@ impl App {
             .read(move |conn| {
                 let mut cooperatives = Vec::new();
                 for coop in readable(conn, &actor)? {
-                    let counted = Counted::read(conn, &coop)?;
-                    let asked = (month, by, now);
-                    cooperatives.push(cooperative(conn, &coop, (&kept, &counted), asked)?);
+                    cooperatives.push(cooperative(conn, &coop, &kept, (month, by, now))?);
                 }
                 let (month, members_min) = (wire::Month(month), MEMBERS_MIN);
                 Ok(ProgrammeTotals { month, by, members_min, cooperatives })
@@ -105,50 +103,39 @@ struct Cell {
     unweighed: (HashSet<Uuid>, i64),
 }
 
+/// The totals of one co-operative: as its figures were last made, else made now.
 pub(super) fn cooperative(
     conn: &mut Conn,
     coop: &Coop,
-    (kept, counted): (&Reports, &Counted),
+    kept: &Reports,
     (month, by, now): (Month, Division, Instant),
 ) -> Result<CooperativeTotals, AppError> {
-    let visible = &Visible::All;
-    let report = Reader { coop, kept, visible, now }.read(conn, month)?;
-    let lines: HashMap<Uuid, &FarmLine> = report.farms.iter().map(|l| (l.farm_id, l)).collect();
-    let kept = match snapshots::divisions_of_month(conn, coop.number, month)? {
-        // A month that was never made is made on reading, its intervals too.
-        None if !report.is_closed => {
-            Some(Figures::make(conn, coop, now)?.month(conn, coop, month)?.0.divisions)
-        }
-        kept => kept,
-    };
-    let halves = halves(kept);
-    let members = counted.members(conn, coop, month)?;
-    let cells = members.cells(&lines, halves.get(by.text()), by, coop.digits);
+    let mut cells = programme_rows::of(conn, (coop.number, month), by.text())?;
+    let as_of = crate::estimates::as_of(snapshots::state(conn, coop.number)?);
+    if cells.is_empty() {
+        let visible = &Visible::All;
+        let report = Reader { coop, kept, visible, now }.read(conn, month)?;
+        let halves = match snapshots::divisions_of_month(conn, coop.number, month)? {
+            None if !report.is_closed => {
+                Some(Figures::make(conn, coop, now)?.month(conn, coop, month)?.0.divisions)
+            }
+            kept => kept,
+        };
+        cells = made_cells(conn, coop, (&report, &halves_of(halves)), (month, &[by]))?;
+    }
     Ok(CooperativeTotals {
         cooperative: coop.name.clone(),
         currency: coop.currency.clone(),
-        groups: publish(&cells, coop.digits),
+        as_of,
+        groups: published(&cells, coop.digits),
     })
 }
 
-/// The farms of the members who have agreed to be counted, and the names of areas.
-pub(super) struct Counted {
-    pub(super) farms: Vec<Arc<FarmRow>>,
-    areas: BTreeMap<Uuid, String>,
-}
-
-impl Counted {
-    pub(super) fn read(conn: &mut Conn, coop: &Coop) -> Result<Self, AppError> {
-        let mut farms = farm_rows::farms(conn, coop.number, None)?;
-        farms.retain(|farm| farm.consent);
-        Ok(Self { farms, areas: area_names(conn, coop.number)? })
-    }
-
-    /// What they recorded in a month.
-    fn members(&self, conn: &mut Conn, coop: &Coop, month: Month) -> Result<Members<'_>, AppError> {
-        let recorded = recorded(conn, coop, month, (self.farms.clone(), None))?;
-        Ok(Members { month, recorded, areas: &self.areas })
-    }
+/// The farms of the members who have agreed to be counted.
+pub(super) fn counted(conn: &mut Conn, coop: i64) -> Result<Vec<Arc<FarmRow>>, AppError> {
+    let mut farms = farm_rows::farms(conn, coop, None)?;
+    farms.retain(|farm| farm.consent);
+    Ok(farms)
 }
 
 /// What these members recorded in a month.
@@ -186,42 +173,53 @@ impl Members<'_> {
 pub(super) const DIVISIONS: [Division; 3] =
     [Division::Cooperative, Division::Sex, Division::AgeBand];
 
-/// The figures of a month that are kept for sums over co-operatives.
+/// The figures of a month's groups that are kept, for who reads programmes.
 pub(crate) fn kept_cells(
     conn: &mut Conn,
     coop: &Coop,
-    (report, halves): (&SavingsReport, &Halves),
+    of: (&SavingsReport, &Halves),
     month: Month,
 ) -> Result<Vec<programme_rows::Cell>, AppError> {
+    made_cells(conn, coop, of, (month, Division::ALL))
+}
+
+fn made_cells(
+    conn: &mut Conn,
+    coop: &Coop,
+    (report, halves): (&SavingsReport, &Halves),
+    (month, divisions): (Month, &[Division]),
+) -> Result<Vec<programme_rows::Cell>, AppError> {
     let lines: HashMap<Uuid, &FarmLine> = report.farms.iter().map(|l| (l.farm_id, l)).collect();
-    let counted = Counted::read(conn, coop)?;
-    let members = counted.members(conn, coop, month)?;
-    let mut kept = Vec::new();
-    for by in DIVISIONS {
-        let cells = members.cells(&lines, halves.get(by.text()), by, coop.digits);
-        let (groups, hidden) = hide(&cells);
-        for (at, (name, cell)) in cells.iter().enumerate() {
-            let is_hidden = |mask: &[bool]| mask.get(at) == Some(&true);
-            let row = |figure: &str, people: usize, sums: (i64, i64), mask: &[bool]| {
-                programme_rows::Cell {
-                    division: by.text().to_owned(),
-                    cell: name.clone(),
-                    figure: figure.to_owned(),
-                    people: i64::try_from(people).unwrap_or(i64::MAX),
-                    is_hidden: is_hidden(mask),
-                    top: sums.0,
-                    bottom: sums.1,
-                    half: cell.half.filter(|_| figure == FIGURE_NAMES[0]),
-                }
-            };
-            kept.push(row(MEMBERS, cell.members.len(), (0, 0), &groups));
-            let figures = FIGURE_NAMES.iter().zip(cell.people()).zip(cell.sums()).zip(&hidden);
-            kept.extend(
-                figures.map(|(((name, people), sums), mask)| row(name, people.len(), sums, mask)),
-            );
+    let counted = counted(conn, coop.number)?;
+    let areas = area_names(conn, coop.number)?;
+    let recorded = recorded(conn, coop, month, (counted, None))?;
+    let members = Members { month, recorded, areas: &areas };
+    let of =
+        |by: &Division| rows(*by, &members.cells(&lines, halves.get(by.text()), *by, coop.digits));
+    Ok(divisions.iter().flat_map(of).collect())
+}
+
+/// The groups of a division, hidden ones too; last what several hidden ones are together, without a
+/// name.
+fn rows(by: Division, cells: &BTreeMap<String, Cell>) -> Vec<programme_rows::Cell> {
+    let (groups, hidden) = hide(cells);
+    let (mut rows, mut together) = (Vec::new(), Cell::default());
+    for (at, (name, cell)) in cells.iter().enumerate() {
+        let hides = |mask: &[bool]| mask.get(at) == Some(&true);
+        if hides(&groups) {
+            together.join(cell);
         }
+        let of_figures = std::array::from_fn(|figure| hidden.get(figure).is_none_or(|h| hides(h)));
+        rows.extend(cell.rows(by, name, (hides(&groups), of_figures)));
     }
-    Ok(kept)
+    // What the hidden groups are together can be found by subtraction: it is shown outright. A
+    // figure that hides one group more stays hidden here, else that one would be found.
+    let is_several = groups.iter().filter(|h| **h).count() > 1;
+    if is_several && together.members.len() >= MEMBERS_MIN {
+        let differs = std::array::from_fn(|figure| hidden.get(figure) != Some(&groups));
+        rows.extend(together.rows(by, programme_rows::TOGETHER, (false, differs)));
+    }
+    rows
 }
 
 /// The same of a closed month, as members agree to be counted now.
@@ -232,12 +230,12 @@ pub(crate) fn kept_cells_of_closed(
     (month, now): (Month, Instant),
 ) -> Result<Vec<programme_rows::Cell>, AppError> {
     let report = Reader { coop, kept, visible: &Visible::All, now }.read(conn, month)?;
-    let halves = halves(snapshots::divisions_of_month(conn, coop.number, month)?);
+    let halves = halves_of(snapshots::divisions_of_month(conn, coop.number, month)?);
     kept_cells(conn, coop, (&report, &halves), month)
 }
 
 /// The intervals of a month's groups from the kept text; none where it is of another form.
-fn halves(kept: Option<String>) -> Halves {
+fn halves_of(kept: Option<String>) -> Halves {
     kept.and_then(|text| serde_json::from_str(&text).ok()).unwrap_or_default()
 }
 
@@ -261,30 +259,31 @@ fn hide(cells: &BTreeMap<String, Cell>) -> (Vec<bool>, Vec<Vec<bool>>) {
     (groups, hidden)
 }
 
-/// The groups with what may be shown of them, and those that are hidden as one.
-fn publish(cells: &BTreeMap<String, Cell>, digits: u8) -> Vec<GroupTotals> {
-    let (groups, hidden) = hide(cells);
-    let shows = |at: usize| -> [bool; FIGURES] {
-        std::array::from_fn(|figure| hidden.get(figure).and_then(|h| h.get(at)) == Some(&false))
-    };
-    let mut out = Vec::new();
-    let mut together = Cell::default();
-    for ((at, (name, cell)), hide) in cells.iter().enumerate().zip(&groups) {
-        out.push(if *hide {
-            together.join(cell);
-            GroupTotals::Hidden(HiddenGroup { group: name.clone(), is_hidden: true })
-        } else {
-            GroupTotals::Shown(Box::new(cell.figures(name, digits, shows(at))))
+/// The groups with what may be shown of them, by name; last what several hidden ones are together.
+fn published(cells: &[programme_rows::Cell], digits: u8) -> Vec<GroupTotals> {
+    let mut groups: BTreeMap<(bool, &str), (bool, Shown<'_>)> = BTreeMap::new();
+    for row in cells {
+        let is_together = row.cell == programme_rows::TOGETHER;
+        let name = if is_together { TOGETHER } else { row.cell.as_str() };
+        let (is_hidden, shown) = groups.entry((is_together, name)).or_insert_with(|| {
+            let (people, sums, shows) = ([0; FIGURES], [(0, 0); FIGURES], [false; FIGURES]);
+            (false, Shown { name, members: 0, people, sums, half: None, shows })
         });
+        let people = usize::try_from(row.people).unwrap_or(0);
+        let Some(at) = FIGURE_NAMES.iter().position(|name| *name == row.figure) else {
+            (*is_hidden, shown.members) = (row.is_hidden, people);
+            continue;
+        };
+        shown.people[at] = people;
+        shown.sums[at] = (row.top, row.bottom);
+        shown.shows[at] = !row.is_hidden;
+        shown.half = shown.half.or(row.half);
     }
-    // What the hidden groups are together can be found by subtraction: it is shown outright. A
-    // figure that hides one group more stays hidden here, else that one would be found.
-    let is_several = groups.iter().filter(|h| **h).count() > 1;
-    if is_several && together.members.len() >= MEMBERS_MIN {
-        let alike = std::array::from_fn(|figure| hidden.get(figure) == Some(&groups));
-        out.push(GroupTotals::Shown(Box::new(together.figures(TOGETHER, digits, alike))));
-    }
-    out
+    let of = |(is_hidden, shown): (bool, Shown<'_>)| match is_hidden {
+        true => GroupTotals::Hidden(HiddenGroup { group: shown.name.to_owned(), is_hidden: true }),
+        false => GroupTotals::Shown(Box::new(shown.figures(digits))),
+    };
+    groups.into_values().map(of).collect()
 }
 
 impl Cell {
@@ -365,17 +364,31 @@ impl Cell {
         }
     }
 
-    fn figures(&self, name: &str, digits: u8, shows: [bool; FIGURES]) -> GroupFigures {
-        let people = self.people().map(HashSet::len);
-        Shown {
-            name,
-            members: self.members.len(),
-            people,
-            sums: self.sums(),
-            half: self.half,
-            shows,
-        }
-        .figures(digits)
+    /// What is kept of it: its members, then each figure, with what is hidden.
+    fn rows(
+        &self,
+        by: Division,
+        name: &str,
+        (is_hidden, hidden): (bool, [bool; FIGURES]),
+    ) -> impl Iterator<Item = programme_rows::Cell> {
+        let row =
+            |figure: &str, people: usize, is_hidden, (top, bottom), half| programme_rows::Cell {
+                division: by.text().to_owned(),
+                cell: name.to_owned(),
+                figure: figure.to_owned(),
+                people: i64::try_from(people).unwrap_or(i64::MAX),
+                is_hidden,
+                top,
+                bottom,
+                half,
+            };
+        let members = row(MEMBERS, self.members.len(), is_hidden, (0, 0), None);
+        let of = |at: usize| {
+            let half = self.half.filter(|_| at == 0);
+            row(FIGURE_NAMES[at], self.people()[at].len(), hidden[at], self.sums()[at], half)
+        };
+        let figures: [_; FIGURES] = std::array::from_fn(of);
+        std::iter::once(members).chain(figures)
     }
 }
 
@@ -475,7 +488,7 @@ mod tests {
                 (f.group.clone(), Some(f.saving.map(|saving| saving.to_string())))
             }
         };
-        publish(&cells(sizes), 0).iter().map(told).collect()
+        published(&rows(Division::Sex, &cells(sizes)), 0).iter().map(told).collect()
     }
 
     #[test]

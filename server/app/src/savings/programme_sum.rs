@@ -8,17 +8,19 @@ use crate::savings::read_month;
 use crate::{Actor, App, Coop, costly};
 use chrono::NaiveDate;
 use std::collections::BTreeMap;
-use traybook_answers::programme::{Division, GroupSum, GroupTotals, HiddenGroup, ProgrammeSum};
-use traybook_answers::security::SecurityEvent;
+use traybook_answers::people::security::SecurityEvent;
+use traybook_answers::savings::programme::{
+    Division, GroupSum, GroupTotals, HiddenGroup, ProgrammeSum,
+};
 use traybook_answers::wire;
-use traybook_domain::authz::{Role, Task};
 use traybook_domain::kinds::Person;
-use traybook_domain::money::currency_digits;
+use traybook_domain::people::authz::{Role, Task};
 use traybook_domain::record::Record as _;
-use traybook_domain::small_groups::{self, MEMBERS_MIN};
+use traybook_domain::savings::money::currency_digits;
+use traybook_domain::savings::small_groups::{self, MEMBERS_MIN};
 use traybook_domain::{Kind, Month};
-use traybook_storage::programme_rows::{self, Added, Grant, Sums};
-use traybook_storage::{Conn, logins, records};
+use traybook_storage::savings::programme_rows::{self, Added, Grant, Sums};
+use traybook_storage::{Conn, people::logins, records};
 use uuid::Uuid;
 
 /// Co-operatives that one reader may be given by name; more are given as all.

@@ -7,13 +7,17 @@ use crate::records::find_visible;
 use crate::{Actor, App, Coop};
 use std::sync::Arc;
 use traybook_answers::savings::{FarmLine, SavingsReport, VERSION};
-use traybook_domain::authz::Task;
+use traybook_domain::people::authz::Task;
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, Month};
 use traybook_reports::savings;
-use traybook_storage::months::{self, Close};
 use traybook_storage::records::Visible;
-use traybook_storage::{Conn, changes, farm_rows, snapshots};
+use traybook_storage::savings::months::{self, Close};
+use traybook_storage::{
+    Conn,
+    estimates::snapshots,
+    records::{changes, farm_rows},
+};
 use uuid::Uuid;
 
 /// A text that is sent.

@@ -7,7 +7,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use traybook_answers::savings::{SavingsReport, Total};
 use traybook_domain::Month;
 use traybook_domain::limits::REPORTS_BYTES_MAX;
-use traybook_storage::snapshots::State;
+use traybook_storage::estimates::snapshots::State;
 
 /// A farm's line in memory, bytes, estimated.
 const LINE_BYTES: usize = 3_000;
@@ -18,7 +18,7 @@ pub(super) type Key = (i64, Month, Option<State>, Of);
 /// What a report is of.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Of {
-    /// A closed month with this stamp ([`traybook_storage::months::stamp`]).
+    /// A closed month with this stamp ([`traybook_storage::savings::months::stamp`]).
     Closed((i64, i64)),
     /// The one that is kept, with this digest: records do not move it.
     Kept(i64),

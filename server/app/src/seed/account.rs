@@ -11,14 +11,14 @@ use std::collections::HashMap;
 use std::sync::Arc;
 use traybook_answers::Decimal;
 use traybook_answers::seed::{AccountEntry, AccountLine, FarmBalance, SeedAccount, SeedAccounts};
-use traybook_domain::authz::Task;
-use traybook_domain::guide::{Guide, GuideName};
 use traybook_domain::kinds::SeedLot;
 use traybook_domain::limits::OWED_DAYS;
+use traybook_domain::people::authz::Task;
+use traybook_domain::planning::guide::{Guide, GuideName};
 use traybook_domain::time::{minus_days, plus_days};
 use traybook_storage::Conn;
-use traybook_storage::farm_rows::{FarmRow, Farms};
-use traybook_storage::seed_rows;
+use traybook_storage::records::farm_rows::{FarmRow, Farms};
+use traybook_storage::seed::seed_rows;
 use uuid::Uuid;
 
 /// Digits of a value of the growing guide.

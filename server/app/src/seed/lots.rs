@@ -11,19 +11,20 @@ use traybook_answers::seed::{
     LotOffer, Movement, MovementLine, SeedMovements, SeedStock, StockLine,
 };
 use traybook_domain::Kind;
-use traybook_domain::authz::{Action, Task};
-use traybook_domain::guide::{GuideName, animals_per_tray_is_derived};
 use traybook_domain::kinds::{ANIMAL_CLASSES, SeedLot};
-use traybook_domain::money::mul_div;
+use traybook_domain::people::authz::{Action, Task};
+use traybook_domain::planning::guide::{GuideName, animals_per_tray_is_derived};
 use traybook_domain::record::Record as _;
 use traybook_domain::review::priced::guide_share;
 use traybook_domain::review::yields::GUIDE_WARNED;
+use traybook_domain::savings::money::mul_div;
 use traybook_domain::time::{local_date, minus_days, plus_days, start_of_day};
 use traybook_domain::value::Instant;
-use traybook_storage::farm_rows::Farms;
+use traybook_storage::records::farm_rows::Farms;
 use traybook_storage::records::{self, Filter, Record, Visible};
-use traybook_storage::report_rows::Place;
-use traybook_storage::{Conn, farm_rows, report_rows, seed_rows};
+use traybook_storage::savings::report_rows::Place;
+use traybook_storage::seed::{lot_rows, seed_rows};
+use traybook_storage::{Conn, records::farm_rows, savings::report_rows};
 use uuid::Uuid;
 
 /// Days back in which a lot's price is looked for: longer than seed keeps.
@@ -105,7 +106,7 @@ impl App {
                 let lots =
                     records::page(conn, number, kind, &Visible::All, &filter, None, 100_000)?;
                 let ids: Vec<Uuid> = lots.iter().map(|lot| lot.id).collect();
-                let held = seed_rows::lot_facts(conn, number, &ids, today)?.held;
+                let held = lot_rows::lot_facts(conn, number, &ids, today)?.held;
                 let offer = |r: &Record| {
                     let lot = SeedLot::from_values(&r.values)?;
                     let price = issued.get(&r.id).or(bought.get(&r.id));

@@ -10,16 +10,16 @@ use chrono::NaiveDate;
 use serde_json::{Map, json};
 use std::collections::HashMap;
 use traybook_answers::Decimal;
-use traybook_answers::pay_run::{PaymentLine, PaymentRun};
+use traybook_answers::seed::pay_run::{PaymentLine, PaymentRun};
 use traybook_domain::Kind;
-use traybook_domain::authz::{Action, Task};
 use traybook_domain::effects::{DayRecord, counting};
-use traybook_domain::import_id::import_id;
-use traybook_domain::money::mul_div;
+use traybook_domain::people::authz::{Action, Task};
+use traybook_domain::records::import_id::import_id;
+use traybook_domain::savings::money::mul_div;
 use traybook_domain::time::start_of_day;
 use traybook_storage::Conn;
 use traybook_storage::records::Visible;
-use traybook_storage::seed_rows::{self, SoldRow};
+use traybook_storage::seed::seed_rows::{self, SoldRow};
 use uuid::Uuid;
 
 /// Longest run, days: two months.

@@ -11,14 +11,14 @@ use traybook_analytics::stats::wilson_of_share;
 use traybook_answers::Decimal;
 use traybook_answers::seed::{SupplierComparison, SupplierLine};
 use traybook_domain::Kind;
-use traybook_domain::authz::Task;
 use traybook_domain::kinds::{SeedLot, SeedPurchase, Supplier};
-use traybook_domain::money::mul_div;
+use traybook_domain::people::authz::Task;
 use traybook_domain::record::Record as _;
+use traybook_domain::savings::money::mul_div;
 use traybook_domain::time::{plus_days, start_of_day};
 use traybook_domain::value::real;
 use traybook_storage::Conn;
-use traybook_storage::batch_trays::{LotTrays, lot_trays};
+use traybook_storage::planning::batch_trays::{LotTrays, lot_trays};
 use traybook_storage::records::{self, Filter, Visible};
 use uuid::Uuid;
 

@@ -8,22 +8,22 @@ use crate::{Actor, App};
 use chrono::NaiveDate;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use traybook_answers::Decimal;
-use traybook_answers::seed_trace::{
+use traybook_answers::seed::seed_trace::{
     BatchTrace, FarmTrace, LotStock, LotTrace, TraceEvent, TraceLine, TraySpoilage,
 };
 use traybook_answers::wire::BatchRecord;
 use traybook_domain::Kind;
-use traybook_domain::authz::{Action, Task};
 use traybook_domain::kinds::{
     AnimalGroup, Batch, HOLD_CAUTION, LotHold, MOULD_CAUTION, SeedAdjustment, SeedIssue, SeedLot,
     SeedPurchase, Supplier,
 };
+use traybook_domain::people::authz::{Action, Task};
 use traybook_domain::record::Record as Declared;
 use traybook_domain::time::local_date;
 use traybook_domain::value::Instant;
 use traybook_storage::Conn;
 use traybook_storage::records::{self, Record, Visible};
-use traybook_storage::seed_rows::{self, LotEvent};
+use traybook_storage::seed::lot_rows::{self, LotEvent};
 use uuid::Uuid;
 
 /// Lines of one trace: a lot of 100 t in batches of 20 kg with four events each. What is beyond is
@@ -58,13 +58,13 @@ impl App {
                 let seed = SeedLot::from_values(&found.values).ok_or(AppError::NotFound)?;
                 let mut trace = Trace::new(conn, &actor, visible)?;
                 let mut lines = trace.of_lot(conn, lot, &seed)?;
-                let events = seed_rows::lot_events(conn, number, Ok(lot))?;
+                let events = lot_rows::lot_events(conn, number, Ok(lot))?;
                 let events: Vec<LotEvent> =
                     events.into_iter().filter(|e| trace.sees(Some(e.farm))).collect();
                 trace.add_groups(conn, number, &events)?;
                 lines.extend(events.iter().map(|e| trace.event(e)));
                 lines.sort_by_key(|l| l.date);
-                let stock = seed_rows::lot_stock(conn, number, lot)?;
+                let stock = lot_rows::lot_stock(conn, number, lot)?;
                 let left = stock.into_iter().filter(|(at, grams)| *grams != 0 && trace.sees(*at));
                 let stock = left.map(|(farm_id, grams)| LotStock {
                     farm_id,
@@ -111,7 +111,7 @@ impl App {
                 let shown = shown.one(conn, Kind::Batch, record)?;
                 let mut trace = Trace::new(conn, &actor, visible)?;
                 trace.only = Some(grown.farm_id);
-                let events = seed_rows::lot_events(conn, number, Err(batch))?;
+                let events = lot_rows::lot_events(conn, number, Err(batch))?;
                 trace.add_groups(conn, number, &events)?;
                 let mut lines = Vec::new();
                 let lot = match grown.seed_lot_id {
@@ -354,7 +354,7 @@ fn spoilage<'l>(lines: impl IntoIterator<Item = &'l TraceLine>) -> TraySpoilage 
             _ => {}
         }
     }
-    let share = traybook_domain::money::mul_div(discarded, 10_000, spread);
+    let share = traybook_domain::savings::money::mul_div(discarded, 10_000, spread);
     TraySpoilage {
         trays_spread: spread,
         trays_discarded: discarded,

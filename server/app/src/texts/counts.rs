@@ -8,7 +8,7 @@ use traybook_answers::wire::Time;
 use traybook_domain::Month;
 use traybook_domain::time::start_of_day;
 use traybook_domain::value::Instant;
-use traybook_storage::{Conn, logins, texts};
+use traybook_storage::{Conn, people::logins, texts};
 use uuid::Uuid;
 
 /// Texts of the running month, each co-operative's in its own zone.

@@ -6,7 +6,7 @@ use crate::error::AppError;
 use crate::{App, Coop};
 use traybook_domain::value::Instant;
 use traybook_storage::texts::{self, Number};
-use traybook_storage::{Conn, logins};
+use traybook_storage::{Conn, people::logins};
 use traybook_texts::phone::e164;
 use traybook_texts::{Pending, chosen_coop};
 use uuid::Uuid;

@@ -10,8 +10,8 @@ use traybook_domain::Month;
 use traybook_domain::time::{minus_days, plus_days};
 use traybook_domain::value::Instant;
 use traybook_speech::{Language, number};
-use traybook_storage::months::Close;
-use traybook_storage::{Conn, changes, months, seed_rows};
+use traybook_storage::savings::months::Close;
+use traybook_storage::{Conn, records::changes, savings::months, seed::seed_rows};
 use traybook_texts::Query;
 use uuid::Uuid;
 

@@ -15,15 +15,15 @@ use crate::seed::lots;
 use crate::{Actor, App, Coop};
 use chrono::{Datelike as _, NaiveDate};
 use std::collections::{HashMap, HashSet};
-use traybook_domain::import_id::import_id;
 use traybook_domain::kinds::LotHold;
+use traybook_domain::records::import_id::import_id;
 use traybook_domain::time::{plus_days, start_of_day};
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, Month, Value};
-use traybook_storage::months::Close;
 use traybook_storage::records::{self, Filter, Visible};
+use traybook_storage::savings::months::Close;
 use traybook_storage::texts::{self, Number, Turn};
-use traybook_storage::{Conn, Writing, logins};
+use traybook_storage::{Conn, Writing, people::logins};
 use traybook_texts::{Caution, Farm, Line, Scene, State, Task, numbered, short, work};
 use uuid::Uuid;
 

@@ -5,18 +5,18 @@ use crate::planning::{FarmDay, OVER_AGE_CAUTION, farm_days};
 use crate::{Actor, Coop};
 use chrono::{Datelike as _, NaiveDate};
 use std::collections::{BTreeMap, HashMap};
-use traybook_answers::work::{WorkLine, WorkState};
-use traybook_domain::authz::Role;
+use traybook_answers::planning::work::{WorkLine, WorkState};
 use traybook_domain::effects::{DayRecord, Measure, counting, day_record, day_total};
 use traybook_domain::kinds::{HOLD_CAUTION, MOULD_CAUTION, gives_milk, lays_eggs};
+use traybook_domain::people::authz::Role;
 use traybook_domain::time::{local_date, minus_days};
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, Month, Value};
 use traybook_speech::Language;
-use traybook_storage::farm_rows::{self, GroupRow};
+use traybook_storage::records::farm_rows::{self, GroupRow};
 use traybook_storage::records::{self, Filter, Visible};
 use traybook_storage::texts::{Number, Turn};
-use traybook_storage::{Conn, report_rows};
+use traybook_storage::{Conn, savings::report_rows};
 use traybook_texts::{
     Animal, Caution, Farm, Group, Line, MonthSoFar, Pending, Record, Scene, Session, Standing,
     State, Task, Written,

@@ -10,7 +10,7 @@ use traybook_answers::texts::{LeasedText, LeasedTexts, SettledState, SettledText
 use traybook_answers::wire::Time;
 use traybook_domain::value::Instant;
 use traybook_storage::texts::{self, Out};
-use traybook_storage::{Conn, logins};
+use traybook_storage::{Conn, people::logins};
 
 /// Seconds of a lease.
 pub const LEASE_S: i64 = 120;

@@ -11,7 +11,7 @@ use chrono::NaiveDate;
 use sha2::{Digest as _, Sha256};
 use traybook_answers::texts::TextOutcome;
 use traybook_domain::Kind;
-use traybook_domain::import_id::import_id;
+use traybook_domain::records::import_id::import_id;
 use traybook_domain::value::Instant;
 use traybook_speech::Language;
 use traybook_storage::texts::{self, In, Number, Turn};

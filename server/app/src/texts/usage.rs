@@ -6,7 +6,7 @@ use crate::{Actor, App};
 use std::collections::{BTreeMap, HashSet};
 use traybook_answers::texts::{TextOutcome, TextsOfPurpose, TextsUse};
 use traybook_answers::wire::Time;
-use traybook_domain::authz::{Action, Role, Task};
+use traybook_domain::people::authz::{Action, Role, Task};
 use traybook_domain::time::start_of_day;
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, Month};

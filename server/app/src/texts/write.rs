@@ -9,10 +9,10 @@ use crate::records::{Piece, Txn, Written};
 use chrono::NaiveDate;
 use serde_json::{Map, Value as Json, json};
 use traybook_domain::Kind;
-use traybook_domain::collected::{self, standing};
 use traybook_domain::effects::{DayRecord, day_record};
 use traybook_domain::field::json_decimal;
-use traybook_domain::import_id::import_id;
+use traybook_domain::records::collected::{self, standing};
+use traybook_domain::records::import_id::import_id;
 use traybook_domain::time::{format_instant, start_of_day};
 use traybook_domain::value::Instant;
 use traybook_storage::Conn;
@@ -192,7 +192,7 @@ pub(super) fn is_as_made(conn: &mut Conn, coop: i64, last: &Last) -> Result<bool
 
 /// Takes back what a text made, the last first, and puts back what that replaced.
 pub(super) fn undo(txn: &mut Txn<'_, '_>, last: &Last) -> Result<(), AppError> {
-    use traybook_domain::authz::Action;
+    use traybook_domain::people::authz::Action;
     for (kind, id, version) in last.made.iter().rev() {
         let kind = Kind::from_one(kind).ok_or(AppError::NotFound)?;
         txn.withdraw(kind, *id, *version, Some(UNDONE.to_owned()))?;

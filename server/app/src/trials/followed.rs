@@ -11,7 +11,7 @@ use traybook_domain::kinds::StartPlan;
 use traybook_domain::record::Record as _;
 use traybook_domain::{Kind, Month};
 use traybook_storage::Conn;
-use traybook_storage::farm_rows::FarmRow;
+use traybook_storage::records::farm_rows::FarmRow;
 use traybook_storage::records::{self, Filter, Visible};
 use uuid::Uuid;
 

@@ -13,12 +13,12 @@ use traybook_answers::Decimal;
 use traybook_answers::estimates::Enterprise;
 use traybook_answers::trials::{AreaSmallest, TrialOption, TrialPower, TrialStatus};
 use traybook_domain::Month;
-use traybook_domain::authz::Task;
 use traybook_domain::kinds::{START_MONTHS_MAX, gives_milk, lays_eggs};
+use traybook_domain::people::authz::Task;
 use traybook_domain::value::real;
 use traybook_storage::Conn;
-use traybook_storage::estimate_rows::output_months;
-use traybook_storage::farm_rows::{self, FarmRow};
+use traybook_storage::estimates::estimate_rows::output_months;
+use traybook_storage::records::farm_rows::{self, FarmRow};
 use uuid::Uuid;
 
 /// Chance to show a change of the size given, per cent.

@@ -18,13 +18,13 @@ use traybook_answers::trials::{
     StartPlaceLine,
 };
 use traybook_answers::wire;
-use traybook_domain::authz::{Action, Task};
 use traybook_domain::kinds::{OnOffPlan, StartPlace, StartPlan, starts};
+use traybook_domain::people::authz::{Action, Task};
 use traybook_domain::record::Record as _;
 use traybook_domain::value::real;
 use traybook_domain::{Kind, Month};
 use traybook_storage::records::{self, Filter, Record, Visible};
-use traybook_storage::{Conn, farm_rows};
+use traybook_storage::{Conn, records::farm_rows};
 use uuid::Uuid;
 
 /// How anybody draws an order again.

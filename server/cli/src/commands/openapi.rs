@@ -2,7 +2,7 @@
 
 use crate::args::Part;
 use std::process::ExitCode;
-use traybook_domain::authz::policy_text;
+use traybook_domain::people::authz::policy_text;
 use traybook_http::openapi;
 use traybook_http::problem::problems_text;
 

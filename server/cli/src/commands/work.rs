@@ -3,7 +3,7 @@
 use crate::args::{Args, Work, WorkFormat};
 use crate::world;
 use std::process::ExitCode;
-use traybook_answers::work::FarmWork;
+use traybook_answers::planning::work::FarmWork;
 use traybook_app::planning::{SheetForm, WorkQuery};
 use traybook_app::{Actor, AppError};
 use traybook_domain::Kind;

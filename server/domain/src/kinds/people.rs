@@ -1,9 +1,9 @@
 //! Members, the people who sign in, and officers' areas.
 
 use super::setup::LANGUAGES;
-use crate::authz::ROLES;
 use crate::field::{FieldError, choice, code, flag, past_date, reference, text, year};
 use crate::kind::{Kind, Scope};
+use crate::people::authz::ROLES;
 use crate::record::record;
 use chrono::NaiveDate;
 use uuid::Uuid;

@@ -4,9 +4,9 @@ use super::setup::CROPS;
 use crate::field::{
     FieldError, choice, code, decimal, flag, kg, money, past_date, percent, reference, text,
 };
-use crate::guide::GuideName;
 use crate::kind::{Kind, Scope};
 use crate::limits::GRAMS_MAX;
+use crate::planning::guide::GuideName;
 use crate::record::{RuleCtx, record};
 use chrono::NaiveDate;
 use uuid::Uuid;

@@ -4,10 +4,10 @@ use crate::field::{
     FieldError, any_date, choice, code, currency, decimal, past_date, percent, reference, text,
     zone,
 };
-use crate::guide::{GUIDE_NAMES, GuideEntry, GuideName};
 use crate::kind::{Kind, Scope};
-use crate::money::format_decimal;
+use crate::planning::guide::{GUIDE_NAMES, GuideEntry, GuideName};
 use crate::record::record;
+use crate::savings::money::format_decimal;
 use chrono::NaiveDate;
 use uuid::Uuid;
 

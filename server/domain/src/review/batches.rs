@@ -3,9 +3,9 @@
 use super::mould::{Feeding, Verdict, mould_verdict};
 use super::yields::yield_verdict;
 use super::{Finding, ReviewCtx, json_kg, kg};
-use crate::guide::GuideName;
 use crate::kind::Kind;
 use crate::kinds::LotHold;
+use crate::planning::guide::GuideName;
 use crate::time::{local_date, plus_days};
 use crate::value::Instant;
 use chrono::NaiveDate;
@@ -185,7 +185,7 @@ fn fed_amount(b: &BatchFigures, ctx: &ReviewCtx<'_>) -> Option<Finding> {
 fn seed_harvested(b: &BatchFigures) -> Option<i64> {
     match (b.spread.1, b.harvested.1) {
         (spread, trays) if spread > 0 && trays > 0 => {
-            crate::money::mul_div(b.soaked.1, trays.min(spread), spread)
+            crate::savings::money::mul_div(b.soaked.1, trays.min(spread), spread)
         }
         _ => Some(b.soaked.1),
     }
@@ -202,7 +202,7 @@ fn yields(b: &BatchFigures, ctx: &ReviewCtx<'_>) -> Option<Finding> {
     let (harvested, of) = (b.harvested_g as f64, seed as f64);
     let verdict = yield_verdict(harvested, of, None, share)?;
     let whole = b.spread.1 > 0 && b.harvested.1 + b.discarded.1 >= b.spread.1;
-    let per_kg = crate::money::mul_div(b.harvested_g, 1_000, seed)?;
+    let per_kg = crate::savings::money::mul_div(b.harvested_g, 1_000, seed)?;
     let weight = (harvested / of / 6.0).max(f64::MIN_POSITIVE).ln().abs();
     let since = b.day(b.harvested.0, ctx);
     if verdict == Verdict::YieldImpossible {

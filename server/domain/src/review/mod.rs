@@ -9,6 +9,7 @@
 //! says beside its threshold why that number, and how it may be wrong.
 
 pub mod batches;
+pub mod half_octave;
 pub mod herds;
 pub mod leveled;
 pub mod levels;
@@ -28,8 +29,8 @@ mod tests;
 #[cfg(test)]
 mod tests_levels;
 
-use crate::guide::Guide;
 use crate::kind::Kind;
+use crate::planning::guide::Guide;
 use chrono::NaiveDate;
 use chrono_tz::Tz;
 use serde_json::Value as Json;
@@ -80,7 +81,7 @@ pub struct ReviewCtx<'a> {
 
 /// Grams as kg in text.
 fn kg(grams: i64) -> String {
-    crate::money::format_decimal(grams, 3)
+    crate::savings::money::format_decimal(grams, 3)
 }
 
 /// Grams as kg in JSON.

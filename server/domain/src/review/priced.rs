@@ -5,8 +5,8 @@ use super::rations::{Ration, ration_rules};
 use super::yields::{GUIDE_MOST, guide_dry_matter};
 use super::{Finding, ReviewCtx};
 use crate::field::json_decimal;
-use crate::guide::{Guide, GuideName};
 use crate::kind::Kind;
+use crate::planning::guide::{Guide, GuideName};
 use chrono::{Datelike as _, Days, NaiveDate};
 use serde_json::json;
 use std::collections::{BTreeMap, HashMap, HashSet};
@@ -169,7 +169,7 @@ fn finding(rule: &'static str, p: &Purchase, outlier: &Outlier, name: &str) -> F
 
 fn price(p: &Purchase, outlier: &Outlier, name: &str, digits: u8) -> Finding {
     let mut finding = finding("price_outlier", p, outlier, name);
-    let per_kg = crate::money::mul_div(p.minor, 1_000, p.grams).unwrap_or(0);
+    let per_kg = crate::savings::money::mul_div(p.minor, 1_000, p.grams).unwrap_or(0);
     finding.figures.push(("per_kg", json_decimal(per_kg, digits)));
     Finding {
         problem: format!(

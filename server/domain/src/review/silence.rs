@@ -1,9 +1,9 @@
 //! Farms that grow fodder and record nothing.
 
 use super::{Finding, ReviewCtx};
-use crate::guide::GuideName;
 use crate::kind::Kind;
 use crate::kinds::GrowingPause;
+use crate::planning::guide::GuideName;
 use crate::time::plus_days;
 use chrono::NaiveDate;
 use serde_json::json;

@@ -4,7 +4,7 @@ use super::levels::{DayOutput, Levels, SIDE, levels};
 use super::priced::{Purchase, Shop, Watch, guide_share};
 use super::values::Output;
 use super::{Finding, ReviewCtx};
-use crate::guide::Guide;
+use crate::planning::guide::Guide;
 use crate::time::plus_days;
 use chrono::NaiveDate;
 use std::collections::{HashMap, HashSet};

@@ -215,7 +215,7 @@ fn finding(text: &Weighed, seen: &Weighed, weight: f64, ctx: &ReviewCtx<'_>) -> 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::guide::Guide;
+    use crate::planning::guide::Guide;
 
     const DAY: i64 = 24 * 60 * 60 * 1_000;
 

@@ -6,7 +6,7 @@
 use super::{Finding, RECORDS_MAX, ReviewCtx, leveled};
 use crate::effects::{DayRecord, day_total};
 use crate::kind::Kind;
-use crate::money::format_decimal;
+use crate::savings::money::format_decimal;
 use chrono::NaiveDate;
 use serde_json::json;
 use std::collections::{BTreeMap, HashMap};

@@ -1,7 +1,7 @@
 //! What is held about a member.
 
 use crate::request::{Answer, Request};
-use traybook_answers::privacy::EraseRequest;
+use traybook_answers::people::privacy::EraseRequest;
 
 const JSON: &[&str] = &["application/json"];
 

@@ -26,7 +26,7 @@ use std::pin::Pin;
 use traybook_answers::records::RecordHistory;
 use traybook_answers::savings::SavingsReport;
 use traybook_domain::Kind;
-use traybook_domain::authz::{Action, Reach, Role, reach};
+use traybook_domain::people::authz::{Action, Reach, Role, reach};
 use utoipa::ToSchema;
 
 /// How a handler runs.

@@ -3,14 +3,14 @@
 use super::{Body, Handler, Method, Op, Param, Reply};
 use crate::api::{estimates, health, photos, reports, session, sync};
 use crate::shape::Shape;
-use traybook_answers::board::BoardPaper;
 use traybook_answers::estimates as answers;
+use traybook_answers::people::security::SecurityLog;
 use traybook_answers::planning::GrowingGuide;
 use traybook_answers::records::Changes;
+use traybook_answers::savings::board::BoardPaper;
 use traybook_answers::savings::{MonthClose, MonthCloses, SavingAccount};
-use traybook_answers::security::SecurityLog;
-use traybook_domain::authz::Role;
 use traybook_domain::limits;
+use traybook_domain::people::authz::Role;
 
 const DOCUMENT_LANGUAGE: Param =
     ("language", "Of a workbook or PDF: `en` or `sw`; the person's where none is given.", false);

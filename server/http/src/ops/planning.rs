@@ -3,13 +3,13 @@
 use super::plain::Plain;
 use super::{Body, Handler, Method, Op, Param, Reply};
 use crate::api::planning;
-use traybook_answers::forecast::SeedForecast;
 use traybook_answers::planning::FarmPlan;
-use traybook_answers::work::{
+use traybook_answers::planning::forecast::SeedForecast;
+use traybook_answers::planning::work::{
     CalendarLinks, NewCalendarLink, RecordWorkRequest, RecordedWork, Work, WorkChanges,
 };
-use traybook_domain::authz::Role;
 use traybook_domain::limits;
+use traybook_domain::people::authz::Role;
 
 const SHEET: &[&str] = &["text/html", "text/csv"];
 

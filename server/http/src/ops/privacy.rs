@@ -3,9 +3,9 @@
 use super::plain::Plain;
 use super::{Body, Handler, Method, Op, Reply};
 use crate::api::privacy;
-use traybook_answers::privacy::{EraseRequest, Erased, PersonalCopy};
-use traybook_domain::authz::Role;
+use traybook_answers::people::privacy::{EraseRequest, Erased, PersonalCopy};
 use traybook_domain::limits;
+use traybook_domain::people::authz::Role;
 
 /// The operations.
 pub(super) fn ops() -> Vec<Op> {

@@ -3,8 +3,8 @@
 use super::plain::reading;
 use super::{Handler, Op, Param, Reply};
 use crate::api::reports;
-use traybook_answers::programme::{Indicators, ProgrammeSum, ProgrammeTotals};
-use traybook_domain::authz::Role;
+use traybook_answers::savings::programme::{Indicators, ProgrammeSum, ProgrammeTotals};
+use traybook_domain::people::authz::Role;
 
 /// The operations.
 pub(super) fn ops() -> Vec<Op> {

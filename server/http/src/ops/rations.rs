@@ -5,8 +5,8 @@ use crate::api::rations;
 use traybook_answers::rations::FeedValues;
 use traybook_app::rations::break_even::FodderBreakEven;
 use traybook_app::rations::{budget, mix, request, square};
-use traybook_domain::authz::{Reach, Role, Task, task_reach};
 use traybook_domain::limits;
+use traybook_domain::people::authz::{Reach, Role, Task, task_reach};
 
 /// Prices of nutrients, Pearson square, mix, break-even, partial budgets.
 pub(super) fn ops() -> Vec<Op> {

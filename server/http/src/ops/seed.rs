@@ -3,13 +3,13 @@
 use super::plain::reading;
 use super::{Handler, Op, Param, Reply};
 use crate::api::{reports, review, seed};
-use traybook_answers::pay_run::PaymentRun;
 use traybook_answers::review::ReviewList;
+use traybook_answers::seed::pay_run::PaymentRun;
+use traybook_answers::seed::seed_trace::{BatchTrace, LotTrace};
 use traybook_answers::seed::{
     SeedAccount, SeedAccounts, SeedMovements, SeedStock, SupplierComparison,
 };
-use traybook_answers::seed_trace::{BatchTrace, LotTrace};
-use traybook_domain::authz::Role;
+use traybook_domain::people::authz::Role;
 
 /// The operations.
 pub(super) fn ops() -> Vec<Op> {

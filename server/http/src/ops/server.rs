@@ -4,7 +4,7 @@ use super::plain::reading;
 use super::{Handler, Op, Reply};
 use crate::api::health;
 use traybook_answers::server::ServerState;
-use traybook_domain::authz::Role;
+use traybook_domain::people::authz::Role;
 
 /// The operations.
 pub(super) fn ops() -> Vec<Op> {

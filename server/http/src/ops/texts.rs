@@ -4,8 +4,8 @@ use super::plain::Plain;
 use super::{Body, Handler, Method, Op, Reply};
 use crate::api::texts;
 use traybook_answers::texts as answers;
-use traybook_domain::authz::Role;
 use traybook_domain::limits::BODY_BYTES_MAX;
+use traybook_domain::people::authz::Role;
 
 const TAG: &str = "Text messages";
 

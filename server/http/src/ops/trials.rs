@@ -6,8 +6,8 @@ use crate::api::trials;
 use traybook_answers::trials::{
     NewOnOffOrder, NewStartOrder, OnOffOrder, StartOrder, StartOrders, TrialPower,
 };
-use traybook_domain::authz::Role;
 use traybook_domain::limits;
+use traybook_domain::people::authz::Role;
 
 /// The operations.
 pub(super) fn ops() -> Vec<Op> {

@@ -20,8 +20,8 @@ use traybook_answers::Decimal;
 use traybook_answers::seed::LotOffer;
 use traybook_app::AppError;
 use traybook_domain::Kind;
-use traybook_domain::authz::Action;
 use traybook_domain::field::{FieldKind, FieldSpec};
+use traybook_domain::people::authz::Action;
 
 /// Lines of one kind beside the others: the newest.
 const LINES: usize = 6;

@@ -4,7 +4,7 @@ use super::blocks::{Block, Form, Label, Leaf, Refusal};
 use super::farms::{one, text};
 use super::site::{Shown, go};
 use super::visit::Visit;
-use traybook_answers::work::NewCalendarLink;
+use traybook_answers::planning::work::NewCalendarLink;
 use traybook_app::AppError;
 use traybook_domain::Kind;
 use traybook_reports::labels::qr_svg;

@@ -6,12 +6,12 @@ use super::page::Page;
 use super::visit::Visit;
 use serde_json::Value as Json;
 use std::collections::HashMap;
-use traybook_answers::work::WorkLine;
+use traybook_answers::planning::work::WorkLine;
 use traybook_app::AppError;
 use traybook_domain::Kind;
-use traybook_domain::authz::Role;
 use traybook_domain::herd::{HeadEvent, head_runs};
 use traybook_domain::kinds::{AnimalGroup, HeadCount};
+use traybook_domain::people::authz::Role;
 use uuid::Uuid;
 
 /// Batches among which those of today's work are looked for.

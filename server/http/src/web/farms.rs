@@ -8,7 +8,7 @@ use std::collections::{HashMap, HashSet};
 use traybook_app::records::Query;
 use traybook_app::records::rows::{Row, Rows};
 use traybook_app::{Actor, AppError};
-use traybook_domain::authz::Role;
+use traybook_domain::people::authz::Role;
 use traybook_domain::record::Record;
 use traybook_domain::{Kind, limits};
 use uuid::Uuid;

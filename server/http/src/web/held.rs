@@ -8,11 +8,11 @@ use super::page::Page;
 use super::site::{Shown, file, go};
 use super::visit::Visit;
 use serde_json::Value as Json;
-use traybook_answers::privacy::{HeldRecord, Kept, PersonalCopy};
+use traybook_answers::people::privacy::{HeldRecord, Kept, PersonalCopy};
 use traybook_app::AppError;
 use traybook_app::people::privacy::kept;
 use traybook_domain::Kind;
-use traybook_domain::authz::{Action, Task};
+use traybook_domain::people::authz::{Action, Task};
 
 /// Records of one kind that the page shows: the newest. The file holds all.
 const SHOWN_MAX: usize = 3;

@@ -6,13 +6,13 @@ use super::page::{Page, plain_money, shown};
 use super::site::{Shown, file, query};
 use super::totals::name;
 use super::visit::Visit;
-use traybook_answers::programme::{
+use traybook_answers::savings::programme::{
     CooperativeIndicators, Indicator, IndicatorLine, Indicators, NotShown,
 };
 use traybook_app::AppError;
 use traybook_app::savings::indicators::{DROPPED_MONTHS, GREW_MONTHS};
 use traybook_domain::Month;
-use traybook_domain::small_years::Period;
+use traybook_domain::savings::small_years::Period;
 use traybook_reports::csv_text::line;
 use traybook_reports::plain_sheet::{self, Entry};
 

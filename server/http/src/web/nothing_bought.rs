@@ -10,7 +10,7 @@ use serde_json::Value as Json;
 use std::collections::BTreeSet;
 use traybook_app::AppError;
 use traybook_app::records::nothing_bought::NothingBought;
-use traybook_domain::authz::Action;
+use traybook_domain::people::authz::Action;
 use traybook_domain::{Kind, Month};
 use uuid::Uuid;
 

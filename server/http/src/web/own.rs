@@ -6,11 +6,11 @@ use super::passkeys::{add_part, answered, passkey_form};
 use super::sign_in::{Kept, device_cookie, send_kept, set_cookies};
 use super::site::{Shown, go, own_address};
 use super::visit::Visit;
-use traybook_answers::security::OwnSignIn;
+use traybook_answers::people::security::OwnSignIn;
 use traybook_app::AppError;
 use traybook_app::people::passkeys::Asked;
 use traybook_app::people::second::{CODE_DIGITS, Proof};
-use traybook_domain::authz::Role;
+use traybook_domain::people::authz::Role;
 use traybook_reports::labels::qr_svg;
 
 /// Pixels of a square of the picture.

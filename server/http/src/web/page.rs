@@ -7,7 +7,7 @@ use sha2::{Digest, Sha256};
 
 use traybook_answers::estimates::AsOf;
 use traybook_domain::Month;
-use traybook_domain::authz::Role;
+use traybook_domain::people::authz::Role;
 use traybook_domain::time::{local_date, to_utc};
 use traybook_domain::value::Instant;
 use traybook_speech::{Arg, Language};

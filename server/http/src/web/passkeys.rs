@@ -5,7 +5,7 @@ use super::own::own;
 use super::page::Page;
 use super::site::{Shown, go};
 use super::visit::Visit;
-use traybook_answers::security::OwnPasskey;
+use traybook_answers::people::security::OwnPasskey;
 use traybook_app::people::passkeys::{Answered, Asked};
 use uuid::Uuid;
 

@@ -7,7 +7,7 @@ use super::page::{Page, figure};
 use crate::problem::{Code, Problem};
 use actix_web::http::StatusCode;
 use traybook_app::AppError;
-use traybook_domain::money::format_decimal;
+use traybook_domain::savings::money::format_decimal;
 use traybook_domain::{FieldError, FieldKind};
 use traybook_speech::Arg;
 

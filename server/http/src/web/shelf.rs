@@ -7,8 +7,8 @@ use super::visit::Visit;
 use serde_json::{Value as Json, json};
 use traybook_app::{Actor, AppError};
 use traybook_domain::Kind;
-use traybook_domain::authz::Action;
 use traybook_domain::field::{FieldKind, FieldSpec};
+use traybook_domain::people::authz::Action;
 use uuid::Uuid;
 
 /// A shelf.

@@ -13,13 +13,13 @@ use actix_web::http::StatusCode;
 use askama::Template;
 use serde_json::{Map, Value as Json, json};
 use traybook_answers::Decimal;
-use traybook_answers::work::{FarmWork, WorkKind, WorkLine, WorkState, WorkTask};
+use traybook_answers::planning::work::{FarmWork, WorkKind, WorkLine, WorkState, WorkTask};
 use traybook_app::{Actor, App, AppError};
-use traybook_domain::authz::Role;
 use traybook_domain::kinds::{LOSS_CAUSES, MOULD_CAUTION};
+use traybook_domain::people::authz::Role;
+use traybook_domain::records::written::clear;
 use traybook_domain::time::{format_instant, local_date};
 use traybook_domain::value::Instant;
-use traybook_domain::written::clear;
 use traybook_domain::{FieldError, Kind};
 use uuid::Uuid;
 

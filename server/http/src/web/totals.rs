@@ -6,7 +6,7 @@ use super::page::{NONE, Page, plain_money, shown};
 use super::site::{Shown, file, query};
 use super::visit::Visit;
 use traybook_answers::columns;
-use traybook_answers::programme::{
+use traybook_answers::savings::programme::{
     CooperativeTotals, Division, GroupFigures, GroupTotals, ProgrammeTotals,
 };
 use traybook_app::AppError;

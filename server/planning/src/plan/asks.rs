@@ -5,7 +5,7 @@ use super::{Feed, Growing, Short, Soak, Span, TOP_UP_PERCENT, YOUNG_DAYS_MAX};
 use crate::farm::{Day, Farm, Group, Setting};
 use crate::sizing::{base_share, real};
 use crate::standards::{Common, MARGIN, Standards};
-use traybook_domain::money::mul_div;
+use traybook_domain::savings::money::mul_div;
 
 /// A day's fodder that is still to be soaked.
 pub(super) struct Ask {

@@ -31,7 +31,7 @@ use crate::farm::{Day, Farm};
 use crate::standards::{MARGIN, Standards};
 use asks::{Ask, At};
 use places::{Places, share};
-use traybook_domain::money::mul_div;
+use traybook_domain::savings::money::mul_div;
 
 /// Days that fodder may be harvested before its harvest age, when its soak had to move. Common
 /// practice, no source: a younger mat is lighter, and fed all the same.
@@ -223,7 +223,7 @@ pub struct Plan {
 /// Feeding days cover the span; soaks cover it too, also those for feeding days after it.
 ///
 /// ```
-/// use traybook_domain::{guide::Guide, kinds::ANIMAL_CLASSES};
+/// use traybook_domain::{kinds::ANIMAL_CLASSES, planning::guide::Guide};
 /// use traybook_planning::{Farm, Group, Shed, Span, Standards, day_of, plan};
 ///
 /// let today = day_of("2026-03-02".parse()?);

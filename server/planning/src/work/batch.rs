@@ -2,7 +2,7 @@
 
 use super::Task;
 use crate::farm::Day;
-use traybook_domain::money::mul_div;
+use traybook_domain::savings::money::mul_div;
 use traybook_domain::value::Instant;
 use uuid::Uuid;
 

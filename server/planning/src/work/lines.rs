@@ -8,7 +8,7 @@ use crate::farm::{Day, date_of};
 use crate::plan::Soak;
 use std::collections::BTreeMap;
 use traybook_domain::kinds::{CROPS, HOLD_CAUTION, MOULD_CAUTION, SORGHUM_CAUTION};
-use traybook_domain::money::mul_div;
+use traybook_domain::savings::money::mul_div;
 use traybook_domain::value::Instant;
 use uuid::Uuid;
 

@@ -14,7 +14,7 @@ use crate::plan::{Growing, Plan, Soak, Span, plan};
 use crate::sizing::{floor, real};
 use crate::standards::Standards;
 use serde::{Deserialize, Serialize};
-use traybook_domain::money::mul_div;
+use traybook_domain::savings::money::mul_div;
 use traybook_domain::time::LocalDays;
 use traybook_domain::value::Instant;
 use uuid::Uuid;

@@ -1,7 +1,7 @@
 //! Plans against common practice and published values, and what changes do to them.
 
 use crate::support::*;
-use traybook_domain::guide::{Guide, GuideName};
+use traybook_domain::planning::guide::{Guide, GuideName};
 use traybook_planning::{Day, Growing, Pause, Setting, Short, Soak, Span, plan, steady::steady};
 
 fn one(class: &str, head: i64) -> traybook_planning::steady::GroupDay {

@@ -2,8 +2,8 @@
 
 use crate::support::*;
 use proptest::prelude::*;
-use traybook_domain::guide::{Guide, GuideName};
 use traybook_domain::kinds::ANIMAL_CLASSES;
+use traybook_domain::planning::guide::{Guide, GuideName};
 use traybook_planning::plan::{TOP_UP_PERCENT, YOUNG_DAYS_MAX};
 use traybook_planning::{
     Day, Farm, Group, Growing, Pause, RestDays, Setting, Shed, Short, Soak, Span, date_of, plan,

@@ -1,8 +1,8 @@
 //! Farms that lose trays and whose yields vary, day by day, under the plan that the server uses.
 
 use std::collections::BTreeMap;
-use traybook_domain::guide::{Guide, GuideName};
 use traybook_domain::kinds::{ANIMAL_CLASSES, CROPS};
+use traybook_domain::planning::guide::{Guide, GuideName};
 use traybook_planning::learn::{SPOIL, SPOIL_TRAYS_MIN, learn_spoilage, learn_yield};
 use traybook_planning::make_up::early;
 use traybook_planning::plan::YOUNG_DAYS_MAX;
@@ -463,7 +463,7 @@ fn learn(farms: &mut [Simulated], today: Day) {
 
 /// The growing guide of a world, laid out.
 pub fn standards(world: &World) -> Standards {
-    let of = |name, value| traybook_domain::guide::GuideEntry {
+    let of = |name, value| traybook_domain::planning::guide::GuideEntry {
         name,
         class: None,
         valid_from: chrono::NaiveDate::from_ymd_opt(2000, 1, 1).expect("a day"),

@@ -1,8 +1,8 @@
 //! Farms for the tests.
 
 use chrono::NaiveDate;
-use traybook_domain::guide::{Guide, GuideEntry, GuideName};
 use traybook_domain::kinds::ANIMAL_CLASSES;
+use traybook_domain::planning::guide::{Guide, GuideEntry, GuideName};
 use traybook_planning::{Day, Farm, Group, Growing, Shed, Soak, Standards, day_of};
 use uuid::Uuid;
 

@@ -2,8 +2,8 @@
 
 use crate::support::*;
 use chrono_tz::Tz;
-use traybook_domain::guide::Guide;
 use traybook_domain::kinds::{HOLD_CAUTION, MOULD_CAUTION};
+use traybook_domain::planning::guide::Guide;
 use traybook_domain::time::{LocalDays, parse_instant};
 use traybook_domain::value::Instant;
 use traybook_planning::words::sentence;

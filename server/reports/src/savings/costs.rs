@@ -1,8 +1,8 @@
 //! Prices and depreciation, in minor units.
 
 use std::collections::HashMap;
-use traybook_domain::money::mul_div;
-use traybook_domain::{Month, feed};
+use traybook_domain::savings::money::mul_div;
+use traybook_domain::{Month, rations::feed};
 use uuid::Uuid;
 
 /// Minor units for 1,000 kg: whole numbers keep medians exact. `None` where nothing was bought.

@@ -6,10 +6,10 @@ use super::wording::{amount_or, between, money, own, sentence, verdict};
 use crate::charts::number;
 use crate::pdf::{About, Align, Paper, Row, Table};
 use chrono::{Datelike as _, NaiveDate};
-use traybook_answers::board::{
+use traybook_answers::savings::Interval;
+use traybook_answers::savings::board::{
     BoardArea, BoardDecision, BoardPaper, BoardPeriod, BoardQuestion, BoardSpan, BoardSpoiling,
 };
-use traybook_answers::savings::Interval;
 use traybook_answers::{Decimal, wire};
 use traybook_domain::limits::OWED_DAYS;
 use traybook_domain::value::real;

@@ -8,7 +8,7 @@ use traybook_answers::savings::{
     SavingsReport, SinceStart, Wait,
 };
 use traybook_answers::wire;
-use traybook_domain::money::mul_div;
+use traybook_domain::savings::money::mul_div;
 
 /// How the numbers came about.
 pub const METHOD: &str = "saving = what the same animals would have eaten without fodder, at this month's prices, \

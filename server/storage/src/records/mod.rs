@@ -1,6 +1,18 @@
 //! The record kinds' tables. SQL text is built from the declarations, once a kind and shape; the
 //! values always travel as parameters.
 
+pub mod changes;
+pub mod event_sums;
+pub mod farm_rows;
+pub mod feed_floors;
+pub mod guide;
+pub mod history_rows;
+pub mod import_layouts;
+pub mod import_runs;
+pub mod import_waits;
+pub mod photos;
+pub mod sums;
+pub mod training_rows;
 mod visible;
 
 pub use visible::{Visible, is_seen, is_visible, seen_by};

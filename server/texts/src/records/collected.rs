@@ -6,8 +6,8 @@ use crate::clauses::Clause;
 use crate::scene::{Again, Farm, Group, Question, Record, What};
 use crate::words::{Animal, Session, Unit};
 use chrono::NaiveDate;
-use traybook_domain::collected::MUCH_MILK;
 use traybook_domain::kinds::MILLILITRES_PER_ANIMAL_MAX;
+use traybook_domain::records::collected::MUCH_MILK;
 
 /// Eggs of a full egg tray. *Common practice, no source.*
 const EGG_TRAY: i64 = 30;

@@ -12,7 +12,7 @@ use traybook_domain::time::{local_date, start_of_day};
 use traybook_domain::value::{Instant, real};
 use traybook_domain::{Kind, Month};
 use traybook_storage::Conn;
-use traybook_storage::estimate_rows::{fed_months, unweighed_feedings};
+use traybook_storage::estimates::estimate_rows::{fed_months, unweighed_feedings};
 use traybook_storage::records::{self, Filter, Visible};
 use uuid::Uuid;
 

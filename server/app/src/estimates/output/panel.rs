@@ -10,8 +10,8 @@ use traybook_answers::estimates::Enterprise;
 use traybook_domain::Month;
 use traybook_domain::value::real;
 use traybook_storage::Conn;
-use traybook_storage::estimate_rows::{OutputRow, output_days, output_rows};
-use traybook_storage::farm_rows::FarmRow;
+use traybook_storage::estimates::estimate_rows::{OutputRow, output_days, output_rows};
+use traybook_storage::records::farm_rows::FarmRow;
 use uuid::Uuid;
 
 /// The farms of one enterprise, and their months.

@@ -5,15 +5,15 @@ use crate::error::AppError;
 use crate::records::{find_visible, versions};
 use crate::{Actor, App};
 use std::collections::BTreeMap;
-use traybook_answers::privacy::{HeldAccount, HeldRecord, HeldSession, PersonalCopy};
+use traybook_answers::people::privacy::{HeldAccount, HeldRecord, HeldSession, PersonalCopy};
 use traybook_answers::wire::{self, Time};
 use traybook_domain::Kind;
-use traybook_domain::authz::Task;
 use traybook_domain::kinds::Member;
+use traybook_domain::people::authz::Task;
 use traybook_domain::record::Record as _;
 use traybook_domain::value::Instant;
 use traybook_storage::records::Record;
-use traybook_storage::{Conn, accounts, months, texts};
+use traybook_storage::{Conn, people::accounts, savings::months, texts};
 use uuid::Uuid;
 
 impl App {

@@ -5,16 +5,16 @@ use crate::error::AppError;
 use crate::people::security::{self, Note};
 use crate::records::{Txn, clean_reason, find_visible};
 use crate::{Actor, App};
-use traybook_answers::privacy::Erased;
-use traybook_answers::security::SecurityEvent;
+use traybook_answers::people::privacy::Erased;
+use traybook_answers::people::security::SecurityEvent;
 use traybook_domain::Kind;
-use traybook_domain::authz::Task;
 use traybook_domain::kinds::Member;
-use traybook_domain::personal::{emptied, is_personal};
+use traybook_domain::people::authz::Task;
 use traybook_domain::record::Record as _;
+use traybook_domain::records::personal::{emptied, is_personal};
 use traybook_domain::value::Value;
 use traybook_storage::records::Record;
-use traybook_storage::{accounts, months, photos, texts};
+use traybook_storage::{people::accounts, records::photos, savings::months, texts};
 use uuid::Uuid;
 
 /// Letters of the id that stand in an erased account's code.

@@ -5,7 +5,7 @@ mod erase;
 mod reports;
 
 use crate::texts::TEXTS_KEPT_DAYS;
-use traybook_answers::privacy::{Kept, KeptWhat};
+use traybook_answers::people::privacy::{Kept, KeptWhat};
 use traybook_domain::Kind;
 use traybook_domain::limits::{INVITATION_S, REFRESH_TOKEN_S, SECURITY_LOG_MS, SIGN_IN_WINDOW_MS};
 use traybook_domain::value::Value;

@@ -2,7 +2,7 @@
 
 use serde::Deserialize;
 use serde_json::value::RawValue;
-use traybook_storage::months::Close;
+use traybook_storage::savings::months::Close;
 use uuid::Uuid;
 
 #[derive(Deserialize)]

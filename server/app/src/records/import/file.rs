@@ -11,7 +11,7 @@ use std::hash::{DefaultHasher, Hash as _, Hasher as _};
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use traybook_domain::field::{FieldKind, ReadCtx};
-use traybook_domain::import_id::{import_id, v7_millis};
+use traybook_domain::records::import_id::{import_id, v7_millis};
 use traybook_domain::time::{at_local, format_instant, parse_date, start_of_day};
 use traybook_domain::value::Instant;
 use traybook_domain::{FieldError, Kind, Value};
@@ -21,7 +21,7 @@ use traybook_sheets::columns::{Column, Target, column_name, columns};
 use traybook_sheets::layout::{Goes, Layout, habits};
 use traybook_sheets::values::Habits;
 use traybook_storage::Store;
-use traybook_storage::import_runs;
+use traybook_storage::records::import_runs;
 use traybook_storage::records::{self, Record, Visible};
 use uuid::Uuid;
 

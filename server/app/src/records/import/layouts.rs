@@ -8,11 +8,11 @@ use sha2::{Digest as _, Sha256};
 use std::collections::HashMap;
 use std::fmt::Write as _;
 use traybook_domain::Kind;
-use traybook_domain::authz::Task;
+use traybook_domain::people::authz::Task;
 use traybook_sheets::days::DayOrder;
 use traybook_sheets::layout::{Goes, Layout, is_reason, target};
 use traybook_sheets::words::normal;
-use traybook_storage::import_layouts;
+use traybook_storage::records::import_layouts;
 
 /// A layout as it is kept.
 #[derive(Serialize, Deserialize)]

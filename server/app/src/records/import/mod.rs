@@ -23,7 +23,7 @@ use names::{Origin, Refused};
 use std::collections::{BTreeSet, HashMap};
 use std::sync::Arc;
 use std::sync::atomic::AtomicU64;
-use traybook_domain::authz::{Action, Task};
+use traybook_domain::people::authz::{Action, Task};
 use traybook_domain::value::Instant;
 use traybook_domain::{FieldError, Kind, limits};
 use traybook_sheets::layout::Layout;

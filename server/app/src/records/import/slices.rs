@@ -13,7 +13,7 @@ use crate::{Actor, App, Coop};
 use std::sync::Arc;
 use traybook_domain::limits::{SLICE, SLICE_MAX};
 use traybook_storage::records::{self, Visible};
-use traybook_storage::{import_runs, logins};
+use traybook_storage::{people::logins, records::import_runs};
 
 /// Why records of a file that broke off are withdrawn.
 const REASON: &str = "the file that made this broke off";

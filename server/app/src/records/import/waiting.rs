@@ -9,11 +9,11 @@ use serde::{Deserialize, Serialize};
 use std::pin::pin;
 use std::sync::atomic::Ordering;
 use std::time::Duration;
-use traybook_domain::authz::Task;
+use traybook_domain::people::authz::Task;
 use traybook_domain::{FieldError, Kind, limits};
 use traybook_sheets::days::DayOrder;
 use traybook_sheets::layout::{Goes, Layout, Place, target};
-use traybook_storage::import_waits::{self, Name, PART_BYTES, Wait};
+use traybook_storage::records::import_waits::{self, Name, PART_BYTES, Wait};
 use uuid::Uuid;
 
 /// Between two notes of how far the writing is.

@@ -2,11 +2,11 @@
 
 use super::{Parent, Txn};
 use crate::error::AppError;
-use traybook_domain::authz::{Action, Role};
-use traybook_domain::batch::{ProgressCtx, progress};
 use traybook_domain::kinds::{
     AnimalGroup, Batch, BatchEvent, HOLD_CAUTION, LotHold, MOULD_CAUTION, Person, SeedIssue,
 };
+use traybook_domain::people::authz::{Action, Role};
+use traybook_domain::planning::batch::{ProgressCtx, progress};
 use traybook_domain::record::{GUIDED, Record as _, RuleCtx};
 use traybook_domain::time::local_date;
 use traybook_domain::{FieldError, Kind, Value, limits};

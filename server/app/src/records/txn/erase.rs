@@ -4,7 +4,7 @@ use super::Txn;
 use crate::error::AppError;
 use serde_json::{Map, Value as Json};
 use traybook_domain::Kind;
-use traybook_domain::personal::empty_json;
+use traybook_domain::records::personal::empty_json;
 use traybook_domain::value::Value;
 use traybook_storage::Writing;
 use traybook_storage::records::{self, Record};

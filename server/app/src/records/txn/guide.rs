@@ -1,7 +1,7 @@
 //! A growing guide must not give more dry matter than is sown.
 
-use traybook_domain::guide::{Guide, GuideName};
 use traybook_domain::kinds::GrowingGuideValue;
+use traybook_domain::planning::guide::{Guide, GuideName};
 use traybook_domain::record::Record as _;
 use traybook_domain::review::priced::guide_share;
 use traybook_domain::review::yields::GUIDE_MOST;

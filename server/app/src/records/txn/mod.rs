@@ -18,18 +18,20 @@ use serde_json::{Map, Value as Json};
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use std::sync::OnceLock;
 use std::time::{Duration, Instant as Clock};
-use traybook_domain::authz::Action;
 use traybook_domain::effects::{DayRecord, Effects};
 use traybook_domain::field::{ReadCtx, read_object};
-use traybook_domain::guide::Guide;
-use traybook_domain::import_id::v7_millis;
 use traybook_domain::kinds::LotHold;
 use traybook_domain::limits::{SLICE_ALONE_MS, SLICE_MAX, SLICE_MS};
+use traybook_domain::people::authz::Action;
+use traybook_domain::planning::guide::Guide;
+use traybook_domain::records::import_id::v7_millis;
 use traybook_domain::value::Instant;
 use traybook_domain::{FieldError, Kind, Month, Value, limits};
-use traybook_storage::changes::{self, Change, Counters};
+use traybook_storage::records::changes::{self, Change, Counters};
 use traybook_storage::records::{self, OldVersion, Record, Visible};
-use traybook_storage::{Conn, Store, Writing, batch_trays, months, sums};
+use traybook_storage::{
+    Conn, Store, Writing, planning::batch_trays, records::sums, savings::months,
+};
 use uuid::Uuid;
 
 /// The member of a correction that says why.

@@ -8,9 +8,9 @@ use traybook_domain::kinds::Batch;
 use traybook_domain::limits::DAY_RECORDS_MAX;
 use traybook_domain::record::Record as _;
 use traybook_domain::{FieldError, Kind, Value};
-use traybook_storage::changes::{self, Change};
+use traybook_storage::people::{accounts, logins};
+use traybook_storage::records::changes::{self, Change};
 use traybook_storage::records::{self, Record};
-use traybook_storage::{accounts, logins};
 use uuid::Uuid;
 
 /// Whether a batch event says when a batch began, or moves trays.

@@ -3,7 +3,7 @@
 use super::{Txn, Written};
 use crate::error::AppError;
 use traybook_domain::Kind;
-use traybook_domain::authz::Action;
+use traybook_domain::people::authz::Action;
 use traybook_storage::records::{self, Record, Visible};
 use uuid::Uuid;
 

@@ -17,7 +17,7 @@ use traybook_domain::Month;
 use traybook_domain::value::Instant;
 use traybook_reports::savings::whole;
 use traybook_storage::Conn;
-use traybook_storage::farm_rows::FarmRow;
+use traybook_storage::records::farm_rows::FarmRow;
 use uuid::Uuid;
 
 /// What a farm's baseline of a class rests on, as it is kept with the farm's figures.

@@ -9,9 +9,9 @@ use traybook_answers::savings::VERSION;
 use traybook_domain::Month;
 use traybook_domain::value::real;
 use traybook_reports::savings::{Adjustment, whole};
-use traybook_storage::farm_rows::Farms;
-use traybook_storage::months::{self, Reported};
-use traybook_storage::{Conn, report_rows};
+use traybook_storage::records::farm_rows::Farms;
+use traybook_storage::savings::months::{self, Reported};
+use traybook_storage::{Conn, savings::report_rows};
 use uuid::Uuid;
 
 /// A change of at least this share of the row's baseline has a line of its own.

@@ -7,14 +7,14 @@ use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
 use traybook_domain::Kind;
 use traybook_domain::herd::{HeadEvent, head_runs};
-use traybook_domain::import_id::import_id;
 use traybook_domain::kinds::ReviewAcceptance;
-use traybook_domain::money::format_decimal;
 use traybook_domain::record::Record as _;
+use traybook_domain::records::import_id::import_id;
+use traybook_domain::savings::money::format_decimal;
 use traybook_storage::Conn;
-use traybook_storage::farm_rows::{FarmRow, Farms};
+use traybook_storage::records::farm_rows::{FarmRow, Farms};
 use traybook_storage::records::{self, Filter, Visible};
-use traybook_storage::saving_rows::{self, CountRow, PurchaseRow, RationRow};
+use traybook_storage::savings::saving_rows::{self, CountRow, PurchaseRow, RationRow};
 use uuid::Uuid;
 
 /// An animal group.

@@ -4,12 +4,16 @@ use crate::Coop;
 use crate::error::AppError;
 use std::collections::HashMap;
 use traybook_domain::Month;
-use traybook_domain::guide::livestock_units_milli;
+use traybook_domain::planning::guide::livestock_units_milli;
 use traybook_domain::time::local_date;
 use traybook_domain::value::{Instant, real};
 use traybook_reports::savings::{depreciation, whole};
-use traybook_storage::farm_rows::Farms;
-use traybook_storage::{Conn, estimate_rows, report_rows, saving_rows};
+use traybook_storage::records::farm_rows::Farms;
+use traybook_storage::{
+    Conn,
+    estimates::estimate_rows,
+    savings::{report_rows, saving_rows},
+};
 use uuid::Uuid;
 
 /// Costs of one farm and month, minor units.

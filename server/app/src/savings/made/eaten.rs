@@ -10,7 +10,7 @@ use traybook_analytics::eaten::{
 };
 use traybook_domain::Month;
 use traybook_domain::value::real;
-use traybook_storage::saving_rows::{PurchaseRow, RationRow};
+use traybook_storage::savings::saving_rows::{PurchaseRow, RationRow};
 use uuid::Uuid;
 
 /// Purchases in the 12 months ending with a month from which on a feed that is in no ration is

@@ -8,10 +8,10 @@ use serde_json::{Value as Json, json};
 use traybook_analytics::eaten::Rule;
 use traybook_domain::Kind;
 use traybook_domain::field::json_decimal;
-use traybook_domain::money::mul_div;
 use traybook_domain::review::Finding as Found;
+use traybook_domain::savings::money::mul_div;
 use traybook_reports::savings::whole;
-use traybook_storage::farm_rows::FarmRow;
+use traybook_storage::records::farm_rows::FarmRow;
 use uuid::Uuid;
 
 impl Made {

@@ -6,8 +6,8 @@ use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, HashMap};
 use traybook_analytics::feed_saving::FrozenBaseline;
 use traybook_domain::Month;
-use traybook_storage::farm_rows::Farms;
-use traybook_storage::{Conn, months};
+use traybook_storage::records::farm_rows::Farms;
+use traybook_storage::{Conn, savings::months};
 use uuid::Uuid;
 
 /// A farm's baseline as it stood at the first close after its start.

@@ -3,7 +3,7 @@
 use super::axis::Axis;
 use traybook_analytics::eaten::{Finding, Rule, Spread};
 use traybook_answers::savings::{Wait, What};
-use traybook_storage::saving_rows::PurchaseRow;
+use traybook_storage::savings::saving_rows::PurchaseRow;
 use uuid::Uuid;
 
 /// Days that no piece covers.

@@ -49,7 +49,7 @@ use traybook_domain::value::real;
 use traybook_domain::{Kind, Month};
 use traybook_reports::savings::{RowMoney, whole};
 use traybook_storage::Conn;
-use traybook_storage::farm_rows::FarmRow;
+use traybook_storage::records::farm_rows::FarmRow;
 use traybook_storage::records::{self, Filter, Visible};
 use uuid::Uuid;
 

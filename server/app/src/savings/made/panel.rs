@@ -9,7 +9,7 @@ use std::sync::Arc;
 use traybook_analytics::eaten::{Cells, MonthUse, Rules, UseSlices, cells};
 use traybook_analytics::feed_saving::{FeedSavings, FrozenBaseline, SavingPanel, feed_saving};
 use traybook_domain::Month;
-use traybook_storage::farm_rows::FarmRow;
+use traybook_storage::records::farm_rows::FarmRow;
 use uuid::Uuid;
 
 /// What is estimated of one class of animals.

@@ -13,8 +13,8 @@ use traybook_domain::effects::{MEASURES, Measure, Sums};
 use traybook_domain::kinds::{gives_milk, lays_eggs};
 use traybook_domain::time::start_of_day;
 use traybook_reports::savings::{self, FarmInput, Given, Input, Report, Row, SumInput, whole};
-use traybook_storage::farm_rows::FarmRow;
-use traybook_storage::{Conn, changes, report_rows};
+use traybook_storage::records::farm_rows::FarmRow;
+use traybook_storage::{Conn, records::changes, savings::report_rows};
 use uuid::Uuid;
 
 /// What other estimates say of a farm.

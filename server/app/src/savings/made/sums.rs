@@ -8,14 +8,14 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 use traybook_analytics::feed_saving::{Months, SUM_CRITICAL};
 use traybook_answers::estimates::{ProgrammeSaving, SavingFigures, SavingMonth};
-use traybook_answers::programme::Division;
+use traybook_answers::savings::programme::Division;
 use traybook_answers::savings::{Interval, SinceStart};
 use traybook_answers::{Decimal, wire};
 use traybook_domain::Month;
 use traybook_domain::value::real;
 use traybook_reports::savings::{Between, RowMoney, Since, whole};
 use traybook_storage::Conn;
-use traybook_storage::farm_rows::FarmRow;
+use traybook_storage::records::farm_rows::FarmRow;
 use uuid::Uuid;
 
 /// Months back of which the groups of programme readers have an interval: as many as one page shows.

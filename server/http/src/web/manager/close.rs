@@ -9,7 +9,7 @@ use crate::web::visit::Visit;
 use crate::web::waits;
 use traybook_answers::savings::{FarmLine, MonthClose};
 use traybook_app::review::Asked;
-use traybook_domain::authz::Task;
+use traybook_domain::people::authz::Task;
 
 /// The checklist.
 pub(crate) async fn show_close(visit: Visit) -> Shown {

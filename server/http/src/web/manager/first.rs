@@ -6,7 +6,7 @@ use crate::web::site::Shown;
 use crate::web::visit::Visit;
 use traybook_app::AppError;
 use traybook_domain::Kind;
-use traybook_domain::authz::Task;
+use traybook_domain::people::authz::Task;
 
 /// A step: what is done when a record of this kind is there, and where that is done.
 struct Step {

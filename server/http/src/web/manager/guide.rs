@@ -10,9 +10,9 @@ use crate::web::visit::Visit;
 use serde_json::{Value as Json, json};
 use traybook_answers::planning::GuideValue;
 use traybook_domain::Kind;
-use traybook_domain::authz::Action;
-use traybook_domain::guide::GUIDE_NAMES;
 use traybook_domain::kinds::ANIMAL_CLASSES;
+use traybook_domain::people::authz::Action;
+use traybook_domain::planning::guide::GUIDE_NAMES;
 
 /// The page.
 pub(crate) async fn show_guide(visit: Visit) -> Shown {

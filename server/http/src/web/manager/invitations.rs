@@ -9,7 +9,7 @@ use crate::web::visit::Visit;
 use traybook_app::AppError;
 use traybook_app::people::invitations::{Invited, SHEET_MAX, Sheet};
 use traybook_domain::Kind;
-use traybook_domain::authz::{Action, Task};
+use traybook_domain::people::authz::{Action, Task};
 use traybook_reports::labels::qr_svg;
 use uuid::Uuid;
 

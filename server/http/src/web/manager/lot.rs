@@ -11,11 +11,11 @@ use serde_json::json;
 use std::collections::{BTreeSet, HashMap};
 use traybook_answers::Decimal;
 use traybook_answers::estimates::{GrowingAt, LotEvidence};
-use traybook_answers::seed_trace::{LotTrace, TraceEvent, TraceLine};
+use traybook_answers::seed::seed_trace::{LotTrace, TraceEvent, TraceLine};
 use traybook_app::AppError;
 use traybook_domain::Kind;
-use traybook_domain::authz::Action;
 use traybook_domain::kinds::{Farm, Member};
+use traybook_domain::people::authz::Action;
 use traybook_reports::csv_text::line;
 use uuid::Uuid;
 
@@ -51,7 +51,7 @@ async fn recall(visit: &Visit, lot: Uuid, trace: &LotTrace) -> Result<Vec<Recall
             *growing.entry(text(&batch, "farm_id").to_owned()).or_default() += 1;
         }
     }
-    let recalled = |f: &traybook_answers::seed_trace::FarmTrace| {
+    let recalled = |f: &traybook_answers::seed::seed_trace::FarmTrace| {
         let member = of_farm(f.farm_id).and_then(|id| members.get(&id));
         let fed = trace.lines.iter().filter(|l| l.what == TraceEvent::FedOut);
         let fed = fed.filter(|l| l.farm_id == Some(f.farm_id));

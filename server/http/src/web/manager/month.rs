@@ -13,7 +13,7 @@ use traybook_answers::estimates::{Enterprise, FarmSpoilage, SpoilageStatus};
 use traybook_answers::savings::Total;
 use traybook_app::AppError;
 use traybook_domain::Month;
-use traybook_domain::authz::Task;
+use traybook_domain::people::authz::Task;
 use traybook_domain::value::real;
 
 /// Farms with recurring spoilage that the page names.

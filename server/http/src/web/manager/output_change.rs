@@ -10,7 +10,7 @@ use traybook_answers::estimates::{
     DoseStatus, Enterprise, FarmOutputChange, ProgrammeOutputChange,
 };
 use traybook_app::estimates::{Few, OutputInShort};
-use traybook_domain::authz::Task;
+use traybook_domain::people::authz::Task;
 
 /// Farms that are listed of each kind; the interface gives all.
 const FARMS_MAX: usize = 12;

@@ -6,10 +6,10 @@ use crate::web::page::{Page, shown};
 use crate::web::site::{Shown, file, go};
 use crate::web::visit::Visit;
 use traybook_answers::Decimal;
-use traybook_answers::pay_run::{PaymentLine, PaymentRun};
+use traybook_answers::seed::pay_run::{PaymentLine, PaymentRun};
 use traybook_app::AppError;
 use traybook_domain::Kind;
-use traybook_domain::authz::Action;
+use traybook_domain::people::authz::Action;
 use traybook_reports::sheet;
 
 async fn run(visit: &Visit) -> Result<PaymentRun, AppError> {

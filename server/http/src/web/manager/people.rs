@@ -12,8 +12,8 @@ use serde_json::{Value as Json, json};
 use traybook_app::AppError;
 use traybook_app::people::invitations::Invited;
 use traybook_domain::Kind;
-use traybook_domain::authz::{ROLES, Role};
 use traybook_domain::kinds::LANGUAGES;
+use traybook_domain::people::authz::{ROLES, Role};
 
 const TEXTS: &[&str] = &["code", "name", "role", "email", "phone", "language"];
 

@@ -6,7 +6,7 @@ use crate::web::shelf::Shelf;
 use crate::web::site::{Shown, file};
 use crate::web::visit::Visit;
 use traybook_answers::Decimal;
-use traybook_answers::forecast::{CropNeed, StoreNeed};
+use traybook_answers::planning::forecast::{CropNeed, StoreNeed};
 use traybook_answers::sheet::Cell as _;
 use traybook_app::AppError;
 

@@ -14,8 +14,8 @@ use traybook_app::rations::break_even::{BreakEven, FodderBreakEven, Point};
 use traybook_app::rations::mix::{FeedPart, Mix, Outcome, Worth};
 use traybook_domain::FieldError;
 use traybook_domain::Month;
-use traybook_domain::authz::Task;
-use traybook_domain::written::{Reading, read};
+use traybook_domain::people::authz::Task;
+use traybook_domain::records::written::{Reading, read};
 
 /// Decimals that are read of a number that is typed.
 const DECIMALS: u8 = 3;

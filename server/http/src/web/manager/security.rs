@@ -4,10 +4,10 @@ use crate::web::blocks::{Block, Cell, Column, Leaf, Link, Table};
 use crate::web::page::Page;
 use crate::web::site::Shown;
 use crate::web::visit::Visit;
-use traybook_answers::security::SecurityLine;
+use traybook_answers::people::security::SecurityLine;
 use traybook_app::AppError;
-use traybook_domain::authz::Role;
 use traybook_domain::limits::SECURITY_LOG_MS;
+use traybook_domain::people::authz::Role;
 
 /// Signs of a keyed hash that are shown: enough to see which lines belong together.
 const SHOWN: usize = 8;

@@ -8,7 +8,7 @@ use crate::web::visit::Visit;
 use serde_json::json;
 use traybook_answers::planning::ServiceLevel;
 use traybook_domain::Kind;
-use traybook_domain::guide::GuideName;
+use traybook_domain::planning::guide::GuideName;
 
 /// The page.
 pub(crate) async fn show_levels(visit: Visit) -> Shown {

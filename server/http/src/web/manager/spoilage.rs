@@ -19,8 +19,8 @@ use traybook_answers::estimates::{
     SeedLotEvidence, ShedSpoilage, SpoilageFigures, SpoilageStatus,
 };
 use traybook_domain::Kind;
-use traybook_domain::authz::Action;
 use traybook_domain::kinds::LOSS_CAUSES;
+use traybook_domain::people::authz::Action;
 use traybook_domain::value::real;
 use traybook_reports::charts::{self, Path, PathPoint, Words};
 

@@ -9,7 +9,7 @@ use traybook_answers::wire::Time;
 use traybook_app::AppError;
 use traybook_app::texts::{NewLink, SILENT_DAYS, TEXTS_KEPT_DAYS, Unclear};
 use traybook_domain::Kind;
-use traybook_domain::authz::Role;
+use traybook_domain::people::authz::Role;
 use traybook_domain::time::parse_date;
 use traybook_speech::Language;
 use uuid::Uuid;

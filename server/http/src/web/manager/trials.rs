@@ -15,8 +15,8 @@ use traybook_answers::trials::{
 use traybook_app::AppError;
 use traybook_domain::Kind;
 use traybook_domain::Month;
-use traybook_domain::authz::Task;
 use traybook_domain::kinds::starts;
+use traybook_domain::people::authz::Task;
 use traybook_domain::value::real;
 use traybook_reports::charts::{self, Months, Series, Words};
 

@@ -10,7 +10,7 @@ use traybook_answers::savings::{Interval, Total};
 use traybook_app::AppError;
 use traybook_app::savings::MonthTotal;
 use traybook_domain::Month;
-use traybook_domain::authz::Task;
+use traybook_domain::people::authz::Task;
 use traybook_domain::value::real;
 use traybook_reports::charts::{self, Months, Series, Words};
 

@@ -9,7 +9,7 @@ use crate::web::visit::Visit;
 use traybook_answers::Decimal;
 use traybook_answers::seed::SeedAccount;
 use traybook_app::AppError;
-use traybook_domain::authz::Role;
+use traybook_domain::people::authz::Role;
 
 /// The statement.
 pub(crate) async fn show_account(visit: Visit) -> Shown {

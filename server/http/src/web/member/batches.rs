@@ -10,7 +10,7 @@ use crate::work_words::caution;
 use serde_json::Value as Json;
 use traybook_app::Actor;
 use traybook_domain::Kind;
-use traybook_domain::authz::Role;
+use traybook_domain::people::authz::Role;
 use traybook_domain::time::{local_date, parse_date, parse_instant};
 use traybook_domain::value::Instant;
 use traybook_reports::charts::{self, Event, Lane, Mark, Now, Segment, Stage, Timeline, Words};

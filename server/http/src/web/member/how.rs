@@ -6,7 +6,7 @@ use crate::web::site::Shown;
 use crate::web::visit::Visit;
 use traybook_answers::Decimal;
 use traybook_answers::savings::{EnterpriseAccount, FeedAccount, LotAccount, Money};
-use traybook_domain::authz::Role;
+use traybook_domain::people::authz::Role;
 use traybook_reports::savings::TERMS;
 
 /// The page.

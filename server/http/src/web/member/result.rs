@@ -17,7 +17,7 @@ use traybook_answers::savings::{FarmLine, Interval as Between, Money, SinceStart
 use traybook_app::AppError;
 use traybook_app::savings::{FarmMonth, Output};
 use traybook_domain::Month;
-use traybook_domain::authz::Role;
+use traybook_domain::people::authz::Role;
 use traybook_domain::time::parse_date;
 use traybook_reports::charts::{self, Months, Series, Start, Words};
 use traybook_reports::savings::{Said as _, sentence};

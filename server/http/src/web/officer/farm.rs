@@ -19,14 +19,14 @@ use serde_json::Value as Json;
 use std::collections::BTreeMap;
 use traybook_answers::Decimal;
 use traybook_answers::estimates::VisitReason;
+use traybook_answers::planning::work::{FarmWork, WorkState};
 use traybook_answers::planning::{FarmPlan, PlanDay, PlannedFeed, PlannedSoak};
-use traybook_answers::work::{FarmWork, WorkState};
 use traybook_app::AppError;
 use traybook_app::planning::{SheetForm, WorkQuery};
 use traybook_app::records::rows::{FoundFarm, Row};
 use traybook_domain::Kind;
-use traybook_domain::authz::{Role, Task};
 use traybook_domain::kinds::VisitPlan;
+use traybook_domain::people::authz::{Role, Task};
 use traybook_reports::charts::{self, Shelf, ShelfAge, Words};
 use uuid::Uuid;
 

@@ -16,11 +16,11 @@ use traybook_app::records::photos;
 use traybook_app::records::rows::Row;
 use traybook_app::records::together::{Piece, following};
 use traybook_app::{Actor, AppError};
-use traybook_domain::authz::Action;
 use traybook_domain::kinds::{
     ANSWERS, ChecklistItem, Farm, FollowUp, Member, OUTCOMES, Photo, Reading, Shed,
     Visit as Logged, VisitCheck,
 };
+use traybook_domain::people::authz::Action;
 use traybook_domain::{FieldError, Kind};
 use uuid::Uuid;
 

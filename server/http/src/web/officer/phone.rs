@@ -11,8 +11,8 @@ use askama::Template;
 use serde_json::json;
 use traybook_app::AppError;
 use traybook_domain::Kind;
-use traybook_domain::authz::Role;
 use traybook_domain::kinds::Training;
+use traybook_domain::people::authz::Role;
 use traybook_domain::time::minus_days;
 
 /// Texts that the script needs, by name.

@@ -10,8 +10,8 @@ use crate::web::visit::Visit;
 use serde_json::{Map, Value as Json, json};
 use traybook_app::records::together::{Piece, following};
 use traybook_app::{Actor, AppError};
-use traybook_domain::authz::{Action, Role};
 use traybook_domain::kinds::{ANIMAL_CLASSES, HEAD_REASONS, LANGUAGES, SEXES, WATER_SOURCES};
+use traybook_domain::people::authz::{Action, Role};
 use traybook_domain::{FieldError, Kind};
 use uuid::Uuid;
 

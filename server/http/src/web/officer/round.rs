@@ -9,12 +9,12 @@ use crate::web::visit::Visit;
 use crate::web::waits;
 use std::collections::BTreeMap;
 use traybook_answers::estimates::{FarmToVisit, Reason, VisitReason};
-use traybook_answers::forecast::FarmNeed;
+use traybook_answers::planning::forecast::FarmNeed;
 use traybook_answers::savings::FarmLine;
 use traybook_app::AppError;
 use traybook_app::records::rows::Row;
 use traybook_domain::kinds::{CorrectionRequest, Farm, VisitPlan};
-use traybook_domain::way::{self, DEGREE_DIGITS, Position};
+use traybook_domain::planning::way::{self, DEGREE_DIGITS, Position};
 
 /// Farms that one page lists: more than a fortnight of visits helps nobody.
 const FARMS_MAX: usize = 60;

@@ -16,8 +16,8 @@ use traybook_app::records::rows::Row;
 use traybook_app::records::together::Piece;
 use traybook_app::records::trainings::{ON_PAGE, Register, Trainee};
 use traybook_domain::Kind;
-use traybook_domain::authz::{Action, Role};
 use traybook_domain::kinds::{Person, Training};
+use traybook_domain::people::authz::{Action, Role};
 use uuid::Uuid;
 
 /// Trainings on one page of the list.

@@ -1,5 +1,5 @@
 use super::*;
-use traybook_answers::board::{BoardDebt, BoardFeed, BoardSeed};
+use traybook_answers::savings::board::{BoardDebt, BoardFeed, BoardSeed};
 use traybook_answers::savings::{Money, SinceStart, Status};
 use traybook_domain::Month;
 use traybook_domain::limits::BOARD_NAMES_MAX;

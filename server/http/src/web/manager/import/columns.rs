@@ -7,7 +7,7 @@ use crate::web::page::Page;
 use crate::web::site::{Shown, go};
 use crate::web::visit::Visit;
 use traybook_app::records::import::Source;
-use traybook_domain::authz::Action;
+use traybook_domain::people::authz::Action;
 use traybook_domain::{FieldError, FieldKind};
 use traybook_sheets::columns::{KEPT_IN_SHEETS, Target, targets, word_set};
 use traybook_sheets::days::DayOrder;

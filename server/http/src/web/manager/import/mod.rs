@@ -21,7 +21,7 @@ use traybook_app::records::import::{
     BadRow, FileOutcome, FileReport, Sent, Source, Taking, refused_file,
 };
 use traybook_domain::Kind;
-use traybook_domain::authz::Task;
+use traybook_domain::people::authz::Task;
 use uuid::Uuid;
 
 /// The name and the files that the form or address names; none where they do not wait any more.

@@ -6,7 +6,7 @@ use crate::web::site::{Shown, XLSX, file, query};
 use crate::web::visit::Visit;
 use traybook_app::AppError;
 use traybook_domain::Kind;
-use traybook_domain::authz::{Action, Task};
+use traybook_domain::people::authz::{Action, Task};
 use traybook_reports::csv_text::line;
 use traybook_reports::plain_sheet;
 use traybook_sheets::columns::KEPT_IN_SHEETS;

@@ -1,0 +1,3 @@
+//! Who may do what.
+
+pub mod authz;

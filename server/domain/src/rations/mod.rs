@@ -1,0 +1,3 @@
+//! Feed by its dry matter.
+
+pub mod feed;

@@ -1,0 +1,3 @@
+//! Seed in the store.
+
+pub mod seed_stock;
