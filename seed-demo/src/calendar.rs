@@ -18,7 +18,6 @@ pub(crate) struct Calendar {
     first: Month,
     /// Whole months of history; the running month has this number.
     pub(crate) months: usize,
-    /// Today.
     pub(crate) today: NaiveDate,
 }
 
@@ -45,7 +44,6 @@ impl Calendar {
         i32::try_from(running - month.number()).unwrap_or(0)
     }
 
-    /// The first day of all.
     pub(crate) fn first_day(&self) -> NaiveDate {
         self.first.first_day()
     }

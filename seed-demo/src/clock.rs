@@ -17,7 +17,6 @@ impl ManualClock {
         Self { millis: AtomicI64::new(at.0) }
     }
 
-    /// Sets it.
     pub fn set(&self, at: Instant) {
         self.millis.store(at.0, Ordering::SeqCst);
     }

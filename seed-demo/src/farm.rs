@@ -50,11 +50,8 @@ pub(crate) struct Streams {
     pub(crate) herd: Rng,
     /// Milk and eggs.
     pub(crate) output: Rng,
-    /// Batches.
     pub(crate) batches: Rng,
-    /// Costs.
     pub(crate) costs: Rng,
-    /// Visits.
     pub(crate) visits: Rng,
 }
 

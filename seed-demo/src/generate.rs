@@ -50,9 +50,7 @@ pub struct Login {
     pub role: String,
     /// E-mail address to sign in with.
     pub login: String,
-    /// Password.
     pub password: String,
-    /// Name.
     pub name: String,
 }
 
@@ -73,7 +71,6 @@ pub struct Demo {
 
 /// What all farms share.
 pub(crate) struct World {
-    /// The plan.
     pub(crate) plan: Plan,
     /// Its days.
     pub(crate) calendar: Calendar,

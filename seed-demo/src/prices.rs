@@ -12,11 +12,9 @@ pub(crate) const MINOR: i64 = 100;
 pub(crate) enum FeedKind {
     /// Napier grass, cut fresh.
     Napier,
-    /// Maize bran.
     MaizeBran,
     /// Compound meal for dairy cows.
     DairyMeal,
-    /// Sunflower cake.
     SunflowerCake,
     /// Compound mash for hens in lay.
     LayerMash,
@@ -32,7 +30,6 @@ impl FeedKind {
         Self::ALL.iter().position(|f| *f == self).unwrap_or(0)
     }
 
-    /// Name.
     pub(crate) fn name(self) -> &'static str {
         match self {
             Self::Napier => "Napier grass",
@@ -147,7 +144,6 @@ pub(crate) fn weather(month: Month) -> (f64, f64) {
     (of_month(&WARM, month), 68.0 + 40.0 * (damp(month) - 1.0))
 }
 
-/// Days of one weather.
 pub(crate) const WEATHER_DAYS: i32 = 4;
 /// Above this temperature a soak sours: degrees Celsius.
 pub(crate) const HOT: f64 = 26.0;

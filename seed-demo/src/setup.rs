@@ -32,9 +32,7 @@ pub(crate) struct User {
     pub(crate) role: &'static str,
     /// E-mail address.
     pub(crate) email: &'static str,
-    /// Password.
     pub(crate) password: &'static str,
-    /// Name.
     pub(crate) name: String,
 }
 

@@ -22,7 +22,6 @@ const BAD_SUPPLIER: usize = 1;
 /// Seed of one lot on a farm.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Issued {
-    /// The lot.
     pub(crate) lot: Uuid,
     /// What is left, grams.
     pub(crate) grams: i64,
@@ -41,7 +40,6 @@ struct Lot {
     bad: bool,
 }
 
-/// The store.
 pub(crate) struct SeedStore {
     lots: Vec<Lot>,
     made: usize,

@@ -64,9 +64,7 @@ impl Class {
 /// Animals kept beside.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Side {
-    /// Goats.
     Goats,
-    /// Pigs.
     Pigs,
 }
 
@@ -86,7 +84,6 @@ pub(crate) enum Slip {
 pub(crate) struct Story {
     /// Number of the farm, from 0.
     pub(crate) number: usize,
-    /// Its code.
     pub(crate) code: String,
     /// Its area, by position among [`AREAS`].
     pub(crate) area: usize,
@@ -133,7 +130,6 @@ pub(crate) struct Story {
 /// What is true of a farm, to compare estimates with.
 #[derive(Clone, Debug, PartialEq)]
 pub struct FarmTruth {
-    /// Farm code.
     pub farm_code: String,
     /// Class of the animals fed with fodder, as it stands in records.
     pub animal_class: String,

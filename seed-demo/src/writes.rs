@@ -15,18 +15,14 @@ use uuid::Uuid;
 pub(crate) enum Write {
     /// A new record.
     Create {
-        /// Kind.
         kind: Kind,
-        /// Id.
         id: Uuid,
         /// Values in the order of the kind's fields.
         values: Vec<Value>,
     },
     /// A correction of the first version of a record.
     Correct {
-        /// Kind.
         kind: Kind,
-        /// Id.
         id: Uuid,
         /// What changes.
         patch: Map<String, Json>,

@@ -8,10 +8,12 @@ use serde_json::{Value as Json, json};
 use std::sync::Arc;
 use traybook_app::planning::Boards;
 use traybook_app::review::Asked;
+use traybook_app::savings::Reports;
 use traybook_app::{Actor, App};
 use traybook_domain::limits::{ASKED_WITHIN_MS, MAKING_PAUSE_MS};
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, Month};
+use traybook_storage::records::farm_rows;
 use traybook_storage::{
     StoreError,
     estimates::{estimate_rows, snapshots},
@@ -29,6 +31,8 @@ both!(
     a_finding_goes_as_soon_as_it_is_put_right,
     boards_can_be_thrown_away,
     boards_are_bounded,
+    reports_are_bounded,
+    farms_can_be_thrown_away,
 );
 
 fn revision(w: &World) -> i64 {
@@ -290,4 +294,44 @@ fn boards_are_bounded(w: World) {
         w.wait(roomy.seed_forecast(&Actor::machine(coop.clone()), None)).expect("a forecast");
     }
     assert_eq!(roomy.boards.len(), 2);
+}
+
+/// Within one byte only the newest report has room; it says the same as those that are all kept.
+fn reports_are_bounded(w: World) {
+    let app = App { reports: Arc::new(Reports::within(1)), ..w.app.clone() };
+    let machine = Actor::machine(w.a.coop.clone());
+    for month in ["2026-01", "2026-02", "2026-01"] {
+        let month = Month::parse(month).expect("a month");
+        let small = w.wait(app.savings_report(&machine, month)).expect("a report");
+        let roomy = w.wait(w.app.savings_report(&machine, month)).expect("a report");
+        assert_eq!((app.reports.count(), &small), (1, &roomy), "the newest stays");
+    }
+    assert_eq!(w.app.reports.count(), 2);
+}
+
+/// The farms as they are kept are those of the database after every change.
+fn farms_can_be_thrown_away(w: World) {
+    let (machine, number) = (Actor::machine(w.a.coop.clone()), w.a.coop.number);
+    let farms = || w.wait(w.app.store.read(move |conn| farm_rows::farms(conn, number, None)));
+    let mut names = Vec::new();
+    let mut compare = |what: &str| {
+        let kept = farms().expect("farms");
+        assert!(w.app.store.farms_kept() >= kept.len(), "they are kept");
+        w.app.store.forget_farms();
+        assert_eq!((w.app.store.farms_kept(), &farms().expect("farms")), (0, &kept), "{what}");
+        names.push(kept.iter().map(|f| f.name.clone()).collect::<Vec<_>>());
+    };
+    compare("nothing");
+    for kind in Kind::ALL.iter().copied().filter(|k| *k != Kind::Cooperative) {
+        let (body, _) = sample(kind, &w.a);
+        let made = w.wait(w.app.create(&machine, kind, object(body)));
+        made.unwrap_or_else(|e| panic!("{kind:?}: {e:?}"));
+        compare(&format!("a new {kind:?}"));
+    }
+    let renamed = object(json!({ "name": "Another name" }));
+    let done = w.wait(w.app.correct(&machine, Kind::Member, w.a.id("member"), 1, renamed));
+    done.expect("corrected");
+    compare("a member with another name");
+    let last = names.last().expect("names");
+    assert!(last.iter().any(|name| name == "Another name"), "{last:?}");
 }

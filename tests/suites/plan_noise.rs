@@ -196,6 +196,8 @@ fn the_service_level_is_chosen_by_its_prices(w: World) {
     let bought = json!({ "farm_id": farm, "feed_id": cake, "date": "2026-02-03", "kg": 100,
         "cost": 90_000 });
     w.make(&w.a, Kind::FeedPurchase, bought);
+    // Prices are made with the figures.
+    w.make_figures();
     let page = browser.page("/service");
     for said in ["TZS 156.67", "TZS 130", "55 days in 100"] {
         assert!(page.contains(said), "{said}: {page}");

@@ -21,7 +21,6 @@ const PRIOR_SHARE: f64 = 0.15;
 pub enum AreaBasis {
     /// Fewer than two areas with three untreated farms: nothing can be said.
     None,
-    /// Areas and months.
     AreaMonths,
 }
 
@@ -34,7 +33,6 @@ pub struct AreaShock {
     pub correlation: f64,
     /// Where it comes from.
     pub basis: AreaBasis,
-    /// Degrees of freedom.
     pub degrees_of_freedom: f64,
     half_squares: Vec<f64>,
 }

@@ -119,7 +119,6 @@ pub enum Rule {
 pub struct Finding {
     /// Day of the lot or count.
     pub day: i32,
-    /// The rule.
     pub rule: Rule,
     /// Position of the purchase; of the first of that day's lot for [`Rule::Kg`] and
     /// [`Rule::Gap`]. None where the lot begins with a count.

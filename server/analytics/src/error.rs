@@ -37,7 +37,6 @@ pub enum ShapeError {
     },
 }
 
-/// Checks one length.
 pub(crate) fn check_length(
     name: &'static str,
     found: usize,

@@ -45,7 +45,6 @@ pub(crate) struct Entry {
 pub struct Pool {
     /// Half mean square between months so far apart, less the noise of records; entry 0 is 0.
     pub half_squares: Vec<f64>,
-    /// Variance of one record.
     pub record_variance: f64,
     /// Independent placebo windows the farms are worth.
     pub windows: f64,

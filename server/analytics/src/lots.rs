@@ -87,7 +87,6 @@ pub struct FactorTest {
 /// One lot's effect.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct LotEffect {
-    /// The lot.
     pub lot: u32,
     /// Effect on the arcsine scale against the weighted mean of all lots; above 0 is worse.
     pub effect: f64,

@@ -45,7 +45,6 @@ pub struct OutputMoney {
     pub change: f64,
     /// 95 % interval of the change.
     pub interval: Interval,
-    /// Returns added.
     pub added_return: f64,
     /// Returns lost.
     pub reduced_return: f64,
@@ -175,7 +174,6 @@ pub struct AdjustmentLine<K> {
     pub key: K,
     /// As reported, with earlier adjustments.
     pub reported: Option<f64>,
-    /// As it is now.
     pub now: Option<f64>,
     /// Change; a number that lacks counts as 0.
     pub change: f64,

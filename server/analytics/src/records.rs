@@ -207,11 +207,8 @@ const BINS_REACH: f64 = 4.0;
 pub struct Bin {
     /// Half octave of the records' rates: `floor(2 log2 rate)`.
     pub half_octave: i32,
-    /// Records.
     pub records: f64,
-    /// Output.
     pub output: f64,
-    /// Animals.
     pub animals: f64,
     /// Stage times animals, of those with a stage.
     pub stage: f64,

@@ -42,7 +42,6 @@ pub struct SeasonIndex {
 /// One cell that the fit used.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SeasonCell {
-    /// Month.
     pub month: usize,
     /// Cost, scaled to the farm's mean.
     pub scaled: f64,

@@ -196,7 +196,6 @@ pub enum DoseResponse {
     NoDoseVariation {
         /// Spread of the dose within farms.
         sd_within: f64,
-        /// Mean dose.
         mean_dose: f64,
     },
     /// Next month's dose goes with this month's output: feed follows milk, not the other way.
@@ -212,13 +211,10 @@ pub struct DoseEffect {
     pub slope: LogEstimate,
     /// The same at the mean dose.
     pub at_mean: LogEstimate,
-    /// Degrees of freedom.
     pub degrees_of_freedom: f64,
-    /// Mean dose.
     pub mean_dose: f64,
     /// Spread of the dose within farms.
     pub sd_within: f64,
-    /// Farms in it.
     pub farms: usize,
     /// Slope of next month's dose beside it, and its standard error.
     pub lead: Option<(f64, f64)>,

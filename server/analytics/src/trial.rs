@@ -126,7 +126,6 @@ pub struct PlanSetting<'a> {
     pub records: f64,
     /// Half mean squares by lag ([`crate::errors::Pool`]).
     pub half_squares: &'a [f64],
-    /// Variance of one record.
     pub record_variance: f64,
     /// Variance of area shocks and their correlation from month to month.
     pub area_shock: (f64, f64),
@@ -143,7 +142,6 @@ pub struct PlanSetting<'a> {
 /// What a plan could show.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct PlanPower {
-    /// Months in all.
     pub months: usize,
     /// Months with five farms that have not started.
     pub usable_months: usize,

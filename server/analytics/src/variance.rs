@@ -12,7 +12,6 @@ pub struct ErrorModel {
     pub correlation: f64,
     /// Variance of `u`.
     pub month_variance: f64,
-    /// Variance of one record.
     pub record_variance: f64,
 }
 

@@ -116,7 +116,6 @@ pub struct Times {
 pub struct Effect {
     /// Change of the logarithm of the odds.
     pub slope: f64,
-    /// Its standard error.
     pub standard_error: f64,
     /// Two-sided probability of such a slope by chance.
     pub p: f64,
@@ -130,7 +129,6 @@ pub struct Effect {
     pub own: BTreeMap<u32, Times>,
 }
 
-/// One condition.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Condition {
     /// What is said.
@@ -150,9 +148,7 @@ pub struct Fit {
     pub farm_variance: f64,
     /// Variance of batches against what is expected; 1 or more.
     pub dispersion: f64,
-    /// Farms.
     pub farms: usize,
-    /// Batches.
     pub batches: usize,
 }
 

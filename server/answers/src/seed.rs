@@ -4,6 +4,7 @@ pub mod pay_run;
 pub mod seed_trace;
 
 use crate::sheet::{Column, Sheet};
+use crate::wire::Time;
 use crate::{Decimal, columns};
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
@@ -212,6 +213,10 @@ pub struct SupplierComparison {
     pub from: NaiveDate,
     pub to: NaiveDate,
     pub currency: String,
+    /// Revision that it is of; none where it was made when it was asked for.
+    pub revision: Option<i64>,
+    /// When it was made, in the same way.
+    pub made_at: Option<Time>,
     pub method: String,
     /// Between trays of one batch, 0 to 1.
     pub tray_correlation: f64,

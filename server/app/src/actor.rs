@@ -22,7 +22,6 @@ pub struct Actor {
     pub name: String,
     /// Language of the person.
     pub language: String,
-    /// Role.
     pub role: Role,
     /// The sign-in; none for the machine itself.
     pub family: Option<Uuid>,

@@ -15,9 +15,7 @@ use uuid::Uuid;
 /// What the use cases need of the world. Cheap to clone.
 #[derive(Clone)]
 pub struct App {
-    /// The store.
     pub store: Store,
-    /// The clock.
     pub clock: Arc<dyn Clock>,
     /// New ids and secrets.
     pub random: Arc<dyn Random>,
@@ -55,7 +53,6 @@ impl Random for SystemRandom {
 }
 
 impl App {
-    /// Now.
     #[must_use]
     pub fn now(&self) -> Instant {
         self.clock.now()

@@ -21,9 +21,7 @@ use uuid::Uuid;
 pub struct Coop {
     /// Its short number, which leads all keys.
     pub number: i64,
-    /// Its id.
     pub id: Uuid,
-    /// Its name.
     pub name: String,
     /// ISO 4217 code.
     pub currency: String,
@@ -72,18 +70,12 @@ impl Coop {
     }
 
     /// The growing guide.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub fn guide(&self, conn: &mut Conn) -> Result<Guide, AppError> {
         Ok(guide::guide(conn, self.number)?)
     }
 }
 
 /// The areas below each area.
-///
-/// # Errors
-/// Those of the store.
 pub fn area_children(conn: &mut Conn, number: i64) -> Result<HashMap<Uuid, Vec<Uuid>>, AppError> {
     let mut children: HashMap<Uuid, Vec<Uuid>> = HashMap::new();
     let all =
@@ -98,9 +90,6 @@ pub fn area_children(conn: &mut Conn, number: i64) -> Result<HashMap<Uuid, Vec<U
 }
 
 /// An area with everything below it.
-///
-/// # Errors
-/// Those of the store.
 pub(crate) fn areas_below(
     conn: &mut Conn,
     number: i64,

@@ -124,9 +124,6 @@ pub fn folder(path: &Path) -> Result<(), String> {
 }
 
 /// Opens the database and makes the use cases ready.
-///
-/// # Errors
-/// What is wrong, in plain words.
 pub fn app(
     url: &str,
     keys: KeyRing,

@@ -38,13 +38,11 @@ macro_rules! measures {
 }
 
 measures! {
-    /// Milk, ml.
     MilkMl = "milk_ml";
     /// Animals milked, summed over days with a milk record.
     CowDays = "cow_days";
     /// Group-days with a milk record.
     MilkDays = "milk_days";
-    /// Eggs.
     Eggs = "eggs";
     /// Hens present, summed over days with an egg record.
     HenDays = "hen_days";
@@ -62,9 +60,7 @@ measures! {
     EggStageAnimals = "egg_stage_animals";
     /// Trays spread.
     TraysStarted = "trays_started";
-    /// Trays harvested.
     TraysHarvested = "trays_harvested";
-    /// Trays discarded.
     TraysDiscarded = "trays_discarded";
     /// Dry seed soaked, g.
     SeedG = "seed_g";
@@ -88,7 +84,6 @@ measures! {
     EggsSoldMinor = "eggs_sold_minor";
 }
 
-/// ml of a litre.
 const ML_OF_A_LITRE: u32 = 1_000;
 
 /// Months back in which the price of a feed is looked for.
@@ -203,9 +198,7 @@ pub struct OutputBin {
 pub struct BinKey {
     /// Milk or eggs.
     pub is_milk: bool,
-    /// Farm.
     pub farm: Uuid,
-    /// Month.
     pub month: Month,
     /// Half octave of output an animal and day, in litres or eggs.
     pub half_octave: i32,

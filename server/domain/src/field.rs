@@ -155,7 +155,6 @@ pub const fn litres() -> Shape {
 pub const fn percent() -> Shape {
     decimal(2, 0, 10_000)
 }
-/// Money.
 #[must_use]
 pub const fn money() -> Shape {
     shape(FieldKind::Money)

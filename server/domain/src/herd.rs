@@ -17,7 +17,6 @@ pub struct HeadEvent {
 /// Animal-days of one group in one month in which its head count changed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct HerdMonth {
-    /// The month.
     pub month: Month,
     /// Sum over its days of the animals that counted that day.
     pub animal_days: i64,

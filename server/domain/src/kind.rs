@@ -37,7 +37,6 @@ pub struct KindSpec {
     pub code: Option<&'static str>,
     /// What the kind is.
     pub doc: &'static str,
-    /// Its fields.
     pub fields: &'static [FieldSpec],
 }
 

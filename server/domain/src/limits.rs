@@ -154,6 +154,8 @@ pub const WRITE_QUEUE_MAX: usize = 1_024;
 pub const GROUP_COMMIT_MAX: usize = 256;
 /// The part of the places to write that one co-operative may have: a quarter.
 pub const SHARE: usize = 4;
+/// Farms kept in memory between reads, of all co-operatives; about 500 bytes each.
+pub const FARMS_KEPT_MAX: usize = 40_000;
 /// Changes of a queue, or rows of a file, that are written at once; more are written in slices, and
 /// others have their turn between.
 pub const SLICE: usize = 200;

@@ -57,14 +57,12 @@ impl Month {
         (self.0..=last.0).map(Self)
     }
 
-    /// First day.
     #[must_use]
     pub fn first_day(self) -> NaiveDate {
         let month = u32::try_from(self.0.rem_euclid(12)).unwrap_or(0) + 1;
         NaiveDate::from_ymd_opt(self.0.div_euclid(12), month, 1).unwrap_or_default()
     }
 
-    /// Last day.
     #[must_use]
     pub fn last_day(self) -> NaiveDate {
         self.plus(1).first_day().pred_opt().unwrap_or_default()

@@ -35,7 +35,6 @@ impl RuleCtx<'_> {
 
 /// A record kind as a Rust type.
 pub trait Record: Sized {
-    /// Its kind.
     const KIND: Kind;
     /// Reads the values in the order of the kind's fields; `None` when they are not of this kind.
     fn from_values(values: &[Value]) -> Option<Self>;

@@ -22,7 +22,6 @@ pub struct Request {
     pub state: Arc<State>,
     /// The request as it came.
     pub http: HttpRequest,
-    /// Its body.
     pub body: Vec<u8>,
     /// The kind of record, for operations on records.
     pub kind: Option<Kind>,

@@ -73,7 +73,6 @@ pub struct State {
     document: OnceLock<web::Bytes>,
     /// Counters.
     pub metrics: Metrics,
-    /// Settings.
     pub settings: Settings,
 }
 

@@ -57,7 +57,6 @@ impl Learned {
     }
 }
 
-/// A shed.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Shed {
     /// Its record.

@@ -106,7 +106,6 @@ pub struct Asked {
 }
 
 impl Asked {
-    /// All seed.
     #[must_use]
     pub fn seed(&self) -> f64 {
         self.base + self.debt

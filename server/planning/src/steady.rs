@@ -12,7 +12,6 @@ pub struct GroupDay {
     pub group: usize,
     /// See [`GroupDay::group`].
     pub shed: usize,
-    /// Head.
     pub head: i64,
     /// Age at harvest and days incubating of it, days.
     pub age: i32,

@@ -14,7 +14,6 @@ use traybook_domain::rations::feed::cost_per_kg_of;
 /// A feed as it is bought.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Feed {
-    /// Name.
     pub name: String,
     /// Price of a kg as fed, currency units.
     pub price: Option<f64>,
@@ -125,7 +124,6 @@ pub struct FeedValue {
     pub name: String,
     /// A kg as fed.
     pub cost_per_kg_fresh: Option<f64>,
-    /// A kg of dry matter.
     pub cost_per_kg_dry_matter: Option<f64>,
     /// A kg of crude protein.
     pub cost_per_kg_protein: Option<f64>,

@@ -32,13 +32,10 @@ const TIME_MAX: Duration = Duration::from_secs(2);
 pub enum Sense {
     /// Left side at least the right side.
     AtLeast,
-    /// At most.
     AtMost,
-    /// Equal.
     Equal,
 }
 
-/// One row.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Row {
     /// One factor a column.
@@ -54,7 +51,6 @@ pub struct Row {
 pub struct Linear {
     /// Cost of each column.
     pub costs: Vec<f64>,
-    /// Rows.
     pub rows: Vec<Row>,
 }
 

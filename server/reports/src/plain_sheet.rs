@@ -28,7 +28,6 @@ pub fn workbook(name: &str, header: &[String], row: &[String]) -> Result<Vec<u8>
 
 /// A cell of a sheet of figures.
 pub enum Entry {
-    /// Text.
     Text(String),
     /// A number; nothing where there is none.
     Number(Option<f64>),

@@ -30,7 +30,6 @@ pub struct Texts {
     pub weekdays: [String; 7],
 }
 
-/// A sheet.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Sheet {
     /// What it says besides the work.
@@ -89,7 +88,6 @@ pub struct Row {
     pub sentence: String,
     /// Why it is late or moved.
     pub why: String,
-    /// Cautions.
     pub cautions: Vec<String>,
 }
 

@@ -6,7 +6,6 @@ use traybook_domain::{Kind, kinds};
 /// A column of a kind's file.
 #[derive(Clone, Copy, Debug)]
 pub struct Column {
-    /// The field.
     pub field: &'static FieldSpec,
     /// Position among the kind's fields.
     pub index: usize,
@@ -61,7 +60,6 @@ pub fn shorthand_columns() -> impl Iterator<Item = (&'static str, &'static str)>
 pub enum Target {
     /// The record's id.
     Id,
-    /// A field.
     Field(Column),
     /// A field of an event in a batch's own line: the column's name, and the field.
     Event(&'static str, &'static FieldSpec),

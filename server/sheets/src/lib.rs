@@ -17,7 +17,6 @@ use traybook_domain::FieldError;
 /// Most columns of a sheet: no record kind has a tenth of it, and empty cells cost memory.
 pub const COLUMNS_MAX: usize = 300;
 
-/// A cell.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Cell {
     /// What stands in it, without space around it.
@@ -53,7 +52,6 @@ pub struct Grid {
     pub name: String,
     /// What parts the cells of a text.
     pub separator: Option<char>,
-    /// Rows.
     pub rows: Vec<Row>,
 }
 

@@ -48,7 +48,6 @@ macro_rules! languages {
             /// All of them.
             pub const ALL: &[Self] = &[$(Self::$name),+];
 
-            /// Its tag.
             #[must_use]
             pub const fn tag(self) -> &'static str {
                 match self {
@@ -168,7 +167,6 @@ impl Language {
 /// An argument of a text: text as it is, or a number that decides on singular and plural.
 #[derive(Clone, Debug)]
 pub enum Arg {
-    /// Text.
     Text(String),
     /// A whole number.
     Count(i64),

@@ -18,9 +18,6 @@ pub struct About {
 }
 
 /// What the database is.
-///
-/// # Errors
-/// Those of the database.
 pub fn about(conn: &mut Conn) -> Result<About, StoreError> {
     let (version, bytes) = match conn.is_sqlite() {
         true => (
@@ -41,7 +38,6 @@ pub fn about(conn: &mut Conn) -> Result<About, StoreError> {
 /// Room of a disk.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Room {
-    /// All of it.
     pub bytes: i64,
     /// What this process may still use.
     pub free_bytes: i64,

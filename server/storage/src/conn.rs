@@ -8,6 +8,7 @@
 use crate::columns::Columns;
 use crate::error::StoreError;
 use crate::patience::Waits;
+use crate::records::farm_lists::FarmLists;
 use chrono::{Days, NaiveDate};
 use diesel::RunQueryDsl;
 use diesel::backend::Backend;
@@ -22,8 +23,8 @@ use diesel::sql_types::{
     BigInt, Binary, Bool, Date, Nullable, Text, Timestamptz, Untyped, Uuid as SqlUuid,
 };
 use diesel::sqlite::{Sqlite, SqliteConnection, SqliteType};
-use std::sync::OnceLock;
 use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Arc, OnceLock};
 use traybook_domain::{ColumnType, Value};
 use uuid::Uuid;
 
@@ -60,7 +61,6 @@ impl Bind {
     pub fn id(value: Uuid) -> Self {
         Self::new(ColumnType::Id, Value::Id(value))
     }
-    /// Text.
     #[must_use]
     pub fn text(value: impl Into<String>) -> Self {
         Self::new(ColumnType::Text, Value::Text(value.into()))
@@ -80,7 +80,6 @@ impl Bind {
     pub fn bool(value: bool) -> Self {
         Self::new(ColumnType::Bool, Value::Bool(value))
     }
-    /// Bytes.
     #[must_use]
     pub fn bytes(value: Vec<u8>) -> Self {
         Self::new(ColumnType::Bytes, Value::Bytes(value))
@@ -125,25 +124,39 @@ fn count(sql: &str) {
 }
 
 /// A connection to one of the two databases.
-pub enum Conn {
-    /// Embedded.
+pub struct Conn {
+    pub(crate) link: Link,
+    /// Farms that are kept between reads; none for a connection that may see what others do not.
+    pub(crate) farms: Option<Arc<FarmLists>>,
+}
+
+/// Embedded or server.
+pub(crate) enum Link {
     Sqlite(SqliteConnection),
-    /// Server.
     Pg(PgConnection),
+}
+
+impl From<SqliteConnection> for Conn {
+    fn from(conn: SqliteConnection) -> Self {
+        Self { link: Link::Sqlite(conn), farms: None }
+    }
+}
+
+impl From<PgConnection> for Conn {
+    fn from(conn: PgConnection) -> Self {
+        Self { link: Link::Pg(conn), farms: None }
+    }
 }
 
 impl Conn {
     /// Runs a statement; the number of rows it touched.
-    ///
-    /// # Errors
-    /// See [`StoreError`].
     pub fn exec(&mut self, sql: &str, binds: &[Bind]) -> Result<usize, StoreError> {
         count(sql);
         let _waits = Waits::begin();
         let statement = Statement { sql, binds };
-        let done = match self {
-            Self::Sqlite(conn) => statement.execute(conn),
-            Self::Pg(conn) => statement.execute(conn),
+        let done = match &mut self.link {
+            Link::Sqlite(conn) => statement.execute(conn),
+            Link::Pg(conn) => statement.execute(conn),
         };
         done.map_err(StoreError::from)
     }
@@ -211,11 +224,11 @@ impl Conn {
         let _waits = Waits::begin();
         let statement = Statement { sql, binds };
         let read = |row: QueryResult<RawRow>| read(row?.0);
-        match self {
-            Self::Sqlite(conn) => {
+        match &mut self.link {
+            Link::Sqlite(conn) => {
                 statement.load_iter::<RawRow, DefaultLoadingMode>(conn)?.map(read).collect()
             }
-            Self::Pg(conn) => {
+            Link::Pg(conn) => {
                 statement.load_iter::<RawRow, DefaultLoadingMode>(conn)?.map(read).collect()
             }
         }
@@ -235,14 +248,11 @@ impl Conn {
     }
 
     /// Runs SQL text without parameters, several statements perhaps.
-    ///
-    /// # Errors
-    /// See [`StoreError`].
     pub fn batch(&mut self, sql: &str) -> Result<(), StoreError> {
         let _waits = Waits::begin();
-        let done = match self {
-            Self::Sqlite(conn) => conn.batch_execute(sql),
-            Self::Pg(conn) => conn.batch_execute(sql),
+        let done = match &mut self.link {
+            Link::Sqlite(conn) => conn.batch_execute(sql),
+            Link::Pg(conn) => conn.batch_execute(sql),
         };
         done.map_err(StoreError::from)
     }
@@ -272,7 +282,7 @@ impl Conn {
     /// Whether this is the embedded database.
     #[must_use]
     pub fn is_sqlite(&self) -> bool {
-        matches!(self, Self::Sqlite(_))
+        matches!(self.link, Link::Sqlite(_))
     }
 }
 

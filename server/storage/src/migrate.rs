@@ -1,7 +1,7 @@
 //! Migrations of both databases, embedded in the binary.
 
 use crate::columns::columns;
-use crate::conn::{Bind, Conn};
+use crate::conn::{Bind, Conn, Link};
 use crate::error::StoreError;
 use diesel_migrations::{EmbeddedMigrations, MigrationHarness, embed_migrations};
 use std::path::{Path, PathBuf};
@@ -16,14 +16,14 @@ const POSTGRES: EmbeddedMigrations = embed_migrations!("../../migrations/postgre
 /// `Version` when the database has migrations this program does not know.
 pub fn run(conn: &mut Conn) -> Result<(), StoreError> {
     let failed = |e: Box<dyn std::error::Error + Send + Sync>| StoreError::Version(e.to_string());
-    match conn {
-        Conn::Sqlite(c) => {
+    match &mut conn.link {
+        Link::Sqlite(c) => {
             let known = names(&SQLITE)?;
             let applied = c.applied_migrations().map_err(failed)?;
             refuse_unknown(&known, &applied.iter().map(ToString::to_string).collect::<Vec<_>>())?;
             c.run_pending_migrations(SQLITE).map_err(failed)?;
         }
-        Conn::Pg(c) => {
+        Link::Pg(c) => {
             let known = names_pg(&POSTGRES)?;
             let applied = c.applied_migrations().map_err(failed)?;
             refuse_unknown(&known, &applied.iter().map(ToString::to_string).collect::<Vec<_>>())?;
@@ -39,9 +39,9 @@ pub fn run(conn: &mut Conn) -> Result<(), StoreError> {
 /// `Version`, with what to do.
 pub(crate) fn refuse_pending(conn: &mut Conn) -> Result<(), StoreError> {
     let failed = |e: Box<dyn std::error::Error + Send + Sync>| StoreError::Version(e.to_string());
-    let is_pending = match conn {
-        Conn::Sqlite(c) => c.has_pending_migration(SQLITE).map_err(failed)?,
-        Conn::Pg(c) => c.has_pending_migration(POSTGRES).map_err(failed)?,
+    let is_pending = match &mut conn.link {
+        Link::Sqlite(c) => c.has_pending_migration(SQLITE).map_err(failed)?,
+        Link::Pg(c) => c.has_pending_migration(POSTGRES).map_err(failed)?,
     };
     if is_pending { Err(StoreError::Version(PENDING.to_owned())) } else { Ok(()) }
 }
@@ -73,7 +73,7 @@ pub(crate) fn refuse_other(conn: &mut Conn) -> Result<(), StoreError> {
 /// `Unavailable` when there is no room for it: then nothing is changed.
 pub(crate) fn keep_copy(conn: &mut Conn, path: &str) -> Result<(), StoreError> {
     let failed = |e: Box<dyn std::error::Error + Send + Sync>| StoreError::Version(e.to_string());
-    let Conn::Sqlite(sqlite) = conn else { return Ok(()) };
+    let Link::Sqlite(sqlite) = &mut conn.link else { return Ok(()) };
     let applied = sqlite.applied_migrations().map_err(failed)?;
     let applied: Vec<String> = applied.iter().map(ToString::to_string).collect();
     let known = names(&SQLITE)?;
@@ -125,9 +125,9 @@ fn forget_copies(path: &str) {
 /// `Version` when a migration fails.
 pub(crate) fn undo(conn: &mut Conn) -> Result<(), StoreError> {
     let failed = |e: Box<dyn std::error::Error + Send + Sync>| StoreError::Version(e.to_string());
-    match conn {
-        Conn::Sqlite(c) => c.revert_all_migrations(SQLITE).map(drop).map_err(failed),
-        Conn::Pg(c) => c.revert_all_migrations(POSTGRES).map(drop).map_err(failed),
+    match &mut conn.link {
+        Link::Sqlite(c) => c.revert_all_migrations(SQLITE).map(drop).map_err(failed),
+        Link::Pg(c) => c.revert_all_migrations(POSTGRES).map(drop).map_err(failed),
     }
 }
 

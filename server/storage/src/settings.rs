@@ -27,7 +27,7 @@ pub fn open_sqlite(path: &str) -> Result<Conn, StoreError> {
          PRAGMA wal_autocheckpoint = 4000;",
     )
     .map_err(|e| unavailable(&e))?;
-    let mut conn = Conn::Sqlite(conn);
+    let mut conn = Conn::from(conn);
     let wanted = [("synchronous", "2"), ("foreign_keys", "1"), ("journal_mode", "wal")];
     for (pragma, value) in wanted {
         let columns = columns!("settings::pragma" {
@@ -70,7 +70,7 @@ pub(crate) fn is_ours(path: &str) -> Result<bool, StoreError> {
     if read.is_err() || first != *b"SQLite format 3\0" {
         return wrong("is no database of this program");
     }
-    let mut conn = Conn::Sqlite(SqliteConnection::establish(path).map_err(|e| failed(&e))?);
+    let mut conn = Conn::from(SqliteConnection::establish(path).map_err(|e| failed(&e))?);
     // Another process may just be closing it.
     conn.batch("PRAGMA busy_timeout = 5000")?;
     let columns = columns!("settings::is_ours" {
@@ -154,9 +154,6 @@ pub(crate) enum Begin {
 
 /// Begins a transaction. On PostgreSQL the settings go with it, in the same message: between two
 /// transactions a pooler may have given the connection to somebody else.
-///
-/// # Errors
-/// Those of the database.
 pub(crate) fn begin(conn: &mut Conn, how: Begin, patience: Duration) -> Result<(), StoreError> {
     if conn.is_sqlite() {
         return conn.batch(if how == Begin::Write { "BEGIN IMMEDIATE" } else { "BEGIN" });
@@ -207,7 +204,7 @@ pub fn open_postgres(url: &str) -> Result<Conn, StoreError> {
     }
     let sets = IN_TRANSACTION.map(|(name, value)| format!("SET {name} = '{value}'; "));
     conn.batch_execute(&format!("{}SET application_name = 'traybook'", sets.concat()))?;
-    let mut conn = Conn::Pg(conn);
+    let mut conn = Conn::from(conn);
     begin(&mut conn, Begin::Read, Duration::ZERO)?;
     for setting in ["fsync", "full_page_writes"] {
         let columns = columns!("settings::current_setting" {

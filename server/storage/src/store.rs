@@ -9,11 +9,13 @@ use crate::conn::Conn;
 use crate::error::StoreError;
 use crate::patience::{Waits, run_watched};
 use crate::planning::batch_trays;
+use crate::records::farm_lists::FarmLists;
 use crate::settings::Begin;
 use crate::turns::{Turn, Turns};
 use crate::work::{self, Change, Reading, Tried, caught};
 use crate::{copies::epoch, migrate, settings};
 use diesel::r2d2::{self, ManageConnection};
+use diesel::{Connection as _, SqliteConnection};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc::{Receiver, SyncSender, TrySendError, sync_channel};
@@ -76,6 +78,7 @@ struct Shares {
     large: Turns<i64>,
     /// Writes that were begun or wait.
     begun: AtomicUsize,
+    farms: Arc<FarmLists>,
 }
 
 /// A write from its beginning until its caller has the answer.
@@ -163,7 +166,8 @@ impl Store {
             Inner::Pg { pool } => usize::try_from(pool.max_size()).unwrap_or(1) / SHARE,
         };
         let (writes, large) = (Turns::new(each), Turns::new(1));
-        let shares = Arc::new(Shares { writes, large, begun: AtomicUsize::new(0) });
+        let shares =
+            Arc::new(Shares { writes, large, begun: AtomicUsize::new(0), farms: Arc::default() });
         let (url, only_reads) = (config.url.as_str().into(), config.only_reads);
         Self { inner: Arc::new(inner), url, previews, epoch, only_reads, patience, shares }
     }
@@ -220,6 +224,17 @@ impl Store {
         self.shares.begun.load(Ordering::Relaxed) > 1
     }
 
+    /// Farms that are kept in memory, of all co-operatives.
+    #[must_use]
+    pub fn farms_kept(&self) -> usize {
+        self.shares.farms.len()
+    }
+
+    /// Throws the kept farms away.
+    pub fn forget_farms(&self) {
+        self.shares.farms.clear();
+    }
+
     /// The address of the database.
     pub(crate) fn url(&self) -> &str {
         &self.url
@@ -254,6 +269,7 @@ impl Store {
 
     async fn run(&self, work: Reading) -> Result<(), StoreError> {
         let (inner, patience) = (Arc::clone(&self.inner), self.patience);
+        let shares = Arc::clone(&self.shares);
         let read = Box::new(move || {
             let pool = match &*inner {
                 Inner::Sqlite { readers, .. } => readers,
@@ -262,7 +278,9 @@ impl Store {
             let mut pooled = take(pool)?;
             let conn = &mut pooled.conn;
             let begun = settings::begin(conn, Begin::Read, patience);
+            conn.farms = Some(Arc::clone(&shares.farms));
             let ran = begun.and_then(|()| caught(|| work(conn)));
+            conn.farms = None;
             let ended = conn.exec("COMMIT", &[]).is_ok();
             pooled.broken = !ended;
             ran
@@ -436,8 +454,8 @@ fn again(error: &StoreError) -> StoreError {
 
 /// Answers a write that could not begin, by running it on a database that refuses everything.
 fn refuse(job: Job, error: &StoreError) {
-    match diesel::Connection::establish(":memory:") {
-        Ok(empty) => job(&mut Conn::Sqlite(empty))(Err(again(error))),
+    match SqliteConnection::establish(":memory:") {
+        Ok(empty) => job(&mut Conn::from(empty))(Err(again(error))),
         // Dropping the job drops its channel, and the caller hears that the writer has gone.
         Err(_) => drop(job),
     }

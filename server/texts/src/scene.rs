@@ -42,7 +42,6 @@ pub fn same_text(text: &str) -> String {
     text.split_whitespace().map(|w| w.to_lowercase()).collect::<Vec<_>>().join(" ")
 }
 
-/// A farm.
 #[derive(Clone, Debug, Default)]
 pub struct Farm {
     pub code: String,

@@ -1,9 +1,8 @@
 //! Totals over co-operatives: no names, and no group of few members.
 
 use crate::Decimal;
-use crate::estimates::AsOf;
 use crate::savings::Interval;
-use crate::wire::Month;
+use crate::wire::{Month, Time};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
@@ -32,8 +31,10 @@ pub struct ProgrammeTotals {
 pub struct CooperativeTotals {
     pub cooperative: String,
     pub currency: String,
-    #[serde(flatten)]
-    pub as_of: AsOf,
+    /// Revision that the figures are of.
+    pub revision: Option<i64>,
+    /// When they were made.
+    pub made_at: Option<Time>,
     pub groups: Vec<GroupTotals>,
 }
 

@@ -10,7 +10,6 @@ use traybook_domain::value::Instant;
 /// A backup that was made.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Backup {
-    /// The file.
     pub file: PathBuf,
     /// The instant whose records it holds.
     pub at: Instant,
@@ -25,7 +24,6 @@ pub struct Backup {
 /// Where a server puts its backups, and how often.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Schedule {
-    /// The folder.
     pub folder: PathBuf,
     /// Hours between two.
     pub hours: u16,
@@ -36,7 +34,6 @@ pub struct Schedule {
 #[derive(Debug, Default)]
 pub struct Keeping(Mutex<Facts>);
 
-/// The facts.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Facts {
     pub last_backup: Option<Instant>,

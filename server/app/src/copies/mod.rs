@@ -34,7 +34,6 @@ pub struct Proof {
     pub cooperatives: Vec<(String, i64)>,
     /// Records of all kinds.
     pub records: i64,
-    /// Pictures.
     pub pictures: i64,
     /// Kept sums, all of which agree with the records.
     pub sums: usize,
@@ -182,9 +181,6 @@ impl App {
 
     /// Begins another life of the records after a restore: all sign-ins and one-time codes end, and
     /// devices send and read everything again.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub async fn begin_life(&self, restored_to: Option<Instant>) -> Result<Ended, AppError> {
         let mut random = [0_u8; 8];
         self.random.fill(&mut random).map_err(AppError::Internal)?;
@@ -195,18 +191,12 @@ impl App {
     }
 
     /// Of which instant a copy is, where it says so.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub async fn instant_of_copy(&self) -> Result<Option<Instant>, AppError> {
         let at = self.store.read(epoch::instant).await?;
         Ok(at.map(Instant))
     }
 
     /// Where all change feeds are: two answers that are equal say that nothing was written between.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub async fn last_changes(&self) -> Result<Vec<(i64, i64, i64)>, AppError> {
         self.store
             .read(|conn| {

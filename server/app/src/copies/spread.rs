@@ -6,9 +6,6 @@ use traybook_storage::copies::spread;
 
 impl App {
     /// Tables that lie on one machine alone; none where the database can not spread tables.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub async fn local_tables(&self) -> Result<Option<Vec<String>>, AppError> {
         let found = self.store.read(|conn| {
             if !spread::can_spread(conn)? {

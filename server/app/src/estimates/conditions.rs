@@ -69,9 +69,6 @@ pub(super) struct Facts {
 
 impl Facts {
     /// Reads what was recorded since the first batches.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub fn load(conn: &mut Conn, coop: &Coop, since: i64) -> Result<Self, AppError> {
         let number = coop.number;
         // What was read or seen before the soak of a batch that ended later.

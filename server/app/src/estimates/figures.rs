@@ -4,10 +4,12 @@ use super::stored::{Prices, Years, coop, farms};
 use super::{lots, output, spoilage};
 use crate::Coop;
 use crate::error::AppError;
-use crate::planning::BadLots;
+use crate::planning::{BadLots, service_prices};
+use crate::rations;
 use crate::savings::{
     Basis, Effect, Effects, Extras, FeedPrices, KeptTotal, Made, YearSoFar, kept_cells,
 };
+use crate::seed::compare_suppliers;
 use chrono::NaiveDate;
 use serde::de::IgnoredAny;
 use serde::{Deserialize, Serialize};
@@ -17,12 +19,16 @@ use traybook_answers::estimates::{
     AreaOutputChange, AsOf, Comparison, Enterprise, LotVerdict, OutputFigures, OutputStatus,
     ProgrammeOutputChange, ProgrammeSaving, SavingFigures, SavingMonth, SpoilageFigures, Verdict,
 };
+use traybook_answers::planning::ServicePrices;
+use traybook_answers::rations::FeedValues;
 use traybook_answers::savings::{OutputChange, SavingsReport, SinceStart};
+use traybook_answers::seed::SupplierComparison;
 use traybook_answers::wire;
 use traybook_domain::Month;
 use traybook_domain::value::{Instant, real};
 use traybook_reports::savings::{self, Report};
 use traybook_storage::estimates::snapshots::{self, CoopSnapshot, MonthSnapshot, State};
+use traybook_storage::records::Visible;
 use traybook_storage::records::farm_rows;
 use traybook_storage::savings::programme_rows::Cell;
 use traybook_storage::{Conn, records::changes};
@@ -100,6 +106,11 @@ pub(crate) struct CoopFigures {
     pub prices: FeedPrices,
     /// Years so far, by their last month.
     pub years: Vec<YearSoFar>,
+    pub suppliers: SupplierComparison,
+    /// What a kg of fodder costs that is wasted, or missing; none without purchases.
+    pub service_prices: Option<ServicePrices>,
+    /// What feeds and fodder cost, in the running month and in the one before.
+    pub feed_values: Vec<FeedValues>,
 }
 
 /// The output change of a co-operative and its areas.
@@ -149,7 +160,6 @@ impl Judged {
 pub(crate) struct Scatter {
     /// Half mean squares by lag in months.
     pub half_squares: Vec<f64>,
-    /// Variance of one record.
     pub record_variance: f64,
     /// Variance of what an area shares in a month, and its correlation from month to month.
     pub area_variance: f64,
@@ -164,9 +174,6 @@ pub(crate) struct Scatter {
 }
 
 /// The years so far as last made; as the records stand where nothing was made.
-///
-/// # Errors
-/// Those of the store.
 pub(crate) fn years_so_far(
     conn: &mut Conn,
     of: &Coop,
@@ -179,9 +186,6 @@ pub(crate) fn years_so_far(
 }
 
 /// How output of an enterprise wanders, as last made.
-///
-/// # Errors
-/// Those of the store.
 pub(crate) fn scatter(
     conn: &mut Conn,
     number: i64,
@@ -305,9 +309,6 @@ pub(crate) struct Figures {
 
 impl Figures {
     /// Makes all figures of a co-operative from its records.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub fn make(conn: &mut Conn, coop: &Coop, now: Instant) -> Result<Self, AppError> {
         let (number, day) = (coop.number, coop.today(now));
         let counters = changes::counters(conn, number)?;
@@ -355,7 +356,16 @@ impl Figures {
             slot.saving = Some(figures);
             slot.basis = basis;
         }
+        let suppliers = compare_suppliers(conn, coop, day, trays.shared().correlation)?;
+        let service_prices = service_prices(conn, coop, day)?;
+        let running = Month::of(day);
+        let feed_values = [running.plus(-1), running].map(|month| {
+            rations::feed_values_now(conn, coop, &Visible::All, (month, None), Some(farms.clone()))
+        });
         let coop = CoopFigures {
+            suppliers,
+            service_prices,
+            feed_values: feed_values.into_iter().collect::<Result<_, _>>()?,
             milk: milk.coop,
             eggs: eggs.coop,
             charts: trays.shared(),
@@ -387,9 +397,6 @@ impl Figures {
     }
 
     /// The report of a month.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub fn report(&self, conn: &mut Conn, coop: &Coop, month: Month) -> Result<Report, AppError> {
         let extras = self.farms.iter().map(|(farm, f)| (*farm, f.extras()));
         self.savings.report(conn, coop, month, &extras.collect())
@@ -494,9 +501,6 @@ fn effects(farms: &BTreeMap<Uuid, FarmFigures>, coop: [&CoopOutput; 2]) -> Effec
 }
 
 /// What a farm saved month by month: as it was last made, else as the records stand.
-///
-/// # Errors
-/// Those of the store.
 pub(crate) fn saving_months(
     conn: &mut Conn,
     of: &Coop,
@@ -514,9 +518,6 @@ pub(crate) fn saving_months(
 
 /// What a farm's saving rests on: its baselines and the co-operative's prices, as they were last
 /// made, else as the records stand.
-///
-/// # Errors
-/// Those of the store.
 pub(crate) fn saving_basis(
     conn: &mut Conn,
     of: &Coop,

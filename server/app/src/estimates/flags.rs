@@ -57,9 +57,6 @@ impl Asked {
 /// What flags the charts ask for: one for every farm whose chart has one and that has none
 /// standing; those are cleared whose chart has come back. One raised by hand is cleared by hand; one
 /// closed by a person is not raised again before the chart has cleared.
-///
-/// # Errors
-/// Those of the store.
 pub(super) fn ask(
     conn: &mut Conn,
     coop: &Coop,
@@ -112,9 +109,6 @@ fn is_closed_by_hand(
 const FLAGS_MAX: usize = 100;
 
 /// Raises and clears. Repeating it changes nothing.
-///
-/// # Errors
-/// Those of the store.
 pub(super) fn carry_out(
     txn: &mut Txn<'_, '_>,
     asked: &Asked,

@@ -116,9 +116,6 @@ fn answer(charts: &Charts) -> (LotAnswer, Vec<Uuid>) {
 }
 
 /// All lots, withdrawn ones too, with the names of their suppliers.
-///
-/// # Errors
-/// Those of the store.
 pub(super) fn names(conn: &mut Conn, coop: i64) -> Result<LotNames, AppError> {
     let (all, filter) = (Visible::All, Filter { withdrawn: true, ..Filter::default() });
     let suppliers = records::page(conn, coop, Kind::Supplier, &all, &filter, None, 100_000)?;

@@ -26,9 +26,6 @@ use uuid::Uuid;
 impl App {
     /// Makes the figures of all co-operatives that are due now. One that fails keeps its old ones,
     /// and does not stop the others. Gives the number made.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub async fn make_due_figures(&self) -> Result<usize, AppError> {
         let (now, mut made) = (self.now().0, 0);
         let due =
@@ -61,9 +58,6 @@ impl App {
     }
 
     /// Makes the figures of one co-operative now, whatever is due: for the command line and tests.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub async fn make_figures_now(&self, coop: &Coop) -> Result<(), AppError> {
         self.fill_sums().await?;
         let (number, lease, now) = (coop.number, self.new_id()?, self.now().0);
@@ -75,9 +69,6 @@ impl App {
     }
 
     /// Co-operatives whose figures could not be made the last time.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub async fn failed_makings(&self) -> Result<i64, AppError> {
         Ok(self.store.read(snapshots::failed).await?)
     }

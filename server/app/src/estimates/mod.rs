@@ -22,7 +22,9 @@ pub use lots::LOT_DAYS;
 pub use read::{Few, OutputInShort};
 pub(crate) use read::{ProgrammeOutput, programme_outputs};
 
-pub(crate) use stored::{as_of, tray_correlation};
+pub(crate) use stored::{
+    as_of, kept_feed_values, kept_service_prices, kept_suppliers, tray_correlation,
+};
 
 use std::collections::HashMap;
 use uuid::Uuid;

@@ -95,9 +95,6 @@ impl Seen {
 pub(crate) type ProgrammeOutput = (ProgrammeOutputChange, Vec<Uuid>);
 
 /// The change in output of milk and of eggs; none before the figures were first made.
-///
-/// # Errors
-/// Those of the store.
 pub(crate) fn programme_outputs(
     conn: &mut Conn,
     coop: i64,
@@ -124,7 +121,6 @@ pub struct Few {
 pub struct OutputInShort {
     /// Which state it is of.
     pub as_of: AsOf,
-    /// Areas.
     pub areas: Vec<AreaOutputChange>,
     /// The co-operative; none before the figures were first made.
     pub programme: Option<ProgrammeOutputChange>,

@@ -210,9 +210,6 @@ fn grown(
 
 impl Charts {
     /// Charts all farms.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub fn make(
         conn: &mut Conn,
         coop: &Coop,
@@ -244,9 +241,6 @@ impl Charts {
     }
 
     /// Charts one farm now, with what the charts of all farms share.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub fn of_farm(
         conn: &mut Conn,
         coop: &Coop,

@@ -7,7 +7,11 @@ use serde::Deserialize;
 use serde::de::DeserializeOwned;
 use std::collections::HashMap;
 use traybook_answers::estimates::{AsOf, Enterprise, ProgrammeOutputChange};
+use traybook_answers::planning::ServicePrices;
+use traybook_answers::rations::FeedValues;
+use traybook_answers::seed::SupplierComparison;
 use traybook_answers::wire;
+use traybook_domain::Month;
 use traybook_domain::value::Instant;
 use traybook_storage::Conn;
 use traybook_storage::estimates::snapshots::{self, State};
@@ -15,9 +19,6 @@ use traybook_storage::records::farm_rows::Farms;
 use uuid::Uuid;
 
 /// The figures of farms, all or these, as they were last made.
-///
-/// # Errors
-/// Those of the store.
 pub(super) fn farms(
     conn: &mut Conn,
     coop: i64,
@@ -32,9 +33,6 @@ pub(super) fn farms(
 /// The figures of the co-operative as they were last made, all or the part that is asked for, and of
 /// which state they are; none before they were made by this program. What is not asked for is passed
 /// over, which takes a fraction of the time.
-///
-/// # Errors
-/// Those of the store.
 pub(super) fn coop<Part: DeserializeOwned>(
     conn: &mut Conn,
     coop: i64,
@@ -64,11 +62,50 @@ pub(super) struct Charts {
 }
 
 /// The correlation between trays of a batch; none before figures were made.
-///
-/// # Errors
-/// Those of the store.
 pub(crate) fn tray_correlation(conn: &mut Conn, number: i64) -> Result<Option<f64>, AppError> {
     Ok(coop::<Charts>(conn, number)?.1.map(|kept| kept.charts.correlation))
+}
+
+#[derive(Deserialize)]
+struct Suppliers {
+    suppliers: SupplierComparison,
+}
+
+/// Suppliers as they were last compared.
+pub(crate) fn kept_suppliers(
+    conn: &mut Conn,
+    number: i64,
+) -> Result<Option<SupplierComparison>, AppError> {
+    let (AsOf { revision, made_at }, made) = coop::<Suppliers>(conn, number)?;
+    Ok(made.map(|made| SupplierComparison { revision, made_at, ..made.suppliers }))
+}
+
+#[derive(Deserialize)]
+struct Service {
+    service_prices: Option<ServicePrices>,
+}
+
+/// Prices of wasted and missing fodder as last made; the outer none before figures were made.
+pub(crate) fn kept_service_prices(
+    conn: &mut Conn,
+    number: i64,
+) -> Result<Option<Option<ServicePrices>>, AppError> {
+    Ok(coop::<Service>(conn, number)?.1.map(|made| made.service_prices))
+}
+
+#[derive(Deserialize)]
+struct Feeds {
+    feed_values: Vec<FeedValues>,
+}
+
+/// What feeds and fodder of all farms cost in a month, as last made; none for other months.
+pub(crate) fn kept_feed_values(
+    conn: &mut Conn,
+    number: i64,
+    month: Month,
+) -> Result<Option<FeedValues>, AppError> {
+    let made = coop::<Feeds>(conn, number)?.1;
+    Ok(made.and_then(|made| made.feed_values.into_iter().find(|v| v.month.0 == month)))
 }
 
 /// The change in output of the co-operative alone.

@@ -40,9 +40,6 @@ pub(super) struct Why {
 }
 
 /// The stored answer; none before the first, or of an older program.
-///
-/// # Errors
-/// Those of the store.
 pub(super) fn stored(conn: &mut Conn, coop: i64) -> Result<Option<Why>, AppError> {
     let row = spoilage_rows::why(conn, coop)?;
     let read = row.filter(|(_, format, _)| *format == FORMAT);
@@ -50,9 +47,6 @@ pub(super) fn stored(conn: &mut Conn, coop: i64) -> Result<Option<Why>, AppError
 }
 
 /// Whether the answer of a day is still to be made.
-///
-/// # Errors
-/// Those of the store.
 pub(super) fn is_due(conn: &mut Conn, coop: i64, day: NaiveDate) -> Result<bool, AppError> {
     let row = spoilage_rows::why(conn, coop)?;
     Ok(row.is_none_or(|(made, format, _)| made != day || format != FORMAT))
@@ -98,9 +92,6 @@ fn compared(rows: Vec<BatchTrays>) -> (Vec<(BatchTrays, WhyBatch)>, u64, f64) {
 }
 
 /// Compares all conditions of a co-operative's batches.
-///
-/// # Errors
-/// Those of the store.
 pub(super) fn make(conn: &mut Conn, coop: &Coop, day: NaiveDate) -> Result<Why, AppError> {
     let since = start_of_day(day, coop.zone).0 - (DAYS - 1) * DAY_MS;
     let (batches, bad, correlation) = compared(batch_trays(conn, coop.number, since, None)?);

@@ -35,7 +35,6 @@ const MEMBERS_MAX: usize = 20_000;
 /// Somebody who was invited.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Invited {
-    /// Name.
     pub name: String,
     /// Telephone number or address to sign in with.
     pub login: String,

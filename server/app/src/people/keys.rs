@@ -63,7 +63,6 @@ pub struct Claims {
 /// Whom a token is made for.
 #[derive(Clone, Copy, Debug)]
 pub struct Subject {
-    /// Person.
     pub person: Uuid,
     /// Co-operative's short number.
     pub coop: i64,

@@ -19,9 +19,6 @@ use uuid::Uuid;
 
 impl App {
     /// The actor's own sign-ins, the last seen first.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub async fn own_sign_ins(&self, actor: &Actor) -> Result<Vec<OwnSignIn>, AppError> {
         let (own, now, this) = ((actor.coop.number, actor.person), self.now().0, actor.family);
         let found =
@@ -113,9 +110,6 @@ impl App {
     }
 
     /// Takes the notice away that somebody else reset the actor's sign-in.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub async fn notice_seen(&self, actor: &Actor) -> Result<(), AppError> {
         let (coop, person) = (actor.coop.number, actor.person);
         self.store

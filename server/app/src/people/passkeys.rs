@@ -92,9 +92,6 @@ impl App {
     }
 
     /// The actor's own passkeys, the oldest first.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub async fn own_passkeys(&self, actor: &Actor) -> Result<Vec<OwnPasskey>, AppError> {
         let all = self.passkeys_of((actor.coop.number, actor.person)).await?;
         let one = |key: passkeys::Passkey| OwnPasskey {
@@ -236,9 +233,6 @@ impl App {
 
     /// Asks for one of a person's passkeys; none where there is none, or where the address takes
     /// none.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub async fn ask_passkey(
         &self,
         whose: (i64, Uuid),

@@ -90,9 +90,6 @@ fn hash(before: &str, line: &Line) -> String {
 }
 
 /// Adds a line to a co-operative's log.
-///
-/// # Errors
-/// Those of the store.
 pub(crate) fn add(conn: &mut Conn, coop: i64, note: &Note, now: i64) -> Result<(), AppError> {
     let chain = security_log::next(conn, coop, BEGIN)?;
     let mut line = Line {
@@ -181,9 +178,6 @@ impl App {
     }
 
     /// Notes that somebody took a file of data: `what` names the operation or page.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub async fn note_export(&self, actor: &Actor, what: &str) -> Result<(), AppError> {
         let note = Note::new(SecurityEvent::Exported).by(actor).detail(what);
         self.note(actor.coop.number, note).await
@@ -191,9 +185,6 @@ impl App {
 
     /// Notes that somebody was refused by the role: `what` names the operation or page. The same
     /// again within a window is not noted.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub async fn note_denied(&self, actor: &Actor, what: &str) -> Result<(), AppError> {
         if self.store.only_reads() {
             // The main server keeps the log.
@@ -217,9 +208,6 @@ impl App {
 
     /// Notes that somebody read what is personal to another: a person's page, or what a farm's
     /// member earns and owes. Nothing where it is one's own, or again within a window.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub async fn note_read(&self, actor: &Actor, about: Uuid, what: &str) -> Result<(), AppError> {
         if actor.role == Role::Member || actor.person == about || actor.is_machine() {
             return Ok(());
@@ -229,9 +217,6 @@ impl App {
     }
 
     /// Notes in every log that the database was restored from a copy.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub async fn note_restored(&self, detail: &str) -> Result<(), AppError> {
         let (note, now) = (Note::new(SecurityEvent::Restored).detail(detail), self.now().0);
         self.store
@@ -291,9 +276,6 @@ impl App {
     }
 
     /// Follows every chain; where each is broken first.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub async fn check_security_log(&self) -> Result<(i64, Vec<Broken>), AppError> {
         self.store
             .read(|conn| {
@@ -309,17 +291,11 @@ impl App {
 
     /// Forgets the lines that are older than they are kept, and the oldest of a chain that is too
     /// long. A server does this now and then.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub async fn forget_security(&self) -> Result<(), AppError> {
         self.forget_lines(SECURITY_LINES_MAX).await
     }
 
     /// The same with another number of lines that each chain may have.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub async fn forget_lines(&self, keep: i64) -> Result<(), AppError> {
         let over = self.now().0 - SECURITY_LOG_MS;
         let long = self

@@ -157,9 +157,6 @@ impl App {
     }
 
     /// Asks for a passkey of whom a ticket stands for; none where there is none.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub async fn ask_passkey_for_ticket(
         &self,
         ticket: &str,
@@ -245,9 +242,6 @@ impl App {
     }
 
     /// Names of the co-operatives that a person must choose one of, in the order given.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub async fn cooperative_names(&self, ids: Vec<Uuid>) -> Result<Vec<(Uuid, String)>, AppError> {
         self.store
             .read(move |conn| {
@@ -423,9 +417,6 @@ impl App {
     }
 
     /// Ends a sign-in: its refresh tokens and access tokens hold no longer.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub async fn sign_out(&self, actor: &Actor, family: Uuid) -> Result<(), AppError> {
         let (now, coop) = (self.now().0, actor.coop.number);
         let note = Note::new(SecurityEvent::SignedOut).by(actor);
@@ -438,9 +429,6 @@ impl App {
     }
 
     /// Keeps the language that a person chose for the pages, in the person's own record.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub async fn choose_language(&self, actor: &Actor, language: &str) -> Result<(), AppError> {
         let visible = actor.task(Task::ChooseLanguage)?;
         let (own, now) = (actor.clone(), self.now());

@@ -128,9 +128,6 @@ impl App {
 
     /// Forgets windows that are over, and the oldest above the bound. A server does this now and
     /// then.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub async fn forget_failures(&self) -> Result<(), AppError> {
         let over = self.now().0 - SIGN_IN_WINDOW_MS;
         self.store.write(move |conn| Ok(failures::prune(conn, over, SIGN_IN_KEYS_MAX)?)).await

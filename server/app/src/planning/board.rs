@@ -48,7 +48,6 @@ pub struct FarmBoard {
 pub struct Board {
     /// Number of the last change.
     pub seq: i64,
-    /// The day.
     pub day: NaiveDate,
     /// The days around it in the co-operative's zone.
     pub days: LocalDays,
@@ -109,7 +108,6 @@ impl Board {
         lot.and_then(|lot| self.lots.get(&lot)).map(|lot| lot.code.as_str())
     }
 
-    /// A farm.
     #[must_use]
     pub fn farm(&self, id: Uuid) -> Option<&Arc<FarmBoard>> {
         self.farms.iter().find(|f| f.row.farm == id)
@@ -117,9 +115,6 @@ impl Board {
 }
 
 /// The board of today, as kept where nothing changed.
-///
-/// # Errors
-/// Those of the store.
 pub fn today(
     conn: &mut Conn,
     app: &App,
@@ -153,9 +148,6 @@ pub fn today(
 }
 
 /// The board around another day, read anew.
-///
-/// # Errors
-/// Those of the store.
 pub fn on_day(
     conn: &mut Conn,
     coop: &Coop,
@@ -167,9 +159,6 @@ pub fn on_day(
 }
 
 /// The farms whose work list may have changed since a number; none where it may be any.
-///
-/// # Errors
-/// Those of the store.
 pub fn changed(conn: &mut Conn, coop: i64, seq: i64) -> Result<Option<HashSet<Uuid>>, AppError> {
     let changes = planning_rows::changed_since(conn, coop, seq, CHANGES_MAX)?;
     let of_all = |kind: Kind| {

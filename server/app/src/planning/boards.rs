@@ -22,7 +22,6 @@ pub(super) struct Place {
     made: Mutex<HashMap<&'static str, Arc<dyn Any + Send + Sync>>>,
 }
 
-/// The boards.
 pub struct Boards {
     bytes_max: usize,
     uses: AtomicU64,

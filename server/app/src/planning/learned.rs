@@ -67,9 +67,6 @@ pub fn read(
 pub type BadLots = HashSet<(Uuid, Uuid)>;
 
 /// What is to be kept of today; none where today's is kept already.
-///
-/// # Errors
-/// Those of the store.
 pub fn make_due(
     conn: &mut Conn,
     coop: &Coop,

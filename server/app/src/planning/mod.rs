@@ -23,6 +23,7 @@ pub(crate) use done::record_line;
 pub use forecast::WEEKS;
 pub(crate) use learned::{BadLots, make_due as learn_due};
 pub use plans::DAYS as PLAN_DAYS;
+pub(crate) use service::service_prices;
 pub use sheets::{SHEET_STYLE, SheetForm, SheetWords, Worded};
 pub use traybook_planning::work::OVER_AGE_CAUTION;
 pub use traybook_reports::work_sheet::Texts as SheetTexts;

@@ -2,6 +2,7 @@
 
 use super::board;
 use crate::error::AppError;
+use crate::estimates::kept_service_prices;
 use crate::{Actor, App, Coop, review};
 use chrono::NaiveDate;
 use std::collections::HashMap;
@@ -9,7 +10,7 @@ use traybook_answers::Decimal;
 use traybook_answers::planning::{ServiceLevel, ServiceLevels, ServicePrices};
 use traybook_domain::kinds::{Feed, SeedPurchase};
 use traybook_domain::people::authz::Action;
-use traybook_domain::planning::guide::{Guide, GuideName};
+use traybook_domain::planning::guide::GuideName;
 use traybook_domain::{Kind, Month, value::real};
 use traybook_planning::service::{LADDER, Level, level_of, worth_days};
 use traybook_planning::steady::steady;
@@ -38,7 +39,10 @@ impl App {
                         fresh += group.fresh_g - group.surplus_g;
                     }
                 }
-                let prices = prices(conn, &actor.coop, &board.guide, today)?;
+                let prices = match kept_service_prices(conn, actor.coop.number)? {
+                    Some(made) => made,
+                    None => service_prices(conn, &actor.coop, today)?,
+                };
                 let set = board.guide.value(GuideName::ShortDaysPercent, None, today);
                 let in_force = level_of(real(set) / 1_000.0);
                 let steps = LADDER.into_iter().filter(|l| !is_same(l, &in_force));
@@ -69,12 +73,12 @@ const PRICE_MONTHS: i32 = 12;
 ///
 /// # Units
 /// Minor units. Feed of as much dry matter stands in for fodder; what else animals need is not in it.
-fn prices(
+pub(crate) fn service_prices(
     conn: &mut Conn,
     coop: &Coop,
-    guide: &Guide,
     today: NaiveDate,
 ) -> Result<Option<ServicePrices>, AppError> {
+    let guide = coop.guide(conn)?;
     let last = Month::of(today);
     let first = last.plus(1 - PRICE_MONTHS);
     let (mut seed_g, mut seed_minor) = (0, 0);

@@ -22,10 +22,8 @@ use traybook_storage::planning::calendar_links;
 use traybook_storage::{Conn, people::logins};
 use uuid::Uuid;
 
-/// Days in a calendar.
 pub const CALENDAR_DAYS: u64 = 14;
 
-/// Forms of a sheet.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum SheetForm {
     /// A page to print.
@@ -52,7 +50,6 @@ pub struct Worded {
     pub sentence: String,
     /// Why it is late or moved; empty where nothing is to be said.
     pub why: String,
-    /// Cautions.
     pub cautions: Vec<String>,
 }
 

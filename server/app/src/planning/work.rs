@@ -26,13 +26,10 @@ use uuid::Uuid;
 pub struct WorkQuery {
     /// Day; today where none is given.
     pub date: Option<String>,
-    /// One farm.
     pub farm_id: Option<String>,
-    /// One shed.
     pub shed_id: Option<String>,
     /// One area with everything below it.
     pub area_id: Option<String>,
-    /// One task.
     pub task: Option<String>,
 }
 
@@ -276,7 +273,6 @@ fn list(
 
 /// A farm's work of today, and what stands there.
 pub(crate) struct FarmDay {
-    /// The work.
     pub work: FarmWork,
     /// Batches with trays that stand.
     pub standing: Vec<Standing>,
@@ -284,11 +280,9 @@ pub(crate) struct FarmDay {
 
 /// A batch with trays that stand.
 pub(crate) struct Standing {
-    /// The batch.
     pub batch: Uuid,
     /// Short name.
     pub code: Option<String>,
-    /// Trays.
     pub trays: i64,
     /// First soak.
     pub soaked_at: Instant,
@@ -297,9 +291,6 @@ pub(crate) struct Standing {
 }
 
 /// The work of today of a few farms, read anew, with what stands there.
-///
-/// # Errors
-/// Those of the store.
 pub(crate) fn farm_days(
     conn: &mut Conn,
     coop: &Coop,
@@ -327,7 +318,6 @@ pub(crate) fn farm_days(
 
 /// Farms looked at on one day.
 pub(super) struct Round {
-    /// The board.
     pub board: Arc<Board>,
     /// Today's plans of the farms, where it is today that is looked at.
     plans: Option<Arc<ByFarm<Plan>>>,

@@ -22,9 +22,7 @@ use uuid::Uuid;
 
 /// A feed of the co-operative, in hundredths as recorded.
 pub struct KnownFeed {
-    /// Id.
     pub id: Uuid,
-    /// Name.
     pub name: String,
     record: Feed,
 }

@@ -8,6 +8,7 @@ mod figures;
 pub use traybook_rations::{break_even, budget, limits, mix, request, square};
 
 use crate::error::AppError;
+use crate::estimates::kept_feed_values;
 use crate::savings::read_month;
 use crate::{Actor, App, Coop};
 use figures::{Figures, load};
@@ -155,8 +156,25 @@ fn joined<T>(read: Result<T, Vec<FieldError>>, mut errors: Vec<FieldError>) -> R
     }
 }
 
-/// What the nutrients of every feed cost in a month, and what the fodder of these farms did.
+/// What the nutrients of every feed cost in a month, and what the fodder of these farms did: of all
+/// farms as figures were last made, where they were made of the month.
 pub(crate) fn feed_values(
+    conn: &mut Conn,
+    coop: &Coop,
+    visible: &Visible,
+    (month, farm): (Month, Option<Uuid>),
+) -> Result<FeedValues, AppError> {
+    if *visible == Visible::All
+        && farm.is_none()
+        && let Some(kept) = kept_feed_values(conn, coop.number, month)?
+    {
+        return Ok(kept);
+    }
+    feed_values_now(conn, coop, visible, (month, farm), None)
+}
+
+/// The same as records are now. Whoever has read all farms gives them.
+pub(crate) fn feed_values_now(
     conn: &mut Conn,
     coop: &Coop,
     visible: &Visible,
@@ -200,7 +218,7 @@ impl App {
         });
         let farm = farm.transpose()?;
         let coop = actor.coop.clone();
-        self.store.read(move |conn| feed_values(conn, &coop, &visible, (month, farm), None)).await
+        self.store.read(move |conn| feed_values(conn, &coop, &visible, (month, farm))).await
     }
 
     /// What the nutrients of every feed cost in a month.

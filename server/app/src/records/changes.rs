@@ -116,9 +116,6 @@ impl App {
 impl App {
     /// Lets the feeds of all co-operatives forget what was replaced or withdrawn long ago, a little
     /// at a time.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub async fn forget_changes(&self) -> Result<(), AppError> {
         let now = self.now().0;
         let before = now - limits::FEED_KEPT_MS;
@@ -135,9 +132,6 @@ impl App {
     }
 
     /// The life of the records: what was sent to another one may have to be sent again.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub async fn life(&self, actor: &Actor) -> Result<Life, AppError> {
         let coop = actor.coop.number;
         self.store.read(move |conn| Ok(life(changes::counters(conn, coop)?))).await

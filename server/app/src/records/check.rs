@@ -21,9 +21,6 @@ pub struct Sums {
 
 impl App {
     /// Builds all kept sums of a co-operative anew; they are the rebuilt ones afterwards.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub async fn rebuild_sums(&self, coop: &Coop) -> Result<Sums, AppError> {
         self.fill_sums().await?;
         let coop = coop.clone();

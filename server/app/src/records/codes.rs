@@ -48,9 +48,6 @@ const fn first(kind: Kind) -> &'static str {
 impl Txn<'_, '_> {
     /// A body with its short name: as given, else that of the record if it was made before, else a
     /// new one. Sheds and groups are called by their farm.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub(super) fn with_code(
         &mut self,
         kind: Kind,

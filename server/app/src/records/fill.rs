@@ -19,9 +19,6 @@ const FARMS_AT_ONCE: usize = 8;
 
 impl App {
     /// Fills up the sums of all co-operatives that have older ones. Gives their number.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub async fn fill_sums(&self) -> Result<usize, AppError> {
         let behind = self.store.read(sums::behind).await?;
         for number in &behind {

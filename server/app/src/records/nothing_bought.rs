@@ -21,13 +21,10 @@ const RECORDS_MAX: usize = 1_000;
 /// What somebody says of a farm's month.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct NothingBought {
-    /// The farm.
     pub farm: Uuid,
-    /// The feed.
     pub feed: Uuid,
     /// The animals, where those of two classes could eat it.
     pub group: Option<Uuid>,
-    /// The month.
     pub month: Month,
     /// Whether none was left when it began, so that none was used.
     pub is_used_up: bool,

@@ -55,18 +55,12 @@ impl<'a> Presenter<'a> {
     }
 
     /// One record.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub fn one(&self, conn: &mut Conn, kind: Kind, record: Record) -> Result<Json, AppError> {
         let mut all = self.many(conn, kind, vec![record])?;
         all.pop().ok_or_else(|| AppError::Internal("no record to show".to_owned()))
     }
 
     /// Several records of one kind.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub fn many(
         &self,
         conn: &mut Conn,

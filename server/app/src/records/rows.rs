@@ -16,7 +16,6 @@ use uuid::Uuid;
 /// A record of a kind.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Row<T> {
-    /// Its id.
     pub id: Uuid,
     /// Its version, for a correction.
     pub version: i64,

@@ -21,9 +21,7 @@ use uuid::Uuid;
 /// A record as it is answered.
 #[derive(Clone, Debug)]
 pub struct Shown {
-    /// Its JSON.
     pub json: Json,
-    /// Its version.
     pub version: i64,
     /// Whether it was made by this request.
     pub is_new: bool,

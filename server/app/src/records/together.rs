@@ -14,7 +14,6 @@ use uuid::Uuid;
 /// A record to make.
 #[derive(Clone, Debug)]
 pub struct Piece {
-    /// Kind.
     pub kind: Kind,
     /// Id, made by whoever makes the record.
     pub id: Uuid,

@@ -23,10 +23,8 @@ pub const ON_PAGE: usize = 40;
 /// Attendances that one member may have at one training; a second is one by mistake.
 const SAME_MAX: usize = 100;
 
-/// A register.
 #[derive(Clone, Debug)]
 pub struct Register {
-    /// The training.
     pub training: Row<Training>,
     /// How many people came, whoever may see their names.
     pub came: i64,

@@ -146,9 +146,6 @@ fn evidence(worst: &Finding) -> String {
 }
 
 /// Findings as cases, with the versions of their records.
-///
-/// # Errors
-/// Those of the store.
 pub(super) fn listed(
     conn: &mut Conn,
     number: i64,

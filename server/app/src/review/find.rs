@@ -75,9 +75,6 @@ pub(crate) struct Looked {
 
 impl Looked {
     /// Keeps the cases, and queues the farms whose history is to be looked through.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub fn keep(&self, conn: &mut Conn, number: i64, now: i64) -> Result<(), AppError> {
         review_cases::replace(conn, number, self.from, None, &self.cases)?;
         Ok(review_cases::enqueue(conn, number, &self.touched, now)?)
@@ -86,9 +83,6 @@ impl Looked {
 
 /// Looks through the last [`WINDOW_DAYS`] days of all farms, beside what is kept of earlier ones.
 /// `levels` are jumps that hold back an output change.
-///
-/// # Errors
-/// Those of the store.
 pub(crate) fn find(
     conn: &mut Conn,
     coop: &Coop,
@@ -129,9 +123,6 @@ const FARMS_AT_ONCE: usize = 200;
 
 /// What the rules say of the records of farms from a day on: those whose cases are kept, but for
 /// those of [`bought`].
-///
-/// # Errors
-/// Those of the store.
 pub(super) fn window(
     conn: &mut Conn,
     coop: &Coop,
@@ -386,9 +377,6 @@ fn watch(
 
 /// Feed purchases from a day on against those of others; what the saving holds back already is left
 /// to it. The prices of all farms are read for it, so it is asked of many farms at once.
-///
-/// # Errors
-/// Those of the store.
 pub(super) fn bought(
     conn: &mut Conn,
     coop: &Coop,

@@ -28,9 +28,6 @@ type Waiting = (Uuid, i64);
 impl App {
     /// Looks through the history of some farms that wait. Gives the number of farms done; 0 where
     /// none wait.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub async fn review_waiting(&self) -> Result<usize, AppError> {
         let mut done = 0;
         for (number, id) in self.store.read(review_cases::waiting).await? {

@@ -26,9 +26,7 @@ pub const FINDINGS_MAX: usize = 2_000;
 /// What is asked of the list.
 #[derive(Clone, Debug, Default)]
 pub struct Asked {
-    /// Of one farm.
     pub farm: Option<Uuid>,
-    /// Of one rule.
     pub rule: Option<String>,
     /// The accepted findings instead of the open ones.
     pub accepted: bool,

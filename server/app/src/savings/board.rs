@@ -73,9 +73,8 @@ impl App {
             let totals = months_of(of).into_iter().map(|month| reader.total(conn, month));
             let totals = totals.collect::<Result<_, _>>()?;
             let farms = farm_rows::farms(conn, coop.number, None)?;
-            let (all, given) = (&Visible::All, Some(farms.clone()));
             Ok::<_, AppError>(Read {
-                feeds: feed_values(conn, &coop, all, (of, None), given)?,
+                feeds: feed_values(conn, &coop, &Visible::All, (of, None))?,
                 report: reader.read(conn, of)?,
                 totals,
                 years: years_so_far(conn, &coop, now)?,

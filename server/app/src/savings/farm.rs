@@ -152,7 +152,6 @@ impl App {
 /// A farm's saving of a month, currency units.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct FarmMonth {
-    /// Month.
     pub month: Month,
     /// Why there is a number or none; none of months closed by the earlier method.
     pub status: Option<Status>,
@@ -167,7 +166,6 @@ pub struct FarmMonth {
 /// A farm's output of a month.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Output {
-    /// Month.
     pub month: Month,
     /// Litres per cow-day.
     pub litres: Option<f64>,

@@ -33,10 +33,6 @@ pub(crate) fn seen_farms(
     Ok((farms, few))
 }
 
-/// Names of areas.
-///
-/// # Errors
-/// Those of the store.
 pub(crate) fn area_names(conn: &mut Conn, number: i64) -> Result<BTreeMap<Uuid, String>, AppError> {
     let (all, filter) = (Visible::All, Filter { withdrawn: true, ..Filter::default() });
     let areas = records::page(conn, number, Kind::Area, &all, &filter, None, 100_000)?;
@@ -47,7 +43,6 @@ pub(crate) fn area_names(conn: &mut Conn, number: i64) -> Result<BTreeMap<Uuid, 
 /// What a farm recorded in a month.
 #[derive(Clone, Debug)]
 pub(crate) struct FarmFacts {
-    /// Farm.
     pub farm: Uuid,
     /// Month sums; none where nothing was recorded.
     pub sums: Option<Sums>,
@@ -68,9 +63,6 @@ pub(super) struct Recorded {
 }
 
 /// The sums of a month, of the farms whose members were some in it.
-///
-/// # Errors
-/// Those of the store.
 pub(super) fn recorded(
     conn: &mut Conn,
     coop: &Coop,
@@ -97,9 +89,6 @@ pub(super) fn recorded(
 }
 
 /// What these farms recorded in a month, of those whose members were some in it.
-///
-/// # Errors
-/// Those of the store.
 pub(crate) fn load(
     conn: &mut Conn,
     coop: &Coop,

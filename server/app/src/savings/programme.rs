@@ -4,7 +4,7 @@ use super::load::{Recorded, recorded};
 use super::made::Halves;
 use super::report::Reader;
 use crate::error::AppError;
-use crate::estimates::Figures;
+use crate::estimates::{Figures, as_of};
 use crate::savings::{Reports, area_names, read_month};
 use crate::{Actor, App, Coop, costly};
 use std::collections::{BTreeMap, HashMap, HashSet};
@@ -111,7 +111,7 @@ pub(super) fn cooperative(
     (month, by, now): (Month, Division, Instant),
 ) -> Result<CooperativeTotals, AppError> {
     let mut cells = programme_rows::of(conn, (coop.number, month), by.text())?;
-    let as_of = crate::estimates::as_of(snapshots::state(conn, coop.number)?);
+    let as_of = as_of(snapshots::state(conn, coop.number)?);
     if cells.is_empty() {
         let visible = &Visible::All;
         let report = Reader { coop, kept, visible, now }.read(conn, month)?;
@@ -126,7 +126,8 @@ pub(super) fn cooperative(
     Ok(CooperativeTotals {
         cooperative: coop.name.clone(),
         currency: coop.currency.clone(),
-        as_of,
+        revision: as_of.revision,
+        made_at: as_of.made_at,
         groups: published(&cells, coop.digits),
     })
 }

@@ -29,7 +29,6 @@ pub const GRANTS_MAX: usize = 1_000;
 /// A grant as it is shown.
 #[derive(Clone, Debug)]
 pub struct GivenGrant {
-    /// The grant.
     pub grant: Grant,
     /// Name of the reader.
     pub reader: String,

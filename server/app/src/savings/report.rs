@@ -23,9 +23,7 @@ use uuid::Uuid;
 /// A text that is sent.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Form {
-    /// JSON.
     Json,
-    /// CSV.
     Csv,
 }
 

@@ -29,7 +29,6 @@ pub(super) enum Of {
 /// What a month came to.
 #[derive(Clone, Debug)]
 pub struct MonthTotal {
-    /// The month.
     pub month: Month,
     /// Whether it is not over.
     pub is_running: bool,
@@ -54,13 +53,31 @@ impl KeptTotal {
 
 /// Whole reports of months, of each co-operative and month the last one asked for. Within
 /// [`REPORTS_BYTES_MAX`], the least recently used goes first; any may go at any moment.
-#[derive(Default)]
 pub struct Reports {
+    bytes_max: usize,
     /// The most recently used last.
     kept: Mutex<Vec<(Key, Arc<SavingsReport>)>>,
 }
 
+impl Default for Reports {
+    fn default() -> Self {
+        Self::within(REPORTS_BYTES_MAX)
+    }
+}
+
 impl Reports {
+    /// Reports of at most so many bytes together, but always one.
+    #[must_use]
+    pub fn within(bytes_max: usize) -> Self {
+        Self { bytes_max, kept: Mutex::default() }
+    }
+
+    /// Reports that are kept.
+    #[must_use]
+    pub fn count(&self) -> usize {
+        self.kept.lock().unwrap_or_else(PoisonError::into_inner).len()
+    }
+
     pub(super) fn get(&self, key: &Key) -> Option<Arc<SavingsReport>> {
         let mut kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
         let at = kept.iter().position(|(k, _)| k == key)?;
@@ -75,9 +92,7 @@ impl Reports {
         let mut kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
         kept.retain(|(k, _)| (k.0, k.1) != (key.0, key.1));
         kept.push((key, Arc::clone(report)));
-        while kept.len() > 1
-            && kept.iter().map(|(_, r)| bytes(r)).sum::<usize>() > REPORTS_BYTES_MAX
-        {
+        while kept.len() > 1 && kept.iter().map(|(_, r)| bytes(r)).sum::<usize>() > self.bytes_max {
             kept.remove(0);
         }
     }

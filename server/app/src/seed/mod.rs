@@ -8,3 +8,4 @@ pub mod trace;
 
 pub(crate) use account::accounts;
 pub(crate) use lots::lots;
+pub(crate) use suppliers::compare_usual as compare_suppliers;

@@ -26,7 +26,6 @@ use uuid::Uuid;
 pub const RUN_DAYS_MAX: i64 = 62;
 /// Days of a run where no first day is given: half a month.
 const RUN_DAYS: u64 = 14;
-/// ml in a litre.
 const LITRE_ML: i64 = 1_000;
 
 /// What a farm sold: of milk and of eggs the amount and its value.

@@ -2,9 +2,10 @@
 
 use crate::days::span;
 use crate::error::AppError;
-use crate::estimates::tray_correlation;
+use crate::estimates::{kept_suppliers, tray_correlation};
 use crate::seed::lots;
-use crate::{Actor, App};
+use crate::{Actor, App, Coop};
+use chrono::NaiveDate;
 use std::collections::{BTreeMap, HashMap, HashSet};
 use traybook_analytics::spoilage::{self, Batch};
 use traybook_analytics::stats::wilson_of_share;
@@ -117,7 +118,8 @@ fn share(trays: &[(i64, i64)], correlation: f64) -> Option<Share> {
 }
 
 impl App {
-    /// Suppliers and their lots by what was delivered from one day to another, by name.
+    /// Suppliers and their lots by what was delivered from one day to another, by name: of the usual
+    /// days as figures were last made, of others as records are now.
     ///
     /// # Errors
     /// `Forbidden`; `Invalid` for wrong or too many days.
@@ -131,48 +133,69 @@ impl App {
         let now = self.now();
         let today = actor.coop.today(now);
         let days = span(from.as_deref(), to.as_deref(), today, DAYS, DAYS_MAX)?;
-        let actor = actor.clone();
+        let coop = actor.coop.clone();
         self.store
             .read(move |conn| {
-                let (number, zone) = (actor.coop.number, actor.coop.zone);
-                let since = start_of_day(days.0, zone).0;
-                let until = start_of_day(plus_days(days.1, 1), zone).0;
-                let filter = Filter {
-                    from: Some((days.0, since)),
-                    to: Some((days.1, until)),
-                    ..Filter::default()
-                };
-                let (all, kind) = (Visible::All, Kind::SeedPurchase);
-                let bought = records::page(conn, number, kind, &all, &filter, None, 100_000)?;
-                let mut tallies: BTreeMap<Uuid, Tally> = BTreeMap::new();
-                for p in bought.iter().filter_map(|r| SeedPurchase::from_values(&r.values)) {
-                    tallies.entry(p.seed_lot_id).or_default().buy(&p);
+                let kept = kept_suppliers(conn, coop.number)?;
+                if let Some(kept) = kept.filter(|kept| (kept.from, kept.to) == days) {
+                    return Ok(kept);
                 }
-                let over = lot_trays(conn, number, since)?;
-                let kept = tray_correlation(conn, number)?;
-                let correlation = kept.unwrap_or_else(|| correlation(&over));
-                for b in &over {
-                    if let Some(tally) = b.lot.and_then(|lot| tallies.get_mut(&lot)) {
-                        tally.trays.push((b.begun, b.lost));
-                        tally.farms.insert(b.farm);
-                    }
-                }
-                let lots = lots(conn, number)?;
-                let names = suppliers(conn, number)?;
-                let table = Table { lots, names, correlation, digits: actor.coop.digits };
-                let (items, sentence) = table.items(&tallies);
-                Ok(SupplierComparison {
-                    from: days.0,
-                    to: days.1,
-                    currency: actor.coop.currency.clone(),
-                    method: METHOD.to_owned(),
-                    tray_correlation: (correlation * 1000.0).round() / 1000.0,
-                    sentence,
-                    items,
-                })
+                let correlation = tray_correlation(conn, coop.number)?;
+                compare(conn, &coop, days, correlation)
             })
             .await
     }
+}
+
+/// The comparison that is asked for without days, as figures are made.
+pub(crate) fn compare_usual(
+    conn: &mut Conn,
+    coop: &Coop,
+    today: NaiveDate,
+    correlation: f64,
+) -> Result<SupplierComparison, AppError> {
+    compare(conn, coop, span(None, None, today, DAYS, DAYS_MAX)?, Some(correlation))
+}
+
+fn compare(
+    conn: &mut Conn,
+    coop: &Coop,
+    days: (NaiveDate, NaiveDate),
+    kept_correlation: Option<f64>,
+) -> Result<SupplierComparison, AppError> {
+    let (number, zone) = (coop.number, coop.zone);
+    let since = start_of_day(days.0, zone).0;
+    let until = start_of_day(plus_days(days.1, 1), zone).0;
+    let (from, to) = (Some((days.0, since)), Some((days.1, until)));
+    let filter = Filter { from, to, ..Filter::default() };
+    let (all, kind) = (Visible::All, Kind::SeedPurchase);
+    let bought = records::page(conn, number, kind, &all, &filter, None, 100_000)?;
+    let mut tallies: BTreeMap<Uuid, Tally> = BTreeMap::new();
+    for p in bought.iter().filter_map(|r| SeedPurchase::from_values(&r.values)) {
+        tallies.entry(p.seed_lot_id).or_default().buy(&p);
+    }
+    let over = lot_trays(conn, number, since)?;
+    let correlation = kept_correlation.unwrap_or_else(|| correlation(&over));
+    for b in &over {
+        if let Some(tally) = b.lot.and_then(|lot| tallies.get_mut(&lot)) {
+            tally.trays.push((b.begun, b.lost));
+            tally.farms.insert(b.farm);
+        }
+    }
+    let (lots, names) = (lots(conn, number)?, suppliers(conn, number)?);
+    let table = Table { lots, names, correlation, digits: coop.digits };
+    let (items, sentence) = table.items(&tallies);
+    Ok(SupplierComparison {
+        from: days.0,
+        to: days.1,
+        currency: coop.currency.clone(),
+        revision: None,
+        made_at: None,
+        method: METHOD.to_owned(),
+        tray_correlation: (correlation * 1000.0).round() / 1000.0,
+        sentence,
+        items,
+    })
 }
 
 fn correlation(batches: &[LotTrays]) -> f64 {

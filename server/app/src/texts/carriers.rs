@@ -52,9 +52,7 @@ pub struct Served {
     pub segments_a_month: Option<i64>,
 }
 
-/// A carrier.
 pub struct Carrier {
-    /// Its name.
     pub name: String,
     secret: Vec<u8>,
     /// The co-operatives that it serves.

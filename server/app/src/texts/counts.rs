@@ -20,7 +20,6 @@ pub struct TextCounts {
     pub out: BTreeMap<String, i64>,
     /// Segments of those that were not given up.
     pub segments: i64,
-    /// Carriers.
     pub carriers: Vec<ServerCarrier>,
 }
 
@@ -29,9 +28,6 @@ type Waiting = (i64, Option<i64>);
 
 impl App {
     /// How texts go. Asks no permission: the figures name nobody.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub async fn text_counts(&self) -> Result<TextCounts, AppError> {
         let now = self.now();
         let ids = self.served();
@@ -52,9 +48,6 @@ impl App {
     }
 
     /// The carriers, when each was heard, and what waits for it.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub(crate) async fn carriers_now(&self) -> Result<Vec<ServerCarrier>, AppError> {
         let (now, ids) = (self.now().0, self.served());
         let found = self.store.read(move |conn| {

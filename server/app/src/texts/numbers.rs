@@ -26,7 +26,6 @@ use uuid::Uuid;
 const CODE_HOURS: i64 = 24;
 /// Other codes that may come before it ends.
 const CODE_TRIES: i64 = 3;
-/// Digits of a code.
 const CODE_DIGITS: usize = 4;
 /// Numbers of a co-operative that are listed.
 const NUMBERS_MAX: i64 = 20_000;
@@ -38,7 +37,6 @@ const SHARED_MAX: usize = 5;
 pub struct NewLink {
     /// As it is dialled, or with + and the calling code.
     pub number: String,
-    /// The member.
     pub member: Uuid,
     /// One farm of the member; all where none is given.
     pub farm: Option<Uuid>,

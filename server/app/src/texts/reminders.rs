@@ -73,9 +73,6 @@ struct Wanted {
 
 impl App {
     /// Puts the reminders and cautions of this moment into the outbox, each once.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub async fn remind(&self) -> Result<(), AppError> {
         let now = self.now();
         for id in self.served() {

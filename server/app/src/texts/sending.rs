@@ -80,9 +80,6 @@ impl App {
     }
 
     /// Empties what was said once its days are over.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub async fn forget_texts(&self) -> Result<(), AppError> {
         let now = self.now().0;
         let [known, unknown] = [TEXTS_KEPT_DAYS, UNKNOWN_KEPT_DAYS].map(|days| now - days * DAY_MS);

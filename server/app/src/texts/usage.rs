@@ -23,7 +23,6 @@ const UNCLEAR_MAX: usize = 50;
 pub struct Unclear {
     /// When it came.
     pub at: Instant,
-    /// Its number.
     pub number: String,
     /// What was written; none once its days are over.
     pub text: Option<String>,

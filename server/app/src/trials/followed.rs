@@ -32,9 +32,6 @@ pub(super) fn follow(
 }
 
 /// How starts of the newest order of an enterprise went; none where none was drawn.
-///
-/// # Errors
-/// Those of the store.
 pub(crate) fn followed(
     conn: &mut Conn,
     number: i64,

@@ -5,9 +5,6 @@ use crate::world;
 use std::process::ExitCode;
 
 /// Builds the kept sums anew and says whether they agreed, and follows the security log.
-///
-/// # Errors
-/// What is wrong, in plain words.
 pub fn run(args: &Args, chosen: &Chosen) -> Result<ExitCode, String> {
     let app = world::open_present(args)?;
     let (sums, (lines, broken)) = world::wait(async {

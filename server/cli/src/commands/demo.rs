@@ -23,9 +23,6 @@ use traybook_speech::Language;
 const LINES_MAX: usize = 60;
 
 /// Makes the demo co-operative unless it is there, prints its report, and serves it.
-///
-/// # Errors
-/// What is wrong, in plain words.
 pub fn run(args: &Args, demo: &Demo) -> Result<ExitCode, String> {
     let size = Size::parse(&demo.size).ok_or("give --size small, medium, large or huge")?;
     world::folder(&args.data)?;

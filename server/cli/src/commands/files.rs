@@ -14,9 +14,6 @@ use traybook_sheets::columns::{column_name, columns};
 use uuid::Uuid;
 
 /// Imports a folder or a file.
-///
-/// # Errors
-/// What is wrong, in plain words.
 pub fn import(args: &Args, import: &Import) -> Result<ExitCode, String> {
     let said = Said {
         days: import.days.map(Into::into),
@@ -191,9 +188,6 @@ fn print(reports: &[FileReport], import: &Import) -> bool {
 }
 
 /// Exports all records.
-///
-/// # Errors
-/// What is wrong, in plain words.
 pub fn export(args: &Args, export: &Export) -> Result<ExitCode, String> {
     let app = world::open_present(args)?;
     let written = world::wait(async {

@@ -9,9 +9,6 @@ use traybook_domain::Kind;
 use traybook_domain::limits::INVITATION_S;
 
 /// Makes a co-operative and prints one-time codes for its operator and manager.
-///
-/// # Errors
-/// What is wrong, in plain words.
 pub fn run(args: &Args, found: &Found) -> Result<ExitCode, String> {
     let app = world::open(args)?;
     let here = || format!("http://{LISTEN}");

@@ -24,7 +24,6 @@ pub struct History {
 enum What {
     /// Move what was replaced before a day into a new file. The records themselves stay.
     Archive {
-        /// The file.
         file: PathBuf,
         /// The day, YYYY-MM-DD, at least a year ago.
         #[arg(long)]
@@ -38,7 +37,6 @@ enum What {
     },
     /// Print the versions that a file holds, one JSON object a line.
     Show {
-        /// The file.
         file: PathBuf,
         /// Of this record alone.
         #[arg(long, value_name = "ID")]
@@ -50,9 +48,6 @@ enum What {
 }
 
 /// Moves or shows.
-///
-/// # Errors
-/// What is wrong, in plain words.
 pub fn run(args: &Args, history: &History) -> Result<ExitCode, String> {
     match &history.what {
         What::Archive { file, before, recipient, chosen } => {

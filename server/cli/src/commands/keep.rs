@@ -21,9 +21,6 @@ pub fn backups(data: &Path, folder: &Path, with: &BackupFolder) -> Result<Backup
 }
 
 /// Makes a backup and checks it.
-///
-/// # Errors
-/// What is wrong, in plain words.
 pub fn backup(args: &Args, folder: &Path, with: &BackupFolder) -> Result<ExitCode, String> {
     let app = world::open_present(args)?;
     let how = backups(&args.data, folder, with)?;
@@ -41,9 +38,6 @@ fn say_made(made: &Backup) {
 }
 
 /// Restores a backup into an empty place.
-///
-/// # Errors
-/// What is wrong, in plain words.
 pub fn restore(args: &Args, restore: &Restore) -> Result<ExitCode, String> {
     let Some(file) = &restore.file else { return restored(args) };
     let identity = restore.identity.as_deref().map(read_identity).transpose()?;
@@ -79,9 +73,6 @@ fn restored(args: &Args) -> Result<ExitCode, String> {
 }
 
 /// Moves everything to the other database, which must be empty.
-///
-/// # Errors
-/// What is wrong, in plain words.
 pub fn move_to(args: &Args, target: &Move) -> Result<ExitCode, String> {
     let app = world::open_present(args)?;
     let scratch = scratch(args, &target.to)?;

@@ -7,9 +7,6 @@ use traybook_app::{Actor, AppError};
 use traybook_domain::Kind;
 
 /// Writes a copy of everything held about a member, or erases what is personal.
-///
-/// # Errors
-/// What is wrong, in plain words.
 pub fn run(args: &Args, person: &Person) -> Result<ExitCode, String> {
     let app = world::open_present(args)?;
     let done = world::wait(async {

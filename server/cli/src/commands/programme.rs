@@ -50,9 +50,6 @@ enum What {
 }
 
 /// Opens, lists or closes.
-///
-/// # Errors
-/// What is wrong, in plain words.
 pub fn run(args: &Args, programme: &Programme) -> Result<ExitCode, String> {
     let app = world::open_present(args)?;
     let said = world::wait(async {

@@ -27,7 +27,6 @@ pub struct Ration {
     pub question: Question,
 }
 
-/// Questions.
 #[derive(Subcommand)]
 pub enum Question {
     /// What do dry matter, protein and energy of feeds cost?
@@ -57,7 +56,6 @@ pub struct Asked {
 pub enum Form {
     /// For reading.
     Table,
-    /// JSON.
     Json,
 }
 

@@ -10,9 +10,6 @@ use traybook_domain::Month;
 use traybook_reports::table;
 
 /// Prints the savings report of a month, or writes it to a file.
-///
-/// # Errors
-/// What is wrong, in plain words.
 pub fn run(args: &Args, report: &Report) -> Result<ExitCode, String> {
     if report.from.is_some() && report.format != ReportFormat::Xlsx {
         return Err("--from is for a workbook: add --format xlsx".to_owned());

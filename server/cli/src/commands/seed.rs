@@ -11,9 +11,6 @@ use traybook_domain::Kind;
 use traybook_reports::sheet;
 
 /// Prints what is asked of the seed chain.
-///
-/// # Errors
-/// What is wrong, in plain words.
 pub fn run(args: &Args, seed: &Seed) -> Result<ExitCode, String> {
     let app = world::open_present(args)?;
     let shown = match &seed.asked {

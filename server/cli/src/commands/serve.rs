@@ -19,9 +19,6 @@ use traybook_domain::limits::{DESCRIPTORS_KEPT, MAKING_LOOK_MS, PAGES_FIRST_BYTE
 use traybook_http::{Settings, State, configure};
 
 /// Serves the configured database.
-///
-/// # Errors
-/// What is wrong, in plain words.
 pub fn run(args: &Args, serve: &Serve) -> Result<ExitCode, String> {
     let app = world::open_to_serve(args, &world::database_url(args)?, world::keys(args)?, serve)?;
     if let Some([first, ..]) = world::wait(app.local_tables())?.as_deref() {

@@ -5,9 +5,6 @@ use crate::world;
 use std::process::ExitCode;
 
 /// Spreads the tables, or says which are not spread.
-///
-/// # Errors
-/// What is wrong, in plain words.
 pub fn run(args: &Args, spread: &Spread) -> Result<ExitCode, String> {
     let app = world::open_present(args)?;
     if !spread.check {

@@ -18,9 +18,6 @@ pub struct Text {
 }
 
 /// Prints what is read, what would be recorded, and the answer.
-///
-/// # Errors
-/// What is wrong, in plain words.
 pub fn run(args: &Args, text: &Text) -> Result<ExitCode, String> {
     let app = world::open_present(args)?;
     world::wait(async {

@@ -51,9 +51,6 @@ pub enum TrialAction {
 }
 
 /// Judges, draws or shows.
-///
-/// # Errors
-/// What is wrong, in plain words.
 pub fn run(args: &Args, trial: &Trial) -> Result<ExitCode, String> {
     let app = world::open_present(args)?;
     world::wait(async {

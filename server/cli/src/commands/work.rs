@@ -11,9 +11,6 @@ use traybook_http::work_words::Words;
 use traybook_speech::Language;
 
 /// Prints what there is to do.
-///
-/// # Errors
-/// What is wrong, in plain words.
 pub fn run(args: &Args, work: &Work) -> Result<ExitCode, String> {
     let app = world::open_present(args)?;
     world::wait(async {

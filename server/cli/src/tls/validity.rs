@@ -69,7 +69,6 @@ fn time(bytes: &[u8]) -> Option<(Instant, &[u8])> {
 mod tests {
     use super::*;
 
-    /// An element.
     fn element(tag: u8, parts: &[&[u8]]) -> Vec<u8> {
         let value = parts.concat();
         let length = u8::try_from(value.len());

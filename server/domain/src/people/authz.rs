@@ -51,9 +51,7 @@ pub enum Action {
     Read,
     /// Make a new one.
     Create,
-    /// Correct.
     Correct,
-    /// Withdraw.
     Withdraw,
 }
 
@@ -82,7 +80,6 @@ pub enum Task {
     Estimates,
     /// Ask what feeds are worth: prices of nutrients, mixes, break-even.
     Rations,
-    /// Close a month.
     CloseMonth,
     /// Read totals over co-operatives.
     ProgrammeTotals,
@@ -236,11 +233,9 @@ enum Group {
     Reviews,
     /// The officer's work.
     Visits,
-    /// Trainings.
     Trainings,
     /// Who came to trainings.
     Attendances,
-    /// Flags.
     Flags,
     /// What members ask to have put right.
     Requests,

@@ -55,11 +55,8 @@ pub struct Progress {
     pub harvest_on: Option<NaiveDate>,
     /// Dry seed, grams.
     pub seed_g: i64,
-    /// Trays spread.
     pub trays_spread: i64,
-    /// Trays harvested.
     pub trays_harvested: i64,
-    /// Trays discarded.
     pub trays_discarded: i64,
     /// Fresh fodder harvested, grams.
     pub harvested_g: i64,
@@ -80,9 +77,7 @@ pub struct ProgressCtx<'a> {
     pub class: Option<&'a str>,
     /// Harvest age set for this batch, days.
     pub harvest_age_days: Option<i64>,
-    /// Crop.
     pub crop: &'a str,
-    /// Now.
     pub now: Instant,
     /// The co-operative's zone.
     pub zone: Tz,

@@ -24,13 +24,9 @@ pub const STANDS_DAYS_MAX: u64 = 14;
 /// A batch: sums of its events, and the instants (milliseconds) of the first or last of each.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct BatchFigures {
-    /// The batch.
     pub batch: Uuid,
-    /// Its code.
     pub code: Option<String>,
-    /// Farm.
     pub farm: Uuid,
-    /// Shed.
     pub shed: Uuid,
     /// Seed lot.
     pub lot: Option<Uuid>,

@@ -15,11 +15,8 @@ pub const JUMP_HEAD_MIN: i64 = 3;
 /// Changes of one group's head, in the order in which they apply.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct HerdEvents {
-    /// The group.
     pub group: Uuid,
-    /// Its code.
     pub code: String,
-    /// Farm.
     pub farm: Uuid,
     /// Head before the first of the events; none where nothing was known.
     pub opening: Option<i64>,

@@ -13,9 +13,7 @@ use uuid::Uuid;
 /// A farm as the rule sees it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct FarmDays {
-    /// The farm.
     pub farm: Uuid,
-    /// Its code.
     pub code: String,
     /// Day of the first soak.
     pub started_on: Option<NaiveDate>,

@@ -12,9 +12,7 @@ use uuid::Uuid;
 pub struct Movement {
     /// Farm; none for the store.
     pub farm: Option<Uuid>,
-    /// Lot.
     pub lot: Uuid,
-    /// Day.
     pub day: NaiveDate,
     /// Grams in, or with a minus out.
     pub grams: i64,

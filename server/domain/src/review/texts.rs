@@ -23,11 +23,9 @@ pub const WEIGHT_RATIO: f64 = 1.5;
 /// A record that a text made and that whoever wrote it took back.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Undone {
-    /// The text.
     pub text: Uuid,
     /// The farm, and its code.
     pub farm: (Uuid, String),
-    /// The record.
     pub record: (Kind, Uuid),
     /// When it was taken back, milliseconds.
     pub at: i64,
@@ -40,7 +38,6 @@ pub struct Weighed {
     pub record: Uuid,
     /// The batch, and its code.
     pub batch: (Uuid, Option<String>),
-    /// The farm.
     pub farm: Uuid,
     /// Whether it was harvested; else it was discarded.
     pub is_harvest: bool,

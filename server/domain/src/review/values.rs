@@ -77,7 +77,6 @@ pub struct OutputRow {
     pub group: (Uuid, Uuid),
     /// Day.
     pub date: NaiveDate,
-    /// The record.
     pub record: DayRecord,
 }
 

@@ -66,7 +66,6 @@ impl Period {
         }
     }
 
-    /// Its quarters.
     #[must_use]
     pub const fn quarters(self) -> Quarters {
         match self {
@@ -81,7 +80,6 @@ impl Period {
 pub struct Item<P> {
     /// Position of the group.
     pub group: usize,
-    /// Person.
     pub person: P,
     /// When it counts.
     pub quarters: Quarters,

@@ -22,7 +22,6 @@ fn answer<T: Serialize>(body: &T) -> Answer {
     Ok(json(text))
 }
 
-/// The Pearson square.
 pub async fn pearson_square(r: Request) -> Answer {
     r.accepts(JSON)?;
     r.known_query([])?;
@@ -38,7 +37,6 @@ pub async fn feed_mix(r: Request) -> Answer {
     answer(&body)
 }
 
-/// Partial budgets.
 pub async fn partial_budget(r: Request) -> Answer {
     r.accepts(JSON)?;
     r.known_query([])?;

@@ -31,7 +31,6 @@ pub async fn account(r: Request) -> Answer {
     answer(&r, media, "seed-account", &sheet)
 }
 
-/// A payment run.
 pub async fn payment_run(r: Request) -> Answer {
     let media = r.accepts(MEDIA)?;
     let [from, to] = r.known_query(["from", "to"])?;

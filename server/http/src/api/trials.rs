@@ -24,7 +24,6 @@ pub async fn power(r: Request) -> Answer {
     r.answer_json(&body)
 }
 
-/// All start orders.
 pub async fn start_orders(r: Request) -> Answer {
     r.accepts(JSON)?;
     r.known_query([])?;
@@ -32,7 +31,6 @@ pub async fn start_orders(r: Request) -> Answer {
     r.answer_json(&body)
 }
 
-/// One start order.
 pub async fn start_order(r: Request) -> Answer {
     r.accepts(JSON)?;
     r.known_query([])?;
@@ -40,7 +38,6 @@ pub async fn start_order(r: Request) -> Answer {
     r.answer_json(&body)
 }
 
-/// Draws a start order.
 pub async fn draw_start_order(r: Request) -> Answer {
     r.accepts(JSON)?;
     r.known_query([])?;

@@ -25,7 +25,6 @@ pub(super) enum Block {
     Notice(String),
     /// Names with their values.
     Facts(Vec<(String, String)>),
-    /// A table.
     Table(Table),
     /// A chart: SVG made by the server.
     Chart(String),
@@ -33,13 +32,11 @@ pub(super) enum Block {
     List(Vec<Item>),
     /// Links side by side.
     Links(Vec<Link>),
-    /// A form.
     Form(Form),
     /// Labels to print and stick on: a QR code each with what it stands for.
     Labels(Vec<Label>),
 }
 
-/// A label.
 pub(super) struct Label {
     /// The QR code: SVG made by the server; none where there is nothing to lead to.
     pub code: Option<String>,
@@ -49,12 +46,10 @@ pub(super) struct Label {
     pub line: String,
 }
 
-/// A link.
 #[derive(Clone)]
 pub(super) struct Link {
     /// Address.
     pub href: String,
-    /// Text.
     pub text: String,
 }
 
@@ -92,15 +87,12 @@ pub(super) struct Item {
 pub(super) struct Table {
     /// What it shows.
     pub caption: String,
-    /// Columns.
     pub columns: Vec<Column>,
-    /// Rows.
     pub rows: Vec<Vec<Cell>>,
     /// A last row with sums, if there is one.
     pub total: Option<Vec<Cell>>,
 }
 
-/// A column.
 pub(super) struct Column {
     /// Name, with the unit.
     pub name: String,
@@ -120,9 +112,7 @@ impl Column {
     }
 }
 
-/// A cell.
 pub(super) struct Cell {
-    /// Text.
     pub text: String,
     /// Where it leads.
     pub href: Option<String>,

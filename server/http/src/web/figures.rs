@@ -10,7 +10,6 @@ use traybook_domain::value::Instant;
 
 /// A number, or none where it is not known.
 pub(super) trait Figure {
-    /// The number.
     fn number(&self) -> Option<f64>;
 
     /// Whether a text speaks of it in the singular.
@@ -90,7 +89,6 @@ pub(super) trait Dated {
     /// The day in a zone.
     fn local_day(&self, zone: Option<Tz>) -> Option<NaiveDate>;
 
-    /// The instant.
     fn instant(&self) -> Option<Instant> {
         None
     }

@@ -51,7 +51,6 @@ impl Fold {
         Self::of(table.rows.len(), table.columns.len(), lines)
     }
 
-    /// Of a list.
     pub fn of_list(items: &[Item], lines: usize) -> Self {
         let is_short = |i: &Item| i.title.chars().count() <= CHARS && i.lines.len() <= 1;
         let is_entry = |i: &Item| {

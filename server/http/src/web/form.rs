@@ -19,7 +19,6 @@ pub(super) enum Input {
     Whole,
     /// A day.
     Date,
-    /// A month.
     Month,
     /// A day and time of the co-operative's zone.
     Moment,
@@ -189,19 +188,16 @@ impl Field {
     }
 }
 
-/// A form.
 pub(super) struct Form {
     /// Where it goes.
     pub action: String,
     /// Its name on the page; ids of its fields begin with it.
     pub id: String,
-    /// Fields.
     pub fields: Vec<Field>,
     /// Fields that are not seen.
     pub hidden: Vec<(String, String)>,
     /// Ids that a phone makes anew each time it keeps the form.
     pub ids: Vec<(String, String)>,
-    /// The button.
     pub button: String,
     /// Several buttons instead, each of which answers this field with its value.
     pub answers: Option<(&'static str, Vec<(String, String)>)>,

@@ -162,7 +162,6 @@ pub(super) async fn end_second(visit: Visit) -> Shown {
     }
 }
 
-/// Ends one sign-in.
 pub(super) async fn end_sign_in(visit: Visit) -> Shown {
     visit.state.app.end_sign_in(visit.actor()?, Some(visit.id("id")?)).await?;
     Ok(go("/own?saved=1"))

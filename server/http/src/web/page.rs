@@ -15,7 +15,6 @@ use traybook_speech::{Arg, Language};
 /// The frame of a page.
 #[derive(Clone)]
 pub(super) struct Page {
-    /// Language.
     pub language: Language,
     /// Role of who is signed in.
     pub role: Option<Role>,
@@ -31,7 +30,6 @@ pub(super) struct Page {
     pub epoch: String,
     /// ISO 4217 code of the co-operative.
     pub currency: String,
-    /// Its zone.
     pub zone: Option<Tz>,
     /// The day on which somebody else reset the sign-in of who is signed in, and who did.
     pub notice: Option<(NaiveDate, String)>,
@@ -41,7 +39,6 @@ pub(super) struct Page {
 pub(super) struct Place {
     /// Address.
     pub path: &'static str,
-    /// Text.
     pub text: String,
     /// Whether the page is this place or lies below it.
     pub is_here: bool,

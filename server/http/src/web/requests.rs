@@ -46,7 +46,6 @@ async fn page(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     leaf.answer(refusal)
 }
 
-/// Answers.
 pub(super) async fn answer(visit: Visit) -> Shown {
     let (actor, id) = (visit.actor()?, visit.id("id")?);
     let mut patch = visit.record(Kind::CorrectionRequest, &["answer"]);

@@ -11,7 +11,6 @@ use traybook_domain::field::{FieldKind, FieldSpec};
 use traybook_domain::people::authz::Action;
 use uuid::Uuid;
 
-/// A shelf.
 #[derive(Clone, Copy, PartialEq, Eq)]
 pub(super) enum Shelf {
     /// What a farm bought, spent, got and paid.

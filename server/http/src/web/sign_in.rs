@@ -138,7 +138,6 @@ pub(super) fn send_kept(visit: &Visit, kept: Kept) -> Shown {
     leaf.show()
 }
 
-/// The form.
 pub(super) async fn show_form(visit: Visit) -> Shown {
     let page = visit.page();
     let to = visit.field("to").and_then(own_address).unwrap_or_default();

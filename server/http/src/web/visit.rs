@@ -25,7 +25,6 @@ pub(super) struct Upload {
     pub field: String,
     /// Name the file had.
     pub name: String,
-    /// Its bytes.
     pub bytes: Vec<u8>,
 }
 
@@ -36,7 +35,6 @@ pub(super) type Who = (Actor, Uuid, String);
 pub(super) struct Visit {
     /// What the server holds.
     pub state: Arc<State>,
-    /// Language.
     pub language: Language,
     /// Who is signed in.
     pub who: Option<Who>,

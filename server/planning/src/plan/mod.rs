@@ -73,7 +73,6 @@ pub struct Growing {
 /// Seed to soak.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Soak {
-    /// Day.
     pub day: Day,
     /// Group and shed, by position.
     pub group: usize,
@@ -117,11 +116,9 @@ pub enum Short {
 /// What a group gets on a day. Amounts are the dry seed behind the fodder, grams.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Feed {
-    /// Day.
     pub day: Day,
     /// Group, by position.
     pub group: usize,
-    /// Head.
     pub head: i64,
     /// What it needs.
     pub need_g: i64,
@@ -199,7 +196,6 @@ pub struct Sized {
     pub trays_left_out: i64,
 }
 
-/// A plan.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Plan {
     /// Soaks, by day.

@@ -129,7 +129,6 @@ pub struct Recorded {
     pub task: Task,
     /// Shed, by position.
     pub shed: Option<usize>,
-    /// Batch.
     pub batch: Option<Uuid>,
     /// When.
     pub at: Instant,
@@ -140,7 +139,6 @@ pub struct Recorded {
 /// Seed of one lot on the farm.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct LotStock {
-    /// Lot.
     pub lot: Uuid,
     /// Crop, by position.
     pub crop: usize,
@@ -176,7 +174,6 @@ pub struct Line {
     pub group: Option<usize>,
     /// See [`Line::shed`].
     pub batch: Option<usize>,
-    /// Trays.
     pub trays: Option<i64>,
     /// Dry seed to soak, or fresh fodder expected, grams.
     pub grams: Option<i64>,
@@ -196,14 +193,12 @@ pub struct Line {
     pub soak: Option<SoakWhy>,
     /// Why it is late, or another day than usual.
     pub why: Option<String>,
-    /// Cautions.
     pub cautions: Vec<&'static str>,
 }
 
 /// A farm with what grows on it.
 #[derive(Clone, Debug, Default)]
 pub struct Scene {
-    /// The farm.
     pub farm: Farm,
     /// Batches that are not long finished.
     pub batches: Vec<Batch>,
@@ -218,7 +213,6 @@ pub struct Scene {
 pub struct Asked<'a> {
     /// The growing guide, laid out around the day.
     pub standards: &'a Standards,
-    /// Now.
     pub now: Instant,
     /// The days around it in the co-operative's zone.
     pub days: &'a LocalDays,
@@ -227,7 +221,6 @@ pub struct Asked<'a> {
 }
 
 impl Asked<'_> {
-    /// Today.
     #[must_use]
     pub fn today(&self) -> Day {
         self.day(self.now)

@@ -23,7 +23,6 @@ pub enum Amount {
 }
 
 impl Amount {
-    /// The kg.
     #[must_use]
     pub const fn kg(self) -> f64 {
         match self {

@@ -93,7 +93,6 @@ pub enum Dot {
     Drop,
     /// A short upright stroke.
     Tick,
-    /// A cross.
     Cross,
 }
 

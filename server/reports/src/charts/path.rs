@@ -29,7 +29,6 @@ pub struct Path {
     pub axis: String,
     /// What runs along the horizontal axis.
     pub across: String,
-    /// Threshold.
     pub threshold: f64,
     /// Its name.
     pub threshold_label: String,

@@ -57,11 +57,8 @@ impl Dash {
 /// How a line is drawn.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Stroke {
-    /// Colour.
     pub colour: Colour,
-    /// Width.
     pub width: f64,
-    /// Dashes.
     pub dash: Dash,
 }
 
@@ -78,9 +75,7 @@ impl Stroke {
 pub enum Anchor {
     /// Its beginning.
     Start,
-    /// Its middle.
     Middle,
-    /// Its end.
     End,
 }
 
@@ -91,11 +86,9 @@ pub struct Text {
     pub at: (f64, f64),
     /// Which end stands there.
     pub anchor: Anchor,
-    /// Colour.
     pub colour: Colour,
     /// Whether the letters are bold.
     pub bold: bool,
-    /// The text.
     pub text: String,
 }
 
@@ -113,32 +106,27 @@ pub enum Shape {
         /// How the lines are drawn.
         stroke: Option<Stroke>,
     },
-    /// A circle.
     Circle {
         /// Middle.
         at: (f64, f64),
-        /// Radius.
         radius: f64,
         /// Colour inside.
         fill: Option<Colour>,
         /// How its line is drawn.
         stroke: Option<Stroke>,
     },
-    /// A text.
     Text(Text),
 }
 
 /// A picture, [`WIDTH`] wide.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Picture {
-    /// Height.
     pub height: f64,
     /// Shapes, the lowest first.
     pub shapes: Vec<Shape>,
 }
 
 impl Picture {
-    /// Width.
     #[must_use]
     pub const fn width(&self) -> f64 {
         WIDTH

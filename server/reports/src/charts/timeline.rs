@@ -23,7 +23,6 @@ pub enum Stage {
 /// Time in one stage.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Segment {
-    /// Stage.
     pub stage: Stage,
     /// Its name.
     pub label: String,
@@ -40,17 +39,13 @@ pub enum Mark {
     Soaked,
     /// Spread on trays.
     Spread,
-    /// Watered.
     Watered,
-    /// Harvested.
     Harvested,
-    /// Fed.
     Fed,
     /// Thrown away.
     Discarded,
 }
 
-/// One event.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Event {
     /// Day; parts of days are allowed.
@@ -66,14 +61,12 @@ pub struct Lane {
     pub mark: Mark,
     /// Its name.
     pub label: String,
-    /// Events.
     pub events: Vec<Event>,
 }
 
 /// The present.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Now {
-    /// Day.
     pub day: f64,
     /// Its name.
     pub label: String,

@@ -15,9 +15,7 @@ pub struct Letters {
 /// A letter placed: glyph, advance in shares of the size.
 #[derive(Clone, Copy)]
 pub struct Placed {
-    /// Glyph.
     pub glyph: u16,
-    /// Advance.
     pub advance: f32,
 }
 

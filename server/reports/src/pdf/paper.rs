@@ -25,7 +25,6 @@ const CELL_LINE: f64 = 1.3;
 /// What a document says of itself.
 #[derive(Clone, Debug)]
 pub struct About {
-    /// Title.
     pub title: String,
     /// Whose it is.
     pub author: String,
@@ -53,7 +52,6 @@ pub enum Part {
 pub enum Block {
     /// A heading with its depth and text.
     Heading(u16, String),
-    /// A paragraph.
     Paragraph,
     /// A picture and what it shows.
     Figure(String),
@@ -72,7 +70,6 @@ pub enum What {
         size: f64,
         /// Whether they are bold.
         bold: bool,
-        /// Colour.
         colour: Colour,
         /// The text, with letters that the font has.
         text: String,
@@ -97,7 +94,6 @@ pub struct Paper {
     pub about: About,
     /// Letters: plain and bold.
     pub letters: [Letters; 2],
-    /// Pages.
     pub pages: Vec<Page>,
     /// Parts.
     pub blocks: Vec<Block>,
@@ -165,7 +161,6 @@ impl Paper {
         self.space(2.0);
     }
 
-    /// A paragraph.
     pub fn paragraph(&mut self, text: &str) {
         self.set(text, SIZE, false, Colour::Ink);
     }
@@ -312,9 +307,6 @@ impl Paper {
     }
 
     /// The document as bytes.
-    ///
-    /// # Errors
-    /// A text that says what went wrong in writing.
     pub fn finish(mut self) -> Result<Vec<u8>, String> {
         let count = self.pages.len();
         for number in 0..count {

@@ -9,7 +9,6 @@ pub enum Align {
     Right,
 }
 
-/// A column.
 #[derive(Clone, Debug)]
 pub struct Column {
     /// Heading.
@@ -20,19 +19,15 @@ pub struct Column {
     pub align: Align,
 }
 
-/// A cell.
 #[derive(Clone, Debug)]
 pub struct Cell {
-    /// Text.
     pub text: String,
     /// How many columns it takes.
     pub span: usize,
 }
 
-/// A row.
 #[derive(Clone, Debug, Default)]
 pub struct Row {
-    /// Cells.
     pub cells: Vec<Cell>,
     /// Whether its letters are bold.
     pub bold: bool,
@@ -59,12 +54,9 @@ impl Row {
     }
 }
 
-/// A table.
 #[derive(Clone, Debug)]
 pub struct Table {
-    /// Columns.
     pub columns: Vec<Column>,
-    /// Rows.
     pub rows: Vec<Row>,
     /// Size of letters, points.
     pub size: f64,

@@ -20,9 +20,6 @@ const BARS: usize = 14;
 const BARS_MAX: usize = 44;
 
 /// The report of a month as PDF; the same bytes for the same report.
-///
-/// # Errors
-/// A text that says what went wrong in writing.
 pub fn board_pdf(report: &SavingsReport, l: Language) -> Result<Vec<u8>, String> {
     let mut paper = Paper::new(About {
         title: l.say(

@@ -13,9 +13,6 @@ use traybook_speech::Language;
 use uuid::Uuid;
 
 /// The page of a farm's member as PDF; `None` where the farm is not in the report.
-///
-/// # Errors
-/// A text that says what went wrong in writing.
 pub fn member_pdf(
     report: &SavingsReport,
     farm: Uuid,

@@ -54,7 +54,6 @@ pub struct OutputMoney {
 pub enum Given {
     /// Milk, ml.
     Milk(i64),
-    /// Eggs.
     Eggs(i64),
 }
 
@@ -88,7 +87,6 @@ pub struct RowMoney {
     pub seed: i64,
     /// Other costs.
     pub other: i64,
-    /// Depreciation.
     pub depreciation: i64,
     /// Half width of the 95 % interval of the feed saving.
     pub half: i64,
@@ -107,17 +105,13 @@ impl RowMoney {
 /// What one farm brings to the report.
 #[derive(Clone, Debug)]
 pub struct FarmInput {
-    /// Farm.
     pub farm: Uuid,
-    /// Farm code.
     pub farm_code: String,
-    /// Member.
     pub member: Uuid,
     /// Membership number.
     pub member_number: String,
     /// Member's name.
     pub member_name: String,
-    /// Area.
     pub area: Uuid,
     /// Month sums; zeros where nothing was recorded.
     pub sums: Sums,
@@ -151,7 +145,6 @@ pub struct Since {
 /// What is estimated of an area or the co-operative, besides the sums of rows.
 #[derive(Clone, Debug, Default)]
 pub struct SumInput {
-    /// Name.
     pub name: String,
     /// Half width of the 95 % interval of the feed saving, minor units; none without rows.
     pub half: Option<i64>,
@@ -164,7 +157,6 @@ pub struct SumInput {
 /// What the whole report needs.
 #[derive(Clone, Debug)]
 pub struct Input {
-    /// Month.
     pub month: Month,
     /// Whether it is not over.
     pub is_running: bool,
@@ -178,7 +170,6 @@ pub struct Input {
     pub fodder_dry_matter: i64,
     /// Farms, in the order of the report.
     pub farms: Vec<FarmInput>,
-    /// Areas.
     pub areas: BTreeMap<Uuid, SumInput>,
     /// The co-operative.
     pub total: SumInput,
@@ -199,9 +190,7 @@ pub struct Input {
 pub struct Adjustment {
     /// The closed month.
     pub month: Month,
-    /// The farm.
     pub farm: Uuid,
-    /// Its code.
     pub farm_code: String,
     /// Class of animal.
     pub enterprise: String,
@@ -224,17 +213,14 @@ impl Adjustment {
 pub struct Facts {
     /// Feed bought, minor units.
     pub bought: i64,
-    /// Milk, ml.
     pub milk_ml: i64,
     /// Cow-days with a milk record.
     pub cow_days: i64,
-    /// Eggs.
     pub eggs: i64,
     /// Hen-days with an egg record.
     pub hen_days: i64,
     /// Trays spread.
     pub trays_started: i64,
-    /// Trays discarded.
     pub trays_discarded: i64,
     /// Fresh fodder fed, g, as far as it was weighed.
     pub fed_g: i64,
@@ -415,7 +401,6 @@ pub struct Total {
     pub amounts: Amounts,
 }
 
-/// The report.
 #[derive(Clone, Debug)]
 pub struct Report {
     /// What it was made from, without the farms.

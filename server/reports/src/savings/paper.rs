@@ -27,9 +27,6 @@ const SIGNATURES: f64 = 130.0;
 const ROOM: f64 = 16.0;
 
 /// The paper as PDF; the same bytes for the same paper.
-///
-/// # Errors
-/// A text that says what went wrong in writing.
 pub fn board_paper_pdf(paper: &BoardPaper, l: Language) -> Result<Vec<u8>, String> {
     let month = month_of(l, paper.month);
     let heading = if paper.is_anonymous { "paper-heading-all" } else { "paper-heading" };

@@ -34,7 +34,6 @@ pub fn between(language: Language, interval: Option<Between>) -> Option<String> 
     Some(language.say("doc-range", &[("low", money(low).into()), ("high", money(high).into())]))
 }
 
-/// Name of the month.
 pub fn month_name(language: Language, report: &SavingsReport) -> String {
     let first = report.month.0.first_day();
     language.month(first.year(), first.month())

@@ -16,9 +16,6 @@ pub struct Ended {
 }
 
 /// Which life it is.
-///
-/// # Errors
-/// Those of the database.
 pub(crate) fn now(conn: &mut Conn) -> Result<i64, StoreError> {
     let columns = columns!("epoch::now" { epoch: i64 } => epoch);
     let sql = format!("SELECT {columns} FROM record_epoch");
@@ -26,18 +23,12 @@ pub(crate) fn now(conn: &mut Conn) -> Result<i64, StoreError> {
 }
 
 /// Notes in a copy of which instant it is.
-///
-/// # Errors
-/// Those of the database.
 pub(crate) fn mark(copy: &mut Conn, instant: i64) -> Result<(), StoreError> {
     let sql = "UPDATE record_epoch SET restored_to = ?";
     copy.exec(sql, &[Bind::instant(instant)]).map(drop)
 }
 
 /// Of which instant a copy is, where it says so.
-///
-/// # Errors
-/// Those of the database.
 pub fn instant(conn: &mut Conn) -> Result<Option<i64>, StoreError> {
     let columns = columns!("epoch::instant" { at: Option<Instant> = "restored_to" } => at);
     let sql = format!("SELECT {columns} FROM record_epoch");
@@ -46,9 +37,6 @@ pub fn instant(conn: &mut Conn) -> Result<Option<i64>, StoreError> {
 
 /// Begins another life: all sign-ins and one-time codes of the former end, and so do the cursors of
 /// devices.
-///
-/// # Errors
-/// Those of the database.
 pub fn begin(conn: &mut Conn, epoch: i64, restored_to: Option<i64>) -> Result<Ended, StoreError> {
     let instant = Bind::opt(ColumnType::Instant, restored_to.map(Value::Instant));
     conn.exec("UPDATE record_epoch SET epoch = ?, restored_to = ?", &[Bind::int(epoch), instant])?;

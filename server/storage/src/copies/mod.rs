@@ -140,9 +140,6 @@ pub fn refuse_full(url: &str) -> Result<(), StoreError> {
 }
 
 /// How many rows each table has.
-///
-/// # Errors
-/// Those of the database.
 pub fn counts(conn: &mut Conn) -> Result<Vec<(String, i64)>, StoreError> {
     let all = tables(conn)?;
     let count = |table: String| {

@@ -91,9 +91,6 @@ pub fn tables() -> Vec<(String, Spread)> {
 }
 
 /// Whether the database can spread tables: whether it has the functions for it.
-///
-/// # Errors
-/// Those of the database.
 pub fn can_spread(conn: &mut Conn) -> Result<bool, StoreError> {
     if conn.is_sqlite() {
         return Ok(false);
@@ -106,9 +103,6 @@ pub fn can_spread(conn: &mut Conn) -> Result<bool, StoreError> {
 }
 
 /// The listed tables that lie on one machine alone, in the order in which they are to be spread.
-///
-/// # Errors
-/// Those of the database.
 pub fn local(conn: &mut Conn) -> Result<Vec<(String, Spread)>, StoreError> {
     let columns = columns!("spread::local" { name: String = "CAST(c.relname AS TEXT)" } => name);
     let sql = format!(
@@ -122,9 +116,6 @@ pub fn local(conn: &mut Conn) -> Result<Vec<(String, Spread)>, StoreError> {
 }
 
 /// Spreads one table.
-///
-/// # Errors
-/// Those of the database.
 pub fn spread(conn: &mut Conn, table: &str, how: Spread) -> Result<(), StoreError> {
     if table == "security_log" {
         // A table with a trigger can not be spread. That nobody changes a line is seen by the

@@ -13,9 +13,7 @@ use uuid::Uuid;
 /// Whole days of one farm in one month whose rate lies in one half octave.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct OutputRow {
-    /// Farm.
     pub farm: Uuid,
-    /// Month.
     pub month: Month,
     /// Half octave of output an animal and day.
     pub half_octave: i64,
@@ -24,9 +22,6 @@ pub struct OutputRow {
 }
 
 /// Milk (or eggs) of all farms since a month, in the order of the farms.
-///
-/// # Errors
-/// Those of the database.
 pub fn output_rows(
     conn: &mut Conn,
     coop: i64,
@@ -56,9 +51,6 @@ pub fn output_rows(
 }
 
 /// Group-days with a record of milk (or eggs), by farm, since a month.
-///
-/// # Errors
-/// Those of the database.
 pub fn output_days(
     conn: &mut Conn,
     coop: i64,
@@ -78,31 +70,28 @@ pub fn output_days(
     Ok(rows.into_iter().collect())
 }
 
-/// Months with whole days of milk (or eggs), by farm.
-///
-/// # Errors
-/// Those of the database.
+/// Months with whole days of milk (or eggs), by farm: of these farms or of all.
 pub fn output_months(
     conn: &mut Conn,
     coop: i64,
     is_milk: bool,
+    of: Farms<'_>,
 ) -> Result<HashMap<Uuid, i64>, StoreError> {
     let columns = columns!("estimate_rows::output_months" {
         farm: Uuid = "farm_id",
         months: i64 = "COUNT(DISTINCT month)",
     } => (farm, months));
-    let sql = format!(
-        "SELECT {columns} FROM output_bins WHERE coop_id = ? AND is_milk = ? AND records > 0 \
-         GROUP BY farm_id"
+    let mut sql = format!(
+        "SELECT {columns} FROM output_bins WHERE coop_id = ? AND is_milk = ? AND records > 0"
     );
-    let rows = conn.select(&columns, &sql, &[Bind::int(coop), Bind::bool(is_milk)])?;
+    let mut binds = vec![Bind::int(coop), Bind::bool(is_milk)];
+    only(of, "farm_id", &mut sql, &mut binds);
+    sql.push_str(" GROUP BY farm_id");
+    let rows = conn.select(&columns, &sql, &binds)?;
     Ok(rows.into_iter().collect())
 }
 
 /// Fodder fed, by farm and month, since a month: grams.
-///
-/// # Errors
-/// Those of the database.
 pub fn fed_months(
     conn: &mut Conn,
     coop: i64,
@@ -119,9 +108,6 @@ pub fn fed_months(
 }
 
 /// Feedings that were not weighed, since an instant: farm and instant, milliseconds.
-///
-/// # Errors
-/// Those of the database.
 pub fn unweighed_feedings(
     conn: &mut Conn,
     coop: i64,
@@ -139,9 +125,6 @@ pub fn unweighed_feedings(
 }
 
 /// The last visit of each of these farms that was visited: when it began, milliseconds.
-///
-/// # Errors
-/// Those of the database.
 pub fn last_visits(
     conn: &mut Conn,
     coop: i64,
@@ -177,9 +160,6 @@ fn filled(farms: &[Uuid]) -> Vec<Uuid> {
 }
 
 /// Open follow-ups that were due before a day: farm, due day, what was to be done.
-///
-/// # Errors
-/// Those of the database.
 pub fn overdue_follow_ups(
     conn: &mut Conn,
     coop: i64,
@@ -210,9 +190,6 @@ const FARMS_MAX: usize = 256;
 
 /// The last month in which each of these farms recorded anything that the month sums count. The
 /// many that recorded since `recent` are found at once, the few others by name.
-///
-/// # Errors
-/// Those of the database.
 pub fn last_months(
     conn: &mut Conn,
     coop: i64,
@@ -279,18 +256,13 @@ fn last_in(
 /// Other costs of one farm in one month.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct CostCell {
-    /// Farm.
     pub farm: Uuid,
-    /// Month.
     pub month: Month,
     /// Other costs, minor units.
     pub other_minor: i64,
 }
 
 /// Other costs of farms, all or these, in all months that have some.
-///
-/// # Errors
-/// Those of the database.
 pub fn cost_cells(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<Vec<CostCell>, StoreError> {
     let columns = columns!("estimate_rows::cost_cells" {
         farm: Uuid = "farm_id",

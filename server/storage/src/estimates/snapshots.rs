@@ -65,9 +65,6 @@ pub struct Due {
 
 /// The co-operatives whose figures are to be made now: number and id, the longest waiting first. A
 /// new day alone is no reason where nobody has signed in or sent a text lately.
-///
-/// # Errors
-/// Those of the database.
 pub fn due(
     conn: &mut Conn,
     now: i64,
@@ -104,9 +101,6 @@ pub fn due(
 }
 
 /// Takes the lease of a co-operative until a time, unless somebody holds it.
-///
-/// # Errors
-/// Those of the database.
 pub fn lease(
     conn: &mut Conn,
     coop: i64,
@@ -127,9 +121,6 @@ pub fn lease(
 }
 
 /// Keeps what was made and gives the lease back; false where somebody else holds it by now.
-///
-/// # Errors
-/// Those of the database.
 pub fn keep(
     conn: &mut Conn,
     coop: i64,
@@ -163,9 +154,6 @@ pub fn keep(
 }
 
 /// Asks for another making as soon as may be.
-///
-/// # Errors
-/// Those of the database.
 pub fn ask_again(conn: &mut Conn, coop: i64, now: i64) -> Result<(), StoreError> {
     conn.exec(
         "UPDATE coop_snapshots SET next_at = ?, day_ends_at = ? WHERE coop_id = ?",
@@ -175,9 +163,6 @@ pub fn ask_again(conn: &mut Conn, coop: i64, now: i64) -> Result<(), StoreError>
 }
 
 /// Notes that a making failed, and gives the lease back.
-///
-/// # Errors
-/// Those of the database.
 pub fn fail(
     conn: &mut Conn,
     coop: i64,
@@ -200,9 +185,6 @@ pub fn fail(
 }
 
 /// Co-operatives whose last making failed.
-///
-/// # Errors
-/// Those of the database.
 pub fn failed(conn: &mut Conn) -> Result<i64, StoreError> {
     let columns = columns!("snapshots::failed" { number: i64 = "COUNT(*)" } => number);
     let sql = format!("SELECT {columns} FROM coop_snapshots WHERE failed_at IS NOT NULL");
@@ -210,9 +192,6 @@ pub fn failed(conn: &mut Conn) -> Result<i64, StoreError> {
 }
 
 /// Puts the rows of farms, those that differ, and removes those of farms that have none any more.
-///
-/// # Errors
-/// Those of the database.
 pub fn keep_farms(
     conn: &mut Conn,
     coop: i64,
@@ -238,9 +217,6 @@ pub fn keep_farms(
 }
 
 /// The row of a co-operative; none before its figures were first made.
-///
-/// # Errors
-/// Those of the database.
 pub fn of_coop(conn: &mut Conn, coop: i64) -> Result<Option<CoopSnapshot>, StoreError> {
     let columns = columns!("snapshots::of_coop" {
         state: State = State::COLUMNS,
@@ -253,9 +229,6 @@ pub fn of_coop(conn: &mut Conn, coop: i64) -> Result<Option<CoopSnapshot>, Store
 }
 
 /// Which state the figures of a co-operative are of; none before they were first made.
-///
-/// # Errors
-/// Those of the database.
 pub fn state(conn: &mut Conn, coop: i64) -> Result<Option<State>, StoreError> {
     let columns = columns!("snapshots::state" { state: State = State::COLUMNS } => state);
     let sql =
@@ -264,9 +237,6 @@ pub fn state(conn: &mut Conn, coop: i64) -> Result<Option<State>, StoreError> {
 }
 
 /// What the review list found, JSON, with the state it was found in.
-///
-/// # Errors
-/// Those of the database.
 pub fn findings(conn: &mut Conn, coop: i64) -> Result<Option<(State, String)>, StoreError> {
     let columns = columns!("snapshots::findings" {
         state: State = State::COLUMNS,
@@ -278,9 +248,6 @@ pub fn findings(conn: &mut Conn, coop: i64) -> Result<Option<(State, String)>, S
 }
 
 /// The rows of farms, all or these.
-///
-/// # Errors
-/// Those of the database.
 pub fn of_farms(
     conn: &mut Conn,
     coop: i64,
@@ -308,9 +275,6 @@ pub struct MonthSnapshot {
 }
 
 /// The reports that are kept: month, and a digest of both bodies.
-///
-/// # Errors
-/// Those of the database.
 pub fn months(conn: &mut Conn, coop: i64) -> Result<Vec<(Month, i64)>, StoreError> {
     let columns = columns!("snapshots::months" { month: Month, digest: i64 } => (month, digest));
     let sql = format!("SELECT {columns} FROM month_snapshots WHERE coop_id = ? ORDER BY month");
@@ -318,9 +282,6 @@ pub fn months(conn: &mut Conn, coop: i64) -> Result<Vec<(Month, i64)>, StoreErro
 }
 
 /// The digest of a month's report; none where none was made.
-///
-/// # Errors
-/// Those of the database.
 pub fn digest_of(conn: &mut Conn, coop: i64, month: Month) -> Result<Option<i64>, StoreError> {
     let columns = columns!("snapshots::digest_of" { digest: i64 } => digest);
     let sql = format!("SELECT {columns} FROM month_snapshots WHERE coop_id = ? AND month = ?");
@@ -328,9 +289,6 @@ pub fn digest_of(conn: &mut Conn, coop: i64, month: Month) -> Result<Option<i64>
 }
 
 /// A month's report as it was last made; empty where only its sums are kept.
-///
-/// # Errors
-/// Those of the database.
 pub fn body_of_month(
     conn: &mut Conn,
     coop: i64,
@@ -340,9 +298,6 @@ pub fn body_of_month(
 }
 
 /// How a month's saving divides, as it was last made: a much shorter text than its report.
-///
-/// # Errors
-/// Those of the database.
 pub fn divisions_of_month(
     conn: &mut Conn,
     coop: i64,
@@ -352,9 +307,6 @@ pub fn divisions_of_month(
 }
 
 /// What a month came to, JSON, as it was last made or closed; none where that was not kept.
-///
-/// # Errors
-/// Those of the database.
 pub fn total_of_month(
     conn: &mut Conn,
     coop: i64,
@@ -364,9 +316,6 @@ pub fn total_of_month(
 }
 
 /// The closed months of which it is not kept what they came to.
-///
-/// # Errors
-/// Those of the database.
 pub fn without_total(conn: &mut Conn, coop: i64) -> Result<Vec<Month>, StoreError> {
     let columns = columns!("snapshots::without_total" { month: Month = "c.month" } => month);
     let sql = format!(
@@ -378,9 +327,6 @@ pub fn without_total(conn: &mut Conn, coop: i64) -> Result<Vec<Month>, StoreErro
 }
 
 /// Keeps what a closed month came to, JSON.
-///
-/// # Errors
-/// Those of the database.
 pub fn keep_total(conn: &mut Conn, coop: i64, month: Month, total: &str) -> Result<(), StoreError> {
     conn.exec(
         "INSERT INTO month_snapshots (coop_id, month, digest, total, divisions, body) \
@@ -410,9 +356,6 @@ fn text_of_month(
 }
 
 /// Keeps a month's report.
-///
-/// # Errors
-/// Those of the database.
 pub fn keep_month(
     conn: &mut Conn,
     coop: i64,
@@ -438,9 +381,6 @@ pub fn keep_month(
 }
 
 /// Keeps another digest of a month, whose report stays.
-///
-/// # Errors
-/// Those of the database.
 pub fn keep_digest(
     conn: &mut Conn,
     coop: i64,
@@ -453,9 +393,6 @@ pub fn keep_digest(
 }
 
 /// Removes a month's report.
-///
-/// # Errors
-/// Those of the database.
 pub fn drop_month(conn: &mut Conn, coop: i64, month: Month) -> Result<(), StoreError> {
     conn.exec(
         "DELETE FROM month_snapshots WHERE coop_id = ? AND month = ?",

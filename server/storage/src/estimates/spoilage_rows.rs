@@ -8,9 +8,6 @@ use std::collections::HashMap;
 use uuid::Uuid;
 
 /// Codes of sheds, of all farms or of one.
-///
-/// # Errors
-/// Those of the database.
 pub fn shed_codes(
     conn: &mut Conn,
     coop: i64,
@@ -32,9 +29,7 @@ pub fn shed_codes(
 /// What a batch was, besides its trays.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct BatchRow {
-    /// Batch.
     pub batch: Uuid,
-    /// Crop.
     pub crop: String,
     /// Its own age at harvest, days.
     pub harvest_age_days: Option<i64>,
@@ -45,9 +40,6 @@ pub struct BatchRow {
 }
 
 /// The batches whose trays are kept since an instant.
-///
-/// # Errors
-/// Those of the database.
 pub fn batches(conn: &mut Conn, coop: i64, since_ms: i64) -> Result<Vec<BatchRow>, StoreError> {
     let columns = columns!("spoilage_rows::batches" {
         batch: Uuid = "b.id",
@@ -69,9 +61,7 @@ pub fn batches(conn: &mut Conn, coop: i64, since_ms: i64) -> Result<Vec<BatchRow
 /// A reading of a shed or a farm.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct ReadingRow {
-    /// Farm.
     pub farm: Uuid,
-    /// Shed.
     pub shed: Option<Uuid>,
     /// When, milliseconds.
     pub at: i64,
@@ -82,9 +72,6 @@ pub struct ReadingRow {
 }
 
 /// Readings since an instant.
-///
-/// # Errors
-/// Those of the database.
 pub fn readings(conn: &mut Conn, coop: i64, since_ms: i64) -> Result<Vec<ReadingRow>, StoreError> {
     let columns = columns!("spoilage_rows::readings" {
         farm: Uuid = "farm_id",
@@ -103,7 +90,6 @@ pub fn readings(conn: &mut Conn, coop: i64, since_ms: i64) -> Result<Vec<Reading
 /// An answer, yes or no, to a checklist question.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct CheckRow {
-    /// Farm.
     pub farm: Uuid,
     /// Question.
     pub item: Uuid,
@@ -114,9 +100,6 @@ pub struct CheckRow {
 }
 
 /// Answers, yes or no, of visits since an instant, in their order.
-///
-/// # Errors
-/// Those of the database.
 pub fn checks(conn: &mut Conn, coop: i64, since_ms: i64) -> Result<Vec<CheckRow>, StoreError> {
     let columns = columns!("spoilage_rows::checks" {
         farm: Uuid = "c.farm_id",
@@ -134,9 +117,6 @@ pub fn checks(conn: &mut Conn, coop: i64, since_ms: i64) -> Result<Vec<CheckRow>
 }
 
 /// Where farms have their water from.
-///
-/// # Errors
-/// Those of the database.
 pub fn water_sources(conn: &mut Conn, coop: i64) -> Result<HashMap<Uuid, String>, StoreError> {
     let columns = columns!("spoilage_rows::water_sources" {
         farm: Uuid = "id",
@@ -150,9 +130,6 @@ pub fn water_sources(conn: &mut Conn, coop: i64) -> Result<HashMap<Uuid, String>
 }
 
 /// Germination of seed lots in hundredths of a per cent, by their latest purchase with a test.
-///
-/// # Errors
-/// Those of the database.
 pub fn germination(conn: &mut Conn, coop: i64) -> Result<HashMap<Uuid, i64>, StoreError> {
     let columns = columns!("spoilage_rows::germination" {
         lot: Uuid = "seed_lot_id",
@@ -166,9 +143,6 @@ pub fn germination(conn: &mut Conn, coop: i64) -> Result<HashMap<Uuid, i64>, Sto
 }
 
 /// The day's answer: the day, the version of its form, JSON.
-///
-/// # Errors
-/// Those of the database.
 pub fn why(conn: &mut Conn, coop: i64) -> Result<Option<(NaiveDate, i64, String)>, StoreError> {
     let columns = columns!("spoilage_rows::why" {
         day: NaiveDate,
@@ -180,9 +154,6 @@ pub fn why(conn: &mut Conn, coop: i64) -> Result<Option<(NaiveDate, i64, String)
 }
 
 /// Keeps the day's answer in place of the last.
-///
-/// # Errors
-/// Those of the database.
 pub fn keep_why(
     conn: &mut Conn,
     coop: i64,

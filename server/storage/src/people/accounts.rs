@@ -11,9 +11,6 @@ use traybook_domain::{ColumnType, Kind, Value};
 use uuid::Uuid;
 
 /// Sets a person's password hash.
-///
-/// # Errors
-/// Those of the database.
 pub fn set_password(
     conn: &mut Conn,
     coop: i64,
@@ -31,9 +28,6 @@ pub fn set_password(
 }
 
 /// The hash of a person's password.
-///
-/// # Errors
-/// Those of the database.
 pub fn password(conn: &mut Conn, coop: i64, person: Uuid) -> Result<Option<String>, StoreError> {
     let columns = columns!("accounts::password" { hash: String } => hash);
     let sql = format!("SELECT {columns} FROM passwords WHERE coop_id = ? AND person_id = ?");
@@ -41,9 +35,6 @@ pub fn password(conn: &mut Conn, coop: i64, person: Uuid) -> Result<Option<Strin
 }
 
 /// Gives a person the password of another: of the one who made a co-operative, in the new one.
-///
-/// # Errors
-/// Those of the database.
 pub fn copy_password(
     conn: &mut Conn,
     from: (i64, Uuid),
@@ -57,9 +48,6 @@ pub fn copy_password(
 }
 
 /// The people of other co-operatives whose password a sign-in gave: co-operative and person.
-///
-/// # Errors
-/// Those of the database.
 pub fn people_of(
     conn: &mut Conn,
     (coop, family): (i64, Uuid),
@@ -76,9 +64,6 @@ pub fn people_of(
 }
 
 /// Notes which people of other co-operatives the password of a sign-in opens.
-///
-/// # Errors
-/// Those of the database.
 pub fn add_people(
     conn: &mut Conn,
     (coop, family): (i64, Uuid),
@@ -95,9 +80,6 @@ pub fn add_people(
 }
 
 /// When a sign-in began, milliseconds.
-///
-/// # Errors
-/// Those of the database.
 pub fn begun_at(conn: &mut Conn, (coop, family): (i64, Uuid)) -> Result<Option<i64>, StoreError> {
     let columns = columns!("accounts::begun_at" { begun_at: Instant } => begun_at);
     let sql = format!("SELECT {columns} FROM sign_ins WHERE coop_id = ? AND family_id = ?");
@@ -106,9 +88,6 @@ pub fn begun_at(conn: &mut Conn, (coop, family): (i64, Uuid)) -> Result<Option<i
 
 /// The id of a co-operative and the instant since which a person's password and record are as they
 /// are; none where the person has no password.
-///
-/// # Errors
-/// Those of the database.
 pub fn settled_since(
     conn: &mut Conn,
     (coop, person): (i64, Uuid),
@@ -127,9 +106,6 @@ pub fn settled_since(
 }
 
 /// Keeps an invitation of a person. The person's earlier ones end.
-///
-/// # Errors
-/// Those of the database.
 pub fn invite(
     conn: &mut Conn,
     code_hash: &str,
@@ -160,9 +136,6 @@ fn end_invitations(
 }
 
 /// People of a co-operative who have set a password.
-///
-/// # Errors
-/// Those of the database.
 pub fn with_password(conn: &mut Conn, coop: i64) -> Result<HashSet<Uuid>, StoreError> {
     let columns = columns!("accounts::with_password" { person_id: Uuid } => person_id);
     let sql = format!("SELECT {columns} FROM passwords WHERE coop_id = ?");
@@ -170,9 +143,6 @@ pub fn with_password(conn: &mut Conn, coop: i64) -> Result<HashSet<Uuid>, StoreE
 }
 
 /// Whom an invitation is for, if it is there, unused and in time.
-///
-/// # Errors
-/// Those of the database.
 pub fn invited(
     conn: &mut Conn,
     (coop, code_hash): (Option<i64>, &str),
@@ -190,9 +160,6 @@ pub fn invited(
 }
 
 /// Uses an invitation up; whose it was, if it was there, unused and in time.
-///
-/// # Errors
-/// Those of the database.
 pub fn use_invitation(
     conn: &mut Conn,
     (coop, code_hash): (Option<i64>, &str),
@@ -225,7 +192,6 @@ pub struct Session {
     pub family: Uuid,
     /// Co-operative.
     pub coop: i64,
-    /// Person.
     pub person: Uuid,
     /// End of its life.
     pub expires_at: i64,
@@ -236,9 +202,6 @@ pub struct Session {
 }
 
 /// Keeps a new refresh token.
-///
-/// # Errors
-/// Those of the database.
 pub fn add_session(conn: &mut Conn, session: &Session) -> Result<(), StoreError> {
     conn.exec(
         "INSERT INTO sessions (token_hash, family_id, coop_id, person_id, expires_at, \
@@ -255,9 +218,6 @@ pub fn add_session(conn: &mut Conn, session: &Session) -> Result<(), StoreError>
 }
 
 /// Finds a refresh token by its hash.
-///
-/// # Errors
-/// Those of the database.
 pub fn session(
     conn: &mut Conn,
     (coop, token_hash): (Option<i64>, &str),
@@ -277,9 +237,6 @@ pub fn session(
 }
 
 /// Marks a refresh token as exchanged; false when it was already.
-///
-/// # Errors
-/// Those of the database.
 pub fn use_session(conn: &mut Conn, session: &Session, now: i64) -> Result<bool, StoreError> {
     let done = conn.exec(
         "UPDATE sessions SET used_at = ? WHERE coop_id = ? AND token_hash = ? AND used_at IS NULL \
@@ -291,9 +248,6 @@ pub fn use_session(conn: &mut Conn, session: &Session, now: i64) -> Result<bool,
 
 /// Marks the tokens that came after one as exchanged at the same instant; false when one of them was
 /// exchanged since.
-///
-/// # Errors
-/// Those of the database.
 pub fn take_successors(
     conn: &mut Conn,
     (coop, family): (i64, Uuid),
@@ -316,9 +270,6 @@ pub fn take_successors(
 }
 
 /// Ends all tokens of a sign-in.
-///
-/// # Errors
-/// Those of the database.
 pub fn end_family(
     conn: &mut Conn,
     (coop, family): (i64, Uuid),
@@ -332,9 +283,6 @@ pub fn end_family(
 }
 
 /// Ends all sign-ins of a person, as after a new password or another login.
-///
-/// # Errors
-/// Those of the database.
 pub fn end_person(conn: &mut Conn, coop: i64, person: Uuid, now: i64) -> Result<(), StoreError> {
     conn.exec(
         "UPDATE sessions SET ended_at = ? WHERE coop_id = ? AND person_id = ? AND ended_at IS NULL",
@@ -344,9 +292,6 @@ pub fn end_person(conn: &mut Conn, coop: i64, person: Uuid, now: i64) -> Result<
 }
 
 /// A sign-in that has not ended: its family, and until when it holds.
-///
-/// # Errors
-/// Those of the database.
 pub fn standing_sessions(
     conn: &mut Conn,
     coop: i64,
@@ -365,9 +310,6 @@ pub fn standing_sessions(
 }
 
 /// When a person's password was set; none where there is none.
-///
-/// # Errors
-/// Those of the database.
 pub fn password_set_at(
     conn: &mut Conn,
     coop: i64,
@@ -379,9 +321,6 @@ pub fn password_set_at(
 }
 
 /// Deletes all that a person signs in with: password, codes, sign-ins, calendar addresses.
-///
-/// # Errors
-/// Those of the database.
 pub fn forget_account(conn: &mut Conn, coop: i64, person: Uuid) -> Result<(), StoreError> {
     const TABLES: [&str; 10] = [
         "passwords",
@@ -403,9 +342,6 @@ pub fn forget_account(conn: &mut Conn, coop: i64, person: Uuid) -> Result<(), St
 }
 
 /// Ends the sign-ins of a person but one.
-///
-/// # Errors
-/// Those of the database.
 pub fn end_others(
     conn: &mut Conn,
     (coop, person): (i64, Uuid),
@@ -421,9 +357,6 @@ pub fn end_others(
 }
 
 /// Forgets a person's tokens whose time has passed.
-///
-/// # Errors
-/// Those of the database.
 pub fn forget_expired(
     conn: &mut Conn,
     coop: i64,
@@ -452,7 +385,6 @@ pub fn forget_expired(
 pub struct SignedIn {
     /// The co-operative.
     pub cooperative: Record,
-    /// The person.
     pub person: Record,
     /// When the sign-in began and was seen last, milliseconds.
     pub begun_at: i64,
@@ -467,9 +399,6 @@ pub struct SignedIn {
 }
 
 /// Whom a sign-in stands for; none where it was ended, or where there is no such person.
-///
-/// # Errors
-/// Those of the database.
 pub fn signed_in(
     conn: &mut Conn,
     family: Uuid,
@@ -527,9 +456,6 @@ pub fn signed_in(
 }
 
 /// The areas of an officer with everything below them.
-///
-/// # Errors
-/// Those of the database.
 pub fn officer_areas(conn: &mut Conn, coop: i64, person: Uuid) -> Result<Vec<Uuid>, StoreError> {
     let columns = columns!("accounts::officer_areas" { id: Uuid } => id);
     let sql = format!(

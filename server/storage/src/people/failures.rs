@@ -24,9 +24,6 @@ fn tries() -> Columns<Tries> {
 }
 
 /// What counts for a key.
-///
-/// # Errors
-/// Those of the database.
 pub fn find(conn: &mut Conn, key: &str) -> Result<Option<Tries>, StoreError> {
     let columns = tries();
     let sql = format!("SELECT {columns} FROM sign_in_failures WHERE key_hash = ?");
@@ -35,9 +32,6 @@ pub fn find(conn: &mut Conn, key: &str) -> Result<Option<Tries>, StoreError> {
 
 /// Begins a window for a key that has none, or whose last one began before `over`; no other change
 /// of this key slips in before the transaction ends. What counts in the window then.
-///
-/// # Errors
-/// Those of the database.
 pub fn open(conn: &mut Conn, key: &str, over: i64, now: i64) -> Result<Tries, StoreError> {
     let over = Bind::instant(over);
     conn.exec(
@@ -55,18 +49,12 @@ pub fn open(conn: &mut Conn, key: &str, over: i64, now: i64) -> Result<Tries, St
 }
 
 /// Notes a try that begins.
-///
-/// # Errors
-/// Those of the database.
 pub fn begin(conn: &mut Conn, key: &str) -> Result<(), StoreError> {
     let sql = "UPDATE sign_in_failures SET under_way = under_way + 1 WHERE key_hash = ?";
     conn.exec(sql, &[Bind::text(key)]).map(drop)
 }
 
 /// Notes that a try has ended: `failed` is added to the failures.
-///
-/// # Errors
-/// Those of the database.
 pub fn settle(conn: &mut Conn, key: &str, failed: i64) -> Result<(), StoreError> {
     conn.exec(
         "UPDATE sign_in_failures SET failed = failed + ?, \
@@ -78,9 +66,6 @@ pub fn settle(conn: &mut Conn, key: &str, failed: i64) -> Result<(), StoreError>
 }
 
 /// Forgets the failures of a key; tries under way stay counted.
-///
-/// # Errors
-/// Those of the database.
 pub fn forgive(conn: &mut Conn, key: &str) -> Result<(), StoreError> {
     let sql = "UPDATE sign_in_failures SET failed = 0 WHERE key_hash = ?";
     conn.exec(sql, &[Bind::text(key)]).map(drop)
@@ -88,9 +73,6 @@ pub fn forgive(conn: &mut Conn, key: &str) -> Result<(), StoreError> {
 
 /// Forgets the windows that began before an instant; of the others so many of the oldest that
 /// `keep` stay.
-///
-/// # Errors
-/// Those of the database.
 pub fn prune(conn: &mut Conn, over: i64, keep: i64) -> Result<(), StoreError> {
     conn.exec("DELETE FROM sign_in_failures WHERE since <= ?", &[Bind::instant(over)])?;
     conn.exec(

@@ -30,9 +30,6 @@ pub struct Found {
 
 /// The active people of all co-operatives with a login, and their password hashes. One statement
 /// finds where the login is known, then one each asks those co-operatives alone.
-///
-/// # Errors
-/// Those of the database.
 pub fn by_login(conn: &mut Conn, login: &str, most: usize) -> Result<Vec<Found>, StoreError> {
     let known =
         columns!("accounts::logins" { coop_id: i64, person_id: Uuid } => (coop_id, person_id));
@@ -63,9 +60,6 @@ pub fn by_login(conn: &mut Conn, login: &str, most: usize) -> Result<Vec<Found>,
 }
 
 /// Notes by which logins a person is known, in place of those before.
-///
-/// # Errors
-/// Those of the database.
 pub fn change_logins(
     conn: &mut Conn,
     (coop, person): (i64, Uuid),
@@ -85,9 +79,6 @@ pub fn change_logins(
 }
 
 /// The short number of a co-operative.
-///
-/// # Errors
-/// Those of the database.
 pub fn coop_number(conn: &mut Conn, cooperative: Uuid) -> Result<Option<i64>, StoreError> {
     let columns = columns!("accounts::coop_number" { coop_id: i64 } => coop_id);
     let sql = format!("SELECT {columns} FROM coop_directory WHERE id = ?");
@@ -95,9 +86,6 @@ pub fn coop_number(conn: &mut Conn, cooperative: Uuid) -> Result<Option<i64>, St
 }
 
 /// The id of a co-operative by its short number.
-///
-/// # Errors
-/// Those of the database.
 pub fn coop_id(conn: &mut Conn, number: i64) -> Result<Option<Uuid>, StoreError> {
     let columns = columns!("accounts::coop_id" { id: Uuid } => id);
     let sql = format!("SELECT {columns} FROM coop_directory WHERE coop_id = ?");
@@ -105,9 +93,6 @@ pub fn coop_id(conn: &mut Conn, number: i64) -> Result<Option<Uuid>, StoreError>
 }
 
 /// All co-operatives: number and id.
-///
-/// # Errors
-/// Those of the database.
 pub fn cooperatives(conn: &mut Conn) -> Result<Vec<(i64, Uuid)>, StoreError> {
     let columns = columns!("accounts::cooperatives" { coop_id: i64, id: Uuid } => (coop_id, id));
     let sql = format!("SELECT {columns} FROM coop_directory ORDER BY coop_id");

@@ -5,10 +5,8 @@ use crate::conn::{Bind, Conn};
 use crate::error::StoreError;
 use uuid::Uuid;
 
-/// A passkey.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Passkey {
-    /// Its id.
     pub id: Uuid,
     /// What its owner calls it.
     pub name: String,
@@ -39,9 +37,6 @@ impl Purpose {
 }
 
 /// A person's passkeys, the oldest first.
-///
-/// # Errors
-/// Those of the database.
 pub fn of_person(conn: &mut Conn, (coop, person): (i64, Uuid)) -> Result<Vec<Passkey>, StoreError> {
     let columns = columns!("passkeys::of_person" {
         id: Uuid,
@@ -58,9 +53,6 @@ pub fn of_person(conn: &mut Conn, (coop, person): (i64, Uuid)) -> Result<Vec<Pas
 
 /// Keeps a new passkey; `false` where the co-operative has it already. What its counter said stands
 /// in its body; the column follows from the first use on.
-///
-/// # Errors
-/// Those of the database.
 pub fn add(
     conn: &mut Conn,
     (coop, person): (i64, Uuid),
@@ -85,9 +77,6 @@ pub fn add(
 
 /// Keeps what a passkey said when it was used. `false` where it is gone, or where its counter does
 /// not go on from the last one: then two hold the same key. Keys that count nothing say 0 always.
-///
-/// # Errors
-/// Those of the database.
 pub fn used(
     conn: &mut Conn,
     (coop, person): (i64, Uuid),
@@ -113,18 +102,12 @@ pub fn used(
 }
 
 /// Takes one of a person's passkeys away; whether it was there.
-///
-/// # Errors
-/// Those of the database.
 pub fn end(conn: &mut Conn, (coop, person): (i64, Uuid), id: Uuid) -> Result<bool, StoreError> {
     let sql = "DELETE FROM passkeys WHERE coop_id = ? AND person_id = ? AND id = ?";
     Ok(conn.exec(sql, &[Bind::int(coop), Bind::id(person), Bind::id(id)])? == 1)
 }
 
 /// Takes all of a person's passkeys away, with what they were asked; how many.
-///
-/// # Errors
-/// Those of the database.
 pub fn end_all(conn: &mut Conn, (coop, person): (i64, Uuid)) -> Result<usize, StoreError> {
     let whose = [Bind::int(coop), Bind::id(person)];
     conn.exec("DELETE FROM passkey_challenges WHERE coop_id = ? AND person_id = ?", &whose)?;
@@ -134,7 +117,6 @@ pub fn end_all(conn: &mut Conn, (coop, person): (i64, Uuid)) -> Result<usize, St
 /// A challenge that waits for its answer.
 #[derive(Clone, Debug)]
 pub struct Challenge {
-    /// Its id.
     pub id: Uuid,
     /// What it is for.
     pub purpose: Purpose,
@@ -145,9 +127,6 @@ pub struct Challenge {
 }
 
 /// Keeps a challenge. Of a person so many wait at most: the oldest go, and those that are over.
-///
-/// # Errors
-/// Those of the database.
 pub fn ask(
     conn: &mut Conn,
     (coop, person): (i64, Uuid),
@@ -184,9 +163,6 @@ pub fn ask(
 }
 
 /// Takes a challenge, which is used up; none where it is not this person's, was answered or is over.
-///
-/// # Errors
-/// Those of the database.
 pub fn take(
     conn: &mut Conn,
     (coop, person): (i64, Uuid),

@@ -6,7 +6,6 @@ use crate::error::StoreError;
 use traybook_domain::{ColumnType, Value};
 use uuid::Uuid;
 
-/// A line.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Line {
     /// Number of the co-operative; 0 for none.
@@ -31,7 +30,6 @@ pub struct Line {
     pub hash: String,
 }
 
-/// A chain.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Chain {
     /// Number of the co-operative; 0 for none.
@@ -73,9 +71,6 @@ fn line_columns() -> Columns<Line> {
 
 /// Takes the next place of a chain, which begins with `base`; nobody else gets one before this
 /// transaction ends. The chain as it is with that place.
-///
-/// # Errors
-/// Those of the database.
 pub fn next(conn: &mut Conn, chain: i64, base: &str) -> Result<Chain, StoreError> {
     conn.exec(
         "INSERT INTO security_chains (chain, lines, head, forgotten, base) VALUES (?, 1, ?, 0, ?) \
@@ -87,9 +82,6 @@ pub fn next(conn: &mut Conn, chain: i64, base: &str) -> Result<Chain, StoreError
 }
 
 /// A chain.
-///
-/// # Errors
-/// Those of the database.
 pub fn one(conn: &mut Conn, chain: i64) -> Result<Option<Chain>, StoreError> {
     let columns = chain_columns();
     let sql = format!("SELECT {columns} FROM security_chains WHERE chain = ?");
@@ -97,9 +89,6 @@ pub fn one(conn: &mut Conn, chain: i64) -> Result<Option<Chain>, StoreError> {
 }
 
 /// Chains that are longer than `keep`, or whose first line is as old as `over`.
-///
-/// # Errors
-/// Those of the database.
 pub fn too_long(conn: &mut Conn, over: i64, keep: i64) -> Result<Vec<i64>, StoreError> {
     let columns = columns!("security_log::too_long" { chain: i64 = "c.chain" } => chain);
     let sql = format!(
@@ -111,9 +100,6 @@ pub fn too_long(conn: &mut Conn, over: i64, keep: i64) -> Result<Vec<i64>, Store
 }
 
 /// Adds a line at the place that [`next`] gave.
-///
-/// # Errors
-/// Those of the database.
 pub fn add(conn: &mut Conn, line: &Line) -> Result<(), StoreError> {
     let id = |id: Option<Uuid>| Bind::opt(ColumnType::Id, id.map(Value::Id));
     let text = |text: &Option<String>| Bind::opt(ColumnType::Text, text.clone().map(Value::Text));
@@ -138,9 +124,6 @@ pub fn add(conn: &mut Conn, line: &Line) -> Result<(), StoreError> {
 }
 
 /// Lines of a chain before a place, the newest first.
-///
-/// # Errors
-/// Those of the database.
 pub fn before(conn: &mut Conn, chain: i64, seq: i64, count: i64) -> Result<Vec<Line>, StoreError> {
     let columns = line_columns();
     let sql = format!(
@@ -150,9 +133,6 @@ pub fn before(conn: &mut Conn, chain: i64, seq: i64, count: i64) -> Result<Vec<L
 }
 
 /// Lines of a chain after a place, in their order.
-///
-/// # Errors
-/// Those of the database.
 pub fn after(conn: &mut Conn, chain: i64, seq: i64, count: i64) -> Result<Vec<Line>, StoreError> {
     let columns = line_columns();
     let sql = format!(
@@ -161,10 +141,6 @@ pub fn after(conn: &mut Conn, chain: i64, seq: i64, count: i64) -> Result<Vec<Li
     conn.select(&columns, &sql, &[Bind::int(chain), Bind::int(seq), Bind::int(count)])
 }
 
-/// All chains.
-///
-/// # Errors
-/// Those of the database.
 pub fn chains(conn: &mut Conn) -> Result<Vec<Chain>, StoreError> {
     let columns = chain_columns();
     let sql = format!("SELECT {columns} FROM security_chains ORDER BY chain");
@@ -172,9 +148,6 @@ pub fn chains(conn: &mut Conn) -> Result<Vec<Chain>, StoreError> {
 }
 
 /// Forgets the lines of a chain up to a place; the chain begins behind it.
-///
-/// # Errors
-/// Those of the database.
 pub fn forget(conn: &mut Conn, last: &Line) -> Result<(), StoreError> {
     let place = [Bind::int(last.chain), Bind::int(last.seq)];
     conn.exec("DELETE FROM security_log WHERE chain = ? AND seq <= ?", &place)?;

@@ -7,14 +7,12 @@ use crate::people::passkeys;
 use traybook_domain::{ColumnType, Value};
 use uuid::Uuid;
 
-/// A sign-in.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct SignIn {
     /// All tokens that came from it.
     pub family: Uuid,
     /// Co-operative.
     pub coop: i64,
-    /// Person.
     pub person: Uuid,
     /// When it began, milliseconds.
     pub begun_at: i64,
@@ -27,9 +25,6 @@ pub struct SignIn {
 }
 
 /// Keeps a new sign-in.
-///
-/// # Errors
-/// Those of the database.
 pub fn add(conn: &mut Conn, new: &SignIn) -> Result<(), StoreError> {
     conn.exec(
         "INSERT INTO sign_ins (family_id, coop_id, person_id, begun_at, seen_at, device, proved_at) \
@@ -48,9 +43,6 @@ pub fn add(conn: &mut Conn, new: &SignIn) -> Result<(), StoreError> {
 }
 
 /// Sign-ins of a person that were not ended and whose tokens still hold, the last seen first.
-///
-/// # Errors
-/// Those of the database.
 pub fn of_person(
     conn: &mut Conn,
     (coop, person): (i64, Uuid),
@@ -75,27 +67,18 @@ pub fn of_person(
 }
 
 /// Notes that a sign-in was seen.
-///
-/// # Errors
-/// Those of the database.
 pub fn seen(conn: &mut Conn, (coop, family): (i64, Uuid), now: i64) -> Result<(), StoreError> {
     let sql = "UPDATE sign_ins SET seen_at = ? WHERE coop_id = ? AND family_id = ?";
     conn.exec(sql, &[Bind::instant(now), Bind::int(coop), Bind::id(family)]).map(drop)
 }
 
 /// Notes that a second factor was proved in a sign-in.
-///
-/// # Errors
-/// Those of the database.
 pub fn proved(conn: &mut Conn, (coop, family): (i64, Uuid), now: i64) -> Result<(), StoreError> {
     let sql = "UPDATE sign_ins SET proved_at = ? WHERE coop_id = ? AND family_id = ?";
     conn.exec(sql, &[Bind::instant(now), Bind::int(coop), Bind::id(family)]).map(drop)
 }
 
 /// Forgets the sign-ins of a person of which no token is left.
-///
-/// # Errors
-/// Those of the database.
 pub fn forget(conn: &mut Conn, coop: i64, person: Uuid) -> Result<(), StoreError> {
     conn.exec(
         "DELETE FROM sign_ins WHERE coop_id = ? AND person_id = ? AND NOT EXISTS \
@@ -105,7 +88,6 @@ pub fn forget(conn: &mut Conn, coop: i64, person: Uuid) -> Result<(), StoreError
     .map(drop)
 }
 
-/// A second factor.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct SecondFactor {
     /// Its secret, sealed.
@@ -117,9 +99,6 @@ pub struct SecondFactor {
 }
 
 /// A person's second factor.
-///
-/// # Errors
-/// Those of the database.
 pub fn second_factor(
     conn: &mut Conn,
     coop: i64,
@@ -135,9 +114,6 @@ pub fn second_factor(
 }
 
 /// Keeps a person's second factor in place of the one before.
-///
-/// # Errors
-/// Those of the database.
 pub fn put_second_factor(
     conn: &mut Conn,
     (coop, person): (i64, Uuid),
@@ -160,9 +136,6 @@ pub fn put_second_factor(
 }
 
 /// Takes a person's second factor away, with its recovery codes and passkeys.
-///
-/// # Errors
-/// Those of the database.
 pub fn end_second_factor(conn: &mut Conn, coop: i64, person: Uuid) -> Result<bool, StoreError> {
     let whose = [Bind::int(coop), Bind::id(person)];
     passkeys::end_all(conn, (coop, person))?;
@@ -172,9 +145,6 @@ pub fn end_second_factor(conn: &mut Conn, coop: i64, person: Uuid) -> Result<boo
 }
 
 /// Keeps recovery codes in place of those before.
-///
-/// # Errors
-/// Those of the database.
 pub fn put_recovery_codes(
     conn: &mut Conn,
     (coop, person): (i64, Uuid),
@@ -192,9 +162,6 @@ pub fn put_recovery_codes(
 }
 
 /// A recovery code of a person as it is kept, whichever: all are hashed alike.
-///
-/// # Errors
-/// Those of the database.
 pub fn recovery_code(
     conn: &mut Conn,
     (coop, person): (i64, Uuid),
@@ -207,9 +174,6 @@ pub fn recovery_code(
 }
 
 /// Uses a recovery code up; whether it was there.
-///
-/// # Errors
-/// Those of the database.
 pub fn use_recovery_code(
     conn: &mut Conn,
     (coop, person): (i64, Uuid),
@@ -220,9 +184,6 @@ pub fn use_recovery_code(
 }
 
 /// Tells a person, from the next page on, that somebody else reset the sign-in.
-///
-/// # Errors
-/// Those of the database.
 pub fn put_notice(
     conn: &mut Conn,
     (coop, person): (i64, Uuid),
@@ -239,9 +200,6 @@ pub fn put_notice(
 }
 
 /// Takes a notice away that its person has seen.
-///
-/// # Errors
-/// Those of the database.
 pub fn end_notice(conn: &mut Conn, coop: i64, person: Uuid) -> Result<(), StoreError> {
     let sql = "DELETE FROM sign_in_notices WHERE coop_id = ? AND person_id = ?";
     conn.exec(sql, &[Bind::int(coop), Bind::id(person)]).map(drop)

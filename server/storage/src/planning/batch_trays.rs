@@ -19,14 +19,10 @@ use uuid::Uuid;
 /// Batches whose events are read at once.
 const BATCHES_AT_ONCE: usize = 400;
 
-/// Trays of one batch.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct BatchTrays {
-    /// Farm.
     pub farm: Uuid,
-    /// Shed.
     pub shed: Uuid,
-    /// Batch.
     pub batch: Uuid,
     /// Seed lot.
     pub lot: Option<Uuid>,
@@ -57,7 +53,6 @@ impl BatchTrays {
 /// Trays of a batch that counts, as far as a comparison of lots asks.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct LotTrays {
-    /// Farm.
     pub farm: Uuid,
     /// Seed lot.
     pub lot: Option<Uuid>,
@@ -68,9 +63,6 @@ pub struct LotTrays {
 }
 
 /// The trays of the batches that count and were soaked since an instant.
-///
-/// # Errors
-/// Those of the database.
 pub fn lot_trays(conn: &mut Conn, coop: i64, since_ms: i64) -> Result<Vec<LotTrays>, StoreError> {
     let columns = columns!("batch_trays::lot_trays" {
         farm: Uuid = "farm_id",
@@ -88,9 +80,6 @@ pub fn lot_trays(conn: &mut Conn, coop: i64, since_ms: i64) -> Result<Vec<LotTra
 
 /// The batches in which something ended or, of those that go on, began since an instant: of all
 /// farms or of these, in the order of that.
-///
-/// # Errors
-/// Those of the database.
 pub fn batch_trays(
     conn: &mut Conn,
     coop: i64,
@@ -165,9 +154,6 @@ struct Event {
 }
 
 /// Counts the trays of batches anew from their events.
-///
-/// # Errors
-/// Those of the database.
 pub fn recount(writing: &mut Writing<'_>, batches: &[Uuid]) -> Result<(), StoreError> {
     let mut plan = None;
     for batches in batches.chunks(BATCHES_AT_ONCE) {
@@ -184,9 +170,6 @@ pub fn recount(writing: &mut Writing<'_>, batches: &[Uuid]) -> Result<(), StoreE
 
 /// Counts the trays of batches anew that were never spread, after the growing guide or a shed has
 /// changed: how many they were soaked for may follow from it.
-///
-/// # Errors
-/// Those of the database.
 pub fn recount_unspread(writing: &mut Writing<'_>) -> Result<(), StoreError> {
     let columns = columns!("batch_trays::recount_unspread" {
         batch: Uuid = "batch_id",
@@ -201,9 +184,6 @@ pub fn recount_unspread(writing: &mut Writing<'_>) -> Result<(), StoreError> {
 }
 
 /// Counts the trays of all batches anew, where none are kept.
-///
-/// # Errors
-/// Those of the database.
 pub fn recount_all(writing: &mut Writing<'_>) -> Result<(), StoreError> {
     let (mut last, mut plan) = (Uuid::nil(), None);
     let at_once = i64::try_from(BATCHES_AT_ONCE).unwrap_or(i64::MAX);
@@ -217,9 +197,6 @@ pub fn recount_all(writing: &mut Writing<'_>) -> Result<(), StoreError> {
 }
 
 /// Fills the table where a program that counted otherwise left the database.
-///
-/// # Errors
-/// Those of the database.
 pub(crate) fn fill(conn: &mut Conn) -> Result<(), StoreError> {
     let columns = columns!("batch_trays::fill" { coop: i64 = "c.coop_id" } => coop);
     let sql = format!(

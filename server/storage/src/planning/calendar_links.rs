@@ -7,7 +7,6 @@ use crate::people::accounts::of_secret;
 use traybook_domain::ColumnType;
 use uuid::Uuid;
 
-/// A link.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct CalendarLink {
     /// Its id, by which it is revoked.
@@ -33,9 +32,6 @@ fn link() -> Columns<CalendarLink> {
 }
 
 /// Keeps a new link under the hash of its secret.
-///
-/// # Errors
-/// Those of the database.
 pub fn add(conn: &mut Conn, hash: &str, link: &CalendarLink) -> Result<(), StoreError> {
     let binds = [
         Bind::text(hash),
@@ -52,9 +48,6 @@ pub fn add(conn: &mut Conn, hash: &str, link: &CalendarLink) -> Result<(), Store
 }
 
 /// The link of a secret that was not revoked.
-///
-/// # Errors
-/// Those of the database.
 pub fn find(
     conn: &mut Conn,
     (coop, hash): (Option<i64>, &str),
@@ -68,9 +61,6 @@ pub fn find(
 }
 
 /// The links of a farm that were not revoked, the oldest first.
-///
-/// # Errors
-/// Those of the database.
 pub fn of_farm(conn: &mut Conn, coop: i64, farm: Uuid) -> Result<Vec<CalendarLink>, StoreError> {
     let columns = link();
     let sql = format!(
@@ -81,9 +71,6 @@ pub fn of_farm(conn: &mut Conn, coop: i64, farm: Uuid) -> Result<Vec<CalendarLin
 }
 
 /// Whether a farm has or had a link of this id.
-///
-/// # Errors
-/// Those of the database.
 pub fn is_known(conn: &mut Conn, coop: i64, farm: Uuid, id: Uuid) -> Result<bool, StoreError> {
     let columns = columns!("calendar_links::is_known" { id: Uuid } => id);
     let sql = format!(
@@ -94,9 +81,6 @@ pub fn is_known(conn: &mut Conn, coop: i64, farm: Uuid, id: Uuid) -> Result<bool
 }
 
 /// Revokes a link of a farm; whether there was one.
-///
-/// # Errors
-/// Those of the database.
 pub fn revoke(
     conn: &mut Conn,
     coop: i64,

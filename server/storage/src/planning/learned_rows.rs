@@ -18,7 +18,6 @@ pub struct GrownRow {
     pub class: Option<String>,
     /// Its seed lot.
     pub lot: Option<Uuid>,
-    /// Crop.
     pub crop: String,
     /// Age at harvest set for it, days.
     pub age: Option<i64>,
@@ -39,9 +38,6 @@ pub struct GrownRow {
 }
 
 /// Batches soaked between two instants (the second excluded), in the order of their ids.
-///
-/// # Errors
-/// Those of the database.
 pub fn grown(conn: &mut Conn, coop: i64, span: (i64, i64)) -> Result<Vec<GrownRow>, StoreError> {
     let soaked = first("soaked");
     let columns = columns!("learned_rows::grown" {
@@ -76,9 +72,6 @@ pub fn grown(conn: &mut Conn, coop: i64, span: (i64, i64)) -> Result<Vec<GrownRo
 }
 
 /// Weighed harvests since an instant: batch, when, trays, grams; in the order of the batches.
-///
-/// # Errors
-/// Those of the database.
 pub fn harvests(
     conn: &mut Conn,
     coop: i64,
@@ -98,9 +91,6 @@ pub fn harvests(
 }
 
 /// The day on which the plan last learned.
-///
-/// # Errors
-/// Those of the database.
 pub fn day(conn: &mut Conn, coop: i64) -> Result<Option<NaiveDate>, StoreError> {
     let columns = columns!("learned_rows::day" { day: NaiveDate } => day);
     let sql = format!("SELECT {columns} FROM plan_learned WHERE coop_id = ?");
@@ -108,9 +98,6 @@ pub fn day(conn: &mut Conn, coop: i64) -> Result<Option<NaiveDate>, StoreError> 
 }
 
 /// What it learned, JSON.
-///
-/// # Errors
-/// Those of the database.
 pub fn body(conn: &mut Conn, coop: i64) -> Result<Option<String>, StoreError> {
     let columns = columns!("learned_rows::body" { body: String } => body);
     let sql = format!("SELECT {columns} FROM plan_learned WHERE coop_id = ?");
@@ -118,9 +105,6 @@ pub fn body(conn: &mut Conn, coop: i64) -> Result<Option<String>, StoreError> {
 }
 
 /// Keeps what the plan learned on a day.
-///
-/// # Errors
-/// Those of the database.
 pub fn keep(conn: &mut Conn, coop: i64, day: NaiveDate, body: &str) -> Result<(), StoreError> {
     conn.exec(
         "INSERT INTO plan_learned (coop_id, day, body) VALUES (?, ?, ?) \

@@ -11,14 +11,11 @@ use std::collections::HashMap;
 use traybook_domain::{ColumnType, Kind, Value};
 use uuid::Uuid;
 
-/// A shed.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct ShedRow {
-    /// Farm.
     pub farm: Uuid,
     /// Shed.
     pub id: Uuid,
-    /// Its code.
     pub code: String,
     /// Places for trays.
     pub places: i64,
@@ -27,9 +24,6 @@ pub struct ShedRow {
 }
 
 /// The sheds, by code.
-///
-/// # Errors
-/// Those of the database.
 pub fn sheds(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<Vec<ShedRow>, StoreError> {
     let columns = columns!("planning_rows::sheds" {
         farm: Uuid = "farm_id",
@@ -49,9 +43,6 @@ pub fn sheds(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<Vec<ShedRow>, 
 pub type PlannedHead = (Uuid, Uuid, NaiveDate, i64);
 
 /// Head counts that are expected, where none was recorded since, in the order of their days.
-///
-/// # Errors
-/// Those of the database.
 pub fn planned_heads(
     conn: &mut Conn,
     coop: i64,
@@ -76,9 +67,6 @@ pub fn planned_heads(
 }
 
 /// The live records of a kind that belong to farms, in the order of the kind's date: farm, values.
-///
-/// # Errors
-/// Those of the database.
 pub fn settings(
     conn: &mut Conn,
     coop: i64,
@@ -143,7 +131,6 @@ pub struct BatchRow {
     pub group: Option<Uuid>,
     /// See [`BatchRow::farm`].
     pub lot: Option<Uuid>,
-    /// Crop.
     pub crop: String,
     /// Age at harvest set for it, days.
     pub age: Option<i64>,
@@ -165,9 +152,6 @@ pub struct BatchRow {
 
 /// The batches soaked between two instants (the second excluded), in the order of the soak, with
 /// all their events since the first instant.
-///
-/// # Errors
-/// Those of the database.
 pub fn batches(
     conn: &mut Conn,
     coop: i64,
@@ -289,7 +273,6 @@ pub struct WorkRow {
     pub shed: Option<Uuid>,
     /// See [`WorkRow::farm`].
     pub batch: Option<Uuid>,
-    /// Task.
     pub task: String,
     /// When, milliseconds.
     pub at: i64,
@@ -298,9 +281,6 @@ pub struct WorkRow {
 }
 
 /// Work recorded between two instants (the second excluded), in order.
-///
-/// # Errors
-/// Those of the database.
 pub fn work(
     conn: &mut Conn,
     coop: i64,
@@ -327,9 +307,6 @@ pub fn work(
 
 /// Seed on the farms: farm, lot, grams; the oldest lot first. It adds up issues, what was soaked
 /// by month, and adjustments.
-///
-/// # Errors
-/// Those of the database.
 pub fn stock(
     conn: &mut Conn,
     coop: i64,
@@ -359,9 +336,6 @@ pub fn stock(
 }
 
 /// Seed in the co-operative's store: lot, grams.
-///
-/// # Errors
-/// Those of the database.
 pub fn store_stock(conn: &mut Conn, coop: i64) -> Result<Vec<(Uuid, i64)>, StoreError> {
     let columns = columns!("planning_rows::store_stock" {
         lot: Uuid = "lot_id",
@@ -378,9 +352,6 @@ pub fn store_stock(conn: &mut Conn, coop: i64) -> Result<Vec<(Uuid, i64)>, Store
 }
 
 /// Days from order to delivery of each lot's supplier, where the supplier names them.
-///
-/// # Errors
-/// Those of the database.
 pub fn lead_times(conn: &mut Conn, coop: i64) -> Result<Vec<(Uuid, i64)>, StoreError> {
     let columns = columns!("planning_rows::lead_times" {
         lot: Uuid = "l.id",
@@ -395,9 +366,6 @@ pub fn lead_times(conn: &mut Conn, coop: i64) -> Result<Vec<(Uuid, i64)>, StoreE
 }
 
 /// What changed since a number of the change feed: kinds with the farm, each once; at most `limit`.
-///
-/// # Errors
-/// Those of the database.
 pub fn changed_since(
     conn: &mut Conn,
     coop: i64,

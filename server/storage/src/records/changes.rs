@@ -79,9 +79,6 @@ fn read_counters(conn: &mut Conn, coop: i64, lock: &str) -> Result<Counters, Sto
 }
 
 /// Writes the counters back.
-///
-/// # Errors
-/// Those of the database.
 pub(crate) fn store_counters(
     conn: &mut Conn,
     coop: i64,
@@ -102,9 +99,6 @@ pub(crate) fn store_counters(
 }
 
 /// Makes room for a new co-operative and gives its short number.
-///
-/// # Errors
-/// Those of the database.
 pub fn new_cooperative(conn: &mut Conn, id: Uuid) -> Result<i64, StoreError> {
     if !conn.is_sqlite() {
         conn.exec("LOCK TABLE coop_directory IN EXCLUSIVE MODE", &[])?;
@@ -130,9 +124,6 @@ pub const LINES_AT_ONCE: usize = 50;
 
 /// Writes lines, [`LINES_AT_ONCE`] by one statement and the rest one by one, so that only two
 /// statements are prepared.
-///
-/// # Errors
-/// Those of the database.
 pub fn append(writing: &mut Writing<'_>, lines: &[Change]) -> Result<(), StoreError> {
     const ROW: &str = "(?, ?, ?, ?, ?, ?, ?)";
     if !writing.is_kept() {
@@ -165,9 +156,6 @@ fn binds(coop: i64, line: &Change) -> [Bind; 7] {
 }
 
 /// The lines after a number, oldest first.
-///
-/// # Errors
-/// Those of the database.
 pub fn after(
     conn: &mut Conn,
     coop: i64,
@@ -198,9 +186,6 @@ pub struct Changed {
 }
 
 /// What changed after a number.
-///
-/// # Errors
-/// Those of the database.
 pub fn since(conn: &mut Conn, coop: i64, seq: i64) -> Result<Changed, StoreError> {
     let columns = columns!("changes::since" {
         id: Uuid = "c.id",

@@ -41,21 +41,16 @@ fn only_seen(visible: &Visible, table: &str, sql: &mut String, binds: &mut Vec<B
 /// A farm with its member, as reports and work lists name them.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct FarmRow {
-    /// Farm.
     pub farm: Uuid,
     /// Farm code.
     pub code: String,
-    /// Area.
     pub area: Uuid,
-    /// Member.
     pub member: Uuid,
     /// Membership number.
     pub number: String,
-    /// Name.
     pub name: String,
     /// Sex as stated.
     pub sex: String,
-    /// Year of birth.
     pub birth_year: Option<i64>,
     /// Whether the member agreed to be counted.
     pub consent: bool,
@@ -69,11 +64,20 @@ pub struct FarmRow {
     pub position: Option<Position>,
 }
 
-/// The farms, by code; each to be shared by what is made of it.
-///
-/// # Errors
-/// Those of the database.
+/// The farms, by code; each to be shared by what is made of it. All of them may be kept in memory.
 pub fn farms(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<Vec<Arc<FarmRow>>, StoreError> {
+    match conn.farms.clone().filter(|_| of.is_none()) {
+        Some(lists) => Ok(lists.read(conn, coop)?.to_vec()),
+        None => read(conn, coop, of),
+    }
+}
+
+/// The same from the database.
+pub(super) fn read(
+    conn: &mut Conn,
+    coop: i64,
+    of: Farms<'_>,
+) -> Result<Vec<Arc<FarmRow>>, StoreError> {
     let columns = columns!("farm_rows::farms" {
         farm: Uuid = "f.id",
         code: String = "f.code",
@@ -117,14 +121,16 @@ pub fn farms(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<Vec<Arc<FarmRo
 }
 
 /// The farms that somebody may see, where only their ids and codes are asked for.
-///
-/// # Errors
-/// Those of the database.
 pub fn codes(
     conn: &mut Conn,
     coop: i64,
     visible: &Visible,
 ) -> Result<Vec<(Uuid, String)>, StoreError> {
+    if let Some(lists) = conn.farms.clone().filter(|_| !matches!(visible, Visible::Member(_))) {
+        let farms = lists.read(conn, coop)?;
+        let seen = farms.iter().filter(|f| visible.sees(f.area, f.member));
+        return Ok(seen.map(|f| (f.farm, f.code.clone())).collect());
+    }
     let columns = columns!("farm_rows::codes" {
         farm: Uuid = "id",
         code: String,
@@ -136,9 +142,6 @@ pub fn codes(
 }
 
 /// The farms that somebody may see, where only their ids are asked for.
-///
-/// # Errors
-/// Those of the database.
 pub fn seen_ids(
     conn: &mut Conn,
     coop: i64,
@@ -150,11 +153,9 @@ pub fn seen_ids(
 /// A farm that was looked for.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct FoundFarm {
-    /// Farm.
     pub farm: Uuid,
     /// Farm code.
     pub code: String,
-    /// Area.
     pub area: Uuid,
     /// Membership number.
     pub number: String,
@@ -192,9 +193,6 @@ pub(crate) fn fits(text: &str, columns: &[&str], sql: &mut String, binds: &mut V
 
 /// Farms by the member's name. A text is looked for in name, number, code and telephone number;
 /// the 0 before a number in the country's own form does not matter.
-///
-/// # Errors
-/// Those of the database.
 pub fn search(
     conn: &mut Conn,
     coop: i64,
@@ -228,9 +226,6 @@ pub fn search(
 
 /// The farms that somebody may see where they are few; none where they are more than `most`, which
 /// are read faster with all others.
-///
-/// # Errors
-/// Those of the database.
 pub fn few(
     conn: &mut Conn,
     coop: i64,
@@ -250,9 +245,6 @@ pub fn few(
 }
 
 /// All farms that somebody may see, withdrawn ones too.
-///
-/// # Errors
-/// Those of the database.
 pub fn within(conn: &mut Conn, coop: i64, visible: &Visible) -> Result<HashSet<Uuid>, StoreError> {
     let columns = columns!("farm_rows::within" { id: Uuid } => id);
     let mut sql = format!("SELECT {columns} FROM farms WHERE coop_id = ?");
@@ -264,11 +256,8 @@ pub fn within(conn: &mut Conn, coop: i64, visible: &Visible) -> Result<HashSet<U
 /// An animal group with the latest month up to `month` in which its head count changed.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct GroupRow {
-    /// Farm.
     pub farm: Uuid,
-    /// Group.
     pub group: Uuid,
-    /// Its code.
     pub code: String,
     /// Class of animal.
     pub class: String,
@@ -277,9 +266,6 @@ pub struct GroupRow {
 }
 
 /// The animal groups with their head, by code.
-///
-/// # Errors
-/// Those of the database.
 pub fn groups(
     conn: &mut Conn,
     coop: i64,

@@ -22,9 +22,6 @@ struct Floor {
 }
 
 /// The number of the last change that the feed may have forgotten; 0 where it has forgotten none.
-///
-/// # Errors
-/// Those of the database.
 pub fn floor(conn: &mut Conn, coop: i64) -> Result<i64, StoreError> {
     let columns = columns!("feed_floors::floor" { floor: i64 } => floor);
     let sql = format!("SELECT {columns} FROM feed_floors WHERE coop_id = ?");
@@ -32,9 +29,6 @@ pub fn floor(conn: &mut Conn, coop: i64) -> Result<i64, StoreError> {
 }
 
 /// Co-operatives whose feed has something to forget, or whose mark was set before an instant.
-///
-/// # Errors
-/// Those of the database.
 pub fn due(conn: &mut Conn, marked_before: i64, most: i64) -> Result<Vec<i64>, StoreError> {
     let columns = columns!("feed_floors::due" { coop: i64 = "n.coop_id" } => coop);
     let sql = format!(
@@ -46,9 +40,6 @@ pub fn due(conn: &mut Conn, marked_before: i64, most: i64) -> Result<Vec<i64>, S
 
 /// Moves the mark where it was set before an instant, the floor to the old one, and forgets some of
 /// what lies below the floor. True when nothing is left to forget.
-///
-/// # Errors
-/// Those of the database.
 pub fn sweep(conn: &mut Conn, coop: i64, marked_before: i64, now: i64) -> Result<bool, StoreError> {
     let columns = columns!("feed_floors::sweep" {
         floor: i64,

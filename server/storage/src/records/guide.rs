@@ -8,9 +8,6 @@ use chrono_tz::Tz;
 use traybook_domain::planning::guide::{Guide, GuideEntry, GuideName};
 
 /// The growing guide.
-///
-/// # Errors
-/// Those of the database.
 pub fn guide(conn: &mut Conn, coop: i64) -> Result<Guide, StoreError> {
     let columns = columns!("guide::guide" {
         name: String,
@@ -27,9 +24,6 @@ pub fn guide(conn: &mut Conn, coop: i64) -> Result<Guide, StoreError> {
 }
 
 /// The time zone of the co-operative's days; UTC where the name is not known any more.
-///
-/// # Errors
-/// Those of the database.
 pub fn zone(conn: &mut Conn, coop: i64) -> Result<Tz, StoreError> {
     let columns = columns!("guide::zone" { zone: String } => zone);
     let sql = format!("SELECT {columns} FROM cooperatives WHERE coop_id = ?");

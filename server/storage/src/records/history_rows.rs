@@ -13,7 +13,6 @@ pub struct OldRow {
     pub kind: Kind,
     /// The record.
     pub id: Uuid,
-    /// Its version.
     pub version: i64,
     /// The record as it was, JSON.
     pub body: String,
@@ -35,9 +34,6 @@ pub struct OldRow {
 pub type Place = (String, Uuid, i64);
 
 /// Versions that were replaced before an instant, in the order of their keys, after a place.
-///
-/// # Errors
-/// Those of the database.
 pub fn before(
     conn: &mut Conn,
     coop: i64,
@@ -69,9 +65,6 @@ pub fn before(
 }
 
 /// Forgets versions that an archive holds.
-///
-/// # Errors
-/// Those of the database.
 pub fn forget(conn: &mut Conn, coop: i64, rows: &[(Kind, Uuid, i64)]) -> Result<(), StoreError> {
     for (kind, id, version) in rows {
         let sql = "DELETE FROM record_history WHERE coop_id = ? AND kind = ? AND id = ? \

@@ -8,9 +8,6 @@ use crate::error::StoreError;
 const KEPT_MAX: i64 = 500;
 
 /// What is kept of a header, JSON.
-///
-/// # Errors
-/// Those of the database.
 pub fn find(conn: &mut Conn, coop: i64, headers: &str) -> Result<Option<String>, StoreError> {
     let columns = columns!("import_layouts::find" { body: String } => body);
     let sql = format!("SELECT {columns} FROM import_layouts WHERE coop_id = ? AND headers = ?");
@@ -18,9 +15,6 @@ pub fn find(conn: &mut Conn, coop: i64, headers: &str) -> Result<Option<String>,
 }
 
 /// Keeps how files of a header are read.
-///
-/// # Errors
-/// Those of the database.
 pub fn keep(
     conn: &mut Conn,
     coop: i64,

@@ -18,9 +18,6 @@ fn of((coop, run): Run) -> [Bind; 2] {
 }
 
 /// Notes a run that begins.
-///
-/// # Errors
-/// Those of the database.
 pub fn begin(conn: &mut Conn, run: Run, now: i64) -> Result<(), StoreError> {
     let sql = "INSERT INTO import_runs (coop_id, run_id, touched_at, undone) VALUES (?, ?, ?, ?)";
     let [coop, id] = of(run);
@@ -28,9 +25,6 @@ pub fn begin(conn: &mut Conn, run: Run, now: i64) -> Result<(), StoreError> {
 }
 
 /// Notes that a run goes on.
-///
-/// # Errors
-/// Those of the database.
 pub fn touch(conn: &mut Conn, run: Run, now: i64) -> Result<(), StoreError> {
     let [coop, id] = of(run);
     let sql = "UPDATE import_runs SET touched_at = ? WHERE coop_id = ? AND run_id = ?";
@@ -42,9 +36,6 @@ const NOTES_AT_ONCE: usize = 50;
 
 /// Notes what a slice made; `from` is how many records the run had made before. It notes
 /// [`NOTES_AT_ONCE`] by one statement and the rest one by one, so that only two are prepared.
-///
-/// # Errors
-/// Those of the database.
 pub fn note(
     conn: &mut Conn,
     run: Run,
@@ -79,9 +70,6 @@ fn noted((coop, run): Run, (seq, (kind, id)): &(usize, (Kind, Uuid))) -> [Bind; 
 }
 
 /// What a run made and was not undone yet, the last first.
-///
-/// # Errors
-/// Those of the database.
 pub fn to_undo(conn: &mut Conn, run: Run, most: usize) -> Result<Vec<(Kind, Uuid)>, StoreError> {
     let columns = columns!("import_runs::to_undo" { kind: Kind, id: Uuid } => (kind, id));
     let sql = format!(
@@ -94,9 +82,6 @@ pub fn to_undo(conn: &mut Conn, run: Run, most: usize) -> Result<Vec<(Kind, Uuid
 }
 
 /// Notes that a record of a run was undone.
-///
-/// # Errors
-/// Those of the database.
 pub fn undone(conn: &mut Conn, coop: i64, kind: Kind, id: Uuid) -> Result<(), StoreError> {
     let sql = "UPDATE import_rows SET undone = ? WHERE coop_id = ? AND kind = ? AND id = ?";
     let key = [Bind::int(coop), Bind::text(kind.spec().one), Bind::id(id)];
@@ -104,9 +89,6 @@ pub fn undone(conn: &mut Conn, coop: i64, kind: Kind, id: Uuid) -> Result<(), St
 }
 
 /// Whether a record was undone with the file that made it.
-///
-/// # Errors
-/// Those of the database.
 pub fn was_undone(conn: &mut Conn, coop: i64, kind: Kind, id: Uuid) -> Result<bool, StoreError> {
     let columns = columns!("import_runs::was_undone" { undone: bool } => undone);
     let sql =
@@ -116,18 +98,12 @@ pub fn was_undone(conn: &mut Conn, coop: i64, kind: Kind, id: Uuid) -> Result<bo
 }
 
 /// Forgets a record: it stays as it is.
-///
-/// # Errors
-/// Those of the database.
 pub fn forget(conn: &mut Conn, coop: i64, kind: Kind, id: Uuid) -> Result<(), StoreError> {
     let sql = "DELETE FROM import_rows WHERE coop_id = ? AND kind = ? AND id = ?";
     conn.exec(sql, &[Bind::int(coop), Bind::text(kind.spec().one), Bind::id(id)]).map(drop)
 }
 
 /// Notes that all of a run is undone.
-///
-/// # Errors
-/// Those of the database.
 pub fn all_undone(conn: &mut Conn, run: Run) -> Result<(), StoreError> {
     let [coop, id] = of(run);
     let sql = "UPDATE import_runs SET undone = ? WHERE coop_id = ? AND run_id = ?";
@@ -135,9 +111,6 @@ pub fn all_undone(conn: &mut Conn, run: Run) -> Result<(), StoreError> {
 }
 
 /// Forgets a part of a run that is written whole; true when nothing of it is left.
-///
-/// # Errors
-/// Those of the database.
 pub fn end(conn: &mut Conn, run: Run, most: usize) -> Result<bool, StoreError> {
     let sql = "DELETE FROM import_rows WHERE coop_id = ? AND run_id = ? AND undone = ? AND seq > \
                (SELECT MAX(seq) FROM import_rows WHERE coop_id = ? AND run_id = ? AND undone = ?) - ?";
@@ -152,9 +125,6 @@ pub fn end(conn: &mut Conn, run: Run, most: usize) -> Result<bool, StoreError> {
 }
 
 /// Runs that nobody has gone on with since an instant.
-///
-/// # Errors
-/// Those of the database.
 pub fn broken_off(conn: &mut Conn, since: i64) -> Result<Vec<Run>, StoreError> {
     let columns = columns!("import_runs::broken_off" { coop: i64 = "coop_id", run: Uuid = "run_id" } => (coop, run));
     let sql = format!("SELECT {columns} FROM import_runs WHERE undone = ? AND touched_at < ?");

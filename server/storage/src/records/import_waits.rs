@@ -36,9 +36,6 @@ pub struct Wait {
 
 /// Keeps new files. Those that the person sent before go, and the oldest where the co-operative
 /// has more than `most`.
-///
-/// # Errors
-/// Those of the database.
 pub fn begin(conn: &mut Conn, name: Name, wait: &Wait, most: i64) -> Result<(), StoreError> {
     let [coop, id] = of(name);
     let sql = "DELETE FROM import_waits WHERE coop_id = ? AND person_id = ? AND state <> 'runs'";
@@ -68,9 +65,6 @@ pub fn begin(conn: &mut Conn, name: Name, wait: &Wait, most: i64) -> Result<(), 
 }
 
 /// Keeps a part of a file: its place among the files, its place in the file.
-///
-/// # Errors
-/// Those of the database.
 pub fn add_part(
     conn: &mut Conn,
     name: Name,
@@ -86,9 +80,6 @@ pub fn add_part(
 }
 
 /// Files that wait.
-///
-/// # Errors
-/// Those of the database.
 pub fn find(conn: &mut Conn, name: Name) -> Result<Option<Wait>, StoreError> {
     let columns = columns!("import_waits::find" {
         person: Uuid = "person_id",
@@ -104,9 +95,6 @@ pub fn find(conn: &mut Conn, name: Name) -> Result<Option<Wait>, StoreError> {
 }
 
 /// Names and bytes of the files, in the order in which they came.
-///
-/// # Errors
-/// Those of the database.
 pub fn files(conn: &mut Conn, name: Name) -> Result<Vec<(String, Vec<u8>)>, StoreError> {
     let columns = columns!("import_waits::files" {
         part: i64,
@@ -128,9 +116,6 @@ pub fn files(conn: &mut Conn, name: Name) -> Result<Vec<(String, Vec<u8>)>, Stor
 }
 
 /// Keeps how files are read, and what was said of them.
-///
-/// # Errors
-/// Those of the database.
 pub fn choose(
     conn: &mut Conn,
     name: Name,
@@ -146,9 +131,6 @@ pub fn choose(
 
 /// Begins to take files; false where that has begun, unless nobody has gone on with it since an
 /// instant.
-///
-/// # Errors
-/// Those of the database.
 pub fn start(conn: &mut Conn, name: Name, since: i64, now: i64) -> Result<bool, StoreError> {
     let [coop, id] = of(name);
     let sql = "UPDATE import_waits SET state = 'runs', rows_read = 0, touched_at = ? \
@@ -157,9 +139,6 @@ pub fn start(conn: &mut Conn, name: Name, since: i64, now: i64) -> Result<bool, 
 }
 
 /// Notes how far the writing is.
-///
-/// # Errors
-/// Those of the database.
 pub fn touch(conn: &mut Conn, name: Name, rows_read: i64, now: i64) -> Result<(), StoreError> {
     let [coop, id] = of(name);
     let sql = "UPDATE import_waits SET rows_read = ?, touched_at = ? WHERE coop_id = ? AND id = ?";
@@ -167,9 +146,6 @@ pub fn touch(conn: &mut Conn, name: Name, rows_read: i64, now: i64) -> Result<()
 }
 
 /// Notes how the writing ended: `done` or `failed`. None of `outcomes` leaves what was said.
-///
-/// # Errors
-/// Those of the database.
 pub fn end(
     conn: &mut Conn,
     name: Name,
@@ -186,9 +162,6 @@ pub fn end(
 }
 
 /// Forgets the files of all co-operatives that nobody has touched since an instant.
-///
-/// # Errors
-/// Those of the database.
 pub fn forget(conn: &mut Conn, since: i64) -> Result<(), StoreError> {
     conn.exec("DELETE FROM import_waits WHERE touched_at < ?", &[Bind::instant(since)]).map(drop)
 }

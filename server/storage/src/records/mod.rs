@@ -3,6 +3,7 @@
 
 pub mod changes;
 pub mod event_sums;
+pub(crate) mod farm_lists;
 pub mod farm_rows;
 pub mod feed_floors;
 pub mod guide;
@@ -30,7 +31,6 @@ use visible::visibility;
 /// A stored record.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Record {
-    /// Its id.
     pub id: Uuid,
     /// Values in the order of the kind's fields.
     pub values: Vec<Value>,
@@ -70,7 +70,6 @@ pub struct Filter {
 pub struct After {
     /// Value of the order field, for kinds that have one.
     pub order: Option<Value>,
-    /// Id.
     pub id: Uuid,
 }
 
@@ -208,9 +207,6 @@ fn insert_binds(coop: i64, kind: Kind, record: &Record) -> Vec<Bind> {
 }
 
 /// Finds a record by id, withdrawn or not.
-///
-/// # Errors
-/// Those of the database.
 pub fn find(
     conn: &mut Conn,
     coop: i64,
@@ -222,9 +218,6 @@ pub fn find(
 }
 
 /// Finds a record that is not withdrawn by its code.
-///
-/// # Errors
-/// Those of the database.
 pub fn find_by_code(
     conn: &mut Conn,
     coop: i64,
@@ -262,9 +255,6 @@ pub fn update_if_version(
 }
 
 /// One page of records: newest first by the order field, or by id where there is none.
-///
-/// # Errors
-/// Those of the database.
 pub fn page(
     conn: &mut Conn,
     coop: i64,
@@ -339,9 +329,6 @@ pub fn page(
 }
 
 /// The records of a kind that were made last, withdrawn ones too.
-///
-/// # Errors
-/// Those of the database.
 pub fn newest(
     conn: &mut Conn,
     coop: i64,
@@ -368,9 +355,6 @@ fn lists(ids: &[Uuid]) -> impl Iterator<Item = Vec<Bind>> {
 }
 
 /// These records of a kind, withdrawn or not, by id.
-///
-/// # Errors
-/// Those of the database.
 pub fn several(
     conn: &mut Conn,
     coop: i64,
@@ -391,9 +375,6 @@ pub fn several(
 }
 
 /// All records of a kind that are not withdrawn and whose reference field is one of `ids`.
-///
-/// # Errors
-/// Those of the database.
 pub fn by_reference(
     conn: &mut Conn,
     coop: i64,
@@ -417,9 +398,6 @@ pub fn by_reference(
 }
 
 /// The records of one group and day, for milk and eggs.
-///
-/// # Errors
-/// Those of the database.
 pub fn of_day(
     conn: &mut Conn,
     coop: i64,
@@ -462,9 +440,6 @@ pub fn for_each<E: From<StoreError>>(
 }
 
 /// A kind and field by which a record that is not withdrawn refers to `id`, if there is one.
-///
-/// # Errors
-/// Those of the database.
 pub fn referrer(
     conn: &mut Conn,
     coop: i64,
@@ -511,9 +486,6 @@ pub struct OldVersion {
 }
 
 /// Keeps the version that is about to be replaced.
-///
-/// # Errors
-/// Those of the database.
 pub fn keep_version(
     writing: &mut Writing<'_>,
     kind: Kind,
@@ -545,9 +517,6 @@ pub fn keep_version(
 
 /// Writes the bodies of a record's replaced versions anew, and forgets why they were replaced; how
 /// many there are.
-///
-/// # Errors
-/// Those of the database.
 pub fn empty_history(
     writing: &mut Writing<'_>,
     kind: Kind,
@@ -573,9 +542,6 @@ pub fn empty_history(
 }
 
 /// The replaced versions of a record, oldest first.
-///
-/// # Errors
-/// Those of the database.
 pub fn history(
     conn: &mut Conn,
     coop: i64,

@@ -18,9 +18,6 @@ pub struct Content {
 }
 
 /// Keeps a photo's bytes; they are never replaced. False when there are some already.
-///
-/// # Errors
-/// Those of the database.
 pub fn store(
     writing: &mut Writing<'_>,
     photo: Uuid,
@@ -43,9 +40,6 @@ pub fn store(
 }
 
 /// Deletes a photo's bytes; whether there were any.
-///
-/// # Errors
-/// Those of the database.
 pub fn forget(writing: &mut Writing<'_>, photo: Uuid) -> Result<bool, StoreError> {
     let binds = [Bind::int(writing.coop()), Bind::id(photo)];
     let sql = "DELETE FROM photo_contents WHERE coop_id = ? AND photo_id = ?";
@@ -53,9 +47,6 @@ pub fn forget(writing: &mut Writing<'_>, photo: Uuid) -> Result<bool, StoreError
 }
 
 /// A photo's bytes.
-///
-/// # Errors
-/// Those of the database.
 pub fn find(conn: &mut Conn, coop: i64, photo: Uuid) -> Result<Option<Content>, StoreError> {
     let columns = columns!("photos::find" {
         media_type: String,

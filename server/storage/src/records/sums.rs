@@ -12,9 +12,6 @@ use traybook_domain::{ColumnType, Value};
 use uuid::Uuid;
 
 /// Adds what a transaction's records moved.
-///
-/// # Errors
-/// Those of the database.
 pub fn add(writing: &mut Writing<'_>, effects: &Effects) -> Result<(), StoreError> {
     let coop = writing.coop();
     let adds = |table: &str, columns: &[&str]| {
@@ -91,9 +88,6 @@ const BIN_COLUMNS: [&str; 5] = ["records", "amount", "animals", "stage", "stage_
 pub const FORM: i64 = 1;
 
 /// Co-operatives whose sums are of an older form.
-///
-/// # Errors
-/// Those of the database.
 pub fn behind(conn: &mut Conn) -> Result<Vec<i64>, StoreError> {
     let columns = columns!("sums::behind" { coop: i64 = "coop_id" } => coop);
     let sql = format!("SELECT {columns} FROM coop_counters WHERE sums_form < ? ORDER BY coop_id");
@@ -101,9 +95,6 @@ pub fn behind(conn: &mut Conn) -> Result<Vec<i64>, StoreError> {
 }
 
 /// Notes that a co-operative's sums are of this program's form.
-///
-/// # Errors
-/// Those of the database.
 pub fn are_filled(writing: &mut Writing<'_>) -> Result<(), StoreError> {
     let binds = [Bind::int(FORM), Bind::int(writing.coop())];
     let sql = "UPDATE coop_counters SET sums_form = ? WHERE coop_id = ?";
@@ -111,9 +102,6 @@ pub fn are_filled(writing: &mut Writing<'_>) -> Result<(), StoreError> {
 }
 
 /// Removes the bins of farms, to be filled anew.
-///
-/// # Errors
-/// Those of the database.
 pub fn clear_bins(writing: &mut Writing<'_>, farms: &[Uuid]) -> Result<(), StoreError> {
     let coop = writing.coop();
     for farm in farms {
@@ -128,9 +116,6 @@ pub fn clear_bins(writing: &mut Writing<'_>, farms: &[Uuid]) -> Result<(), Store
 }
 
 /// Counts a group's animal-days anew from its head counts.
-///
-/// # Errors
-/// Those of the database.
 pub fn recount_herd(writing: &mut Writing<'_>, group: Uuid) -> Result<(), StoreError> {
     let coop = writing.coop();
     let conn = writing.moving();
@@ -173,9 +158,6 @@ const YEAR_1_MS: i64 = -62_135_596_800_000;
 
 /// Every kept sum of a co-operative as text lines, sorted, zeros left out; for the test that
 /// builds them anew from the records.
-///
-/// # Errors
-/// Those of the database.
 pub fn dump(conn: &mut Conn, coop: i64) -> Result<Vec<String>, StoreError> {
     let month: &[&str] = &["month"];
     let bin: &[&str] = &["month", "half_octave", "CASE WHEN is_milk THEN 1 ELSE 0 END"];
@@ -217,9 +199,6 @@ pub fn dump(conn: &mut Conn, coop: i64) -> Result<Vec<String>, StoreError> {
 }
 
 /// Removes every kept sum of a co-operative, to be built anew.
-///
-/// # Errors
-/// Those of the database.
 pub fn clear(writing: &mut Writing<'_>) -> Result<(), StoreError> {
     let coop = writing.coop();
     for table in [

@@ -11,20 +11,15 @@ use uuid::Uuid;
 /// A member who may come to a training.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Trainee {
-    /// Member.
     pub member: Uuid,
     /// Membership number.
     pub number: String,
-    /// Name.
     pub name: String,
     /// Whether the member is marked present.
     pub is_present: bool,
 }
 
 /// How many people came to each of some trainings; one without anybody is left out.
-///
-/// # Errors
-/// Those of the database.
 pub fn came(
     conn: &mut Conn,
     coop: i64,
@@ -52,9 +47,6 @@ pub enum Listed<'a> {
 }
 
 /// Members by name, with whether they are marked present at a training.
-///
-/// # Errors
-/// Those of the database.
 pub fn trainees(
     conn: &mut Conn,
     coop: i64,
@@ -99,18 +91,13 @@ pub fn trainees(
 /// Somebody who was trained.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Trained {
-    /// Member.
     pub member: Uuid,
     /// Sex as stated.
     pub sex: String,
-    /// Year of birth.
     pub birth_year: Option<i64>,
 }
 
 /// The members who came to a training of some days and agreed to be counted, each once.
-///
-/// # Errors
-/// Those of the database.
 pub fn trained(
     conn: &mut Conn,
     coop: i64,

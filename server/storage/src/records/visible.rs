@@ -92,9 +92,6 @@ pub(super) fn visibility(
 }
 
 /// Whether a record may be seen.
-///
-/// # Errors
-/// Those of the database.
 pub fn is_visible(
     conn: &mut Conn,
     coop: i64,

@@ -9,10 +9,8 @@ use chrono::NaiveDate;
 use traybook_domain::{ColumnType, Kind};
 use uuid::Uuid;
 
-/// A case.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct CaseRow {
-    /// Farm.
     pub farm: Uuid,
     /// Day on which it was so.
     pub day: NaiveDate,
@@ -23,9 +21,6 @@ pub struct CaseRow {
 }
 
 /// The bodies of the cases before a day, or of all; in the order of farm and name.
-///
-/// # Errors
-/// Those of the database.
 pub fn bodies(
     conn: &mut Conn,
     coop: i64,
@@ -43,9 +38,6 @@ pub fn bodies(
 }
 
 /// Puts the cases of days from one on, of all farms or of these, in the place of those that stand.
-///
-/// # Errors
-/// Those of the database.
 pub fn replace(
     conn: &mut Conn,
     coop: i64,
@@ -75,9 +67,6 @@ pub fn replace(
 }
 
 /// Farms of which a record of a kind, dated before a day, has changed since a number.
-///
-/// # Errors
-/// Those of the database.
 pub fn touched(
     conn: &mut Conn,
     coop: i64,
@@ -111,9 +100,6 @@ pub struct RunRow {
 }
 
 /// Adds farms whose history is to be looked through. Where none were left, a run begins anew.
-///
-/// # Errors
-/// Those of the database.
 pub fn enqueue(conn: &mut Conn, coop: i64, farms: &[Uuid], now: i64) -> Result<(), StoreError> {
     let before = left(conn, coop)?;
     for farm in farms {
@@ -146,9 +132,6 @@ fn left(conn: &mut Conn, coop: i64) -> Result<i64, StoreError> {
 }
 
 /// How far the last run is; none before the first.
-///
-/// # Errors
-/// Those of the database.
 pub fn run(conn: &mut Conn, coop: i64) -> Result<Option<RunRow>, StoreError> {
     let columns = columns!("review_cases::run" {
         farms: i64,
@@ -164,9 +147,6 @@ pub fn run(conn: &mut Conn, coop: i64) -> Result<Option<RunRow>, StoreError> {
 }
 
 /// Co-operatives with farms that wait: number and id.
-///
-/// # Errors
-/// Those of the database.
 pub fn waiting(conn: &mut Conn) -> Result<Vec<(i64, Uuid)>, StoreError> {
     let columns = columns!("review_cases::waiting" {
         coop: i64 = "q.coop_id",
@@ -181,9 +161,6 @@ pub fn waiting(conn: &mut Conn) -> Result<Vec<(i64, Uuid)>, StoreError> {
 }
 
 /// The farms that wait longest.
-///
-/// # Errors
-/// Those of the database.
 pub fn next(conn: &mut Conn, coop: i64, most: i64) -> Result<Vec<(Uuid, i64)>, StoreError> {
     let columns = columns!("review_cases::next" {
         farm: Uuid = "farm_id",
@@ -198,9 +175,6 @@ pub fn next(conn: &mut Conn, coop: i64, most: i64) -> Result<Vec<(Uuid, i64)>, S
 
 /// Takes farms that were looked through off the queue, unless they were queued again meanwhile.
 /// Gives the number left.
-///
-/// # Errors
-/// Those of the database.
 pub fn dequeue(
     conn: &mut Conn,
     coop: i64,

@@ -17,9 +17,6 @@ use uuid::Uuid;
 
 /// Every batch with an event since an instant, of all farms or of these, summed over these events, in the order of the first
 /// of them. Batches that were soaked before are left out: half of their events would be missing.
-///
-/// # Errors
-/// Those of the database.
 pub fn batches(
     conn: &mut Conn,
     coop: i64,
@@ -156,9 +153,6 @@ fn batch_columns() -> Columns<BatchFigures> {
 }
 
 /// Places of every shed of farms, all or these.
-///
-/// # Errors
-/// Those of the database.
 pub fn places(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<HashMap<Uuid, i64>, StoreError> {
     let columns = columns!("review_rows::places" { id: Uuid, tray_places: i64 } => {
         (id, tray_places)
@@ -170,9 +164,6 @@ pub fn places(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<HashMap<Uuid,
 }
 
 /// Milk or egg records from a day on, of all farms or of these.
-///
-/// # Errors
-/// Those of the database.
 pub fn outputs(
     conn: &mut Conn,
     coop: i64,
@@ -210,9 +201,6 @@ pub fn outputs(
 pub type HeadRow = (Uuid, Uuid, Uuid, HeadEvent);
 
 /// Changes of head from a day on, of all farms or of these, by group in the order in which they apply.
-///
-/// # Errors
-/// Those of the database.
 pub fn head_counts(
     conn: &mut Conn,
     coop: i64,
@@ -238,9 +226,6 @@ pub fn head_counts(
 }
 
 /// Codes of the animal groups.
-///
-/// # Errors
-/// Those of the database.
 pub fn group_codes(conn: &mut Conn, coop: i64) -> Result<HashMap<Uuid, String>, StoreError> {
     let columns = columns!("review_rows::group_codes" { id: Uuid, code: String } => (id, code));
     let sql = format!("SELECT {columns} FROM animal_groups WHERE coop_id = ?");
@@ -262,9 +247,6 @@ const OWN_RECORDS: [(&str, &str, bool); 9] = [
 
 /// The last day of any record that a farm makes of itself, from a day on (which begins at an
 /// instant) or at any time; of all farms or of these. Visits are the officer's and do not count.
-///
-/// # Errors
-/// Those of the database.
 pub fn last_days(
     conn: &mut Conn,
     coop: i64,
@@ -320,9 +302,6 @@ pub fn last_days(
 }
 
 /// Versions of records.
-///
-/// # Errors
-/// Those of the database.
 pub fn versions(
     conn: &mut Conn,
     coop: i64,

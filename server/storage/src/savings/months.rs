@@ -11,7 +11,6 @@ use uuid::Uuid;
 /// A month as it was closed.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Close {
-    /// The month.
     pub month: Month,
     /// When.
     pub closed_at: i64,
@@ -26,9 +25,6 @@ pub struct Close {
 }
 
 /// Freezes a month; false when it is closed already.
-///
-/// # Errors
-/// Those of the database.
 pub fn close(writing: &mut Writing<'_>, close: &Close) -> Result<bool, StoreError> {
     let coop = writing.coop();
     writing.note_close(close.month);
@@ -49,9 +45,6 @@ pub fn close(writing: &mut Writing<'_>, close: &Close) -> Result<bool, StoreErro
 }
 
 /// A closed month.
-///
-/// # Errors
-/// Those of the database.
 pub fn find(conn: &mut Conn, coop: i64, month: Month) -> Result<Option<Close>, StoreError> {
     let columns = columns!("months::find" {
         month: Month,
@@ -67,9 +60,6 @@ pub fn find(conn: &mut Conn, coop: i64, month: Month) -> Result<Option<Close>, S
 
 /// Tells the texts of a closed month from any others: when it was closed, and how often they were
 /// written anew. None of an open month.
-///
-/// # Errors
-/// Those of the database.
 pub fn stamp(conn: &mut Conn, coop: i64, month: Month) -> Result<Option<(i64, i64)>, StoreError> {
     let columns = columns!("months::stamp" {
         closed_at: Instant,
@@ -80,9 +70,6 @@ pub fn stamp(conn: &mut Conn, coop: i64, month: Month) -> Result<Option<(i64, i6
 }
 
 /// Puts another text in the place of a closed month's report: a member's name was erased from it.
-///
-/// # Errors
-/// Those of the database.
 pub fn rewrite(writing: &mut Writing<'_>, close: &Close) -> Result<(), StoreError> {
     let coop = writing.coop();
     writing
@@ -101,9 +88,6 @@ pub fn rewrite(writing: &mut Writing<'_>, close: &Close) -> Result<(), StoreErro
 }
 
 /// The closed months in order, and whether a record has changed since.
-///
-/// # Errors
-/// Those of the database.
 pub fn list(conn: &mut Conn, coop: i64) -> Result<Vec<(Month, i64, Uuid, bool)>, StoreError> {
     let columns = columns!("months::list" {
         month: Month,
@@ -116,9 +100,6 @@ pub fn list(conn: &mut Conn, coop: i64) -> Result<Vec<(Month, i64, Uuid, bool)>,
 }
 
 /// The form of each closed month's report, in order.
-///
-/// # Errors
-/// Those of the database.
 pub fn versions(conn: &mut Conn, coop: i64) -> Result<Vec<(Month, i64)>, StoreError> {
     let columns = columns!("months::versions" {
         month: Month,
@@ -129,9 +110,6 @@ pub fn versions(conn: &mut Conn, coop: i64) -> Result<Vec<(Month, i64)>, StoreEr
 }
 
 /// Notes that records of closed months have changed: of these months, and of all from one on.
-///
-/// # Errors
-/// Those of the database.
 pub fn touch(
     writing: &mut Writing<'_>,
     months: &[Month],
@@ -159,7 +137,6 @@ pub fn touch(
 pub struct Reported {
     /// The month it is about.
     pub month: Month,
-    /// The farm.
     pub farm: Uuid,
     /// Class of animal; empty by the first method.
     pub enterprise: String,
@@ -174,9 +151,6 @@ pub struct Reported {
 }
 
 /// Keeps what a report said.
-///
-/// # Errors
-/// Those of the database.
 pub fn keep_reported(writing: &mut Writing<'_>, lines: &[Reported]) -> Result<(), StoreError> {
     let coop = writing.coop();
     let money = |minor: Option<i64>| Bind::opt(ColumnType::Int, minor.map(Value::Int));
@@ -200,9 +174,6 @@ pub fn keep_reported(writing: &mut Writing<'_>, lines: &[Reported]) -> Result<()
 }
 
 /// What has been reported, in the order in which it was.
-///
-/// # Errors
-/// Those of the database.
 pub fn reported(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<Vec<Reported>, StoreError> {
     let columns = columns!("months::reported" {
         month: Month,
@@ -221,9 +192,6 @@ pub fn reported(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<Vec<Reporte
 }
 
 /// What a close froze of a month, JSON.
-///
-/// # Errors
-/// Those of the database.
 pub fn frozen(conn: &mut Conn, coop: i64) -> Result<Vec<(Month, String)>, StoreError> {
     let columns = columns!("months::frozen" { month: Month, body: String } => (month, body));
     let sql = format!("SELECT {columns} FROM frozen_months WHERE coop_id = ? ORDER BY month");
@@ -231,9 +199,6 @@ pub fn frozen(conn: &mut Conn, coop: i64) -> Result<Vec<(Month, String)>, StoreE
 }
 
 /// The frozen baselines of farms, the oldest first: farm, class of animal, close, JSON.
-///
-/// # Errors
-/// Those of the database.
 pub fn baselines(
     conn: &mut Conn,
     coop: i64,
@@ -253,9 +218,6 @@ pub fn baselines(
 }
 
 /// Freezes what a close freezes: of the month, and the baselines of farms.
-///
-/// # Errors
-/// Those of the database.
 pub fn freeze(
     writing: &mut Writing<'_>,
     month: Month,

@@ -32,9 +32,6 @@ pub struct Cell {
 pub const TOGETHER: &str = "";
 
 /// The cells of a month in a division.
-///
-/// # Errors
-/// Those of the database.
 pub fn of(
     conn: &mut Conn,
     (coop, month): (i64, Month),
@@ -59,9 +56,6 @@ pub fn of(
 }
 
 /// Keeps the cells of a month in place of those before.
-///
-/// # Errors
-/// Those of the database.
 pub fn keep(
     conn: &mut Conn,
     (coop, month): (i64, Month),
@@ -93,9 +87,6 @@ pub fn keep(
 }
 
 /// Forgets the cells of months before one.
-///
-/// # Errors
-/// Those of the database.
 pub fn forget(conn: &mut Conn, coop: i64, before: Month) -> Result<(), StoreError> {
     let sql = "DELETE FROM programme_cells WHERE coop_id = ? AND month < ?";
     conn.exec(sql, &[Bind::int(coop), Bind::int(before.number())]).map(drop)
@@ -134,9 +125,6 @@ pub struct Added {
 }
 
 /// The figures of a month over some co-operatives, or over all.
-///
-/// # Errors
-/// Those of the database.
 pub fn added(
     conn: &mut Conn,
     (month, division): (Month, &str),
@@ -194,7 +182,6 @@ pub fn added(
 /// A grant: a person may read the sums of a co-operative, or of all.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Grant {
-    /// Its id.
     pub id: Uuid,
     /// The reader: co-operative and person.
     pub reader: (i64, Uuid),
@@ -209,9 +196,6 @@ pub struct Grant {
 }
 
 /// Keeps a grant.
-///
-/// # Errors
-/// Those of the database.
 pub fn give(conn: &mut Conn, grant: &Grant) -> Result<(), StoreError> {
     conn.exec(
         "INSERT INTO programme_grants (coop_id, id, person_id, of_coop_id, given_at, given_by, \
@@ -230,9 +214,6 @@ pub fn give(conn: &mut Conn, grant: &Grant) -> Result<(), StoreError> {
 }
 
 /// Ends a grant; the grant, if it stood.
-///
-/// # Errors
-/// Those of the database.
 pub fn end(conn: &mut Conn, coop: i64, id: Uuid, now: i64) -> Result<Option<Grant>, StoreError> {
     let found = standing(conn, coop, None)?.into_iter().find(|grant| grant.id == id);
     let sql = "UPDATE programme_grants SET ended_at = ? WHERE coop_id = ? AND id = ? AND \
@@ -243,9 +224,6 @@ pub fn end(conn: &mut Conn, coop: i64, id: Uuid, now: i64) -> Result<Option<Gran
 
 /// The grants of a co-operative's readers that were not ended, the newest first; of one person
 /// where one is named.
-///
-/// # Errors
-/// Those of the database.
 pub fn standing(
     conn: &mut Conn,
     coop: i64,

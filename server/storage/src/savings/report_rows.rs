@@ -12,9 +12,6 @@ use traybook_domain::{ColumnType, Month};
 use uuid::Uuid;
 
 /// Every farm ever recorded, withdrawn ones too: id, code, area, member.
-///
-/// # Errors
-/// Those of the database.
 pub fn farm_codes(
     conn: &mut Conn,
     coop: i64,
@@ -30,9 +27,6 @@ pub fn farm_codes(
 }
 
 /// Month sums by farm.
-///
-/// # Errors
-/// Those of the database.
 pub fn sums(
     conn: &mut Conn,
     coop: i64,
@@ -55,7 +49,6 @@ const ACTIVE_MONTHS_MAX: i64 = 62;
 /// The months, counted from the first, in which a farm did something: a bit each.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Active {
-    /// Farm.
     pub farm: Uuid,
     /// It recorded something.
     pub recorded: i64,
@@ -93,9 +86,6 @@ pub fn active(
 }
 
 /// Month sums of one farm over months.
-///
-/// # Errors
-/// Those of the database.
 pub fn farm_sums(
     conn: &mut Conn,
     coop: i64,
@@ -122,9 +112,6 @@ pub fn farm_sums(
 }
 
 /// Feed bought: farm, feed, grams, minor units.
-///
-/// # Errors
-/// Those of the database.
 pub fn feeds(
     conn: &mut Conn,
     coop: i64,
@@ -147,9 +134,6 @@ pub fn feeds(
 
 /// Feed bought in some months by all farms together: feed, grams, minor units. What cost nothing is
 /// left out.
-///
-/// # Errors
-/// Those of the database.
 pub fn feeds_of_all(
     conn: &mut Conn,
     coop: i64,
@@ -171,9 +155,7 @@ pub fn feeds_of_all(
 /// Seed soaked: farm, lot, grams, and what the farm's and the store's kilograms of it cost.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct SeedRow {
-    /// Farm.
     pub farm: Uuid,
-    /// Month.
     pub month: Month,
     /// Grams soaked.
     pub grams: i64,
@@ -194,9 +176,6 @@ impl SeedRow {
 }
 
 /// Seed soaked by farm and lot, in one month or in all.
-///
-/// # Errors
-/// Those of the database.
 pub fn seed(
     conn: &mut Conn,
     coop: i64,
@@ -234,9 +213,6 @@ pub fn seed(
 }
 
 /// Animal groups with their head.
-///
-/// # Errors
-/// Those of the database.
 pub fn groups(
     conn: &mut Conn,
     coop: i64,
@@ -249,22 +225,17 @@ pub fn groups(
 /// An asset that may lose value in a month.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct AssetRow {
-    /// Farm.
     pub farm: Uuid,
     /// First day of use.
     pub in_service_on: NaiveDate,
     /// Cost and salvage value, minor units.
     pub value: (i64, i64),
-    /// Life, months.
     pub life_months: i64,
     /// Day on which it was given up.
     pub disposed_on: Option<NaiveDate>,
 }
 
 /// The assets in use by the end of a month.
-///
-/// # Errors
-/// Those of the database.
 pub fn assets(
     conn: &mut Conn,
     coop: i64,
@@ -296,9 +267,6 @@ pub fn assets(
 
 /// Trays whose fodder was fed without being weighed between two instants, by farm: of all farms or of
 /// these.
-///
-/// # Errors
-/// Those of the database.
 pub fn fed_unweighed(
     conn: &mut Conn,
     coop: i64,
@@ -322,9 +290,6 @@ pub fn fed_unweighed(
 }
 
 /// Seed stock, of all places or of one farm: farm (none for the store), lot, grams.
-///
-/// # Errors
-/// Those of the database.
 pub fn seed_stock(
     conn: &mut Conn,
     coop: i64,
@@ -345,7 +310,6 @@ pub fn seed_stock(
     conn.select(&columns, &sql, &binds)
 }
 
-/// One movement of seed.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct SeedMovement {
     /// The record it comes from.
@@ -374,9 +338,6 @@ pub enum Place<'a> {
 }
 
 /// Movements of seed in a span of days, given as days and as instants (for soaks).
-///
-/// # Errors
-/// Those of the database.
 pub fn seed_movements(
     conn: &mut Conn,
     coop: i64,

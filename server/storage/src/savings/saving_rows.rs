@@ -13,9 +13,7 @@ use uuid::Uuid;
 pub struct PurchaseRow {
     /// The record.
     pub id: Uuid,
-    /// Farm.
     pub farm: Uuid,
-    /// Feed.
     pub feed: Uuid,
     /// The animals it was for, where somebody said so.
     pub group: Option<Uuid>,
@@ -28,9 +26,6 @@ pub struct PurchaseRow {
 }
 
 /// Purchases before a day, by farm, feed and day.
-///
-/// # Errors
-/// Those of the database.
 pub fn purchases(
     conn: &mut Conn,
     coop: i64,
@@ -49,9 +44,6 @@ pub fn purchases(
 }
 
 /// Hands over the purchases from a day on and before another one, in no order.
-///
-/// # Errors
-/// Those of the database.
 pub fn each_purchase(
     conn: &mut Conn,
     coop: i64,
@@ -82,9 +74,7 @@ fn purchase_columns() -> Columns<PurchaseRow> {
 /// What was left of a feed in the morning of a day.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct CountRow {
-    /// Farm.
     pub farm: Uuid,
-    /// Feed.
     pub feed: Uuid,
     /// The animals it was for, where somebody said so.
     pub group: Option<Uuid>,
@@ -95,9 +85,6 @@ pub struct CountRow {
 }
 
 /// Store counts before a day.
-///
-/// # Errors
-/// Those of the database.
 pub fn counts(
     conn: &mut Conn,
     coop: i64,
@@ -126,11 +113,8 @@ pub fn counts(
 pub struct RationRow {
     /// The record.
     pub id: Uuid,
-    /// Farm.
     pub farm: Uuid,
-    /// Group.
     pub group: Uuid,
-    /// Feed.
     pub feed: Uuid,
     /// Grams per animal-day.
     pub grams: i64,
@@ -139,9 +123,6 @@ pub struct RationRow {
 }
 
 /// Rations, each group's in the order in which they were recorded and entered.
-///
-/// # Errors
-/// Those of the database.
 pub fn rations(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<Vec<RationRow>, StoreError> {
     let columns = columns!("saving_rows::rations" {
         id: Uuid,
@@ -161,9 +142,6 @@ pub fn rations(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<Vec<RationRo
 }
 
 /// Animal groups: farm, group, class of animal.
-///
-/// # Errors
-/// Those of the database.
 pub fn groups(
     conn: &mut Conn,
     coop: i64,
@@ -183,9 +161,6 @@ pub fn groups(
 }
 
 /// Head counts: group and change, each group's in the order of the days and of entry.
-///
-/// # Errors
-/// Those of the database.
 pub fn heads(
     conn: &mut Conn,
     coop: i64,
@@ -207,9 +182,6 @@ pub fn heads(
 
 /// Seed soaked for a group: farm, instant, group and grams. For farms with several classes of
 /// animals; others need no split.
-///
-/// # Errors
-/// Those of the database.
 pub fn soaks_of_groups(
     conn: &mut Conn,
     coop: i64,

@@ -13,15 +13,12 @@ use uuid::Uuid;
 pub struct LotEvent {
     /// The event record.
     pub id: Uuid,
-    /// Farm.
     pub farm: Uuid,
     /// Batch and its code.
     pub batch: (Uuid, Option<String>),
     /// What happened, and when, milliseconds.
     pub event: (String, i64),
-    /// Trays.
     pub trays: Option<i64>,
-    /// Grams.
     pub grams: Option<i64>,
     /// Cause of loss.
     pub cause: Option<String>,
@@ -37,9 +34,6 @@ pub struct LotEvent {
 
 /// The events of all batches of a lot, or of one batch, in the order of time; those of one instant
 /// in the order in which they can happen.
-///
-/// # Errors
-/// Those of the database.
 pub fn lot_events(
     conn: &mut Conn,
     coop: i64,
@@ -88,9 +82,6 @@ pub fn lot_events(
 }
 
 /// Stock of one lot by place: farm (none for the store) and grams.
-///
-/// # Errors
-/// Those of the database.
 pub fn lot_stock(
     conn: &mut Conn,
     coop: i64,
@@ -117,9 +108,6 @@ pub struct LotFacts {
 }
 
 /// Tests and holds of lots, in one statement.
-///
-/// # Errors
-/// Those of the database.
 pub fn lot_facts(
     conn: &mut Conn,
     coop: i64,

@@ -28,9 +28,6 @@ pub struct AccountSums {
 
 /// The sums by farm, of one farm or all, of what happened before a day; issues on credit also before
 /// two earlier days: what is kept of all days, without what happened since.
-///
-/// # Errors
-/// Those of the database.
 pub fn account_sums(
     conn: &mut Conn,
     coop: i64,
@@ -145,9 +142,6 @@ fn charged_since(
 }
 
 /// The last day with an issue or payment, of these farms or of all.
-///
-/// # Errors
-/// Those of the database.
 pub fn last_days(
     conn: &mut Conn,
     coop: i64,
@@ -175,9 +169,7 @@ pub fn last_days(
 /// What a farm sold of one group on one day, as one record has it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct SoldRow {
-    /// Group.
     pub group: Uuid,
-    /// Farm.
     pub farm: Uuid,
     /// Day.
     pub date: NaiveDate,
@@ -190,9 +182,6 @@ pub struct SoldRow {
 }
 
 /// Milk (or eggs) of some days, all records of them.
-///
-/// # Errors
-/// Those of the database.
 pub fn sold(
     conn: &mut Conn,
     coop: i64,
@@ -226,9 +215,6 @@ pub fn sold(
 }
 
 /// Amounts of some days by farm, minor units: deductions, or what was kept back for seed.
-///
-/// # Errors
-/// Those of the database.
 pub fn kept_back(
     conn: &mut Conn,
     coop: i64,
@@ -253,9 +239,6 @@ pub fn kept_back(
 
 /// The last prices of seed by lot since a day, grams and minor units for them: of issues, or of
 /// purchases with their transport.
-///
-/// # Errors
-/// Those of the database.
 pub fn last_prices(
     conn: &mut Conn,
     coop: i64,
@@ -298,9 +281,6 @@ pub struct AccountLine {
 
 /// A farm's issues and payments from one day to another, in the order of the day, issues before
 /// payments, then as they were entered.
-///
-/// # Errors
-/// Those of the database.
 pub fn account_lines(
     conn: &mut Conn,
     coop: i64,

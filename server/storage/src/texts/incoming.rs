@@ -44,9 +44,6 @@ fn in_columns() -> Columns<In> {
 }
 
 /// Keeps a text that came.
-///
-/// # Errors
-/// Those of the database.
 pub fn add_in(conn: &mut Conn, coop: i64, t: &In) -> Result<(), StoreError> {
     conn.exec(
         "INSERT INTO texts_in (coop_id, id, carrier, carrier_id, content_key, number, is_known, \
@@ -69,9 +66,6 @@ pub fn add_in(conn: &mut Conn, coop: i64, t: &In) -> Result<(), StoreError> {
 }
 
 /// A text that came before: by its id, or by what it says within some time.
-///
-/// # Errors
-/// Those of the database.
 pub fn came_before(
     conn: &mut Conn,
     coop: i64,
@@ -91,9 +85,6 @@ pub fn came_before(
 }
 
 /// Texts that came since an instant, the newest first.
-///
-/// # Errors
-/// Those of the database.
 pub fn came_since(
     conn: &mut Conn,
     coop: i64,
@@ -109,9 +100,6 @@ pub fn came_since(
 }
 
 /// Texts that came since an instant, by what became of them.
-///
-/// # Errors
-/// Those of the database.
 pub fn outcomes(conn: &mut Conn, coop: i64, since: i64) -> Result<Vec<(String, i64)>, StoreError> {
     let columns = columns!("texts::outcomes" { outcome: String, texts: i64 = "COUNT(*)" } => (outcome, texts));
     let sql = format!(
@@ -122,9 +110,6 @@ pub fn outcomes(conn: &mut Conn, coop: i64, since: i64) -> Result<Vec<(String, i
 }
 
 /// Notes which version of a record a text made.
-///
-/// # Errors
-/// Those of the database.
 pub fn note_record(
     conn: &mut Conn,
     coop: i64,
@@ -144,9 +129,6 @@ pub fn note_record(
 }
 
 /// Of records those that texts made or changed.
-///
-/// # Errors
-/// Those of the database.
 pub fn by_text(
     conn: &mut Conn,
     coop: i64,
@@ -172,9 +154,6 @@ pub fn by_text(
 const IDS_AT_ONCE: usize = 64;
 
 /// The versions of a record that texts made.
-///
-/// # Errors
-/// Those of the database.
 pub fn versions_by_text(
     conn: &mut Conn,
     coop: i64,

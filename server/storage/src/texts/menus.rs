@@ -4,7 +4,6 @@ use crate::columns::{Instant, columns};
 use crate::conn::{Bind, Conn};
 use crate::error::StoreError;
 
-/// A menu.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct MenuRow {
     pub carrier: String,
@@ -18,10 +17,6 @@ pub struct MenuRow {
     pub touched_at: i64,
 }
 
-/// A menu.
-///
-/// # Errors
-/// Those of the database.
 pub fn menu(
     conn: &mut Conn,
     coop: i64,
@@ -43,9 +38,6 @@ pub fn menu(
 }
 
 /// Keeps a menu. A number has one: earlier ones of it go.
-///
-/// # Errors
-/// Those of the database.
 pub fn put_menu(conn: &mut Conn, coop: i64, m: &MenuRow) -> Result<(), StoreError> {
     let key = [Bind::int(coop), Bind::text(&*m.number), Bind::text(&*m.carrier)];
     conn.exec(
@@ -69,9 +61,6 @@ pub fn put_menu(conn: &mut Conn, coop: i64, m: &MenuRow) -> Result<(), StoreErro
 }
 
 /// Forgets menus that nobody touched since an instant; how many.
-///
-/// # Errors
-/// Those of the database.
 pub fn forget_menus(conn: &mut Conn, coop: i64, before: i64) -> Result<usize, StoreError> {
     let sql = "DELETE FROM text_menus WHERE coop_id = ? AND touched_at < ?";
     conn.exec(sql, &[Bind::int(coop), Bind::instant(before)])

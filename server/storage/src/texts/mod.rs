@@ -35,9 +35,6 @@ fn text(text: Option<&str>) -> Bind {
 }
 
 /// Empties the bodies of texts whose days are over; how many.
-///
-/// # Errors
-/// Those of the database.
 pub fn forget_bodies(
     conn: &mut Conn,
     coop: i64,
@@ -57,9 +54,6 @@ pub fn forget_bodies(
 }
 
 /// Forgets the links of a member. What was said with a number that nobody else has is emptied.
-///
-/// # Errors
-/// Those of the database.
 pub fn forget_member(conn: &mut Conn, coop: i64, member: Uuid) -> Result<(), StoreError> {
     let own = links_of(conn, coop, member)?;
     let sql = "DELETE FROM text_numbers WHERE coop_id = ? AND member_id = ?";

@@ -100,9 +100,6 @@ fn changing(n: &Number) -> [Bind; 14] {
 }
 
 /// Keeps a new number.
-///
-/// # Errors
-/// Those of the database.
 pub fn add_number(conn: &mut Conn, coop: i64, n: &Number) -> Result<(), StoreError> {
     let fixed = [
         Bind::int(coop),
@@ -121,9 +118,6 @@ pub fn add_number(conn: &mut Conn, coop: i64, n: &Number) -> Result<(), StoreErr
 }
 
 /// Writes what may change of a number.
-///
-/// # Errors
-/// Those of the database.
 pub fn put_number(conn: &mut Conn, coop: i64, n: &Number) -> Result<(), StoreError> {
     let sql = "UPDATE text_numbers SET state = ?, language = ?, answers = ?, reminders = ?, \
                cautions = ?, money = ?, consent_on = ?, code_hash = ?, code_until = ?, \
@@ -134,9 +128,6 @@ pub fn put_number(conn: &mut Conn, coop: i64, n: &Number) -> Result<(), StoreErr
 }
 
 /// The links of a number that have not ended, the oldest first.
-///
-/// # Errors
-/// Those of the database.
 pub fn links(conn: &mut Conn, coop: i64, number: &str) -> Result<Vec<Number>, StoreError> {
     let columns = number_columns();
     let sql = format!(
@@ -146,10 +137,6 @@ pub fn links(conn: &mut Conn, coop: i64, number: &str) -> Result<Vec<Number>, St
     conn.select(&columns, &sql, &[Bind::int(coop), Bind::text(number)])
 }
 
-/// A link.
-///
-/// # Errors
-/// Those of the database.
 pub fn link(conn: &mut Conn, coop: i64, id: Uuid) -> Result<Option<Number>, StoreError> {
     let columns = number_columns();
     let sql = format!("SELECT {columns} FROM text_numbers WHERE coop_id = ? AND id = ?");
@@ -157,9 +144,6 @@ pub fn link(conn: &mut Conn, coop: i64, id: Uuid) -> Result<Option<Number>, Stor
 }
 
 /// All links of a co-operative, ended ones too.
-///
-/// # Errors
-/// Those of the database.
 pub fn all_links(conn: &mut Conn, coop: i64, most: i64) -> Result<Vec<Number>, StoreError> {
     let columns = number_columns();
     let sql = format!(
@@ -169,9 +153,6 @@ pub fn all_links(conn: &mut Conn, coop: i64, most: i64) -> Result<Vec<Number>, S
 }
 
 /// The links of a member, ended ones too.
-///
-/// # Errors
-/// Those of the database.
 pub fn links_of(conn: &mut Conn, coop: i64, member: Uuid) -> Result<Vec<Number>, StoreError> {
     let columns = number_columns();
     let sql = format!(

@@ -54,9 +54,6 @@ fn out_columns() -> Columns<Out> {
 }
 
 /// Keeps a text to be sent; false where one with its key is there.
-///
-/// # Errors
-/// Those of the database.
 pub fn add_out(conn: &mut Conn, coop: i64, o: &Out) -> Result<bool, StoreError> {
     let sql = "INSERT INTO texts_out (coop_id, id, seq, number, body, purpose, dedup_key, segments, \
                state, not_before, expires_at, made_at, tries, lease_until, carrier, settled_at) \
@@ -84,9 +81,6 @@ pub fn add_out(conn: &mut Conn, coop: i64, o: &Out) -> Result<bool, StoreError> 
 }
 
 /// Writes what may change of a text to be sent.
-///
-/// # Errors
-/// Those of the database.
 pub fn put_out(conn: &mut Conn, coop: i64, o: &Out) -> Result<(), StoreError> {
     let sql = "UPDATE texts_out SET state = ?, not_before = ?, tries = ?, lease_until = ?, \
                carrier = ?, settled_at = ? WHERE coop_id = ? AND id = ?";
@@ -104,9 +98,6 @@ pub fn put_out(conn: &mut Conn, coop: i64, o: &Out) -> Result<(), StoreError> {
 }
 
 /// A text to be sent, by its key.
-///
-/// # Errors
-/// Those of the database.
 pub fn out_of_key(conn: &mut Conn, coop: i64, key: &str) -> Result<Option<Out>, StoreError> {
     let columns = out_columns();
     let sql = format!("SELECT {columns} FROM texts_out WHERE coop_id = ? AND dedup_key = ?");
@@ -114,9 +105,6 @@ pub fn out_of_key(conn: &mut Conn, coop: i64, key: &str) -> Result<Option<Out>, 
 }
 
 /// A text to be sent, by its id.
-///
-/// # Errors
-/// Those of the database.
 pub fn out(conn: &mut Conn, coop: i64, id: Uuid) -> Result<Option<Out>, StoreError> {
     let columns = out_columns();
     let sql = format!("SELECT {columns} FROM texts_out WHERE coop_id = ? AND id = ?");
@@ -125,9 +113,6 @@ pub fn out(conn: &mut Conn, coop: i64, id: Uuid) -> Result<Option<Out>, StoreErr
 
 /// Texts of a state that are due, in the order in which they were made: of each number the first
 /// that is neither sent nor given up.
-///
-/// # Errors
-/// Those of the database.
 pub fn due(conn: &mut Conn, coop: i64, now: i64, most: i64) -> Result<Vec<Out>, StoreError> {
     let columns = out_columns();
     let sql = format!(
@@ -146,9 +131,6 @@ pub fn due(conn: &mut Conn, coop: i64, now: i64, most: i64) -> Result<Vec<Out>, 
 
 /// Leases that have run out go back to those that wait, and what is too late is given up; how many
 /// of both.
-///
-/// # Errors
-/// Those of the database.
 pub fn tidy_out(conn: &mut Conn, coop: i64, now: i64) -> Result<usize, StoreError> {
     let (of, at) = (Bind::int(coop), Bind::instant(now));
     let back = conn.exec(
@@ -165,9 +147,6 @@ pub fn tidy_out(conn: &mut Conn, coop: i64, now: i64) -> Result<usize, StoreErro
 }
 
 /// Holds back what waits for a purpose until an instant.
-///
-/// # Errors
-/// Those of the database.
 pub fn hold_back(
     conn: &mut Conn,
     coop: i64,
@@ -182,9 +161,6 @@ pub fn hold_back(
 }
 
 /// Texts made since an instant, the newest first.
-///
-/// # Errors
-/// Those of the database.
 pub fn made_since(
     conn: &mut Conn,
     coop: i64,
@@ -200,9 +176,6 @@ pub fn made_since(
 }
 
 /// Texts and segments by purpose and state, made since an instant.
-///
-/// # Errors
-/// Those of the database.
 pub fn counts(
     conn: &mut Conn,
     coop: i64,
@@ -222,9 +195,6 @@ pub fn counts(
 }
 
 /// Texts that may be sent now and wait, and since when the oldest of them.
-///
-/// # Errors
-/// Those of the database.
 pub fn waiting(conn: &mut Conn, coop: i64, now: i64) -> Result<(i64, Option<i64>), StoreError> {
     let columns = columns!("texts::waiting" {
         texts: i64 = "COUNT(*)",
@@ -239,9 +209,6 @@ pub fn waiting(conn: &mut Conn, coop: i64, now: i64) -> Result<(i64, Option<i64>
 }
 
 /// Gives up what waits for a number, but for some purposes.
-///
-/// # Errors
-/// Those of the database.
 pub fn give_up(conn: &mut Conn, coop: i64, number: &str, now: i64) -> Result<usize, StoreError> {
     conn.exec(
         "UPDATE texts_out SET state = 'expired', settled_at = ? WHERE coop_id = ? AND number = ? \
@@ -251,9 +218,6 @@ pub fn give_up(conn: &mut Conn, coop: i64, number: &str, now: i64) -> Result<usi
 }
 
 /// Whether a lease has run out, or something that waits is too late.
-///
-/// # Errors
-/// Those of the database.
 pub fn has_run_out(conn: &mut Conn, coop: i64, now: i64) -> Result<bool, StoreError> {
     let columns = columns!("texts::has_run_out" { id: Uuid } => id);
     let sql = format!(

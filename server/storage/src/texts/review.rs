@@ -11,9 +11,6 @@ use uuid::Uuid;
 const KINDS: [Kind; 4] = [Kind::MilkRecord, Kind::EggRecord, Kind::BatchEvent, Kind::WorkRecord];
 
 /// Whether a text ever made a record.
-///
-/// # Errors
-/// Those of the database.
 pub fn has_records(conn: &mut Conn, coop: i64) -> Result<bool, StoreError> {
     let columns = columns!("texts::has_records" { version: i64 } => version);
     let sql = format!("SELECT {columns} FROM text_records WHERE coop_id = ? {LIMIT}");
@@ -21,9 +18,6 @@ pub fn has_records(conn: &mut Conn, coop: i64) -> Result<bool, StoreError> {
 }
 
 /// Records of texts since an instant that whoever wrote them took back.
-///
-/// # Errors
-/// Those of the database.
 pub fn undone(conn: &mut Conn, coop: i64, since: i64) -> Result<Vec<Undone>, StoreError> {
     let mut all = Vec::new();
     for kind in KINDS {
@@ -58,9 +52,6 @@ pub fn undone(conn: &mut Conn, coop: i64, since: i64) -> Result<Vec<Undone>, Sto
 
 /// Harvests and discards since an instant: those that came by text, and those that officers and
 /// managers wrote. Which of these were at a visit is for the caller to say.
-///
-/// # Errors
-/// Those of the database.
 pub fn weighed(conn: &mut Conn, coop: i64, since: i64) -> Result<Vec<Weighed>, StoreError> {
     let columns = columns!("texts::weighed" {
         record: Uuid = "e.id",
@@ -102,9 +93,6 @@ pub fn weighed(conn: &mut Conn, coop: i64, since: i64) -> Result<Vec<Weighed>, S
 }
 
 /// Farms with the instants at which a visit to them began, since an instant.
-///
-/// # Errors
-/// Those of the database.
 pub fn visits(conn: &mut Conn, coop: i64, since: i64) -> Result<Vec<(Uuid, i64)>, StoreError> {
     let columns = columns!("texts::visits" {
         farm: Uuid = "farm_id",

@@ -54,9 +54,6 @@ fn turn_columns() -> Columns<Turn> {
 }
 
 /// What was said last with a number.
-///
-/// # Errors
-/// Those of the database.
 pub fn turn(conn: &mut Conn, coop: i64, number: &str) -> Result<Option<Turn>, StoreError> {
     let columns = turn_columns();
     let sql = format!("SELECT {columns} FROM text_turns WHERE coop_id = ? AND number = ?");
@@ -64,9 +61,6 @@ pub fn turn(conn: &mut Conn, coop: i64, number: &str) -> Result<Option<Turn>, St
 }
 
 /// What was said last with all numbers on a day or later.
-///
-/// # Errors
-/// Those of the database.
 pub fn turns(conn: &mut Conn, coop: i64, day: NaiveDate) -> Result<Vec<Turn>, StoreError> {
     let columns = turn_columns();
     let sql =
@@ -75,9 +69,6 @@ pub fn turns(conn: &mut Conn, coop: i64, day: NaiveDate) -> Result<Vec<Turn>, St
 }
 
 /// Keeps what was said last.
-///
-/// # Errors
-/// Those of the database.
 pub fn put_turn(conn: &mut Conn, coop: i64, t: &Turn) -> Result<(), StoreError> {
     let list_on = t.list.as_ref().map(|l| Value::Date(l.1));
     let sql = "INSERT INTO text_turns (coop_id, number, pending, pending_at, list, list_on, last, \

@@ -19,9 +19,6 @@ use uuid::Uuid;
 /// kg of dry matter an animal and day, one a cell of the panel. Not-a-number where it is not known:
 /// something was fed without being weighed, the farm keeps animals of several classes, or nothing
 /// was fed without a pause of growing that covers the month.
-///
-/// # Errors
-/// Those of the store.
 pub(super) fn doses(
     conn: &mut Conn,
     ground: &Ground<'_>,

@@ -82,9 +82,6 @@ pub(super) struct Ground<'a> {
 }
 
 /// The area above each area.
-///
-/// # Errors
-/// Those of the store.
 pub(super) fn parents(conn: &mut Conn, number: i64) -> Result<HashMap<Uuid, Uuid>, AppError> {
     let children = coop::area_children(conn, number)?;
     let pairs = children
@@ -135,9 +132,6 @@ fn level_evidence(month: Month, is_up: bool) -> String {
 }
 
 /// The jumps that somebody accepted.
-///
-/// # Errors
-/// Those of the store.
 pub(super) fn accepted(conn: &mut Conn, number: i64) -> Result<Jumps, AppError> {
     let (all, filter) = (Visible::All, Filter::default());
     let found = records::page(conn, number, Kind::ReviewAcceptance, &all, &filter, None, 100_000)?;
@@ -154,9 +148,6 @@ pub(super) fn accepted(conn: &mut Conn, number: i64) -> Result<Jumps, AppError> 
 }
 
 /// Makes the figures of an enterprise; a farm without any record of it has none.
-///
-/// # Errors
-/// Those of the store.
 pub(super) fn make(
     conn: &mut Conn,
     enterprise: Enterprise,

@@ -45,9 +45,6 @@ pub(super) struct LeftOut {
 
 impl FarmPanel {
     /// Reads the last [`MONTHS`] months; none without a record.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub(super) fn read(
         conn: &mut Conn,
         enterprise: Enterprise,

@@ -156,9 +156,6 @@ impl App {
     }
 
     /// Undoes files that were being written when a program ended; how many there were.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub async fn undo_broken_off(&self) -> Result<usize, AppError> {
         let since = self.now().0 - BROKEN_OFF_MS;
         let found = self.store.read(move |conn| {

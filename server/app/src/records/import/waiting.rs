@@ -22,9 +22,7 @@ const NOTE_PAUSE: Duration = Duration::from_secs(1);
 /// A file as it was sent.
 #[derive(Clone, Debug)]
 pub struct Sent {
-    /// Its name.
     pub name: String,
-    /// Its bytes.
     pub bytes: Vec<u8>,
 }
 
@@ -390,9 +388,6 @@ impl App {
     }
 
     /// Forgets files that nobody took in time.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub async fn forget_files(&self) -> Result<(), AppError> {
         let since = self.now().0 - limits::IMPORT_WAITS_MS;
         self.store.write(move |conn| Ok::<_, AppError>(import_waits::forget(conn, since)?)).await

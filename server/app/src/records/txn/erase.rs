@@ -21,9 +21,6 @@ pub(crate) struct Emptied {
 impl<'c> Txn<'_, 'c> {
     /// Writes a record with other values, and empties its earlier versions. No rule is asked: what
     /// is emptied may lack what a new record needs.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub(crate) fn empty(
         &mut self,
         kind: Kind,

@@ -47,7 +47,6 @@ pub enum Written {
 }
 
 impl Written {
-    /// The record.
     #[must_use]
     pub fn record(self) -> Record {
         match self {
@@ -102,10 +101,6 @@ pub struct Txn<'a, 'c> {
 }
 
 impl<'a, 'c> Txn<'a, 'c> {
-    /// Begins.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub fn begin(
         writing: &'a mut Writing<'c>,
         actor: &'a Actor,
@@ -341,9 +336,6 @@ impl<'a, 'c> Txn<'a, 'c> {
     }
 
     /// Writes the sums, the counters and the notes on closed months.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub fn finish(self) -> Result<(), AppError> {
         let Self { writing, mut effects, .. } = self;
         for ((kind, _, farm, date), day) in &self.days {

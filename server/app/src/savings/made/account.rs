@@ -70,9 +70,6 @@ impl Made {
 }
 
 /// The classes of animals of a farm in a month; what was eaten is of this moment.
-///
-/// # Errors
-/// Those of the store.
 pub(crate) fn account(
     conn: &mut Conn,
     coop: &Coop,

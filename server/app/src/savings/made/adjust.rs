@@ -43,9 +43,6 @@ pub(super) struct Past {
 
 impl Past {
     /// Reads what was closed and reported.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub fn read(conn: &mut Conn, coop: i64) -> Result<Self, AppError> {
         let mut past =
             Self { closed: months::versions(conn, coop)?.into_iter().collect(), ..Self::default() };

@@ -45,9 +45,6 @@ pub(super) struct Books {
 
 impl Books {
     /// Reads farms, all or these.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub fn read(
         conn: &mut Conn,
         coop: i64,

@@ -44,9 +44,6 @@ pub(super) struct AllCosts {
 
 impl AllCosts {
     /// Reads the costs of farms up to a month; `several` have several classes of animals.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub fn read(
         conn: &mut Conn,
         coop: &Coop,

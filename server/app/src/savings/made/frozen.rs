@@ -52,10 +52,6 @@ pub(super) struct Frozen {
 }
 
 impl Frozen {
-    /// Reads it.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub fn read(conn: &mut Conn, coop: i64, of: Farms<'_>) -> Result<Self, AppError> {
         let mut frozen = Self::default();
         for (month, body) in months::frozen(conn, coop)? {

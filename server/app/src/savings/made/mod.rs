@@ -93,9 +93,6 @@ pub(crate) struct Made {
 
 impl Made {
     /// Estimates from everything recorded before today.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub fn make(
         conn: &mut Conn,
         coop: &Coop,
@@ -173,7 +170,6 @@ impl Made {
         all.filter_map(of_farm).collect()
     }
 
-    /// The rows of a farm.
     fn farm_rows(&self, i: usize, book: &Book, rules: &Rules) -> Vec<ClassRows> {
         let (Some(farm), Some(of)) = (self.farms.get(i), self.uses.get(i)) else {
             return Vec::new();

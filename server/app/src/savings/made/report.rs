@@ -32,9 +32,6 @@ impl Made {
     }
 
     /// The report of a month.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub fn report(
         &self,
         conn: &mut Conn,

@@ -249,9 +249,6 @@ impl Made {
 
     /// Half widths of the saving of a month by division and group, of members who agreed to be
     /// counted, minor units.
-    ///
-    /// # Errors
-    /// Those of the store.
     pub fn divisions(
         &self,
         conn: &mut Conn,

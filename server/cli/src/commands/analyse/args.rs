@@ -13,7 +13,6 @@ pub struct Analyse {
     pub question: Question,
 }
 
-/// Questions.
 #[derive(Subcommand)]
 pub enum Question {
     /// Did output really change? Records of farms, or a ready panel.
@@ -29,7 +28,6 @@ pub enum Question {
 /// Form of the answer.
 #[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub enum Form {
-    /// JSON.
     Json,
     /// CSV: one row an estimate.
     Csv,

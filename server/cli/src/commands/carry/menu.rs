@@ -57,9 +57,6 @@ impl Menus {
     }
 
     /// Takes calls on a thread of its own.
-    ///
-    /// # Errors
-    /// What is wrong, in plain words.
     pub fn serve(&self, door: &Arc<Door>) -> Result<(), String> {
         let (Some(address), Some(key)) = (&self.menu, &self.menu_key) else { return Ok(()) };
         if key.chars().count() < KEY_CHARS_MIN {

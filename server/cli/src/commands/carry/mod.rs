@@ -80,9 +80,6 @@ impl Ends {
 const PAUSE: Duration = Duration::from_secs(1);
 
 /// Carries texts until the process is told to stop.
-///
-/// # Errors
-/// What is wrong, in plain words.
 pub fn run(args: &Args, carry: &Carry) -> Result<ExitCode, String> {
     if carry.new_secret {
         println!("{}", Carriers::new_secret(&SystemRandom)?);
@@ -122,9 +119,6 @@ fn only_secret(args: &Args) -> Result<String, String> {
 }
 
 /// Carries beside a server on the same machine.
-///
-/// # Errors
-/// What is wrong, in plain words.
 pub fn beside(args: &Args, listen: &str, is_tls: bool, ends: &Ends) -> Result<(), String> {
     if ends.is_empty() {
         return Ok(());

@@ -147,7 +147,6 @@ pub(crate) async fn add(visit: Visit) -> Shown {
     }
 }
 
-/// One person.
 pub(crate) async fn show_person(visit: Visit) -> Shown {
     person(&visit, None, None).await
 }
@@ -239,7 +238,6 @@ pub(crate) async fn change_areas(visit: Visit) -> Shown {
     }
 }
 
-/// Corrects a person.
 pub(crate) async fn correct_person(visit: Visit) -> Shown {
     let id = visit.id("id")?;
     let before = one(&visit, Kind::Person, id).await?;

@@ -12,7 +12,6 @@ use traybook_domain::people::authz::Role;
 /// Signs of a keyed hash that are shown: enough to see which lines belong together.
 const SHOWN: usize = 8;
 
-/// The log.
 pub(crate) async fn show_log(visit: Visit) -> Shown {
     let (page, actor) = (visit.page(), visit.actor()?);
     let of_none = visit.field("of").is_some();

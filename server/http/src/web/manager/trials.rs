@@ -255,7 +255,6 @@ fn on_off_form(visit: &Visit, page: &Page, enterprise: Enterprise) -> Result<For
         .field(whole("unused_months", "on-off-unused", "1").hint(page.say("on-off-unused-hint"))))
 }
 
-/// Draws.
 pub(crate) async fn draw(visit: Visit) -> Shown {
     visit.actor()?.task(Task::CloseMonth)?;
     let is_starts = visit.field("what") == Some("starts");

@@ -19,7 +19,6 @@ pub(crate) async fn show_requests(visit: Visit) -> Shown {
     page(&visit, None).await
 }
 
-/// Asks.
 pub(crate) async fn ask(visit: Visit) -> Shown {
     let farm = chosen(&visit).await?;
     let actor = visit.actor()?;

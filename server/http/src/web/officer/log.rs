@@ -42,7 +42,6 @@ async fn questions(visit: &Visit, day: NaiveDate) -> Result<Vec<Row<ChecklistIte
     Ok(items)
 }
 
-/// The form.
 pub(crate) async fn show_form(visit: Visit) -> Shown {
     form(&visit, None).await
 }

@@ -20,7 +20,6 @@ const GROUPS: usize = 2;
 /// Feeds of a ration before fodder that the form asks for; more are written in the farm's book.
 const RATION_FEEDS: usize = 4;
 
-/// The form.
 pub(crate) async fn show_form(visit: Visit) -> Shown {
     form(&visit, None).await
 }

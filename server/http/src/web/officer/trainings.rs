@@ -292,7 +292,6 @@ async fn mend(visit: &Visit, refusal: Option<&Refusal>) -> Shown {
     leaf.answer(refusal)
 }
 
-/// Corrects a training.
 pub(crate) async fn correct_training(visit: Visit) -> Shown {
     let id = visit.id("id")?;
     let before = one(&visit, Kind::Training, id).await?;

@@ -29,7 +29,6 @@ pub struct Block<'a> {
 /// A farm with one class of its animals.
 #[derive(Clone, Copy)]
 pub struct FarmRow<'a> {
-    /// The farm.
     pub farm: &'a FarmLine,
     /// The class of animals; none of a month closed by the earlier method.
     pub line: Option<&'a EnterpriseLine>,

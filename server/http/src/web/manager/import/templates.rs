@@ -12,7 +12,6 @@ use traybook_reports::plain_sheet;
 use traybook_sheets::columns::KEPT_IN_SHEETS;
 use traybook_sheets::examples;
 
-/// All templates.
 pub(crate) async fn show_templates(visit: Visit) -> Shown {
     let actor = visit.actor()?;
     actor.task(Task::Import)?;
@@ -35,7 +34,6 @@ pub(crate) async fn show_templates(visit: Visit) -> Shown {
     leaf.show()
 }
 
-/// One template.
 pub(crate) async fn show_template(visit: Visit) -> Shown {
     let actor = visit.actor()?;
     actor.task(Task::Import)?;
