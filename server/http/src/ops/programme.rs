@@ -15,7 +15,9 @@ pub(super) fn ops() -> Vec<Op> {
             "/v1/programme-totals",
             "get_programme_totals",
             "Totals over co-operatives",
-            "No names, and no group of fewer than {MEMBERS_MIN} members.",
+            "No names, and no group of fewer than {MEMBERS_MIN} members. The last twelve months that are \
+             over are of `made_at`: a member who agrees to be counted, or no longer, is counted so from the next \
+             making on. Other months are of this moment.",
             "Reports",
             readers.clone(),
             Reply::json::<ProgrammeTotals>(),

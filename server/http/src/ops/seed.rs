@@ -117,7 +117,8 @@ pub(super) fn ops() -> Vec<Op> {
             "Suppliers of seed compared",
             "Per supplier, by name, and each of its lots delivered in at most {SUPPLIER_DAYS_MAX} days: kg, price \
              with transport, germination, price of a kg of viable seed, and spoilage of the batches \
-             with its 95 % interval. None is named while intervals overlap. JSON or CSV.",
+             with its 95 % interval. None is named while intervals overlap. Without \
+             days it is of `made_at`, with other days of this moment. JSON or CSV.",
             vec![manager],
             Reply::table::<SupplierComparison>(),
             vec![from, to],

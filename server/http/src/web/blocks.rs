@@ -8,6 +8,8 @@ use super::site::{Shown, show};
 use super::visit::Visit;
 use actix_web::http::StatusCode;
 use askama::Template;
+use traybook_answers::estimates::AsOf;
+use traybook_answers::wire::Time;
 
 /// A part of a page.
 pub(super) enum Block {
@@ -200,6 +202,15 @@ impl Leaf {
     pub fn text(&mut self, key: &str) -> &mut Self {
         let text = self.page.say(key);
         self.add(Block::Text(text))
+    }
+
+    /// Says of when figures are that were made before they were asked for.
+    pub fn figures_of(&mut self, made_at: Option<Time>) -> &mut Self {
+        if made_at.is_some() {
+            let text = self.page.figures_of(AsOf { revision: None, made_at });
+            self.add(Block::Text(text));
+        }
+        self
     }
 
     /// Says how many rows of a list stand in its file alone.

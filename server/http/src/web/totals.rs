@@ -96,6 +96,7 @@ pub(super) async fn show_totals(visit: Visit) -> Shown {
         add_sum(&visit, &mut leaf, last, &by).await?;
     }
     for coop in all.first().into_iter().flat_map(|(_, t)| &t.cooperatives) {
+        leaf.figures_of(coop.made_at);
         leaf.add(Block::Table(table(&page, coop, &all)));
     }
     let last_text = last.to_string();

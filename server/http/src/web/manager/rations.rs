@@ -357,6 +357,7 @@ pub(crate) async fn show_suppliers(visit: Visit) -> Shown {
         .field(Field::new("to", page.say("totals-until"), Input::Date).value(last).half());
     leaf.form(&visit, refusal.as_ref(), form);
     leaf.text("suppliers-about");
+    leaf.figures_of(all.as_ref().and_then(|all| all.made_at));
     let amount = |d: &Option<Decimal>| d.map_or_else(|| NONE.to_owned(), |d| plain_money(d.real()));
     let mut rows: Vec<Vec<Cell>> = Vec::new();
     for l in all.iter().flat_map(|a| &a.items) {
