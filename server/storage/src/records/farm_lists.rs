@@ -94,7 +94,7 @@ mod tests {
 
     fn list(coop: i64, seq: i64, farms: usize) -> Kept {
         let id = Uuid::nil();
-        let row = FarmRow {
+        let row = Arc::new(FarmRow {
             farm: id,
             code: String::new(),
             area: id,
@@ -108,8 +108,8 @@ mod tests {
             started_on: None,
             place: None,
             position: None,
-        };
-        let farms = Arc::new(vec![Arc::new(row); farms]);
+        });
+        let farms = Arc::new(vec![row; farms]);
         Kept { coop, seq, read_at: Instant::now(), farms }
     }
 
