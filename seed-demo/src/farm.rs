@@ -20,7 +20,6 @@ use uuid::Uuid;
 pub(crate) struct Farm {
     /// What it is like.
     pub(crate) story: Story,
-    /// Its record.
     pub(crate) id: Uuid,
     /// Its member's record.
     pub(crate) member: Uuid,

@@ -57,7 +57,6 @@ pub struct Login {
 /// A demo that was written.
 #[derive(Clone, Debug)]
 pub struct Demo {
-    /// The co-operative.
     pub cooperative: Coop,
     /// Who can sign in.
     pub logins: Vec<Login>,

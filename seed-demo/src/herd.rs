@@ -27,7 +27,6 @@ struct Cow {
 /// A group of animals.
 #[derive(Clone, Debug)]
 pub(crate) struct Group {
-    /// Its record.
     pub(crate) id: Uuid,
     /// Ration before fodder, g per animal-day.
     pub(crate) ration: Vec<(FeedKind, i64)>,

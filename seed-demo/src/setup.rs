@@ -16,7 +16,6 @@ use uuid::Uuid;
 
 /// A question of the checklist.
 pub(crate) struct Question {
-    /// Its record.
     pub(crate) id: Uuid,
     /// What it is about.
     pub(crate) topic: &'static str,

@@ -13,7 +13,6 @@ use uuid::Uuid;
 /// One change of one record.
 #[derive(Clone, Debug)]
 pub(crate) enum Write {
-    /// A new record.
     Create {
         kind: Kind,
         id: Uuid,

@@ -13,12 +13,10 @@ use traybook_app::{Actor, App};
 use traybook_domain::limits::{ASKED_WITHIN_MS, MAKING_PAUSE_MS};
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, Month};
+use traybook_storage::StoreError;
+use traybook_storage::estimates::{estimate_rows, snapshots};
+use traybook_storage::records::changes;
 use traybook_storage::records::farm_rows;
-use traybook_storage::{
-    StoreError,
-    estimates::{estimate_rows, snapshots},
-    records::changes,
-};
 use uuid::Uuid;
 
 both!(

@@ -342,7 +342,6 @@ pub struct LowStart {
     pub members: usize,
     /// Mean difference of logarithms, and its standard error.
     pub mean: Option<(f64, f64)>,
-    /// What it says.
     pub flag: StartPoint,
 }
 

@@ -74,9 +74,6 @@ impl SettledPanel {
     }
 
     /// The panel to estimate from.
-    ///
-    /// # Errors
-    /// As [`Panel::new`].
     pub fn panel(&self) -> Result<Panel<'_>, crate::error::ShapeError> {
         let covariates = self.covariates.as_ref();
         Panel::new(self.months, &self.log_output, &self.records, &self.start, covariates)
@@ -104,7 +101,6 @@ pub enum DriftStatus {
 /// Slope of settled farms against farms that have not started.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Drift {
-    /// What it says.
     pub status: DriftStatus,
     /// Settled farms in it.
     pub farms: usize,

@@ -16,7 +16,6 @@ use uuid::Uuid;
 pub struct Actor {
     /// The co-operative signed in to.
     pub coop: Coop,
-    /// The person there.
     pub person: Uuid,
     /// Name, for the person's own eyes.
     pub name: String,

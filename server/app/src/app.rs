@@ -70,9 +70,6 @@ impl App {
     }
 
     /// A secret of 32 random bytes as 64 hexadecimal digits.
-    ///
-    /// # Errors
-    /// As [`App::new_id`].
     pub fn new_secret(&self) -> Result<String, AppError> {
         let mut random = [0_u8; 32];
         self.random.fill(&mut random).map_err(AppError::Internal)?;

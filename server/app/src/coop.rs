@@ -69,7 +69,6 @@ impl Coop {
         ReadCtx { now, today: self.today(now), money_digits: self.digits }
     }
 
-    /// The growing guide.
     pub fn guide(&self, conn: &mut Conn) -> Result<Guide, AppError> {
         Ok(guide::guide(conn, self.number)?)
     }

@@ -36,7 +36,6 @@ pub enum AppError {
     Conflict {
         /// Stable code.
         code: &'static str,
-        /// What to do.
         detail: String,
     },
     /// The record has changed since the caller read it.

@@ -170,9 +170,6 @@ pub fn open_present(args: &Args) -> Result<App, String> {
 }
 
 /// The use cases for a command that may begin a database.
-///
-/// # Errors
-/// As [`app`].
 pub fn open(args: &Args) -> Result<App, String> {
     app(
         &database_url(args)?,
@@ -184,9 +181,6 @@ pub fn open(args: &Args) -> Result<App, String> {
 }
 
 /// The use cases for a server, as its arguments say it.
-///
-/// # Errors
-/// As [`app`].
 pub fn open_to_serve(args: &Args, url: &str, keys: KeyRing, serve: &Serve) -> Result<App, String> {
     let config = StoreConfig {
         migrates: !serve.no_migrate,

@@ -6,11 +6,9 @@ use chrono::{Datelike, NaiveDate};
 /// A head count as recorded, in the order of entry.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct HeadEvent {
-    /// Day.
     pub date: NaiveDate,
     /// Reason, one of [`crate::kinds::HEAD_REASONS`].
     pub reason: String,
-    /// Animals.
     pub head: i64,
 }
 

@@ -46,7 +46,6 @@ impl Request {
         }
     }
 
-    /// The use cases.
     #[must_use]
     pub fn app(&self) -> &App {
         &self.state.app

@@ -66,7 +66,6 @@ impl Settings {
 
 /// What every request shares.
 pub struct State {
-    /// The use cases.
     pub app: App,
     /// The OpenAPI document, once somebody has asked for it: most servers are never asked, and making
     /// it takes longer than all else at the start.

@@ -59,7 +59,6 @@ impl Learned {
 
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Shed {
-    /// Its record.
     pub id: Uuid,
     /// Short name.
     pub code: String,
@@ -69,10 +68,8 @@ pub struct Shed {
     pub load_g: Option<i64>,
 }
 
-/// An animal group.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Group {
-    /// Its record.
     pub id: Uuid,
     /// Short name.
     pub code: String,

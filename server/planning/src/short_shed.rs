@@ -14,7 +14,6 @@ pub struct Steady {
     pub stands: i64,
     /// Trays more in every `cycle` days.
     pub extra: i64,
-    /// See [`Steady::extra`].
     pub cycle: i64,
 }
 

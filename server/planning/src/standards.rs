@@ -15,7 +15,6 @@ pub struct Common {
     pub incubate_days: i32,
     /// Time in water, and from the end of the soak to spreading, milliseconds.
     pub soak_ms: i64,
-    /// See [`Common::soak_ms`].
     pub incubate_ms: i64,
     /// Fresh fodder from a kg of seed, grams.
     pub yield_g_per_kg: i64,

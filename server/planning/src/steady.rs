@@ -10,12 +10,10 @@ use traybook_domain::savings::money::mul_div;
 pub struct GroupDay {
     /// Group and shed, by position.
     pub group: usize,
-    /// See [`GroupDay::group`].
     pub shed: usize,
     pub head: i64,
     /// Age at harvest and days incubating of it, days.
     pub age: i32,
-    /// See [`GroupDay::age`].
     pub incubate_days: i32,
     /// Animals that one full tray feeds for a day, thousandths.
     pub per_tray_milli: i64,
@@ -27,7 +25,6 @@ pub struct GroupDay {
     pub need_g: i64,
     /// Dry seed a day with its reserve, grams, and on one tray.
     pub seed_g: i64,
-    /// See [`GroupDay::seed_g`].
     pub seed_per_tray_g: i64,
     /// Fresh fodder harvested a day, grams.
     pub fresh_g: i64,

@@ -15,7 +15,6 @@ pub struct Entry {
     pub at: Instant,
     /// How long it takes, minutes.
     pub minutes: i64,
-    /// What to do.
     pub summary: String,
     /// What to know besides.
     pub about: String,

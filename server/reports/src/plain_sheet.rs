@@ -6,9 +6,6 @@ use rust_xlsxwriter::{Format, Workbook, XlsxError};
 const WIDTH_MAX: usize = 40;
 
 /// The workbook. All cells are text, so that a member number keeps its zeros.
-///
-/// # Errors
-/// Those of the workbook.
 pub fn workbook(name: &str, header: &[String], row: &[String]) -> Result<Vec<u8>, XlsxError> {
     let mut book = Workbook::new();
     let sheet = book.add_worksheet();
@@ -34,9 +31,6 @@ pub enum Entry {
 }
 
 /// A workbook of figures that can be summed and filtered; it prints on the width of one page.
-///
-/// # Errors
-/// Those of the workbook.
 pub fn figures(name: &str, header: &[String], rows: &[Vec<Entry>]) -> Result<Vec<u8>, XlsxError> {
     let mut book = Workbook::new();
     let sheet = book.add_worksheet();

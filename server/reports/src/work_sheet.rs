@@ -10,15 +10,12 @@ pub struct Texts {
     pub language: String,
     /// Title of the whole; what stands where there is none, and where a farm has none.
     pub title: String,
-    /// See [`Texts::title`].
     pub no_work: String,
-    /// See [`Texts::title`].
     pub nothing: String,
     /// The columns: box to tick, time, work, amount.
     pub columns: [String; 4],
     /// What a box says to those who do not see it, ticked and empty.
     pub done: String,
-    /// See [`Texts::done`].
     pub to_do: String,
     /// What stands before the reason of late work.
     pub late: String,
@@ -34,7 +31,6 @@ pub struct Texts {
 pub struct Sheet {
     /// What it says besides the work.
     pub texts: Texts,
-    /// The co-operative.
     pub cooperative: String,
     /// When it was made, in words.
     pub made_at: String,
@@ -47,15 +43,11 @@ pub struct Sheet {
 pub struct Page {
     /// Day, YYYY-MM-DD, and its name.
     pub date: String,
-    /// See [`Page::date`].
     pub weekday: String,
     /// Area, farm, member, how to find it.
     pub area: String,
-    /// See [`Page::area`].
     pub farm: String,
-    /// See [`Page::area`].
     pub member: String,
-    /// See [`Page::area`].
     pub place: String,
     /// What to know before the work.
     pub warnings: Vec<String>,
@@ -68,21 +60,15 @@ pub struct Page {
 pub struct Row {
     /// Task and state.
     pub task: String,
-    /// See [`Row::task`].
     pub state: String,
     /// Time of day, HH:MM.
     pub time: String,
     /// Shed, animal group, trays, kg, seed lot, day of feeding.
     pub shed: String,
-    /// See [`Row::shed`].
     pub group: String,
-    /// See [`Row::shed`].
     pub trays: String,
-    /// See [`Row::shed`].
     pub kg: String,
-    /// See [`Row::shed`].
     pub lot: String,
-    /// See [`Row::shed`].
     pub feed_on: String,
     /// The whole in a sentence.
     pub sentence: String,

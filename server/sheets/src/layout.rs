@@ -27,7 +27,6 @@ const SUMS: [&str; 6] = ["total", "totals", "grand total", "sum", "jumla", "juml
 pub struct Place {
     /// What stands above it.
     pub header: String,
-    /// Where it goes.
     pub goes: Goes,
 }
 

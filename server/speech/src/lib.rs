@@ -45,7 +45,6 @@ macro_rules! languages {
         }
 
         impl Language {
-            /// All of them.
             pub const ALL: &[Self] = &[$(Self::$name),+];
 
             #[must_use]
@@ -168,7 +167,6 @@ impl Language {
 #[derive(Clone, Debug)]
 pub enum Arg {
     Text(String),
-    /// A whole number.
     Count(i64),
 }
 

@@ -13,7 +13,6 @@ pub struct About {
     pub version: String,
     /// Name of the last change of its tables.
     pub tables: String,
-    /// Its size.
     pub bytes: i64,
 }
 

@@ -70,7 +70,6 @@ impl Bind {
     pub fn instant(ms: i64) -> Self {
         Self::new(ColumnType::Instant, Value::Instant(ms))
     }
-    /// A day.
     #[must_use]
     pub fn date(value: NaiveDate) -> Self {
         Self::new(ColumnType::Date, Value::Date(value))
@@ -188,9 +187,6 @@ impl Conn {
     }
 
     /// As [`Conn::select`], of at most one row.
-    ///
-    /// # Errors
-    /// As [`Conn::select`].
     pub(crate) fn select_one<T>(
         &mut self,
         columns: &Columns<T>,
@@ -201,9 +197,6 @@ impl Conn {
     }
 
     /// As [`Conn::select`], of rows that are too many to be kept: each is handed over as it comes.
-    ///
-    /// # Errors
-    /// As [`Conn::select`].
     pub(crate) fn select_each<T>(
         &mut self,
         columns: &Columns<T>,
@@ -235,9 +228,6 @@ impl Conn {
     }
 
     /// Runs a query that gives at most one row.
-    ///
-    /// # Errors
-    /// As [`Conn::rows`].
     pub fn row(
         &mut self,
         sql: &str,

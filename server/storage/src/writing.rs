@@ -53,9 +53,6 @@ pub(crate) fn trying<T, E: From<StoreError>>(
 
 impl Store {
     /// Runs `work` on a co-operative in a transaction of its own.
-    ///
-    /// # Errors
-    /// As [`Store::write`].
     pub async fn change<T, E, F>(&self, coop: i64, mut work: F) -> Result<T, E>
     where
         T: Send + 'static,

@@ -5,7 +5,6 @@
 pub struct Figure {
     /// As it was written.
     pub raw: String,
-    /// What it is.
     pub number: Number,
 }
 

@@ -42,7 +42,6 @@ pub enum Outcome {
 }
 
 impl Outcome {
-    /// Its name.
     #[must_use]
     pub const fn text(self) -> &'static str {
         match self {

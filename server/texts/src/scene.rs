@@ -112,7 +112,6 @@ pub struct Line {
 /// A batch on trays.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Standing {
-    /// Its code.
     pub batch: String,
     pub trays: i64,
     pub harvest_on: Option<NaiveDate>,
@@ -230,7 +229,6 @@ impl Pending {
     }
 }
 
-/// What is asked.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Question {

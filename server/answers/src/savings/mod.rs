@@ -263,9 +263,6 @@ impl SavingsReport {
     }
 
     /// Reads one farm's line of what a program froze; the other lines are passed over.
-    ///
-    /// # Errors
-    /// As for [`SavingsReport::read`].
     pub fn read_farm(version: i64, json: &str, farm: Uuid) -> Result<Option<FarmLine>, String> {
         #[derive(Deserialize)]
         struct Lines<'a> {

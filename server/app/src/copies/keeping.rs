@@ -13,7 +13,6 @@ pub struct Backup {
     pub file: PathBuf,
     /// The instant whose records it holds.
     pub at: Instant,
-    /// Its size.
     pub bytes: u64,
     /// What was found in it.
     pub proof: Proof,

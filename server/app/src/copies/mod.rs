@@ -84,9 +84,6 @@ impl App {
 
     /// Makes a backup when the last one is `every_ms` old; one that failed is tried again after
     /// `RETRY_MS`. Nothing where none is due.
-    ///
-    /// # Errors
-    /// Those of [`App::backup`].
     pub async fn backup_when_due(
         &self,
         how: &Backups,
@@ -158,9 +155,6 @@ impl App {
     }
 
     /// As [`App::prove_copy`], of the database that is open.
-    ///
-    /// # Errors
-    /// As [`App::prove_copy`].
     pub async fn prove_here(&self) -> Result<Proof, AppError> {
         let damaged = |what: String| AppError::conflict("damaged", what);
         let found = self.store.read(|conn| damage::look(conn, Look::Whole)).await?;

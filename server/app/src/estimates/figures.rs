@@ -403,9 +403,6 @@ impl Figures {
     }
 
     /// What is kept of an open month.
-    ///
-    /// # Errors
-    /// Those of the store; `Internal`.
     pub fn month(
         &self,
         conn: &mut Conn,
@@ -543,18 +540,12 @@ pub(super) struct ChangedRows {
 
 impl Figures {
     /// The co-operative's row.
-    ///
-    /// # Errors
-    /// `Internal`.
     pub(super) fn row(&self) -> Result<CoopSnapshot, AppError> {
         Ok(CoopSnapshot { state: self.state, format: FORMAT, body: text(&self.coop)? })
     }
 
     /// The rows of the farms that differ from those that are stored, and the farms that have none
     /// any more.
-    ///
-    /// # Errors
-    /// `Internal`.
     pub(super) fn changed(&self, stored: &HashMap<Uuid, String>) -> Result<ChangedRows, AppError> {
         let mut changed = Vec::new();
         for (farm, figures) in &self.farms {

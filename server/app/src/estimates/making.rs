@@ -17,10 +17,11 @@ use traybook_domain::Month;
 use traybook_domain::limits::{MAKING_LEASE_MS, MAKING_PAUSE_MS, MAKING_REST, MAKINGS_AT_ONCE};
 use traybook_domain::time::start_of_day;
 use traybook_storage::estimates::snapshots::{self, Due, MonthSnapshot};
+use traybook_storage::estimates::spoilage_rows;
+use traybook_storage::planning::learned_rows;
+use traybook_storage::records::changes;
 use traybook_storage::savings::programme_rows::{self, Cell};
-use traybook_storage::{
-    Conn, Writing, estimates::spoilage_rows, in_coop, planning::learned_rows, records::changes,
-};
+use traybook_storage::{Conn, Writing, in_coop};
 use uuid::Uuid;
 
 impl App {

@@ -110,7 +110,6 @@ pub(crate) fn programme_outputs(
 /// Farms of one kind: how many there are, and the first few.
 #[derive(Clone, Debug, Default)]
 pub struct Few {
-    /// How many.
     pub count: usize,
     /// The first.
     pub farms: Vec<FarmOutputChange>,

@@ -12,12 +12,10 @@ use traybook_domain::record::Record as _;
 use traybook_domain::time::local_date;
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, Value, limits};
+use traybook_storage::people::{accounts, logins};
 use traybook_storage::records::changes::{self, Change};
 use traybook_storage::records::{self, Record, Visible};
-use traybook_storage::{
-    Conn, in_coop,
-    people::{accounts, logins},
-};
+use traybook_storage::{Conn, in_coop};
 use uuid::Uuid;
 
 /// Makes a co-operative inside a transaction. Repeating it with the same id and body is harmless.
@@ -109,9 +107,6 @@ impl App {
     }
 
     /// Makes a co-operative from the machine itself: first start, import, demo.
-    ///
-    /// # Errors
-    /// As [`App::create_cooperative`].
     pub async fn found(&self, id: Uuid, body: Map<String, Json>) -> Result<Coop, AppError> {
         let now = self.now();
         self.store.write(move |conn| Ok(create_in(conn, id, &body, Uuid::nil(), now)?.0)).await

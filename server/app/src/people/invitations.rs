@@ -147,9 +147,6 @@ impl App {
     }
 
     /// The same for somebody whose telephone is lost: all sign-ins of the person end first.
-    ///
-    /// # Errors
-    /// As [`App::invite`].
     pub async fn lost_telephone(
         &self,
         actor: &Actor,

@@ -51,7 +51,6 @@ pub struct Claims {
     pub sub: Uuid,
     /// Co-operative's short number.
     pub coop: i64,
-    /// Co-operative.
     pub cid: Uuid,
     /// Sign-in that the token came from.
     pub fam: Uuid,
@@ -66,7 +65,6 @@ pub struct Subject {
     pub person: Uuid,
     /// Co-operative's short number.
     pub coop: i64,
-    /// Co-operative.
     pub cooperative: Uuid,
     /// Sign-in.
     pub family: Uuid,

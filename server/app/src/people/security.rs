@@ -32,9 +32,7 @@ pub(crate) const NO_COOP: i64 = 0;
 /// Something to be noted.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct Note {
-    /// What happened.
     pub event: SecurityEvent,
-    /// Who did it.
     pub person: Option<Uuid>,
     /// The person or farm that it was done to.
     pub about: Option<Uuid>,

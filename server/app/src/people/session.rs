@@ -449,9 +449,6 @@ impl App {
     }
 
     /// Sets a person's password from the machine itself: demo and tests.
-    ///
-    /// # Errors
-    /// `Internal`.
     pub async fn set_password(
         &self,
         actor: &Actor,

@@ -51,7 +51,6 @@ pub struct Board {
     pub day: NaiveDate,
     /// The days around it in the co-operative's zone.
     pub days: LocalDays,
-    /// The growing guide.
     pub guide: Guide,
     /// Seed lots: number and crop.
     pub lots: HashMap<Uuid, SeedLot>,

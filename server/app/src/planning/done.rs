@@ -55,7 +55,6 @@ const fn members(task: Task) -> &'static [&'static str] {
 /// Work as it was recorded.
 #[derive(Clone, Debug)]
 pub struct Done {
-    /// The answer.
     pub work: RecordedWork,
     /// Whether it was recorded now.
     pub is_new: bool,

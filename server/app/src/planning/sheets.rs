@@ -46,7 +46,6 @@ pub trait SheetWords: Send + Sync {
 /// A line of work in a reader's language.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Worded {
-    /// What to do.
     pub sentence: String,
     /// Why it is late or moved; empty where nothing is to be said.
     pub why: String,

@@ -101,9 +101,6 @@ impl App {
 
     /// The same of today, of the few farms with the most that is late, and how many more have any
     /// work.
-    ///
-    /// # Errors
-    /// As of [`App::work`].
     pub async fn pressing_work(
         &self,
         actor: &Actor,

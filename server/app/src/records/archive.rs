@@ -25,11 +25,9 @@ const AT_ONCE: i64 = 1_000;
 /// A replaced version, a line of an archive.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct ArchivedVersion {
-    /// The co-operative.
     pub cooperative: Uuid,
     /// Kind of the record.
     pub kind: String,
-    /// The record.
     pub id: Uuid,
     /// Its version, from 1.
     pub version: i64,
@@ -37,11 +35,9 @@ pub struct ArchivedVersion {
     pub record: Json,
     /// When this version was made.
     pub made_at: Time,
-    /// By whom.
     pub made_by: Uuid,
     /// When it was replaced.
     pub replaced_at: Time,
-    /// By whom.
     pub replaced_by: Uuid,
     /// What replaced it: `corrected`, `withdrawn`, …
     pub action: String,

@@ -9,12 +9,10 @@ use traybook_answers::wire::{AnyRecord, Time};
 use traybook_domain::people::authz::{Action, Reach, Task, task_reach};
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, limits};
+use traybook_storage::Conn;
 use traybook_storage::records::changes::{self, Change, Counters};
 use traybook_storage::records::{self, Record, Visible};
-use traybook_storage::{
-    Conn,
-    records::{farm_rows, feed_floors},
-};
+use traybook_storage::records::{farm_rows, feed_floors};
 use uuid::Uuid;
 
 /// Lines of the feed looked through for one answer, so that a member's answer stays quick in a

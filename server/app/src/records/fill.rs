@@ -7,11 +7,9 @@ use chrono::NaiveDate;
 use std::collections::BTreeMap;
 use traybook_domain::Kind;
 use traybook_domain::effects::{DayRecord, Effects, day_record};
+use traybook_storage::Writing;
 use traybook_storage::records::{self, Visible};
-use traybook_storage::{
-    Writing,
-    records::{farm_rows, sums},
-};
+use traybook_storage::records::{farm_rows, sums};
 use uuid::Uuid;
 
 /// Farms that are filled up in one transaction: some tens of thousands of records.

@@ -54,7 +54,6 @@ impl<'a> Presenter<'a> {
         Ok(self.guide.get_or_init(|| guide))
     }
 
-    /// One record.
     pub fn one(&self, conn: &mut Conn, kind: Kind, record: Record) -> Result<Json, AppError> {
         let mut all = self.many(conn, kind, vec![record])?;
         all.pop().ok_or_else(|| AppError::Internal("no record to show".to_owned()))

@@ -21,14 +21,12 @@ pub struct Row<T> {
     pub version: i64,
     /// When it was made, ms since 1970.
     pub created_at: i64,
-    /// What it says.
     pub value: T,
 }
 
 /// One page of rows.
 #[derive(Clone, Debug)]
 pub struct Rows<T> {
-    /// The records.
     pub items: Vec<Row<T>>,
     /// Where the next page begins.
     pub next: Option<String>,
@@ -64,9 +62,6 @@ impl App {
     }
 
     /// One page of a list, as [`App::list`] reads it.
-    ///
-    /// # Errors
-    /// Those of [`App::list`].
     pub async fn rows<T>(&self, actor: &Actor, query: Query) -> Result<Rows<T>, AppError>
     where
         T: Declared + Send + 'static,

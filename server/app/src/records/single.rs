@@ -30,7 +30,6 @@ pub struct Shown {
 /// One page of a list.
 #[derive(Clone, Debug)]
 pub struct Page {
-    /// The records.
     pub items: Vec<Json>,
     /// Where the next page begins.
     pub next: Option<String>,

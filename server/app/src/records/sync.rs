@@ -32,7 +32,6 @@ pub enum Outcome {
     Conflict {
         /// Stable code.
         code: &'static str,
-        /// What to do.
         detail: String,
         /// The record as it is now, if the person may see it.
         current: Option<AnyRecord>,

@@ -25,9 +25,6 @@ pub(super) struct Case {
 
 impl Case {
     /// The row that keeps it; only cases of farms are kept.
-    ///
-    /// # Errors
-    /// `Internal`.
     pub fn row(&self) -> Result<CaseRow, AppError> {
         Ok(CaseRow {
             farm: self.finding.farm_id.unwrap_or_default(),

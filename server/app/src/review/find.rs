@@ -24,17 +24,18 @@ use traybook_domain::review::{
 use traybook_domain::time::{local_date, plus_days, start_of_day};
 use traybook_domain::value::{Instant, real};
 use traybook_domain::{Kind, Month};
+use traybook_storage::estimates::snapshots;
+use traybook_storage::planning::planning_rows;
+use traybook_storage::records::farm_rows;
 use traybook_storage::records::farm_rows::Farms;
 use traybook_storage::records::{self, Filter, Visible};
 use traybook_storage::review::review_cases::{self, CaseRow};
+use traybook_storage::review::review_rows;
 use traybook_storage::review::review_rows::HeadRow;
 use traybook_storage::savings::report_rows::{self, FarmRow, Place, SeedMovement};
 use traybook_storage::savings::saving_rows::{self, PurchaseRow, RationRow};
 use traybook_storage::texts as rows;
-use traybook_storage::{
-    Bind, Conn, estimates::snapshots, planning::planning_rows, records::farm_rows,
-    review::review_rows,
-};
+use traybook_storage::{Bind, Conn};
 use uuid::Uuid;
 
 /// Days of records that are looked through each time, today included: two months, so that what is

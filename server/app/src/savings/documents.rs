@@ -100,9 +100,6 @@ impl App {
     }
 
     /// The paper of a month for a meeting, as PDF.
-    ///
-    /// # Errors
-    /// As for [`App::board_paper`].
     pub async fn board_pdf(
         &self,
         actor: &Actor,

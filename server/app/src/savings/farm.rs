@@ -16,10 +16,8 @@ use traybook_domain::limits::FARM_MONTHS_MAX;
 use traybook_domain::people::authz::Task;
 use traybook_domain::value::real;
 use traybook_domain::{Kind, Month};
-use traybook_storage::{
-    records::farm_rows,
-    savings::{months, report_rows},
-};
+use traybook_storage::records::farm_rows;
+use traybook_storage::savings::{months, report_rows};
 use uuid::Uuid;
 
 impl App {

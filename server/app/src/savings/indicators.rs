@@ -22,13 +22,11 @@ use traybook_domain::people::authz::{Role, Task};
 use traybook_domain::savings::small_groups::{Hidden, MEMBERS_MIN};
 use traybook_domain::savings::small_years::{Item, Period, Quarters, hide_period};
 use traybook_domain::value::Instant;
+use traybook_storage::Conn;
 use traybook_storage::records::farm_rows::FarmRow;
+use traybook_storage::records::training_rows;
 use traybook_storage::records::training_rows::Trained;
-use traybook_storage::{
-    Conn,
-    records::training_rows,
-    savings::{months, report_rows},
-};
+use traybook_storage::savings::{months, report_rows};
 use uuid::Uuid;
 
 /// Months without a new batch after which a farm has dropped out.
@@ -53,9 +51,6 @@ type Farms = HashMap<Uuid, Quarters>;
 
 impl App {
     /// The same as [`App::indicators`], months as texts.
-    ///
-    /// # Errors
-    /// As there.
     pub async fn indicators_between(
         &self,
         actor: &Actor,

@@ -11,13 +11,11 @@ use traybook_domain::people::authz::Task;
 use traybook_domain::value::Instant;
 use traybook_domain::{Kind, Month};
 use traybook_reports::savings;
+use traybook_storage::Conn;
+use traybook_storage::estimates::snapshots;
 use traybook_storage::records::Visible;
+use traybook_storage::records::{changes, farm_rows};
 use traybook_storage::savings::months::{self, Close};
-use traybook_storage::{
-    Conn,
-    estimates::snapshots,
-    records::{changes, farm_rows},
-};
 use uuid::Uuid;
 
 /// A text that is sent.
@@ -94,9 +92,6 @@ impl App {
     }
 
     /// The savings report of one month.
-    ///
-    /// # Errors
-    /// As for [`App::savings_reports`].
     pub async fn savings_report(
         &self,
         actor: &Actor,
@@ -107,9 +102,6 @@ impl App {
     }
 
     /// What months came to: a chart of a year needs no farm's line.
-    ///
-    /// # Errors
-    /// As for [`App::savings_reports`].
     pub async fn month_totals(
         &self,
         actor: &Actor,

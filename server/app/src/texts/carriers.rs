@@ -42,7 +42,6 @@ struct Written {
 #[derive(Clone, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Served {
-    /// The co-operative.
     pub id: Uuid,
     /// The number that its members write to, where several co-operatives share the carrier.
     #[serde(default)]
@@ -128,7 +127,6 @@ impl Carriers {
         Ok(format!("{PREFIX}{}", STANDARD.encode(bytes)))
     }
 
-    /// All of them.
     #[must_use]
     pub fn all(&self) -> &[Carrier] {
         &self.all

@@ -55,9 +55,6 @@ impl App {
     }
 
     /// Notes what became of leased texts; those of another carrier's lease are left as they are.
-    ///
-    /// # Errors
-    /// As [`App::lease_texts`].
     pub async fn settle_texts(
         &self,
         carrier: &str,

@@ -141,9 +141,6 @@ impl App {
     }
 
     /// Reads a text as it would be taken now, and writes nothing.
-    ///
-    /// # Errors
-    /// As [`App::take_text`].
     pub async fn try_text(
         &self,
         coop: &Coop,

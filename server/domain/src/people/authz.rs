@@ -25,13 +25,11 @@ impl Role {
     pub const ALL: [Self; 5] =
         [Self::Operator, Self::Manager, Self::Officer, Self::Member, Self::ProgrammeReader];
 
-    /// Reads a name.
     #[must_use]
     pub fn parse(text: &str) -> Option<Self> {
         Self::ALL.into_iter().find(|r| r.text() == text)
     }
 
-    /// The name.
     #[must_use]
     pub const fn text(self) -> &'static str {
         match self {
@@ -59,7 +57,6 @@ impl Action {
     /// All actions.
     pub const ALL: [Self; 4] = [Self::Read, Self::Create, Self::Correct, Self::Withdraw];
 
-    /// The name.
     #[must_use]
     pub const fn text(self) -> &'static str {
         match self {
@@ -152,7 +149,6 @@ impl Task {
         Self::TextNumbers,
     ];
 
-    /// The name.
     #[must_use]
     pub const fn text(self) -> &'static str {
         match self {
@@ -198,7 +194,6 @@ pub enum Reach {
 }
 
 impl Reach {
-    /// The name.
     #[must_use]
     pub const fn text(self) -> &'static str {
         match self {

@@ -71,7 +71,6 @@ pub struct Progress {
 /// What [`progress`] needs to know besides the events.
 #[derive(Clone, Copy, Debug)]
 pub struct ProgressCtx<'a> {
-    /// The growing guide.
     pub guide: &'a Guide,
     /// Class of the animals it is grown for.
     pub class: Option<&'a str>,

@@ -15,7 +15,6 @@ macro_rules! guide {
         impl GuideName {
             /// All standards.
             pub const ALL: &'static [GuideName] = &[$(GuideName::$name),*];
-            /// Reads a name.
             #[must_use]
             pub fn parse(text: &str) -> Option<Self> {
                 match text { $($text => Some(Self::$name),)* _ => None }

@@ -7,7 +7,6 @@ use crate::value::Instant;
 pub struct TrayEvent<'a> {
     /// Which, one of [`BATCH_EVENTS`](crate::kinds::BATCH_EVENTS).
     pub event: &'a str,
-    /// When.
     pub at: Instant,
     /// Trays concerned.
     pub trays: Option<i64>,
@@ -83,7 +82,6 @@ impl NotCounted {
         }
     }
 
-    /// Reads a name.
     #[must_use]
     pub fn parse(text: &str) -> Option<Self> {
         Self::ALL.iter().copied().find(|r| r.text() == text)

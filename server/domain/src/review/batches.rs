@@ -28,7 +28,6 @@ pub struct BatchFigures {
     pub code: Option<String>,
     pub farm: Uuid,
     pub shed: Uuid,
-    /// Seed lot.
     pub lot: Option<Uuid>,
     /// Class of the animals it is grown for.
     pub class: Option<String>,

@@ -69,7 +69,6 @@ pub const RECORDS_MAX: usize = 40;
 /// What the rules need to know besides the figures.
 #[derive(Clone, Copy, Debug)]
 pub struct ReviewCtx<'a> {
-    /// The growing guide.
     pub guide: &'a Guide,
     /// The co-operative's zone.
     pub zone: Tz,

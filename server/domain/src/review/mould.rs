@@ -26,7 +26,6 @@ impl Verdict {
 /// A feeding: when, and whether it was marked mouldy.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Feeding {
-    /// When.
     pub at: i64,
     /// Whether the record itself says that it was mouldy.
     pub mouldy: bool,

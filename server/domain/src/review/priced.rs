@@ -17,15 +17,11 @@ use uuid::Uuid;
 pub struct Purchase {
     /// The record, its farm and feed.
     pub id: Uuid,
-    /// See [`Purchase::id`].
     pub farm: Uuid,
-    /// See [`Purchase::id`].
     pub feed: Uuid,
-    /// Day.
     pub on: NaiveDate,
     /// Grams, and minor units paid.
     pub grams: i64,
-    /// See [`Purchase::grams`].
     pub minor: i64,
 }
 
@@ -207,7 +203,6 @@ fn times(ratio: f64) -> f64 {
 pub struct GroupRation<'a> {
     /// Farm and group.
     pub farm: Uuid,
-    /// See [`GroupRation::farm`].
     pub group: Uuid,
     /// Code of the group.
     pub code: String,
@@ -215,7 +210,6 @@ pub struct GroupRation<'a> {
     pub records: Vec<Uuid>,
     /// Day of the last of them.
     pub on: NaiveDate,
-    /// What it is.
     pub ration: Ration<'a>,
 }
 

@@ -75,7 +75,6 @@ impl Output {
 pub struct OutputRow {
     /// Group and its farm.
     pub group: (Uuid, Uuid),
-    /// Day.
     pub date: NaiveDate,
     pub record: DayRecord,
 }

@@ -50,7 +50,6 @@ fn shown(r: &Request, shown: &Shown) -> HttpResponse {
     r.tagged(json(body), &tag)
 }
 
-/// A new record.
 pub async fn create(r: Request) -> Answer {
     r.accepts(JSON)?;
     r.known_query([])?;
@@ -68,7 +67,6 @@ pub async fn create(r: Request) -> Answer {
         .body(body))
 }
 
-/// One record.
 pub async fn get(r: Request) -> Answer {
     r.accepts(JSON)?;
     r.known_query([])?;

@@ -6,7 +6,6 @@ use actix_web::HttpResponse;
 use sha2::{Digest, Sha256};
 use std::sync::OnceLock;
 
-/// A file.
 struct Asset {
     path: &'static str,
     media: &'static str,

@@ -50,7 +50,6 @@ pub(super) struct Label {
 
 #[derive(Clone)]
 pub(super) struct Link {
-    /// Address.
     pub href: String,
     pub text: String,
 }
@@ -62,7 +61,6 @@ impl Link {
         Self::to(format!("tel:{digits}"), number)
     }
 
-    /// A link.
     pub fn to(href: impl Into<String>, text: impl Into<String>) -> Self {
         Self { href: href.into(), text: text.into() }
     }
@@ -71,9 +69,7 @@ impl Link {
 /// One thing of a list.
 #[derive(Default)]
 pub(super) struct Item {
-    /// Its name.
     pub title: String,
-    /// Where it leads.
     pub href: Option<String>,
     /// A word that says how it stands.
     pub mark: Option<String>,
@@ -116,7 +112,6 @@ impl Column {
 
 pub(super) struct Cell {
     pub text: String,
-    /// Where it leads.
     pub href: Option<String>,
     /// Whether it stands out.
     pub is_bold: bool,
@@ -149,7 +144,6 @@ impl Table {
 
 /// A line of the summary of what is wrong: text, and the field to go to.
 pub(super) struct Wrong {
-    /// What is wrong.
     pub text: String,
     /// Element of the field.
     pub href: Option<String>,
@@ -254,7 +248,6 @@ impl Leaf {
         self.add(Block::Form(form))
     }
 
-    /// The page.
     pub fn show(self) -> Shown {
         self.answer(None)
     }

@@ -69,7 +69,6 @@ impl Called {
     }
 }
 
-/// The page.
 pub(super) async fn show_book(visit: Visit) -> Shown {
     let book = Book::of(&visit).await?;
     let (page, actor) = (visit.page(), visit.actor()?);

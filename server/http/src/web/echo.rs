@@ -23,7 +23,6 @@ enum What {
 /// What the next page says.
 #[derive(Clone)]
 pub(super) struct Echo {
-    /// What happened.
     pub text: String,
     /// What is missing.
     pub more: Vec<String>,

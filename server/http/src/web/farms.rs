@@ -222,7 +222,6 @@ pub(super) async fn other_farms(
         .collect())
 }
 
-/// A record.
 pub(super) async fn one(visit: &Visit, kind: Kind, id: Uuid) -> Result<Json, AppError> {
     Ok(visit.state.app.get(visit.actor()?, kind, id).await?.json)
 }

@@ -15,9 +15,7 @@ pub(super) enum Input {
     Long,
     /// A number with digits after the point.
     Decimal,
-    /// A whole number.
     Whole,
-    /// A day.
     Date,
     Month,
     /// A day and time of the co-operative's zone.
@@ -40,9 +38,7 @@ pub(super) enum Input {
 pub(super) struct Field {
     /// Name, and id with the form's.
     pub name: String,
-    /// What is asked.
     pub label: String,
-    /// How.
     pub input: Input,
     /// What stands in it.
     pub value: String,
@@ -189,7 +185,6 @@ impl Field {
 }
 
 pub(super) struct Form {
-    /// Where it goes.
     pub action: String,
     /// Its name on the page; ids of its fields begin with it.
     pub id: String,

@@ -21,7 +21,6 @@ async fn copy(visit: &Visit) -> Result<PersonalCopy, AppError> {
     visit.state.app.personal_copy(visit.actor()?, visit.id("id")?).await
 }
 
-/// The page.
 pub(super) async fn show_held(visit: Visit) -> Shown {
     page(&visit, None).await
 }

@@ -48,9 +48,6 @@ fn not_counted(page: &Page, line: &NotCounted) -> String {
 }
 
 /// What goes with losses on one farm.
-///
-/// # Errors
-/// Those of the use case.
 pub(super) async fn of_farm(
     visit: &Visit,
     page: &Page,

@@ -23,7 +23,6 @@ pub(super) fn address(farm: &str) -> String {
     format!("/farms/{farm}/nothing-bought")
 }
 
-/// The page.
 pub(super) async fn show_form(visit: Visit) -> Shown {
     form(&visit, None).await
 }

@@ -107,7 +107,6 @@ impl Group {
     }
 }
 
-/// The page.
 pub(super) async fn show_output(visit: Visit) -> Shown {
     page(&visit, None).await
 }

@@ -16,7 +16,6 @@ use traybook_reports::labels::qr_svg;
 /// Pixels of a square of the picture.
 const SQUARE: u32 = 5;
 
-/// The page.
 pub(super) async fn show_own(visit: Visit) -> Shown {
     own(&visit, None).await
 }

@@ -37,7 +37,6 @@ pub(super) struct Page {
 
 /// A place in the navigation.
 pub(super) struct Place {
-    /// Address.
     pub path: &'static str,
     pub text: String,
     /// Whether the page is this place or lies below it.
@@ -81,7 +80,6 @@ pub(super) fn start(role: Role) -> &'static str {
 }
 
 impl Page {
-    /// A text.
     pub fn say(&self, key: &str) -> String {
         self.language.say(key, &[])
     }

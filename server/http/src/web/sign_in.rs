@@ -46,7 +46,6 @@ impl SignInPage<'_> {
 /// A form that came after its sign-in had ended. Its fields go along with signing in, under names
 /// of their own, and stand on a page to be sent then.
 pub(super) struct Kept {
-    /// Where it goes.
     pub action: String,
     /// Its fields, in order.
     pub fields: Vec<(String, String)>,

@@ -77,7 +77,6 @@ struct LineView {
     along: String,
 }
 
-/// The page.
 pub(super) async fn show_today(visit: Visit) -> Shown {
     page(&visit, None, StatusCode::OK).await
 }

@@ -60,7 +60,6 @@ async fn read(visit: &Visit, by: &str) -> Result<Vec<(Month, ProgrammeTotals)>, 
     Ok(all)
 }
 
-/// The page.
 pub(super) async fn show_totals(visit: Visit) -> Shown {
     let page = visit.page();
     let by = visit.field("by").unwrap_or("cooperative").to_owned();

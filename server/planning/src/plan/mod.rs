@@ -76,13 +76,11 @@ pub struct Soak {
     pub day: Day,
     /// Group and shed, by position.
     pub group: usize,
-    /// See [`Soak::group`].
     pub shed: usize,
     /// Crop, by position; none where nothing tells.
     pub crop: Option<usize>,
     /// Day on which it is spread, and fed.
     pub spread_on: Day,
-    /// See [`Soak::spread_on`].
     pub feed_on: Day,
     /// Whole trays.
     pub trays: i64,
@@ -190,7 +188,6 @@ pub struct Sized {
     pub debt_g: i64,
     /// Trays, and trays without that debt.
     pub trays: i64,
-    /// See [`Sized::trays`].
     pub trays_without_debt: i64,
     /// Trays that were left out for want of places.
     pub trays_left_out: i64,

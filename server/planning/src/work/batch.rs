@@ -14,7 +14,6 @@ const SCALE_PERCENT: i64 = 10;
 pub struct Out {
     /// `Harvest`, `Feed` or `Discard`.
     pub task: Task,
-    /// When.
     pub at: Instant,
     /// Trays. A discard that tells none is one of fodder that was harvested before.
     pub trays: Option<i64>,
@@ -25,7 +24,6 @@ pub struct Out {
 /// A batch as its events have it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Batch {
-    /// Its record.
     pub id: Uuid,
     /// Short name.
     pub code: Option<String>,
@@ -33,7 +31,6 @@ pub struct Batch {
     pub group: Option<usize>,
     /// Shed, by position.
     pub shed: usize,
-    /// Seed lot.
     pub lot: Option<Uuid>,
     /// Crop, by position.
     pub crop: usize,
@@ -75,7 +72,6 @@ pub struct DaySum {
     pub at: Instant,
     /// Trays and grams that were recorded.
     pub trays: i64,
-    /// See [`DaySum::trays`].
     pub grams: i64,
 }
 

@@ -59,7 +59,6 @@ pub enum Task {
 }
 
 impl Task {
-    /// All of them.
     pub const ALL: [Self; 8] = [
         Self::Discard,
         Self::Harvest,
@@ -130,7 +129,6 @@ pub struct Recorded {
     /// Shed, by position.
     pub shed: Option<usize>,
     pub batch: Option<Uuid>,
-    /// When.
     pub at: Instant,
     /// Which watering.
     pub watering: Option<i64>,
@@ -162,7 +160,6 @@ pub enum State {
 pub struct Line {
     /// Name by which it is recorded as done; the same as long as the work is the same.
     pub key: String,
-    /// What to do.
     pub task: Task,
     /// How far it is.
     pub state: State,
@@ -170,9 +167,7 @@ pub struct Line {
     pub due: Instant,
     /// Shed, group and batch, by position.
     pub shed: usize,
-    /// See [`Line::shed`].
     pub group: Option<usize>,
-    /// See [`Line::shed`].
     pub batch: Option<usize>,
     pub trays: Option<i64>,
     /// Dry seed to soak, or fresh fodder expected, grams.

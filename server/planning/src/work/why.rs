@@ -12,24 +12,11 @@ use traybook_domain::value::Instant;
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Reason {
     /// Trays were thrown away, the last of them on a day.
-    Lost {
-        /// How many.
-        trays: i64,
-        /// When.
-        on: Day,
-    },
+    Lost { trays: i64, on: Day },
     /// Trays have mould: they feed nobody.
-    Mould {
-        /// How many.
-        trays: i64,
-    },
+    Mould { trays: i64 },
     /// Trays were harvested early, the last of them on a day.
-    TakenEarly {
-        /// How many.
-        trays: i64,
-        /// When.
-        on: Day,
-    },
+    TakenEarly { trays: i64, on: Day },
     /// Nothing was soaked on a day.
     Missed {
         /// When it should have been.

@@ -11,7 +11,6 @@ pub const LINE: f64 = 16.0;
 pub const GRID: Stroke = Stroke::solid(Colour::Rule, 1.0);
 /// The line of zero, and axes.
 pub const AXIS: Stroke = Stroke::solid(Colour::Ink, 1.0);
-/// What is measured.
 pub const MEASURED: Stroke = Stroke::solid(Colour::Accent, 1.6);
 
 /// A vertical axis: grid lines from left to right with numbers before them. The scale runs down the

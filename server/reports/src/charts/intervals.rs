@@ -8,7 +8,6 @@ use super::scale::Scale;
 /// One row.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Interval {
-    /// Whose it is.
     pub label: String,
     /// The number in words, or why there is none.
     pub text: String,

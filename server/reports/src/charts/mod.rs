@@ -30,7 +30,6 @@ pub struct Words {
     /// Unlike that of any other chart on the page: letters, digits, `-` and `_`; others are
     /// replaced.
     pub id: String,
-    /// Heading.
     pub title: String,
     /// What the chart shows, in a sentence or two.
     pub description: String,

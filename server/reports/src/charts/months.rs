@@ -8,7 +8,6 @@ use super::scale::Scale;
 /// One line.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Series {
-    /// Its name.
     pub label: String,
     /// A number for each month; none where it is missing, which leaves a gap.
     pub values: Vec<Option<f64>>,

@@ -30,7 +30,6 @@ pub struct Path {
     /// What runs along the horizontal axis.
     pub across: String,
     pub threshold: f64,
-    /// Its name.
     pub threshold_label: String,
     /// What the marked batches did.
     pub raised_label: String,

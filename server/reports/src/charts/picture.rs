@@ -14,7 +14,6 @@ pub enum Colour {
     Soft,
     /// Lines of a grid, bands.
     Rule,
-    /// What is measured.
     Accent,
 }
 
@@ -82,7 +81,6 @@ pub enum Anchor {
 /// A text on its base line.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Text {
-    /// Place.
     pub at: (f64, f64),
     /// Which end stands there.
     pub anchor: Anchor,

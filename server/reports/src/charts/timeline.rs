@@ -24,7 +24,6 @@ pub enum Stage {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Segment {
     pub stage: Stage,
-    /// Its name.
     pub label: String,
     /// Day on which it begins; parts of days are allowed.
     pub from: f64,
@@ -59,7 +58,6 @@ pub struct Event {
 pub struct Lane {
     /// Kind.
     pub mark: Mark,
-    /// Its name.
     pub label: String,
     pub events: Vec<Event>,
 }
@@ -68,7 +66,6 @@ pub struct Lane {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Now {
     pub day: f64,
-    /// Its name.
     pub label: String,
 }
 

@@ -26,7 +26,6 @@ const CELL_LINE: f64 = 1.3;
 #[derive(Clone, Debug)]
 pub struct About {
     pub title: String,
-    /// Whose it is.
     pub author: String,
     /// Language, BCP 47.
     pub language: String,

@@ -11,7 +11,6 @@ pub enum Align {
 
 #[derive(Clone, Debug)]
 pub struct Column {
-    /// Heading.
     pub title: String,
     /// Width, points.
     pub width: f64,

@@ -108,7 +108,6 @@ pub struct FarmInput {
     pub farm: Uuid,
     pub farm_code: String,
     pub member: Uuid,
-    /// Membership number.
     pub member_number: String,
     /// Member's name.
     pub member_name: String,
@@ -171,7 +170,6 @@ pub struct Input {
     /// Farms, in the order of the report.
     pub farms: Vec<FarmInput>,
     pub areas: BTreeMap<Uuid, SumInput>,
-    /// The co-operative.
     pub total: SumInput,
     /// Class of animal, per cent by which stated rations are too high, farms compared.
     pub overstated: Vec<(String, f64, i64)>,

@@ -17,9 +17,6 @@ pub enum Look {
 
 impl Store {
     /// What is wrong with the database's pages, looked at on a connection of its own.
-    ///
-    /// # Errors
-    /// As [`look`].
     pub async fn look(&self, how: Look) -> Result<Option<String>, StoreError> {
         let store = self.clone();
         spawn(move || look(&mut store.open_one()?, how)).await

@@ -91,7 +91,6 @@ pub fn readings(conn: &mut Conn, coop: i64, since_ms: i64) -> Result<Vec<Reading
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct CheckRow {
     pub farm: Uuid,
-    /// Question.
     pub item: Uuid,
     /// Begin of the visit, milliseconds.
     pub at: i64,

@@ -190,7 +190,6 @@ pub struct Session {
     pub token_hash: String,
     /// All tokens that came from one sign-in.
     pub family: Uuid,
-    /// Co-operative.
     pub coop: i64,
     pub person: Uuid,
     /// End of its life.
@@ -383,12 +382,10 @@ pub fn forget_expired(
 /// A sign-in that holds: its co-operative and its person, as they are now.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SignedIn {
-    /// The co-operative.
     pub cooperative: Record,
     pub person: Record,
     /// When the sign-in began and was seen last, milliseconds.
     pub begun_at: i64,
-    /// See [`SignedIn::begun_at`].
     pub seen_at: i64,
     /// When a second factor was proved in it.
     pub proved_at: Option<i64>,

@@ -13,14 +13,12 @@ pub struct Membership {
     pub coop: i64,
     /// Id of the co-operative.
     pub cooperative: Uuid,
-    /// The person there.
     pub person: Uuid,
 }
 
 /// A person that a login may be meant for.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Found {
-    /// The person.
     pub membership: Membership,
     /// The password's hash, where one is set.
     pub hash: Option<String>,

@@ -14,9 +14,7 @@ pub struct Line {
     pub seq: i64,
     /// When, milliseconds.
     pub at: i64,
-    /// What happened.
     pub event: String,
-    /// Who did it.
     pub person: Option<Uuid>,
     /// The person or farm that it was done to.
     pub about: Option<Uuid>,

@@ -11,7 +11,6 @@ use uuid::Uuid;
 pub struct SignIn {
     /// All tokens that came from it.
     pub family: Uuid,
-    /// Co-operative.
     pub coop: i64,
     pub person: Uuid,
     /// When it began, milliseconds.

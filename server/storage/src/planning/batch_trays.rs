@@ -24,7 +24,6 @@ pub struct BatchTrays {
     pub farm: Uuid,
     pub shed: Uuid,
     pub batch: Uuid,
-    /// Seed lot.
     pub lot: Option<Uuid>,
     /// What its events add up to.
     pub sums: TraySums,
@@ -54,7 +53,6 @@ impl BatchTrays {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct LotTrays {
     pub farm: Uuid,
-    /// Seed lot.
     pub lot: Option<Uuid>,
     /// Trays begun.
     pub begun: i64,

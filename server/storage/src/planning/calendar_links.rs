@@ -13,9 +13,7 @@ pub struct CalendarLink {
     pub id: Uuid,
     /// Co-operative, farm, and the person who made it.
     pub coop: i64,
-    /// See [`CalendarLink::coop`].
     pub farm: Uuid,
-    /// See [`CalendarLink::coop`].
     pub person: Uuid,
     /// When it was made, milliseconds.
     pub made_at: i64,

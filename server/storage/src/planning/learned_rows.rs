@@ -12,11 +12,8 @@ use uuid::Uuid;
 pub struct GrownRow {
     /// The batch, its farm, and the class of the animals it is grown for.
     pub batch: Uuid,
-    /// See [`GrownRow::batch`].
     pub farm: Uuid,
-    /// See [`GrownRow::batch`].
     pub class: Option<String>,
-    /// Its seed lot.
     pub lot: Option<Uuid>,
     pub crop: String,
     /// Age at harvest set for it, days.
@@ -27,11 +24,9 @@ pub struct GrownRow {
     pub seed_g: i64,
     /// First spreading, milliseconds, and trays spread.
     pub spread_at: Option<i64>,
-    /// See [`GrownRow::spread_at`].
     pub spread: i64,
     /// Trays harvested and discarded.
     pub harvested: i64,
-    /// See [`GrownRow::harvested`].
     pub discarded: i64,
     /// Harvests without a weight or without trays.
     pub untold: i64,

@@ -14,7 +14,6 @@ use uuid::Uuid;
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct ShedRow {
     pub farm: Uuid,
-    /// Shed.
     pub id: Uuid,
     pub code: String,
     /// Places for trays.
@@ -107,7 +106,6 @@ pub struct OutRow {
     pub at: i64,
     /// Trays and grams, where they were told.
     pub trays: Option<i64>,
-    /// See [`OutRow::trays`].
     pub grams: Option<i64>,
 }
 
@@ -121,22 +119,16 @@ const BATCHES_AT_ONCE: usize = 500;
 pub struct BatchRow {
     /// Farm, batch, its code, shed, group and lot.
     pub farm: Uuid,
-    /// See [`BatchRow::farm`].
     pub id: Uuid,
-    /// See [`BatchRow::farm`].
     pub code: Option<String>,
-    /// See [`BatchRow::farm`].
     pub shed: Uuid,
-    /// See [`BatchRow::farm`].
     pub group: Option<Uuid>,
-    /// See [`BatchRow::farm`].
     pub lot: Option<Uuid>,
     pub crop: String,
     /// Age at harvest set for it, days.
     pub age: Option<i64>,
     /// First soak, milliseconds; dry seed, grams.
     pub soaked_at: i64,
-    /// See [`BatchRow::soaked_at`].
     pub seed_g: i64,
     /// Trays that it was soaked for, where the soak says so.
     pub planned: Option<i64>,
@@ -269,9 +261,7 @@ fn outs_of(
 pub struct WorkRow {
     /// Farm, shed, batch.
     pub farm: Uuid,
-    /// See [`WorkRow::farm`].
     pub shed: Option<Uuid>,
-    /// See [`WorkRow::farm`].
     pub batch: Option<Uuid>,
     pub task: String,
     /// When, milliseconds.

@@ -20,7 +20,6 @@ pub struct Change {
     pub seq: i64,
     /// Kind of the record.
     pub kind: Kind,
-    /// The record.
     pub id: Uuid,
     /// Its farm, if it has one.
     pub farm_id: Option<Uuid>,
@@ -57,9 +56,6 @@ pub(crate) fn lock(conn: &mut Conn, coop: i64) -> Result<Counters, StoreError> {
 }
 
 /// Reads the counters.
-///
-/// # Errors
-/// As [`lock`].
 pub fn counters(conn: &mut Conn, coop: i64) -> Result<Counters, StoreError> {
     read_counters(conn, coop, "")
 }

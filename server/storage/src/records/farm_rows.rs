@@ -42,11 +42,9 @@ fn only_seen(visible: &Visible, table: &str, sql: &mut String, binds: &mut Vec<B
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct FarmRow {
     pub farm: Uuid,
-    /// Farm code.
     pub code: String,
     pub area: Uuid,
     pub member: Uuid,
-    /// Membership number.
     pub number: String,
     pub name: String,
     /// Sex as stated.
@@ -154,10 +152,8 @@ pub fn seen_ids(
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct FoundFarm {
     pub farm: Uuid,
-    /// Farm code.
     pub code: String,
     pub area: Uuid,
-    /// Membership number.
     pub number: String,
     /// Name of the member.
     pub name: String,

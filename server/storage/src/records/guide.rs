@@ -7,7 +7,6 @@ use chrono::NaiveDate;
 use chrono_tz::Tz;
 use traybook_domain::planning::guide::{Guide, GuideEntry, GuideName};
 
-/// The growing guide.
 pub fn guide(conn: &mut Conn, coop: i64) -> Result<Guide, StoreError> {
     let columns = columns!("guide::guide" {
         name: String,

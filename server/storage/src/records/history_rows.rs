@@ -11,18 +11,15 @@ use uuid::Uuid;
 pub struct OldRow {
     /// Kind of the record.
     pub kind: Kind,
-    /// The record.
     pub id: Uuid,
     pub version: i64,
     /// The record as it was, JSON.
     pub body: String,
     /// When it was made, milliseconds.
     pub made_at: i64,
-    /// By whom.
     pub made_by: Uuid,
     /// When it was replaced, milliseconds.
     pub replaced_at: i64,
-    /// By whom.
     pub replaced_by: Uuid,
     /// What was done: corrected, withdrawn, …
     pub action: String,

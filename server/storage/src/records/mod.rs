@@ -38,11 +38,9 @@ pub struct Record {
     pub version: i64,
     /// When it was made, milliseconds.
     pub created_at: i64,
-    /// By whom.
     pub created_by: Uuid,
     /// When it was last changed.
     pub changed_at: i64,
-    /// By whom.
     pub changed_by: Uuid,
     /// When it was withdrawn; none while it counts.
     pub withdrawn_at: Option<i64>,
@@ -473,11 +471,9 @@ pub struct OldVersion {
     pub body: String,
     /// When it was made.
     pub made_at: i64,
-    /// By whom.
     pub made_by: Uuid,
     /// When it was replaced.
     pub replaced_at: i64,
-    /// By whom.
     pub replaced_by: Uuid,
     /// `corrected` or `withdrawn`.
     pub action: String,

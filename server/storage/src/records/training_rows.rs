@@ -12,7 +12,6 @@ use uuid::Uuid;
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Trainee {
     pub member: Uuid,
-    /// Membership number.
     pub number: String,
     pub name: String,
     /// Whether the member is marked present.

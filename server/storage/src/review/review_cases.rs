@@ -91,7 +91,6 @@ pub fn touched(
 pub struct RunRow {
     /// Farms to look through, and those left.
     pub farms: i64,
-    /// See [`RunRow::farms`].
     pub left: i64,
     /// When it began, milliseconds.
     pub began_at: i64,

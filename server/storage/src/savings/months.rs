@@ -12,9 +12,7 @@ use uuid::Uuid;
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Close {
     pub month: Month,
-    /// When.
     pub closed_at: i64,
-    /// By whom.
     pub closed_by: Uuid,
     /// The report as JSON, to the byte.
     pub report_json: String,

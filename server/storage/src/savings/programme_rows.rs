@@ -12,9 +12,7 @@ use uuid::Uuid;
 pub struct Cell {
     /// By what members are divided.
     pub division: String,
-    /// The group.
     pub cell: String,
-    /// Which figure.
     pub figure: String,
     /// Members behind it.
     pub people: i64,
@@ -114,9 +112,7 @@ pub struct Sums {
 pub struct Added {
     /// Of the co-operatives with this currency.
     pub currency: String,
-    /// The group.
     pub cell: String,
-    /// Which figure.
     pub figure: String,
     /// Of cells that the co-operatives' own tables show.
     pub shown: Sums,
@@ -189,7 +185,6 @@ pub struct Grant {
     pub of: Option<i64>,
     /// When it was given, milliseconds.
     pub given_at: i64,
-    /// By whom.
     pub given_by: String,
     /// Last day.
     pub until: NaiveDate,

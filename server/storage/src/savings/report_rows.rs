@@ -316,7 +316,6 @@ pub struct SeedMovement {
     pub source: Uuid,
     /// `purchase`, `issue`, `soak` or `adjustment`.
     pub movement: String,
-    /// Seed lot.
     pub lot: Uuid,
     /// Farm; none for the store.
     pub farm: Option<Uuid>,

@@ -11,13 +11,11 @@ use uuid::Uuid;
 /// A purchase of feed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct PurchaseRow {
-    /// The record.
     pub id: Uuid,
     pub farm: Uuid,
     pub feed: Uuid,
     /// The animals it was for, where somebody said so.
     pub group: Option<Uuid>,
-    /// Day.
     pub on: NaiveDate,
     /// Bought; 0 where nothing was.
     pub grams: i64,
@@ -78,7 +76,6 @@ pub struct CountRow {
     pub feed: Uuid,
     /// The animals it was for, where somebody said so.
     pub group: Option<Uuid>,
-    /// Day.
     pub on: NaiveDate,
     /// Left.
     pub grams: i64,
@@ -111,7 +108,6 @@ pub fn counts(
 /// One feed of a group's ration before fodder.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct RationRow {
-    /// The record.
     pub id: Uuid,
     pub farm: Uuid,
     pub group: Uuid,

@@ -171,7 +171,6 @@ pub fn last_days(
 pub struct SoldRow {
     pub group: Uuid,
     pub farm: Uuid,
-    /// Day.
     pub date: NaiveDate,
     /// The record, to find out whether it counts.
     pub day: DayRecord,
@@ -265,9 +264,7 @@ pub fn last_prices(
 /// One line of a seed account: an issue, or with `paid_by` a payment.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct AccountLine {
-    /// Day.
     pub date: NaiveDate,
-    /// The record.
     pub id: Uuid,
     /// Lot and grams of an issue.
     pub seed: Option<(Uuid, i64)>,

@@ -56,9 +56,6 @@ pub fn read_folder(folder: &Path) -> Result<Vec<Source>, String> {
 }
 
 /// The same, with what somebody says of the files.
-///
-/// # Errors
-/// As [`read_folder`].
 pub fn read_files(folder: &Path, said: &Said) -> Result<Vec<Source>, String> {
     let shown = folder.display();
     let mut paths = vec![folder.to_owned()];

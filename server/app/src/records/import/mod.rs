@@ -101,13 +101,10 @@ pub struct SampleRow {
 /// What became of a file.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct FileReport {
-    /// Its name.
     pub file: String,
     /// What its rows are.
     pub kind: Kind,
-    /// Rows read.
     pub rows: u64,
-    /// Records made.
     pub made: u64,
     /// Records that were there already.
     pub before: u64,
@@ -250,9 +247,6 @@ impl App {
     }
 
     /// Imports the rows that can be taken. The reports hold the others.
-    ///
-    /// # Errors
-    /// As [`App::import`].
     pub async fn import_good_rows(
         &self,
         actor: &Actor,

@@ -47,11 +47,8 @@ pub enum Taking {
 /// What became of a file, in figures, with its refused rows.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct FileOutcome {
-    /// Its name.
     pub file: String,
-    /// Rows read.
     pub rows: u64,
-    /// Records made.
     pub made: u64,
     /// Records that were there already.
     pub before: u64,

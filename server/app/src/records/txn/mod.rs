@@ -27,11 +27,12 @@ use traybook_domain::planning::guide::Guide;
 use traybook_domain::records::import_id::v7_millis;
 use traybook_domain::value::Instant;
 use traybook_domain::{FieldError, Kind, Month, Value, limits};
+use traybook_storage::planning::batch_trays;
 use traybook_storage::records::changes::{self, Change, Counters};
+use traybook_storage::records::sums;
 use traybook_storage::records::{self, OldVersion, Record, Visible};
-use traybook_storage::{
-    Conn, Store, Writing, planning::batch_trays, records::sums, savings::months,
-};
+use traybook_storage::savings::months;
+use traybook_storage::{Conn, Store, Writing};
 use uuid::Uuid;
 
 /// The member of a correction that says why.
@@ -167,9 +168,6 @@ impl<'a, 'c> Txn<'a, 'c> {
     }
 
     /// Makes a record from values that are already read.
-    ///
-    /// # Errors
-    /// As [`Txn::create`].
     pub fn create_values(
         &mut self,
         kind: Kind,
@@ -233,9 +231,6 @@ impl<'a, 'c> Txn<'a, 'c> {
 
     /// Makes a record from a file. One that was exported (`is_exported`) was accepted once, in the
     /// order in which things became known; rules that depend on that order do not refuse it now.
-    ///
-    /// # Errors
-    /// As [`Txn::create`].
     pub fn restore_values(
         &mut self,
         kind: Kind,
@@ -266,9 +261,6 @@ impl<'a, 'c> Txn<'a, 'c> {
     }
 
     /// The same for whoever has been allowed to do it as part of something larger.
-    ///
-    /// # Errors
-    /// As [`Txn::correct`].
     pub(crate) fn correct_within(
         &mut self,
         kind: Kind,

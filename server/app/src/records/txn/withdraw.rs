@@ -24,9 +24,6 @@ impl Txn<'_, '_> {
     }
 
     /// The same for whoever has been allowed to do it as part of something larger.
-    ///
-    /// # Errors
-    /// As [`Txn::withdraw`].
     pub(crate) fn withdraw_within(
         &mut self,
         kind: Kind,

@@ -201,9 +201,6 @@ impl Made {
     }
 
     /// What closing a month writes.
-    ///
-    /// # Errors
-    /// `Internal`.
     pub(in crate::savings) fn closing(&self, month: Month) -> Result<Closing, AppError> {
         let t = self.axis.at(month);
         let mut reported = Vec::new();

@@ -17,7 +17,6 @@ use traybook_storage::records::{self, Filter, Visible};
 use traybook_storage::savings::saving_rows::{self, CountRow, PurchaseRow, RationRow};
 use uuid::Uuid;
 
-/// An animal group.
 pub(super) struct Group {
     pub id: Uuid,
     /// Class of animal.

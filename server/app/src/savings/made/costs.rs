@@ -8,12 +8,10 @@ use traybook_domain::planning::guide::livestock_units_milli;
 use traybook_domain::time::local_date;
 use traybook_domain::value::{Instant, real};
 use traybook_reports::savings::{depreciation, whole};
+use traybook_storage::Conn;
+use traybook_storage::estimates::estimate_rows;
 use traybook_storage::records::farm_rows::Farms;
-use traybook_storage::{
-    Conn,
-    estimates::estimate_rows,
-    savings::{report_rows, saving_rows},
-};
+use traybook_storage::savings::{report_rows, saving_rows};
 use uuid::Uuid;
 
 /// Costs of one farm and month, minor units.

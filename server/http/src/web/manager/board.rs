@@ -6,7 +6,6 @@ use crate::web::site::{Shown, file};
 use crate::web::visit::Visit;
 use traybook_reports::savings::asked;
 
-/// The page.
 pub(crate) async fn show_board(visit: Visit) -> Shown {
     let (page, actor) = (visit.page(), visit.actor()?);
     let month = visit.month(actor)?;

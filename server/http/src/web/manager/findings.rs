@@ -10,7 +10,6 @@ use traybook_speech::Arg;
 
 type Args = Vec<(&'static str, Arg)>;
 
-/// What is wrong.
 pub(super) fn problem(page: &Page, finding: &Finding) -> String {
     let rule = finding.rule;
     let mut args = match rule {

@@ -55,7 +55,6 @@ pub(super) async fn is_new(visit: &Visit) -> Result<bool, AppError> {
     Ok(!has(visit, Kind::Farm, None).await?)
 }
 
-/// The page.
 pub(crate) async fn show_first(visit: Visit) -> Shown {
     visit.actor()?.task(Task::CloseMonth)?;
     let page = visit.page();

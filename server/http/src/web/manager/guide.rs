@@ -14,7 +14,6 @@ use traybook_domain::kinds::ANIMAL_CLASSES;
 use traybook_domain::people::authz::Action;
 use traybook_domain::planning::guide::GUIDE_NAMES;
 
-/// The page.
 pub(crate) async fn show_guide(visit: Visit) -> Shown {
     page(&visit, None).await
 }

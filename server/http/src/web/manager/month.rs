@@ -19,7 +19,6 @@ use traybook_domain::value::real;
 /// Farms with recurring spoilage that the page names.
 const FLAGGED_MAX: usize = 5;
 
-/// The page.
 pub(crate) async fn show_month(visit: Visit) -> Shown {
     let (page, actor) = (visit.page(), visit.actor()?);
     actor.task(Task::CloseMonth)?;

@@ -15,7 +15,6 @@ use traybook_domain::people::authz::Task;
 /// Farms that are listed of each kind; the interface gives all.
 const FARMS_MAX: usize = 12;
 
-/// The page.
 pub(crate) async fn show_output_change(visit: Visit) -> Shown {
     let (page, actor) = (visit.page(), visit.actor()?);
     actor.task(Task::CloseMonth)?;

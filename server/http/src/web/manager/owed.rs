@@ -12,7 +12,6 @@ use traybook_reports::csv_text::line;
 /// Members that this page and that of a payment run list; their files have all.
 pub(super) const MEMBERS_MAX: usize = 100;
 
-/// The page.
 pub(crate) async fn show_owed(visit: Visit) -> Shown {
     let page = visit.page();
     let (accounts, listed) = visit.state.app.seed_owed(visit.actor()?, MEMBERS_MAX).await?;

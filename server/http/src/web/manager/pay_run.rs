@@ -17,7 +17,6 @@ async fn run(visit: &Visit) -> Result<PaymentRun, AppError> {
     visit.state.app.payment_run(visit.actor()?, given("from"), given("to")).await
 }
 
-/// The page.
 pub(crate) async fn show_pay_run(visit: Visit) -> Shown {
     page(&visit, None).await
 }

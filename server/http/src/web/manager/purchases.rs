@@ -43,7 +43,6 @@ fn name(page: &Page, crop: &CropNeed) -> String {
     page.crop(crop.crop.as_deref().unwrap_or_default())
 }
 
-/// The page.
 pub(crate) async fn show_seed(visit: Visit) -> Shown {
     let page = visit.page();
     let weeks = visit.field("weeks").unwrap_or(WEEKS).to_owned();

@@ -63,7 +63,6 @@ pub(crate) fn add_restated(leaf: &mut Leaf, page: &Page, report: &SavingsReport)
     leaf.text("earlier-method-about");
 }
 
-/// The page.
 pub(crate) async fn show_savings(visit: Visit) -> Shown {
     let (page, actor) = (visit.page(), visit.actor()?);
     let month = visit.month(actor)?;

@@ -7,7 +7,6 @@ use crate::web::visit::Visit;
 use traybook_answers::server::{ServerCarrier, ServerDisk, ServerState, ServerWorry};
 use traybook_domain::limits::{BACKUP_OLD_PAUSES, TEXTS_WAIT_MS};
 
-/// The page.
 pub(crate) async fn show_server(visit: Visit) -> Shown {
     let (page, actor) = (visit.page(), visit.actor()?);
     let state = visit.state.app.server_state(actor).await?;

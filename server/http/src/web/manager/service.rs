@@ -10,7 +10,6 @@ use traybook_answers::planning::ServiceLevel;
 use traybook_domain::Kind;
 use traybook_domain::planning::guide::GuideName;
 
-/// The page.
 pub(crate) async fn show_levels(visit: Visit) -> Shown {
     page(&visit, None).await
 }

@@ -17,7 +17,6 @@ use uuid::Uuid;
 /// Numbers that the page lists; all of them are in the interface.
 const NUMBERS_MAX: usize = 200;
 
-/// The page.
 pub(crate) async fn show_texts(visit: Visit) -> Shown {
     show(&visit, None).await
 }

@@ -23,7 +23,6 @@ use traybook_reports::charts::{self, Months, Series, Words};
 /// Farms of an order that the page lists; the interface gives all.
 const FARMS_MAX: usize = 60;
 
-/// The page.
 pub(crate) async fn show_trials(visit: Visit) -> Shown {
     page(&visit, None).await
 }

@@ -14,7 +14,6 @@ use traybook_domain::Kind;
 use traybook_domain::kinds::{CorrectionRequest, REQUEST_SUBJECTS};
 use uuid::Uuid;
 
-/// The page.
 pub(crate) async fn show_requests(visit: Visit) -> Shown {
     page(&visit, None).await
 }

@@ -9,7 +9,6 @@ use traybook_answers::savings::{EnterpriseAccount, FeedAccount, LotAccount, Mone
 use traybook_domain::people::authz::Role;
 use traybook_reports::savings::TERMS;
 
-/// The page.
 pub(crate) async fn show_how(visit: Visit) -> Shown {
     let (page, actor) = (visit.page(), visit.actor()?);
     let (farm, month) = (visit.id("id")?, visit.month(actor)?);

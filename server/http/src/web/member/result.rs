@@ -26,7 +26,6 @@ use uuid::Uuid;
 /// Months that the chart of savings shows.
 const MONTHS: i32 = 12;
 
-/// The page.
 pub(crate) async fn show_result(visit: Visit) -> Shown {
     let farm = chosen(&visit).await?;
     let (page, actor) = (visit.page(), visit.actor()?);

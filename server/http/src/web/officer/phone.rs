@@ -44,7 +44,6 @@ struct PhonePage {
     texts: Vec<(&'static str, String)>,
 }
 
-/// The page.
 pub(crate) async fn show_phone(visit: Visit) -> Shown {
     visit.actor()?;
     let page = visit.page();

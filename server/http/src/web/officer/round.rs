@@ -19,7 +19,6 @@ use traybook_domain::planning::way::{self, DEGREE_DIGITS, Position};
 /// Farms that one page lists: more than a fortnight of visits helps nobody.
 const FARMS_MAX: usize = 60;
 
-/// The page.
 pub(crate) async fn show_round(visit: Visit) -> Shown {
     let (page, actor) = (visit.page(), visit.actor()?);
     let app = &visit.state.app;
