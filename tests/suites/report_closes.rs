@@ -9,6 +9,7 @@ use traybook_storage::Bind;
 
 both!(
     a_closed_month_stays_and_corrections_become_adjustments,
+    what_a_close_takes_leaves_the_other_open_month,
     small_changes_are_settled_in_one_sum,
     months_close_in_order,
     the_sum_since_the_start_is_what_was_reported_adjusted_and_open,
@@ -101,6 +102,31 @@ fn a_closed_month_stays_and_corrections_become_adjustments(w: World) {
     holds(&own, &json!({ "total": null, "areas": [], "settled": null, "adjustments_total": null }));
     assert_eq!(line(&own, "F1"), line(&closed, "F1"));
     assert_eq!(text(&member, "2026-02", "text/csv").lines().count(), 2);
+}
+
+/// Nothing is made between the close and the reading of a month that was read before it.
+fn what_a_close_takes_leaves_the_other_open_month(w: World) {
+    full_month(&w);
+    let manager = w.sign_in("manager");
+    close(&manager, "2026-02");
+    repairs(&w, "2026-02-20", 30_000.0);
+    set(&w, "2026-04-10T09:00:00Z");
+    w.make_figures();
+    let (manager, officer) = (w.sign_in("manager"), w.sign_in("officer"));
+    let before = both_texts(&manager, "2026-04");
+    assert!(before[0].contains("\"change\":-30000"), "{}", before[0]);
+    assert!(before[1].contains("2026-02,adjustment,"), "{}", before[1]);
+    close(&manager, "2026-03");
+    let (other, _) = acceptance::world::app_on_url(&w.db.url);
+    let form = traybook_app::savings::Form::Json;
+    let actor = traybook_app::Actor::machine(w.a.coop.clone());
+    let elsewhere = w.wait(other.savings_text(&actor, "2026-04", form)).expect("a report");
+    let texts = both_texts(&manager, "2026-04").into_iter().chain(both_texts(&officer, "2026-04"));
+    for text in texts.chain([elsewhere]) {
+        assert!(!text.contains("-30000") && !text.contains("2026-02,adjustment,"), "{text}");
+    }
+    let taken = both_texts(&manager, "2026-03");
+    assert!(taken[0].contains("\"change\":-30000"), "{}", taken[0]);
 }
 
 /// A change of up to 1 % of the row's baseline, 4,228 in February, is one of the settled.

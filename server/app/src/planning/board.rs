@@ -328,51 +328,51 @@ fn planned(
     scenes: &mut HashMap<Uuid, Scene>,
 ) -> Result<(), AppError> {
     for (farm, values) in planning_rows::settings(conn, coop, Kind::FodderPlan, of)? {
-        let (Some(scene), Some(told)) = (scenes.get_mut(&farm), FodderPlan::from_values(&values))
+        let (Some(scene), Some(rule)) = (scenes.get_mut(&farm), FodderPlan::from_values(&values))
         else {
             continue;
         };
-        let shed = told.shed_id.and_then(|id| scene.farm.sheds.iter().position(|s| s.id == id));
-        let crop = told.crop.and_then(|crop| CROPS.iter().position(|c| *c == crop));
-        let full = told.tray_load.map(|load| Some(load.as_str()) == TRAY_LOADS.last().copied());
-        let group = scene.farm.groups.iter_mut().find(|g| g.id == told.animal_group_id);
+        let shed = rule.shed_id.and_then(|id| scene.farm.sheds.iter().position(|s| s.id == id));
+        let crop = rule.crop.and_then(|crop| CROPS.iter().position(|c| *c == crop));
+        let full = rule.tray_load.map(|load| Some(load.as_str()) == TRAY_LOADS.last().copied());
+        let group = scene.farm.groups.iter_mut().find(|g| g.id == rule.animal_group_id);
         if let Some(group) = group {
             group.settings.push(Setting {
-                from: day_of(told.valid_from),
+                from: day_of(rule.valid_from),
                 shed,
                 crop,
-                age: told.harvest_age_days.and_then(|a| i32::try_from(a).ok()),
+                age: rule.harvest_age_days.and_then(|a| i32::try_from(a).ok()),
                 full,
-                is_grown: told.is_grown != Some(false),
+                is_grown: rule.is_grown != Some(false),
             });
         }
     }
     for (farm, values) in planning_rows::settings(conn, coop, Kind::RestDay, of)? {
-        let (Some(scene), Some(told)) = (scenes.get_mut(&farm), RestDay::from_values(&values))
+        let (Some(scene), Some(rule)) = (scenes.get_mut(&farm), RestDay::from_values(&values))
         else {
             continue;
         };
-        rest(&mut scene.farm.rest, &told);
+        rest(&mut scene.farm.rest, &rule);
     }
     for (farm, values) in planning_rows::settings(conn, coop, Kind::GrowingPause, of)? {
-        let (Some(scene), Some(told)) = (scenes.get_mut(&farm), GrowingPause::from_values(&values))
+        let (Some(scene), Some(rule)) = (scenes.get_mut(&farm), GrowingPause::from_values(&values))
         else {
             continue;
         };
-        let (first, last) = (day_of(told.first_day), told.last_day.map(day_of));
+        let (first, last) = (day_of(rule.first_day), rule.last_day.map(day_of));
         scene.farm.pauses.push(Pause { first, last });
     }
     Ok(())
 }
 
-fn rest(days: &mut RestDays, told: &RestDay) {
-    let weekday = told.weekday.as_ref().and_then(|w| WEEKDAYS.iter().position(|d| d == w));
+fn rest(days: &mut RestDays, rule: &RestDay) {
+    let weekday = rule.weekday.as_ref().and_then(|w| WEEKDAYS.iter().position(|d| d == w));
     let weekday =
         weekday.and_then(|at| u8::try_from(at).ok()).and_then(|at| Weekday::try_from(at).ok());
     if let Some(weekday) = weekday {
         days.add_weekday(weekday);
     }
-    days.days.extend(told.day.map(day_of));
+    days.days.extend(rule.day.map(day_of));
 }
 
 /// Batches and recorded work.

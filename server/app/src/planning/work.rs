@@ -253,17 +253,17 @@ fn list(
     let of = (read.shed, read.task);
     // Who asks for one farm hears of it also when there is nothing to do.
     let is_one = read.farm.is_some();
-    let told = |farm: &Arc<FarmBoard>| {
+    let shown = |farm: &Arc<FarmBoard>| {
         Some(round.farm(farm, of.0, of.1)).filter(|f| is_one || is_worth_telling(f))
     };
     let (farms, left) = if is_one || most == usize::MAX {
-        (asked.iter().filter_map(told).collect(), 0)
+        (asked.iter().filter_map(shown).collect(), 0)
     } else {
         let mut late: Vec<(usize, &Arc<FarmBoard>)> =
             asked.iter().filter_map(|f| Some((round.late(f, of)?, f))).collect();
         late.sort_by_key(|(late, _)| std::cmp::Reverse(*late));
         let left = late.len().saturating_sub(most);
-        (late.into_iter().take(most).filter_map(|(_, farm)| told(farm)).collect(), left)
+        (late.into_iter().take(most).filter_map(|(_, farm)| shown(farm)).collect(), left)
     };
     Ok((Work { date: read.date, today, data_version: seq, farms }, left))
 }

@@ -36,7 +36,7 @@ use traybook_storage::records::{self, Filter, Visible};
 use uuid::Uuid;
 
 /// What a month's paper is made of, all read as of one moment.
-struct Read {
+struct Facts {
     feeds: FeedValues,
     report: Arc<SavingsReport>,
     /// What the months came to that are read, this one the last.
@@ -73,7 +73,7 @@ impl App {
             let totals = months_of(of).into_iter().map(|month| reader.total(conn, month));
             let totals = totals.collect::<Result<_, _>>()?;
             let farms = farm_rows::farms(conn, coop.number, None)?;
-            Ok::<_, AppError>(Read {
+            Ok::<_, AppError>(Facts {
                 feeds: feed_values(conn, &coop, &Visible::All, (of, None))?,
                 report: reader.read(conn, of)?,
                 totals,
@@ -139,7 +139,7 @@ fn flags(
 }
 
 fn paper(
-    read: &Read,
+    read: &Facts,
     (month, day): (Month, NaiveDate),
     findings: usize,
     is_anonymous: bool,
