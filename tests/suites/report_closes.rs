@@ -117,7 +117,8 @@ fn what_a_close_takes_leaves_the_other_open_month(w: World) {
     assert!(before[0].contains("\"change\":-30000"), "{}", before[0]);
     assert!(before[1].contains("2026-02,adjustment,"), "{}", before[1]);
     close(&manager, "2026-03");
-    let (other, _) = acceptance::world::app_on_url(&w.db.url);
+    let (other, clock) = acceptance::world::app_on_url(&w.db.url);
+    clock.set(w.app.now());
     let form = traybook_app::savings::Form::Json;
     let actor = traybook_app::Actor::machine(w.a.coop.clone());
     let elsewhere = w.wait(other.savings_text(&actor, "2026-04", form)).expect("a report");
