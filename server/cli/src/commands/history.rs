@@ -24,6 +24,7 @@ pub struct History {
 enum What {
     /// Move what was replaced before a day into a new file. The records themselves stay.
     Archive {
+        /// The new file.
         file: PathBuf,
         /// The day, YYYY-MM-DD, at least a year ago.
         #[arg(long)]
@@ -37,6 +38,7 @@ enum What {
     },
     /// Print the versions that a file holds, one JSON object a line.
     Show {
+        /// A file that was written by `archive`.
         file: PathBuf,
         /// Of this record alone.
         #[arg(long, value_name = "ID")]

@@ -25,3 +25,40 @@ pub fn run(folder: &Path) -> Result<ExitCode, String> {
 fn without_help(command: Command) -> Command {
     command.disable_help_subcommand(true).mut_subcommands(without_help)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What has no text: commands, their options, and the values that these can have.
+    fn without_text(command: &Command, at: &str, found: &mut Vec<String>) {
+        let at = format!("{at} {}", command.get_name());
+        if command.get_about().is_none() {
+            found.push(at.clone());
+        }
+        for arg in command.get_arguments() {
+            let name = format!("{at}: {}", arg.get_id());
+            let values = arg.get_possible_values();
+            let is_silent = |v: &clap::builder::PossibleValue| {
+                v.get_help().is_none() && !["true", "false"].contains(&v.get_name())
+            };
+            let silent = values.iter().filter(|v| is_silent(v));
+            found.extend(silent.map(|v| format!("{name} {}", v.get_name())));
+            if arg.get_help().is_none() && !arg.is_hide_set() {
+                found.push(name);
+            }
+        }
+        for inner in command.get_subcommands() {
+            without_text(inner, &at, found);
+        }
+    }
+
+    #[test]
+    fn every_command_option_and_value_says_what_it_is() {
+        let mut found = Vec::new();
+        without_text(&Args::command(), "", &mut found);
+        assert_eq!(found, Vec::<String>::new());
+        without_text(&Command::new("silent"), "", &mut found);
+        assert_eq!(found, [" silent"], "it would be found");
+    }
+}

@@ -56,6 +56,7 @@ pub struct Asked {
 pub enum Form {
     /// For reading.
     Table,
+    /// JSON.
     Json,
 }
 

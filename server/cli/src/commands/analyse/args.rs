@@ -28,6 +28,7 @@ pub enum Question {
 /// Form of the answer.
 #[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub enum Form {
+    /// JSON.
     Json,
     /// CSV: one row an estimate.
     Csv,
