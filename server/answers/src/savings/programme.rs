@@ -31,9 +31,9 @@ pub struct ProgrammeTotals {
 pub struct CooperativeTotals {
     pub cooperative: String,
     pub currency: String,
-    /// Revision that the figures are of.
+    /// Revision that the figures are of; none where they were made when they were asked for.
     pub revision: Option<i64>,
-    /// When they were made.
+    /// When they were made, in the same way.
     pub made_at: Option<Time>,
     pub groups: Vec<GroupTotals>,
 }

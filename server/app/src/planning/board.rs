@@ -159,7 +159,7 @@ pub fn on_day(
 
 /// The farms whose work list may have changed since a number; none where it may be any.
 pub fn changed(conn: &mut Conn, coop: i64, seq: i64) -> Result<Option<HashSet<Uuid>>, AppError> {
-    let changes = planning_rows::changed_since(conn, coop, seq, CHANGES_MAX)?;
+    let changes = changes::kinds_since(conn, coop, seq, CHANGES_MAX)?;
     let of_all = |kind: Kind| {
         matches!(
             kind,
@@ -180,7 +180,7 @@ struct Changed {
 
 /// What changed since a number; none where all must be read again.
 fn changed_since(conn: &mut Conn, coop: i64, seq: i64) -> Result<Option<Changed>, AppError> {
-    let changes = planning_rows::changed_since(conn, coop, seq, CHANGES_MAX)?;
+    let changes = changes::kinds_since(conn, coop, seq, CHANGES_MAX)?;
     let is_many = i64::try_from(changes.len()).unwrap_or(CHANGES_MAX) >= CHANGES_MAX;
     let mut farms = HashSet::new();
     let mut is_store_moved = false;

@@ -9,6 +9,7 @@ use crate::savings::{Reports, area_names, read_month};
 use crate::{Actor, App, Coop, costly};
 use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::Arc;
+use traybook_answers::estimates::AsOf;
 use traybook_answers::savings::programme::{
     CooperativeTotals, Division, GroupFigures, GroupTotals, HiddenGroup, ProgrammeTotals, TOGETHER,
 };
@@ -111,8 +112,9 @@ pub(super) fn cooperative(
     (month, by, now): (Month, Division, Instant),
 ) -> Result<CooperativeTotals, AppError> {
     let mut cells = programme_rows::of(conn, (coop.number, month), by.text())?;
-    let as_of = as_of(snapshots::state(conn, coop.number)?);
+    let mut as_of = as_of(snapshots::state(conn, coop.number)?);
     if cells.is_empty() {
+        as_of = AsOf { revision: None, made_at: None };
         let visible = &Visible::All;
         let report = Reader { coop, kept, visible, now }.read(conn, month)?;
         let halves = match snapshots::divisions_of_month(conn, coop.number, month)? {

@@ -2,7 +2,7 @@
 //! farms or of a few.
 
 use crate::columns::{Columns, FromValue, Instant, columns, unexpected};
-use crate::conn::{Bind, Conn, LIMIT, Row};
+use crate::conn::{Bind, Conn, Row};
 use crate::error::StoreError;
 use crate::records::event_sums::{count, first, last, of_mould, sum, sum_known};
 use crate::records::farm_rows::{Farms, only};
@@ -353,20 +353,4 @@ pub fn lead_times(conn: &mut Conn, coop: i64) -> Result<Vec<(Uuid, i64)>, StoreE
          l.withdrawn_at IS NULL AND s.withdrawn_at IS NULL"
     );
     conn.select(&columns, &sql, &[Bind::int(coop)])
-}
-
-/// What changed since a number of the change feed: kinds with the farm, each once; at most `limit`.
-pub fn changed_since(
-    conn: &mut Conn,
-    coop: i64,
-    seq: i64,
-    limit: i64,
-) -> Result<Vec<(Kind, Option<Uuid>)>, StoreError> {
-    let columns = columns!("planning_rows::changed_since" {
-        kind: Kind,
-        farm: Option<Uuid> = "farm_id",
-    } => (kind, farm));
-    let sql =
-        format!("SELECT DISTINCT {columns} FROM changes WHERE coop_id = ? AND seq > ? {LIMIT}");
-    conn.select(&columns, &sql, &[Bind::int(coop), Bind::int(seq), Bind::int(limit)])
 }

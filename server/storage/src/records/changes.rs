@@ -203,3 +203,19 @@ pub fn since(conn: &mut Conn, coop: i64, seq: i64) -> Result<Changed, StoreError
     }
     Ok(changed)
 }
+
+/// What changed since a number of the change feed: kinds with the farm, each once; at most `limit`.
+pub fn kinds_since(
+    conn: &mut Conn,
+    coop: i64,
+    seq: i64,
+    limit: i64,
+) -> Result<Vec<(Kind, Option<Uuid>)>, StoreError> {
+    let columns = columns!("changes::kinds_since" {
+        kind: Kind,
+        farm: Option<Uuid> = "farm_id",
+    } => (kind, farm));
+    let sql =
+        format!("SELECT DISTINCT {columns} FROM changes WHERE coop_id = ? AND seq > ? {LIMIT}");
+    conn.select(&columns, &sql, &[Bind::int(coop), Bind::int(seq), Bind::int(limit)])
+}

@@ -5,7 +5,6 @@ use super::changes;
 use super::farm_rows::{self, FarmRow};
 use crate::conn::Conn;
 use crate::error::StoreError;
-use crate::planning::planning_rows::changed_since;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 use traybook_domain::Kind;
@@ -82,7 +81,7 @@ fn is_moved(conn: &mut Conn, kept: &Kept, seq: i64) -> Result<bool, StoreError> 
     if kept.seq == seq {
         return Ok(false);
     }
-    let changes = changed_since(conn, kept.coop, kept.seq, CHANGES_MAX)?;
+    let changes = changes::kinds_since(conn, kept.coop, kept.seq, CHANGES_MAX)?;
     let is_many = i64::try_from(changes.len()).is_ok_and(|n| n >= CHANGES_MAX);
     Ok(is_many || changes.iter().any(|(kind, _)| matches!(kind, Kind::Farm | Kind::Member)))
 }
